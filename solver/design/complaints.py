@@ -1,0 +1,105 @@
+"""Pydantic's faults, said in the project's words: one line each with field path, value and what is allowed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any, get_args
+
+from pydantic import BaseModel, ValidationError
+from pydantic.fields import FieldInfo
+
+from solver.design.errors import Complaint, show, suggestion
+from solver.design.schema import NOT_YET, DesignFile
+
+MOST_COMPLAINTS = 20
+
+
+def dotted(loc: Iterable[int | str]) -> str:
+    """`bodies.list[2].period` from ("bodies", "list", 2, "period")."""
+    path = ""
+    for part in loc:
+        path += f"[{part}]" if isinstance(part, int) else f".{part}" if path else str(part)
+    return path
+
+
+def _keys(table: Any) -> dict[str, FieldInfo]:
+    """The keys of a table class as they stand in the file; none for anything else."""
+    if not (isinstance(table, type) and issubclass(table, BaseModel)):
+        return {}
+    return {field.alias or name: field for name, field in table.model_fields.items()}
+
+
+def _table_at(loc: Iterable[int | str]) -> Any:
+    """The table class that a path leads to, to know which keys it has."""
+    table: Any = DesignFile
+    for part in loc:
+        if isinstance(part, int):
+            continue
+        keys = _keys(table)
+        if part not in keys:
+            return None
+        table = keys[part].annotation
+        while get_args(table):
+            table = get_args(table)[0]
+    return table
+
+
+def _unknown_key(loc: tuple[int | str, ...]) -> str:
+    path = dotted(loc)
+    if path in NOT_YET or path.split(".")[0] in NOT_YET:
+        return "is not computed by this version, and a limit is never silently left out; remove it"
+    known = _keys(_table_at(loc[:-1]))
+    near = suggestion(str(loc[-1]), known)
+    return f"unknown key{near}" if near else f"unknown key; known here: {', '.join(known)}"
+
+
+def _literal(error: Any) -> str:
+    allowed = error["ctx"]["expected"].replace("'", '"').replace(" or ", ", ")
+    value = error["input"]
+    words = [word.strip(' "') for word in allowed.split(",")]
+    near = suggestion(value, words) if isinstance(value, str) else ""
+    return f"must be one of {allowed}{near}"
+
+
+def _allowed(error: Any) -> str:
+    kind, context = error["type"], error.get("ctx", {})
+    match kind:
+        case "extra_forbidden":
+            return _unknown_key(error["loc"])
+        case "literal_error":
+            return _literal(error)
+        case "missing":
+            return "is missing"
+        case "ringwright":
+            return str(context["allowed"])
+        case "int_type":
+            return "must be a whole number"
+        case "string_type":
+            return "must be text in quotes"
+        case "bool_type":
+            return "must be true or false"
+        case "list_type":
+            return "must be a list"
+        case "model_type" | "model_attributes_type" | "dict_type":
+            return "must be a table"
+        case "greater_than_equal":
+            return f"must be at least {context['ge']}"
+        case "less_than_equal":
+            return f"must be at most {context['le']}"
+        case "string_too_short":
+            return "must not be empty"
+        case "string_too_long":
+            return f"must have at most {context['max_length']} characters"
+    return str(error["msg"])
+
+
+def from_pydantic(fault: ValidationError, file: str) -> list[Complaint]:
+    """Every fault of one validation, at most twenty, each as one line."""
+    found = []
+    for error in fault.errors(include_url=False):
+        value = "" if error["type"] in {"missing", "extra_forbidden"} else show(error["input"])
+        found.append(Complaint(dotted(error["loc"]), value, _allowed(error), file))
+    if len(found) > MOST_COMPLAINTS:
+        rest = len(found) - MOST_COMPLAINTS
+        found = [*found[:MOST_COMPLAINTS], Complaint("", "", f"and {rest} more faults", file)]
+    return found

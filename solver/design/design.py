@@ -1,0 +1,154 @@
+"""The design: one frozen, validated object. The search receives it and never the file."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import asdict, dataclass
+from fractions import Fraction
+from itertools import combinations
+from math import comb
+from pathlib import Path
+from typing import Any
+
+from solver.design.geometry import Pitch
+
+MM_PER_INCH = Fraction(254, 10)
+MOST_STRUCTURES = 100_000
+
+
+@dataclass(frozen=True)
+class Body:
+    """A body and its period, [low, high] in one unit for all bodies; both are equal for a single period.
+
+    cap: the body's own greatest error as a fraction (0.02 for 2 %), or None.
+    """
+
+    name: str
+    low: Fraction
+    high: Fraction
+    sense: str
+    cap: Fraction | None
+
+
+@dataclass(frozen=True)
+class Structure:
+    """One choice of rings: the teeth that each ring may have, and the ring on which each body rides."""
+
+    rings: tuple[tuple[int, ...], ...]
+    places: tuple[int, ...]
+
+    @property
+    def links(self) -> int:
+        return len(self.rings) - 1
+
+
+@dataclass(frozen=True)
+class Rings:
+    """Teeth of the rings, either `inner_teeth + i * tooth_step` or a choice for each ring (`teeth`)."""
+
+    inner_teeth: int | None
+    tooth_step: int | None
+    blanks: int
+    teeth: tuple[tuple[int, ...], ...] | None
+    pitch: Pitch
+    addendum: Fraction
+    rim: Fraction
+    level_spacing: Fraction
+
+
+@dataclass(frozen=True)
+class Arbors:
+    """Tooth counts that the gears of the links may have (the stock list already applied), and how many thirds."""
+
+    wheel_teeth: tuple[int, ...]
+    pinion_teeth: tuple[int, ...]
+    third_teeth: tuple[int, ...]
+    third_gears: int
+    reverted: bool
+
+
+@dataclass(frozen=True)
+class Limits:
+    """The overall limits; None: no limit. max_error is a fraction, max_envelope millimetres."""
+
+    max_error: Fraction
+    max_parts: int | None
+    max_jigs: int | None
+    max_teeth: int | None
+    max_largest: int | None
+    max_envelope: Fraction | None
+
+
+@dataclass(frozen=True)
+class Design:
+    """One design file, resolved: bodies with exact periods, lengths in millimetres, tooth choices as tuples."""
+
+    title: str
+    units: str
+    bodies: tuple[Body, ...]
+    reference: str
+    rings: Rings
+    arbors: Arbors
+    clearance: Fraction
+    rank: tuple[str, ...]
+    limits: Limits
+    keep: int
+    time_limit_s: float
+    seed: int
+
+    @classmethod
+    def load(cls, path: str | Path) -> Design:
+        """Read a design file. Raises DesignError (what is wrong, a line for each fault) and OSError."""
+        from solver.design.load import load_design
+
+        return load_design(Path(path))
+
+    @classmethod
+    def parse(cls, text: str, name: str = "design") -> Design:
+        """Read a design from TOML text; `name` stands for the file in messages. Raises DesignError."""
+        from solver.design.load import parse_design
+
+        return parse_design(text, name)
+
+    def structures(self) -> tuple[Structure, ...]:
+        """Every way to hand the rings to the bodies, in lexicographic order of the bodies' rings.
+
+        Blanks stand between bodies: one inside the first or outside the last body would add parts and change
+        no ratio.
+        """
+        if self.rings.teeth is not None:
+            rings = self.rings.teeth
+        else:
+            inner, step = self.rings.inner_teeth, self.rings.tooth_step
+            assert inner is not None and step is not None
+            count = len(self.bodies) + self.rings.blanks
+            rings = tuple((inner + i * step,) for i in range(count))
+        last = len(rings) - 1
+        return tuple(
+            Structure(rings, (0, *middle, last)) for middle in combinations(range(1, last), len(self.bodies) - 2)
+        )
+
+    def structure_count(self) -> int:
+        """How many structures there are, without building them."""
+        rings = len(self.rings.teeth) if self.rings.teeth is not None else len(self.bodies) + self.rings.blanks
+        return comb(rings - 2, len(self.bodies) - 2)
+
+    def canonical(self) -> dict[str, Any]:
+        """The whole design as plain JSON data; two files that mean the same give the same."""
+        return _plain(asdict(self))
+
+    def sha256(self) -> str:
+        """Hash of the canonical form: the design's name in answers and stored runs."""
+        text = json.dumps(self.canonical(), sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+        return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Fraction):
+        return str(value)
+    if isinstance(value, dict):
+        return {key: _plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    return value

@@ -1,0 +1,59 @@
+"""What is wrong with a design file, said in one line: file, field, value, what is allowed."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Complaint:
+    """One fault: the field's dotted path ("" for the whole file), the value as shown, and what is allowed."""
+
+    field: str
+    value: str
+    allowed: str
+    file: str = ""
+
+    def __str__(self) -> str:
+        where = ": ".join(part for part in (self.file, self.field) if part)
+        shown = f" = {self.value}" if self.value else ""
+        return f"{where}{shown}: {self.allowed}" if where else self.allowed
+
+
+class DesignError(ValueError):
+    """A design that cannot be used; `complaints` holds every fault found, each a line of its own."""
+
+    def __init__(self, complaints: Iterable[Complaint]) -> None:
+        self.complaints = tuple(complaints)
+        super().__init__("\n".join(map(str, self.complaints)))
+
+
+def single(field: str, value: object, allowed: str, file: str = "") -> DesignError:
+    """A DesignError with one complaint; long values are cut so that the message stays one line."""
+    return DesignError([Complaint(field, show(value), allowed, file)])
+
+
+def show(value: object) -> str:
+    """The value as a user would write it, on one line, at most 60 characters."""
+    if value is None or value == "":
+        return '""' if value == "" else ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, str):
+        text = '"' + value.encode("unicode_escape").decode() + '"'
+    elif isinstance(value, list | tuple):
+        head = ", ".join(show(item) for item in value[:8])
+        text = f"[{head}{', ...' if len(value) > 8 else ''}]"
+    elif isinstance(value, dict):
+        text = "{" + ", ".join(f"{key} = {show(item)}" for key, item in list(value.items())[:8]) + "}"
+    else:
+        text = str(value)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
+def suggestion(word: str, known: Iterable[str]) -> str:
+    """ '; did you mean "period"?' for a near miss, else "" (the list of what is allowed is the caller's)."""
+    near = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
+    return f'; did you mean "{near[0]}"?' if near else ""

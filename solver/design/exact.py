@@ -1,0 +1,87 @@
+"""Exact numbers: what a user wrote becomes a Fraction, and pi is fenced in between two of them."""
+
+from __future__ import annotations
+
+import math
+import re
+from decimal import Decimal, InvalidOperation
+from fractions import Fraction
+
+# pi to 50 decimals, cut off and raised by one in the last place (value from memory; the tests compare it
+# with math.pi and with Machin's formula in exact arithmetic).
+PI_LOW = Fraction(314159265358979323846264338327950288419716939937510, 10**50)
+PI_HIGH = PI_LOW + Fraction(1, 10**50)
+
+MAX_DIGITS = 60
+MAX_EXPONENT = 60
+
+_FRACTION = re.compile(r"\s*\+?(\d+)\s*/\s*(\d+)\s*")
+
+
+class NotExact(ValueError):
+    """The text or value is not a finite number that can be read exactly; the message says why."""
+
+
+def parse_exact(value: object) -> Fraction:
+    """Read a decimal, an integer or a fraction "a/b" exactly as it was written.
+
+    Accepts int, Decimal, Fraction and str; at most 60 digits and a decimal exponent within ±60, so that a
+    hostile exponent cannot fill the memory. Raises NotExact.
+    """
+    if isinstance(value, bool):
+        raise NotExact("true and false are not numbers")
+    if isinstance(value, Fraction):
+        return value
+    if isinstance(value, int):
+        if abs(value) >= 10**MAX_DIGITS:
+            raise NotExact(f"more than {MAX_DIGITS} digits")
+        return Fraction(value)
+    if isinstance(value, str):
+        if len(value) > 4 * MAX_DIGITS:
+            raise NotExact(f"more than {MAX_DIGITS} digits")
+        parts = _FRACTION.fullmatch(value)
+        if parts:
+            if max(map(len, parts.groups())) > MAX_DIGITS:
+                raise NotExact(f"more than {MAX_DIGITS} digits")
+            if int(parts[2]) == 0:
+                raise NotExact("the denominator is zero")
+            return Fraction(int(parts[1]), int(parts[2]))
+        try:
+            value = Decimal(value.strip())
+        except InvalidOperation:
+            raise NotExact("not a number") from None
+    if isinstance(value, Decimal):
+        if not value.is_finite():
+            raise NotExact("not a finite number")
+        _, digits, exponent = value.as_tuple()
+        assert isinstance(exponent, int)
+        if len(digits) > MAX_DIGITS:
+            raise NotExact(f"more than {MAX_DIGITS} digits")
+        if abs(exponent) > MAX_EXPONENT:
+            raise NotExact(f"an exponent beyond ±{MAX_EXPONENT}")
+        return Fraction(value)
+    raise NotExact("not a number")
+
+
+def ceil_times_pi(factor: Fraction) -> int:
+    """Least integer not below `factor * pi`.
+
+    For a rational factor other than 0 the product is irrational, so both bounds of pi give the same integer
+    unless it lies within 1e-50 of one; then the larger, safe one is returned.
+    """
+    return math.ceil(factor * (PI_HIGH if factor > 0 else PI_LOW))
+
+
+def floor_times_pi(factor: Fraction) -> int:
+    """Greatest integer that is surely not above `factor * pi`."""
+    return math.floor(factor * (PI_LOW if factor > 0 else PI_HIGH))
+
+
+def log_fraction(value: Fraction) -> float:
+    """Natural logarithm of a positive Fraction; the error stays below 1e-13 for the sizes that files allow."""
+    return math.log(value.numerator) - math.log(value.denominator)
+
+
+def fraction_text(value: Fraction) -> str:
+    """"7/3" or "2": the exact text used in answers and hashes."""
+    return str(value)

@@ -1,0 +1,273 @@
+"""From the file's bytes to a Design: everything that can be wrong with a file is found and said here."""
+
+from __future__ import annotations
+
+import tomllib
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+from pydantic import ValidationError
+
+from solver.design.complaints import from_pydantic
+from solver.design.design import MM_PER_INCH, MOST_STRUCTURES, Arbors, Body, Design, Limits, Rings
+from solver.design.errors import DesignError, show, single, suggestion
+from solver.design.geometry import Pitch
+from solver.design.schema import (
+    MOST_BODIES,
+    MOST_RINGS,
+    MOST_TEETH,
+    BodiesTable,
+    DesignFile,
+    RingsTable,
+    exact_float,
+)
+from solver.design.sets_data import body_sets
+
+MOST_BYTES = 1_000_000
+
+
+def load_design(path: Path) -> Design:
+    """Read and resolve a design file. Raises DesignError and OSError (missing, unreadable, a folder)."""
+    return parse_design(read_text(path), str(path))
+
+
+def read_text(path: Path) -> str:
+    """The file's text: UTF-8, at most a million bytes. Raises DesignError and OSError."""
+    with path.open("rb") as stream:
+        data = stream.read(MOST_BYTES + 1)
+    if len(data) > MOST_BYTES:
+        raise single("", None, f"the file is larger than {MOST_BYTES} bytes; a design file is a few kilobytes", str(path))
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as fault:
+        line = data.count(b"\n", 0, fault.start) + 1
+        allowed = f"not UTF-8 text: byte 0x{data[fault.start]:02x} in line {line}; save the file as UTF-8"
+        raise single("", None, allowed, str(path)) from None
+
+
+def parse_design(text: str, name: str) -> Design:
+    """Resolve TOML text; `name` stands for the file in messages. Raises DesignError."""
+    try:
+        data = tomllib.loads(text.replace("\r\n", "\n"), parse_float=exact_float)
+    except tomllib.TOMLDecodeError as fault:
+        raise single("", None, f"not valid TOML: {_one_line(str(fault))}", name) from None
+    except ValueError:
+        raise single("", None, "not usable TOML: a number has too many digits", name) from None
+    except RecursionError:
+        raise single("", None, "not usable TOML: lists or tables are nested too deeply", name) from None
+    return design_from_data(data, name)
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.split())
+
+
+def design_from_data(data: dict[str, Any], name: str) -> Design:
+    """Resolve a design given as plain data with the file's tables and keys. Raises DesignError."""
+    _refuse_crowds(data, name)
+    try:
+        file = DesignFile.model_validate(data)
+    except ValidationError as fault:
+        raise DesignError(from_pydantic(fault, name)) from None
+    try:
+        return _resolve(file)
+    except DesignError as fault:
+        raise DesignError([type(item)(item.field, item.value, item.allowed, name) for item in fault.complaints]) from None
+
+
+def _refuse_crowds(data: dict[str, Any], name: str) -> None:
+    """Refuse a list of bodies that is far too long before each of its entries is looked at."""
+    bodies = data.get("bodies")
+    entries = bodies.get("list") if isinstance(bodies, dict) else None
+    if isinstance(entries, list) and len(entries) > MOST_BODIES:
+        raise single("bodies.list", None, f"has {len(entries)} bodies; at most {MOST_BODIES}", name)
+
+
+def _resolve(file: DesignFile) -> Design:
+    bodies = _bodies(file.bodies)
+    scale = MM_PER_INCH if file.units == "in" else Fraction(1)
+    rings = _rings(file.rings, len(bodies), scale, file.arbors.reverted)
+    search = file.search
+    if search.max_envelope is not None and not file.arbors.reverted:
+        raise single(
+            "search.max_envelope", search.max_envelope, "needs arbors.reverted = true: without it no places are computed"
+        )
+    clearance = file.fit.clearance * scale if file.fit.clearance is not None else Fraction(3, 2)
+    limits = Limits(
+        search.max_error_pct / 100,
+        search.max_parts,
+        search.max_jigs,
+        search.max_teeth,
+        search.max_largest,
+        search.max_envelope * scale if search.max_envelope is not None else None,
+    )
+    design = Design(
+        file.title,
+        file.units,
+        bodies,
+        file.bodies.reference,
+        rings,
+        _arbors(file),
+        clearance,
+        search.rank,
+        limits,
+        search.keep,
+        search.time_limit_s,
+        search.seed,
+    )
+    if design.structure_count() > MOST_STRUCTURES:
+        raise single(
+            "rings.teeth" if rings.teeth is not None else "rings.blanks",
+            rings.blanks,
+            f"{rings.blanks} blanks among {len(bodies)} bodies have {design.structure_count()} places; "
+            f"at most {MOST_STRUCTURES} are searched",
+        )
+    return design
+
+
+def _bodies(table: BodiesTable) -> tuple[Body, ...]:
+    chosen = _from_set(table)
+    listed = {body.name for body in chosen}
+    own: list[Body] = []
+    for index, entry in enumerate(table.own):
+        path = f"bodies.list[{index}]"
+        if entry.period is not None and entry.period_range is not None:
+            raise single(f"{path}.period_range", None, "give period or period_range, not both")
+        cap = entry.max_error_pct / 100 if entry.max_error_pct is not None else None
+        sense = entry.sense or table.sense
+        if entry.period is None and entry.period_range is None:
+            if entry.name not in listed:
+                near = suggestion(entry.name, listed)
+                raise single(f"{path}.name", entry.name, f"has no period, and no set has a body of that name{near}")
+            chosen = [
+                Body(b.name, b.low, b.high, sense, cap) if b.name == entry.name else b for b in chosen
+            ]  # fmt: skip
+            continue
+        low, high = entry.period_range or (entry.period, entry.period)
+        assert low is not None and high is not None
+        if entry.name in listed | {body.name for body in own}:
+            raise single(f"{path}.name", entry.name, "a body of that name is already there; names must differ")
+        body = Body(entry.name, low, high, sense, cap)
+        if own and not (own[-1].low < low and own[-1].high < high):
+            before = own[-1]
+            value = float(low) if low == high else [float(low), float(high)]
+            raise single(
+                f"{path}.{'period' if low == high else 'period_range'}",
+                value,
+                f"must be longer than that of {show(before.name)} before it; bodies stand innermost first",
+            )
+        own.append(body)
+    bodies = sorted([*chosen, *own], key=lambda body: (body.low, body.high))
+    for inner, outer in zip(bodies, bodies[1:], strict=False):
+        if not (inner.low < outer.low and inner.high < outer.high):
+            raise single("bodies", None, f"{show(inner.name)} and {show(outer.name)} have no order: their periods overlap")
+    if len(bodies) < 2:
+        raise single("bodies", None, f"has {len(bodies)} bodies; a gearing needs at least 2 (give set or list)")
+    if len(bodies) > MOST_BODIES:
+        raise single("bodies", None, f"has {len(bodies)} bodies; at most {MOST_BODIES}")
+    first = bodies[0]
+    if first.sense == "reverse":
+        raise single("bodies", None, f'{show(first.name)} rides on ring 0, whose sense is "same" by definition')
+    if table.reference == "first" and first.low != first.high:
+        raise single(
+            "bodies.reference", table.reference, f'{show(first.name)} has a period range; use reference = "best" or a period'
+        )
+    return tuple(bodies)
+
+
+def _from_set(table: BodiesTable) -> list[Body]:
+    sets = body_sets()
+    if table.set_name is None:
+        if table.only is not None:
+            raise single("bodies.only", table.only, "chooses from a set; give bodies.set")
+        return []
+    if table.set_name not in sets:
+        near = suggestion(table.set_name, sets) or "; the sets are " + ", ".join(sets)
+        raise single("bodies.set", table.set_name, f"no set of that name{near}")
+    periods = sets[table.set_name].periods
+    names = [name for name, _ in periods]
+    for index, name in enumerate(table.only or []):
+        if name not in names:
+            near = suggestion(name, names) or "; it has " + ", ".join(names)
+            raise single(f"bodies.only[{index}]", name, f'the set "{table.set_name}" has no such body{near}')
+    if table.only is not None and len(set(table.only)) != len(table.only):
+        raise single("bodies.only", table.only, "names a body twice")
+    return [
+        Body(name, period, period, table.sense, None)
+        for name, period in periods
+        if table.only is None or name in table.only
+    ]
+
+
+def _rings(table: RingsTable, bodies: int, scale: Fraction, reverted: bool) -> Rings:
+    if table.module is not None and table.tooth_pitch is not None:
+        raise single("rings.module", table.module, "give tooth_pitch or module, not both")
+    if table.module is not None:
+        pitch = Pitch(table.module * scale, True)
+        unit = pitch.value * 3  # near enough to pi for the defaults below
+    else:
+        pitch = Pitch(table.tooth_pitch * scale if table.tooth_pitch is not None else Fraction(12), False)
+        unit = pitch.value
+    lengths = (
+        table.addendum * scale if table.addendum is not None else unit / 3,
+        table.rim * scale if table.rim is not None else unit / 2,
+        table.level_spacing * scale if table.level_spacing is not None else Fraction(14),
+    )
+    if table.teeth is not None:
+        return Rings(None, None, _explicit_blanks(table, bodies), _growing(table.teeth, reverted), pitch, *lengths)
+    inner = table.inner_teeth[0] if table.inner_teeth else 24
+    step = table.tooth_step[0] if table.tooth_step else 6
+    blanks = table.blanks[0] if table.blanks else 0
+    count = bodies + blanks
+    if count > MOST_RINGS:
+        raise single("rings.blanks", blanks, f"gives {count} rings with {bodies} bodies; at most {MOST_RINGS}")
+    if inner + (count - 1) * step > MOST_TEETH:
+        largest = inner + (count - 1) * step
+        raise single("rings.tooth_step", step, f"gives the outermost ring {largest} teeth; at most {MOST_TEETH}")
+    return Rings(inner, step, blanks, None, pitch, *lengths)
+
+
+def _explicit_blanks(table: RingsTable, bodies: int) -> int:
+    assert table.teeth is not None
+    for key in ("inner_teeth", "tooth_step"):
+        if getattr(table, key) is not None:
+            raise single(f"rings.{key}", getattr(table, key)[0], "give rings.teeth or inner_teeth and tooth_step, not both")
+    blanks = len(table.teeth) - bodies
+    if blanks < 0:
+        raise single("rings.teeth", None, f"has {len(table.teeth)} rings for {bodies} bodies; give each body a ring")
+    if table.blanks is not None and table.blanks[0] != blanks:
+        given = table.blanks[0]
+        raise single("rings.blanks", given, f"{len(table.teeth)} rings and {bodies} bodies leave {blanks} blanks")
+    return blanks
+
+
+def _growing(teeth: tuple[tuple[int, ...], ...], reverted: bool) -> tuple[tuple[int, ...], ...]:
+    """Cut off what no train with growing rings can use. Without places (reverted = false) rings need not grow."""
+    if not reverted:
+        return teeth
+    upward: list[tuple[int, ...]] = []
+    for index, choice in enumerate(teeth):
+        usable = tuple(z for z in choice if not upward or z > upward[-1][0])
+        if not usable:
+            raise single(
+                f"rings.teeth[{index}]", choice, f"must be larger than the ring before it, which has at least {upward[-1][0]}"
+            )
+        upward.append(usable)
+    downward = [upward[-1]]
+    for index in range(len(upward) - 2, -1, -1):
+        downward.append(tuple(z for z in upward[index] if z < downward[-1][-1]))
+    return tuple(reversed(downward))
+
+
+def _arbors(file: DesignFile) -> Arbors:
+    table = file.arbors
+    stock = set(table.stock)
+    kept = {}
+    for key in ("wheel_teeth", "pinion_teeth", "third_teeth"):
+        choice = getattr(table, key)
+        kept[key] = tuple(z for z in choice if not stock or z in stock)
+        if not kept[key] and (key != "third_teeth" or table.third_gears > 0):
+            span = f"{choice[0]} to {choice[-1]}"
+            raise single("arbors.stock", table.stock, f"has no count that arbors.{key} allows ({span})")
+    return Arbors(third_gears=table.third_gears, reverted=table.reverted, **kept)

@@ -1,0 +1,296 @@
+"""The design file's schema: what may stand in it, what each value may be, and what is said when it may not."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from fractions import Fraction
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StrictBool, StrictInt, StrictStr, WithJsonSchema
+from pydantic_core import PydanticCustomError
+
+from solver.design.exact import NotExact, parse_exact
+
+LEAST_TEETH, MOST_TEETH = 3, 1000
+MOST_BODIES, MOST_RINGS = 100, 120
+MOST_CHOICES = 1000
+
+RANK_KEYS = ("error", "parts", "jigs", "teeth", "largest", "envelope")
+Sense = Literal["same", "reverse", "either"]
+
+# Fields of the file format that this version does not compute. They are refused, not ignored: a proof that
+# silently left a limit out would be worth nothing.
+NOT_YET = {
+    "fit.frame", "fit.directions", "fit.plate", "fit.stands", "fit.rollers", "drive", "search.front",
+}  # fmt: skip
+
+
+def wrong(allowed: str) -> PydanticCustomError:
+    """A fault whose message is already in our words; braces are doubled since pydantic formats it."""
+    return PydanticCustomError("ringwright", "{allowed}", {"allowed": allowed})  # type: ignore[arg-type]
+
+
+def _exact(value: object) -> Fraction:
+    try:
+        return parse_exact(value)
+    except NotExact as fault:
+        raise wrong(f"must be a number written exactly, like 15.945421 or \"64/9\" ({fault})") from None
+
+
+def _positive(value: object) -> Fraction:
+    number = _exact(value)
+    if number <= 0:
+        raise wrong("must be greater than 0")
+    return number
+
+
+def _length(value: object) -> Fraction:
+    number = _exact(value)
+    if not 0 < number <= 1_000_000:
+        raise wrong("must be a length greater than 0 and at most 1000000")
+    return number
+
+
+def _length_or_zero(value: object) -> Fraction:
+    return Fraction(0) if value == 0 and not isinstance(value, bool) else _length(value)
+
+
+def _percent(value: object) -> Fraction:
+    number = _exact(value)
+    if not 0 <= number <= 1000:
+        raise wrong("must be a percentage from 0 to 1000")
+    return number
+
+
+def _seconds(value: object) -> float:
+    number = _exact(value)
+    if not Fraction(1, 1000) <= number <= 10_000_000:
+        raise wrong("must be seconds from 0.001 to 10000000")
+    return float(number)
+
+
+def _whole(value: object, what: str = "a whole number") -> int:
+    if isinstance(value, bool) or not isinstance(value, int):
+        raise wrong(f"must be {what}, a list of them, or {{min = , max = , step = }}")
+    return value
+
+
+def _choices(value: object, least: int, most: int) -> tuple[int, ...]:
+    """A number, a list of numbers or a range, as the sorted tuple of the numbers it stands for."""
+    if isinstance(value, dict):
+        unknown = sorted(set(value) - {"min", "max", "step"})
+        if unknown:
+            raise wrong(f'has the unknown key "{unknown[0]}"; a range is {{min = , max = , step = }}')
+        if "min" not in value or "max" not in value:
+            raise wrong("a range needs both min and max")
+        low, high, step = (_whole(value.get(key, 1)) for key in ("min", "max", "step"))
+        if step < 1:
+            raise wrong("the step of a range must be at least 1")
+        if low > high:
+            raise wrong("is an empty range: min is greater than max")
+        if low < least or high > most:
+            raise wrong(f"must lie within {least} and {most}")
+        numbers: list[int] = list(range(low, high + 1, step))
+    elif isinstance(value, list | tuple):
+        numbers = sorted(_whole(item) for item in value)
+        if not numbers:
+            raise wrong("is an empty list; give at least one number")
+        if len(set(numbers)) != len(numbers):
+            raise wrong("names a number twice")
+    else:
+        numbers = [_whole(value)]
+    if numbers[0] < least or numbers[-1] > most:
+        raise wrong(f"must lie within {least} and {most}")
+    if len(numbers) > MOST_CHOICES:
+        raise wrong(f"has more than {MOST_CHOICES} values")
+    return tuple(numbers)
+
+
+def _teeth(value: object) -> tuple[int, ...]:
+    return _choices(value, LEAST_TEETH, MOST_TEETH)
+
+
+def _one(value: object, least: int, most: int) -> tuple[int, ...]:
+    numbers = _choices(value, least, most)
+    if len(numbers) != 1:
+        raise wrong("must be a single number: ranges of ring structures are not searched by this version")
+    return numbers
+
+
+def _ring_list(value: object) -> tuple[tuple[int, ...], ...]:
+    if not isinstance(value, list | tuple):
+        raise wrong("must be a list with an entry for each ring: a number, a list of numbers or a range")
+    if not 2 <= len(value) <= MOST_RINGS:
+        raise wrong(f"must have from 2 to {MOST_RINGS} rings; it has {len(value)}")
+    return tuple(_teeth(item) for item in value)
+
+
+def _period_range(value: object) -> tuple[Fraction, Fraction]:
+    if not isinstance(value, list | tuple) or len(value) != 2:
+        raise wrong('must be two periods, like ["12", "18"]')
+    low, high = (_positive(item) for item in value)
+    if low > high:
+        raise wrong("is reversed: the first period is longer than the second")
+    return low, high
+
+
+def _rank(value: object) -> tuple[str, ...]:
+    if not isinstance(value, list | tuple) or not value:
+        raise wrong("must be a list of rank keys: " + ", ".join(RANK_KEYS))
+    for key in value:
+        if key not in RANK_KEYS:
+            raise wrong(f'"{key}" is no rank key; the keys are ' + ", ".join(RANK_KEYS))
+    if len(set(value)) != len(value):
+        raise wrong("names a rank key twice")
+    if value[0] != "error":
+        raise wrong('must begin with "error": other first keys are not searched by this version')
+    return tuple(value)
+
+
+_EXACT_JSON = {"anyOf": [{"type": "number"}, {"type": "string"}], "description": "read exactly as written"}
+
+
+def _choices_json(least: int, most: int) -> dict[str, Any]:
+    number = {"type": "integer", "minimum": least, "maximum": most}
+    span = {
+        "type": "object",
+        "properties": {"min": number, "max": number, "step": {"type": "integer", "minimum": 1}},
+        "required": ["min", "max"],
+        "additionalProperties": False,
+    }
+    return {"anyOf": [number, {"type": "array", "items": number, "minItems": 1}, span]}
+
+
+_TEETH_JSON = _choices_json(LEAST_TEETH, MOST_TEETH)
+
+Period = Annotated[Fraction, BeforeValidator(_positive), WithJsonSchema(_EXACT_JSON)]
+PeriodRange = Annotated[
+    tuple[Fraction, Fraction],
+    BeforeValidator(_period_range),
+    WithJsonSchema({"type": "array", "items": _EXACT_JSON, "minItems": 2, "maxItems": 2}),
+]
+Percent = Annotated[Fraction, BeforeValidator(_percent), WithJsonSchema(_EXACT_JSON)]
+Length = Annotated[Fraction, BeforeValidator(_length), WithJsonSchema(_EXACT_JSON)]
+LengthOrZero = Annotated[Fraction, BeforeValidator(_length_or_zero), WithJsonSchema(_EXACT_JSON)]
+Seconds = Annotated[float, BeforeValidator(_seconds), WithJsonSchema(_EXACT_JSON)]
+Teeth = Annotated[tuple[int, ...], BeforeValidator(_teeth), WithJsonSchema(_TEETH_JSON)]
+OneTeeth = Annotated[
+    tuple[int, ...], BeforeValidator(lambda v: _one(v, LEAST_TEETH, MOST_TEETH)), WithJsonSchema(_TEETH_JSON)
+]
+OneStep = Annotated[
+    tuple[int, ...], BeforeValidator(lambda v: _one(v, 1, MOST_TEETH)), WithJsonSchema(_choices_json(1, MOST_TEETH))
+]
+OneBlanks = Annotated[
+    tuple[int, ...], BeforeValidator(lambda v: _one(v, 0, MOST_RINGS)), WithJsonSchema(_choices_json(0, MOST_RINGS))
+]
+RingList = Annotated[
+    tuple[tuple[int, ...], ...],
+    BeforeValidator(_ring_list),
+    WithJsonSchema({"type": "array", "items": _TEETH_JSON, "minItems": 2, "maxItems": MOST_RINGS}),
+]
+Stock = Annotated[
+    tuple[int, ...],
+    BeforeValidator(lambda v: () if v in ([], ()) else _teeth(v)),
+    WithJsonSchema({"type": "array", "items": {"type": "integer", "minimum": LEAST_TEETH, "maximum": MOST_TEETH}}),
+]
+Rank = Annotated[
+    tuple[str, ...],
+    BeforeValidator(_rank),
+    WithJsonSchema({"type": "array", "items": {"enum": list(RANK_KEYS)}, "minItems": 1, "uniqueItems": True}),
+]
+Count = Annotated[StrictInt, Field(ge=1, le=1_000_000)]
+Name = Annotated[StrictStr, Field(min_length=1, max_length=80)]
+
+
+class Table(BaseModel):
+    """A table of the file: unknown keys are refused, values are frozen once read."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True)
+
+
+class BodyEntry(Table):
+    """An own body, or, without a period, a change to the body of that name in the set."""
+
+    name: Name
+    period: Period | None = None
+    period_range: PeriodRange | None = None
+    sense: Sense | None = None
+    max_error_pct: Percent | None = None
+
+
+class BodiesTable(Table):
+    """What turns, innermost first."""
+
+    set_name: StrictStr | None = Field(None, alias="set")
+    only: list[StrictStr] | None = None
+    reference: Literal["first", "best"] = "first"
+    sense: Sense = "same"
+    own: list[BodyEntry] = Field(default_factory=list, alias="list")
+
+
+class RingsTable(Table):
+    """The rings: one constant tooth step, or the teeth of each ring."""
+
+    inner_teeth: OneTeeth | None = None
+    tooth_step: OneStep | None = None
+    blanks: OneBlanks | None = None
+    teeth: RingList | None = None
+    tooth_pitch: Length | None = None
+    module: Length | None = None
+    addendum: LengthOrZero | None = None
+    rim: LengthOrZero | None = None
+    level_spacing: Length | None = None
+
+
+class ArborsTable(Table):
+    """The gears of the links."""
+
+    wheel_teeth: Teeth = tuple(range(5, 25))
+    pinion_teeth: Teeth = tuple(range(5, 25))
+    third_gears: Annotated[StrictInt, Field(ge=0, le=2 * MOST_RINGS)] = 0
+    third_teeth: Teeth = tuple(range(6, 21))
+    stock: Stock = ()
+    reverted: StrictBool = True
+
+
+class FitTable(Table):
+    """Limits of fit."""
+
+    clearance: LengthOrZero | None = None
+
+
+class SearchTable(Table):
+    """What is best, and when to stop."""
+
+    rank: Rank = ("error", "parts")
+    max_error_pct: Percent = Fraction(50)
+    max_parts: Count | None = None
+    max_jigs: Count | None = None
+    max_teeth: Count | None = None
+    max_largest: Count | None = None
+    max_envelope: Length | None = None
+    keep: Annotated[StrictInt, Field(ge=1, le=1000)] = 10
+    time_limit_s: Seconds = 60.0
+    seed: Annotated[StrictInt, Field(ge=0, le=2**31 - 1)] = 1
+
+
+class DesignFile(Table):
+    """A Ringwright design file."""
+
+    model_config = ConfigDict(title="Ringwright design file", extra="forbid", frozen=True)
+
+    title: Annotated[StrictStr, Field(min_length=1, max_length=200)] = "Untitled"
+    units: Literal["mm", "in"] = "mm"
+    bodies: BodiesTable
+    rings: RingsTable = RingsTable()
+    arbors: ArborsTable = ArborsTable()
+    fit: FitTable = FitTable()
+    search: SearchTable = SearchTable()
+
+
+def exact_float(text: str) -> Decimal:
+    """A TOML float as the Decimal it was written as; what Decimal cannot hold becomes NaN and is refused."""
+    try:
+        return Decimal(text)
+    except ArithmeticError:
+        return Decimal("NaN")
