@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from fractions import Fraction
 
-from solver.design.exact import PI_HIGH, ceil_times_pi, floor_times_pi
+from solver.design.exact import PI_LOW, ceil_times_pi, floor_times_pi
 
 
 @dataclass(frozen=True)
@@ -42,11 +42,15 @@ def envelope_mm(pitch: Pitch, addendum: Fraction, envelope_teeth: int) -> float:
     if pitch.is_module:
         radius = pitch.value * envelope_teeth / 2 + addendum
     else:
-        radius = pitch.value * envelope_teeth / (2 * (PI_HIGH - Fraction(1, 10**50))) + addendum
+        radius = pitch.value * envelope_teeth / (2 * PI_LOW) + addendum
     return math.ceil(radius * 1000) / 1000
 
 
 def envelope_limit_teeth(pitch: Pitch, addendum: Fraction, limit: Fraction) -> int:
-    """The greatest envelope in teeth of pitch radius whose tip circle stays within `limit` mm."""
-    factor = 2 * (limit - addendum) / pitch.value
+    """The greatest envelope in teeth of pitch radius whose tip circle stays within `limit` mm.
+
+    The limit counts in whole micrometres, as `envelope_mm` does.
+    """
+    whole = Fraction(math.floor(limit * 1000), 1000)
+    factor = 2 * (whole - addendum) / pitch.value
     return math.floor(factor) if pitch.is_module else floor_times_pi(factor)

@@ -1,0 +1,25 @@
+"""Limit `max_parts`: rings, arbor gears and arbors together."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ortools.sat.python import cp_model
+
+from constraints.train import TrainVars
+
+
+def parts(train: TrainVars) -> cp_model.LinearExprT:
+    """Rings, and 3 for a link (wheel, pinion, arbor) with 2 more for each third gear (gear, arbor)."""
+    return len(train.rings) + sum(3 + 2 * link.thirds() for link in train.links)
+
+
+@dataclass(frozen=True)
+class MaxParts:
+    """At most so many parts."""
+
+    most: int
+    name = "max_parts"
+
+    def post(self, train: TrainVars) -> None:
+        train.model.add(parts(train) <= self.most)

@@ -1,0 +1,376 @@
+"""The judge: recomputes everything about a train in exact arithmetic and names every rule that it breaks.
+
+It shares no code with the search: it reads the design and the train as data, counts meshes, multiplies Fractions
+and measures triangles on its own. Nothing leaves the program that has not passed here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from decimal import Context, Decimal
+from fractions import Fraction
+from math import ceil, pi
+
+from solver.design.design import Design
+from solver.design.links import KIND_BY_NAME
+from solver.design.train import Link, Train
+
+_DIGITS = Context(prec=60)
+
+
+def _arctan_inverse(n: int, terms: int) -> Fraction:
+    return sum((Fraction((-1) ** k, (2 * k + 1) * n ** (2 * k + 1)) for k in range(terms)), Fraction(0))
+
+
+def _fenced_pi() -> tuple[Fraction, Fraction]:
+    """Two Fractions, 1e-40 apart, with pi between them: Machin's formula 16 atan(1/5) - 4 atan(1/239)."""
+    value = 16 * _arctan_inverse(5, 34) - 4 * _arctan_inverse(239, 12)
+    scaled = value.numerator * 10**40 // value.denominator
+    return Fraction(scaled - 1, 10**40), Fraction(scaled + 2, 10**40)
+
+
+PI_LOW, PI_HIGH = _fenced_pi()
+
+
+@dataclass(frozen=True)
+class Violation:
+    """A broken rule: its name, where (field or link), and by how much."""
+
+    rule: str
+    where: str
+    text: str
+
+    def __str__(self) -> str:
+        return f"{self.rule}: {self.where}: {self.text}"
+
+
+@dataclass(frozen=True)
+class RingFigures:
+    """One ring: period over the reference body's ring, sense, and for a body its target and error.
+
+    target: (low, high) period ratio to the reference body, None for a blank; error and period_error are
+    fractions (0.01 for 1 %), period_error positive where the ring turns too slowly.
+    """
+
+    ratio: Fraction
+    reverse: bool
+    body: int | None
+    target: tuple[Fraction, Fraction] | None
+    error: float | None
+    period_error: float | None
+
+
+@dataclass(frozen=True)
+class LinkFigures:
+    """Radii [mm] of a link's arbor and third gears (wheel's side first); None without places."""
+
+    ratio: Fraction
+    arbor_mm: float | None
+    thirds_mm: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What the judge found. error_square: (1 + worst error)**2, exact; worst_error a fraction."""
+
+    violations: tuple[Violation, ...]
+    error_square: Fraction | None
+    worst_error: float | None
+    parts: int
+    jigs: int
+    teeth: int
+    largest: int
+    envelope_mm: float | None
+    rings: tuple[RingFigures, ...]
+    links: tuple[LinkFigures, ...]
+
+    @property
+    def sound(self) -> bool:
+        return not self.violations
+
+
+class Refused(ValueError):
+    """A train that is not even one: wrong number of rings, links, bodies or third gears."""
+
+
+def judge(design: Design, train: Train) -> Verdict:
+    """Judge a train against a design. Raises Refused where the train is malformed."""
+    _shape(design, train)
+    ratios, reverse = _walk(train)
+    links, envelope, misfits = _places(design, train)
+    square, rings = _errors(design, train, ratios, reverse)
+    gears = [z for link in train.links for z in (link.wheel, link.pinion, *link.thirds)]
+    parts = len(train.rings) + sum(3 + 2 * len(link.thirds) for link in train.links)
+    worst = None if square is None else float(_root(square) - 1)
+    verdict = Verdict(
+        (),
+        square,
+        worst,
+        parts,
+        len(set(train.rings)) + len(set(gears)),
+        sum(train.rings) + sum(gears),
+        max(gears),
+        envelope,
+        rings,
+        links,
+    )
+    found = [
+        *_teeth(design, train),
+        *_steps(design, train),
+        *misfits,
+        *_senses(design, train, reverse),
+        *_error_limits(design, square),
+        *_limits(design, verdict),
+    ]
+    return Verdict(tuple(found), *(getattr(verdict, name) for name in list(Verdict.__dataclass_fields__)[1:]))
+
+
+def _shape(design: Design, train: Train) -> None:
+    count = len(design.rings.teeth) if design.rings.teeth is not None else len(design.bodies) + design.rings.blanks
+    if len(train.rings) != count:
+        raise Refused(f"the train has {len(train.rings)} rings; the design has {count}")
+    if len(train.links) != count - 1:
+        raise Refused(f"{count} rings need {count - 1} links; the train has {len(train.links)}")
+    if len(train.places) != len(design.bodies):
+        raise Refused(f"the train has places for {len(train.places)} bodies; the design has {len(design.bodies)}")
+    if train.places[0] != 0 or train.places[-1] != count - 1:
+        raise Refused("the first body rides on ring 0 and the last on the outermost ring")
+    if any(outer <= inner for inner, outer in zip(train.places, train.places[1:], strict=False)):
+        raise Refused("bodies ride in their order, one on a ring")
+    for index, link in enumerate(train.links):
+        kind = KIND_BY_NAME.get(link.kind)
+        if kind is None:
+            raise Refused(f"link {index}: no kind {link.kind!r}")
+        if len(link.thirds) != kind.wheel_thirds + kind.pinion_thirds:
+            raise Refused(f"link {index}: {link.kind} does not have {len(link.thirds)} third gears")
+    if any(z < 1 for z in (*train.rings, *(t for link in train.links for t in (link.wheel, link.pinion, *link.thirds)))):
+        raise Refused("a gear has at least one tooth")
+
+
+def _walk(train: Train) -> tuple[list[Fraction], list[bool]]:
+    """Turn ring 0 once and follow every mesh outwards: turns of each ring, signed."""
+    turns = [Fraction(1)]
+    for index, link in enumerate(train.links):
+        kind = KIND_BY_NAME[link.kind]
+        inward = link.thirds[: kind.wheel_thirds]
+        outward = link.thirds[kind.wheel_thirds :]
+        turned, driver = turns[-1], train.rings[index]
+        for gear in (*inward, link.wheel):
+            turned, driver = -turned * driver / gear, gear
+        driver = link.pinion  # on the same arbor as the wheel
+        for gear in (*outward, train.rings[index + 1]):
+            turned, driver = -turned * driver / gear, gear
+        turns.append(turned)
+    return [1 / abs(turned) for turned in turns], [turned < 0 for turned in turns]
+
+
+def _teeth(design: Design, train: Train) -> Iterator[Violation]:
+    arbors = design.arbors
+    for index, link in enumerate(train.links):
+        for what, teeth, allowed in (
+            ("wheel", link.wheel, arbors.wheel_teeth),
+            ("pinion", link.pinion, arbors.pinion_teeth),
+            *(("third gear", third, arbors.third_teeth) for third in link.thirds),
+        ):
+            if teeth not in allowed:
+                yield Violation("teeth", f"link {index}", f"{what} of {teeth} teeth is not allowed")
+    if design.rings.teeth is not None:
+        for index, (teeth, choice) in enumerate(zip(train.rings, design.rings.teeth, strict=True)):
+            if teeth not in choice:
+                yield Violation("teeth", f"ring {index}", f"{teeth} teeth are not among its choices")
+
+
+def _steps(design: Design, train: Train) -> Iterator[Violation]:
+    rings = design.rings
+    for index, teeth in enumerate(train.rings):
+        if rings.teeth is None:
+            assert rings.inner_teeth is not None and rings.tooth_step is not None
+            due = rings.inner_teeth + index * rings.tooth_step
+            if teeth != due:
+                yield Violation("step", f"ring {index}", f"has {teeth} teeth, {due} are due")
+        elif design.arbors.reverted and index and teeth <= train.rings[index - 1]:
+            yield Violation("step", f"ring {index}", f"{teeth} teeth are not more than {train.rings[index - 1]} before it")
+
+
+def _places(
+    design: Design, train: Train
+) -> tuple[tuple[LinkFigures, ...], float | None, list[Violation]]:
+    """Arbor and third-gear radii, the envelope, and what has no place. Distances in teeth of pitch radius."""
+    used = sum(len(link.thirds) for link in train.links)
+    misfits = []
+    if used > design.arbors.third_gears:
+        misfits.append(Violation("third", "train", f"{used} third gears; at most {design.arbors.third_gears}"))
+    ratios = [
+        Fraction(link.wheel, train.rings[i]) * Fraction(train.rings[i + 1], link.pinion) for i, link in enumerate(train.links)
+    ]
+    if not design.arbors.reverted:
+        return tuple(LinkFigures(ratio, None, ()) for ratio in ratios), None, misfits
+    pitch = design.rings.pitch
+    room = 2 * design.rings.addendum + design.clearance
+    gap = 2 * room / pitch.value if pitch.is_module else 2 * room * PI_HIGH / pitch.value
+    mm = float(pitch.value) / 2 if pitch.is_module else float(pitch.value) / (2 * pi)
+    figures = []
+    reach = Fraction(max(train.rings))
+    for index, (link, ratio) in enumerate(zip(train.links, ratios, strict=True)):
+        arbor, faults = _arbor(train.rings[index], train.rings[index + 1], link, gap)
+        misfits += [Violation(rule, f"link {index}", text) for rule, text in faults]
+        centres = _third_centres(train.rings[index], train.rings[index + 1], link)
+        figures.append(LinkFigures(ratio, float(arbor) * mm, tuple(float(centre) * mm for centre, _ in centres)))
+        reach = max(reach, arbor + max(link.wheel, link.pinion), *(centre + teeth for centre, teeth in centres))
+    millimetre = pitch.value / 2 if pitch.is_module else pitch.value / (2 * PI_LOW)
+    envelope = ceil((reach * millimetre + design.rings.addendum) * 1000) / 1000
+    return tuple(figures), envelope, misfits
+
+
+def _third_centres(inner: int, outer: int, link: Link) -> list[tuple[int, int]]:
+    """Distance from the main axis [teeth] and tooth count of each third gear."""
+    kind = KIND_BY_NAME[link.kind]
+    rings = [inner] * kind.wheel_thirds + [outer] * kind.pinion_thirds
+    return [(ring + third, third) for ring, third in zip(rings, link.thirds, strict=True)]
+
+
+def _arbor(inner: int, outer: int, link: Link, gap: Fraction) -> tuple[Fraction, list[tuple[str, str]]]:
+    """Where the arbor stands [teeth] and which rules it breaks there."""
+    kind = KIND_BY_NAME[link.kind]
+    thirds = list(link.thirds)
+    sides = [
+        (inner, link.wheel, thirds.pop(0) if kind.wheel_thirds else None, "wheel"),
+        (outer, link.pinion, thirds.pop(0) if kind.pinion_thirds else None, "pinion"),
+    ]
+    direct = [ring + gear for ring, gear, third, _ in sides if third is None]
+    if direct:
+        arbor = Fraction(direct[0])
+    else:
+        arbor = Fraction(max(ceil(ring + gear + gap) + (gap == 0) for ring, gear, _, _ in sides))
+    faults = []
+    if len(direct) == 2 and direct[0] != direct[1]:
+        faults.append(("reverted", f"centre distances of {direct[0]} and {direct[1]} teeth do not agree"))
+    for ring, gear, third, name in sides:
+        if third is None:
+            continue
+        apart = arbor - ring - gear
+        if apart < gap or apart <= 0:
+            faults.append(("third", f"the {name} comes within {float(apart):.3f} teeth of the ring that it must clear"))
+        a, b, c = Fraction(ring + third), Fraction(third + gear), arbor
+        if not (a <= b + c and b <= a + c and c <= a + b):
+            faults.append(("third", f"no triangle of {a}, {b} and {c} teeth on the {name}'s side"))
+    return arbor, faults
+
+
+def _senses(design: Design, train: Train, reverse: list[bool]) -> Iterator[Violation]:
+    for body, place in zip(design.bodies, train.places, strict=True):
+        turns = "reverse" if reverse[place] else "same"
+        if body.sense not in ("either", turns):
+            yield Violation("sense", body.name, f'turns "{turns}", should turn "{body.sense}"')
+
+
+def _root(square: Fraction) -> Decimal:
+    return _DIGITS.sqrt(_DIGITS.divide(Decimal(square.numerator), Decimal(square.denominator)))
+
+
+def _caps(design: Design) -> list[Fraction | None]:
+    return [None if design.reference == "first" and not index else body.cap for index, body in enumerate(design.bodies)]
+
+
+def _errors(
+    design: Design, train: Train, ratios: list[Fraction], reverse: list[bool]
+) -> tuple[Fraction | None, tuple[RingFigures, ...]]:
+    periods = [ratios[place] for place in train.places]
+    if design.reference == "first":
+        square, rate = _first_reference(design, periods)
+    else:
+        square, rate = _best_reference(design, periods)
+    first = design.bodies[0]
+    riders = {place: index for index, place in enumerate(train.places)}
+    figures = []
+    for ring, ratio in enumerate(ratios):
+        index = riders.get(ring)
+        if index is None:
+            figures.append(RingFigures(ratio, reverse[ring], None, None, None, None))
+            continue
+        body = design.bodies[index]
+        target = (body.low / first.high, body.high / first.low)
+        error, signed = _deviation(rate, periods[index], body.low, body.high)
+        figures.append(RingFigures(ratio, reverse[ring], index, target, error, signed))
+    return square, tuple(figures)
+
+
+def _deviation(rate: Fraction | Decimal, period: Fraction, low: Fraction, high: Fraction) -> tuple[float, float]:
+    """(error, signed period error) of a body that takes rate * period where [low, high] is wanted."""
+    if isinstance(rate, Decimal):
+        rate = Fraction(rate)
+    taken = rate * period
+    if taken > high:
+        return float(taken / high - 1), float(taken / high - 1)
+    if taken < low:
+        return float(low / taken - 1), float(taken / low - 1)
+    return 0.0, 0.0
+
+
+def _first_reference(design: Design, periods: list[Fraction]) -> tuple[Fraction | None, Fraction]:
+    rate = design.bodies[0].low
+    worst = Fraction(0)
+    for body, period in zip(design.bodies, periods, strict=True):
+        taken = rate * period
+        error = max(taken / body.high, body.low / taken, Fraction(1)) - 1
+        if body.cap is not None and error > body.cap:
+            return None, rate
+        worst = max(worst, error)
+    return (1 + worst) ** 2, rate
+
+
+def _best_reference(design: Design, periods: list[Fraction]) -> tuple[Fraction | None, Fraction | Decimal]:
+    """The least worst error over all common rates that keep each body within its own cap."""
+    caps = _caps(design)
+    slow = [period / body.high for body, period in zip(design.bodies, periods, strict=True)]
+    fast = [period / body.low for body, period in zip(design.bodies, periods, strict=True)]
+    square: Fraction | None = Fraction(1)
+    for j, cap_j in enumerate(caps):
+        for k, cap_k in enumerate(caps):
+            spread = slow[j] / fast[k]
+            if j == k or spread <= 1 or square is None:
+                continue
+            tight = min((cap for cap in (cap_j, cap_k) if cap is not None), default=None)
+            if tight is None or spread <= (1 + tight) ** 2:
+                square = max(square, spread)
+                continue
+            need = spread / (1 + tight) - 1
+            if cap_j is not None and cap_k is not None and need > max(cap_j, cap_k):
+                square = None
+            else:
+                square = max(square, (1 + need) ** 2)
+    # The rate: the middle, on a logarithmic scale, of all rates that keep this worst error.
+    one = Decimal(1)
+    worst = _root(square) - 1 if square is not None else Decimal("Infinity")
+    reach = [one + (worst if cap is None else min(worst, _decimal(cap))) for cap in caps]
+    if not all(value.is_finite() for value in reach):
+        reach = [one] * len(reach)
+    least = max(_DIGITS.divide(one, _DIGITS.multiply(_decimal(f), r)) for f, r in zip(fast, reach, strict=True))
+    most = min(_DIGITS.divide(r, _decimal(s)) for s, r in zip(slow, reach, strict=True))
+    return square, _DIGITS.sqrt(_DIGITS.multiply(least, most))
+
+
+def _decimal(value: Fraction) -> Decimal:
+    return _DIGITS.divide(Decimal(value.numerator), Decimal(value.denominator))
+
+
+def _error_limits(design: Design, square: Fraction | None) -> Iterator[Violation]:
+    if square is None:
+        yield Violation("error", "bodies", "a body exceeds its own max_error_pct")
+    elif square > (1 + design.limits.max_error) ** 2:
+        over = float(_root(square) - 1) * 100
+        yield Violation("error", "train", f"worst error {over:.6g} %, at most {float(design.limits.max_error) * 100:.6g} %")
+
+
+def _limits(design: Design, verdict: Verdict) -> Iterator[Violation]:
+    limits = design.limits
+    for key in ("parts", "jigs", "teeth", "largest"):
+        limit, value = getattr(limits, f"max_{key}"), getattr(verdict, key)
+        if limit is not None and value > limit:
+            yield Violation(f"max_{key}", "train", f"{value}; at most {limit}")
+    if limits.max_envelope is not None and verdict.envelope_mm is not None:
+        # envelope_mm is rounded up to the micrometre: the safe side.
+        if Fraction(round(verdict.envelope_mm * 1000), 1000) > limits.max_envelope:
+            over = float(limits.max_envelope)
+            yield Violation("max_envelope", "train", f"{verdict.envelope_mm:.3f} mm; at most {over:.3f} mm")

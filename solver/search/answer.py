@@ -1,0 +1,225 @@
+"""The answer: what leaves the program. Every solution in it has been judged; its figures are the judge's."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from enum import StrEnum
+from fractions import Fraction
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from solver.check.judge import Verdict, judge
+from solver.design.design import Design
+from solver.design.exact import fraction_text
+from solver.design.links import KINDS
+from solver.design.train import Link, Train
+from solver.search.engine import Progress, SearchResult, search
+from solver.search.stop import Deadline, FirstOf, NoStop, StopRule
+
+SCHEMA = "ringwright.solutions/1"
+
+
+class Status(StrEnum):
+    """What is known about the problem; why the search ended is the termination, what it cost the report."""
+
+    OPTIMAL = "optimal"
+    FEASIBLE = "feasible"
+    INFEASIBLE = "infeasible"
+    UNKNOWN = "unknown"
+
+
+class Unsound(RuntimeError):
+    """The search returned a train that the judge refuses: a fault inside, never shown as an answer."""
+
+
+class Part(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class RingAnswer(Part):
+    """A ring. ratio: period over the reference body's, in lowest terms; errors in percent, null for a blank."""
+
+    name: str
+    blank: bool
+    teeth: int
+    ratio: tuple[int, int]
+    target: str | None
+    error_pct: float | None
+    period_error_pct: float | None
+    sense: Literal["same", "reverse"]
+
+
+class PlaceAnswer(Part):
+    """Where an axis stands: direction from the front [degrees], null until places are computed, and radius [mm]."""
+
+    direction_deg: float | None
+    radius_mm: float
+
+
+class LinkAnswer(Part):
+    """A link; thirds and third_at wheel's side first. arbor is null where ratios alone were asked for."""
+
+    kind: Annotated[str, Field(json_schema_extra={"enum": [kind.name for kind in KINDS]})]
+    wheel: int
+    pinion: int
+    thirds: list[int]
+    ratio: tuple[int, int]
+    arbor: PlaceAnswer | None
+    third_at: list[PlaceAnswer]
+
+
+class SolutionAnswer(Part):
+    """One complete train."""
+
+    rank: int
+    worst_error_pct: float
+    parts: int
+    jigs: int
+    teeth: int
+    largest: int
+    envelope_mm: float | None
+    rings: list[RingAnswer]
+    links: list[LinkAnswer]
+
+
+class Answer(Part):
+    """The document of `solve --json`. report: what differs from run to run; all else is the same bytes each time."""
+
+    model_config = ConfigDict(
+        frozen=True, extra="forbid", title="Ringwright answer", validate_by_name=True, validate_by_alias=True
+    )
+
+    schema_name: Literal["ringwright.solutions/1"] = Field(SCHEMA, alias="schema")
+    title: str
+    config_sha256: str
+    status: Status
+    proven: bool
+    bound_worst_error_pct: float | None
+    solutions: list[SolutionAnswer]
+    report: dict[str, Any]
+
+    def to_json(self) -> str:
+        """One JSON document with a line feed at the end."""
+        return json.dumps(self.model_dump(mode="json", by_alias=True), indent=1, ensure_ascii=False) + "\n"
+
+    def trains(self) -> list[Train]:
+        """The solutions as trains, best first."""
+        return [train_of(solution) for solution in self.solutions]
+
+
+def train_of(solution: SolutionAnswer) -> Train:
+    """The train that a solution of an answer describes."""
+    return Train(
+        tuple(ring.teeth for ring in solution.rings),
+        tuple(index for index, ring in enumerate(solution.rings) if not ring.blank),
+        tuple(Link(link.kind, link.wheel, link.pinion, tuple(link.thirds)) for link in solution.links),
+    )
+
+
+def solve(
+    design: Design, stop: StopRule | None = None, progress: Callable[[Progress], None] | None = None
+) -> Answer:
+    """Find the best gearings of a design, have each judged, and say what is proven.
+
+    stop: an additional stop rule; the design's time limit always holds. progress: called now and then.
+    Raises Unsound if the judge refuses what the search found.
+    """
+    rule = FirstOf(stop or NoStop(), Deadline(design.time_limit_s))
+    return answer_of(design, search(design, rule, progress))
+
+
+def answer_of(design: Design, result: SearchResult) -> Answer:
+    """Judge a search's result and put it in words. Raises Unsound."""
+    solutions = []
+    for rank, found in enumerate(result.found, start=1):
+        verdict = judge(design, found.train)
+        _agree(verdict, found.figures.error_square, (found.figures.parts, found.figures.jigs, found.figures.teeth))
+        solutions.append(solution_answer(design, found.train, verdict, rank))
+    if result.complete:
+        status = Status.OPTIMAL if solutions else Status.INFEASIBLE
+    else:
+        status = Status.FEASIBLE if solutions else Status.UNKNOWN
+    bound: float | None = result.bound_error * 100
+    if solutions and result.complete:
+        bound = solutions[0].worst_error_pct
+    elif status is Status.INFEASIBLE:
+        bound = None
+    return Answer(
+        title=design.title,
+        config_sha256=design.sha256(),
+        status=status,
+        proven=result.complete,
+        bound_worst_error_pct=bound,
+        solutions=solutions,
+        report={
+            "termination": result.termination,
+            "structures": result.tally.structures,
+            "structures_without_train": result.tally.without_train,
+            "structures_bounded_away": result.tally.structures - result.tally.without_train - result.tally.modelled,
+            "structures_modelled": result.tally.modelled,
+            "models_solved": result.solves.work.models,
+            "branches": result.solves.work.branches,
+            "conflicts": result.solves.work.conflicts,
+            "deterministic_time": result.solves.work.deterministic_time,
+        },
+    )
+
+
+def _agree(verdict: Verdict, error_square: Fraction, counted: tuple[int, int, int]) -> None:
+    if not verdict.sound:
+        raise Unsound("the judge refuses a train that the search found: " + "; ".join(map(str, verdict.violations)))
+    if verdict.error_square != error_square or (verdict.parts, verdict.jigs, verdict.teeth) != counted:
+        raise Unsound("the judge's figures differ from those that the search ranked by")
+
+
+def solution_answer(design: Design, train: Train, verdict: Verdict, rank: int) -> SolutionAnswer:
+    """A judged train as it stands in the answer."""
+    assert verdict.worst_error is not None
+    rings, blanks = [], 0
+    for teeth, ring in zip(train.rings, verdict.rings, strict=True):
+        blanks += ring.body is None
+        rings.append(
+            RingAnswer(
+                name=f"blank {blanks}" if ring.body is None else design.bodies[ring.body].name,
+                blank=ring.body is None,
+                teeth=teeth,
+                ratio=(ring.ratio.numerator, ring.ratio.denominator),
+                target=None if ring.target is None else _target(*ring.target),
+                error_pct=None if ring.error is None else ring.error * 100,
+                period_error_pct=None if ring.period_error is None else ring.period_error * 100,
+                sense="reverse" if ring.reverse else "same",
+            )
+        )
+    links = [
+        LinkAnswer(
+            kind=link.kind,
+            wheel=link.wheel,
+            pinion=link.pinion,
+            thirds=list(link.thirds),
+            ratio=(figures.ratio.numerator, figures.ratio.denominator),
+            arbor=None if figures.arbor_mm is None else _place(figures.arbor_mm),
+            third_at=[_place(radius) for radius in figures.thirds_mm],
+        )
+        for link, figures in zip(train.links, verdict.links, strict=True)
+    ]
+    return SolutionAnswer(
+        rank=rank,
+        worst_error_pct=verdict.worst_error * 100,
+        parts=verdict.parts,
+        jigs=verdict.jigs,
+        teeth=verdict.teeth,
+        largest=verdict.largest,
+        envelope_mm=verdict.envelope_mm,
+        rings=rings,
+        links=links,
+    )
+
+
+def _place(radius_mm: float) -> PlaceAnswer:
+    return PlaceAnswer(direction_deg=None, radius_mm=round(radius_mm, 3))
+
+
+def _target(low: Fraction, high: Fraction) -> str:
+    return fraction_text(low) if low == high else f"{fraction_text(low)}..{fraction_text(high)}"

@@ -1,0 +1,96 @@
+"""Candidates: every choice of kind, wheel and pinion that one link may take by the rules that look at it alone."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from solver.design.design import Design, Structure
+from solver.design.geometry import envelope_limit_teeth, gap_teeth
+from solver.design.links import KINDS
+from solver.design.train import Link
+from solver.search.rank import arbor_teeth
+
+
+@dataclass(frozen=True)
+class Candidate:
+    """A kind (index into KINDS), wheel and pinion; `thirds` holds the smallest third gears that fit."""
+
+    kind: int
+    wheel: int
+    pinion: int
+    thirds: tuple[int, ...]
+
+
+class Candidates:
+    """The candidates of a design's links, found once for each pair of neighbouring rings.
+
+    They obey `teeth`, `reverted`, `third`, and of the limits `max_largest` and `max_envelope`; what couples
+    links is left to the window and the model.
+    """
+
+    def __init__(self, design: Design) -> None:
+        self.design = design
+        self.reverted = design.arbors.reverted
+        self.growing = self.reverted  # without places the rings need not grow
+        rings, limits = design.rings, design.limits
+        self.gap = gap_teeth(rings.pitch, rings.addendum, design.clearance) if self.reverted else 0
+        self.most_envelope = (
+            envelope_limit_teeth(rings.pitch, rings.addendum, limits.max_envelope) if limits.max_envelope else None
+        )
+        most = limits.max_largest
+        self.wheel_teeth = tuple(z for z in design.arbors.wheel_teeth if most is None or z <= most)
+        self.pinion_teeth = tuple(z for z in design.arbors.pinion_teeth if most is None or z <= most)
+        self.third_teeth = tuple(z for z in design.arbors.third_teeth if most is None or z <= most)
+        self._found: dict[tuple[int, int], tuple[Candidate, ...]] = {}
+
+    def third_limit(self, structure: Structure) -> int:
+        """How many third gears the whole train may have, `max_parts` counted in; negative: not even none."""
+        links = structure.links
+        limit = min(self.design.arbors.third_gears, 2 * links)
+        most = self.design.limits.max_parts
+        if most is not None:
+            limit = min(limit, (most - len(structure.rings) - 3 * links) // 2)
+        return limit
+
+    def between(self, inner: int, outer: int) -> tuple[Candidate, ...]:
+        """All candidates of a link between rings of `inner` and `outer` teeth, in canonical order."""
+        key = (inner, outer) if self.reverted else (0, 0)
+        if key not in self._found:
+            self._found[key] = tuple(self._candidates(inner, outer))
+        return self._found[key]
+
+    def smallest_third(self, ring: int, gear: int, arbor: int) -> int | None:
+        """The smallest third gear that reaches from `ring` to `gear` on an arbor that far out [teeth]."""
+        for teeth in self.third_teeth:
+            if 2 * teeth >= arbor - ring - gear:
+                return teeth
+        return None
+
+    def _candidates(self, inner: int, outer: int) -> list[Candidate]:
+        found = []
+        for index, kind in enumerate(KINDS):
+            if kind.thirds > self.design.arbors.third_gears or (kind.thirds and not self.third_teeth):
+                continue
+            for wheel in self.wheel_teeth:
+                for pinion in self.pinion_teeth:
+                    thirds = self._smallest(inner, outer, index, wheel, pinion)
+                    if thirds is not None:
+                        found.append(Candidate(index, wheel, pinion, thirds))
+        return found
+
+    def _smallest(self, inner: int, outer: int, index: int, wheel: int, pinion: int) -> tuple[int, ...] | None:
+        kind = KINDS[index]
+        if not self.reverted:
+            return (self.third_teeth[0],) * kind.thirds if kind.thirds else ()
+        widest = Link(kind.name, wheel, pinion, (self.third_teeth[-1],) * kind.thirds if kind.thirds else ())
+        arbor = arbor_teeth(inner, outer, widest, self.gap)
+        if arbor is None:
+            return None
+        sides = [(inner, wheel)] * kind.wheel_thirds + [(outer, pinion)] * kind.pinion_thirds
+        thirds = [self.smallest_third(ring, gear, arbor) for ring, gear in sides]
+        reach = max(
+            arbor + max(wheel, pinion), *(ring + 2 * (c or 0) for (ring, _), c in zip(sides, thirds, strict=True)), outer
+        )
+        if None in thirds or (self.most_envelope is not None and reach > self.most_envelope):
+            return None
+        return tuple(c for c in thirds if c is not None)

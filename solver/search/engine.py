@@ -1,0 +1,385 @@
+"""The search: least error first, then every later key, proven level by level.
+
+1. Bound. The window gives each structure's least error within rounding; no structure is looked at further until
+   its bound is within reach of the shortlist.
+2. Enumerate. The error is raised until at least `keep` trains lie below it; CP-SAT enumerates them all inside the
+   window, a little more than rounding can hide, and they are scored and sorted exactly.
+3. Crowds. Where one error is shared by more trains than can be listed, that error is determined exactly on the
+   border, and CP-SAT minimises the later keys one after the other within it.
+Every answer is the same for the same design: nothing depends on the clock unless a stop rule strikes.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from solver.design.design import Design, Structure
+from solver.design.exact import log_fraction
+from solver.design.kinematics import error_square, pairs, ring_ratios
+from solver.design.train import Train
+from solver.search.border import TooMany, border_squares
+from solver.search.candidates import Candidates
+from solver.search.logs import SCALE, slack
+from solver.search.model import Solves, TrainModel, Window
+from solver.search.rank import Figures, key_order, sort_key
+from solver.search.stop import NoStop, StopRule, Stopped
+from solver.search.thirds import TooManyThirds, best_thirds
+from solver.search.window import MANY, Chain, units_to_error
+
+LIST_LIMIT = 2000  # trains that are enumerated in one class before its keys are minimised one by one
+SCALES = (10**5, 10**6)
+
+
+@dataclass(frozen=True)
+class Found:
+    """A train with what counts of it and its place in the order."""
+
+    key: tuple[object, ...]
+    figures: Figures
+    train: Train
+
+
+@dataclass
+class Tally:
+    """What the search did, for the report."""
+
+    structures: int = 0
+    without_train: int = 0
+    modelled: int = 0
+    crowded: bool = False
+
+
+@dataclass(frozen=True)
+class Progress:
+    """The truth so far: best worst error (None: none yet), proven lower bound, structures not yet bounded."""
+
+    best_error: float | None
+    bound_error: float
+    structures_left: int
+
+
+@dataclass
+class SearchResult:
+    """trains in rank order. complete: they are proven to be the first ones. termination: why the search ended
+    ("proved", "time", "interrupt", "crowded"). bound_error: proven lower bound of the worst error, as a fraction.
+    """
+
+    found: list[Found]
+    complete: bool
+    termination: str
+    bound_error: float
+    tally: Tally
+    solves: Solves
+
+
+def search(
+    design: Design, stop: StopRule | None = None, progress: Callable[[Progress], None] | None = None
+) -> SearchResult:
+    """The `keep` best different trains of a design, or the proof that there is none."""
+    return _Search(design, stop or NoStop(), progress).run()
+
+
+class _Unproven(Exception):
+    """A crowd whose exact error could not be determined."""
+
+
+@dataclass
+class _Search:
+    design: Design
+    stop: StopRule
+    progress: Callable[[Progress], None] | None
+    best: dict[tuple[object, ...], Found] = field(default_factory=dict)
+    bound_error: float = 0.0
+    tally: Tally = field(default_factory=Tally)
+
+    def __post_init__(self) -> None:
+        self.candidates = Candidates(self.design)
+        self.pairs = pairs(self.design)
+        self.keys = key_order(self.design.rank)
+        self.solves = Solves(self.design.seed, self.stop)
+        self.modelled: set[Structure] = set()
+
+    def run(self) -> SearchResult:
+        complete, termination = True, "proved"
+        try:
+            self._run()
+        except Stopped as stopped:
+            complete, termination = False, stopped.reason
+        except _Unproven:
+            complete, termination = False, "crowded"
+        self.tally.modelled = len(self.modelled)
+        found = sorted(self.best.values(), key=lambda item: item.key)[: self.design.keep]
+        if complete and found:
+            self.bound_error = math.sqrt(found[0].figures.error_square) - 1
+        return SearchResult(found, complete, termination, self.bound_error, self.tally, self.solves)
+
+    def _run(self) -> None:
+        bounded = self._bound()
+        if not bounded:
+            return
+        ladder = _Ladder(self, bounded, SCALES[0])
+        for scale in SCALES[1:]:
+            if ladder.climb() or self._without_error(ladder):
+                return
+            ladder = _Ladder(self, ladder.finer(scale), scale)
+        if not (ladder.climb() or self._without_error(ladder)):
+            self._settle(ladder)
+
+    def check_stop(self) -> None:
+        if reason := self.stop():
+            raise Stopped(reason)
+
+    def report(self, left: int) -> None:
+        if self.progress is not None:
+            squares = [item.figures.error_square for item in self.best.values()]
+            best = math.sqrt(min(squares)) - 1 if squares else None
+            self.progress(Progress(best, self.bound_error, left))
+
+    # -- bounds ------------------------------------------------------------------------------------------------
+
+    def _bound(self) -> list[tuple[int, Chain]]:
+        """Each structure that has a train at all, with its least error in units, best first."""
+        structures = self.design.structures()
+        self.tally.structures = len(structures)
+        found = []
+        for index, structure in enumerate(structures):
+            self.check_stop()
+            chain = Chain(self.design, structure, self.candidates, SCALES[0])
+            least = chain.least()
+            if least is None:
+                self.tally.without_train += 1
+            else:
+                found.append((least, chain))
+            if index % 64 == 0:
+                self.report(len(structures) - index)
+        found.sort(key=lambda item: item[0])
+        if found:
+            least, chain = found[0]
+            self.bound_error = units_to_error(max(0, least - 1 - chain.slack), chain.scale)
+        self.report(0)
+        return found
+
+    # -- one class of trains -------------------------------------------------------------------------------------
+
+    def model(self, chain: Chain, units: float, error: float) -> TrainModel | None:
+        """The model of all trains with an error up to `error`, which is below `units`; None: there are none."""
+        forward = chain.forward(units)
+        if forward is None:
+            return None
+        options = chain.options(forward, chain.backward(forward))
+        structure = chain.structure
+        room = slack(structure.links, max(max(ring) for ring in structure.rings))
+        bounds = tuple(
+            (
+                structure.places[pair.above],
+                structure.places[pair.below],
+                math.ceil(SCALE * (log_fraction(pair.least) + math.log(pair.factor(error)))) + room,
+            )
+            for pair in self.pairs
+        )
+        window = Window(bounds, tuple(frozenset(link) for link in options))
+        self.modelled.add(structure)
+        return TrainModel(self.design, structure, self.candidates, window, self.solves)
+
+    def listed(self, models: Sequence[TrainModel], most: Fraction | None = None) -> tuple[list[Found], bool]:
+        """Every train of the models with (1 + error)**2 up to `most`, and whether the list is whole."""
+        trains: list[Train] = []
+        for model in models:
+            more, whole = model.enumerate(LIST_LIMIT - len(trains), one_third_each=self._one_third_each())
+            trains += more
+            if not whole:
+                return self.scored(trains, models, most), False
+        return self.scored(trains, models, most), True
+
+    def _one_third_each(self) -> bool:
+        """Whether the smallest third gears stand for all: not where another one could save a jig that is needed."""
+        return self.design.limits.max_jigs is None or self.design.arbors.third_gears == 0
+
+    def scored(self, trains: Sequence[Train], models: Sequence[TrainModel], most: Fraction | None = None) -> list[Found]:
+        """The different trains among these within all limits, with their best third gears; remembered."""
+        found: dict[tuple[object, ...], Found] = {}
+        for train in trains:
+            identity = train.identity()
+            if identity in found:
+                continue
+            if identity not in self.best:
+                square = error_square(self.pairs, ring_ratios(train), train.places)
+                scored = None if square is None else self._with_thirds(train, square, models)
+                if scored is None:
+                    continue
+                self.best[identity] = scored
+            if most is None or self.best[identity].figures.error_square <= most:
+                found[identity] = self.best[identity]
+        return list(found.values())
+
+    def _with_thirds(self, train: Train, square: Fraction, models: Sequence[TrainModel]) -> Found | None:
+        try:
+            chosen = best_thirds(self.candidates, train, self.keys, square)
+        except TooManyThirds:
+            raise _Unproven from None
+        if chosen is None:
+            return None
+        figures, train = chosen
+        return Found(sort_key(figures, train, self.keys), figures, train)
+
+    # -- crowds --------------------------------------------------------------------------------------------------
+
+    def _enough(self, square: Fraction) -> bool:
+        """Whether `keep` trains are known with (1 + error)**2 up to `square`."""
+        return sum(item.figures.error_square <= square for item in self.best.values()) >= self.design.keep
+
+    def _without_error(self, ladder: _Ladder) -> bool:
+        """A crowd of trains without any error (ranges as targets) needs no border: settle it, if it is one."""
+        if ladder.low >= 0:
+            return False
+        none = Fraction(1)
+        _, whole = self.listed(self._models(ladder, none), none)
+        if not whole:
+            self._levels(ladder, none)
+        return self._enough(none)
+
+    def _settle(self, ladder: _Ladder) -> None:
+        """A crowd between two errors one unit apart: find its exact error, then minimise the later keys."""
+        self.tally.crowded = True
+        squares: set[Fraction] = set()
+        try:
+            for _, chain in ladder.reach(ladder.high):
+                self.check_stop()
+                squares |= border_squares(chain, self.pairs, ladder.low, ladder.high)
+        except TooMany:
+            raise _Unproven from None
+        candidates = sorted(squares)
+        first, last = 0, len(candidates) - 1
+        while first < last:
+            middle = (first + last) // 2
+            models = self._models(ladder, candidates[middle])
+            found, whole = self.listed(models, candidates[middle])
+            if whole and len(found) < self.design.keep:
+                first = middle + 1
+            else:
+                last = middle
+        for square in candidates[first:]:
+            self._levels(ladder, square)
+            if self._enough(square):
+                return
+        raise _Unproven
+
+    def _models(self, ladder: _Ladder, square: Fraction) -> list[TrainModel]:
+        error = math.sqrt(square) - 1
+        units = ladder.high + 3 * ladder.slack
+        models = [self.model(chain, units, error) for _, chain in ladder.reach(ladder.high)]
+        return [model for model in models if model is not None]
+
+    def _levels(self, ladder: _Ladder, square: Fraction) -> None:
+        """The best trains with an error up to `square`: the next key minimised, and so on within its minimum."""
+        for model in self._models(ladder, square):
+            keys = [key for key in self.keys if key != "error" and (key != "envelope" or self.candidates.reverted)]
+            self._descend(model, [], [*keys, *model.order_keys()], square)
+
+    def _descend(
+        self, model: TrainModel, fixed: list[tuple[str, str, int]], keys: list[str], square: Fraction
+    ) -> list[Found]:
+        """The `keep` best trains under the fixed keys, by the remaining ones."""
+        trains, whole = model.enumerate(LIST_LIMIT, fixed, one_third_each=False)
+        if whole:
+            return self.scored(trains, [model], square)
+        if not keys:
+            raise AssertionError("a fully ordered class holds one train")
+        found: dict[tuple[object, ...], Found] = {}
+        least = 0
+        while len(found) < self.design.keep:
+            value = model.minimise(keys[0], [*fixed, (keys[0], ">=", least)])
+            if value is None:
+                break
+            for item in self._descend(model, [*fixed, (keys[0], "==", value)], keys[1:], square):
+                found[item.train.identity()] = item
+            least = value + 1
+        return list(found.values())
+
+
+class _Ladder:
+    """Raises the error until enough trains lie below it. Complete up to `low`; `high` is known to be crowded."""
+
+    def __init__(self, owner: _Search, bounded: list[tuple[int, Chain]], scale: int) -> None:
+        self.owner, self.bounded, self.scale = owner, bounded, scale
+        self.slack = max(chain.slack for _, chain in bounded)
+        self.most = bounded[0][1].most_units
+        self.low = bounded[0][0] - 1
+        self.high = self.most
+        limits = owner.design.limits
+        self.coupled = limits.max_jigs is not None or limits.max_teeth is not None
+
+    def climb(self) -> bool:
+        """True: the shortlist is complete. False: a crowd lies between `low` and `high`."""
+        owner = self.owner
+        units, step, crowded = self._first_units(), self.slack, False
+        while True:
+            owner.check_stop()
+            found, whole = self._below(units)
+            if not whole:
+                self.high, crowded = units, True
+            else:
+                self.low = units
+                sure = math.log1p(units_to_error(units, self.scale)) * 2
+                inside = [item for item in found if log_fraction(item.figures.error_square) <= sure]
+                if len(inside) >= owner.design.keep or units >= self.most:
+                    return True
+                owner.report(0)
+            if crowded:
+                if self.high - self.low <= 1:
+                    return False
+                units = (self.low + self.high) // 2
+            else:
+                units = min(self.most, units + step)
+                step *= 2
+
+    def _first_units(self) -> int:
+        """The least error at which enough trains are counted, as far as counting can tell."""
+        low, step = self.low + 1, self.slack
+        if self.coupled:
+            return low
+        high = low
+        while self.counted(high) < self.owner.design.keep and high < self.most:
+            low, high = high, min(self.most, high + step)
+            step *= 2
+        while low < high:
+            middle = (low + high) // 2
+            if self.counted(middle) < self.owner.design.keep:
+                low = middle + 1
+            else:
+                high = middle
+        return high
+
+    def reach(self, units: int) -> list[tuple[int, Chain]]:
+        """Structures that can have a train with an error of so many units."""
+        return [(least, chain) for least, chain in self.bounded if least <= units + 2 * self.slack]
+
+    def counted(self, units: int) -> int:
+        self.owner.check_stop()
+        return min(MANY, sum(chain.count(units) for least, chain in self.bounded if least <= units))
+
+    def _below(self, units: int) -> tuple[list[Found], bool]:
+        """All trains with an error of up to `units` and some above; False: too many to list."""
+        inside = units + 2 * self.slack
+        times = 1 if self.owner.design.reference == "first" else 4 * self.slack + 1
+        if not self.coupled and self.counted(inside) > LIST_LIMIT * times:
+            return [], False
+        error = units_to_error(units + self.slack, self.scale)
+        models = [self.owner.model(chain, inside, error) for _, chain in self.reach(units)]
+        return self.owner.listed([model for model in models if model is not None])
+
+    def finer(self, scale: int) -> list[tuple[int, Chain]]:
+        """The structures in reach of the crowd again, at a finer scale."""
+        owner, times = self.owner, scale // self.scale
+        found = []
+        for least, chain in self.reach(self.high):
+            owner.check_stop()
+            fine = Chain(owner.design, chain.structure, owner.candidates, scale)
+            low = max(0, (least - 1 - self.slack) * times)
+            units = fine.least(low, (self.high + 2 * self.slack) * times)
+            if units is not None:
+                found.append((units, fine))
+        return sorted(found, key=lambda item: item[0])

@@ -1,0 +1,47 @@
+"""Scaled logarithms for the CP-SAT model: integers that depend on an exact ratio and not on the way to it.
+
+log_of(z) adds up round(SCALE * ln p) over the prime factors p of z, so the logarithm of a product of tooth counts
+is a function of the product alone: trains that tie exactly have the same integers. It differs from
+SCALE * ln(ratio) by at most half a unit for each prime factor, which `slack` bounds.
+"""
+
+from __future__ import annotations
+
+import math
+from fractions import Fraction
+from functools import lru_cache
+
+SCALE = 10**9
+
+
+@lru_cache(maxsize=4096)
+def prime_factors(number: int) -> tuple[int, ...]:
+    """Prime factors of a whole number from 1 on, with repetition, ascending."""
+    factors, divisor = [], 2
+    while divisor * divisor <= number:
+        while number % divisor == 0:
+            factors.append(divisor)
+            number //= divisor
+        divisor += 1
+    if number > 1:
+        factors.append(number)
+    return tuple(factors)
+
+
+@lru_cache(maxsize=4096)
+def log_of(teeth: int) -> int:
+    """Scaled logarithm of a tooth count."""
+    return sum(round(SCALE * math.log(p)) for p in prime_factors(teeth))
+
+
+def log_of_ratio(ratio: Fraction) -> int:
+    """Scaled logarithm of a ratio of products of tooth counts; large numbers need small prime factors only."""
+    return sum(round(SCALE * math.log(p)) for p in prime_factors(ratio.numerator)) - sum(
+        round(SCALE * math.log(p)) for p in prime_factors(ratio.denominator)
+    )
+
+
+def slack(links: int, most_teeth: int) -> int:
+    """By how much a scaled logarithm over so many links can be off: 0.51 for each prime factor of the gears and
+    of two rings (0.01 for the floating-point logarithm itself), and one unit for the target."""
+    return math.ceil(0.51 * math.log2(max(most_teeth, 2)) * (2 * links + 2)) + 2

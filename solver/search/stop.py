@@ -1,0 +1,108 @@
+"""Stop rules: when a search has to end before it is done. Time and interrupt are the same kind of thing."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Callable
+from typing import Protocol
+
+
+class StopRule(Protocol):
+    """Asked between steps, and before each solve how many seconds are left (None: no limit)."""
+
+    def __call__(self) -> str | None:
+        """Why to stop ("time", "interrupt"), or None to go on."""
+
+    def seconds_left(self) -> float | None: ...
+
+    def watch(self, wake: Callable[[], None]) -> Callable[[], None]:
+        """Call `wake` when the rule strikes on its own; returns the call that ends the watch."""
+
+
+class NoStop:
+    """Never stops."""
+
+    def __call__(self) -> str | None:
+        return None
+
+    def seconds_left(self) -> float | None:
+        return None
+
+    def watch(self, wake: Callable[[], None]) -> Callable[[], None]:
+        return lambda: None
+
+
+class Deadline(NoStop):
+    """Stops some seconds after it was made (wall clock, monotonic)."""
+
+    def __init__(self, seconds: float) -> None:
+        self.end = time.monotonic() + seconds
+
+    def __call__(self) -> str | None:
+        return "time" if time.monotonic() >= self.end else None
+
+    def seconds_left(self) -> float | None:
+        return max(0.0, self.end - time.monotonic())
+
+
+class Interrupt(NoStop):
+    """Stops when told to, from another thread or a signal handler; wakes a running solve."""
+
+    def __init__(self) -> None:
+        self._event = threading.Event()
+        self._lock = threading.RLock()
+        self._watchers: list[Callable[[], None]] = []
+
+    def set(self) -> None:
+        self._event.set()
+        with self._lock:
+            watchers = list(self._watchers)
+        for wake in watchers:
+            wake()
+
+    def __call__(self) -> str | None:
+        return "interrupt" if self._event.is_set() else None
+
+    def watch(self, wake: Callable[[], None]) -> Callable[[], None]:
+        with self._lock:
+            self._watchers.append(wake)
+        if self._event.is_set():
+            wake()
+
+        def end() -> None:
+            with self._lock:
+                self._watchers.remove(wake)
+
+        return end
+
+
+class FirstOf:
+    """Stops as soon as one of its rules does."""
+
+    def __init__(self, *rules: StopRule) -> None:
+        self.rules = rules
+
+    def __call__(self) -> str | None:
+        return next((reason for rule in self.rules if (reason := rule())), None)
+
+    def seconds_left(self) -> float | None:
+        left = [seconds for rule in self.rules if (seconds := rule.seconds_left()) is not None]
+        return min(left, default=None)
+
+    def watch(self, wake: Callable[[], None]) -> Callable[[], None]:
+        ends = [rule.watch(wake) for rule in self.rules]
+
+        def end() -> None:
+            for one in ends:
+                one()
+
+        return end
+
+
+class Stopped(Exception):
+    """Raised inside the search when its stop rule strikes; carries the reason."""
+
+    def __init__(self, reason: str) -> None:
+        super().__init__(reason)
+        self.reason = reason
