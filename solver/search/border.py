@@ -10,7 +10,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from solver.design.kinematics import Pair
-from solver.search.window import Chain, Sets, State
+from solver.search.window import Chain, Sets, State, set_cells
 
 MOST_STATES = 200_000
 
@@ -46,9 +46,7 @@ def strip_ratios(chain: Chain, inner: int, outer: int, low: float, high: float) 
     sets = chain.forward(high + 2 * chain.slack, start, last, relative=True)
     if sets is None:
         return set()
-    window = chain.windows_from(start, low - 2 * chain.slack)[last]
-    inside = chain.windows_from(start, max(low - 2 * chain.slack, 0))[last] if low < 2 * chain.slack else window
-    goal = _outside(chain, sets, inside)
+    goal = _outside(chain, sets, chain.windows_from(start, max(low - 2 * chain.slack, 0))[last])
     if not any(goal.values()):
         return set()
     narrowed = Sets(sets.first, sets.low, sets.width, [*sets.bits[:-1], goal])
@@ -56,7 +54,7 @@ def strip_ratios(chain: Chain, inner: int, outer: int, low: float, high: float) 
     walk: Walk = {
         ((teeth, thirds, turn), cell): {Fraction(1, teeth)}
         for (teeth, thirds, turn), bits in alive.bits[0].items()
-        for cell in _cells(bits)
+        for cell in set_cells(bits)
     }
     for at in range(len(alive.bits) - 1):
         walk = _walk_on(chain, alive, at, walk)
@@ -75,10 +73,6 @@ def _outside(chain: Chain, sets: Sets, inside: tuple[float, float]) -> dict[Stat
         if bits:
             goal[(teeth, thirds, turn)] = bits
     return goal
-
-
-def _cells(bits: int) -> list[int]:
-    return [n for n, digit in enumerate(reversed(bin(bits)[2:])) if digit == "1"]
 
 
 def _walk_on(chain: Chain, alive: Sets, at: int, walk: Walk) -> Walk:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from solver.design.design import Design, Structure
 from solver.design.geometry import envelope_limit_teeth, gap_teeth
@@ -41,6 +42,7 @@ class Candidates:
         self.wheel_teeth = tuple(z for z in design.arbors.wheel_teeth if most is None or z <= most)
         self.pinion_teeth = tuple(z for z in design.arbors.pinion_teeth if most is None or z <= most)
         self.third_teeth = tuple(z for z in design.arbors.third_teeth if most is None or z <= most)
+        self.shared: dict[Any, Any] = {}  # what chains of this design keep in common
         self._found: dict[tuple[int, int], tuple[Candidate, ...]] = {}
 
     def third_limit(self, structure: Structure) -> int:

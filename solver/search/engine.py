@@ -2,8 +2,9 @@
 
 1. Bound. The window gives each structure's least error within rounding; no structure is looked at further until
    its bound is within reach of the shortlist.
-2. Enumerate. The error is raised until at least `keep` trains lie below it; CP-SAT enumerates them all inside the
-   window, a little more than rounding can hide, and they are scored and sorted exactly.
+2. Enumerate. The error is raised until at least `keep` trains lie below it; all of them, and as many more as
+   rounding can hide, are listed, scored and sorted exactly. Where nothing couples the links, the window's own
+   paths are the list; where `max_jigs` or `max_teeth` does, CP-SAT enumerates.
 3. Crowds. Where one error is shared by more trains than can be listed, that error is determined exactly on the
    border, and CP-SAT minimises the later keys one after the other within it.
 Every answer is the same for the same design: nothing depends on the clock unless a stop rule strikes.
@@ -15,21 +16,27 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from solver.design.design import Design, Structure
 from solver.design.exact import log_fraction
 from solver.design.kinematics import error_square, pairs, ring_ratios
-from solver.design.train import Train
+from solver.design.links import KINDS
+from solver.design.train import Link, Train
 from solver.search.border import TooMany, border_squares
 from solver.search.candidates import Candidates
 from solver.search.logs import SCALE, slack
-from solver.search.model import Solves, TrainModel, Window
 from solver.search.rank import Figures, key_order, sort_key
+from solver.search.solves import Solves
 from solver.search.stop import NoStop, StopRule, Stopped
 from solver.search.thirds import TooManyThirds, best_thirds
-from solver.search.window import MANY, Chain, units_to_error
+from solver.search.window import MANY, Chain, Option, units_to_error
 
-LIST_LIMIT = 2000  # trains that are enumerated in one class before its keys are minimised one by one
+if TYPE_CHECKING:
+    from solver.search.model import TrainModel
+
+LIST_LIMIT = 20_000  # trains that are listed by the window's paths before their error counts as crowded
+MODEL_LIMIT = 1000  # likewise, where CP-SAT enumerates
 SCALES = (10**5, 10**6)
 
 
@@ -141,18 +148,27 @@ class _Search:
     # -- bounds ------------------------------------------------------------------------------------------------
 
     def _bound(self) -> list[tuple[int, Chain]]:
-        """Each structure that has a train at all, with its least error in units, best first."""
+        """Each structure that may have a train, with a lower bound of its error in units, best first."""
         structures = self.design.structures()
         self.tally.structures = len(structures)
-        found = []
+        found: list[tuple[int, Chain]] = []
+        best: int | None = None
         for index, structure in enumerate(structures):
             self.check_stop()
             chain = Chain(self.design, structure, self.candidates, SCALES[0])
-            least = chain.least()
+            if best is not None and best + 4 * chain.slack < chain.most_units:
+                # Not near the best so far: a lower bound is enough, unless the shortlist ever reaches that far.
+                least = chain.least(0, best + 4 * chain.slack)
+                if least is None:
+                    found.append((best + 4 * chain.slack + 1, chain))
+                    continue
+            else:
+                least = chain.least()
             if least is None:
                 self.tally.without_train += 1
-            else:
-                found.append((least, chain))
+                continue
+            found.append((least, chain))
+            best = least if best is None else min(best, least)
             if index % 64 == 0:
                 self.report(len(structures) - index)
         found.sort(key=lambda item: item[0])
@@ -166,6 +182,8 @@ class _Search:
 
     def model(self, chain: Chain, units: float, error: float) -> TrainModel | None:
         """The model of all trains with an error up to `error`, which is below `units`; None: there are none."""
+        from solver.search.model import TrainModel, Window  # loads CP-SAT, which pure chains do without
+
         forward = chain.forward(units)
         if forward is None:
             return None
@@ -184,21 +202,39 @@ class _Search:
         self.modelled.add(structure)
         return TrainModel(self.design, structure, self.candidates, window, self.solves)
 
+    def walked(self, chains: Sequence[Chain], units: float) -> tuple[list[Found], bool]:
+        """Every train of the structures that the window holds at so many units, and whether the list is whole."""
+        trains: dict[Train, None] = {}
+        for chain in chains:
+            forward = chain.forward(units)
+            if forward is None:
+                continue
+            self.modelled.add(chain.structure)
+            for rings, options in chain.paths(forward, chain.backward(forward)):
+                trains[self._train(chain, rings, options)] = None
+                if len(trains) > LIST_LIMIT:
+                    return self.scored(list(trains)), False
+        return self.scored(list(trains)), True
+
+    def _train(self, chain: Chain, rings: tuple[int, ...], options: tuple[Option, ...]) -> Train:
+        links = (Link(KINDS[kind].name, wheel, pinion, (0,) * KINDS[kind].thirds) for kind, wheel, pinion in options)
+        return Train(rings, chain.structure.places, tuple(links))
+
     def listed(self, models: Sequence[TrainModel], most: Fraction | None = None) -> tuple[list[Found], bool]:
         """Every train of the models with (1 + error)**2 up to `most`, and whether the list is whole."""
         trains: list[Train] = []
         for model in models:
-            more, whole = model.enumerate(LIST_LIMIT - len(trains), one_third_each=self._one_third_each())
+            more, whole = model.enumerate(MODEL_LIMIT - len(trains), one_third_each=self._one_third_each())
             trains += more
             if not whole:
-                return self.scored(trains, models, most), False
-        return self.scored(trains, models, most), True
+                return self.scored(trains, most), False
+        return self.scored(trains, most), True
 
     def _one_third_each(self) -> bool:
         """Whether the smallest third gears stand for all: not where another one could save a jig that is needed."""
         return self.design.limits.max_jigs is None or self.design.arbors.third_gears == 0
 
-    def scored(self, trains: Sequence[Train], models: Sequence[TrainModel], most: Fraction | None = None) -> list[Found]:
+    def scored(self, trains: Sequence[Train], most: Fraction | None = None) -> list[Found]:
         """The different trains among these within all limits, with their best third gears; remembered."""
         found: dict[tuple[object, ...], Found] = {}
         for train in trains:
@@ -207,7 +243,7 @@ class _Search:
                 continue
             if identity not in self.best:
                 square = error_square(self.pairs, ring_ratios(train), train.places)
-                scored = None if square is None else self._with_thirds(train, square, models)
+                scored = None if square is None else self._with_thirds(train, square)
                 if scored is None:
                     continue
                 self.best[identity] = scored
@@ -215,7 +251,7 @@ class _Search:
                 found[identity] = self.best[identity]
         return list(found.values())
 
-    def _with_thirds(self, train: Train, square: Fraction, models: Sequence[TrainModel]) -> Found | None:
+    def _with_thirds(self, train: Train, square: Fraction) -> Found | None:
         try:
             chosen = best_thirds(self.candidates, train, self.keys, square)
         except TooManyThirds:
@@ -283,9 +319,9 @@ class _Search:
         self, model: TrainModel, fixed: list[tuple[str, str, int]], keys: list[str], square: Fraction
     ) -> list[Found]:
         """The `keep` best trains under the fixed keys, by the remaining ones."""
-        trains, whole = model.enumerate(LIST_LIMIT, fixed, one_third_each=False)
+        trains, whole = model.enumerate(MODEL_LIMIT, fixed, one_third_each=False)
         if whole:
-            return self.scored(trains, [model], square)
+            return self.scored(trains, square)
         if not keys:
             raise AssertionError("a fully ordered class holds one train")
         found: dict[tuple[object, ...], Found] = {}
@@ -363,13 +399,13 @@ class _Ladder:
 
     def _below(self, units: int) -> tuple[list[Found], bool]:
         """All trains with an error of up to `units` and some above; False: too many to list."""
-        inside = units + 2 * self.slack
-        times = 1 if self.owner.design.reference == "first" else 4 * self.slack + 1
-        if not self.coupled and self.counted(inside) > LIST_LIMIT * times:
-            return [], False
+        owner, inside = self.owner, units + 2 * self.slack
+        chains = [chain for _, chain in self.reach(units)]
+        if not self.coupled:
+            return owner.walked(chains, inside) if self.counted(inside) <= LIST_LIMIT else ([], False)
         error = units_to_error(units + self.slack, self.scale)
-        models = [self.owner.model(chain, inside, error) for _, chain in self.reach(units)]
-        return self.owner.listed([model for model in models if model is not None])
+        models = [owner.model(chain, inside, error) for chain in chains]
+        return owner.listed([model for model in models if model is not None])
 
     def finer(self, scale: int) -> list[tuple[int, Chain]]:
         """The structures in reach of the crowd again, at a finer scale."""

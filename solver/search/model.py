@@ -7,7 +7,7 @@ within the error bounds are left out), so the same answers come out without it, 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Protocol
 
 from ortools.sat.python import cp_model
@@ -29,7 +29,7 @@ from solver.design.links import KINDS
 from solver.design.train import Link, Train
 from solver.search.candidates import Candidates
 from solver.search.logs import SCALE, log_of
-from solver.search.stop import StopRule, Stopped
+from solver.search.solves import Solves
 
 Option = tuple[int, int, int]
 
@@ -48,54 +48,6 @@ class Window:
 
     bounds: tuple[tuple[int, int, int], ...]
     options: tuple[frozenset[Option], ...] | None
-
-
-@dataclass
-class Work:
-    """What the solves cost."""
-
-    models: int = 0
-    deterministic_time: float = 0.0
-    branches: int = 0
-    conflicts: int = 0
-
-
-@dataclass
-class Solves:
-    """How to run CP-SAT: one worker and a fixed seed reproduce; the stop rule ends a solve early."""
-
-    seed: int
-    stop: StopRule
-    work: Work = field(default_factory=Work)
-
-    def run(self, model: cp_model.CpModel, collect: _Collector | None = None) -> tuple[cp_model.CpSolver, bool]:
-        """Solve to the end; the solver and whether a train exists. Raises Stopped where the stop rule strikes first."""
-        if reason := self.stop():
-            raise Stopped(reason)
-        solver = cp_model.CpSolver()
-        solver.parameters.num_workers = 1
-        solver.parameters.random_seed = self.seed
-        solver.parameters.catch_sigint_signal = False
-        left = self.stop.seconds_left()
-        if left is not None:
-            solver.parameters.max_time_in_seconds = left
-        if collect is not None:
-            solver.parameters.enumerate_all_solutions = True
-        end_watch = self.stop.watch(solver.stop_search)
-        try:
-            status = solver.solve(model, collect) if collect is not None else solver.solve(model)
-        finally:
-            end_watch()
-        self.work.models += 1
-        self.work.deterministic_time += solver.response_proto.deterministic_time
-        self.work.branches += solver.num_branches
-        self.work.conflicts += solver.num_conflicts
-        if status == cp_model.MODEL_INVALID:
-            raise RuntimeError(f"CP-SAT refuses the model: {model.validate()}")
-        full = collect is not None and collect.full
-        if status not in (cp_model.OPTIMAL, cp_model.INFEASIBLE) and not full:
-            raise Stopped(self.stop() or "time")
-        return solver, status != cp_model.INFEASIBLE
 
 
 class TrainModel:

@@ -13,10 +13,11 @@ slack = links // 2 + 3.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
+from typing import Any
 
 import numpy as np
 
@@ -66,7 +67,8 @@ class Chain:
         self.design, self.structure, self.candidates, self.scale = design, structure, candidates, scale
         self.slack = structure.links // 2 + 3
         self.third_limit = candidates.third_limit(structure)
-        self.track_sense = any(body.sense != "either" for body in design.bodies) and self.third_limit > 0
+        asked = {body.sense for body in design.bodies}
+        self.track_sense = "reverse" in asked or ("same" in asked and self.third_limit > 0)
         self.body_at = {place: index for index, place in enumerate(structure.places)}
         caps = effective_caps(design)
         self.cap_units = [
@@ -74,7 +76,10 @@ class Chain:
             for index, cap in enumerate(caps)
         ]
         self.most_units = math.ceil(scale * math.log1p(float(design.limits.max_error))) + self.slack
-        self._steps: dict[tuple[int, int], tuple[Step, ...]] = {}
+        # Chains of one design with the same limits share their steps.
+        self._steps: dict[tuple[int, int], tuple[Step, ...]] = candidates.shared.setdefault(
+            (scale, self.third_limit, self.track_sense), {}
+        )
         self._log_teeth = {z: scale * math.log(z) for ring in structure.rings for z in ring}
         # When candidates do not depend on the rings, neither do the steps: all inner rings go into one state.
         self.free = not candidates.reverted
@@ -275,21 +280,29 @@ class Chain:
         alive.bits[-1] = dict(sets.bits[-1])
         for at in range(len(sets.bits) - 2, -1, -1):
             link, base = sets.first + at, sets.low[at] - sets.low[at + 1]
-            ahead = alive.bits[at + 1]
-            for (inner, thirds, turn), bits in sets.bits[at].items():
-                kept = 0
-                for outer in self.outer_teeth(link, inner):
-                    for step in self.steps(inner, outer):
-                        goal = ahead.get((outer, thirds + step.thirds, turn ^ step.turn))
-                        if goal is None:
-                            continue
-                        for shift, _ in step.shifts:
-                            by = base + shift
-                            kept |= goal >> by if by >= 0 else goal << -by
-                kept &= bits
+            goals = dict(self._sources(alive.bits[at + 1]))
+            before: Bits = {}
+            for inner, states in self._sources(sets.bits[at]):
+                for thirds, turn in states:
+                    before[(inner, thirds, turn)] = self._before(link, base, goals, inner, thirds, turn)
+            for (teeth, thirds, turn), bits in sets.bits[at].items():
+                kept = bits & before[(0 if self.free else teeth, thirds, turn)]
                 if kept:
-                    alive.bits[at][(inner, thirds, turn)] = kept
+                    alive.bits[at][(teeth, thirds, turn)] = kept
         return alive
+
+    def _before(
+        self, link: int, base: int, goals: dict[int, dict[tuple[int, int], int]], inner: int, thirds: int, turn: int
+    ) -> int:
+        """The values at a ring from which one step leads into the goals."""
+        found = 0
+        for outer in self._targets(link, inner):
+            for step in self.steps(inner, outer):
+                goal = goals.get(outer, {}).get((thirds + step.thirds, turn ^ step.turn), 0)
+                for shift, _ in step.shifts if goal else ():
+                    by = base + shift
+                    found |= goal >> by if by >= 0 else goal << -by
+        return found
 
     def outer_teeth(self, link: int, inner: int) -> tuple[int, ...]:
         return tuple(z for z in self.structure.rings[link + 1] if not self.candidates.growing or z > inner)
@@ -313,6 +326,41 @@ class Chain:
             found.append(chosen)
         return found
 
+    def paths(self, forward: Sets, alive: Sets) -> Iterator[tuple[tuple[int, ...], tuple[Option, ...]]]:
+        """Ring teeth and candidates of every path, each once; no path is begun that does not end.
+
+        With a first reference a path is followed by its one cell, with a free rate by the bits of all rates that
+        suit it so far.
+        """
+        rings: list[int] = [0] * (self.structure.links + 1)
+        options: list[Option] = [(0, 0, 0)] * self.structure.links
+        last = self.structure.links
+        single = self.design.reference == "first"
+        moved: Callable[[int, int, Any], int | None] = _moved_cell if single else _moved_bits
+        goals: list[dict[State, Any]] = [
+            {state: set(set_cells(bits)) if single else bits for state, bits in layer.items()} for layer in alive.bits
+        ]
+
+        def walk(link: int, inner: int, thirds: int, turn: int, here: int) -> Iterator[None]:
+            rings[link] = inner
+            if link == last:
+                yield
+                return
+            base, ahead = forward.low[link] - forward.low[link + 1], goals[link + 1]
+            for outer in self.outer_teeth(link, inner):
+                for step in self.steps(inner, outer):
+                    used, turned = thirds + step.thirds, turn ^ step.turn
+                    goal = ahead.get((outer, used, turned))
+                    for shift, choices in step.shifts if goal else ():
+                        there = moved(here, base + shift, goal)
+                        if there is not None:
+                            for options[link] in choices:
+                                yield from walk(link + 1, outer, used, turned, there)
+
+        for (teeth, thirds, turn), bits in alive.bits[0].items():
+            for _ in walk(0, teeth, thirds, turn, set_cells(bits)[0] if single else bits):
+                yield tuple(rings), tuple(options)
+
     # -- the least error and the number of trains -------------------------------------------------------------------
 
     def feasible(self, units: float) -> bool:
@@ -334,17 +382,29 @@ class Chain:
     def count(self, units: float) -> int:
         """How many trains (kinds, wheels, pinions, ring teeth) are inside at that error, cut off at MANY.
 
-        With a first reference exact; with a free rate each train counts once for every rate that suits it, so
-        the result is an upper bound.
+        With a free rate each train has an unbroken run of start values that suit it; the starts less the pairs of
+        neighbouring starts, counted with every window one unit narrower, leave one for each train.
         """
+        windows = self.windows(units)
+        starts = self._count_starts(units, windows)
+        if self.design.reference == "first" or starts >= MANY:
+            return min(MANY, starts)
+        narrower = {ring: (low, high - 1) for ring, (low, high) in windows.items()}
+        return starts - self._count_starts(units, narrower)
+
+    def _count_starts(self, units: float, windows: dict[int, tuple[float, float]]) -> int:
         sets = self.forward(units)
         if sets is None:
             return 0
-        windows = self.windows(units)
-        layer = {state: _Tally.of(bits, sets.width[0]) for state, bits in sets.bits[0].items()}
+        layer = {state: _Tally.of(bits) for state, bits in sets.bits[0].items()}
+        if self.design.reference == "best":
+            layer = {
+                state: tally.between(*(cell - sets.low[0] for cell in self.cells(windows[0], state[0])))
+                for state, tally in layer.items()
+            }
         for link in range(self.structure.links):
             layer = self._count_step(link, sets, layer, windows.get(link + 1))
-        return min(MANY, sum(tally.total() for tally in layer.values()))
+        return sum(tally.total() for tally in layer.values())
 
     def _count_step(
         self, link: int, sets: Sets, layer: dict[State, _Tally], window: tuple[float, float] | None
@@ -374,6 +434,21 @@ class Chain:
         return {state: _Tally.merged(tallies) for state, tallies in found.items()}
 
 
+def _moved_cell(cell: int, by: int, goal: set[int]) -> int | None:
+    return cell + by if cell + by in goal else None
+
+
+def _moved_bits(bits: int, by: int, goal: int) -> int | None:
+    return (bits << by if by >= 0 else bits >> -by) & goal or None
+
+
+def set_cells(bits: int) -> list[int]:
+    """The places of the ones in a bit set, ascending."""
+    raw = np.frombuffer(bits.to_bytes((bits.bit_length() + 7) // 8, "little"), np.uint8)
+    cells: list[int] = np.flatnonzero(np.unpackbits(raw, bitorder="little")).tolist()
+    return cells
+
+
 @dataclass(frozen=True)
 class _Tally:
     """How many paths end in each cell: ascending cells and their counts, cut off at MANY."""
@@ -382,9 +457,8 @@ class _Tally:
     counts: np.ndarray
 
     @classmethod
-    def of(cls, bits: int, width: int) -> _Tally:
-        raw = np.frombuffer(bits.to_bytes((width + 7) // 8, "little"), np.uint8)
-        cells = np.flatnonzero(np.unpackbits(raw, count=width, bitorder="little"))
+    def of(cls, bits: int) -> _Tally:
+        cells = np.array(set_cells(bits), np.int64)
         return cls(cells, np.ones(len(cells)))
 
     @classmethod

@@ -1,0 +1,66 @@
+"""Running CP-SAT: reproducibly, to the end or until a stop rule strikes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from solver.search.stop import StopRule, Stopped
+
+if TYPE_CHECKING:
+    from ortools.sat.python import cp_model
+
+    class Collector(cp_model.CpSolverSolutionCallback):
+        """A callback that may end the enumeration of solutions itself."""
+
+        full: bool
+
+
+@dataclass
+class Work:
+    """What the solves cost."""
+
+    models: int = 0
+    deterministic_time: float = 0.0
+    branches: int = 0
+    conflicts: int = 0
+
+
+@dataclass
+class Solves:
+    """How to run CP-SAT: one worker and a fixed seed reproduce; the stop rule ends a solve early."""
+
+    seed: int
+    stop: StopRule
+    work: Work = field(default_factory=Work)
+
+    def run(self, model: cp_model.CpModel, collect: Collector | None = None) -> tuple[cp_model.CpSolver, bool]:
+        """Solve to the end; the solver and whether a train exists. Raises Stopped where the stop rule strikes first."""
+        from ortools.sat.python import cp_model  # half a second to load: only searches that need it pay for it
+
+        if reason := self.stop():
+            raise Stopped(reason)
+        solver = cp_model.CpSolver()
+        solver.parameters.num_workers = 1
+        solver.parameters.random_seed = self.seed
+        solver.parameters.catch_sigint_signal = False
+        left = self.stop.seconds_left()
+        if left is not None:
+            solver.parameters.max_time_in_seconds = left
+        if collect is not None:
+            solver.parameters.enumerate_all_solutions = True
+        end_watch = self.stop.watch(solver.stop_search)
+        try:
+            status = solver.solve(model, collect) if collect is not None else solver.solve(model)
+        finally:
+            end_watch()
+        self.work.models += 1
+        self.work.deterministic_time += solver.response_proto.deterministic_time
+        self.work.branches += solver.num_branches
+        self.work.conflicts += solver.num_conflicts
+        if status == cp_model.MODEL_INVALID:
+            raise RuntimeError(f"CP-SAT refuses the model: {model.validate()}")
+        full = collect is not None and collect.full
+        if status not in (cp_model.OPTIMAL, cp_model.INFEASIBLE) and not full:
+            raise Stopped(self.stop() or "time")
+        return solver, status != cp_model.INFEASIBLE

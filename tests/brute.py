@@ -1,0 +1,167 @@
+"""Exhaustive enumeration, written apart from the search and the judge: every train of a small design, in order."""
+
+from __future__ import annotations
+
+import math
+from fractions import Fraction
+from itertools import combinations, product
+
+from solver.design.design import Design
+from solver.design.train import Link, Train
+
+SIDES = {"plain": (0, 0), "third-wheel": (1, 0), "third-pinion": (0, 1), "third-both": (1, 1)}
+KIND_NAMES = list(SIDES)
+
+
+def arbor_radius(inner: int, outer: int, kind: str, wheel: int, pinion: int, thirds: tuple[int, ...], gap: float) -> int | None:
+    """Least whole radius [teeth] at which the link can stand, found by trying them all."""
+    on_wheel, on_pinion = SIDES[kind]
+    sides = [(inner, wheel, thirds[0] if on_wheel else None), (outer, pinion, thirds[-1] if on_pinion else None)]
+    for x in range(inner + outer + 4 * (wheel + pinion + sum(thirds))):
+        for ring, gear, third in sides:
+            if third is None:
+                if x != ring + gear:
+                    break
+            elif (
+                x - ring - gear < max(gap, 0.5)  # whole teeth: clear means at least one
+                or x > ring + third + third + gear  # the triangle's three inequalities
+                or ring + third > x + third + gear
+                or third + gear > x + ring + third
+            ):
+                break
+        else:
+            return x
+    return None
+
+
+def link_choices(design: Design, inner: int, outer: int) -> list[tuple[Link, int]]:
+    """Every legal link between two rings, with its arbor radius (0 without places)."""
+    arbors, rings = design.arbors, design.rings
+    pitch = float(rings.pitch.value) * (math.pi if rings.pitch.is_module else 1)
+    gap = 2 * math.pi * float(2 * rings.addendum + design.clearance) / pitch
+    found = []
+    for kind, (on_wheel, on_pinion) in SIDES.items():
+        count = on_wheel + on_pinion
+        if count > arbors.third_gears:
+            continue
+        for wheel, pinion in product(arbors.wheel_teeth, arbors.pinion_teeth):
+            for thirds in product(arbors.third_teeth, repeat=count):
+                radius = arbor_radius(inner, outer, kind, wheel, pinion, thirds, gap) if arbors.reverted else 0
+                if radius is not None:
+                    found.append((Link(kind, wheel, pinion, thirds), radius))
+    return found
+
+
+def worst_square(design: Design, ratios: list[Fraction]) -> Fraction | None:
+    """(1 + worst error)**2 of bodies with these period ratios, from the definition; None: a cap is broken."""
+    bodies = design.bodies
+    if design.reference == "first":
+        worst = Fraction(0)
+        for body, ratio in zip(bodies, ratios, strict=True):
+            taken = bodies[0].low * ratio
+            error = max(taken / body.high - 1, body.low / taken - 1, Fraction(0))
+            if body.cap is not None and error > body.cap:
+                return None
+            worst = max(worst, error)
+        return (1 + worst) ** 2 if worst <= design.limits.max_error else None
+    caps = [body.cap for body in bodies]
+    q = [[(rj / bj.high) / (rk / bk.low) for rk, bk in zip(ratios, bodies, strict=True)] for rj, bj in zip(ratios, bodies, strict=True)]
+    values = {Fraction(1)} | {x for row in q for x in row if x > 1}
+    values |= {(x / (1 + cap)) ** 2 for row in q for x in row for cap in caps if cap is not None and x > 1 + cap}
+
+    def possible(square: Fraction) -> bool:
+        reach = [square if cap is None else min(square, (1 + cap) ** 2) for cap in caps]
+        return all(q[j][k] ** 2 <= reach[j] * reach[k] for j in range(len(q)) for k in range(len(q)) if q[j][k] > 1)
+
+    least = min((value for value in values if possible(value)), default=None)
+    return least if least is not None and least <= (1 + design.limits.max_error) ** 2 else None
+
+
+def ranked(design: Design) -> list[tuple[tuple, Train]]:
+    """All different trains of a design in rank order, each with its sort key."""
+    keys = design.rank + tuple(key for key in ("jigs", "envelope") if key not in design.rank)
+    best: dict[tuple, tuple[tuple, Train]] = {}
+    count = len(design.rings.teeth) if design.rings.teeth else len(design.bodies) + design.rings.blanks
+    for middle in combinations(range(1, count - 1), len(design.bodies) - 2):
+        places = (0, *middle, count - 1)
+        choice = design.rings.teeth or [
+            [design.rings.inner_teeth + i * design.rings.tooth_step] for i in range(count)
+        ]
+        for rings in product(*choice):
+            if design.arbors.reverted and any(b <= a for a, b in zip(rings, rings[1:])):
+                continue
+            _add_trains(design, rings, places, keys, best)
+    return sorted(best.values(), key=lambda item: item[0])
+
+
+def _add_trains(design, rings, places, keys, best):
+    """Walk link by link; a branch is only cut where a body breaks a bound that no later link can mend."""
+    per_link = [link_choices(design, a, b) for a, b in zip(rings, rings[1:])]
+    riders = {place: index for index, place in enumerate(places)}
+    limits = design.limits
+    slowest = float(1 + limits.max_error) ** 2 * 1.000001
+
+    def walk(index, links, radii, ratios, reverse, thirds):
+        if index == len(per_link):
+            finish(links, radii, ratios)
+            return
+        for link, radius in per_link[index]:
+            used = thirds + len(link.thirds)
+            if used > design.arbors.third_gears:
+                continue
+            ratio = ratios[-1] * Fraction(link.wheel * rings[index + 1], rings[index] * link.pinion)
+            turned = reverse ^ (len(link.thirds) % 2 == 1)
+            body = riders.get(index + 1)
+            if body is not None:
+                wanted = design.bodies[body]
+                if wanted.sense != "either" and (wanted.sense == "reverse") != turned:
+                    continue
+                first = design.bodies[0]
+                if not float(wanted.low / first.high) / slowest <= ratio <= float(wanted.high / first.low) * slowest:
+                    continue
+            walk(index + 1, [*links, link], [*radii, radius], [*ratios, ratio], turned, used)
+
+    def finish(links, radii, ratios):
+        square = worst_square(design, [ratios[place] for place in places])
+        if square is None:
+            return
+        gears = [z for link in links for z in (link.wheel, link.pinion, *link.thirds)]
+        parts = len(rings) + sum({0: 3, 1: 5, 2: 7}[len(link.thirds)] for link in links)
+        reach = max(rings) if design.arbors.reverted else 0
+        for i, (link, radius) in enumerate(zip(links, radii)):
+            if design.arbors.reverted:
+                on_wheel, on_pinion = SIDES[link.kind]
+                reach = max(reach, radius + link.wheel, radius + link.pinion)
+                reach = max(reach, rings[i] + 2 * link.thirds[0]) if on_wheel else reach
+                reach = max(reach, rings[i + 1] + 2 * link.thirds[-1]) if on_pinion else reach
+        figures = {
+            "error": square,
+            "parts": parts,
+            "jigs": len(set(rings)) + len(set(gears)),
+            "teeth": sum(rings) + sum(gears),
+            "largest": max(gears),
+            "envelope": reach,
+        }
+        for key in ("parts", "jigs", "teeth", "largest"):
+            most = getattr(limits, f"max_{key}")
+            if most is not None and figures[key] > most:
+                return
+        if limits.max_envelope is not None:
+            pitch = float(design.rings.pitch.value) * (math.pi if design.rings.pitch.is_module else 1)
+            if reach * pitch / (2 * math.pi) + float(design.rings.addendum) > float(limits.max_envelope):
+                return
+        key = (
+            *(figures[name] for name in keys),
+            rings,
+            places,
+            tuple(KIND_NAMES.index(link.kind) for link in links),
+            tuple(link.wheel for link in links),
+            tuple(link.pinion for link in links),
+            tuple(z for link in links for z in link.thirds),
+        )
+        train = Train(tuple(rings), places, tuple(links))
+        known = best.get(train.identity())
+        if known is None or key < known[0]:
+            best[train.identity()] = (key, train)
+
+    walk(0, [], [], [Fraction(1)], False, 0)

@@ -1,0 +1,66 @@
+"""Random small designs, the same for the same seed: TOML text with any mixture of what a design may ask for."""
+
+from __future__ import annotations
+
+import random
+
+SENSES = ("same", "either", "reverse")
+
+
+def random_design(seed: int) -> str:
+    """A design small enough for exhaustive enumeration."""
+    rng = random.Random(seed)
+    reverted = rng.random() < 0.85
+    bodies = rng.choice((2, 3, 3, 4)) if reverted else 2
+    blanks = rng.choice((0, 0, 1, 2)) if reverted and bodies < 4 else 0
+    rings = bodies + blanks
+    thirds = rng.choice((0, 0, 1, 2)) if rings <= 3 else rng.choice((0, 0, 0, 1))
+    reference = rng.choice(("first", "first", "best"))
+    best_range = reference == "best"
+    lines = ["[bodies]", f'reference = "{reference}"', f'sense = "{rng.choice(("same", "either", "either"))}"']
+    period = 1.0
+    for index in range(bodies):
+        lines += ["[[bodies.list]]", f'name = "body {index}"']
+        if rng.random() < 0.25 and (index or best_range):
+            lines.append(f"period_range = [{period:.3f}, {period * rng.uniform(1.01, 1.3):.3f}]")
+            period *= 1.3
+        else:
+            lines.append(f"period = {period:.4f}")
+        if rng.random() < 0.2:
+            lines.append(f'sense = "{rng.choice(SENSES[: 3 if index else 2])}"')
+        if rng.random() < 0.25:
+            lines.append(f"max_error_pct = {rng.choice((0, 3, 8, 20, 40))}")
+        period *= rng.uniform(1.3, 2.4)
+    lines.append("[rings]")
+    if rng.random() < 0.3 or not reverted:
+        teeth = rng.randint(12, 30)
+        for_rings = []
+        for _ in range(rings):
+            for_rings.append(sorted(rng.sample(range(teeth, teeth + 9), rng.choice((1, 2, 3)))))
+            teeth += rng.randint(1, 9)
+        lines.append(f"teeth = {for_rings}")
+    else:
+        step = rng.randint(1, 9)
+        lines += [f"inner_teeth = {rng.randint(10, 36)}", f"tooth_step = {step}", f"blanks = {blanks}"]
+    lines.append(f"{rng.choice(('tooth_pitch', 'module'))} = {rng.choice((3, 6.5, 12))}")
+    lines += [f"addendum = {rng.choice((0, 0.5, 3))}", f"[fit]\nclearance = {rng.choice((0, 1.5))}", "[arbors]"]
+    low = rng.randint(4, 9)
+    span = rng.randint(4, 9) if thirds == 0 else rng.randint(2, 5)
+    lines += [
+        f"wheel_teeth = {{min = {low}, max = {low + span}}}",
+        f"pinion_teeth = {{min = {max(3, low - rng.randint(0, 5))}, max = {low + span - rng.randint(0, 2)}}}",
+        f"third_gears = {thirds}",
+        f"third_teeth = {{min = 4, max = {rng.randint(5, 9)}}}",
+        f"reverted = {'true' if reverted else 'false'}",
+    ]
+    if rng.random() < 0.2:
+        lines.append(f"stock = {sorted(set(range(4, 19)) - {rng.randint(4, 18) for _ in range(3)})}")
+    lines += ["[search]", f"keep = {rng.choice((1, 3, 10, 25))}", f"max_error_pct = {rng.choice((5, 20, 50, 80))}"]
+    rank = ["error", *rng.sample(("parts", "jigs", "teeth", "largest", "envelope"), rng.randint(0, 3))]
+    lines.append(f"rank = {rank}".replace("'", '"'))
+    for key, values in (("jigs", (4, 6, 8)), ("teeth", (90, 140)), ("parts", (9, 13, 17)), ("largest", (9, 12))):
+        if rng.random() < 0.12:
+            lines.append(f"max_{key} = {rng.choice(values)}")
+    if reverted and rng.random() < 0.12:
+        lines.append(f"max_envelope = {rng.choice((60, 90, 130))}")
+    return "\n".join(lines) + "\n"
