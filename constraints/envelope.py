@@ -6,11 +6,11 @@ from dataclasses import dataclass
 
 from ortools.sat.python import cp_model
 
-from constraints.train import TrainVars
+from constraints.train import Expr, TrainVars
 
 
-def _reaches(train: TrainVars) -> list[cp_model.LinearExprT]:
-    found: list[cp_model.LinearExprT] = [ring.value for ring in train.rings]
+def _reaches(train: TrainVars) -> list[Expr]:
+    found: list[Expr] = [ring.value for ring in train.rings]
     for i, link in enumerate(train.links):
         found += [
             link.arbor + link.wheel.value,

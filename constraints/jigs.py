@@ -7,16 +7,16 @@ from dataclasses import dataclass
 
 from ortools.sat.python import cp_model
 
-from constraints.train import Count, TrainVars
+from constraints.train import Count, Expr, TrainVars
 
 
-def jigs(train: TrainVars) -> cp_model.LinearExprT:
+def jigs(train: TrainVars) -> Expr:
     """How many different jigs the train needs. Adds the literals "some gear has z teeth"."""
     gears = [count for link in train.links for count in link.counts()]
     return _different(train, train.rings, "ring") + _different(train, gears, "gear")
 
 
-def _different(train: TrainVars, counts: Iterable[Count], name: str) -> cp_model.LinearExprT:
+def _different(train: TrainVars, counts: Iterable[Count], name: str) -> Expr:
     users: dict[int, list[cp_model.IntVar]] = {}
     for count in counts:
         for teeth, literal in count.is_value.items():

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ortools.sat.python import cp_model
-
-from constraints.train import TrainVars
+from constraints.train import Expr, TrainVars
 
 
-def parts(train: TrainVars) -> cp_model.LinearExprT:
+def parts(train: TrainVars) -> Expr:
     """Rings, and 3 for a link (wheel, pinion, arbor) with 2 more for each third gear (gear, arbor)."""
     return len(train.rings) + sum(3 + 2 * link.thirds() for link in train.links)
 

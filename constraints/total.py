@@ -4,16 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ortools.sat.python import cp_model
-
-from constraints.train import TrainVars
+from constraints.train import Expr, TrainVars
 
 
-def total_teeth(train: TrainVars) -> cp_model.LinearExprT:
+def total_teeth(train: TrainVars) -> Expr:
     """Teeth of all rings and arbor gears."""
-    return sum(ring.value for ring in train.rings) + sum(
-        count.value for link in train.links for count in link.counts()
-    )
+    return sum(ring.value for ring in train.rings) + sum(count.value for link in train.links for count in link.counts())
 
 
 @dataclass(frozen=True)

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from typing import Any, TypeAlias
 
 from ortools.sat.python import cp_model
+
+# An expression of CP-SAT. Its own union of expressions and numpy integers has no sum that type checkers accept.
+Expr: TypeAlias = Any
 
 
 @dataclass(frozen=True)
@@ -15,7 +19,7 @@ class Count:
     value: cp_model.IntVar
     is_value: dict[int, cp_model.IntVar]
 
-    def weighted(self, weights: dict[int, int]) -> cp_model.LinearExprT:
+    def weighted(self, weights: dict[int, int]) -> Expr:
         """Sum of weights[z] over the value taken; a missing weight is 0."""
         return cp_model.LinearExpr.weighted_sum(
             list(self.is_value.values()), [weights.get(teeth, 0) for teeth in self.is_value]
@@ -47,7 +51,7 @@ class LinkVars:
     pinion_third: Count
     arbor: cp_model.IntVar
 
-    def thirds(self) -> cp_model.LinearExprT:
+    def thirds(self) -> Expr:
         """How many third gears the link has."""
         return sum(kind.thirds * kind.chosen for kind in self.kinds)
 

@@ -11,6 +11,7 @@ from solver.design.design import Design
 from solver.design.errors import DesignError
 from solver.design.train import Link, Train
 from solver.search.answer import Answer, Status, solve
+from solver.version import VERSION
 
-__version__ = "0.1.0"
+__version__ = VERSION
 __all__ = ["Answer", "Design", "DesignError", "Link", "Status", "Train", "__version__", "judge", "solve"]

@@ -13,7 +13,9 @@ SIDES = {"plain": (0, 0), "third-wheel": (1, 0), "third-pinion": (0, 1), "third-
 KIND_NAMES = list(SIDES)
 
 
-def arbor_radius(inner: int, outer: int, kind: str, wheel: int, pinion: int, thirds: tuple[int, ...], gap: float) -> int | None:
+def arbor_radius(
+    inner: int, outer: int, kind: str, wheel: int, pinion: int, thirds: tuple[int, ...], gap: float
+) -> int | None:
     """Least whole radius [teeth] at which the link can stand, found by trying them all."""
     on_wheel, on_pinion = SIDES[kind]
     sides = [(inner, wheel, thirds[0] if on_wheel else None), (outer, pinion, thirds[-1] if on_pinion else None)]
@@ -65,7 +67,10 @@ def worst_square(design: Design, ratios: list[Fraction]) -> Fraction | None:
             worst = max(worst, error)
         return (1 + worst) ** 2 if worst <= design.limits.max_error else None
     caps = [body.cap for body in bodies]
-    q = [[(rj / bj.high) / (rk / bk.low) for rk, bk in zip(ratios, bodies, strict=True)] for rj, bj in zip(ratios, bodies, strict=True)]
+    q = [
+        [(rj / bj.high) / (rk / bk.low) for rk, bk in zip(ratios, bodies, strict=True)]
+        for rj, bj in zip(ratios, bodies, strict=True)
+    ]
     values = {Fraction(1)} | {x for row in q for x in row if x > 1}
     values |= {(x / (1 + cap)) ** 2 for row in q for x in row for cap in caps if cap is not None and x > 1 + cap}
 
@@ -84,9 +89,7 @@ def ranked(design: Design) -> list[tuple[tuple, Train]]:
     count = len(design.rings.teeth) if design.rings.teeth else len(design.bodies) + design.rings.blanks
     for middle in combinations(range(1, count - 1), len(design.bodies) - 2):
         places = (0, *middle, count - 1)
-        choice = design.rings.teeth or [
-            [design.rings.inner_teeth + i * design.rings.tooth_step] for i in range(count)
-        ]
+        choice = design.rings.teeth or [[design.rings.inner_teeth + i * design.rings.tooth_step] for i in range(count)]
         for rings in product(*choice):
             if design.arbors.reverted and any(b <= a for a, b in zip(rings, rings[1:])):
                 continue

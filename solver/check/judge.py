@@ -144,7 +144,9 @@ def _shape(design: Design, train: Train) -> None:
             raise Refused(f"link {index}: no kind {link.kind!r}")
         if len(link.thirds) != kind.wheel_thirds + kind.pinion_thirds:
             raise Refused(f"link {index}: {link.kind} does not have {len(link.thirds)} third gears")
-    if any(z < 1 for z in (*train.rings, *(t for link in train.links for t in (link.wheel, link.pinion, *link.thirds)))):
+    if any(
+        z < 1 for z in (*train.rings, *(t for link in train.links for t in (link.wheel, link.pinion, *link.thirds)))
+    ):
         raise Refused("a gear has at least one tooth")
 
 
@@ -190,19 +192,20 @@ def _steps(design: Design, train: Train) -> Iterator[Violation]:
             if teeth != due:
                 yield Violation("step", f"ring {index}", f"has {teeth} teeth, {due} are due")
         elif design.arbors.reverted and index and teeth <= train.rings[index - 1]:
-            yield Violation("step", f"ring {index}", f"{teeth} teeth are not more than {train.rings[index - 1]} before it")
+            yield Violation(
+                "step", f"ring {index}", f"{teeth} teeth are not more than {train.rings[index - 1]} before it"
+            )
 
 
-def _places(
-    design: Design, train: Train
-) -> tuple[tuple[LinkFigures, ...], float | None, list[Violation]]:
+def _places(design: Design, train: Train) -> tuple[tuple[LinkFigures, ...], float | None, list[Violation]]:
     """Arbor and third-gear radii, the envelope, and what has no place. Distances in teeth of pitch radius."""
     used = sum(len(link.thirds) for link in train.links)
     misfits = []
     if used > design.arbors.third_gears:
         misfits.append(Violation("third", "train", f"{used} third gears; at most {design.arbors.third_gears}"))
     ratios = [
-        Fraction(link.wheel, train.rings[i]) * Fraction(train.rings[i + 1], link.pinion) for i, link in enumerate(train.links)
+        Fraction(link.wheel, train.rings[i]) * Fraction(train.rings[i + 1], link.pinion)
+        for i, link in enumerate(train.links)
     ]
     if not design.arbors.reverted:
         return tuple(LinkFigures(ratio, None, ()) for ratio in ratios), None, misfits
@@ -217,7 +220,7 @@ def _places(
         misfits += [Violation(rule, f"link {index}", text) for rule, text in faults]
         centres = _third_centres(train.rings[index], train.rings[index + 1], link)
         figures.append(LinkFigures(ratio, float(arbor) * mm, tuple(float(centre) * mm for centre, _ in centres)))
-        reach = max(reach, arbor + max(link.wheel, link.pinion), *(centre + teeth for centre, teeth in centres))
+        reach = max([reach, arbor + max(link.wheel, link.pinion), *(Fraction(r + teeth) for r, teeth in centres)])
     millimetre = pitch.value / 2 if pitch.is_module else pitch.value / (2 * PI_LOW)
     envelope = ceil((reach * millimetre + design.rings.addendum) * 1000) / 1000
     return tuple(figures), envelope, misfits
@@ -269,18 +272,12 @@ def _root(square: Fraction) -> Decimal:
     return _DIGITS.sqrt(_DIGITS.divide(Decimal(square.numerator), Decimal(square.denominator)))
 
 
-def _caps(design: Design) -> list[Fraction | None]:
-    return [None if design.reference == "first" and not index else body.cap for index, body in enumerate(design.bodies)]
-
-
 def _errors(
     design: Design, train: Train, ratios: list[Fraction], reverse: list[bool]
 ) -> tuple[Fraction | None, tuple[RingFigures, ...]]:
     periods = [ratios[place] for place in train.places]
-    if design.reference == "first":
-        square, rate = _first_reference(design, periods)
-    else:
-        square, rate = _best_reference(design, periods)
+    measure = _first_reference if design.reference == "first" else _best_reference
+    square, rate = measure(design, periods)
     first = design.bodies[0]
     riders = {place: index for index, place in enumerate(train.places)}
     figures = []
@@ -308,7 +305,7 @@ def _deviation(rate: Fraction | Decimal, period: Fraction, low: Fraction, high: 
     return 0.0, 0.0
 
 
-def _first_reference(design: Design, periods: list[Fraction]) -> tuple[Fraction | None, Fraction]:
+def _first_reference(design: Design, periods: list[Fraction]) -> tuple[Fraction | None, Fraction | Decimal]:
     rate = design.bodies[0].low
     worst = Fraction(0)
     for body, period in zip(design.bodies, periods, strict=True):
@@ -322,7 +319,7 @@ def _first_reference(design: Design, periods: list[Fraction]) -> tuple[Fraction 
 
 def _best_reference(design: Design, periods: list[Fraction]) -> tuple[Fraction | None, Fraction | Decimal]:
     """The least worst error over all common rates that keep each body within its own cap."""
-    caps = _caps(design)
+    caps = [body.cap for body in design.bodies]
     slow = [period / body.high for body, period in zip(design.bodies, periods, strict=True)]
     fast = [period / body.low for body, period in zip(design.bodies, periods, strict=True)]
     square: Fraction | None = Fraction(1)
@@ -360,7 +357,9 @@ def _error_limits(design: Design, square: Fraction | None) -> Iterator[Violation
         yield Violation("error", "bodies", "a body exceeds its own max_error_pct")
     elif square > (1 + design.limits.max_error) ** 2:
         over = float(_root(square) - 1) * 100
-        yield Violation("error", "train", f"worst error {over:.6g} %, at most {float(design.limits.max_error) * 100:.6g} %")
+        yield Violation(
+            "error", "train", f"worst error {over:.6g} %, at most {float(design.limits.max_error) * 100:.6g} %"
+        )
 
 
 def _limits(design: Design, verdict: Verdict) -> Iterator[Violation]:
@@ -369,8 +368,10 @@ def _limits(design: Design, verdict: Verdict) -> Iterator[Violation]:
         limit, value = getattr(limits, f"max_{key}"), getattr(verdict, key)
         if limit is not None and value > limit:
             yield Violation(f"max_{key}", "train", f"{value}; at most {limit}")
-    if limits.max_envelope is not None and verdict.envelope_mm is not None:
-        # envelope_mm is rounded up to the micrometre: the safe side.
-        if Fraction(round(verdict.envelope_mm * 1000), 1000) > limits.max_envelope:
-            over = float(limits.max_envelope)
-            yield Violation("max_envelope", "train", f"{verdict.envelope_mm:.3f} mm; at most {over:.3f} mm")
+    reach = verdict.envelope_mm  # rounded up to the micrometre: the safe side
+    if (
+        limits.max_envelope is not None
+        and reach is not None
+        and Fraction(round(reach * 1000), 1000) > limits.max_envelope
+    ):
+        yield Violation("max_envelope", "train", f"{reach:.3f} mm; at most {float(limits.max_envelope):.3f} mm")

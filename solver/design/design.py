@@ -136,7 +136,8 @@ class Design:
 
     def canonical(self) -> dict[str, Any]:
         """The whole design as plain JSON data; two files that mean the same give the same."""
-        return _plain(asdict(self))
+        plain: dict[str, Any] = _plain(asdict(self))
+        return plain
 
     def sha256(self) -> str:
         """Hash of the canonical form: the design's name in answers and stored runs."""

@@ -54,6 +54,6 @@ def show(value: object) -> str:
 
 
 def suggestion(word: str, known: Iterable[str]) -> str:
-    """ '; did you mean "period"?' for a near miss, else "" (the list of what is allowed is the caller's)."""
+    """'; did you mean "period"?' for a near miss, else "" (the list of what is allowed is the caller's)."""
     near = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
     return f'; did you mean "{near[0]}"?' if near else ""

@@ -83,5 +83,5 @@ def log_fraction(value: Fraction) -> float:
 
 
 def fraction_text(value: Fraction) -> str:
-    """"7/3" or "2": the exact text used in answers and hashes."""
+    """ "7/3" or "2": the exact text used in answers and hashes."""
     return str(value)

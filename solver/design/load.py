@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -37,7 +38,9 @@ def read_text(path: Path) -> str:
     with path.open("rb") as stream:
         data = stream.read(MOST_BYTES + 1)
     if len(data) > MOST_BYTES:
-        raise single("", None, f"the file is larger than {MOST_BYTES} bytes; a design file is a few kilobytes", str(path))
+        raise single(
+            "", None, f"the file is larger than {MOST_BYTES} bytes; a design file is a few kilobytes", str(path)
+        )
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as fault:
@@ -73,7 +76,9 @@ def design_from_data(data: dict[str, Any], name: str) -> Design:
     try:
         return _resolve(file)
     except DesignError as fault:
-        raise DesignError([type(item)(item.field, item.value, item.allowed, name) for item in fault.complaints]) from None
+        raise DesignError(
+            [type(item)(item.field, item.value, item.allowed, name) for item in fault.complaints]
+        ) from None
 
 
 def _refuse_crowds(data: dict[str, Any], name: str) -> None:
@@ -91,7 +96,9 @@ def _resolve(file: DesignFile) -> Design:
     search = file.search
     if search.max_envelope is not None and not file.arbors.reverted:
         raise single(
-            "search.max_envelope", search.max_envelope, "needs arbors.reverted = true: without it no places are computed"
+            "search.max_envelope",
+            search.max_envelope,
+            "needs arbors.reverted = true: without it no places are computed",
         )
     clearance = file.fit.clearance * scale if file.fit.clearance is not None else Fraction(3, 2)
     limits = Limits(
@@ -159,9 +166,11 @@ def _bodies(table: BodiesTable) -> tuple[Body, ...]:
             )
         own.append(body)
     bodies = sorted([*chosen, *own], key=lambda body: (body.low, body.high))
-    for inner, outer in zip(bodies, bodies[1:], strict=False):
+    for inner, outer in pairwise(bodies):
         if not (inner.low < outer.low and inner.high < outer.high):
-            raise single("bodies", None, f"{show(inner.name)} and {show(outer.name)} have no order: their periods overlap")
+            raise single(
+                "bodies", None, f"{show(inner.name)} and {show(outer.name)} have no order: their periods overlap"
+            )
     if len(bodies) < 2:
         raise single("bodies", None, f"has {len(bodies)} bodies; a gearing needs at least 2 (give set or list)")
     if len(bodies) > MOST_BODIES:
@@ -171,7 +180,9 @@ def _bodies(table: BodiesTable) -> tuple[Body, ...]:
         raise single("bodies", None, f'{show(first.name)} rides on ring 0, whose sense is "same" by definition')
     if table.reference == "first" and first.low != first.high:
         raise single(
-            "bodies.reference", table.reference, f'{show(first.name)} has a period range; use reference = "best" or a period'
+            "bodies.reference",
+            table.reference,
+            f'{show(first.name)} has a period range; use reference = "best" or a period',
         )
     return tuple(bodies)
 
@@ -232,7 +243,9 @@ def _explicit_blanks(table: RingsTable, bodies: int) -> int:
     assert table.teeth is not None
     for key in ("inner_teeth", "tooth_step"):
         if getattr(table, key) is not None:
-            raise single(f"rings.{key}", getattr(table, key)[0], "give rings.teeth or inner_teeth and tooth_step, not both")
+            raise single(
+                f"rings.{key}", getattr(table, key)[0], "give rings.teeth or inner_teeth and tooth_step, not both"
+            )
     blanks = len(table.teeth) - bodies
     if blanks < 0:
         raise single("rings.teeth", None, f"has {len(table.teeth)} rings for {bodies} bodies; give each body a ring")
@@ -251,7 +264,9 @@ def _growing(teeth: tuple[tuple[int, ...], ...], reverted: bool) -> tuple[tuple[
         usable = tuple(z for z in choice if not upward or z > upward[-1][0])
         if not usable:
             raise single(
-                f"rings.teeth[{index}]", choice, f"must be larger than the ring before it, which has at least {upward[-1][0]}"
+                f"rings.teeth[{index}]",
+                choice,
+                f"must be larger than the ring before it, which has at least {upward[-1][0]}",
             )
         upward.append(usable)
     downward = [upward[-1]]

@@ -27,14 +27,14 @@ NOT_YET = {
 
 def wrong(allowed: str) -> PydanticCustomError:
     """A fault whose message is already in our words; braces are doubled since pydantic formats it."""
-    return PydanticCustomError("ringwright", "{allowed}", {"allowed": allowed})  # type: ignore[arg-type]
+    return PydanticCustomError("ringwright", "{allowed}", {"allowed": allowed})
 
 
 def _exact(value: object) -> Fraction:
     try:
         return parse_exact(value)
     except NotExact as fault:
-        raise wrong(f"must be a number written exactly, like 15.945421 or \"64/9\" ({fault})") from None
+        raise wrong(f'must be a number written exactly, like 15.945421 or "64/9" ({fault})') from None
 
 
 def _positive(value: object) -> Fraction:

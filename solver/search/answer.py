@@ -18,7 +18,7 @@ from solver.design.train import Link, Train
 from solver.search.engine import Progress, SearchResult, search
 from solver.search.stop import Deadline, FirstOf, NoStop, StopRule
 
-SCHEMA = "ringwright.solutions/1"
+SCHEMA: Literal["ringwright.solutions/1"] = "ringwright.solutions/1"
 
 
 class Status(StrEnum):
@@ -91,7 +91,7 @@ class Answer(Part):
         frozen=True, extra="forbid", title="Ringwright answer", validate_by_name=True, validate_by_alias=True
     )
 
-    schema_name: Literal["ringwright.solutions/1"] = Field(SCHEMA, alias="schema")
+    schema_name: Literal["ringwright.solutions/1"] = Field(alias="schema")
     title: str
     config_sha256: str
     status: Status
@@ -118,9 +118,7 @@ def train_of(solution: SolutionAnswer) -> Train:
     )
 
 
-def solve(
-    design: Design, stop: StopRule | None = None, progress: Callable[[Progress], None] | None = None
-) -> Answer:
+def solve(design: Design, stop: StopRule | None = None, progress: Callable[[Progress], None] | None = None) -> Answer:
     """Find the best gearings of a design, have each judged, and say what is proven.
 
     stop: an additional stop rule; the design's time limit always holds. progress: called now and then.
@@ -147,6 +145,7 @@ def answer_of(design: Design, result: SearchResult) -> Answer:
     elif status is Status.INFEASIBLE:
         bound = None
     return Answer(
+        schema=SCHEMA,
         title=design.title,
         config_sha256=design.sha256(),
         status=status,

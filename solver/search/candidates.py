@@ -91,7 +91,9 @@ class Candidates:
         sides = [(inner, wheel)] * kind.wheel_thirds + [(outer, pinion)] * kind.pinion_thirds
         thirds = [self.smallest_third(ring, gear, arbor) for ring, gear in sides]
         reach = max(
-            arbor + max(wheel, pinion), *(ring + 2 * (c or 0) for (ring, _), c in zip(sides, thirds, strict=True)), outer
+            arbor + max(wheel, pinion),
+            *(ring + 2 * (c or 0) for (ring, _), c in zip(sides, thirds, strict=True)),
+            outer,
         )
         if None in thirds or (self.most_envelope is not None and reach > self.most_envelope):
             return None

@@ -4,7 +4,7 @@
    its bound is within reach of the shortlist.
 2. Enumerate. The error is raised until at least `keep` trains lie below it; all of them, and as many more as
    rounding can hide, are listed, scored and sorted exactly. Where nothing couples the links, the window's own
-   paths are the list; where `max_jigs` or `max_teeth` does, CP-SAT enumerates.
+   paths are the list; where `max_jigs` or `max_teeth` couples very many, CP-SAT enumerates.
 3. Crowds. Where one error is shared by more trains than can be listed, that error is determined exactly on the
    border, and CP-SAT minimises the later keys one after the other within it.
 Every answer is the same for the same design: nothing depends on the clock unless a stop rule strikes.
@@ -28,7 +28,7 @@ from solver.search.candidates import Candidates
 from solver.search.logs import SCALE, slack
 from solver.search.rank import Figures, key_order, sort_key
 from solver.search.solves import Solves
-from solver.search.stop import NoStop, StopRule, Stopped
+from solver.search.stop import NoStop, Stopped, StopRule
 from solver.search.thirds import TooManyThirds, best_thirds
 from solver.search.window import MANY, Chain, Option, units_to_error
 
@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 
 LIST_LIMIT = 20_000  # trains that are listed by the window's paths before their error counts as crowded
 MODEL_LIMIT = 1000  # likewise, where CP-SAT enumerates
+LIST_PER_KEPT = 4  # neither limit is less than so many times the trains asked for
 SCALES = (10**5, 10**6)
 
 
@@ -108,6 +109,8 @@ class _Search:
         self.keys = key_order(self.design.rank)
         self.solves = Solves(self.design.seed, self.stop)
         self.modelled: set[Structure] = set()
+        self.list_limit = max(LIST_LIMIT, LIST_PER_KEPT * self.design.keep)
+        self.model_limit = max(MODEL_LIMIT, LIST_PER_KEPT * self.design.keep)
 
     def run(self) -> SearchResult:
         complete, termination = True, "proved"
@@ -132,8 +135,8 @@ class _Search:
             if ladder.climb() or self._without_error(ladder):
                 return
             ladder = _Ladder(self, ladder.finer(scale), scale)
-        if not (ladder.climb() or self._without_error(ladder)):
-            self._settle(ladder)
+        while not (ladder.climb() or self._without_error(ladder) or self._settle(ladder)):
+            ladder.low = ladder.high  # fewer than it seemed: everything up to here is known, go on above
 
     def check_stop(self) -> None:
         if reason := self.stop():
@@ -212,7 +215,7 @@ class _Search:
             self.modelled.add(chain.structure)
             for rings, options in chain.paths(forward, chain.backward(forward)):
                 trains[self._train(chain, rings, options)] = None
-                if len(trains) > LIST_LIMIT:
+                if len(trains) > self.list_limit:
                     return self.scored(list(trains)), False
         return self.scored(list(trains)), True
 
@@ -224,7 +227,7 @@ class _Search:
         """Every train of the models with (1 + error)**2 up to `most`, and whether the list is whole."""
         trains: list[Train] = []
         for model in models:
-            more, whole = model.enumerate(MODEL_LIMIT - len(trains), one_third_each=self._one_third_each())
+            more, whole = model.enumerate(self.model_limit - len(trains), one_third_each=self._one_third_each())
             trains += more
             if not whole:
                 return self.scored(trains, most), False
@@ -277,8 +280,11 @@ class _Search:
             self._levels(ladder, none)
         return self._enough(none)
 
-    def _settle(self, ladder: _Ladder) -> None:
-        """A crowd between two errors one unit apart: find its exact error, then minimise the later keys."""
+    def _settle(self, ladder: _Ladder) -> bool:
+        """A crowd between two errors one unit apart: find its exact error, then minimise the later keys.
+
+        True: enough trains are known; False: all trains up to the crowd's error are.
+        """
         self.tally.crowded = True
         squares: set[Fraction] = set()
         try:
@@ -300,8 +306,8 @@ class _Search:
         for square in candidates[first:]:
             self._levels(ladder, square)
             if self._enough(square):
-                return
-        raise _Unproven
+                return True
+        return ladder.high >= ladder.most
 
     def _models(self, ladder: _Ladder, square: Fraction) -> list[TrainModel]:
         error = math.sqrt(square) - 1
@@ -319,7 +325,7 @@ class _Search:
         self, model: TrainModel, fixed: list[tuple[str, str, int]], keys: list[str], square: Fraction
     ) -> list[Found]:
         """The `keep` best trains under the fixed keys, by the remaining ones."""
-        trains, whole = model.enumerate(MODEL_LIMIT, fixed, one_third_each=False)
+        trains, whole = model.enumerate(self.model_limit, fixed, one_third_each=False)
         if whole:
             return self.scored(trains, square)
         if not keys:
@@ -351,7 +357,8 @@ class _Ladder:
     def climb(self) -> bool:
         """True: the shortlist is complete. False: a crowd lies between `low` and `high`."""
         owner = self.owner
-        units, step, crowded = self._first_units(), self.slack, False
+        units, step, crowded = max(self.low + 1, self._first_units()), self.slack, False
+        units = min(units, self.most)
         while True:
             owner.check_stop()
             found, whole = self._below(units)
@@ -375,8 +382,6 @@ class _Ladder:
     def _first_units(self) -> int:
         """The least error at which enough trains are counted, as far as counting can tell."""
         low, step = self.low + 1, self.slack
-        if self.coupled:
-            return low
         high = low
         while self.counted(high) < self.owner.design.keep and high < self.most:
             low, high = high, min(self.most, high + step)
@@ -401,8 +406,10 @@ class _Ladder:
         """All trains with an error of up to `units` and some above; False: too many to list."""
         owner, inside = self.owner, units + 2 * self.slack
         chains = [chain for _, chain in self.reach(units)]
+        if self.counted(inside) <= owner.list_limit:
+            return owner.walked(chains, inside)
         if not self.coupled:
-            return owner.walked(chains, inside) if self.counted(inside) <= LIST_LIMIT else ([], False)
+            return [], False
         error = units_to_error(units + self.slack, self.scale)
         models = [owner.model(chain, inside, error) for chain in chains]
         return owner.listed([model for model in models if model is not None])

@@ -23,7 +23,7 @@ from constraints.step import RingChoice, Step
 from constraints.teeth import Teeth
 from constraints.third import NoPlaces, ThirdCount, ThirdSmallest, ThirdTriangle
 from constraints.total import MaxTeeth, total_teeth
-from constraints.train import TrainVars
+from constraints.train import Expr, TrainVars
 from solver.design.design import Design, Structure
 from solver.design.links import KINDS
 from solver.design.train import Link, Train
@@ -73,7 +73,9 @@ class TrainModel:
             wheels = [tuple(wheel for _, wheel, _ in link) for link in options]
             pinions = [tuple(pinion for _, _, pinion in link) for link in options]
         top = max(max(ring) for ring in rings)
-        span = (2 * links + 2) * max(log_of(z) for z in (*self.candidates.wheel_teeth, *self.candidates.pinion_teeth, top))
+        span = (2 * links + 2) * max(
+            log_of(z) for z in (*self.candidates.wheel_teeth, *self.candidates.pinion_teeth, top)
+        )
         span += 2 * links * SCALE // 100
         return TrainVars.build(rings, wheels, pinions, self.candidates.third_teeth, [shapes] * links, span)
 
@@ -106,7 +108,9 @@ class TrainModel:
                 rules.append(rule(most))
         return rules
 
-    def build(self, fixed: Sequence[tuple[str, str, int]] = (), one_third_each: bool = False) -> tuple[TrainVars, dict[str, cp_model.LinearExprT]]:
+    def build(
+        self, fixed: Sequence[tuple[str, str, int]] = (), one_third_each: bool = False
+    ) -> tuple[TrainVars, dict[str, Expr]]:
         """A fresh model. fixed: (key, "==", ">=" or "<=", value) on rank keys; one_third_each: smallest thirds only."""
         train = self._variables()
         for rule in self.rules():
@@ -118,7 +122,7 @@ class TrainModel:
                 train.model.add_allowed_assignments(
                     [link.kind_index, link.wheel.value, link.pinion.value], sorted(options)
                 )
-        measures: dict[str, cp_model.LinearExprT] = {}
+        measures: dict[str, Expr] = {}
         for key, relation, value in fixed:
             if key not in measures:
                 measures[key] = self.measure(train, key)
@@ -131,9 +135,9 @@ class TrainModel:
                 train.model.add(measure <= value)
         return train, measures
 
-    def measure(self, train: TrainVars, key: str) -> cp_model.LinearExprT:
+    def measure(self, train: TrainVars, key: str) -> Expr:
         """A rank key, or one block of the lexicographic tail ("order0", "order1", ...), as an expression."""
-        known: dict[str, Callable[[TrainVars], cp_model.LinearExprT]] = {
+        known: dict[str, Callable[[TrainVars], Expr]] = {
             "parts": parts,
             "jigs": jigs,
             "teeth": total_teeth,
@@ -179,7 +183,7 @@ class TrainModel:
         return Train(tuple(value(ring.value) for ring in train.rings), self.structure.places, tuple(links))
 
 
-def _blocks(train: TrainVars) -> list[cp_model.LinearExprT]:
+def _blocks(train: TrainVars) -> list[Expr]:
     """The teeth in lexicographic order (rings, kinds, wheels, pinions, thirds) as numbers below 2**40 each."""
     digits: list[tuple[cp_model.IntVar, int]] = [(ring.value, max(ring.is_value) + 1) for ring in train.rings]
     digits += [(link.kind_index, len(link.kinds)) for link in train.links]
@@ -191,7 +195,7 @@ def _blocks(train: TrainVars) -> list[cp_model.LinearExprT]:
         for count in (link.wheel_third, link.pinion_third)
         if len(count.is_value) > 1
     ]
-    blocks: list[cp_model.LinearExprT] = []
+    blocks: list[Expr] = []
     size = 1 << 40
     for variable, radix in digits:
         if size * radix >= 1 << 40:
@@ -219,4 +223,3 @@ class _Collector(cp_model.CpSolverSolutionCallback):
             self.stop_search()
             return
         self.found[found] = None
-

@@ -5,15 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from solver.search.stop import StopRule, Stopped
+from solver.search.stop import Stopped, StopRule
 
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model
-
-    class Collector(cp_model.CpSolverSolutionCallback):
-        """A callback that may end the enumeration of solutions itself."""
-
-        full: bool
 
 
 @dataclass
@@ -34,7 +29,9 @@ class Solves:
     stop: StopRule
     work: Work = field(default_factory=Work)
 
-    def run(self, model: cp_model.CpModel, collect: Collector | None = None) -> tuple[cp_model.CpSolver, bool]:
+    def run(
+        self, model: cp_model.CpModel, collect: cp_model.CpSolverSolutionCallback | None = None
+    ) -> tuple[cp_model.CpSolver, bool]:
         """Solve to the end; the solver and whether a train exists. Raises Stopped where the stop rule strikes first."""
         from ortools.sat.python import cp_model  # half a second to load: only searches that need it pay for it
 
@@ -60,7 +57,7 @@ class Solves:
         self.work.conflicts += solver.num_conflicts
         if status == cp_model.MODEL_INVALID:
             raise RuntimeError(f"CP-SAT refuses the model: {model.validate()}")
-        full = collect is not None and collect.full
+        full = bool(getattr(collect, "full", False))  # the callback ended the enumeration itself
         if status not in (cp_model.OPTIMAL, cp_model.INFEASIBLE) and not full:
             raise Stopped(self.stop() or "time")
         return solver, status != cp_model.INFEASIBLE

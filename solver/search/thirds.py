@@ -57,7 +57,9 @@ def choices(candidates: Candidates, train: Train) -> list[tuple[int, ...]]:
     return found
 
 
-def best_thirds(candidates: Candidates, train: Train, keys: tuple[str, ...], error_square: object) -> tuple[Figures, Train] | None:
+def best_thirds(
+    candidates: Candidates, train: Train, keys: tuple[str, ...], error_square: object
+) -> tuple[Figures, Train] | None:
     """The train with the third gears that rank first within the limits, and its figures; None: none is within.
 
     Raises TooManyThirds.

@@ -112,9 +112,7 @@ class Chain:
     def _reach(self, link: int) -> tuple[int, int] | None:
         """Least and greatest shift of a link over all its rings."""
         pairs = [next(self._ring_pairs(link))] if self.free else self._ring_pairs(link)
-        ends = [
-            (step.shifts[0][0], step.shifts[-1][0]) for inner, outer in pairs for step in self.steps(inner, outer)
-        ]
+        ends = [(step.shifts[0][0], step.shifts[-1][0]) for inner, outer in pairs for step in self.steps(inner, outer)]
         return (min(low for low, _ in ends), max(high for _, high in ends)) if ends else None
 
     # -- windows -----------------------------------------------------------------------------------------------

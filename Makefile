@@ -1,0 +1,39 @@
+# make demo: set up and solve the demo · make test: the tests · make check: format, lint, types, tests
+# make ortools: the tests with the oldest and the newest ortools that are allowed
+PYTHON ?= python3
+VENV := .venv
+BIN := $(VENV)/bin
+READY := $(VENV)/.ready
+
+.PHONY: demo test check lint types bench ortools clean
+
+# The environment: made once, again only when what it is made of changes.
+$(READY): pyproject.toml lock.txt
+	@$(PYTHON) -c 'import sys; sys.exit("Ringwright needs Python 3.11 or newer" if sys.version_info < (3, 11) else 0)'
+	$(PYTHON) -m venv --clear $(VENV)
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint lock.txt --editable '.[dev]'
+	@touch $(READY)
+
+demo: $(READY)
+	$(BIN)/ringwright solve runs/configs/saturn-hall.toml
+
+test: $(READY)
+	$(BIN)/python -m pytest -n auto
+
+lint: $(READY)
+	$(BIN)/ruff format --check .
+	$(BIN)/ruff check .
+
+types: $(READY)
+	$(BIN)/mypy
+
+check: lint types test
+
+bench: $(READY)
+	$(BIN)/python benchmarks/timing.py
+
+ortools: $(READY)
+	$(PYTHON) tests/both_ortools.py
+
+clean:
+	rm -rf $(VENV) .venv-* *.egg-info

@@ -1,0 +1,291 @@
+"""Stored runs: one folder each, written whole or not at all.
+
+A run's folder holds `design.toml` (the file as it was given), `solutions.parquet` (a row for each solution) and
+`run.json` (status, provenance and the SHA-256 of the other two). It is written under a temporary name, every file
+and the folder flushed to disk, and then renamed, so that a crash leaves either the whole run or none.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import io
+import json
+import os
+import re
+import secrets
+import shutil
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pyarrow as pa
+import pyarrow.parquet as pq
+
+from solver.batch.errors import StoreError
+from solver.batch.provenance import code_revision, code_sha256, versions
+from solver.search.answer import Answer, LinkAnswer, PlaceAnswer, RingAnswer, SolutionAnswer
+
+RUN_SCHEMA = "ringwright.run/1"
+DESIGN, SOLUTIONS, RUN = "design.toml", "solutions.parquet", "run.json"
+_TEMPORARY = ".writing-"
+_INT64 = 2**63 - 1
+
+
+@dataclass(frozen=True)
+class StoredRun:
+    """A run read back. damaged: names of the files whose hash is not the recorded one."""
+
+    folder: Path
+    record: dict[str, Any]
+    design_text: str
+    solutions: list[SolutionAnswer]
+    damaged: tuple[str, ...]
+
+
+def _field(name: str, kind: pa.DataType, unit: str = "", nullable: bool = True) -> pa.Field:
+    return pa.field(name, kind, nullable=nullable, metadata={"unit": unit} if unit else None)
+
+
+def _listed(name: str, kind: pa.DataType, unit: str = "") -> pa.Field:
+    return _field(name, pa.list_(kind), unit, nullable=False)
+
+
+SOLUTION_SCHEMA = pa.schema(
+    [
+        _field("config_sha256", pa.string(), nullable=False),
+        _field("title", pa.string(), nullable=False),
+        _field("status", pa.string(), nullable=False),
+        _field("rank", pa.int32(), nullable=False),
+        _field("worst_error_pct", pa.float64(), "percent", nullable=False),
+        _field("parts", pa.int32(), "1", nullable=False),
+        _field("jigs", pa.int32(), "1", nullable=False),
+        _field("teeth", pa.int32(), "1", nullable=False),
+        _field("largest", pa.int32(), "1", nullable=False),
+        _field("envelope_mm", pa.float64(), "mm"),
+        _listed("ring_name", pa.string()),
+        _listed("ring_blank", pa.bool_()),
+        _listed("ring_teeth", pa.int32(), "1"),
+        _listed("ring_ratio_num", pa.int64(), "1"),
+        _listed("ring_ratio_den", pa.int64(), "1"),
+        _listed("ring_ratio", pa.string()),
+        _listed("ring_target", pa.string()),
+        _listed("ring_error_pct", pa.float64(), "percent"),
+        _listed("ring_period_error_pct", pa.float64(), "percent"),
+        _listed("ring_sense", pa.string()),
+        _listed("link_kind", pa.string()),
+        _listed("link_wheel", pa.int32(), "1"),
+        _listed("link_pinion", pa.int32(), "1"),
+        _listed("link_thirds", pa.list_(pa.int32()), "1"),
+        _listed("link_ratio_num", pa.int64(), "1"),
+        _listed("link_ratio_den", pa.int64(), "1"),
+        _listed("arbor_direction_deg", pa.float64(), "degree"),
+        _listed("arbor_radius_mm", pa.float64(), "mm"),
+        _listed("third_direction_deg", pa.list_(pa.float64()), "degree"),
+        _listed("third_radius_mm", pa.list_(pa.float64()), "mm"),
+    ]
+)
+
+
+def solution_row(answer: Answer, solution: SolutionAnswer) -> dict[str, Any]:
+    """One row of `solutions.parquet`.
+
+    ring_ratio holds every ratio exactly, "numerator/denominator"; ring_ratio_num and _den hold the same as
+    integers, null where one of them needs more than 63 bits.
+    """
+    rings, links = solution.rings, solution.links
+    small = [ring.ratio if max(ring.ratio) <= _INT64 else (None, None) for ring in rings]
+    return {
+        "config_sha256": answer.config_sha256,
+        "title": answer.title,
+        "status": str(answer.status),
+        **{name: getattr(solution, name) for name in ("rank", "worst_error_pct", "parts", "jigs", "teeth", "largest")},
+        "envelope_mm": solution.envelope_mm,
+        **{f"ring_{name}": [getattr(ring, name) for ring in rings] for name in ("name", "blank", "teeth", "target")},
+        "ring_ratio_num": [num for num, _ in small],
+        "ring_ratio_den": [den for _, den in small],
+        "ring_ratio": [f"{num}/{den}" for num, den in (ring.ratio for ring in rings)],
+        **{
+            f"ring_{name}": [getattr(ring, name) for ring in rings]
+            for name in ("error_pct", "period_error_pct", "sense")
+        },
+        **{f"link_{name}": [getattr(link, name) for link in links] for name in ("kind", "wheel", "pinion", "thirds")},
+        "link_ratio_num": [link.ratio[0] for link in links],
+        "link_ratio_den": [link.ratio[1] for link in links],
+        "arbor_direction_deg": [link.arbor.direction_deg if link.arbor else None for link in links],
+        "arbor_radius_mm": [link.arbor.radius_mm if link.arbor else None for link in links],
+        "third_direction_deg": [[place.direction_deg for place in link.third_at] for link in links],
+        "third_radius_mm": [[place.radius_mm for place in link.third_at] for link in links],
+    }
+
+
+def solution_from_row(row: dict[str, Any]) -> SolutionAnswer:
+    """The solution that a row describes; the inverse of `solution_row`."""
+    rings = [
+        RingAnswer(
+            name=row["ring_name"][i],
+            blank=row["ring_blank"][i],
+            teeth=row["ring_teeth"][i],
+            ratio=_two(row["ring_ratio"][i]),
+            target=row["ring_target"][i],
+            error_pct=row["ring_error_pct"][i],
+            period_error_pct=row["ring_period_error_pct"][i],
+            sense=row["ring_sense"][i],
+        )
+        for i in range(len(row["ring_teeth"]))
+    ]
+    links = [
+        LinkAnswer(
+            kind=row["link_kind"][i],
+            wheel=row["link_wheel"][i],
+            pinion=row["link_pinion"][i],
+            thirds=row["link_thirds"][i],
+            ratio=(row["link_ratio_num"][i], row["link_ratio_den"][i]),
+            arbor=None
+            if row["arbor_radius_mm"][i] is None
+            else PlaceAnswer(direction_deg=row["arbor_direction_deg"][i], radius_mm=row["arbor_radius_mm"][i]),
+            third_at=[
+                PlaceAnswer(direction_deg=direction, radius_mm=radius)
+                for direction, radius in zip(row["third_direction_deg"][i], row["third_radius_mm"][i], strict=True)
+            ],
+        )
+        for i in range(len(row["link_kind"]))
+    ]
+    names = ("rank", "worst_error_pct", "parts", "jigs", "teeth", "largest", "envelope_mm")
+    return SolutionAnswer(rings=rings, links=links, **{name: row[name] for name in names})
+
+
+def _two(ratio: str) -> tuple[int, int]:
+    num, den = ratio.split("/")
+    return int(num), int(den)
+
+
+# -- writing -------------------------------------------------------------------------------------------------------
+
+
+def save_run(results: Path, design_text: str, answer: Answer, parameters: dict[str, Any]) -> Path:
+    """Store an answer under `results` and return the run's folder. Raises OSError where it cannot be written."""
+    results.mkdir(parents=True, exist_ok=True)
+    _sweep_up(results)
+    now = datetime.now(UTC)
+    record = {
+        "schema": RUN_SCHEMA,
+        "created": now.isoformat(timespec="seconds"),
+        "title": answer.title,
+        "config_sha256": answer.config_sha256,
+        "status": str(answer.status),
+        "proven": answer.proven,
+        "bound_worst_error_pct": answer.bound_worst_error_pct,
+        "solutions": len(answer.solutions),
+        "parameters": parameters,
+        "report": answer.report,
+        "versions": versions(),
+        "code_sha256": code_sha256(),
+        "code_revision": code_revision(),
+    }
+    files = {DESIGN: design_text.encode(), SOLUTIONS: _parquet(answer, record)}
+    record["files"] = {name: hashlib.sha256(data).hexdigest() for name, data in files.items()}
+    files[RUN] = (json.dumps(record, indent=1, ensure_ascii=False) + "\n").encode()
+    temporary = results / f"{_TEMPORARY}{os.getpid()}-{secrets.token_hex(4)}"
+    temporary.mkdir()
+    try:
+        for name, data in files.items():
+            _write_flushed(temporary / name, data)
+        _flush_folder(temporary)
+        folder = _rename_free(
+            temporary, results, f"{_slug(answer.title)}-{answer.config_sha256[:8]}-{now:%Y%m%dT%H%M%S}"
+        )
+    except BaseException:
+        shutil.rmtree(temporary, ignore_errors=True)
+        raise
+    _flush_folder(results)
+    return folder
+
+
+def _parquet(answer: Answer, record: dict[str, Any]) -> bytes:
+    rows = [solution_row(answer, solution) for solution in answer.solutions]
+    provenance = {key: record[key] for key in ("created", "config_sha256", "versions", "code_sha256", "code_revision")}
+    schema = SOLUTION_SCHEMA.with_metadata({"ringwright": json.dumps(provenance)})
+    buffer = io.BytesIO()
+    pq.write_table(pa.Table.from_pylist(rows, schema=schema), buffer, write_page_checksum=True)
+    return buffer.getvalue()
+
+
+def _slug(title: str) -> str:
+    return re.sub(r"[^a-z0-9]+", "-", title.lower()).strip("-")[:40].strip("-") or "run"
+
+
+def _rename_free(temporary: Path, results: Path, name: str) -> Path:
+    for number in range(1, 10_000):
+        target = results / (name if number == 1 else f"{name}-{number}")
+        if target.exists():
+            continue
+        try:
+            temporary.rename(target)
+        except OSError:
+            if target.exists():  # another process was quicker
+                continue
+            raise
+        return target
+    raise StoreError(f"{results}: no free name for {name}")
+
+
+def _write_flushed(path: Path, data: bytes) -> None:
+    with path.open("wb") as stream:
+        stream.write(data)
+        stream.flush()
+        os.fsync(stream.fileno())
+
+
+def _flush_folder(path: Path) -> None:
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _sweep_up(results: Path) -> None:
+    """Remove what a killed process left half written."""
+    for leftover in results.glob(f"{_TEMPORARY}*"):
+        owner = leftover.name.removeprefix(_TEMPORARY).split("-")[0]
+        if not owner.isdigit() or not _alive(int(owner)):
+            shutil.rmtree(leftover, ignore_errors=True)
+
+
+def _alive(process: int) -> bool:
+    with contextlib.suppress(PermissionError):
+        try:
+            os.kill(process, 0)
+        except ProcessLookupError:
+            return False
+    return True
+
+
+# -- reading -------------------------------------------------------------------------------------------------------
+
+
+def load_run(folder: Path) -> StoredRun:
+    """Read a stored run. Raises StoreError where it is no run, lacks a file or cannot be read."""
+    if not (folder / RUN).is_file():
+        raise StoreError(f"{folder}: not a stored run (it has no {RUN})")
+    try:
+        record = json.loads((folder / RUN).read_text(encoding="utf-8"))
+    except ValueError as fault:
+        raise StoreError(f"{folder / RUN}: damaged ({fault})") from None
+    if not isinstance(record, dict) or record.get("schema") != RUN_SCHEMA or not isinstance(record.get("files"), dict):
+        raise StoreError(f"{folder / RUN}: not a record of this version ({RUN_SCHEMA})")
+    damaged = []
+    for name in (DESIGN, SOLUTIONS):
+        if not (folder / name).is_file():
+            raise StoreError(f"{folder / name}: is missing")
+        if hashlib.sha256((folder / name).read_bytes()).hexdigest() != record["files"].get(name):
+            damaged.append(name)
+    try:
+        rows = pq.read_table(folder / SOLUTIONS, page_checksum_verification=True).to_pylist()
+        solutions = [solution_from_row(row) for row in rows]
+        text = (folder / DESIGN).read_text(encoding="utf-8")
+    except (pa.ArrowException, KeyError, ValueError, OSError) as fault:
+        raise StoreError(f"{folder}: cannot be read: {' '.join(str(fault).split())}") from None
+    return StoredRun(folder, record, text, solutions, tuple(damaged))

@@ -1,0 +1,238 @@
+"""The commands. Each reads its words, calls one function that a Python user could call, and prints the result."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+import traceback
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from solver import __version__
+from solver.cli.run import EXIT_FAULT, EXIT_INPUT, exit_code, interruptible, progress_line
+from solver.design.errors import DesignError, suggestion
+
+app = typer.Typer(
+    name="ringwright",
+    help="Proven best gearings for ring-gear orreries.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+RESULTS = Path("runs/results")
+
+FileArgument = Annotated[Path, typer.Argument(metavar="FILE", help="A design file.", show_default=False)]
+RunsOption = Annotated[Path, typer.Option("--results", metavar="DIR", help="Where runs are stored.")]
+RunArguments = Annotated[
+    list[Path], typer.Argument(metavar="RUN...", help="Folders of stored runs.", show_default=False)
+]
+RunArgument = Annotated[Path, typer.Argument(metavar="RUN", help="Folder of a stored run.", show_default=False)]
+
+
+class Usage(Exception):
+    """A wrong word on the command line: shown in one line, exit code 2."""
+
+
+def _version(value: bool) -> None:
+    if value:
+        print(f"ringwright {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _common(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version.")
+    ] = False,
+) -> None:
+    """Proven best gearings for ring-gear orreries: which tooth counts turn all bodies at nearly the right rates.
+
+    Exit codes: 0 solved, 1 failure inside, 2 bad input or usage, 3 proven that nothing fits, 4 stopped by a limit,
+    130 or 143 interrupted.
+    """
+
+
+@app.command(epilog="Example: ringwright new hall.toml --bodies saturn --title 'Entrance hall'")
+def new(
+    file: Annotated[
+        Path | None, typer.Argument(metavar="[FILE]", help="Where to write; without it, to standard output.")
+    ] = None,
+    bodies: Annotated[str, typer.Option(help="The body set to begin with.")] = "saturn",
+    title: Annotated[str, typer.Option(help="The design's title.")] = "My orrery",
+) -> None:
+    """Write a commented design file to start from."""
+    from solver.cli.template import design_template
+    from solver.design.design import Design
+
+    only = ", ".join(f'"{name}"' for name, _ in _body_set(bodies).periods[:3])
+    text = design_template(title, bodies, only)
+    Design.parse(text, "--title")
+    if file is None:
+        print(text, end="")
+        return
+    try:
+        with file.open("x", encoding="utf-8") as stream:
+            stream.write(text)
+    except FileExistsError:
+        raise Usage(f"{file}: exists already; choose another name") from None
+    print(f"wrote {file}; next: ringwright solve {file}", file=sys.stderr)
+
+
+@app.command(epilog="Example: ringwright bodies trappist-1")
+def bodies(
+    name: Annotated[str | None, typer.Argument(metavar="[SET]", help="Show this set's periods.")] = None,
+) -> None:
+    """List the body sets that ship, or one set with its periods and their source."""
+    from solver.cli.tables import console_for, set_table, sets_table
+    from solver.design.sets_data import body_sets
+
+    console = console_for(sys.stdout.isatty())
+    console.print(sets_table(body_sets().values()) if name is None else set_table(_body_set(name)))
+
+
+def _body_set(name: str) -> Any:
+    from solver.design.sets_data import body_sets
+
+    sets = body_sets()
+    if name not in sets:
+        near = suggestion(name, sets) or "; the sets are " + ", ".join(sets)
+        raise Usage(f'no body set "{name}"{near}')
+    return sets[name]
+
+
+@app.command(epilog="Examples: ringwright solve hall.toml   ringwright solve hall.toml --json --no-save > answer.json")
+def solve(
+    file: FileArgument,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the answer as one JSON document.")] = False,
+    save: Annotated[bool, typer.Option("--save/--no-save", help="Store the run.")] = True,
+    results: RunsOption = RESULTS,
+) -> None:
+    """Find the best gearings of a design and prove it. The run is stored under runs/results unless told not to."""
+    from solver.cli.tables import console_for, print_answer
+    from solver.design.design import Design
+    from solver.design.load import read_text
+    from solver.search.answer import solve as solve_design
+
+    text = read_text(file)
+    design = Design.parse(text, str(file))
+    with progress_line(console_for(True, stderr=True)) as progress:
+        answer, signum = interruptible(lambda interrupt: solve_design(design, interrupt, progress))
+    if as_json:
+        sys.stdout.write(answer.to_json())
+    else:
+        print_answer(console_for(sys.stdout.isatty()), design, answer)
+    sys.stdout.flush()
+    if save and answer.solutions:
+        from solver.batch.store import save_run
+
+        folder = save_run(results, text, answer, {"command": "solve"})
+        print(f"stored as {folder}", file=sys.stderr)
+    raise typer.Exit(exit_code(answer, signum))
+
+
+@app.command(epilog="Example: ringwright rank runs/results/* --by jigs,error --most error=1 --top 5")
+def rank(
+    runs: RunArguments,
+    by: Annotated[
+        str, typer.Option(help="Rank keys in order, with commas: error, parts, jigs, teeth, largest, envelope.")
+    ] = "error,parts",
+    most: Annotated[
+        list[str] | None, typer.Option(metavar="KEY=VALUE", help="Keep only gearings up to this value; repeatable.")
+    ] = None,
+    top: Annotated[int, typer.Option(min=1, help="How many to show.")] = 10,
+    as_csv: Annotated[bool, typer.Option("--csv", help="Print CSV instead of a table.")] = False,
+) -> None:
+    """Filter and order the gearings of stored runs."""
+    from solver.batch.ranking import COLUMN, ranked, read_solutions
+    from solver.cli.tables import console_for, stored_table
+
+    keys = [_rank_key(word.strip(), COLUMN) for word in by.split(",")]
+    limits = {}
+    for word in most or []:
+        key, _, value = word.partition("=")
+        try:
+            limits[_rank_key(key.strip(), COLUMN)] = float(value)
+        except ValueError:
+            raise Usage(f'--most {word}: "{value}" is no number; write it like error=1.5') from None
+    frame = ranked(read_solutions(runs), keys, limits).head(top)
+    if as_csv:
+        sys.stdout.write(frame.to_csv(index=False))
+    elif len(frame):
+        console_for(sys.stdout.isatty()).print(stored_table(frame))
+    else:
+        print("no stored gearing is within these limits", file=sys.stderr)
+
+
+def _rank_key(word: str, known: dict[str, str]) -> str:
+    if word not in known:
+        raise Usage(f'"{word}" is no rank key{suggestion(word, known)}; the keys are {", ".join(known)}')
+    return word
+
+
+@app.command(epilog="Example: ringwright rerun runs/results/saturn-s-large-moons-409bcef1-20261125T134501")
+def rerun(run: RunArgument) -> None:
+    """Solve a stored run again: prints "identical", or what differs (then exit code 1)."""
+    from solver.batch.rerun import rerun as rerun_stored
+    from solver.batch.store import load_run
+
+    stored = load_run(run)
+    comparison, signum = interruptible(lambda interrupt: rerun_stored(stored, interrupt))
+    for note in comparison.notes:
+        print(f"note: {note}", file=sys.stderr)
+    if signum is not None:
+        print("interrupted: not compared to the end", file=sys.stderr)
+        raise typer.Exit(128 + signum)
+    if comparison.identical:
+        print("identical")
+        return
+    for line in comparison.differences:
+        print(line)
+    raise typer.Exit(EXIT_FAULT)
+
+
+@app.command(epilog="Example: ringwright schema answer > answer.schema.json")
+def schema(
+    what: Annotated[
+        str, typer.Argument(metavar="[design|answer]", help="The design file's schema or the answer's.")
+    ] = "design",
+) -> None:
+    """Print the JSON Schema of the design file, or of the answer that solve --json prints."""
+    from solver.design.schema import DesignFile
+    from solver.search.answer import Answer
+
+    models: dict[str, Any] = {"design": DesignFile, "answer": Answer}
+    if what not in models:
+        raise Usage(f'no schema "{what}"{suggestion(what, models)}; choose design or answer')
+    mode = "validation" if what == "design" else "serialization"
+    document = {"$schema": "https://json-schema.org/draft/2020-12/schema", **models[what].model_json_schema(mode=mode)}
+    print(json.dumps(document, indent=1))
+
+
+def main() -> None:
+    """Run the command line; never shows a traceback for what a user can mend."""
+    from solver.batch.errors import StoreError
+
+    try:
+        app()  # ends with SystemExit for usage errors and exit codes
+        code = 0
+    except (DesignError, StoreError, Usage) as fault:
+        print(fault, file=sys.stderr)
+        code = EXIT_INPUT
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        code = 0
+    except OSError as fault:
+        name = f"{fault.filename}: " if fault.filename else ""
+        print(f"{name}{fault.strerror or fault}", file=sys.stderr)
+        code = EXIT_INPUT
+    except Exception:  # noqa: BLE001 - the one place where a fault inside becomes an exit code
+        traceback.print_exc()
+        print("failure inside Ringwright: please report the lines above with the design file", file=sys.stderr)
+        code = EXIT_FAULT
+    sys.exit(code)

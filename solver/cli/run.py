@@ -1,0 +1,91 @@
+"""Running a search for a person at a terminal: progress, Ctrl-C, and the exit code that says how it ended."""
+
+from __future__ import annotations
+
+import signal
+import sys
+import threading
+from collections.abc import Callable
+from contextlib import contextmanager
+from typing import Any, TypeVar
+
+from rich.console import Console
+
+from solver.search.answer import Answer, Status
+from solver.search.engine import Progress
+from solver.search.stop import Interrupt
+
+EXIT_OK, EXIT_FAULT, EXIT_INPUT, EXIT_INFEASIBLE, EXIT_LIMIT = 0, 1, 2, 3, 4
+_SECOND_TIME = "stopped at once"
+
+T = TypeVar("T")
+
+
+def exit_code(answer: Answer, signum: int | None) -> int:
+    """The process's exit code: 128 + the signal where one ended the search, else by status."""
+    if signum is not None:
+        return 128 + signum
+    codes = {Status.OPTIMAL: EXIT_OK, Status.INFEASIBLE: EXIT_INFEASIBLE}
+    return codes.get(answer.status, EXIT_LIMIT)
+
+
+def interruptible(work: Callable[[Interrupt], T]) -> tuple[T, int | None]:
+    """Run `work` in a thread and wait. SIGINT and SIGTERM tell its stop rule once; a second one kills.
+
+    Returns the result and the signal that came, if any. Exceptions of `work` are raised here.
+    """
+    interrupt = Interrupt()
+    came: list[int] = []
+    result: list[T] = []
+    fault: list[BaseException] = []
+
+    def run() -> None:
+        try:
+            result.append(work(interrupt))
+        except BaseException as error:  # noqa: BLE001 - handed to the waiting thread, which raises it
+            fault.append(error)
+
+    def on_signal(signum: int, _frame: Any) -> None:
+        if came:
+            print(_SECOND_TIME, file=sys.stderr, flush=True)
+            signal.signal(signum, signal.SIG_DFL)
+            signal.raise_signal(signum)
+        came.append(signum)
+        interrupt.set()
+
+    with _handled((signal.SIGINT, signal.SIGTERM), on_signal):
+        thread = threading.Thread(target=run, name="search", daemon=True)
+        thread.start()
+        while thread.is_alive():
+            thread.join(0.1)
+    if fault:
+        raise fault[0]
+    return result[0], came[0] if came else None
+
+
+@contextmanager
+def _handled(signals: tuple[int, ...], handler: Callable[[int, Any], None]):  # type: ignore[no-untyped-def]
+    before = {number: signal.signal(number, handler) for number in signals}
+    try:
+        yield
+    finally:
+        for number, old in before.items():
+            signal.signal(number, old)
+
+
+@contextmanager
+def progress_line(console: Console):  # type: ignore[no-untyped-def]
+    """A callback that shows the search's progress on one line; silent where standard error is no terminal."""
+    if not sys.stderr.isatty():
+        yield None
+        return
+    with console.status("searching") as line:
+
+        def show(progress: Progress) -> None:
+            best = "none yet" if progress.best_error is None else f"{progress.best_error * 100:.4f} %"
+            line.update(
+                f"best so far {best}, none below {progress.bound_error * 100:.4f} %, "
+                f"structures left {progress.structures_left}"
+            )
+
+        yield show
