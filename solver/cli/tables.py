@@ -15,7 +15,7 @@ from solver.design.exact import parse_exact
 from solver.design.sets_data import BodySet
 from solver.search.answer import Answer, LinkAnswer, RingAnswer, SolutionAnswer, Status
 
-PIPE_WIDTH = 110  # columns where the output is no terminal
+PIPE_WIDTH = 124  # columns where the output is no terminal
 
 
 def _table(title: str, columns: Iterable[str], left: Iterable[str] = (), caption: str | None = None) -> Table:

@@ -251,7 +251,7 @@ def _explicit_blanks(table: RingsTable, bodies: int) -> int:
         raise single("rings.teeth", None, f"has {len(table.teeth)} rings for {bodies} bodies; give each body a ring")
     if table.blanks is not None and table.blanks[0] != blanks:
         given = table.blanks[0]
-        raise single("rings.blanks", given, f"{len(table.teeth)} rings and {bodies} bodies leave {blanks} blanks")
+        raise single("rings.blanks", given, f"{len(table.teeth)} rings less {bodies} bodies is {blanks}")
     return blanks
 
 

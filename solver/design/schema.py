@@ -9,6 +9,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StrictBool, StrictInt, StrictStr, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
+from solver.design.errors import show, suggestion
 from solver.design.exact import NotExact, parse_exact
 
 LEAST_TEETH, MOST_TEETH = 3, 1000
@@ -139,7 +140,8 @@ def _rank(value: object) -> tuple[str, ...]:
         raise wrong("must be a list of rank keys: " + ", ".join(RANK_KEYS))
     for key in value:
         if key not in RANK_KEYS:
-            raise wrong(f'"{key}" is no rank key; the keys are ' + ", ".join(RANK_KEYS))
+            near = suggestion(str(key), RANK_KEYS) or "; the keys are " + ", ".join(RANK_KEYS)
+            raise wrong(f"{show(key)} is no rank key{near}")
     if len(set(value)) != len(value):
         raise wrong("names a rank key twice")
     if value[0] != "error":

@@ -1,0 +1,107 @@
+"""Every broken file gives its message: one line with file, field, value and what is allowed; exit code 2."""
+
+from __future__ import annotations
+
+import os
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from solver.cli.app import main
+
+BROKEN = Path(__file__).parent / "broken"
+MESSAGES = tomllib.loads((BROKEN / "messages.toml").read_text(encoding="utf-8"))
+
+
+def run(monkeypatch, capsys, *words: str) -> tuple[int, str, str]:
+    """The command line in this process: exit code, standard output, standard error."""
+    monkeypatch.setattr("sys.argv", ["ringwright", *words])
+    with pytest.raises(SystemExit) as ended:
+        main()
+    out, err = capsys.readouterr()
+    return int(ended.value.code or 0), out, err
+
+
+def test_every_broken_file_has_its_message_and_there_are_enough():
+    files = {file.stem for file in BROKEN.glob("*.toml")} - {"messages"}
+    assert files == set(MESSAGES)
+    assert len(files) >= 40
+
+
+@pytest.mark.parametrize("name", sorted(MESSAGES))
+def test_broken_file(name, monkeypatch, capsys):
+    file = str(BROKEN / f"{name}.toml")
+    code, out, err = run(monkeypatch, capsys, "solve", file)
+    assert code == 2
+    assert out == ""
+    assert err.splitlines() == [f"{file}: {line}" for line in MESSAGES[name]]
+    assert len(err.splitlines()) == 1  # each of these files has one fault
+
+
+def test_several_faults_are_all_said(tmp_path, monkeypatch, capsys):
+    file = tmp_path / "two.toml"
+    file.write_text('[bodies]\nset = "saturn"\nreference = "frist"\n[search]\nkeep = 0\n')
+    code, _, err = run(monkeypatch, capsys, "solve", str(file))
+    assert code == 2 and len(err.splitlines()) == 2
+
+
+def test_ten_thousand_bodies(tmp_path, monkeypatch, capsys):
+    file = tmp_path / "crowd.toml"
+    entries = "".join(f'[[bodies.list]]\nname = "b{i}"\nperiod = {i + 1}\n' for i in range(10_000))
+    file.write_text(entries)
+    code, _, err = run(monkeypatch, capsys, "solve", str(file))
+    assert (code, err) == (2, f"{file}: bodies.list: has 10000 bodies; at most 100\n")
+
+
+def test_a_hundred_megabytes(tmp_path, monkeypatch, capsys):
+    file = tmp_path / "large.toml"
+    with file.open("wb") as stream:
+        stream.truncate(100_000_000)
+    code, _, err = run(monkeypatch, capsys, "solve", str(file))
+    allowed = "the file is larger than 1000000 bytes; a design file is a few kilobytes"
+    assert (code, err) == (2, f"{file}: {allowed}\n")
+
+
+def test_a_file_that_is_not_there(tmp_path, monkeypatch, capsys):
+    code, _, err = run(monkeypatch, capsys, "solve", str(tmp_path / "no.toml"))
+    assert (code, err) == (2, f"{tmp_path / 'no.toml'}: No such file or directory\n")
+
+
+def test_a_folder_in_place_of_a_file(tmp_path, monkeypatch, capsys):
+    code, _, err = run(monkeypatch, capsys, "solve", str(tmp_path))
+    assert (code, err) == (2, f"{tmp_path}: Is a directory\n")
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="root may read everything")
+def test_a_file_that_may_not_be_read(tmp_path, monkeypatch, capsys):
+    file = tmp_path / "secret.toml"
+    file.write_text("")
+    file.chmod(0)
+    code, _, err = run(monkeypatch, capsys, "solve", str(file))
+    assert (code, err) == (2, f"{file}: Permission denied\n")
+
+
+@pytest.mark.parametrize(
+    ("words", "message"),
+    [
+        (("bodies", "satrun"), 'no body set "satrun"; did you mean "saturn"?'),
+        (("schema", "desing"), 'no schema "desing"; did you mean "design"?; choose design or answer'),
+        (("rank", "nowhere"), "nowhere: not a stored run (it has no run.json)"),
+        (
+            ("rank", "x", "--by", "eror"),
+            '"eror" is no rank key; did you mean "error"?; the keys are error, parts, jigs, teeth, largest, envelope',
+        ),
+        (("rank", "x", "--most", "error=much"), '--most error=much: "much" is no number; write it like error=1.5'),
+        (("rerun", "nowhere"), "nowhere: not a stored run (it has no run.json)"),
+    ],
+)
+def test_wrong_words(words, message, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    code, out, err = run(monkeypatch, capsys, *words)
+    assert (code, out, err) == (2, "", message + "\n")
+
+
+def test_an_unknown_command(monkeypatch, capsys):
+    code, _, err = run(monkeypatch, capsys, "slove")
+    assert code == 2 and "slove" in err and "Traceback" not in err

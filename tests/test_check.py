@@ -1,0 +1,158 @@
+"""The judge stands alone and refuses what is wrong; nothing leaves the program past it."""
+
+from __future__ import annotations
+
+import ast
+import dataclasses
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+import solver.search.answer as answer_module
+from solver import Design, Link, Train, judge, solve
+from solver.check.judge import PI_HIGH, PI_LOW, Refused
+from solver.design import exact
+from solver.search.answer import Unsound, answer_of
+from solver.search.engine import search
+
+ROOT = Path(__file__).resolve().parents[1]
+CONFIGS = ROOT / "runs" / "configs"
+
+
+@pytest.fixture(scope="module")
+def demo() -> Design:
+    return Design.load(CONFIGS / "saturn-hall.toml")
+
+
+@pytest.fixture(scope="module")
+def best(demo) -> Train:
+    return solve(demo).trains()[0]
+
+
+def changed(train: Train, link: int, **teeth: object) -> Train:
+    links = list(train.links)
+    links[link] = dataclasses.replace(links[link], **teeth)
+    return dataclasses.replace(train, links=tuple(links))
+
+
+def test_the_best_train_is_sound(demo, best):
+    assert judge(demo, best).sound
+
+
+def test_every_change_of_one_tooth_is_refused(demo, best):
+    for index, link in enumerate(best.links):
+        for change in ({"wheel": link.wheel + 1}, {"pinion": link.pinion + 1}, {"wheel": 25}, {"pinion": 4}):
+            assert not judge(demo, changed(best, index, **change)).sound, (index, change)
+    for index in range(len(best.rings)):
+        rings = tuple(z + (i == index) for i, z in enumerate(best.rings))
+        assert "step" in {v.rule for v in judge(demo, dataclasses.replace(best, rings=rings)).violations}
+
+
+def test_malformed_trains_are_no_trains(demo, best):
+    for broken in (
+        dataclasses.replace(best, rings=best.rings[:-1]),
+        dataclasses.replace(best, links=best.links[:-1]),
+        dataclasses.replace(best, places=best.places[:-1]),
+        dataclasses.replace(best, places=(1, *best.places[1:])),
+        dataclasses.replace(best, places=(*best.places[:2], best.places[1], *best.places[3:])),
+        changed(best, 0, kind="belt"),
+        changed(best, 0, thirds=(5,)),
+        changed(best, 0, wheel=0),
+    ):
+        with pytest.raises(Refused):
+            judge(demo, broken)
+
+
+def test_a_corrupted_solution_never_becomes_an_answer(demo):
+    result = search(demo)
+    first = result.found[0]
+    result.found[0] = dataclasses.replace(first, train=changed(first.train, 3, wheel=first.train.links[3].wheel + 1))
+    with pytest.raises(Unsound, match="reverted"):
+        answer_of(demo, result)
+
+
+def test_a_wrong_figure_never_becomes_an_answer(demo):
+    result = search(demo)
+    first = result.found[0]
+    result.found[0] = dataclasses.replace(
+        first, figures=dataclasses.replace(first.figures, jigs=first.figures.jigs - 1)
+    )
+    with pytest.raises(Unsound, match="differ"):
+        answer_of(demo, result)
+
+
+def test_every_solution_of_every_answer_is_judged(demo, monkeypatch):
+    seen = []
+
+    def spy(design, train):
+        seen.append(train)
+        return judge(design, train)
+
+    monkeypatch.setattr(answer_module, "judge", spy)
+    answer = solve(demo)
+    assert seen == answer.trains()
+
+
+def imports_of(folder: Path) -> set[str]:
+    found = set()
+    for file in folder.rglob("*.py"):
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Import):
+                found |= {alias.name for alias in node.names}
+            elif isinstance(node, ast.ImportFrom):
+                found.add(node.module or "")
+    return found
+
+
+def test_the_judge_imports_neither_the_solver_nor_the_search():
+    allowed = ("solver.design.design", "solver.design.links", "solver.design.train")
+    for name in imports_of(ROOT / "solver" / "check"):
+        assert not name.startswith(("ortools", "constraints", "numpy")), name
+        assert not name.startswith("solver") or name in allowed, name
+
+
+def test_the_rules_know_nothing_of_the_rest():
+    for name in imports_of(ROOT / "constraints"):
+        assert not name.startswith("solver"), name
+
+
+def test_the_design_knows_nothing_of_the_search():
+    for name in imports_of(ROOT / "solver" / "design"):
+        assert not name.startswith(("solver.search", "solver.check", "solver.batch", "solver.cli", "ortools")), name
+
+
+def test_judging_loads_no_solver():
+    code = "import sys, solver.check.judge; sys.exit(any(name.startswith('ortools') for name in sys.modules))"
+    assert subprocess.run([sys.executable, "-c", code], cwd=ROOT).returncode == 0
+
+
+def test_both_fences_hold_pi():
+    # Machin's formula in the judge, digits from memory in the search: they must agree.
+    assert PI_LOW < exact.PI_HIGH and exact.PI_LOW < PI_HIGH
+    assert 0 < PI_HIGH - PI_LOW < 1e-35 and 0 < exact.PI_HIGH - exact.PI_LOW < 1e-45
+    assert PI_LOW <= exact.PI_LOW and exact.PI_HIGH <= PI_HIGH
+
+
+def test_a_link_kind_is_data():
+    """A kind that reverses twice at one side is refused; the registry says what it can hold."""
+    from solver.design.links import LinkKind
+
+    assert LinkKind("two", 1, 1).parts == 7 and not LinkKind("two", 1, 1).reverses
+    with pytest.raises(ValueError, match="a side has"):
+        LinkKind("three", 2, 1)
+
+
+def test_a_plain_link_between_trade_rings():
+    # Between rings of 18 and 24 teeth the link is 13/7 (common practice, no source); 12/7 has no arbor.
+    text = """
+[bodies]
+list = [{name = "a", period = 1}, {name = "b", period = "52/21"}]
+[rings]
+teeth = [18, 24]
+"""
+    design = Design.parse(text)
+    assert judge(design, Train((18, 24), (0, 1), (Link("plain", 13, 7),))).error_square == 1
+    verdict = judge(design, Train((18, 24), (0, 1), (Link("plain", 12, 7),)))
+    assert [violation.rule for violation in verdict.violations] == ["reverted"]

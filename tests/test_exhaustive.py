@@ -1,0 +1,134 @@
+"""The whole ranked list of random small designs against exhaustive enumeration written apart from the search."""
+
+from __future__ import annotations
+
+import math
+
+import pytest
+from brute import ranked
+from random_designs import random_design
+
+from solver import Design, DesignError
+from solver.design.exact import log_fraction
+from solver.design.kinematics import error_square, pairs, ring_ratios
+from solver.search import engine
+from solver.search.candidates import Candidates
+from solver.search.engine import search
+from solver.search.logs import SCALE, slack
+from solver.search.model import TrainModel, Window
+from solver.search.solves import Solves
+from solver.search.stop import NoStop
+
+BLOCKS = [range(start, start + 20) for start in range(0, 340, 20)]
+IDS = [f"seeds {block.start} to {block.stop - 1}" for block in BLOCKS]
+
+
+class AfterCalls(NoStop):
+    """Stops when it has been asked so often: a limit that does not look at the clock."""
+
+    def __init__(self, calls: int) -> None:
+        self.left = calls
+
+    def __call__(self) -> str | None:
+        self.left -= 1
+        return "work" if self.left < 0 else None
+
+
+def design_of(seed: int) -> Design | None:
+    """The random design of a seed, or None where the dice made one that the file's rules refuse."""
+    try:
+        return Design.parse(random_design(seed), f"seed {seed}")
+    except DesignError:
+        return None
+
+
+def show(seed: int) -> str:
+    return f"seed {seed}:\n{random_design(seed)}"
+
+
+def test_the_dice_make_enough_of_everything():
+    designs = [design for block in BLOCKS for seed in block if (design := design_of(seed))]
+    assert len(designs) >= 300
+    wanted = {
+        "thirds": lambda d: d.arbors.third_gears > 0,
+        "blanks": lambda d: d.rings.blanks > 0,
+        "ranges": lambda d: any(body.low < body.high for body in d.bodies),
+        "first": lambda d: d.reference == "first",
+        "best": lambda d: d.reference == "best",
+        "ratios only": lambda d: not d.arbors.reverted,
+        "stock": lambda d: len(
+            set(range(d.arbors.wheel_teeth[0], d.arbors.wheel_teeth[-1])) - set(d.arbors.wheel_teeth)
+        ),
+        "caps": lambda d: any(body.cap is not None for body in d.bodies),
+        "reverse": lambda d: any(body.sense == "reverse" for body in d.bodies),
+        "choices": lambda d: d.rings.teeth is not None,
+        "jigs": lambda d: d.limits.max_jigs is not None,
+        "teeth": lambda d: d.limits.max_teeth is not None,
+        "envelope": lambda d: d.limits.max_envelope is not None,
+    }
+    counts = {name: sum(bool(has(design)) for design in designs) for name, has in wanted.items()}
+    assert all(count >= 15 for count in counts.values()), counts
+
+
+@pytest.mark.parametrize("block", BLOCKS, ids=IDS)
+def test_the_ranked_list_is_the_exhaustive_one(block):
+    for seed in block:
+        design = design_of(seed)
+        if design is None:
+            continue
+        result = search(design)
+        assert result.complete, show(seed)
+        assert [(item.key, item.train) for item in result.found] == ranked(design)[: design.keep], show(seed)
+
+
+@pytest.mark.parametrize("block", BLOCKS[:6], ids=IDS[:6])
+def test_crowds_are_ordered_by_cp_sat_level_by_level(block, monkeypatch):
+    """With lists allowed to hold no more than what is asked for, nearly every tie becomes a crowd."""
+    for name in ("LIST_LIMIT", "MODEL_LIMIT", "LIST_PER_KEPT"):
+        monkeypatch.setattr(engine, name, 1)
+    crowds = proven = 0
+    for seed in block:
+        design = design_of(seed)
+        if design is None:
+            continue
+        result = search(design, AfterCalls(1500))
+        crowds += result.tally.crowded
+        proven += result.complete
+        if result.complete:  # a crowd that could not be settled says so; it never claims a proof
+            assert [(item.key, item.train) for item in result.found] == ranked(design)[: design.keep], show(seed)
+    assert proven >= 15
+    print(f"{crowds} crowds")
+
+
+@pytest.mark.parametrize("block", BLOCKS[:4], ids=IDS[:4])
+def test_the_rules_alone_define_the_model(block):
+    """CP-SAT without any window lists exactly the trains that enumeration finds, third gears and all set aside."""
+    for seed in block:
+        design = design_of(seed)
+        if design is None:
+            continue
+        wanted = {train.identity() for _, train in ranked(design)}
+        if len(wanted) > 400:
+            continue
+        found = set()
+        candidates = Candidates(design)
+        for structure in design.structures():
+            room = slack(structure.links, 1000)
+            bounds = tuple(
+                (
+                    structure.places[pair.above],
+                    structure.places[pair.below],
+                    math.ceil(
+                        SCALE * (log_fraction(pair.least) + math.log(pair.factor(float(design.limits.max_error))))
+                    )
+                    + room,
+                )
+                for pair in pairs(design)
+            )
+            model = TrainModel(design, structure, candidates, Window(bounds, None), Solves(1, NoStop()))
+            trains, whole = model.enumerate(20_000, one_third_each=design.limits.max_jigs is None)
+            assert whole, show(seed)
+            for train in trains:
+                if error_square(pairs(design), ring_ratios(train), train.places) is not None:
+                    found.add(train.identity())
+        assert found == wanted, show(seed)

@@ -1,0 +1,185 @@
+"""Exact kinematics against trains whose ratios are known from elsewhere."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+
+from solver import Design, Link, Train, judge
+from solver.design.kinematics import ring_ratios, senses
+
+
+def design_for(rings: tuple[int, ...], **arbors: object) -> Design:
+    """A design that allows just about any train over these rings, so that only kinematics matter."""
+    bodies = "\n".join(f'[[bodies.list]]\nname = "b{i}"\nperiod = {2 + i}' for i in range(len(rings)))
+    reverted = str(arbors.get("reverted", False)).lower()
+    return Design.parse(
+        f"""[bodies]
+sense = "either"
+{bodies}
+[rings]
+teeth = {[[z] for z in rings]}
+[arbors]
+wheel_teeth = {{min = 3, max = 900}}
+pinion_teeth = {{min = 3, max = 900}}
+third_gears = {arbors.get("third_gears", 4)}
+third_teeth = {{min = 3, max = 900}}
+reverted = {reverted}
+[search]
+max_error_pct = 1000
+"""
+    )
+
+
+def train(rings: tuple[int, ...], *links: Link) -> Train:
+    return Train(rings, tuple(range(len(rings))), links)
+
+
+# (rings, links, period ratio of the outermost to the innermost ring, source)
+KNOWN = [
+    ((18, 24), (Link("plain", 13, 7),), Fraction(52, 21), "common practice, no source"),
+    ((66, 72), (Link("plain", 10, 7),), Fraction(120, 77), "common practice, no source (1.56)"),
+    (
+        (18, 105),
+        (Link("plain", 108, 21),),
+        Fraction(30),
+        "reverted 30:1, Shigley, Mechanical Engineering Design (memory)",
+    ),
+    (
+        (38, 48, 127),
+        (Link("plain", 64, 24), Link("plain", 48, 32)),
+        Fraction(254, 19),
+        "Antikythera Moon train 64/38 * 48/24 * 127/32, Freeth et al., Nature 444, 2006",
+    ),
+    (
+        (38, 53, 15),
+        (Link("plain", 64, 96), Link("plain", 53, 53)),
+        Fraction(5, 19),
+        "Antikythera draconic train 64/38 * 53/96 * 15/53, Freeth et al., Nature 444, 2006",
+    ),
+    ((9, 73), (Link("plain", 64, 19),), Fraction(64 * 73, 9 * 19), "sidereal month, Dietzschold, Die Räderwerke"),
+    ((166, 14), (Link("plain", 20, 20),), Fraction(14, 166), "Jupiter, Huygens, Descriptio automati planetarii, 1703"),
+    ((206, 7), (Link("plain", 20, 20),), Fraction(7, 206), "Saturn, Huygens, Descriptio automati planetarii, 1703"),
+    ((158, 84), (Link("plain", 20, 20),), Fraction(84, 158), "Mars, Huygens, Descriptio automati planetarii, 1703"),
+    ((32, 52), (Link("plain", 20, 20),), Fraction(52, 32), "Venus, Huygens, Descriptio automati planetarii, 1703"),
+]
+
+
+@pytest.mark.parametrize(("rings", "links", "ratio", "source"), KNOWN, ids=[item[3][:30] for item in KNOWN])
+def test_known_trains_have_their_exact_ratio(rings, links, ratio, source):
+    one = train(rings, *links)
+    assert ring_ratios(one)[-1] == ratio
+    assert judge(design_for(rings), one).rings[-1].ratio == ratio
+
+
+def test_the_sidereal_month_in_days():
+    # Dietzschold, Die Räderwerke: 64/9 * 73/19 = 27.3216374
+    assert float(Fraction(64 * 73, 9 * 19)) == pytest.approx(27.3216374, abs=5e-8)
+
+
+def test_the_handbook_reverted_train_has_equal_centre_distances():
+    # 108/18 and 105/21 for 30:1. Shigley, Mechanical Engineering Design (memory)
+    rings = (18, 105)
+    design = design_for(rings, reverted=True)
+    rules = {violation.rule for violation in judge(design, train(rings, Link("plain", 108, 21))).violations}
+    assert "reverted" not in rules
+    rules = {violation.rule for violation in judge(design, train(rings, Link("plain", 108, 20))).violations}
+    assert "reverted" in rules
+
+
+@pytest.mark.parametrize(
+    ("kinds", "reverse"),
+    [
+        # Counting meshes, each of which reverses (common practice, no source): 2, 3, 3 and 4 of them.
+        (("plain",), (False, False)),
+        (("third-wheel",), (False, True)),
+        (("third-pinion",), (False, True)),
+        (("third-both",), (False, False)),
+        (("third-wheel", "plain", "third-pinion"), (False, True, True, False)),
+    ],
+)
+def test_every_third_gear_turns_all_rings_beyond_it(kinds, reverse):
+    thirds = {"plain": (), "third-wheel": (9,), "third-pinion": (9,), "third-both": (9, 11)}
+    rings = tuple(30 + 4 * i for i in range(len(kinds) + 1))
+    one = train(rings, *(Link(kind, 12, 8, thirds[kind]) for kind in kinds))
+    assert senses(one) == reverse
+    verdict = judge(design_for(rings), one)
+    assert tuple(ring.reverse for ring in verdict.rings) == reverse
+    # A third gear never changes the ratio.
+    assert verdict.rings[1].ratio == Fraction(12 * rings[1], rings[0] * 8)
+
+
+def test_blanks_take_part_in_the_product_and_not_in_the_error():
+    design = Design.parse(
+        """
+[bodies]
+list = [{name = "a", period = 1}, {name = "b", period = 4}]
+[rings]
+inner_teeth = 24
+tooth_step = 6
+blanks = 1
+"""
+    )
+    one = Train((24, 30, 36), (0, 2), (Link("plain", 13, 7), Link("plain", 14, 8)))
+    verdict = judge(design, one)
+    assert verdict.rings[1].body is None and verdict.rings[1].error is None
+    assert verdict.rings[2].ratio == Fraction(13 * 36 * 14, 24 * 7 * 8)
+    assert verdict.worst_error == verdict.rings[2].error
+
+
+def test_the_free_rate_halves_the_spread():
+    text = """
+[bodies]
+reference = "{}"
+list = [{{name = "a", period = 10}}, {{name = "b", period = 20}}, {{name = "c", period = 40}}]
+[rings]
+teeth = [24, 30, 36]
+[arbors]
+wheel_teeth = {{min = 3, max = 90}}
+pinion_teeth = {{min = 3, max = 90}}
+"""
+    one = Train((24, 30, 36), (0, 1, 2), (Link("plain", 16, 10), Link("plain", 18, 12)))
+    # m/t: 1, (16*30/(24*10))/2 = 1, (that * 18*36/(30*12))/4 = 3.6/4 = 0.9
+    first = judge(Design.parse(text.format("first")), one)
+    best = judge(Design.parse(text.format("best")), one)
+    assert first.error_square == Fraction(10, 9) ** 2
+    assert best.error_square == Fraction(10, 9)  # sqrt(max/min) - 1, squared: the definition
+    assert best.rings[0].error == pytest.approx(best.worst_error, rel=1e-12)
+    assert best.rings[2].error == pytest.approx(best.worst_error, rel=1e-12)
+
+
+def test_own_caps_move_the_free_rate():
+    """The common rate is then the best that keeps every body within its cap: not the middle any more."""
+    text = """
+[bodies]
+reference = "best"
+list = [{name = "a", period = 10, max_error_pct = 1}, {name = "b", period = 20}, {name = "c", period = 40}]
+[rings]
+teeth = [24, 30, 36]
+[arbors]
+wheel_teeth = {min = 3, max = 90}
+pinion_teeth = {min = 3, max = 90}
+"""
+    one = Train((24, 30, 36), (0, 1, 2), (Link("plain", 16, 10), Link("plain", 18, 12)))
+    verdict = judge(Design.parse(text), one)
+    assert verdict.error_square == (Fraction(10, 9) / Fraction(101, 100)) ** 2
+    assert verdict.rings[0].error == pytest.approx(0.01, rel=1e-12)
+
+
+def test_inside_a_range_there_is_no_error_and_outside_the_nearer_end_counts():
+    text = """
+[bodies]
+list = [{name = "a", period = 1}, {name = "b", period_range = ["2", "2.4"]}]
+[rings]
+inner_teeth = 24
+tooth_step = 6
+"""
+    design = Design.parse(text)
+    inside = judge(design, Train((24, 30), (0, 1), (Link("plain", 14, 8),)))  # 2.1875
+    assert inside.error_square == 1 and inside.rings[1].period_error == 0
+    above = judge(design, Train((24, 30), (0, 1), (Link("plain", 12, 6),)))  # 2.5
+    assert above.rings[1].error == pytest.approx(2.5 / 2.4 - 1)
+    below = judge(design, Train((24, 30), (0, 1), (Link("plain", 18, 12),)))  # 1.875
+    assert below.rings[1].error == pytest.approx(2 / 1.875 - 1)
+    assert below.rings[1].period_error == pytest.approx(1.875 / 2 - 1)
