@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from solver.cli.app import main
+from solver.cli.app import run as run_words
 
 BROKEN = Path(__file__).parent / "broken"
 MESSAGES = tomllib.loads((BROKEN / "messages.toml").read_text(encoding="utf-8"))
@@ -18,7 +18,7 @@ def run(monkeypatch, capsys, *words: str) -> tuple[int, str, str]:
     """The command line in this process: exit code, standard output, standard error."""
     monkeypatch.setattr("sys.argv", ["ringwright", *words])
     with pytest.raises(SystemExit) as ended:
-        main()
+        run_words()
     out, err = capsys.readouterr()
     return int(ended.value.code or 0), out, err
 

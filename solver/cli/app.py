@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
-import os
+import signal
 import sys
 import traceback
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, NoReturn
 
 import typer
 
@@ -123,16 +123,23 @@ def solve(
     design = Design.parse(text, str(file))
     with progress_line(console_for(True, stderr=True)) as progress:
         answer, signum = interruptible(lambda interrupt: solve_design(design, interrupt, progress))
+    stored, not_stored = None, None
+    if save and answer.solutions:
+        from solver.batch.store import save_run
+
+        try:
+            stored = save_run(results, text, answer, {"command": "solve"})
+        except OSError as fault:  # the answer is shown all the same
+            not_stored = fault
     if as_json:
         sys.stdout.write(answer.to_json())
     else:
         print_answer(console_for(sys.stdout.isatty()), design, answer)
     sys.stdout.flush()
-    if save and answer.solutions:
-        from solver.batch.store import save_run
-
-        folder = save_run(results, text, answer, {"command": "solve"})
-        print(f"stored as {folder}", file=sys.stderr)
+    if not_stored is not None:
+        raise not_stored
+    if stored is not None:
+        print(f"stored as {stored}", file=sys.stderr)
     raise typer.Exit(exit_code(answer, signum))
 
 
@@ -215,7 +222,14 @@ def schema(
 
 
 def main() -> None:
-    """Run the command line; never shows a traceback for what a user can mend."""
+    """The command `ringwright`: as any filter, it is ended when nobody reads its output any more."""
+    if hasattr(signal, "SIGPIPE"):
+        signal.signal(signal.SIGPIPE, signal.SIG_DFL)
+    run()
+
+
+def run() -> NoReturn:
+    """Run the words of the command line; never shows a traceback for what a user can mend."""
     from solver.batch.errors import StoreError
 
     try:
@@ -224,9 +238,6 @@ def main() -> None:
     except (DesignError, StoreError, Usage) as fault:
         print(fault, file=sys.stderr)
         code = EXIT_INPUT
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        code = 0
     except OSError as fault:
         name = f"{fault.filename}: " if fault.filename else ""
         print(f"{name}{fault.strerror or fault}", file=sys.stderr)

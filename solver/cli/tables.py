@@ -29,7 +29,7 @@ def _table(title: str, columns: Iterable[str], left: Iterable[str] = (), caption
 def console_for(stream_is_terminal: bool, stderr: bool = False) -> Console:
     """A console that keeps its tables whole in a pipe or a file."""
     width = None if stream_is_terminal else PIPE_WIDTH
-    return Console(stderr=stderr, width=width, highlight=False, soft_wrap=not stream_is_terminal)
+    return Console(stderr=stderr, width=width, highlight=False, markup=False, emoji=False)
 
 
 def percent(value: float | None, signed: bool = False) -> str:
@@ -173,11 +173,11 @@ def sets_table(sets: Iterable[BodySet]) -> Table:
 
 def set_table(entry: BodySet) -> Table:
     """One body set with its periods."""
-    columns = ("body", f"period [{entry.unit}]", "ratio to the first")
+    columns = ("body", f"period ({entry.unit})", "ratio to the first")
     table = _table(f"{entry.title} (set {entry.name})", columns, left=("body",), caption=f"source: {entry.source}")
     first = entry.periods[0][1]
-    for name, period in entry.periods:
-        table.add_row(name, f"{float(period):.9g}", f"{float(period / first):.6f}")
+    for (name, period), text in zip(entry.periods, entry.printed, strict=True):
+        table.add_row(name, text, f"{float(period / first):.6f}")
     return table
 
 

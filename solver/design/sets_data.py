@@ -13,13 +13,14 @@ from solver.design.exact import parse_exact
 
 @dataclass(frozen=True)
 class BodySet:
-    """Bodies of one system, innermost first; periods in `unit`, exactly as the source prints them."""
+    """Bodies of one system, innermost first; periods in `unit`, and in `printed` as the source prints them."""
 
     name: str
     title: str
     unit: str
     source: str
     periods: tuple[tuple[str, Fraction], ...]
+    printed: tuple[str, ...]
 
 
 @cache
@@ -31,5 +32,6 @@ def body_sets() -> dict[str, BodySet]:
             name = entry.name.removesuffix(".toml")
             data = tomllib.loads(entry.read_text(encoding="utf-8"))
             periods = tuple((body, parse_exact(period)) for body, period in data["periods"].items())
-            found[name] = BodySet(name, data["title"], data["unit"], data["source"], periods)
+            printed = tuple(data["periods"].values())
+            found[name] = BodySet(name, data["title"], data["unit"], data["source"], periods, printed)
     return found

@@ -76,6 +76,7 @@ def _outside(chain: Chain, sets: Sets, inside: tuple[float, float]) -> dict[Stat
 
 
 def _walk_on(chain: Chain, alive: Sets, at: int, walk: Walk) -> Walk:
+    chain.tick()
     link, base = alive.first + at, alive.low[at] - alive.low[at + 1]
     found: Walk = {}
     size = 0

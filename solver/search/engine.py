@@ -158,7 +158,7 @@ class _Search:
         best: int | None = None
         for index, structure in enumerate(structures):
             self.check_stop()
-            chain = Chain(self.design, structure, self.candidates, SCALES[0])
+            chain = Chain(self.design, structure, self.candidates, SCALES[0], self.check_stop)
             if best is not None and best + 4 * chain.slack < chain.most_units:
                 # Not near the best so far: a lower bound is enough, unless the shortlist ever reaches that far.
                 least = chain.least(0, best + 4 * chain.slack)
@@ -171,7 +171,9 @@ class _Search:
                 self.tally.without_train += 1
                 continue
             found.append((least, chain))
-            best = least if best is None else min(best, least)
+            if best is None or least < best:
+                best = least
+                self._first_train(chain, least)
             if index % 64 == 0:
                 self.report(len(structures) - index)
         found.sort(key=lambda item: item[0])
@@ -180,6 +182,14 @@ class _Search:
             self.bound_error = units_to_error(max(0, least - 1 - chain.slack), chain.scale)
         self.report(0)
         return found
+
+    def _first_train(self, chain: Chain, units: int) -> None:
+        """Keep one train of a structure that is the best so far: what a stopped search can show."""
+        forward = chain.forward(units)
+        if forward is not None:
+            for rings, options in chain.paths(forward, chain.backward(forward)):
+                self.scored([self._train(chain, rings, options)])
+                break
 
     # -- one class of trains -------------------------------------------------------------------------------------
 
@@ -420,7 +430,7 @@ class _Ladder:
         found = []
         for least, chain in self.reach(self.high):
             owner.check_stop()
-            fine = Chain(owner.design, chain.structure, owner.candidates, scale)
+            fine = Chain(owner.design, chain.structure, owner.candidates, scale, owner.check_stop)
             low = max(0, (least - 1 - self.slack) * times)
             units = fine.least(low, (self.high + 2 * self.slack) * times)
             if units is not None:

@@ -63,8 +63,17 @@ class Sets:
 class Chain:
     """One structure as a chain of logarithmic steps, at one scale."""
 
-    def __init__(self, design: Design, structure: Structure, candidates: Candidates, scale: int) -> None:
+    def __init__(
+        self,
+        design: Design,
+        structure: Structure,
+        candidates: Candidates,
+        scale: int,
+        tick: Callable[[], None] = lambda: None,
+    ) -> None:
+        """tick: called at every step along the chain; what it raises ends the work."""
         self.design, self.structure, self.candidates, self.scale = design, structure, candidates, scale
+        self.tick = tick
         self.slack = structure.links // 2 + 3
         self.third_limit = candidates.third_limit(structure)
         asked = {body.sense for body in design.bodies}
@@ -224,6 +233,7 @@ class Chain:
         return bits
 
     def _forward_step(self, link: int, sets: Sets, window: tuple[float, float] | None) -> Bits:
+        self.tick()
         at = link - sets.first
         source, base = sets.bits[at], sets.low[at] - sets.low[at + 1]
         full = (1 << sets.width[at + 1]) - 1
@@ -278,6 +288,7 @@ class Chain:
         alive.bits[-1] = dict(sets.bits[-1])
         for at in range(len(sets.bits) - 2, -1, -1):
             link, base = sets.first + at, sets.low[at] - sets.low[at + 1]
+            self.tick()
             goals = dict(self._sources(alive.bits[at + 1]))
             before: Bits = {}
             for inner, states in self._sources(sets.bits[at]):
@@ -309,6 +320,7 @@ class Chain:
         """For each link the candidates that lie on a path from `forward` into `alive`."""
         found: list[set[Option]] = []
         for at in range(len(forward.bits) - 1):
+            self.tick()
             link, base = forward.first + at, forward.low[at] - forward.low[at + 1]
             goals = dict(self._sources(alive.bits[at + 1]))
             chosen: set[Option] = set()
@@ -407,6 +419,7 @@ class Chain:
     def _count_step(
         self, link: int, sets: Sets, layer: dict[State, _Tally], window: tuple[float, float] | None
     ) -> dict[State, _Tally]:
+        self.tick()
         base, width = sets.low[link] - sets.low[link + 1], sets.width[link + 1]
         groups: dict[State, list[_Tally]] = {}
         for (teeth, thirds, turn), tally in layer.items():

@@ -1,0 +1,189 @@
+"""The commands as a user at a shell meets them."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import signal
+import time
+from fractions import Fraction
+
+import jsonschema
+import pytest
+from commands import CONFIGS, LONG, ROOT, run, start
+
+from solver import Design, solve
+from solver.design.sets_data import body_sets
+from solver.search.stop import Interrupt
+
+COMMANDS = ("new", "bodies", "solve", "rank", "rerun", "schema")
+
+
+def without_report(text: str) -> str:
+    head, mark, _ = text.partition('"report":')
+    assert mark
+    return head
+
+
+def test_help_names_every_command_and_shows_examples(tmp_path):
+    code, out, _ = run("--help", cwd=tmp_path)
+    assert code == 0 and all(command in out for command in COMMANDS)
+    for command in COMMANDS:
+        code, out, _ = run(command, "--help", cwd=tmp_path)
+        assert code == 0 and "xample" in out, command
+
+
+def test_the_table_says_what_a_maker_needs(tmp_path):
+    code, out, err = run("solve", str(CONFIGS / "saturn-hall.toml"), cwd=tmp_path)
+    assert code == 0
+    for word in ("Iapetus", "blank 2", "18/14", "0.5739", "same", "proven best: worst error 0.5739 %"):
+        assert word in out, word
+    assert err.startswith("stored as runs/results/saturn-s-large-moons")
+    assert "\x1b" not in out + err  # colour only on a terminal
+
+
+def test_json_is_one_document_the_same_bytes_each_time_and_valid(tmp_path):
+    words = ("solve", str(CONFIGS / "saturn-hall.toml"), "--json", "--no-save")
+    code, first, err = run(*words, cwd=tmp_path)
+    assert code == 0 and err == ""
+    _, second, _ = run(*words, cwd=tmp_path)
+    assert without_report(first) == without_report(second)
+    answer = json.loads(first)
+    _, schema, _ = run("schema", "answer", cwd=tmp_path)
+    validator = jsonschema.Draft202012Validator(json.loads(schema))
+    validator.validate(answer)
+    with pytest.raises(jsonschema.ValidationError):
+        validator.validate({**answer, "status": "perhaps"})
+    assert answer["schema"] == "ringwright.solutions/1"
+    assert list(answer) == [
+        "schema", "title", "config_sha256", "status", "proven", "bound_worst_error_pct", "solutions", "report",
+    ]  # fmt: skip
+    best = answer["solutions"][0]
+    assert best["rings"][1] == {
+        "name": "Enceladus", "blank": False, "teeth": 34, "ratio": [51, 35], "target": "685109/471211",
+        "error_pct": pytest.approx(0.220803, abs=1e-6),
+        "period_error_pct": pytest.approx(0.220803, abs=1e-6), "sense": "same",
+    }  # fmt: skip
+    assert best["links"][0]["arbor"]["radius_mm"] == pytest.approx((30 + 18) * 12 / (2 * 3.141592653589793), abs=5e-4)
+
+
+def test_the_design_schema_takes_the_designs_that_ship(tmp_path):
+    import tomllib
+
+    _, out, _ = run("schema", cwd=tmp_path)
+    validator = jsonschema.Draft202012Validator(json.loads(out))
+    for file in CONFIGS.glob("*.toml"):
+        validator.validate(tomllib.loads(file.read_text(encoding="utf-8")))
+    with pytest.raises(jsonschema.ValidationError):
+        validator.validate({"bodies": {"set": "saturn"}, "ring": {}})
+
+
+def test_new_writes_a_design_that_solves(tmp_path):
+    code, out, err = run("new", "hall.toml", "--bodies", "jupiter", "--title", 'The "great" hall', cwd=tmp_path)
+    assert (code, out) == (0, "") and "ringwright solve hall.toml" in err
+    code, out, _ = run("solve", "hall.toml", cwd=tmp_path)
+    assert code == 0 and 'The "great" hall' in out and "Callisto" in out
+    code, _, err = run("new", "hall.toml", cwd=tmp_path)
+    assert (code, err) == (2, "hall.toml: exists already; choose another name\n")
+
+
+@pytest.mark.parametrize("name", sorted(body_sets()))
+def test_new_offers_a_valid_design_for_every_set(name, tmp_path, monkeypatch, capsys):
+    from solver.cli.template import design_template
+
+    Design.parse(design_template(bodies=name, only='"x"'))
+
+
+def test_bodies_lists_sets_and_periods(tmp_path):
+    _, out, _ = run("bodies", cwd=tmp_path)
+    assert all(name in out for name in body_sets())
+    _, out, _ = run("bodies", "trappist-1", cwd=tmp_path)
+    # Agol et al., Planet. Sci. J. 2:1, 2021
+    assert "18.772866" in out and "Agol" in out and "days" in out
+
+
+def test_body_sets_name_their_source():
+    for entry in body_sets().values():
+        assert entry.source and entry.unit == "days" and len(entry.periods) >= 4
+        periods = [period for _, period in entry.periods]
+        assert periods == sorted(set(periods))
+    # JPL, Planetary Satellite Mean Elements
+    assert dict(body_sets()["saturn"].periods)["Titan"] == Fraction(15945421, 1000000)
+
+
+def test_infeasible_is_proven_and_said(tmp_path):
+    text = (CONFIGS / "saturn-hall.toml").read_text().replace("keep = 10", "max_error_pct = 0.5")
+    (tmp_path / "tight.toml").write_text(text)
+    code, out, err = run("solve", "tight.toml", cwd=tmp_path)
+    assert code == 3 and "proven: no gearing meets these limits" in out and err == ""
+    assert not (tmp_path / "runs").exists()
+
+
+def test_a_time_limit_is_said_and_never_called_proof(tmp_path):
+    (tmp_path / "long.toml").write_text(LONG.replace("100000", "0.001"))
+    code, out, _ = run("solve", "long.toml", "--json", cwd=tmp_path)
+    answer = json.loads(out)
+    assert code == 4 and answer["status"] in ("unknown", "feasible") and answer["proven"] is False
+    assert answer["report"]["termination"] == "time"
+    code, out, _ = run("solve", "long.toml", cwd=tmp_path)
+    assert code == 4 and "the time limit struck" in out and "proven best" not in out
+
+
+@pytest.mark.parametrize(("number", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
+def test_an_interrupt_gives_what_is_known(number, code, tmp_path):
+    (tmp_path / "long.toml").write_text(LONG)
+    process = start("solve", "long.toml", "--json", cwd=tmp_path)
+    time.sleep(2)
+    assert process.poll() is None, "the search was over before it could be interrupted"
+    process.send_signal(number)
+    out, _ = process.communicate(timeout=60)
+    answer = json.loads(out)
+    assert process.returncode == code
+    assert answer["proven"] is False and answer["report"]["termination"] == "interrupt"
+
+
+def test_an_interrupt_after_a_find_keeps_it():
+    """The best so far is judged and returned when the search is stopped before its proof."""
+    design = Design.load(CONFIGS / "saturn-hall.toml")
+    interrupt = Interrupt()
+
+    def strike(progress):
+        if progress.best_error is not None:
+            interrupt.set()
+
+    text = (CONFIGS / "saturn-hall.toml").read_text().replace("keep = 10", "keep = 300")
+    answer = solve(Design.parse(text), interrupt, strike)
+    assert answer.status == "feasible" and not answer.proven
+    proven = solve(design).solutions[0].worst_error_pct
+    assert answer.bound_worst_error_pct <= proven <= answer.solutions[0].worst_error_pct
+
+
+def test_rank_orders_filters_and_writes_csv(tmp_path):
+    for name in ("saturn-hall", "solar-system-plain", "solar-system-3-thirds"):
+        run("solve", str(CONFIGS / f"{name}.toml"), cwd=tmp_path)
+    runs = [str(folder) for folder in sorted((tmp_path / "runs" / "results").iterdir())]
+    code, out, _ = run("rank", *runs, "--by", "jigs,error", "--most", "error=4.5", "--top", "4", "--csv", cwd=tmp_path)
+    rows = list(csv.DictReader(io.StringIO(out)))
+    keys = [(int(row["jigs"]), float(row["worst_error_pct"])) for row in rows]
+    assert code == 0 and len(rows) == 4 and keys == sorted(keys) and all(error <= 4.5 for _, error in keys)
+    code, out, _ = run("rank", *runs, "--top", "3", cwd=tmp_path)
+    assert code == 0 and "Stored gearings" in out and "A: saturn-s-large-moons" in out
+    code, out, err = run("rank", *runs, "--most", "error=0", cwd=tmp_path)
+    assert (code, out, err) == (0, "", "no stored gearing is within these limits\n")
+
+
+def test_output_into_a_closed_pipe_is_no_fault(tmp_path):
+    process = start("bodies", cwd=tmp_path)
+    process.stdout.close()
+    with process.stderr as stream:
+        assert stream.read() == ""
+    assert process.wait(60) == -signal.SIGPIPE
+
+
+def test_the_python_example_of_the_readme_runs():
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    code = next(block.split("```")[0] for block in text.split("```python\n")[1:])
+    printed: list[object] = []
+    exec(compile(code, "README.md", "exec"), {"print": lambda *words: printed.append(words)})
+    assert printed

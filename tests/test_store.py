@@ -1,0 +1,148 @@
+"""Stored runs: whole or not at all, read back exactly, and solved again with the same result."""
+
+from __future__ import annotations
+
+import json
+import random
+import shutil
+import time
+from pathlib import Path
+
+import pyarrow.parquet as pq
+import pytest
+from commands import CONFIGS, run, start
+
+from solver import Design, solve
+from solver.batch.errors import StoreError
+from solver.batch.store import _TEMPORARY, SOLUTION_SCHEMA, load_run, save_run, solution_from_row, solution_row
+
+DEMO = CONFIGS / "saturn-hall.toml"
+
+
+@pytest.fixture(scope="module")
+def answer():
+    return solve(Design.load(DEMO))
+
+
+@pytest.fixture
+def stored(tmp_path, answer) -> Path:
+    return save_run(tmp_path / "results", DEMO.read_text(), answer, {"command": "solve"})
+
+
+@pytest.mark.parametrize("name", ["saturn-hall", "solar-system-3-thirds", "four-gears"])
+def test_a_row_holds_a_solution_exactly(name):
+    answer = solve(Design.load(CONFIGS / f"{name}.toml"))
+    for solution in answer.solutions:
+        assert solution_from_row(solution_row(answer, solution)) == solution
+
+
+def test_a_ratio_beyond_63_bits_is_kept_as_text(answer):
+    ring = answer.solutions[0].rings[-1].model_copy(update={"ratio": (2**63 + 1, 2**64 - 3)})
+    rings = [*answer.solutions[0].rings[:-1], ring]
+    solution = answer.solutions[0].model_copy(update={"rings": rings})
+    row = solution_row(answer, solution)
+    assert row["ring_ratio_num"][-1] is None and row["ring_ratio_den"][-1] is None
+    assert solution_from_row(row).rings[-1].ratio == (2**63 + 1, 2**64 - 3)
+
+
+def test_a_run_is_read_back_whole(stored, answer):
+    back = load_run(stored)
+    assert back.solutions == answer.solutions and back.damaged == () and back.design_text == DEMO.read_text()
+    record = back.record
+    assert record["config_sha256"] == answer.config_sha256 and record["status"] == "optimal"
+    assert {"python", "ortools", "ringwright"} <= set(record["versions"]) and len(record["code_sha256"]) == 64
+
+
+def test_the_parquet_file_explains_itself(stored):
+    schema = pq.read_schema(stored / "solutions.parquet")
+    assert schema.equals(SOLUTION_SCHEMA)
+    assert schema.field("envelope_mm").metadata[b"unit"] == b"mm"
+    assert schema.field("worst_error_pct").metadata[b"unit"] == b"percent"
+    provenance = json.loads(schema.metadata[b"ringwright"])
+    assert provenance["config_sha256"] and provenance["versions"]["python"]
+
+
+def test_equal_runs_get_names_of_their_own(tmp_path, answer):
+    folders = {save_run(tmp_path, DEMO.read_text(), answer, {}) for _ in range(3)}
+    assert len(folders) == 3 and all(load_run(folder).solutions for folder in folders)
+
+
+def test_rerun_is_identical(stored):
+    code, out, err = run("rerun", str(stored), cwd=stored.parent)
+    assert (code, out, err) == (0, "identical\n", "")
+
+
+def test_rerun_says_what_was_changed(stored):
+    table = pq.read_table(stored / "solutions.parquet")
+    rows = table.to_pylist()
+    rows[2]["link_wheel"][3] += 1
+    pq.write_table(type(table).from_pylist(rows, schema=table.schema), stored / "solutions.parquet")
+    code, out, _ = run("rerun", str(stored), cwd=stored.parent)
+    assert code == 1
+    wheel = rows[2]["link_wheel"][3]
+    assert out.splitlines() == [
+        "solutions.parquet: its content is not what was recorded when the run was stored",
+        f"solution 3.links[3].wheel: stored {wheel}, solved {wheel - 1}",
+    ]
+
+
+def test_damage_is_named(stored, tmp_path):
+    for name, harm, word in (
+        ("solutions.parquet", lambda file: file.write_bytes(file.read_bytes()[:-300]), "cannot be read"),
+        ("run.json", lambda file: file.write_text("{"), "damaged"),
+        ("run.json", lambda file: file.write_text("[]"), "not a record of this version"),
+        ("design.toml", lambda file: file.unlink(), "is missing"),
+    ):
+        copy = tmp_path / f"copy {name} {word}"
+        shutil.copytree(stored, copy)
+        harm(copy / name)
+        with pytest.raises(StoreError, match=word):
+            load_run(copy)
+
+
+def test_a_flipped_byte_is_noticed(stored):
+    file = stored / "solutions.parquet"
+    data = bytearray(file.read_bytes())
+    data[len(data) // 2] ^= 1
+    file.write_bytes(data)
+    try:
+        assert load_run(stored).damaged == ("solutions.parquet",)
+    except StoreError as fault:
+        assert str(stored) in str(fault)
+    code, _, err = run("rank", str(stored), cwd=stored.parent)
+    assert code == 2 and "Traceback" not in err
+
+
+def test_a_folder_that_cannot_be_written_is_said(tmp_path):
+    (tmp_path / "results").write_text("a file, not a folder")
+    code, out, err = run("solve", str(DEMO), "--results", str(tmp_path / "results"), cwd=tmp_path)
+    assert code == 2 and "proven best" in out and "results" in err and "Traceback" not in err
+
+
+def test_kill_at_any_moment_leaves_no_half_run(tmp_path):
+    """kill -9 at 30 random moments, half of them while the run is being written: all that is there is whole."""
+    rng = random.Random(20261125)
+    results = tmp_path / "results"
+    words = ("solve", str(DEMO), "--results", str(results))
+    began = time.monotonic()
+    assert run(*words, cwd=tmp_path)[0] == 0
+    usual = time.monotonic() - began
+    killed = 0
+    for attempt in range(30):
+        process = start(*words, cwd=tmp_path)
+        if attempt % 2:
+            while process.poll() is None and not any(results.glob(f"{_TEMPORARY}{process.pid}-*")):
+                time.sleep(0.0005)
+            time.sleep(rng.uniform(0, 0.02))
+        else:
+            time.sleep(rng.uniform(0, usual))
+        killed += process.poll() is None
+        process.kill()
+        process.communicate()
+        for folder in results.iterdir():
+            if not folder.name.startswith(_TEMPORARY):
+                back = load_run(folder)
+                assert back.damaged == () and len(back.solutions) == 10
+    assert killed >= 10  # the others were done before they could be killed
+    assert run(*words, cwd=tmp_path)[0] == 0
+    assert not any(results.glob(f"{_TEMPORARY}*"))  # what was left half written is gone
