@@ -181,6 +181,12 @@ def test_output_into_a_closed_pipe_is_no_fault(tmp_path):
     assert process.wait(60) == -signal.SIGPIPE
 
 
+def test_the_example_of_the_readme_is_what_the_demo_prints(tmp_path):
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    _, out, _ = run("solve", str(CONFIGS / "saturn-hall.toml"), "--no-save", cwd=tmp_path)
+    assert out in text
+
+
 def test_the_python_example_of_the_readme_runs():
     text = (ROOT / "README.md").read_text(encoding="utf-8")
     code = next(block.split("```")[0] for block in text.split("```python\n")[1:])

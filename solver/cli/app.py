@@ -89,11 +89,11 @@ def bodies(
     name: Annotated[str | None, typer.Argument(metavar="[SET]", help="Show this set's periods.")] = None,
 ) -> None:
     """List the body sets that ship, or one set with its periods and their source."""
-    from solver.cli.tables import console_for, set_table, sets_table
+    from solver.cli.tables import Paper, set_table, sets_table
     from solver.design.sets_data import body_sets
 
-    console = console_for(sys.stdout.isatty())
-    console.print(sets_table(body_sets().values()) if name is None else set_table(_body_set(name)))
+    paper = Paper(sys.stdout)
+    paper.print(sets_table(body_sets().values()) if name is None else set_table(_body_set(name)))
 
 
 def _body_set(name: str) -> Any:
@@ -114,14 +114,14 @@ def solve(
     results: RunsOption = RESULTS,
 ) -> None:
     """Find the best gearings of a design and prove it. The run is stored under runs/results unless told not to."""
-    from solver.cli.tables import console_for, print_answer
+    from solver.cli.tables import Paper, print_answer
     from solver.design.design import Design
     from solver.design.load import read_text
     from solver.search.answer import solve as solve_design
 
     text = read_text(file)
     design = Design.parse(text, str(file))
-    with progress_line(console_for(True, stderr=True)) as progress:
+    with progress_line() as progress:
         answer, signum = interruptible(lambda interrupt: solve_design(design, interrupt, progress))
     stored, not_stored = None, None
     if save and answer.solutions:
@@ -134,7 +134,7 @@ def solve(
     if as_json:
         sys.stdout.write(answer.to_json())
     else:
-        print_answer(console_for(sys.stdout.isatty()), design, answer)
+        print_answer(Paper(sys.stdout), design, answer)
     sys.stdout.flush()
     if not_stored is not None:
         raise not_stored
@@ -157,7 +157,7 @@ def rank(
 ) -> None:
     """Filter and order the gearings of stored runs."""
     from solver.batch.ranking import COLUMN, ranked, read_solutions
-    from solver.cli.tables import console_for, stored_table
+    from solver.cli.tables import Paper, stored_table
 
     keys = [_rank_key(word.strip(), COLUMN) for word in by.split(",")]
     limits = {}
@@ -171,7 +171,7 @@ def rank(
     if as_csv:
         sys.stdout.write(frame.to_csv(index=False))
     elif len(frame):
-        console_for(sys.stdout.isatty()).print(stored_table(frame))
+        Paper(sys.stdout).print(stored_table(frame))
     else:
         print("no stored gearing is within these limits", file=sys.stderr)
 

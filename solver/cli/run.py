@@ -74,12 +74,12 @@ def _handled(signals: tuple[int, ...], handler: Callable[[int, Any], None]):  # 
 
 
 @contextmanager
-def progress_line(console: Console):  # type: ignore[no-untyped-def]
+def progress_line():  # type: ignore[no-untyped-def]
     """A callback that shows the search's progress on one line; silent where standard error is no terminal."""
     if not sys.stderr.isatty():
         yield None
         return
-    with console.status("searching") as line:
+    with Console(stderr=True).status("searching") as line:
 
         def show(progress: Progress) -> None:
             best = "none yet" if progress.best_error is None else f"{progress.best_error * 100:.4f} %"

@@ -3,33 +3,51 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from typing import TextIO
 
 import pandas as pd
 from rich import box
-from rich.console import Console
+from rich.console import Console, RenderableType
 from rich.table import Table
 from rich.text import Text
 
 from solver.design.design import Design
 from solver.design.exact import parse_exact
+from solver.design.links import KIND_BY_NAME
 from solver.design.sets_data import BodySet
 from solver.search.answer import Answer, LinkAnswer, RingAnswer, SolutionAnswer, Status
 
-PIPE_WIDTH = 124  # columns where the output is no terminal
+PIPE_WIDTH = 120  # columns where the output is no terminal
 
 
 def _table(title: str, columns: Iterable[str], left: Iterable[str] = (), caption: str | None = None) -> Table:
     """A plain table; columns are right-aligned unless named in `left`."""
     table = Table(title=title, title_justify="left", box=box.SIMPLE_HEAD, caption=caption, caption_justify="left")
+    table.collapse_padding, table.pad_edge = True, False
     for name in columns:
         table.add_column(name, justify="left" if name in left else "right", overflow="fold")
     return table
 
 
-def console_for(stream_is_terminal: bool, stderr: bool = False) -> Console:
-    """A console that keeps its tables whole in a pipe or a file."""
-    width = None if stream_is_terminal else PIPE_WIDTH
-    return Console(stderr=stderr, width=width, highlight=False, markup=False, emoji=False)
+class Paper:
+    """Where tables go: a terminal, or a pipe or file, where they are kept whole and lines end with their text."""
+
+    def __init__(self, stream: TextIO) -> None:
+        self.stream = stream
+        terminal = stream.isatty()
+        width = None if terminal else PIPE_WIDTH
+        self.console = Console(file=stream, width=width, highlight=False, markup=False, emoji=False)
+        self.terminal = terminal
+
+    def print(self, what: RenderableType) -> None:
+        """Print a table or a text."""
+        if self.terminal:
+            self.console.print(what)
+            return
+        with self.console.capture() as captured:
+            self.console.print(what)
+        lines = [line.rstrip() for line in captured.get().rstrip("\n").split("\n")]
+        self.stream.write("\n".join(lines) + "\n")
 
 
 def percent(value: float | None, signed: bool = False) -> str:
@@ -40,23 +58,31 @@ def percent(value: float | None, signed: bool = False) -> str:
     return text if value == 0 or abs(value) >= 0.001 else f"{value:+.2e}" if signed else f"{value:.2e}"
 
 
+def _seven(value: float) -> str:
+    """Seven significant digits."""
+    return f"{value:#.7g}".rstrip(".")
+
+
 def _wanted(target: str | None) -> str:
     if target is None:
         return ""
-    return " to ".join(f"{float(parse_exact(part)):.6f}" for part in target.split(".."))
+    return " to ".join(_seven(float(parse_exact(part))) for part in target.split(".."))
 
 
-def _link(link: LinkAnswer | None) -> str:
+def _link(link: LinkAnswer | None, gap: str = " ") -> str:
+    """wheel/pinion, then w or p with the teeth of a third gear at the wheel or at the pinion."""
     if link is None:
         return ""
-    gears = f"{link.wheel}/{link.pinion}"
-    return gears if link.kind == "plain" else f"{gears} {link.kind} {'+'.join(map(str, link.thirds))}"
+    kind = KIND_BY_NAME[link.kind]
+    sides = "w" * kind.wheel_thirds + "p" * kind.pinion_thirds
+    thirds = (f"{side}{teeth}" for side, teeth in zip(sides, link.thirds, strict=True))
+    return gap.join((f"{link.wheel}/{link.pinion}", *thirds))
 
 
 def gearing_table(design: Design, solution: SolutionAnswer) -> Table:
     """One gearing, ring by ring: teeth, the link to the next ring, ratio, what was wanted, error and sense."""
-    columns = ("ring", "body", "teeth", "wheel/pinion to next", "ratio", "wanted", "slow+ fast- %", "sense")
-    table = _table(f"Gearing {solution.rank}", columns, left=("body", "wheel/pinion to next", "sense"))
+    columns = ("ring", "body", "teeth", "wheel/pinion", "ratio", "wanted", "slow/fast %", "sense")
+    table = _table(f"Gearing {solution.rank}", columns, left=("body", "wheel/pinion", "sense"))
     rows: list[tuple[RingAnswer, LinkAnswer | None]] = list(zip(solution.rings, [*solution.links, None], strict=True))
     for index, (ring, link) in enumerate(rows):
         num, den = ring.ratio
@@ -65,7 +91,7 @@ def gearing_table(design: Design, solution: SolutionAnswer) -> Table:
             ring.name,
             str(ring.teeth),
             _link(link),
-            f"{num / den:.6f}",
+            _seven(num / den),
             _wanted(ring.target),
             percent(ring.period_error_pct, signed=True),
             ring.sense,
@@ -110,9 +136,7 @@ def ranking_table(solutions: Sequence[SolutionAnswer]) -> Table:
 
 
 def _links_in_short(solution: SolutionAnswer) -> str:
-    marks = {"plain": "", "third-wheel": "w", "third-pinion": "p", "third-both": "b"}
-    words = [f"{link.wheel}/{link.pinion}{marks.get(link.kind, '*')}" for link in solution.links]
-    return " ".join(words)
+    return " ".join(_link(link, gap="") for link in solution.links)
 
 
 def summary(answer: Answer) -> str:
@@ -148,19 +172,18 @@ def _why(answer: Answer) -> str:
     return reasons.get(reason, reason)
 
 
-def print_answer(console: Console, design: Design, answer: Answer) -> None:
+def print_answer(paper: Paper, design: Design, answer: Answer) -> None:
     """The best gearing in full, the ranked list, and the summary line."""
-    title = Text(answer.title, style="bold")
-    console.print(title)
+    paper.print(Text(answer.title, style="bold"))
     if answer.solutions:
-        console.print(gearing_table(design, answer.solutions[0]))
+        paper.print(gearing_table(design, answer.solutions[0]))
         if len(answer.solutions) > 1:
-            console.print(ranking_table(answer.solutions))
+            paper.print(ranking_table(answer.solutions))
             if any(link.kind != "plain" for solution in answer.solutions for link in solution.links):
-                console.print("w, p, b: a third gear at the wheel, at the pinion, at both")
+                paper.print("w5, p5: with a third gear of 5 teeth at the wheel, at the pinion")
         if any(ring.sense == "reverse" for ring in answer.solutions[0].rings):
-            console.print("reverse: this ring turns against ring 0")
-    console.print(summary(answer))
+            paper.print("reverse: this ring turns against ring 0")
+    paper.print(summary(answer))
 
 
 def sets_table(sets: Iterable[BodySet]) -> Table:
