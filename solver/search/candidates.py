@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,6 +11,8 @@ from solver.design.geometry import envelope_limit_teeth, gap_teeth
 from solver.design.links import KINDS
 from solver.design.train import Link
 from solver.search.rank import arbor_teeth
+
+Option = tuple[int, int, int]  # a candidate in short: kind (index into KINDS), wheel, pinion
 
 
 @dataclass(frozen=True)
@@ -44,6 +47,7 @@ class Candidates:
         self.third_teeth = tuple(z for z in design.arbors.third_teeth if most is None or z <= most)
         self.shared: dict[Any, Any] = {}  # what chains of this design keep in common
         self._found: dict[tuple[int, int], tuple[Candidate, ...]] = {}
+        self._thirds: dict[tuple[int, int], dict[Option, tuple[int, ...]]] = {}
 
     def third_limit(self, structure: Structure) -> int:
         """How many third gears the whole train may have, `max_parts` counted in; negative: not even none."""
@@ -59,14 +63,14 @@ class Candidates:
         key = (inner, outer) if self.reverted else (0, 0)
         if key not in self._found:
             self._found[key] = tuple(self._candidates(inner, outer))
+            self._thirds[key] = {(one.kind, one.wheel, one.pinion): one.thirds for one in self._found[key]}
         return self._found[key]
 
-    def smallest_third(self, ring: int, gear: int, arbor: int) -> int | None:
-        """The smallest third gear that reaches from `ring` to `gear` on an arbor that far out [teeth]."""
-        for teeth in self.third_teeth:
-            if 2 * teeth >= arbor - ring - gear:
-                return teeth
-        return None
+    def smallest_thirds(self, inner: int, outer: int, option: Option) -> tuple[int, ...]:
+        """The smallest third gears that fit a candidate between these rings. Raises KeyError if it is none."""
+        key = (inner, outer) if self.reverted else (0, 0)
+        self.between(*key)
+        return self._thirds[key][option]
 
     def _candidates(self, inner: int, outer: int) -> list[Candidate]:
         found = []
@@ -89,12 +93,9 @@ class Candidates:
         if arbor is None:
             return None
         sides = [(inner, wheel)] * kind.wheel_thirds + [(outer, pinion)] * kind.pinion_thirds
-        thirds = [self.smallest_third(ring, gear, arbor) for ring, gear in sides]
-        reach = max(
-            arbor + max(wheel, pinion),
-            *(ring + 2 * (c or 0) for (ring, _), c in zip(sides, thirds, strict=True)),
-            outer,
-        )
-        if None in thirds or (self.most_envelope is not None and reach > self.most_envelope):
+        least = [bisect_left(self.third_teeth, -(-(arbor - ring - gear) // 2)) for ring, gear in sides]
+        if any(place == len(self.third_teeth) for place in least):
             return None
-        return tuple(c for c in thirds if c is not None)
+        thirds = tuple(self.third_teeth[place] for place in least)
+        reach = max([arbor + max(wheel, pinion), outer, *(r + 2 * c for (r, _), c in zip(sides, thirds, strict=True))])
+        return thirds if self.most_envelope is None or reach <= self.most_envelope else None

@@ -13,24 +13,24 @@ Every answer is the same for the same design: nothing depends on the clock unles
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import islice
 from typing import TYPE_CHECKING
 
 from solver.design.design import Design, Structure
 from solver.design.exact import log_fraction
-from solver.design.kinematics import error_square, pairs, ring_ratios
-from solver.design.links import KINDS
-from solver.design.train import Link, Train
+from solver.design.kinematics import pairs
 from solver.search.border import TooMany, border_squares
 from solver.search.candidates import Candidates
 from solver.search.logs import SCALE, slack
-from solver.search.rank import Figures, key_order, sort_key
+from solver.search.rank import key_order
+from solver.search.score import Found, Path, Scorer, path_of
 from solver.search.solves import Solves
 from solver.search.stop import NoStop, Stopped, StopRule
-from solver.search.thirds import TooManyThirds, best_thirds
-from solver.search.window import MANY, Chain, Option, units_to_error
+from solver.search.thirds import TooManyThirds
+from solver.search.window import MANY, Chain, units_to_error
 
 if TYPE_CHECKING:
     from solver.search.model import TrainModel
@@ -39,15 +39,6 @@ LIST_LIMIT = 20_000  # trains that are listed by the window's paths before their
 MODEL_LIMIT = 1000  # likewise, where CP-SAT enumerates
 LIST_PER_KEPT = 4  # neither limit is less than so many times the trains asked for
 SCALES = (10**5, 10**6)
-
-
-@dataclass(frozen=True)
-class Found:
-    """A train with what counts of it and its place in the order."""
-
-    key: tuple[object, ...]
-    figures: Figures
-    train: Train
 
 
 @dataclass
@@ -109,6 +100,7 @@ class _Search:
         self.keys = key_order(self.design.rank)
         self.solves = Solves(self.design.seed, self.stop)
         self.modelled: set[Structure] = set()
+        self.scorer = Scorer(self.candidates, self.pairs, self.keys, self.design.keep)
         self.list_limit = max(LIST_LIMIT, LIST_PER_KEPT * self.design.keep)
         self.model_limit = max(MODEL_LIMIT, LIST_PER_KEPT * self.design.keep)
 
@@ -188,7 +180,7 @@ class _Search:
         forward = chain.forward(units)
         if forward is not None:
             for rings, options in chain.paths(forward, chain.backward(forward)):
-                self.scored([self._train(chain, rings, options)])
+                self.scored(chain.structure, [(rings, options)])
                 break
 
     # -- one class of trains -------------------------------------------------------------------------------------
@@ -216,63 +208,47 @@ class _Search:
         return TrainModel(self.design, structure, self.candidates, window, self.solves)
 
     def walked(self, chains: Sequence[Chain], units: float) -> tuple[list[Found], bool]:
-        """Every train of the structures that the window holds at so many units, and whether the list is whole."""
-        trains: dict[Train, None] = {}
+        """The best trains that the window holds at so many units, and whether all could be listed."""
+        found: list[Found] = []
+        listed = 0
         for chain in chains:
             forward = chain.forward(units)
             if forward is None:
                 continue
             self.modelled.add(chain.structure)
-            for rings, options in chain.paths(forward, chain.backward(forward)):
-                trains[self._train(chain, rings, options)] = None
-                if len(trains) > self.list_limit:
-                    return self.scored(list(trains)), False
-        return self.scored(list(trains)), True
-
-    def _train(self, chain: Chain, rings: tuple[int, ...], options: tuple[Option, ...]) -> Train:
-        links = (Link(KINDS[kind].name, wheel, pinion, (0,) * KINDS[kind].thirds) for kind, wheel, pinion in options)
-        return Train(rings, chain.structure.places, tuple(links))
+            room = self.list_limit - listed
+            paths = list(islice(chain.paths(forward, chain.backward(forward)), room + 1))
+            listed += len(paths)
+            found += self.scored(chain.structure, paths)
+            if len(paths) > room:
+                return found, False
+        return found, True
 
     def listed(self, models: Sequence[TrainModel], most: Fraction | None = None) -> tuple[list[Found], bool]:
-        """Every train of the models with (1 + error)**2 up to `most`, and whether the list is whole."""
-        trains: list[Train] = []
+        """The best trains of the models with (1 + error)**2 up to `most`, and whether all could be listed."""
+        found: list[Found] = []
+        listed = 0
         for model in models:
-            more, whole = model.enumerate(self.model_limit - len(trains), one_third_each=self._one_third_each())
-            trains += more
+            trains, whole = model.enumerate(self.model_limit - listed, one_third_each=self._one_third_each())
+            listed += len(trains)
+            found += self.scored(model.structure, [path_of(train) for train in trains], most)
             if not whole:
-                return self.scored(trains, most), False
-        return self.scored(trains, most), True
+                return found, False
+        return found, True
 
     def _one_third_each(self) -> bool:
         """Whether the smallest third gears stand for all: not where another one could save a jig that is needed."""
         return self.design.limits.max_jigs is None or self.design.arbors.third_gears == 0
 
-    def scored(self, trains: Sequence[Train], most: Fraction | None = None) -> list[Found]:
-        """The different trains among these within all limits, with their best third gears; remembered."""
-        found: dict[tuple[object, ...], Found] = {}
-        for train in trains:
-            identity = train.identity()
-            if identity in found:
-                continue
-            if identity not in self.best:
-                square = error_square(self.pairs, ring_ratios(train), train.places)
-                scored = None if square is None else self._with_thirds(train, square)
-                if scored is None:
-                    continue
-                self.best[identity] = scored
-            if most is None or self.best[identity].figures.error_square <= most:
-                found[identity] = self.best[identity]
-        return list(found.values())
-
-    def _with_thirds(self, train: Train, square: Fraction) -> Found | None:
+    def scored(self, structure: Structure, paths: Iterable[Path], most: Fraction | None = None) -> list[Found]:
+        """The `keep` best of these trains, with their best third gears; remembered."""
         try:
-            chosen = best_thirds(self.candidates, train, self.keys, square)
+            found = self.scorer.best(structure, list(dict.fromkeys(paths)), most)
         except TooManyThirds:
             raise _Unproven from None
-        if chosen is None:
-            return None
-        figures, train = chosen
-        return Found(sort_key(figures, train, self.keys), figures, train)
+        for item in found:
+            self.best[item.train.identity()] = item
+        return found
 
     # -- crowds --------------------------------------------------------------------------------------------------
 
@@ -337,7 +313,7 @@ class _Search:
         """The `keep` best trains under the fixed keys, by the remaining ones."""
         trains, whole = model.enumerate(self.model_limit, fixed, one_third_each=False)
         if whole:
-            return self.scored(trains, square)
+            return self.scored(model.structure, [path_of(train) for train in trains], square)
         if not keys:
             raise AssertionError("a fully ordered class holds one train")
         found: dict[tuple[object, ...], Found] = {}

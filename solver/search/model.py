@@ -27,11 +27,9 @@ from constraints.train import Expr, TrainVars
 from solver.design.design import Design, Structure
 from solver.design.links import KINDS
 from solver.design.train import Link, Train
-from solver.search.candidates import Candidates
+from solver.search.candidates import Candidates, Option
 from solver.search.logs import SCALE, log_of
 from solver.search.solves import Solves
-
-Option = tuple[int, int, int]
 
 
 class Rule(Protocol):

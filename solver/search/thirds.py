@@ -10,12 +10,12 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from dataclasses import replace
+from fractions import Fraction
 from itertools import product
 
-from solver.design.links import KIND_BY_NAME
-from solver.design.train import Link, Train
+from solver.design.train import Train
 from solver.search.candidates import Candidates
-from solver.search.rank import Figures, arbor_teeth, counts, envelope_teeth, sort_key
+from solver.search.rank import Figures, counts, envelope_teeth, sort_key
 
 MOST_COMBINATIONS = 100_000
 
@@ -24,32 +24,13 @@ class TooManyThirds(Exception):
     """So many third gears that trying their combinations is not sensible."""
 
 
-def floors(candidates: Candidates, rings: tuple[int, ...], links: tuple[Link, ...]) -> list[list[int]]:
-    """For each link the least third-gear teeth that close its triangles (0: no third gear fits too small)."""
-    found = []
-    for index, link in enumerate(links):
-        kind = KIND_BY_NAME[link.kind]
-        if not candidates.reverted or not kind.thirds:
-            found.append([0] * kind.thirds)
-            continue
-        inner, outer = rings[index], rings[index + 1]
-        wide = Link(link.kind, link.wheel, link.pinion, (candidates.third_teeth[-1],) * kind.thirds)
-        arbor = arbor_teeth(inner, outer, wide, candidates.gap)
-        assert arbor is not None
-        sides = [(inner, link.wheel)] * kind.wheel_thirds + [(outer, link.pinion)] * kind.pinion_thirds
-        found.append([-(-(arbor - ring - gear) // 2) for ring, gear in sides])
-    return found
-
-
 def choices(candidates: Candidates, train: Train) -> list[tuple[int, ...]]:
-    """For each third gear of the train the counts worth trying, in the order of the links."""
-    least = [floor for link in floors(candidates, train.rings, train.links) for floor in link]
-    allowed = candidates.third_teeth
-    in_use = sorted({z for link in train.links for z in (link.wheel, link.pinion)} & set(allowed))
-    smallest = {allowed[bisect_left(allowed, floor)] for floor in least}
+    """For each third gear of a train that has the smallest ones, the counts worth trying, in the order of links."""
+    least = [teeth for link in train.links for teeth in link.thirds]
+    in_use = sorted({z for link in train.links for z in (link.wheel, link.pinion)} & set(candidates.third_teeth))
     found = []
     for floor in least:
-        options = {z for z in smallest if z >= floor}
+        options = {teeth for teeth in least if teeth >= floor}
         at = bisect_left(in_use, floor)
         if at < len(in_use):
             options.add(in_use[at])
@@ -58,9 +39,10 @@ def choices(candidates: Candidates, train: Train) -> list[tuple[int, ...]]:
 
 
 def best_thirds(
-    candidates: Candidates, train: Train, keys: tuple[str, ...], error_square: object
+    candidates: Candidates, train: Train, keys: tuple[str, ...], error_square: Fraction
 ) -> tuple[Figures, Train] | None:
-    """The train with the third gears that rank first within the limits, and its figures; None: none is within.
+    """The train, given with its smallest third gears, with those that rank first within the limits, and its
+    figures; None: none is within.
 
     Raises TooManyThirds.
     """
@@ -84,10 +66,10 @@ def best_thirds(
     return (best[1], best[2]) if best else None
 
 
-def figures_of(candidates: Candidates, train: Train, error_square: object) -> Figures | None:
+def figures_of(candidates: Candidates, train: Train, error_square: Fraction) -> Figures | None:
     """What counts of a train, or None where it has no place."""
     reach = envelope_teeth(train, candidates.gap) if candidates.reverted else 0
-    return None if reach is None else Figures(error_square, *counts(train), reach)  # type: ignore[arg-type]
+    return None if reach is None else Figures(error_square, *counts(train), reach)
 
 
 def within_limits(candidates: Candidates, figures: Figures) -> bool:

@@ -25,12 +25,11 @@ from solver.design.design import Design, Structure
 from solver.design.exact import log_fraction
 from solver.design.kinematics import effective_caps, sense_allowed
 from solver.design.links import KINDS
-from solver.search.candidates import Candidates
+from solver.search.candidates import Candidates, Option
 
 MANY = 1 << 40  # counts are cut off here
 State = tuple[int, int, int]  # ring teeth, third gears used, 1 where the ring turns against ring 0
 Bits = dict[State, int]
-Option = tuple[int, int, int]  # kind index, wheel, pinion
 
 
 @lru_cache(maxsize=1 << 17)
