@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from ortools.sat.python import cp_model
+
 from constraints.train import TrainVars
 
 
@@ -24,13 +26,17 @@ class Rates:
         model = train.model
         model.add(train.logs[0] == 0)
         for i, link in enumerate(train.links):
-            step = (
-                link.wheel.weighted(self.log_of)
-                - link.pinion.weighted(self.log_of)
-                + train.rings[i + 1].weighted(self.log_of)
-                - train.rings[i].weighted(self.log_of)
-            )
-            model.add(train.logs[i + 1] == train.logs[i] + step)
+            # One flat sum: ortools 9.12 cannot subtract one weighted sum from another.
+            terms = [
+                (train.logs[i], 1),
+                (train.logs[i + 1], -1),
+                *link.wheel.weighted(self.log_of),
+                *link.pinion.weighted(self.log_of, -1),
+                *train.rings[i + 1].weighted(self.log_of),
+                *train.rings[i].weighted(self.log_of, -1),
+            ]
+            total = cp_model.LinearExpr.weighted_sum([term for term, _ in terms], [weight for _, weight in terms])
+            model.add(total == 0)
 
 
 @dataclass(frozen=True)

@@ -19,11 +19,9 @@ class Count:
     value: cp_model.IntVar
     is_value: dict[int, cp_model.IntVar]
 
-    def weighted(self, weights: dict[int, int]) -> Expr:
-        """Sum of weights[z] over the value taken; a missing weight is 0."""
-        return cp_model.LinearExpr.weighted_sum(
-            list(self.is_value.values()), [weights.get(teeth, 0) for teeth in self.is_value]
-        )
+    def weighted(self, weights: dict[int, int], sign: int = 1) -> list[tuple[cp_model.IntVar, int]]:
+        """Terms (literal, sign * weights[z]) whose sum is the weight of the value taken."""
+        return [(literal, sign * weights[teeth]) for teeth, literal in self.is_value.items()]
 
 
 @dataclass(frozen=True)

@@ -238,6 +238,8 @@ def run() -> NoReturn:
     except (DesignError, StoreError, Usage) as fault:
         print(fault, file=sys.stderr)
         code = EXIT_INPUT
+    except KeyboardInterrupt:  # before a search listens for it
+        code = 130
     except OSError as fault:
         name = f"{fault.filename}: " if fault.filename else ""
         print(f"{name}{fault.strerror or fault}", file=sys.stderr)
