@@ -30,7 +30,7 @@ types: $(READY)
 check: lint types test
 
 bench: $(READY)
-	$(BIN)/python benchmarks/timing.py
+	$(BIN)/python -m benchmarks.timing
 
 ortools: $(READY)
 	$(PYTHON) tests/both_ortools.py

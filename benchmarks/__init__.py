@@ -1,0 +1,1 @@
+"""Benchmarks: speed and quality as ratios within one run. They stand outside the tests, which only smoke-run them."""
