@@ -23,7 +23,7 @@ def _reaches(train: TrainVars) -> list[Expr]:
 
 def envelope(train: TrainVars) -> cp_model.IntVar:
     """The farthest reach from the main axis of any ring or gear [teeth]."""
-    value = train.model.new_int_var(0, 2 * train.arbor_high, "envelope")
+    value = train.model.new_int_var(0, 4 * train.arbor_high, "envelope")
     train.model.add_max_equality(value, _reaches(train))
     return value
 

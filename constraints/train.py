@@ -90,15 +90,18 @@ class TrainVars:
         third: Iterable[int],
         kinds: Sequence[Sequence[tuple[int, int]]],
         log_span: int,
+        gap: int = 0,
     ) -> TrainVars:
         """Variables for a train: a domain for each ring, for each link's wheel and pinion, and one for thirds.
 
         kinds: for each link the (wheel_thirds, pinion_thirds) of the kinds it may have. log_span: bound on the
-        absolute value of every scaled logarithm; below 2**53, so that sums of a few stay far below 2**63.
+        absolute value of every scaled logarithm; below 2**53, so that sums of a few stay far below 2**63. gap: the
+        clearance of a third gear's wheel in teeth, which the arbor may have to stand farther out.
         """
         train = cls(cp_model.CpModel())
         third = set(third)
-        train.arbor_high = 2 * (max(map(max, rings)) + max(map(max, (*wheel, *pinion))) + 2 * max(third, default=0))
+        gears = max(max(domain, default=0) for domain in (*wheel, *pinion))
+        train.arbor_high = max(map(max, rings)) + gears + 2 * max(third, default=0) + gap
         for i, domain in enumerate(rings):
             train.rings.append(train.count(f"ring{i}", domain))
             train.logs.append(train.model.new_int_var(-log_span, log_span, f"log{i}"))

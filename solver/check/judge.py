@@ -177,14 +177,14 @@ def _teeth(design: Design, train: Train) -> Iterator[Violation]:
         ):
             if teeth not in allowed:
                 yield Violation("teeth", f"link {index}", f"{what} of {teeth} teeth is not allowed")
-    if design.rings.teeth is not None:
-        for index, (teeth, choice) in enumerate(zip(train.rings, design.rings.teeth, strict=True)):
-            if teeth not in choice:
-                yield Violation("teeth", f"ring {index}", f"{teeth} teeth are not among its choices")
 
 
 def _steps(design: Design, train: Train) -> Iterator[Violation]:
     rings = design.rings
+    if design.rings.teeth is not None:
+        for index, (teeth, choice) in enumerate(zip(train.rings, design.rings.teeth, strict=True)):
+            if teeth not in choice:
+                yield Violation("step", f"ring {index}", f"{teeth} teeth are not among its choices")
     for index, teeth in enumerate(train.rings):
         if rings.teeth is None:
             assert rings.inner_teeth is not None and rings.tooth_step is not None

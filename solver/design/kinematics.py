@@ -1,4 +1,4 @@
-"""Exact kinematics: period ratios, senses and errors of a train as Fractions.
+"""Exact kinematics: period ratios and errors of a train as Fractions.
 
 A link turns ring i+1 with T[i+1]/T[i] = (wheel / Z[i]) * (Z[i+1] / pinion): the wheel meets ring i and the
 pinion ring i+1 at equal pitch speed (common practice, no source). Third gears do not enter.
@@ -19,7 +19,6 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from solver.design.design import Body, Design
-from solver.design.links import KIND_BY_NAME
 from solver.design.train import Train
 
 
@@ -28,36 +27,32 @@ class Pair:
     """Two bodies (indices) whose rates bound each other: `above` must not turn too slowly beside `below`.
 
     least: target value of T[above]/T[below] at the upper edge of the ranges, high[above] / low[below];
-    caps: the own greatest errors of both (None: no cap).
+    caps: the own greatest errors of both as fractions, the overall limit counted in.
     """
 
     above: int
     below: int
     least: Fraction
-    cap_above: Fraction | None
-    cap_below: Fraction | None
+    cap_above: Fraction
+    cap_below: Fraction
 
     def square(self, ratio: Fraction) -> Fraction | None:
         """(1 + E)**2 for the least E that allows T[above]/T[below] = ratio, or None where a cap forbids it."""
         q = ratio / self.least
         if q <= 1:
             return Fraction(1)
-        caps = sorted(cap for cap in (self.cap_above, self.cap_below) if cap is not None)
-        if not caps or q <= (1 + caps[0]) ** 2:
+        small, large = sorted((self.cap_above, self.cap_below))
+        if q <= (1 + small) ** 2:
             return q
-        need = q / (1 + caps[0])
-        if len(caps) == 2 and need > 1 + caps[1]:
-            return None
-        return need * need
+        need = q / (1 + small)
+        return None if need > 1 + large else need * need
 
     def factor(self, error: float) -> float:
         """(1 + min(E, cap)) of both bodies multiplied, for the float E: what q may reach."""
-        above = error if self.cap_above is None else min(error, float(self.cap_above))
-        below = error if self.cap_below is None else min(error, float(self.cap_below))
-        return (1 + above) * (1 + below)
+        return (1 + min(error, float(self.cap_above))) * (1 + min(error, float(self.cap_below)))
 
 
-def effective_caps(design: Design) -> tuple[Fraction | None, ...]:
+def effective_caps(design: Design) -> tuple[Fraction, ...]:
     """Each body's cap, the overall limit included; 0 for a first body that is the reference."""
     overall = design.limits.max_error
     caps = [overall if body.cap is None else min(body.cap, overall) for body in design.bodies]
@@ -84,14 +79,6 @@ def ring_ratios(train: Train) -> tuple[Fraction, ...]:
         step = Fraction(link.wheel * train.rings[index + 1], train.rings[index] * link.pinion)
         ratios.append(ratios[-1] * step)
     return tuple(ratios)
-
-
-def senses(train: Train) -> tuple[bool, ...]:
-    """For each ring: whether it turns against ring 0."""
-    turned = [False]
-    for link in train.links:
-        turned.append(turned[-1] != KIND_BY_NAME[link.kind].reverses)
-    return tuple(turned)
 
 
 def sense_allowed(body: Body, reverse: bool) -> bool:

@@ -9,6 +9,7 @@ from typing import Any
 from solver.design.design import Design, Structure
 from solver.design.geometry import envelope_limit_teeth, gap_teeth
 from solver.design.links import KINDS
+from solver.design.schema import MOST_TEETH
 from solver.design.train import Link
 from solver.search.rank import arbor_teeth
 
@@ -38,6 +39,8 @@ class Candidates:
         self.growing = self.reverted  # without places the rings need not grow
         rings, limits = design.rings, design.limits
         self.gap = gap_teeth(rings.pitch, rings.addendum, design.clearance) if self.reverted else 0
+        if self.gap > 2 * MOST_TEETH:
+            self.gap = 2 * MOST_TEETH + 1  # no third gear reaches that far, however much farther it would have to
         self.most_envelope = (
             envelope_limit_teeth(rings.pitch, rings.addendum, limits.max_envelope) if limits.max_envelope else None
         )

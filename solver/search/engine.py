@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from fractions import Fraction
 from itertools import islice
@@ -24,7 +25,6 @@ from solver.design.exact import log_fraction
 from solver.design.kinematics import pairs
 from solver.search.border import TooMany, border_squares
 from solver.search.candidates import Candidates
-from solver.search.logs import SCALE, slack
 from solver.search.rank import key_order
 from solver.search.score import Found, Path, Scorer, path_of
 from solver.search.solves import Solves
@@ -63,7 +63,7 @@ class Progress:
 @dataclass
 class SearchResult:
     """trains in rank order. complete: they are proven to be the first ones. termination: why the search ended
-    ("proved", "time", "interrupt", "crowded"). bound_error: proven lower bound of the worst error, as a fraction.
+    ("proved", a stop rule's reason, "crowded" or "thirds"). bound_error: proven lower bound of the worst error, as a fraction.
     """
 
     found: list[Found]
@@ -82,7 +82,8 @@ def search(
 
 
 class _Unproven(Exception):
-    """A crowd whose exact error could not be determined."""
+    """An order that could not be settled: "crowded", a crowd whose exact error could not be determined, or
+    "thirds", more third gears in one train than can be tried out."""
 
 
 @dataclass
@@ -110,8 +111,8 @@ class _Search:
             self._run()
         except Stopped as stopped:
             complete, termination = False, stopped.reason
-        except _Unproven:
-            complete, termination = False, "crowded"
+        except _Unproven as unproven:
+            complete, termination = False, str(unproven)
         self.tally.modelled = len(self.modelled)
         found = sorted(self.best.values(), key=lambda item: item.key)[: self.design.keep]
         if complete and found:
@@ -128,7 +129,7 @@ class _Search:
                 return
             ladder = _Ladder(self, ladder.finer(scale), scale)
         while not (ladder.climb() or self._without_error(ladder) or self._settle(ladder)):
-            ladder.low = ladder.high  # fewer than it seemed: everything up to here is known, go on above
+            ladder.low = ladder.top  # fewer than it seemed: everything up to here is known, go on above
 
     def check_stop(self) -> None:
         if reason := self.stop():
@@ -180,29 +181,22 @@ class _Search:
         forward = chain.forward(units)
         if forward is not None:
             for rings, options in chain.paths(forward, chain.backward(forward)):
-                self.scored(chain.structure, [(rings, options)])
+                with suppress(_Unproven):
+                    self.scored(chain.structure, [(rings, options)])
                 break
 
     # -- one class of trains -------------------------------------------------------------------------------------
 
     def model(self, chain: Chain, units: float, error: float) -> TrainModel | None:
         """The model of all trains with an error up to `error`, which is below `units`; None: there are none."""
-        from solver.search.model import TrainModel, Window  # loads CP-SAT, which pure chains do without
+        from solver.search.model import TrainModel, Window, bounds_for  # loads CP-SAT, which pure chains do without
 
         forward = chain.forward(units)
         if forward is None:
             return None
         options = chain.options(forward, chain.backward(forward))
         structure = chain.structure
-        room = slack(structure.links, max(max(ring) for ring in structure.rings))
-        bounds = tuple(
-            (
-                structure.places[pair.above],
-                structure.places[pair.below],
-                math.ceil(SCALE * (log_fraction(pair.least) + math.log(pair.factor(error)))) + room,
-            )
-            for pair in self.pairs
-        )
+        bounds = bounds_for(self.design, structure, self.pairs, error)
         window = Window(bounds, tuple(frozenset(link) for link in options))
         self.modelled.add(structure)
         return TrainModel(self.design, structure, self.candidates, window, self.solves)
@@ -245,7 +239,7 @@ class _Search:
         try:
             found = self.scorer.best(structure, list(dict.fromkeys(paths)), most)
         except TooManyThirds:
-            raise _Unproven from None
+            raise _Unproven("thirds") from None
         for item in found:
             self.best[item.train.identity()] = item
         return found
@@ -274,12 +268,14 @@ class _Search:
         self.tally.crowded = True
         squares: set[Fraction] = set()
         try:
-            for _, chain in ladder.reach(ladder.high):
+            for _, chain in ladder.reach(ladder.top):
                 self.check_stop()
-                squares |= border_squares(chain, self.pairs, ladder.low, ladder.high)
+                squares |= border_squares(chain, self.pairs, ladder.low, ladder.top)
         except TooMany:
-            raise _Unproven from None
-        candidates = sorted(squares)
+            raise _Unproven("crowded") from None
+        # Beyond the top the strips are not complete, so nothing is concluded from what they hold there.
+        sure = 2 * ladder.top / ladder.scale
+        candidates = sorted(square for square in squares if log_fraction(square) <= sure)
         first, last = 0, len(candidates) - 1
         while first < last:
             middle = (first + last) // 2
@@ -293,12 +289,12 @@ class _Search:
             self._levels(ladder, square)
             if self._enough(square):
                 return True
-        return ladder.high >= ladder.most
+        return ladder.top >= ladder.most
 
     def _models(self, ladder: _Ladder, square: Fraction) -> list[TrainModel]:
         error = math.sqrt(square) - 1
-        units = ladder.high + 3 * ladder.slack
-        models = [self.model(chain, units, error) for _, chain in ladder.reach(ladder.high)]
+        units = ladder.top + 2 * ladder.slack
+        models = [self.model(chain, units, error) for _, chain in ladder.reach(ladder.top)]
         return [model for model in models if model is not None]
 
     def _levels(self, ladder: _Ladder, square: Fraction) -> None:
@@ -315,7 +311,7 @@ class _Search:
         if whole:
             return self.scored(model.structure, [path_of(train) for train in trains], square)
         if not keys:
-            raise AssertionError("a fully ordered class holds one train")
+            raise RuntimeError(f"a class of one train lists more than {self.model_limit}: {fixed}")
         found: dict[tuple[object, ...], Found] = {}
         least = 0
         while len(found) < self.design.keep:
@@ -329,7 +325,12 @@ class _Search:
 
 
 class _Ladder:
-    """Raises the error until enough trains lie below it. Complete up to `low`; `high` is known to be crowded."""
+    """Raises the error until enough trains lie below it.
+
+    What is said of an error in units holds within `slack` of rounding: every train whose exact error is below
+    low - slack is known; the lists made at `low` were whole; the list at `high`, which takes in all trains up to
+    2 * slack above it, was too long. So the error that the crowd shares lies between low - slack and `top`.
+    """
 
     def __init__(self, owner: _Search, bounded: list[tuple[int, Chain]], scale: int) -> None:
         self.owner, self.bounded, self.scale = owner, bounded, scale
@@ -339,6 +340,11 @@ class _Ladder:
         self.high = self.most
         limits = owner.design.limits
         self.coupled = limits.max_jigs is not None or limits.max_teeth is not None
+
+    @property
+    def top(self) -> int:
+        """No train of the list that was too long has an error above this."""
+        return self.high + 3 * self.slack
 
     def climb(self) -> bool:
         """True: the shortlist is complete. False: a crowd lies between `low` and `high`."""
@@ -401,14 +407,16 @@ class _Ladder:
         return owner.listed([model for model in models if model is not None])
 
     def finer(self, scale: int) -> list[tuple[int, Chain]]:
-        """The structures in reach of the crowd again, at a finer scale."""
+        """All structures again at a finer scale: bounded anew where the crowd is in reach, else as they were."""
         owner, times = self.owner, scale // self.scale
+        top = (self.high + 2 * self.slack) * times
         found = []
-        for least, chain in self.reach(self.high):
+        for least, chain in self.bounded:
             owner.check_stop()
             fine = Chain(owner.design, chain.structure, owner.candidates, scale, owner.check_stop)
             low = max(0, (least - 1 - self.slack) * times)
-            units = fine.least(low, (self.high + 2 * self.slack) * times)
-            if units is not None:
-                found.append((units, fine))
+            if low <= top:
+                units = fine.least(low, top)
+                low = top + 1 if units is None else units
+            found.append((low, fine))
         return sorted(found, key=lambda item: item[0])

@@ -8,7 +8,6 @@ SCALE * ln(ratio) by at most half a unit for each prime factor, which `slack` bo
 from __future__ import annotations
 
 import math
-from fractions import Fraction
 from functools import lru_cache
 
 SCALE = 10**9
@@ -32,13 +31,6 @@ def prime_factors(number: int) -> tuple[int, ...]:
 def log_of(teeth: int) -> int:
     """Scaled logarithm of a tooth count."""
     return sum(round(SCALE * math.log(p)) for p in prime_factors(teeth))
-
-
-def log_of_ratio(ratio: Fraction) -> int:
-    """Scaled logarithm of a ratio of products of tooth counts; large numbers need small prime factors only."""
-    return sum(round(SCALE * math.log(p)) for p in prime_factors(ratio.numerator)) - sum(
-        round(SCALE * math.log(p)) for p in prime_factors(ratio.denominator)
-    )
 
 
 def slack(links: int, most_teeth: int) -> int:

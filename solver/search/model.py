@@ -6,6 +6,7 @@ within the error bounds are left out), so the same answers come out without it, 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
@@ -25,15 +26,36 @@ from constraints.third import NoPlaces, ThirdCount, ThirdSmallest, ThirdTriangle
 from constraints.total import MaxTeeth, total_teeth
 from constraints.train import Expr, TrainVars
 from solver.design.design import Design, Structure
+from solver.design.exact import log_fraction
+from solver.design.kinematics import Pair
 from solver.design.links import KINDS
 from solver.design.train import Link, Train
 from solver.search.candidates import Candidates, Option
-from solver.search.logs import SCALE, log_of
+from solver.search.logs import SCALE, log_of, slack
 from solver.search.solves import Solves
 
 
 class Rule(Protocol):
     def post(self, train: TrainVars) -> None: ...
+
+
+def bounds_for(
+    design: Design, structure: Structure, pairs: tuple[Pair, ...], error: float
+) -> tuple[tuple[int, int, int], ...]:
+    """Bounds (above ring, below ring, most) on the scaled logarithms that no train up to `error` (a fraction) breaks.
+
+    Rounded outwards by `logs.slack`, so that a few trains just above the error may pass.
+    """
+    teeth = (*(max(ring) for ring in structure.rings), *design.arbors.wheel_teeth, *design.arbors.pinion_teeth)
+    room = slack(structure.links, max(teeth))
+    return tuple(
+        (
+            structure.places[pair.above],
+            structure.places[pair.below],
+            math.ceil(SCALE * (log_fraction(pair.least) + math.log(pair.factor(error)))) + room,
+        )
+        for pair in pairs
+    )
 
 
 @dataclass(frozen=True)
@@ -56,17 +78,18 @@ class TrainModel:
     ) -> None:
         self.design, self.structure, self.candidates = design, structure, candidates
         self.window, self.solves = window, solves
+        limit = max(candidates.third_limit(structure), 0)
+        self.kinds = [kind for kind in KINDS if kind.thirds <= limit]
 
     # -- building ------------------------------------------------------------------------------------------------
 
     def _variables(self) -> TrainVars:
-        rings, links = self.structure.rings, self.structure.links
-        limit = self.candidates.third_limit(self.structure)
-        shapes = [(kind.wheel_thirds, kind.pinion_thirds) for kind in KINDS if kind.thirds <= max(limit, 0)]
+        rings, links, found = self.structure.rings, self.structure.links, self.candidates
+        shapes = [(kind.wheel_thirds, kind.pinion_thirds) for kind in self.kinds]
         options = self.window.options
         if options is None:
-            wheels = [self.candidates.wheel_teeth] * links
-            pinions = [self.candidates.pinion_teeth] * links
+            wheels = [found.wheel_teeth] * links
+            pinions = [found.pinion_teeth] * links
         else:
             wheels = [tuple(wheel for _, wheel, _ in link) for link in options]
             pinions = [tuple(pinion for _, _, pinion in link) for link in options]
@@ -75,7 +98,7 @@ class TrainModel:
             log_of(z) for z in (*self.candidates.wheel_teeth, *self.candidates.pinion_teeth, top)
         )
         span += 2 * links * SCALE // 100
-        return TrainVars.build(rings, wheels, pinions, self.candidates.third_teeth, [shapes] * links, span)
+        return TrainVars.build(rings, wheels, pinions, found.third_teeth, [shapes] * links, span, found.gap)
 
     def rules(self) -> list[Rule]:
         """The rules of the design for this structure."""
@@ -171,10 +194,9 @@ class TrainModel:
 
     def extract(self, train: TrainVars, value: Callable[[cp_model.IntVar], int]) -> Train:
         """Read a train back from the variables' values."""
-        kinds = [kind for kind in KINDS if kind.thirds <= max(self.candidates.third_limit(self.structure), 0)]
         links = []
         for link in train.links:
-            kind = kinds[value(link.kind_index)]
+            kind = self.kinds[value(link.kind_index)]
             thirds = [value(link.wheel_third.value)] * kind.wheel_thirds
             thirds += [value(link.pinion_third.value)] * kind.pinion_thirds
             links.append(Link(kind.name, value(link.wheel.value), value(link.pinion.value), tuple(thirds)))

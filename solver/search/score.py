@@ -165,12 +165,7 @@ def _log_square(pair: Pair, over: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
 
     Below ln q = 0 the value stays negative: the pair is then within its targets.
     """
-    caps = sorted(np.log1p(float(cap)) for cap in (pair.cap_above, pair.cap_below) if cap is not None)
-    if not caps:
-        return over, np.zeros(len(over), bool)
-    value = np.where((over <= 2 * caps[0]) | (over <= 0), over, 2 * (over - caps[0]))
-    near = np.abs(over - 2 * caps[0]) < NEAR
-    if len(caps) == 2:
-        value = np.where(over > caps[0] + caps[1], np.inf, value)
-        near |= np.abs(over - caps[0] - caps[1]) < NEAR
-    return value, near
+    small, large = sorted(np.log1p(float(cap)) for cap in (pair.cap_above, pair.cap_below))
+    value = np.where((over <= 2 * small) | (over <= 0), over, 2 * (over - small))
+    value = np.where(over > small + large, np.inf, value)
+    return value, (np.abs(over - 2 * small) < NEAR) | (np.abs(over - small - large) < NEAR)

@@ -1,41 +1,46 @@
 """The third gears of a train whose rings, kinds, wheels and pinions are chosen: the best choice, exactly.
 
 Every figure that a third gear can change (jigs, teeth, largest, envelope, the order itself) never falls when its
-tooth count grows, except that a count which is already in use costs no jig. So for each third gear only the
-smallest count in use that is large enough, and the smallest allowed counts that are large enough for it or for
-another third gear, need to be tried.
+tooth count grows, except that a count which is already in use costs no jig. So once it is decided which new counts
+get a jig, every third gear is the smallest that has one and is large enough; and a new count is worth a jig only if
+it is the smallest allowed for some third gear. That leaves the sets of those counts to be tried.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_left
+from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
-from itertools import product
+from itertools import combinations
 
 from solver.design.train import Train
 from solver.search.candidates import Candidates
 from solver.search.rank import Figures, counts, envelope_teeth, sort_key
 
-MOST_COMBINATIONS = 100_000
+MOST_NEW = 14  # new counts of which every set is tried
 
 
 class TooManyThirds(Exception):
-    """So many third gears that trying their combinations is not sensible."""
+    """So many third gears of different sizes that trying every set of them is not sensible."""
 
 
-def choices(candidates: Candidates, train: Train) -> list[tuple[int, ...]]:
-    """For each third gear of a train that has the smallest ones, the counts worth trying, in the order of links."""
+def choices(candidates: Candidates, train: Train) -> Iterator[tuple[int, ...]]:
+    """Teeth worth trying for the third gears, in the order of links, of a train given with the smallest ones.
+
+    Raises TooManyThirds.
+    """
     least = [teeth for link in train.links for teeth in link.thirds]
-    in_use = sorted({z for link in train.links for z in (link.wheel, link.pinion)} & set(candidates.third_teeth))
-    found = []
-    for floor in least:
-        options = {teeth for teeth in least if teeth >= floor}
-        at = bisect_left(in_use, floor)
-        if at < len(in_use):
-            options.add(in_use[at])
-        found.append(tuple(sorted(options)))
-    return found
+    in_use = {z for link in train.links for z in (link.wheel, link.pinion)} & set(candidates.third_teeth)
+    new = sorted(set(least) - in_use)
+    if len(new) > MOST_NEW:
+        raise TooManyThirds
+    for size in range(len(new) + 1):
+        for jigs in combinations(new, size):
+            there = sorted(in_use | set(jigs))
+            places = [bisect_left(there, teeth) for teeth in least]
+            if all(place < len(there) for place in places):
+                yield tuple(there[place] for place in places)
 
 
 def best_thirds(
@@ -46,14 +51,8 @@ def best_thirds(
 
     Raises TooManyThirds.
     """
-    options = choices(candidates, train)
-    size = 1
-    for option in options:
-        size *= len(option)
-    if size > MOST_COMBINATIONS:
-        raise TooManyThirds
     best: tuple[tuple[object, ...], Figures, Train] | None = None
-    for chosen in product(*options):
+    for chosen in choices(candidates, train):
         rest = iter(chosen)
         links = tuple(replace(link, thirds=tuple(next(rest) for _ in link.thirds)) for link in train.links)
         candidate = replace(train, links=links)

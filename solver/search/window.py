@@ -15,7 +15,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from fractions import Fraction
 from functools import lru_cache
 from typing import Any
 
@@ -78,10 +77,9 @@ class Chain:
         asked = {body.sense for body in design.bodies}
         self.track_sense = "reverse" in asked or ("same" in asked and self.third_limit > 0)
         self.body_at = {place: index for index, place in enumerate(structure.places)}
-        caps = effective_caps(design)
         self.cap_units = [
-            None if cap is None else 0.0 if cap == 0 and not index else scale * math.log1p(float(cap)) + self.slack
-            for index, cap in enumerate(caps)
+            0.0 if cap == 0 and not index else scale * math.log1p(float(cap)) + self.slack
+            for index, cap in enumerate(effective_caps(design))
         ]
         self.most_units = math.ceil(scale * math.log1p(float(design.limits.max_error))) + self.slack
         # Chains of one design with the same limits share their steps.
@@ -113,9 +111,8 @@ class Chain:
 
     def _ring_pairs(self, link: int) -> Iterator[tuple[int, int]]:
         for inner in self.structure.rings[link]:
-            for outer in self.structure.rings[link + 1]:
-                if not self.candidates.growing or outer > inner:
-                    yield inner, outer
+            for outer in self.outer_teeth(link, inner):
+                yield inner, outer
 
     def _reach(self, link: int) -> tuple[int, int] | None:
         """Least and greatest shift of a link over all its rings."""
@@ -127,8 +124,7 @@ class Chain:
 
     def room(self, body: int, units: float) -> float:
         """min(units, the body's cap) in scaled units."""
-        cap = self.cap_units[body]
-        return units if cap is None else min(units, cap)
+        return min(units, self.cap_units[body])
 
     def windows(self, units: float) -> dict[int, tuple[float, float]]:
         """For each ring with a body, the scaled log periods allowed at that worst error."""
@@ -263,9 +259,8 @@ class Chain:
         yield from groups.items()
 
     def _targets(self, link: int, inner: int) -> tuple[int, ...]:
-        if self.free:
-            return (0,)
-        return tuple(z for z in self.structure.rings[link + 1] if not self.candidates.growing or z > inner)
+        """The outer rings that a group of states leads to: one for all (teeth 0) where they do not matter."""
+        return (0,) if self.free else self.outer_teeth(link, inner)
 
     def _masked(self, ring: int, found: Bits, low: int, full: int, window: tuple[float, float] | None) -> Bits:
         """Cut by the body's window; a merged state (teeth 0) becomes one for each tooth count of the ring."""
@@ -313,6 +308,7 @@ class Chain:
         return found
 
     def outer_teeth(self, link: int, inner: int) -> tuple[int, ...]:
+        """Teeth that the ring beyond a link may have, where the ring before it has `inner`."""
         return tuple(z for z in self.structure.rings[link + 1] if not self.candidates.growing or z > inner)
 
     def options(self, forward: Sets, alive: Sets) -> list[set[Option]]:
@@ -509,8 +505,3 @@ class _Tally:
 def units_to_error(units: float, scale: int) -> float:
     """The error as a fraction that `units` stand for."""
     return math.expm1(units / scale)
-
-
-def error_to_units(error: Fraction | float, scale: int) -> float:
-    """Scaled logarithm of 1 + error."""
-    return scale * math.log1p(float(error))
