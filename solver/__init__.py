@@ -4,14 +4,40 @@
 
     from solver import Design, solve
     answer = solve(Design.load("runs/configs/saturn-hall.toml"))
+
+Names are loaded when they are first used, so that the judge, for one, stands alone.
 """
 
-from solver.check.judge import judge
-from solver.design.design import Design
-from solver.design.errors import DesignError
-from solver.design.train import Link, Train
-from solver.search.answer import Answer, Status, solve
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
 from solver.version import VERSION
+
+if TYPE_CHECKING:
+    from solver.check.judge import judge
+    from solver.design.design import Design
+    from solver.design.errors import DesignError
+    from solver.design.train import Link, Train
+    from solver.search.answer import Answer, Status, solve
 
 __version__ = VERSION
 __all__ = ["Answer", "Design", "DesignError", "Link", "Status", "Train", "__version__", "judge", "solve"]
+
+_HOME = {
+    "judge": "solver.check.judge",
+    "Design": "solver.design.design",
+    "DesignError": "solver.design.errors",
+    "Link": "solver.design.train",
+    "Train": "solver.design.train",
+    "Answer": "solver.search.answer",
+    "Status": "solver.search.answer",
+    "solve": "solver.search.answer",
+}
+
+
+def __getattr__(name: str) -> Any:
+    if name not in _HOME:
+        raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+    return getattr(import_module(_HOME[name]), name)

@@ -8,7 +8,7 @@ from pathlib import Path
 import pandas as pd
 
 from solver.batch.errors import StoreError
-from solver.batch.store import SOLUTIONS, load_run
+from solver.batch.store import SOLUTION_SCHEMA, SOLUTIONS, load_run
 
 COLUMN = {
     "error": "worst_error_pct",
@@ -30,10 +30,11 @@ def read_solutions(folders: Iterable[Path]) -> pd.DataFrame:
         run = load_run(folder)
         if SOLUTIONS in run.damaged:
             raise StoreError(f"{folder / SOLUTIONS}: its content is not what was recorded when the run was stored")
-        frame = pd.read_parquet(folder / SOLUTIONS)
+        frame = pd.DataFrame(run.rows, columns=SOLUTION_SCHEMA.names)
         frame.insert(0, "run", folder.resolve().name)
         frames.append(frame)
-    return pd.concat(frames, ignore_index=True)
+    filled = [frame for frame in frames if len(frame)]
+    return pd.concat(filled or frames[:1], ignore_index=True)
 
 
 def ranked(

@@ -29,17 +29,21 @@ from solver.search.answer import Answer, LinkAnswer, PlaceAnswer, RingAnswer, So
 
 RUN_SCHEMA = "ringwright.run/1"
 DESIGN, SOLUTIONS, RUN = "design.toml", "solutions.parquet", "run.json"
+# What a record says of the answer; `rerun` compares each of them.
+COMPARED = ("title", "config_sha256", "status", "termination", "proven", "bound_worst_error_pct", "solutions")
 _TEMPORARY = ".writing-"
 _INT64 = 2**63 - 1
 
 
 @dataclass(frozen=True)
 class StoredRun:
-    """A run read back. damaged: names of the files whose hash is not the recorded one."""
+    """A run read back. rows: of `solutions.parquet`, as `solution_row` makes them; damaged: names of the files
+    whose hash is not the recorded one."""
 
     folder: Path
     record: dict[str, Any]
     design_text: str
+    rows: list[dict[str, Any]]
     solutions: list[SolutionAnswer]
     damaged: tuple[str, ...]
 
@@ -172,12 +176,7 @@ def save_run(results: Path, design_text: str, answer: Answer, parameters: dict[s
     record = {
         "schema": RUN_SCHEMA,
         "created": now.isoformat(timespec="seconds"),
-        "title": answer.title,
-        "config_sha256": answer.config_sha256,
-        "status": str(answer.status),
-        "proven": answer.proven,
-        "bound_worst_error_pct": answer.bound_worst_error_pct,
-        "solutions": len(answer.solutions),
+        **answer_record(answer),
         "parameters": parameters,
         "report": answer.report,
         "versions": versions(),
@@ -201,6 +200,12 @@ def save_run(results: Path, design_text: str, answer: Answer, parameters: dict[s
         raise
     _flush_folder(results)
     return folder
+
+
+def answer_record(answer: Answer) -> dict[str, Any]:
+    """The part of a run's record that follows from the answer alone: the fields of COMPARED."""
+    document = answer.model_dump(mode="json")
+    return {name: len(answer.solutions) if name == "solutions" else document[name] for name in COMPARED}
 
 
 def _parquet(answer: Answer, record: dict[str, Any]) -> bytes:
@@ -274,7 +279,8 @@ def load_run(folder: Path) -> StoredRun:
         record = json.loads((folder / RUN).read_text(encoding="utf-8"))
     except ValueError as fault:
         raise StoreError(f"{folder / RUN}: damaged ({fault})") from None
-    if not isinstance(record, dict) or record.get("schema") != RUN_SCHEMA or not isinstance(record.get("files"), dict):
+    known = isinstance(record, dict) and record.get("schema") == RUN_SCHEMA and isinstance(record.get("files"), dict)
+    if not known or not set(COMPARED) <= set(record) or "code_sha256" not in record:
         raise StoreError(f"{folder / RUN}: not a record of this version ({RUN_SCHEMA})")
     damaged = []
     for name in (DESIGN, SOLUTIONS):
@@ -286,6 +292,6 @@ def load_run(folder: Path) -> StoredRun:
         rows = pq.read_table(folder / SOLUTIONS, page_checksum_verification=True).to_pylist()
         solutions = [solution_from_row(row) for row in rows]
         text = (folder / DESIGN).read_text(encoding="utf-8")
-    except (pa.ArrowException, KeyError, ValueError, OSError) as fault:
+    except (pa.ArrowException, LookupError, TypeError, ValueError, OSError) as fault:
         raise StoreError(f"{folder}: cannot be read: {' '.join(str(fault).split())}") from None
-    return StoredRun(folder, record, text, solutions, tuple(damaged))
+    return StoredRun(folder, record, text, rows, solutions, tuple(damaged))

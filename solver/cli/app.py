@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import signal
 import sys
 import traceback
@@ -65,13 +66,16 @@ def new(
     ] = None,
     bodies: Annotated[str, typer.Option(help="The body set to begin with.")] = "saturn",
     title: Annotated[str, typer.Option(help="The design's title.")] = "My orrery",
+    units: Annotated[str, typer.Option(metavar="[mm|in]", help="The unit of all lengths.")] = "mm",
 ) -> None:
     """Write a commented design file to start from."""
     from solver.cli.template import design_template
     from solver.design.design import Design
 
     only = ", ".join(f'"{name}"' for name, _ in _body_set(bodies).periods[:3])
-    text = design_template(title, bodies, only)
+    if units not in ("mm", "in"):
+        raise Usage(f"--units {units}: choose mm or in")
+    text = design_template(title, bodies, only, units)
     Design.parse(text, "--title")
     if file is None:
         print(text, end="")
@@ -88,7 +92,7 @@ def new(
 def bodies(
     name: Annotated[str | None, typer.Argument(metavar="[SET]", help="Show this set's periods.")] = None,
 ) -> None:
-    """List the body sets that ship, or one set with its periods and their source."""
+    """List the body sets that ship, or show one."""
     from solver.cli.tables import Paper, set_table, sets_table
     from solver.design.sets_data import body_sets
 
@@ -112,8 +116,12 @@ def solve(
     as_json: Annotated[bool, typer.Option("--json", help="Print the answer as one JSON document.")] = False,
     save: Annotated[bool, typer.Option("--save/--no-save", help="Store the run.")] = True,
     results: RunsOption = RESULTS,
+    show: Annotated[list[int] | None, typer.Option(min=1, help="Show this solution ring by ring; repeatable.")] = None,
 ) -> None:
-    """Find the best gearings of a design and prove it. The run is stored under runs/results unless told not to."""
+    """Find the best solutions of a design and prove it.
+
+    The run is stored in runs/results of the folder you are in, unless told otherwise. Ctrl-C gives the best so far.
+    """
     from solver.cli.tables import Paper, print_answer
     from solver.design.design import Design
     from solver.design.load import read_text
@@ -124,7 +132,7 @@ def solve(
     with progress_line() as progress:
         answer, signum = interruptible(lambda interrupt: solve_design(design, interrupt, progress))
     stored, not_stored = None, None
-    if save and answer.solutions:
+    if save:
         from solver.batch.store import save_run
 
         try:
@@ -134,7 +142,7 @@ def solve(
     if as_json:
         sys.stdout.write(answer.to_json())
     else:
-        print_answer(Paper(sys.stdout), design, answer)
+        print_answer(Paper(sys.stdout), design, answer, show or (1,))
     sys.stdout.flush()
     if not_stored is not None:
         raise not_stored
@@ -150,41 +158,47 @@ def rank(
         str, typer.Option(help="Rank keys in order, with commas: error, parts, jigs, teeth, largest, envelope.")
     ] = "error,parts",
     most: Annotated[
-        list[str] | None, typer.Option(metavar="KEY=VALUE", help="Keep only gearings up to this value; repeatable.")
+        list[str] | None, typer.Option(metavar="KEY=VALUE", help="Keep only solutions up to this value; repeatable.")
     ] = None,
     top: Annotated[int, typer.Option(min=1, help="How many to show.")] = 10,
     as_csv: Annotated[bool, typer.Option("--csv", help="Print CSV instead of a table.")] = False,
 ) -> None:
-    """Filter and order the gearings of stored runs."""
+    """Filter and order the solutions of stored runs."""
     from solver.batch.ranking import COLUMN, ranked, read_solutions
-    from solver.cli.tables import Paper, stored_table
+    from solver.cli.tables import Paper, csv_text, print_stored
 
     keys = [_rank_key(word.strip(), COLUMN) for word in by.split(",")]
     limits = {}
     for word in most or []:
         key, _, value = word.partition("=")
         try:
-            limits[_rank_key(key.strip(), COLUMN)] = float(value)
+            limit = float(value)
+            if math.isnan(limit):
+                raise ValueError
+            limits[_rank_key(key.strip(), COLUMN)] = limit
         except ValueError:
-            raise Usage(f'--most {word}: "{value}" is no number; write it like error=1.5') from None
+            raise Usage(f"--most {word}: needs a number; write it like error=1.5") from None
     frame = ranked(read_solutions(runs), keys, limits).head(top)
     if as_csv:
-        sys.stdout.write(frame.to_csv(index=False))
+        sys.stdout.write(csv_text(frame))
     elif len(frame):
-        Paper(sys.stdout).print(stored_table(frame))
+        print_stored(Paper(sys.stdout), frame)
     else:
-        print("no stored gearing is within these limits", file=sys.stderr)
+        print("no stored solution is within these limits", file=sys.stderr)
 
 
 def _rank_key(word: str, known: dict[str, str]) -> str:
     if word not in known:
-        raise Usage(f'"{word}" is no rank key{suggestion(word, known)}; the keys are {", ".join(known)}')
+        raise Usage(f'"{word}" is no rank key{suggestion(word, known) or "; the keys are " + ", ".join(known)}')
     return word
 
 
-@app.command(epilog="Example: ringwright rerun runs/results/saturn-s-large-moons-409bcef1-20261125T134501")
+@app.command(epilog="Example: ringwright rerun runs/results/RUN")
 def rerun(run: RunArgument) -> None:
-    """Solve a stored run again: prints "identical", or what differs (then exit code 1)."""
+    """Solve a stored run again and compare.
+
+    Prints "identical", or what differs (then exit code 1).
+    """
     from solver.batch.rerun import rerun as rerun_stored
     from solver.batch.store import load_run
 
@@ -209,13 +223,16 @@ def schema(
         str, typer.Argument(metavar="[design|answer]", help="The design file's schema or the answer's.")
     ] = "design",
 ) -> None:
-    """Print the JSON Schema of the design file, or of the answer that solve --json prints."""
+    """Print a JSON Schema.
+
+    Of the design file, or of the answer that solve --json prints.
+    """
     from solver.design.schema import DesignFile
     from solver.search.answer import Answer
 
     models: dict[str, Any] = {"design": DesignFile, "answer": Answer}
     if what not in models:
-        raise Usage(f'no schema "{what}"{suggestion(what, models)}; choose design or answer')
+        raise Usage(f'no schema "{what}"{suggestion(what, models) or "; choose design or answer"}')
     mode = "validation" if what == "design" else "serialization"
     document = {"$schema": "https://json-schema.org/draft/2020-12/schema", **models[what].model_json_schema(mode=mode)}
     print(json.dumps(document, indent=1))

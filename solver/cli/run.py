@@ -5,6 +5,7 @@ from __future__ import annotations
 import signal
 import sys
 import threading
+import time
 from collections.abc import Callable
 from contextlib import contextmanager
 from typing import Any, TypeVar
@@ -80,12 +81,16 @@ def progress_line():  # type: ignore[no-untyped-def]
         yield None
         return
     with Console(stderr=True).status("searching") as line:
+        began = time.monotonic()
 
         def show(progress: Progress) -> None:
-            best = "none yet" if progress.best_error is None else f"{progress.best_error * 100:.4f} %"
-            line.update(
-                f"best so far {best}, none below {progress.bound_error * 100:.4f} %, "
-                f"structures left {progress.structures_left}"
-            )
+            words = [f"{time.monotonic() - began:.0f} s"]
+            if progress.best_error is not None:
+                words.append(f"best so far {progress.best_error * 100:.4f} %")
+            if progress.bound_error > 0:
+                words.append(f"none below {progress.bound_error * 100:.4f} %")
+            left = progress.structures_left
+            words.append(f"ring structures left {left}" if left else "settling the ranked list")
+            line.update(", ".join(words))
 
         yield show

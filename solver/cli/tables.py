@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from typing import TextIO
+from fractions import Fraction
+from typing import Any, TextIO, cast
 
 import pandas as pd
 from rich import box
@@ -11,22 +12,15 @@ from rich.console import Console, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from solver.design.design import Design
+from solver.batch.store import solution_from_row
+from solver.design.design import MM_PER_INCH, Design
 from solver.design.exact import parse_exact
 from solver.design.links import KIND_BY_NAME
 from solver.design.sets_data import BodySet
 from solver.search.answer import Answer, LinkAnswer, RingAnswer, SolutionAnswer, Status
 
 PIPE_WIDTH = 120  # columns where the output is no terminal
-
-
-def _table(title: str, columns: Iterable[str], left: Iterable[str] = (), caption: str | None = None) -> Table:
-    """A plain table; columns are right-aligned unless named in `left`."""
-    table = Table(title=title, title_justify="left", box=box.SIMPLE_HEAD, caption=caption, caption_justify="left")
-    table.collapse_padding, table.pad_edge = True, False
-    for name in columns:
-        table.add_column(name, justify="left" if name in left else "right", overflow="fold")
-    return table
+ROOM_FOR_LINKS = 100  # on narrower terminals the links stand on a line of their own
 
 
 class Paper:
@@ -34,10 +28,13 @@ class Paper:
 
     def __init__(self, stream: TextIO) -> None:
         self.stream = stream
-        terminal = stream.isatty()
-        width = None if terminal else PIPE_WIDTH
+        self.terminal = stream.isatty()
+        width = None if self.terminal else PIPE_WIDTH
         self.console = Console(file=stream, width=width, highlight=False, markup=False, emoji=False)
-        self.terminal = terminal
+
+    @property
+    def narrow(self) -> bool:
+        return self.console.width < ROOM_FOR_LINKS
 
     def print(self, what: RenderableType) -> None:
         """Print a table or a text."""
@@ -50,8 +47,20 @@ class Paper:
         self.stream.write("\n".join(lines) + "\n")
 
 
+def _table(title: str, columns: Iterable[str], left: Iterable[str] = (), caption: str | None = None) -> Table:
+    """A plain table; columns are right-aligned and never broken unless named in `left`."""
+    table = Table(title=title, title_justify="left", box=box.SIMPLE_HEAD, caption=caption, caption_justify="left")
+    table.collapse_padding, table.pad_edge = True, False
+    for name in columns:
+        table.add_column(name, justify="left" if name in left else "right", overflow="fold", no_wrap=name not in left)
+    return table
+
+
+# -- numbers and links -----------------------------------------------------------------------------------------------
+
+
 def percent(value: float | None, signed: bool = False) -> str:
-    """A percentage with four significant decimals, "" for none."""
+    """A percentage with four decimals, more where it is very small; "" for none."""
     if value is None:
         return ""
     text = f"{value:+.4f}" if signed else f"{value:.4f}"
@@ -63,80 +72,131 @@ def _seven(value: float) -> str:
     return f"{value:#.7g}".rstrip(".")
 
 
-def _wanted(target: str | None) -> str:
+def _target(target: str | None) -> str:
     if target is None:
         return ""
     return " to ".join(_seven(float(parse_exact(part))) for part in target.split(".."))
 
 
-def _link(link: LinkAnswer | None, gap: str = " ") -> str:
-    """wheel/pinion, then w or p with the teeth of a third gear at the wheel or at the pinion."""
+def link_text(link: LinkAnswer | None) -> str:
+    """wheel/pinion, then w or p with the teeth of a third gear at the wheel or at the pinion: 15/8p5."""
     if link is None:
         return ""
     kind = KIND_BY_NAME[link.kind]
     sides = "w" * kind.wheel_thirds + "p" * kind.pinion_thirds
-    thirds = (f"{side}{teeth}" for side, teeth in zip(sides, link.thirds, strict=True))
-    return gap.join((f"{link.wheel}/{link.pinion}", *thirds))
+    return f"{link.wheel}/{link.pinion}" + "".join(f"{side}{c}" for side, c in zip(sides, link.thirds, strict=True))
 
 
-def gearing_table(design: Design, solution: SolutionAnswer) -> Table:
-    """One gearing, ring by ring: teeth, the link to the next ring, ratio, what was wanted, error and sense."""
-    columns = ("ring", "body", "teeth", "wheel/pinion", "ratio", "wanted", "slow/fast %", "sense")
-    table = _table(f"Gearing {solution.rank}", columns, left=("body", "wheel/pinion", "sense"))
+def _length(millimetres: float | None, units: str) -> str:
+    if millimetres is None:
+        return ""
+    return f"{millimetres:.1f}" if units == "mm" else f"{millimetres / float(MM_PER_INCH):.3f}"
+
+
+# -- an answer -------------------------------------------------------------------------------------------------------
+
+
+def solution_table(design: Design, solution: SolutionAnswer) -> Table:
+    """One solution, ring by ring: teeth, the link to the next ring, ratio and target, errors and sense.
+
+    slow %: by how much the period is too long, negative where the body is too fast. A star marks the worst error.
+    """
+    columns = ("ring", "body", "teeth", "link", "ratio", "target", "slow %", "error %", "sense")
+    table = _table(f"Solution {solution.rank}", columns, left=("body", "link", "sense"))
+    worst = max(ring.error_pct or 0.0 for ring in solution.rings)
     rows: list[tuple[RingAnswer, LinkAnswer | None]] = list(zip(solution.rings, [*solution.links, None], strict=True))
     for index, (ring, link) in enumerate(rows):
         num, den = ring.ratio
+        star = "*" if ring.error_pct and ring.error_pct >= worst * (1 - 1e-12) else " "
         table.add_row(
             str(index),
             ring.name,
             str(ring.teeth),
-            _link(link),
+            link_text(link),
             _seven(num / den),
-            _wanted(ring.target),
+            _target(ring.target),
             percent(ring.period_error_pct, signed=True),
+            percent(ring.error_pct) + star if ring.error_pct is not None else "",
             ring.sense,
         )
     return table
 
 
-def ranking_table(solutions: Sequence[SolutionAnswer]) -> Table:
-    """The ranked list, one gearing a row; rings and blanks are shown where gearings differ in them."""
-    rings = {tuple(ring.teeth for ring in solution.rings) for solution in solutions}
+def ranking_table(solutions: Sequence[SolutionAnswer], units: str, narrow: bool) -> Table:
+    """The ranked list, one solution a row; rings and blanks are shown where solutions have or differ in them."""
+    return _ranked([(str(one.rank), "", one) for one in solutions], "Ranked solutions", units, narrow)
+
+
+def _ranked(
+    rows: Sequence[tuple[str, str, SolutionAnswer]], title: str, units: str, narrow: bool, caption: str | None = None
+) -> Table:
+    """Rows of (rank, run, solution); the column for runs is left out where none is named."""
+    solutions = [solution for _, _, solution in rows]
+    runs = any(run for _, run, _ in rows)
+    several = len({tuple(ring.teeth for ring in solution.rings) for solution in solutions}) > 1
     blanks = any(ring.blank for solution in solutions for ring in solution.rings)
-    extra = [name for name, shown in (("blank rings", blanks), ("ring teeth", len(rings) > 1)) if shown]
-    columns = (
-        "rank",
-        "error %",
-        "parts",
-        "jigs",
-        "teeth",
-        "largest",
-        "envelope mm",
-        *extra,
-        "wheel/pinion of each link",
+    places = any(solution.envelope_mm is not None for solution in solutions)
+    shown = {
+        "run": runs,
+        "rank": True,
+        "error %": True,
+        "parts": True,
+        "jigs": True,
+        "teeth": True,
+        "largest": True,
+        f"radius {units}": places,
+        "blank rings": blanks,
+        "ring teeth": several and not narrow,
+        "wheel/pinion of each link": not narrow,
+    }
+    columns = [name for name, wanted in shown.items() if wanted]
+    table = _table(
+        title, columns, left=("run", "blank rings", "ring teeth", "wheel/pinion of each link"), caption=caption
     )
-    table = _table("Ranked gearings", columns, left=("blank rings", "ring teeth", "wheel/pinion of each link"))
-    for solution in solutions:
+    for rank, run, solution in rows:
         words = {
+            "run": run,
+            "rank": rank,
+            "error %": percent(solution.worst_error_pct),
+            "parts": str(solution.parts),
+            "jigs": str(solution.jigs),
+            "teeth": str(solution.teeth),
+            "largest": str(solution.largest),
+            f"radius {units}": _length(solution.envelope_mm, units),
             "blank rings": " ".join(str(index) for index, ring in enumerate(solution.rings) if ring.blank),
             "ring teeth": " ".join(str(ring.teeth) for ring in solution.rings),
+            "wheel/pinion of each link": links_text(solution),
         }
-        table.add_row(
-            str(solution.rank),
-            percent(solution.worst_error_pct),
-            str(solution.parts),
-            str(solution.jigs),
-            str(solution.teeth),
-            str(solution.largest),
-            "" if solution.envelope_mm is None else f"{solution.envelope_mm:.1f}",
-            *(words[name] for name in extra),
-            _links_in_short(solution),
-        )
+        table.add_row(*(words[name] for name in columns))
     return table
 
 
-def _links_in_short(solution: SolutionAnswer) -> str:
-    return " ".join(_link(link, gap="") for link in solution.links)
+def links_text(solution: SolutionAnswer) -> str:
+    """All links of a solution from the inside out."""
+    return " ".join(link_text(link) for link in solution.links)
+
+
+def _link_lines(rows: Iterable[tuple[str, SolutionAnswer]], rings: bool) -> str:
+    """For narrow terminals: the links of each solution on lines of their own."""
+    lines = []
+    for mark, solution in rows:
+        teeth = " ".join(str(ring.teeth) for ring in solution.rings)
+        lines.append(f"{mark}: {links_text(solution)}" + (f" between rings {teeth}" if rings else ""))
+    return "Wheel/pinion of each link:\n" + "\n".join(lines)
+
+
+def rate_text(design: Design, solution: SolutionAnswer) -> str | None:
+    """With a free common rate: how long ring 0 takes for a turn beside the first body's period."""
+    first = design.bodies[0]
+    slow = solution.rings[0].period_error_pct
+    if design.reference != "best" or slow is None:
+        return None
+    if first.low != first.high:
+        return f"common rate: ring 0, which carries {first.name}, turns {percent(slow, signed=True)} % off its range"
+    return (
+        f"common rate: ring 0 takes {_seven(1 + slow / 100)} times {first.name}'s period for a turn; "
+        "ratios are relative to ring 0"
+    )
 
 
 def summary(answer: Answer) -> str:
@@ -147,48 +207,95 @@ def summary(answer: Answer) -> str:
         case Status.OPTIMAL:
             assert best is not None
             count = len(answer.solutions)
-            listed = "the only gearing" if count == 1 else f"these are the first {count} gearings in order"
+            listed = "the only solution" if count == 1 else f"these are the first {count} solutions in order"
             error = percent(best.worst_error_pct)
             return f"proven best: worst error {error} %, {best.parts} parts, {best.jigs} jigs; {listed}"
         case Status.FEASIBLE:
-            assert best is not None and bound is not None
+            assert best is not None
+            found = f"not proven ({_why(answer)}): best found has worst error {percent(best.worst_error_pct)} %"
             return (
-                f"not proven ({_why(answer)}): best found has worst error {percent(best.worst_error_pct)} %; "
-                f"no gearing is below {percent(bound)} %"
+                f"{found}; none is below {percent(bound)} %" if bound else f"{found}; how far off that is, is not known"
             )
         case Status.INFEASIBLE:
-            return "proven: no gearing meets these limits"
+            return "proven: no solution meets these limits"
         case Status.UNKNOWN:
-            return f"nothing known yet ({_why(answer)}): no gearing found, none ruled out"
+            return f"nothing known yet ({_why(answer)}): no solution found, none ruled out"
 
 
 def _why(answer: Answer) -> str:
     reasons = {
-        "time": "the time limit struck",
+        "time": "the time limit search.time_limit_s struck",
         "interrupt": "interrupted",
-        "crowded": "too many gearings share the best error to order them",
+        "crowded": "too many solutions share the best error to order them",
+        "thirds": "too many third gears to try out all their sizes",
     }
-    reason = str(answer.report["termination"])
-    return reasons.get(reason, reason)
+    return reasons.get(answer.termination, answer.termination)
 
 
-def print_answer(paper: Paper, design: Design, answer: Answer) -> None:
-    """The best gearing in full, the ranked list, and the summary line."""
+def limits_text(design: Design) -> str:
+    """The limits in force, for a maker who has to choose what to loosen."""
+    arbors, limits, rings = design.arbors, design.limits, design.rings
+    words = [
+        f"arbors.wheel_teeth {_span(arbors.wheel_teeth)}",
+        f"arbors.pinion_teeth {_span(arbors.pinion_teeth)}",
+        f"arbors.third_gears {arbors.third_gears}",
+        f"rings.blanks {rings.blanks}",
+    ]
+    if rings.tooth_step is not None and arbors.reverted:
+        words.append(f"rings.tooth_step {rings.tooth_step} (wheel less pinion of a plain link)")
+    words.append(f"search.max_error_pct {float(limits.max_error) * 100:g}")
+    words += [f"{body.name} max_error_pct {float(body.cap) * 100:g}" for body in design.bodies if body.cap is not None]
+    words += [f"{body.name} sense {body.sense}" for body in design.bodies if body.sense == "reverse"]
+    for key in ("parts", "jigs", "teeth", "largest"):
+        limit = getattr(limits, f"max_{key}")
+        words += [f"search.max_{key} {limit}"] if limit is not None else []
+    if limits.max_envelope is not None:
+        unit = MM_PER_INCH if design.units == "in" else Fraction(1)
+        words.append(f"search.max_envelope {float(limits.max_envelope / unit):g} {design.units}")
+    return "limits in force: " + "; ".join(words)
+
+
+def _span(numbers: tuple[int, ...]) -> str:
+    whole = len(numbers) == numbers[-1] - numbers[0] + 1
+    return f"{numbers[0]} to {numbers[-1]}" if whole and len(numbers) > 2 else ", ".join(map(str, numbers))
+
+
+def print_answer(paper: Paper, design: Design, answer: Answer, show: Sequence[int] = (1,)) -> None:
+    """The solutions asked for in full, the ranked list, and the summary line."""
     paper.print(Text(answer.title, style="bold"))
-    if answer.solutions:
-        paper.print(gearing_table(design, answer.solutions[0]))
-        if len(answer.solutions) > 1:
-            paper.print(ranking_table(answer.solutions))
-            if any(link.kind != "plain" for solution in answer.solutions for link in solution.links):
-                paper.print("w5, p5: with a third gear of 5 teeth at the wheel, at the pinion")
-        if any(ring.sense == "reverse" for ring in answer.solutions[0].rings):
-            paper.print("reverse: this ring turns against ring 0")
+    solutions = answer.solutions
+    for rank in show:
+        if rank <= len(solutions):
+            paper.print(solution_table(design, solutions[rank - 1]))
+            if (rate := rate_text(design, solutions[rank - 1])) is not None:
+                paper.print(rate)
+    if len(solutions) > 1:
+        paper.print(ranking_table(solutions, design.units, paper.narrow))
+        if paper.narrow:
+            several = design.rings.teeth is not None
+            paper.print(_link_lines(((str(one.rank), one) for one in solutions), several))
+    _print_legend(paper, solutions)
+    if solutions and not design.arbors.reverted:
+        paper.print("ratios only: no places were computed")
     paper.print(summary(answer))
+    if not solutions:
+        paper.print(limits_text(design))
+
+
+def _print_legend(paper: Paper, solutions: Sequence[SolutionAnswer]) -> None:
+    kinds = [KIND_BY_NAME[link.kind] for solution in solutions for link in solution.links]
+    if any(kind.thirds for kind in kinds):
+        paper.print("15/8p5: wheel 15, pinion 8, a third gear of 5 teeth at the pinion; w5: at the wheel")
+    if any(ring.sense == "reverse" for solution in solutions for ring in solution.rings):
+        paper.print("reverse: the ring turns against ring 0")
+
+
+# -- body sets and stored runs -----------------------------------------------------------------------------------------
 
 
 def sets_table(sets: Iterable[BodySet]) -> Table:
     """All body sets in short."""
-    table = _table("Body sets", ("set", "bodies", "what", "source"), left=("set", "what", "source"))
+    table = _table("Body sets", ("set", "bodies", "what", "source"), left=("what", "source"))
     for entry in sets:
         table.add_row(entry.name, str(len(entry.periods)), entry.title, entry.source)
     return table
@@ -204,35 +311,21 @@ def set_table(entry: BodySet) -> Table:
     return table
 
 
-def stored_table(frame: pd.DataFrame) -> Table:
+def print_stored(paper: Paper, frame: pd.DataFrame) -> None:
     """Stored solutions, a row each; the runs are lettered and named below."""
-    runs = list(dict.fromkeys(frame["run"]))
+    rows = _rows(frame)
+    runs = {row["run"]: (row["title"], row["status"]) for row in rows}
     marks = {run: _letters(index) for index, run in enumerate(runs)}
-    columns = (
-        "run",
-        "rank",
-        "status",
-        "error %",
-        "parts",
-        "jigs",
-        "teeth",
-        "largest",
-        "envelope mm",
-        "wheel/pinion of each link",
-    )
-    legend = "\n".join(f"{mark}: {run}" for run, mark in marks.items())
-    table = _table("Stored gearings", columns, left=("run", "status", columns[-1]), caption=legend)
-    for row in frame.to_dict("records"):
-        table.add_row(
-            marks[row["run"]],
-            str(row["rank"]),
-            row["status"],
-            percent(row["worst_error_pct"]),
-            *(str(row[name]) for name in ("parts", "jigs", "teeth", "largest")),
-            "" if pd.isna(row["envelope_mm"]) else f"{row['envelope_mm']:.1f}",
-            " ".join(f"{a}/{b}" for a, b in zip(row["link_wheel"], row["link_pinion"], strict=True)),
-        )
-    return table
+    caption = "\n".join(f"{marks[run]}: {title} ({status}), {run}" for run, (title, status) in runs.items())
+    solutions = [(str(row["rank"]), marks[row["run"]], solution_from_row(row)) for row in rows]
+    paper.print(_ranked(solutions, "Stored solutions", "mm", paper.narrow, caption))
+    if paper.narrow:
+        paper.print(_link_lines(((f"{run}{rank}", one) for rank, run, one in solutions), rings=True))
+    _print_legend(paper, [solution for _, _, solution in solutions])
+
+
+def _rows(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    return cast(list[dict[str, Any]], frame.to_dict("records"))
 
 
 def _letters(index: int) -> str:
@@ -243,3 +336,17 @@ def _letters(index: int) -> str:
         index, rest = divmod(index - 1, 26)
         word = chr(ord("A") + rest) + word
     return word
+
+
+def csv_text(frame: pd.DataFrame) -> str:
+    """Stored solutions as CSV: one line each, lists as words with spaces, links as in the tables."""
+    plain = frame[["run", "title", "status", "rank", "worst_error_pct", "parts", "jigs", "teeth", "largest"]].copy()
+    plain["envelope_mm"] = frame["envelope_mm"]
+    solutions = [solution_from_row(row) for row in _rows(frame)]
+    plain["ring_teeth"] = [" ".join(str(ring.teeth) for ring in one.rings) for one in solutions]
+    plain["blank_rings"] = [" ".join(str(i) for i, ring in enumerate(one.rings) if ring.blank) for one in solutions]
+    plain["reverse_rings"] = [
+        " ".join(str(i) for i, ring in enumerate(one.rings) if ring.sense == "reverse") for one in solutions
+    ]
+    plain["links"] = [links_text(one) for one in solutions]
+    return plain.to_csv(index=False)

@@ -1,54 +1,76 @@
 """The commented design file that `new` writes. It is valid as it stands, and the tests solve it."""
 
-TEMPLATE = """# A Ringwright design file. Every line that is commented out shows its default or an example.
+from __future__ import annotations
+
+_LENGTHS = {
+    "mm": {"pitch": "12.0", "module": "4.0", "addendum": "4.0", "rim": "6.0", "spacing": "14.0", "clearance": "1.5"},
+    "in": {"pitch": "0.5", "module": "0.16", "addendum": "0.16", "rim": "0.25", "spacing": "0.55", "clearance": "0.06"},
+}  # fmt: skip
+
+# (line, comment) pairs; lines that begin with "#" are not in force.
+_LINES = """
 title = {title}
-units = "mm"                        # or "in": all lengths below
+units = "{units}" ~ "mm" or "in", for all lengths below; changing it does not convert them
 
 [bodies]
-set = "{bodies}"                      # `ringwright bodies` lists the sets that ship
-# only = [{only}]         # some bodies of the set
-reference = "first"                 # "best": the common rate is free, the motor sets it
-# sense = "same"                    # for all bodies that do not say their own: "same", "reverse" or "either"
-# [[bodies.list]]                   # an own body; or, without a period, a change to a body of the set
+set = "{bodies}" ~ `ringwright bodies` lists the sets that ship; leave it out for bodies of your own alone
+# only = [{only}] ~ for some bodies of the set
+reference = "first" ~ the innermost body is exact; "best": the motor sets a common rate that balances all errors
+# sense = "same" ~ (default) all bodies turn as ring 0 does; "reverse": against it; "either"
+# [[bodies.list]] ~ a body of your own; or, without a period, a change to the body of that name in the set
 # name = "Own body"
-# period = "15.945421"              # in the unit of the set; text or number, read exactly as written
-# period_range = ["12", "18"]       # instead of period: any value between is right
+# period = "21.5" ~ in the unit of the set; text or number, read exactly as written; "64/9" is one too
+# period_range = ["20", "23"] ~ instead of period: any value between is right
 # sense = "either"
-# max_error_pct = 2.0               # this body's own limit
+# max_error_pct = 2.0 ~ this body's own limit
 
 [rings]
-inner_teeth = {inner}                    # teeth of the innermost ring
-tooth_step = {step}                      # every ring has so many more than the one before it
-blanks = {blanks}                          # rings that carry no body; where they go is searched
-# teeth = [24, [30, 32], {{min = 36, max = 44}}]   # instead: a number, a list of choices or a range for each ring
-tooth_pitch = 12.0                  # along the pitch circle; or module = 4.0
-addendum = 4.0
-rim = 6.0
-level_spacing = 14.0
+inner_teeth = {inner} ~ teeth of the innermost ring
+tooth_step = {step} ~ every ring has so many more than the one before it
+blanks = {blanks} ~ rings between the bodies that carry none; where they go is searched
+# teeth = [24, [30, 32], {{min = 36, max = 44}}] ~ instead: a number, a list of choices or a range for each ring
+tooth_pitch = {pitch} ~ from tooth to tooth along the pitch circle, the same for all gears; or module = {module}
+addendum = {addendum} ~ how far the tips stand out beyond the pitch circle
+rim = {rim} ~ how far a ring reaches inwards from its pitch circle
+level_spacing = {spacing} ~ from ring to ring along the main axis
 
 [arbors]
-wheel_teeth = {{min = 5, max = 24}}   # the gear on the inner ring's side
-pinion_teeth = {{min = 5, max = 24}}  # the gear on the outer ring's side
-third_gears = 0                     # at most so many in the whole train; each reverses all rings beyond it
+wheel_teeth = {{min = 5, max = 24}} ~ the gear that works with the inner ring
+pinion_teeth = {{min = 5, max = 24}} ~ the gear that works with the outer ring
+third_gears = 0 ~ at most so many in the whole train; each turns all rings beyond it about
 third_teeth = {{min = 6, max = 20}}
-# stock = [6, 8, 10, 12, 16, 20]    # if given, only these counts for wheels, pinions and third gears
-# reverted = true                   # false: ratios only, no places are computed
+# stock = [6, 8, 10, 12, 16, 20] ~ only these counts for wheels, pinions and third gears, any number of each
+# reverted = false ~ ratios only: no places are computed
 
 [fit]
-clearance = 1.5                     # between tip circles that are not meant to touch
+clearance = {clearance} ~ between tip circles that are not meant to touch
 
 [search]
-rank = ["error", "parts"]           # further keys: jigs, teeth, largest, envelope
-max_error_pct = 50
-# max_parts = 60                    # likewise max_jigs, max_teeth, max_largest, max_envelope
-keep = 10                           # how many different gearings to return
+rank = ["error", "parts"] ~ error first, then any of parts, jigs, teeth, largest, envelope
+max_error_pct = 50 ~ no body may be further off
+# max_parts = 60 ~ likewise max_jigs, max_teeth, max_largest, max_envelope; no limit unless given
+keep = 10 ~ how many different solutions to return
 time_limit_s = 60
 seed = 1
 """
 
+_COMMENT_COLUMN = 36
 
-def design_template(title: str = "My orrery", bodies: str = "saturn", only: str = '"Mimas", "Tethys", "Titan"') -> str:
+
+def design_template(
+    title: str = "My orrery",
+    bodies: str = "saturn",
+    only: str = '"Mimas", "Tethys", "Titan"',
+    units: str = "mm",
+) -> str:
     """A commented design for one of the sets that ship."""
     inner, step, blanks = (30, 4, 3) if bodies == "saturn" else (24, 6, 0)
     quoted = '"' + title.replace("\\", "\\\\").replace('"', '\\"') + '"'
-    return TEMPLATE.format(title=quoted, bodies=bodies, only=only, inner=inner, step=step, blanks=blanks)
+    text = _LINES.format(
+        title=quoted, bodies=bodies, only=only, inner=inner, step=step, blanks=blanks, units=units, **_LENGTHS[units]
+    )
+    lines = ["# A Ringwright design file. Lines behind a # are not in force: remove the # to use one."]
+    for line in text.splitlines()[1:]:
+        setting, mark, comment = line.partition(" ~ ")
+        lines.append(f"{setting:<{_COMMENT_COLUMN - 1}} # {comment}" if mark else setting)
+    return "\n".join(lines) + "\n"

@@ -114,8 +114,8 @@ class Design:
     def structures(self) -> tuple[Structure, ...]:
         """Every way to hand the rings to the bodies, in lexicographic order of the bodies' rings.
 
-        Blanks stand between bodies: one inside the first or outside the last body would add parts and change
-        no ratio.
+        Blanks stand between bodies. One inside the first body is the same as a larger inner ring and a blank less,
+        and one outside the last is a ring that nothing needs.
         """
         if self.rings.teeth is not None:
             rings = self.rings.teeth

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
@@ -54,7 +55,7 @@ def parse_design(text: str, name: str) -> Design:
     try:
         data = tomllib.loads(text.replace("\r\n", "\n"), parse_float=exact_float)
     except tomllib.TOMLDecodeError as fault:
-        raise single("", None, f"not valid TOML: {_one_line(str(fault))}", name) from None
+        raise single("", None, f"not valid TOML: {_located(str(fault), text)}", name) from None
     except ValueError:
         raise single("", None, "not usable TOML: a number has too many digits", name) from None
     except RecursionError:
@@ -62,8 +63,10 @@ def parse_design(text: str, name: str) -> Design:
     return design_from_data(data, name)
 
 
-def _one_line(text: str) -> str:
-    return " ".join(text.split())
+def _located(message: str, text: str) -> str:
+    """The parser's message on one line, its "end of document" replaced by that line and column."""
+    lines = text.rstrip("\n").split("\n")
+    return " ".join(message.split()).replace("at end of document", f"at line {len(lines)}, column {len(lines[-1]) + 1}")
 
 
 def design_from_data(data: dict[str, Any], name: str) -> Design:
@@ -148,7 +151,7 @@ def _bodies(table: BodiesTable) -> tuple[Body, ...]:
                 near = suggestion(entry.name, listed)
                 raise single(f"{path}.name", entry.name, f"has no period, and no set has a body of that name{near}")
             chosen = [
-                Body(b.name, b.low, b.high, sense, cap) if b.name == entry.name else b for b in chosen
+                replace(b, sense=sense, cap=cap) if b.name == entry.name else b for b in chosen
             ]  # fmt: skip
             continue
         low, high = entry.period_range or (entry.period, entry.period)
@@ -172,12 +175,15 @@ def _bodies(table: BodiesTable) -> tuple[Body, ...]:
                 "bodies", None, f"{show(inner.name)} and {show(outer.name)} have no order: their periods overlap"
             )
     if len(bodies) < 2:
-        raise single("bodies", None, f"has {len(bodies)} bodies; a gearing needs at least 2 (give set or list)")
+        raise single("bodies", None, f"at least 2 are needed, there are {len(bodies)}; give bodies.set or bodies.list")
     if len(bodies) > MOST_BODIES:
         raise single("bodies", None, f"has {len(bodies)} bodies; at most {MOST_BODIES}")
     first = bodies[0]
     if first.sense == "reverse":
-        raise single("bodies", None, f'{show(first.name)} rides on ring 0, whose sense is "same" by definition')
+        told = any(entry.name == first.name and entry.sense == "reverse" for entry in table.own)
+        if told:
+            raise single("bodies", None, f'{show(first.name)} rides on ring 0, whose sense is "same" by definition')
+        first = bodies[0] = replace(first, sense="same")  # "reverse" for all is meant against the first
     if table.reference == "first" and first.low != first.high:
         raise single(
             "bodies.reference",
@@ -251,7 +257,9 @@ def _explicit_blanks(table: RingsTable, bodies: int) -> int:
         raise single("rings.teeth", None, f"has {len(table.teeth)} rings for {bodies} bodies; give each body a ring")
     if table.blanks is not None and table.blanks[0] != blanks:
         given = table.blanks[0]
-        raise single("rings.blanks", given, f"{len(table.teeth)} rings less {bodies} bodies is {blanks}")
+        raise single(
+            "rings.blanks", given, f"rings.teeth has {len(table.teeth)} rings for {bodies} bodies: {blanks} are blank"
+        )
     return blanks
 
 

@@ -112,9 +112,11 @@ def _teeth(value: object) -> tuple[int, ...]:
 
 
 def _one(value: object, least: int, most: int) -> tuple[int, ...]:
+    if isinstance(value, bool) or not isinstance(value, int | list | tuple | dict):
+        raise wrong("must be a whole number")
     numbers = _choices(value, least, most)
     if len(numbers) != 1:
-        raise wrong("must be a single number: ranges of ring structures are not searched by this version")
+        raise wrong("must be one number in this version; rings.teeth takes a choice or a range for each ring")
     return numbers
 
 
@@ -145,7 +147,7 @@ def _rank(value: object) -> tuple[str, ...]:
     if len(set(value)) != len(value):
         raise wrong("names a rank key twice")
     if value[0] != "error":
-        raise wrong('must begin with "error": other first keys are not searched by this version')
+        raise wrong('must begin with "error" in this version; `ringwright rank` orders stored solutions by any key')
     return tuple(value)
 
 
@@ -177,13 +179,19 @@ LengthOrZero = Annotated[Fraction, BeforeValidator(_length_or_zero), WithJsonSch
 Seconds = Annotated[float, BeforeValidator(_seconds), WithJsonSchema(_EXACT_JSON)]
 Teeth = Annotated[tuple[int, ...], BeforeValidator(_teeth), WithJsonSchema(_TEETH_JSON)]
 OneTeeth = Annotated[
-    tuple[int, ...], BeforeValidator(lambda v: _one(v, LEAST_TEETH, MOST_TEETH)), WithJsonSchema(_TEETH_JSON)
+    tuple[int, ...],
+    BeforeValidator(lambda v: _one(v, LEAST_TEETH, MOST_TEETH)),
+    WithJsonSchema({"type": "integer", "minimum": LEAST_TEETH, "maximum": MOST_TEETH}),
 ]
 OneStep = Annotated[
-    tuple[int, ...], BeforeValidator(lambda v: _one(v, 1, MOST_TEETH)), WithJsonSchema(_choices_json(1, MOST_TEETH))
+    tuple[int, ...],
+    BeforeValidator(lambda v: _one(v, 1, MOST_TEETH)),
+    WithJsonSchema({"type": "integer", "minimum": 1, "maximum": MOST_TEETH}),
 ]
 OneBlanks = Annotated[
-    tuple[int, ...], BeforeValidator(lambda v: _one(v, 0, MOST_RINGS)), WithJsonSchema(_choices_json(0, MOST_RINGS))
+    tuple[int, ...],
+    BeforeValidator(lambda v: _one(v, 0, MOST_RINGS)),
+    WithJsonSchema({"type": "integer", "minimum": 0, "maximum": MOST_RINGS}),
 ]
 RingList = Annotated[
     tuple[tuple[int, ...], ...],
@@ -198,7 +206,15 @@ Stock = Annotated[
 Rank = Annotated[
     tuple[str, ...],
     BeforeValidator(_rank),
-    WithJsonSchema({"type": "array", "items": {"enum": list(RANK_KEYS)}, "minItems": 1, "uniqueItems": True}),
+    WithJsonSchema(
+        {
+            "type": "array",
+            "prefixItems": [{"const": "error"}],
+            "items": {"enum": list(RANK_KEYS)},
+            "minItems": 1,
+            "uniqueItems": True,
+        }
+    ),
 ]
 Count = Annotated[StrictInt, Field(ge=1, le=1_000_000)]
 Name = Annotated[StrictStr, Field(min_length=1, max_length=80)]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import time
 from collections.abc import Callable
 from enum import StrEnum
 from fractions import Fraction
@@ -13,9 +14,11 @@ from pydantic import BaseModel, ConfigDict, Field
 from solver.check.judge import Verdict, judge
 from solver.design.design import Design
 from solver.design.exact import fraction_text
+from solver.design.geometry import envelope_mm
 from solver.design.links import KINDS
 from solver.design.train import Link, Train
 from solver.search.engine import Progress, SearchResult, search
+from solver.search.rank import Figures
 from solver.search.stop import Deadline, FirstOf, NoStop, StopRule
 
 SCHEMA: Literal["ringwright.solutions/1"] = "ringwright.solutions/1"
@@ -85,7 +88,11 @@ class SolutionAnswer(Part):
 
 
 class Answer(Part):
-    """The document of `solve --json`. report: what differs from run to run; all else is the same bytes each time."""
+    """The document of `solve --json`. report: what differs from run to run; all else is the same bytes each time.
+
+    status: what is known; termination: why the search ended ("proved", "time", "interrupt", "crowded": more
+    solutions share the best error than could be ordered, "thirds": more third gears than could be tried out).
+    """
 
     model_config = ConfigDict(
         frozen=True, extra="forbid", title="Ringwright answer", validate_by_name=True, validate_by_alias=True
@@ -95,6 +102,7 @@ class Answer(Part):
     title: str
     config_sha256: str
     status: Status
+    termination: str
     proven: bool
     bound_worst_error_pct: float | None
     solutions: list[SolutionAnswer]
@@ -124,16 +132,17 @@ def solve(design: Design, stop: StopRule | None = None, progress: Callable[[Prog
     stop: an additional stop rule; the design's time limit always holds. progress: called now and then.
     Raises Unsound if the judge refuses what the search found.
     """
-    rule = FirstOf(stop or NoStop(), Deadline(design.time_limit_s))
-    return answer_of(design, search(design, rule, progress))
+    began = time.monotonic()
+    result = search(design, FirstOf(stop or NoStop(), Deadline(design.time_limit_s)), progress)
+    return answer_of(design, result, time.monotonic() - began)
 
 
-def answer_of(design: Design, result: SearchResult) -> Answer:
-    """Judge a search's result and put it in words. Raises Unsound."""
+def answer_of(design: Design, result: SearchResult, seconds: float = 0.0) -> Answer:
+    """Judge the result of a search that took so many seconds, and put it in words. Raises Unsound."""
     solutions = []
     for rank, found in enumerate(result.found, start=1):
         verdict = judge(design, found.train)
-        _agree(verdict, found.figures.error_square, (found.figures.parts, found.figures.jigs, found.figures.teeth))
+        _agree(design, verdict, found.figures)
         solutions.append(solution_answer(design, found.train, verdict, rank))
     if result.complete:
         status = Status.OPTIMAL if solutions else Status.INFEASIBLE
@@ -149,11 +158,12 @@ def answer_of(design: Design, result: SearchResult) -> Answer:
         title=design.title,
         config_sha256=design.sha256(),
         status=status,
+        termination=result.termination,
         proven=result.complete,
         bound_worst_error_pct=bound,
         solutions=solutions,
         report={
-            "termination": result.termination,
+            "seconds": round(seconds, 3),
             "structures": result.tally.structures,
             "structures_without_train": result.tally.without_train,
             "structures_bounded_away": result.tally.structures - result.tally.without_train - result.tally.modelled,
@@ -166,10 +176,13 @@ def answer_of(design: Design, result: SearchResult) -> Answer:
     )
 
 
-def _agree(verdict: Verdict, error_square: Fraction, counted: tuple[int, int, int]) -> None:
+def _agree(design: Design, verdict: Verdict, figures: Figures) -> None:
     if not verdict.sound:
         raise Unsound("the judge refuses a train that the search found: " + "; ".join(map(str, verdict.violations)))
-    if verdict.error_square != error_square or (verdict.parts, verdict.jigs, verdict.teeth) != counted:
+    reach = envelope_mm(design.rings.pitch, design.rings.addendum, figures.envelope_teeth)
+    ranked_by = (figures.error_square, figures.parts, figures.jigs, figures.teeth, figures.largest)
+    judged = (verdict.error_square, verdict.parts, verdict.jigs, verdict.teeth, verdict.largest)
+    if judged != ranked_by or (verdict.envelope_mm is not None and verdict.envelope_mm != reach):
         raise Unsound("the judge's figures differ from those that the search ranked by")
 
 

@@ -63,7 +63,8 @@ class Progress:
 @dataclass
 class SearchResult:
     """trains in rank order. complete: they are proven to be the first ones. termination: why the search ended
-    ("proved", a stop rule's reason, "crowded" or "thirds"). bound_error: proven lower bound of the worst error, as a fraction.
+    ("proved", a stop rule's reason, "crowded" or "thirds"). bound_error: proven lower bound of the worst error, as a
+    fraction.
     """
 
     found: list[Found]
