@@ -43,7 +43,11 @@ def random_design(seed: int) -> str:
         step = rng.randint(1, 9)
         lines += [f"inner_teeth = {rng.randint(10, 36)}", f"tooth_step = {step}", f"blanks = {blanks}"]
     lines.append(f"{rng.choice(('tooth_pitch', 'module'))} = {rng.choice((3, 6.5, 12))}")
-    lines += [f"addendum = {rng.choice((0, 0.5, 3))}", f"[fit]\nclearance = {rng.choice((0, 1.5))}", "[arbors]"]
+    lines += [
+        f"addendum = {rng.choice((0, 0.5, 3))}",
+        f"[fit]\nclearance = {rng.choice((0, 1.5, 1.5, 900))}",
+        "[arbors]",
+    ]
     low = rng.randint(4, 9)
     span = rng.randint(4, 9) if thirds == 0 else rng.randint(2, 5)
     lines += [

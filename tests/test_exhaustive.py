@@ -95,6 +95,20 @@ def test_crowds_are_ordered_by_cp_sat_level_by_level(block, monkeypatch):
     assert proven >= 15 and crowds >= 1
 
 
+@pytest.mark.parametrize("block", BLOCKS[6:9], ids=IDS[6:9])
+def test_coarse_scales_change_no_answer(block, monkeypatch):
+    """With rounding a thousand times coarser, whatever it could hide is met often: the answer must stay."""
+    monkeypatch.setattr(engine, "SCALES", (100, 200))
+    monkeypatch.setattr(engine, "LIST_LIMIT", 30)
+    for seed in block:
+        design = design_of(seed)
+        if design is None:
+            continue
+        result = search(design, AfterCalls(3000))
+        if result.complete:
+            assert [(item.key, item.train) for item in result.found] == ranked(design)[: design.keep], show(seed)
+
+
 @pytest.mark.parametrize("block", BLOCKS[:4], ids=IDS[:4])
 def test_the_rules_alone_define_the_model(block):
     """CP-SAT without any window lists exactly the trains that enumeration finds, third gears and all set aside."""

@@ -117,7 +117,8 @@ class Scorer:
             second = np.where(higher, worst, np.maximum(second, value))
             decides = np.where(higher, index, decides)
             worst = np.where(higher, value, worst)
-        unsure |= (worst - second < NEAR) | (np.abs(worst) < NEAR)
+        allowed = np.isfinite(worst)
+        unsure[allowed] |= (worst[allowed] - second[allowed] < NEAR) | (np.abs(worst[allowed]) < NEAR)
         return [
             self._exactly(structure, paths[i])
             if unsure[i]

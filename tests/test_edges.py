@@ -1,0 +1,130 @@
+"""Designs at the edge, each of which once got, or nearly got, a wrong answer."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+import pytest
+
+from solver import Design, Status, solve
+from solver.design.kinematics import pairs
+from solver.search.candidates import Candidates
+from solver.search.model import TrainModel, Window, bounds_for
+from solver.search.solves import Solves
+from solver.search.stop import NoStop
+
+
+def powers(target: Fraction, links: int, gears: str, **more: object) -> Design:
+    """Two bodies with so many links between them, ring teeth all alike: only powers of one ratio can come out."""
+    search = "\n".join(f"{key} = {value}" for key, value in more.items())
+    return Design.parse(
+        f"""
+[bodies]
+list = [{{name = "a", period = 1}}, {{name = "b", period = "{target}"}}]
+[rings]
+teeth = {[3] * (links + 1)}
+[arbors]
+wheel_teeth = {gears}
+pinion_teeth = {gears}
+reverted = false
+[search]
+{search}
+"""
+    )
+
+
+def test_gears_larger_than_any_ring_keep_their_rounding():
+    """The model's rounding must be that of its largest gears: four factors (625/512) hit the target exactly."""
+    design = powers(Fraction(625, 512) ** 4, 6, "[512, 625]")
+    (structure,) = design.structures()
+    candidates = Candidates(design)
+    window = Window(bounds_for(design, structure, pairs(design), 0.0), None)
+    trains, whole = TrainModel(design, structure, candidates, window, Solves(1, NoStop())).enumerate(5000)
+    # Of 6 links k have 625/512 and k - 4 have 512/625, the others 1 in two ways: k = 4: 15 * 2**2; k = 5: 6.
+    assert whole and len(trains) == 15 * 4 + 6
+
+
+@pytest.mark.parametrize("percent", ["9.9", "9.995", "9.9999"])
+def test_a_crowd_just_beyond_the_limit_is_no_solution(percent):
+    design = powers(Fraction(5, 4) ** 4 * Fraction(11, 10), 10, "[20, 25]", max_error_pct=percent)
+    assert solve(design).status is Status.INFEASIBLE
+
+
+def test_a_crowd_exactly_at_the_limit_is_one():
+    design = powers(Fraction(5, 4) ** 4 * Fraction(11, 10), 10, "[20, 25]", max_error_pct=10, keep=3)
+    answer = solve(design)
+    assert answer.status is Status.OPTIMAL and len(answer.solutions) == 3
+    assert answer.solutions[0].worst_error_pct == pytest.approx(10, rel=1e-12)
+    # The crowd is put in order by the later keys; one ring size and two gear sizes are the fewest jigs there can be.
+    assert [solution.jigs for solution in answer.solutions] == [3, 3, 3]
+
+
+def test_allowing_third_gears_never_loses_a_plain_train_however_large_the_clearance():
+    text = """
+[bodies]
+set = "jupiter"
+sense = "either"
+[rings]
+inner_teeth = 30
+tooth_step = 4
+[arbors]
+third_gears = {}
+[fit]
+clearance = {}
+"""
+    found = []
+    for thirds, clearance in ((0, 1000), (2, 1000), (2, 1000000)):
+        design = Design.parse(text.format(thirds, clearance))
+        (structure,) = design.structures()
+        window = Window(bounds_for(design, structure, pairs(design), 0.3), None)
+        model = TrainModel(design, structure, Candidates(design), window, Solves(1, NoStop()))
+        trains, whole = model.enumerate(5000)
+        assert whole and all(link.kind == "plain" for train in trains for link in train.links)
+        found.append({train.identity() for train in trains})
+    assert found[0] and found[0] == found[1] == found[2]
+
+
+def test_a_train_full_of_third_gears_is_found():
+    """Bodies that turn in turns: every link needs a third gear, each of its own size or shared."""
+    bodies = "\n".join(
+        f'[[bodies.list]]\nname = "b{i}"\nperiod = {1.5**i:.4f}\nsense = "{"reverse" if i % 2 else "same"}"'
+        for i in range(9)
+    )
+    text = f"""
+{bodies}
+[rings]
+inner_teeth = 24
+tooth_step = 6
+addendum = 0
+[arbors]
+wheel_teeth = {{min = 8, max = 14}}
+pinion_teeth = {{min = 8, max = 14}}
+third_gears = 8
+[fit]
+clearance = 0
+[search]
+keep = 2
+time_limit_s = 600
+"""
+    answer = solve(Design.parse(text))
+    assert answer.status is Status.OPTIMAL
+    assert [ring.sense for ring in answer.solutions[0].rings] == ["same", "reverse"] * 4 + ["same"]
+
+
+def test_an_empty_window_of_periods_of_thirty_digits():
+    """Periods are read digit by digit: two that differ in the thirtieth are not the same."""
+    design = Design.parse(
+        """
+[[bodies.list]]
+name = "a"
+period = "1.00000000000000000000000000000"
+[[bodies.list]]
+name = "b"
+period = "2.47619047619047619047619047619"
+[rings]
+teeth = [18, 24]
+"""
+    )
+    best = solve(design).solutions[0]
+    assert best.rings[1].ratio == (52, 21)
+    assert 0 < best.worst_error_pct < 1e-25
