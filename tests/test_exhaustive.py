@@ -87,7 +87,7 @@ def test_crowds_are_ordered_by_cp_sat_level_by_level(block, monkeypatch):
         design = design_of(seed)
         if design is None:
             continue
-        result = search(design, AfterCalls(1500))
+        result = search(design, AfterCalls(800))
         crowds += result.tally.crowded
         proven += result.complete
         if result.complete:  # a crowd that could not be settled says so; it never claims a proof
