@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import tracemalloc
 from fractions import Fraction
+from math import comb
 
 import pytest
 
@@ -12,6 +14,7 @@ from solver.search.candidates import Candidates
 from solver.search.model import TrainModel, Window, bounds_for
 from solver.search.solves import Solves
 from solver.search.stop import NoStop
+from solver.search.window import Chain
 
 
 def powers(target: Fraction, links: int, gears: str, **more: object) -> Design:
@@ -42,6 +45,106 @@ def test_gears_larger_than_any_ring_keep_their_rounding():
     trains, whole = TrainModel(design, structure, candidates, window, Solves(1, NoStop())).enumerate(5000)
     # Of 6 links k have 625/512 and k - 4 have 512/625, the others 1 in two ways: k = 4: 15 * 2**2; k = 5: 6.
     assert whole and len(trains) == 15 * 4 + 6
+
+
+def test_a_crowd_without_error_that_rounding_lifts_is_still_one():
+    """Nine of eighteen links one way, nine the other, in any order: 48620 trains, exact, all rounded up alike."""
+    design = Design.parse(
+        """
+[bodies]
+list = [{name = "a", period = "1"}, {name = "b", period = "389972966191338519/121433985532928"}]
+[rings]
+inner_teeth = 28
+tooth_step = 7
+blanks = 17
+[arbors]
+wheel_teeth = [23, 24]
+pinion_teeth = [16, 17]
+[search]
+max_error_pct = 0
+keep = 5
+"""
+    )
+    answer = solve(design)
+    assert answer.status is Status.OPTIMAL and [one.worst_error_pct for one in answer.solutions] == [0.0] * 5
+
+
+def test_wide_gears_are_counted_in_little_memory():
+    """14000 candidates a link over half a million cells: counted one step after the other."""
+    design = Design.parse(
+        """
+[bodies]
+set = "saturn"
+only = ["Mimas", "Titan"]
+[rings]
+blanks = 1
+[arbors]
+reverted = false
+wheel_teeth = {min = 5, max = 120}
+pinion_teeth = {min = 5, max = 120}
+[search]
+keep = 1
+"""
+    )
+    tracemalloc.start()
+    try:
+        candidates = Candidates(design)
+        (structure,) = design.structures()
+        chain = Chain(design, structure, candidates, 10**6)
+        assert chain.count(chain.most_units) > 10**6
+        assert tracemalloc.get_traced_memory()[1] < 500_000_000
+    finally:
+        tracemalloc.stop()
+
+
+def test_structures_beyond_the_crowd_are_not_lost_at_a_finer_scale():
+    """Where a coarse crowd dissolves because a body's own cap forbids it, the search goes on to all structures."""
+    design = Design.parse(
+        """
+[[bodies.list]]
+name = "a"
+period = "1"
+[[bodies.list]]
+name = "b"
+period = "6586148313/19140625"
+max_error_pct = "2.994406"
+[[bodies.list]]
+name = "c"
+period = "6291842435521708032/3861966294921875"
+[rings]
+inner_teeth = 49
+tooth_step = 4
+blanks = 16
+[arbors]
+wheel_teeth = [9, 32]
+pinion_teeth = [5, 28]
+[search]
+keep = 60
+max_error_pct = "1000"
+"""
+    )
+    answer = solve(design)
+
+    # By counting exponents instead of trains: each link is 9/5 or 32/28, so only how many of them are 9/5 counts.
+    def worst(split: int, first: int, second: int) -> Fraction | None:
+        rings = [49 + 4 * i for i in range(19)]
+        b = Fraction(rings[split], 49) * Fraction(9, 5) ** first * Fraction(32, 28) ** (split - first)
+        c = b * Fraction(rings[18], rings[split]) * Fraction(9, 5) ** second * Fraction(32, 28) ** (18 - split - second)
+        errors = [max(m / t, t / m) - 1 for m, t in ((b, design.bodies[1].low), (c, design.bodies[2].low))]
+        return None if errors[0] > design.bodies[1].cap or errors[1] > 10 else max(errors)
+
+    wanted: list[Fraction] = []
+    for split in range(1, 18):
+        for first in range(split + 1):
+            for second in range(18 - split + 1):
+                error = worst(split, first, second)
+                if error is not None:
+                    wanted += [error] * min(60, comb(split, first) * comb(18 - split, second))
+    wanted = sorted(wanted)[:60]
+    assert answer.status is Status.OPTIMAL
+    assert [one.worst_error_pct for one in answer.solutions] == pytest.approx(
+        [float(e) * 100 for e in wanted], rel=1e-12
+    )
 
 
 @pytest.mark.parametrize("percent", ["9.9", "9.995", "9.9999"])

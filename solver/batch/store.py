@@ -25,6 +25,7 @@ import pyarrow.parquet as pq
 
 from solver.batch.errors import StoreError
 from solver.batch.provenance import code_revision, code_sha256, versions
+from solver.design.links import KIND_BY_NAME
 from solver.search.answer import Answer, LinkAnswer, PlaceAnswer, RingAnswer, SolutionAnswer
 
 RUN_SCHEMA = "ringwright.run/1"
@@ -125,7 +126,19 @@ def solution_row(answer: Answer, solution: SolutionAnswer) -> dict[str, Any]:
 
 
 def solution_from_row(row: dict[str, Any]) -> SolutionAnswer:
-    """The solution that a row describes; the inverse of `solution_row`."""
+    """The solution that a row describes; the inverse of `solution_row`.
+
+    Raises LookupError, TypeError, AttributeError or ValueError where the row is no solution.
+    """
+    for first, start in (
+        ("ring_teeth", "ring_"),
+        ("link_kind", "link_"),
+        ("link_kind", "arbor_"),
+        ("link_kind", "third_"),
+    ):
+        lengths = {len(value) for name, value in row.items() if name.startswith(start)}
+        if lengths != {len(row[first])}:
+            raise ValueError(f"the lists {start}... differ in length")
     rings = [
         RingAnswer(
             name=row["ring_name"][i],
@@ -141,7 +154,7 @@ def solution_from_row(row: dict[str, Any]) -> SolutionAnswer:
     ]
     links = [
         LinkAnswer(
-            kind=row["link_kind"][i],
+            kind=KIND_BY_NAME[row["link_kind"][i]].name,
             wheel=row["link_wheel"][i],
             pinion=row["link_pinion"][i],
             thirds=row["link_thirds"][i],
@@ -156,8 +169,8 @@ def solution_from_row(row: dict[str, Any]) -> SolutionAnswer:
         )
         for i in range(len(row["link_kind"]))
     ]
-    names = ("rank", "worst_error_pct", "parts", "jigs", "teeth", "largest", "envelope_mm")
-    return SolutionAnswer(rings=rings, links=links, **{name: row[name] for name in names})
+    plain = ("rank", "worst_error_pct", "parts", "jigs", "teeth", "largest", "envelope_mm")
+    return SolutionAnswer(rings=rings, links=links, **{name: row[name] for name in plain})
 
 
 def _two(ratio: str) -> tuple[int, int]:
@@ -277,7 +290,7 @@ def load_run(folder: Path) -> StoredRun:
         raise StoreError(f"{folder}: not a stored run (it has no {RUN})")
     try:
         record = json.loads((folder / RUN).read_text(encoding="utf-8"))
-    except ValueError as fault:
+    except (ValueError, RecursionError) as fault:
         raise StoreError(f"{folder / RUN}: damaged ({fault})") from None
     known = isinstance(record, dict) and record.get("schema") == RUN_SCHEMA and isinstance(record.get("files"), dict)
     if not known or not set(COMPARED) <= set(record) or "code_sha256" not in record:
@@ -289,9 +302,12 @@ def load_run(folder: Path) -> StoredRun:
         if hashlib.sha256((folder / name).read_bytes()).hexdigest() != record["files"].get(name):
             damaged.append(name)
     try:
-        rows = pq.read_table(folder / SOLUTIONS, page_checksum_verification=True).to_pylist()
+        table = pq.read_table(folder / SOLUTIONS, page_checksum_verification=True)
+        if not table.schema.equals(SOLUTION_SCHEMA):
+            raise ValueError("its columns are not those of this version")
+        rows = table.to_pylist()
         solutions = [solution_from_row(row) for row in rows]
         text = (folder / DESIGN).read_text(encoding="utf-8")
-    except (pa.ArrowException, LookupError, TypeError, ValueError, OSError) as fault:
+    except (pa.ArrowException, LookupError, TypeError, AttributeError, ValueError, OSError) as fault:
         raise StoreError(f"{folder}: cannot be read: {' '.join(str(fault).split())}") from None
     return StoredRun(folder, record, text, rows, solutions, tuple(damaged))

@@ -14,7 +14,6 @@ from rich.text import Text
 
 from solver.batch.store import solution_from_row
 from solver.design.design import MM_PER_INCH, Design
-from solver.design.exact import parse_exact
 from solver.design.links import KIND_BY_NAME
 from solver.design.sets_data import BodySet
 from solver.search.answer import Answer, LinkAnswer, RingAnswer, SolutionAnswer, Status
@@ -75,7 +74,7 @@ def _seven(value: float) -> str:
 def _target(target: str | None) -> str:
     if target is None:
         return ""
-    return " to ".join(_seven(float(parse_exact(part))) for part in target.split(".."))
+    return " to ".join(_seven(float(Fraction(part))) for part in target.split(".."))
 
 
 def link_text(link: LinkAnswer | None) -> str:
@@ -199,7 +198,7 @@ def rate_text(design: Design, solution: SolutionAnswer) -> str | None:
     )
 
 
-def summary(answer: Answer) -> str:
+def summary(design: Design, answer: Answer) -> str:
     """The line that says what is known, and no more."""
     best = answer.solutions[0] if answer.solutions else None
     bound = answer.bound_worst_error_pct
@@ -207,7 +206,11 @@ def summary(answer: Answer) -> str:
         case Status.OPTIMAL:
             assert best is not None
             count = len(answer.solutions)
-            listed = "the only solution" if count == 1 else f"these are the first {count} solutions in order"
+            listed = f"these are the first {count} solutions in order"
+            if count < design.keep:
+                listed = "the only solution" if count == 1 else f"these {count} solutions are all there are"
+            elif count == 1:
+                listed = "search.keep asks for no more"
             error = percent(best.worst_error_pct)
             return f"proven best: worst error {error} %, {best.parts} parts, {best.jigs} jigs; {listed}"
         case Status.FEASIBLE:
@@ -277,7 +280,7 @@ def print_answer(paper: Paper, design: Design, answer: Answer, show: Sequence[in
     _print_legend(paper, solutions)
     if solutions and not design.arbors.reverted:
         paper.print("ratios only: no places were computed")
-    paper.print(summary(answer))
+    paper.print(summary(design, answer))
     if not solutions:
         paper.print(limits_text(design))
 

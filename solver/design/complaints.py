@@ -74,6 +74,8 @@ def _allowed(error: Any) -> str:
             return str(context["allowed"])
         case "int_type":
             return "must be a whole number"
+        case "string_unicode":
+            return "must be text that UTF-8 can hold"
         case "string_type":
             return "must be text in quotes"
         case "bool_type":
@@ -96,10 +98,10 @@ def _allowed(error: Any) -> str:
 def from_pydantic(fault: ValidationError, file: str) -> list[Complaint]:
     """Every fault of one validation, at most twenty, each as one line."""
     found = []
-    for error in fault.errors(include_url=False):
+    for error in fault.errors(include_url=False)[:MOST_COMPLAINTS]:
         value = "" if error["type"] in {"missing", "extra_forbidden"} else show(error["input"])
         found.append(Complaint(dotted(error["loc"]), value, _allowed(error), file))
-    if len(found) > MOST_COMPLAINTS:
-        rest = len(found) - MOST_COMPLAINTS
-        found = [*found[:MOST_COMPLAINTS], Complaint("", "", f"and {rest} more faults", file)]
+    rest = fault.error_count() - len(found)
+    if rest:
+        found.append(Complaint("", "", f"and {rest} more faults", file))
     return found

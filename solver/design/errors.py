@@ -35,8 +35,10 @@ def single(field: str, value: object, allowed: str, file: str = "") -> DesignErr
     return DesignError([Complaint(field, show(value), allowed, file)])
 
 
-def show(value: object) -> str:
-    """The value as a user would write it, on one line, at most 60 characters."""
+def show(value: object, depth: int = 4) -> str:
+    """The value as a user would write it, on one line, at most 60 characters, nested at most so deep."""
+    if depth == 0 and isinstance(value, list | tuple | dict):
+        return "..."
     if value is None or value == "":
         return '""' if value == "" else ""
     if isinstance(value, bool):
@@ -44,10 +46,10 @@ def show(value: object) -> str:
     if isinstance(value, str):
         text = '"' + value.encode("unicode_escape").decode() + '"'
     elif isinstance(value, list | tuple):
-        head = ", ".join(show(item) for item in value[:8])
+        head = ", ".join(show(item, depth - 1) for item in value[:8])
         text = f"[{head}{', ...' if len(value) > 8 else ''}]"
     elif isinstance(value, dict):
-        text = "{" + ", ".join(f"{key} = {show(item)}" for key, item in list(value.items())[:8]) + "}"
+        text = "{" + ", ".join(f"{key} = {show(item, depth - 1)}" for key, item in list(value.items())[:8]) + "}"
     else:
         text = str(value)
     return text if len(text) <= 60 else text[:57] + "..."

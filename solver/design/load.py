@@ -140,6 +140,7 @@ def _bodies(table: BodiesTable) -> tuple[Body, ...]:
     chosen = _from_set(table)
     listed = {body.name for body in chosen}
     own: list[Body] = []
+    changed: set[str] = set()
     for index, entry in enumerate(table.own):
         path = f"bodies.list[{index}]"
         if entry.period is not None and entry.period_range is not None:
@@ -150,6 +151,9 @@ def _bodies(table: BodiesTable) -> tuple[Body, ...]:
             if entry.name not in listed:
                 near = suggestion(entry.name, listed)
                 raise single(f"{path}.name", entry.name, f"has no period, and no set has a body of that name{near}")
+            if entry.name in changed:
+                raise single(f"{path}.name", entry.name, "is changed by two entries; write one")
+            changed.add(entry.name)
             chosen = [
                 replace(b, sense=sense, cap=cap) if b.name == entry.name else b for b in chosen
             ]  # fmt: skip

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -33,8 +34,9 @@ class Candidates:
     links is left to the window and the model.
     """
 
-    def __init__(self, design: Design) -> None:
-        self.design = design
+    def __init__(self, design: Design, tick: Callable[[], None] = lambda: None) -> None:
+        """tick: called now and then; what it raises ends the work."""
+        self.design, self.tick = design, tick
         self.reverted = design.arbors.reverted
         self.growing = self.reverted  # without places the rings need not grow
         rings, limits = design.rings, design.limits
@@ -81,6 +83,7 @@ class Candidates:
             if kind.thirds > self.design.arbors.third_gears or (kind.thirds and not self.third_teeth):
                 continue
             for wheel in self.wheel_teeth:
+                self.tick()
                 for pinion in self.pinion_teeth:
                     thirds = self._smallest(inner, outer, index, wheel, pinion)
                     if thirds is not None:

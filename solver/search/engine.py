@@ -97,12 +97,12 @@ class _Search:
     tally: Tally = field(default_factory=Tally)
 
     def __post_init__(self) -> None:
-        self.candidates = Candidates(self.design)
+        self.candidates = Candidates(self.design, self.check_stop)
         self.pairs = pairs(self.design)
         self.keys = key_order(self.design.rank)
         self.solves = Solves(self.design.seed, self.stop)
         self.modelled: set[Structure] = set()
-        self.scorer = Scorer(self.candidates, self.pairs, self.keys, self.design.keep)
+        self.scorer = Scorer(self.candidates, self.pairs, self.keys, self.design.keep, self.check_stop)
         self.list_limit = max(LIST_LIMIT, LIST_PER_KEPT * self.design.keep)
         self.model_limit = max(MODEL_LIMIT, LIST_PER_KEPT * self.design.keep)
 
@@ -252,8 +252,11 @@ class _Search:
         return sum(item.figures.error_square <= square for item in self.best.values()) >= self.design.keep
 
     def _without_error(self, ladder: _Ladder) -> bool:
-        """A crowd of trains without any error (ranges as targets) needs no border: settle it, if it is one."""
-        if ladder.low >= 0:
+        """A crowd of trains without any error needs no border: settle it, if it is one.
+
+        Rounding can lift such trains, all alike, up to `slack` above 0.
+        """
+        if ladder.low > 2 * ladder.slack:
             return False
         none = Fraction(1)
         _, whole = self.listed(self._models(ladder, none), none)

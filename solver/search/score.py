@@ -8,7 +8,7 @@ near it. Trains are worked out in the order of a lower bound on their key, until
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -46,7 +46,16 @@ def path_of(train: Train) -> Path:
 class Scorer:
     """Scores trains of one design. keys: the rank keys in order; keep: how many of the best are wanted."""
 
-    def __init__(self, candidates: Candidates, pairs: tuple[Pair, ...], keys: tuple[str, ...], keep: int) -> None:
+    def __init__(
+        self,
+        candidates: Candidates,
+        pairs: tuple[Pair, ...],
+        keys: tuple[str, ...],
+        keep: int,
+        tick: Callable[[], None] = lambda: None,
+    ) -> None:
+        """tick: called for each train; what it raises ends the work."""
+        self.tick = tick
         self.candidates, self.pairs, self.keys, self.keep = candidates, pairs, keys, keep
         self._squares: dict[tuple[int, Fraction], Fraction | None] = {}
 
@@ -58,12 +67,14 @@ class Scorer:
         squares = self.squares(structure, paths)
         queue = []
         for index, square in enumerate(squares):
+            self.tick()
             if square is not None and (most is None or square <= most):
                 queue.append((self._least_key(structure, paths[index], square), index))
         heapq.heapify(queue)
         found: list[Found] = []
         last: list[tuple[object, ...]] = []  # keys found, ascending
         while queue:
+            self.tick()
             least, index = heapq.heappop(queue)
             if len(last) >= self.keep and least > last[self.keep - 1][: len(least)]:
                 break

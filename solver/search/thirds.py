@@ -18,7 +18,7 @@ from solver.design.train import Train
 from solver.search.candidates import Candidates
 from solver.search.rank import Figures, counts, envelope_teeth, sort_key
 
-MOST_NEW = 14  # new counts of which every set is tried
+MOST_NEW = 10  # new counts of which every set is tried
 
 
 class TooManyThirds(Exception):

@@ -27,6 +27,8 @@ from solver.design.links import KINDS
 from solver.search.candidates import Candidates, Option
 
 MANY = 1 << 40  # counts are cut off here
+TICK = 1000  # steps between two looks at the stop rule
+CHUNK = 1 << 22  # cells that are counted at once
 State = tuple[int, int, int]  # ring teeth, third gears used, 1 where the ring turns against ring 0
 Bits = dict[State, int]
 
@@ -96,7 +98,9 @@ class Chain:
         key = (inner, outer) if not self.free else (0, 0)
         if key not in self._steps:
             found: dict[tuple[int, int], dict[int, list[Option]]] = {}
-            for candidate in self.candidates.between(inner, outer):
+            for index, candidate in enumerate(self.candidates.between(inner, outer)):
+                if index % TICK == 0:
+                    self.tick()
                 kind = KINDS[candidate.kind]
                 if kind.thirds <= self.third_limit:
                     turn = int(kind.reverses and self.track_sense)
@@ -241,7 +245,9 @@ class Chain:
                         if used > self.third_limit or not self._end_states_allowed(link + 1, turned):
                             continue
                         moved = 0
-                        for shift, _ in step.shifts:
+                        for index, (shift, _) in enumerate(step.shifts):
+                            if index % TICK == 0:
+                                self.tick()
                             by = base + shift
                             moved |= bits << by if by >= 0 else bits >> -by
                         moved &= full
@@ -302,7 +308,9 @@ class Chain:
         for outer in self._targets(link, inner):
             for step in self.steps(inner, outer):
                 goal = goals.get(outer, {}).get((thirds + step.thirds, turn ^ step.turn), 0)
-                for shift, _ in step.shifts if goal else ():
+                for index, (shift, _) in enumerate(step.shifts if goal else ()):
+                    if index % TICK == 0:
+                        self.tick()
                     by = base + shift
                     found |= goal >> by if by >= 0 else goal << -by
         return found
@@ -426,7 +434,7 @@ class Chain:
                 for step in self.steps(inner, outer):
                     used, turned = thirds + step.thirds, turn ^ step.turn
                     if used <= self.third_limit and self._end_states_allowed(link + 1, turned):
-                        moved.setdefault((outer, used, turned), []).append(source.moved(step, base, width))
+                        moved.setdefault((outer, used, turned), []).append(source.moved(step, base, width, self.tick))
         found: dict[State, list[_Tally]] = {}
         for (teeth, thirds, turn), tallies in moved.items():
             reached = _Tally.merged(tallies)
@@ -477,22 +485,30 @@ class _Tally:
 
     @classmethod
     def _gathered(cls, cells: np.ndarray, counts: np.ndarray) -> _Tally:
-        # float64 sums stay exact: counts are below 2**40 and fewer than 2**13 of them meet in a cell.
+        # float64 sums are exact below 2**53; what is larger is far beyond any list and cut off.
         unique, places = np.unique(cells, return_inverse=True)
         return cls(unique, np.minimum(np.bincount(places, counts, len(unique)), MANY))
 
-    def moved(self, step: Step, base: int, width: int) -> _Tally:
+    def moved(self, step: Step, base: int, width: int, tick: Callable[[], None]) -> _Tally:
         """All paths continued by one link, those that leave [0, width) dropped."""
         shifts = np.array([shift for shift, _ in step.shifts]) + base
         times = np.array([float(len(options)) for _, options in step.shifts])
+        if len(self.cells) * len(shifts) > min(CHUNK, width // 8):
+            return self._moved_densely(shifts, times, width, tick)
         cells = np.add.outer(self.cells, shifts).ravel()
         inside = (cells >= 0) & (cells < width)
-        cells, counts = cells[inside], np.multiply.outer(self.counts, times).ravel()[inside]
-        if len(cells) < width // 8:
-            return self._gathered(cells, counts)
-        dense = np.minimum(np.bincount(cells, counts, width), MANY)
+        return self._gathered(cells[inside], np.multiply.outer(self.counts, times).ravel()[inside])
+
+    def _moved_densely(self, shifts: np.ndarray, times: np.ndarray, width: int, tick: Callable[[], None]) -> _Tally:
+        """As `moved`, in the memory of the target: one shift after the other."""
+        dense = np.zeros(width)
+        for index, (shift, factor) in enumerate(zip(shifts.tolist(), times.tolist(), strict=True)):
+            if index % TICK == 0:
+                tick()
+            first, last = np.searchsorted(self.cells, (-shift, width - shift))
+            dense[self.cells[first:last] + shift] += factor * self.counts[first:last]
         taken = np.flatnonzero(dense)
-        return _Tally(taken, dense[taken])
+        return _Tally(taken, np.minimum(dense[taken], MANY))
 
     def between(self, low: int, high: int) -> _Tally:
         a, b = np.searchsorted(self.cells, (low, high + 1))
