@@ -77,7 +77,11 @@ def test_the_ranked_list_is_the_exhaustive_one(block):
         assert [(item.key, item.train) for item in result.found] == ranked(design)[: design.keep], show(seed)
 
 
-@pytest.mark.parametrize("block", BLOCKS[:6], ids=IDS[:6])
+# Blocks of the dice that have crowds at all.
+CROWDED = [0, 1, 2, 3, 5, 6]
+
+
+@pytest.mark.parametrize("block", [BLOCKS[i] for i in CROWDED], ids=[IDS[i] for i in CROWDED])
 def test_crowds_are_ordered_by_cp_sat_level_by_level(block, monkeypatch):
     """With lists allowed to hold no more than what is asked for, nearly every tie becomes a crowd."""
     for name in ("LIST_LIMIT", "MODEL_LIMIT", "LIST_PER_KEPT"):
