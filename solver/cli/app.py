@@ -165,7 +165,8 @@ def rank(
 ) -> None:
     """Filter and order the solutions of stored runs."""
     from solver.batch.ranking import COLUMN, ranked, read_solutions
-    from solver.cli.tables import Paper, csv_text, print_stored
+    from solver.cli.stored import csv_text, print_stored
+    from solver.cli.tables import Paper
 
     keys = [_rank_key(word.strip(), COLUMN) for word in by.split(",")]
     limits = {}

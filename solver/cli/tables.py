@@ -1,18 +1,16 @@
-"""What a maker reads on the terminal: tables of answers and stored solutions, drawn with rich."""
+"""What a maker reads on the terminal: tables of answers and body sets, drawn with rich."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
-from typing import Any, TextIO, cast
+from typing import TextIO
 
-import pandas as pd
 from rich import box
 from rich.console import Console, RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from solver.batch.store import solution_from_row
 from solver.design.design import MM_PER_INCH, Design
 from solver.design.links import KIND_BY_NAME
 from solver.design.sets_data import BodySet
@@ -123,10 +121,10 @@ def solution_table(design: Design, solution: SolutionAnswer) -> Table:
 
 def ranking_table(solutions: Sequence[SolutionAnswer], units: str, narrow: bool) -> Table:
     """The ranked list, one solution a row; rings and blanks are shown where solutions have or differ in them."""
-    return _ranked([(str(one.rank), "", one) for one in solutions], "Ranked solutions", units, narrow)
+    return ranked_table([(str(one.rank), "", one) for one in solutions], "Ranked solutions", units, narrow)
 
 
-def _ranked(
+def ranked_table(
     rows: Sequence[tuple[str, str, SolutionAnswer]], title: str, units: str, narrow: bool, caption: str | None = None
 ) -> Table:
     """Rows of (rank, run, solution); the column for runs is left out where none is named."""
@@ -175,7 +173,7 @@ def links_text(solution: SolutionAnswer) -> str:
     return " ".join(link_text(link) for link in solution.links)
 
 
-def _link_lines(rows: Iterable[tuple[str, SolutionAnswer]], rings: bool) -> str:
+def link_lines(rows: Iterable[tuple[str, SolutionAnswer]], rings: bool) -> str:
     """For narrow terminals: the links of each solution on lines of their own."""
     lines = []
     for mark, solution in rows:
@@ -276,8 +274,8 @@ def print_answer(paper: Paper, design: Design, answer: Answer, show: Sequence[in
         paper.print(ranking_table(solutions, design.units, paper.narrow))
         if paper.narrow:
             several = design.rings.teeth is not None
-            paper.print(_link_lines(((str(one.rank), one) for one in solutions), several))
-    _print_legend(paper, solutions)
+            paper.print(link_lines(((str(one.rank), one) for one in solutions), several))
+    print_legend(paper, solutions)
     if solutions and not design.arbors.reverted:
         paper.print("ratios only: no places were computed")
     paper.print(summary(design, answer))
@@ -285,7 +283,7 @@ def print_answer(paper: Paper, design: Design, answer: Answer, show: Sequence[in
         paper.print(limits_text(design))
 
 
-def _print_legend(paper: Paper, solutions: Sequence[SolutionAnswer]) -> None:
+def print_legend(paper: Paper, solutions: Sequence[SolutionAnswer]) -> None:
     kinds = [KIND_BY_NAME[link.kind] for solution in solutions for link in solution.links]
     if any(kind.thirds for kind in kinds):
         paper.print("15/8p5: wheel 15, pinion 8, a third gear of 5 teeth at the pinion; w5: at the wheel")
@@ -293,7 +291,7 @@ def _print_legend(paper: Paper, solutions: Sequence[SolutionAnswer]) -> None:
         paper.print("reverse: the ring turns against ring 0")
 
 
-# -- body sets and stored runs -----------------------------------------------------------------------------------------
+# -- body sets -----------------------------------------------------------------------------------------------------
 
 
 def sets_table(sets: Iterable[BodySet]) -> Table:
@@ -312,44 +310,3 @@ def set_table(entry: BodySet) -> Table:
     for (name, period), text in zip(entry.periods, entry.printed, strict=True):
         table.add_row(name, text, f"{float(period / first):.6f}")
     return table
-
-
-def print_stored(paper: Paper, frame: pd.DataFrame) -> None:
-    """Stored solutions, a row each; the runs are lettered and named below."""
-    rows = _rows(frame)
-    runs = {row["run"]: (row["title"], row["status"]) for row in rows}
-    marks = {run: _letters(index) for index, run in enumerate(runs)}
-    caption = "\n".join(f"{marks[run]}: {title} ({status}), {run}" for run, (title, status) in runs.items())
-    solutions = [(str(row["rank"]), marks[row["run"]], solution_from_row(row)) for row in rows]
-    paper.print(_ranked(solutions, "Stored solutions", "mm", paper.narrow, caption))
-    if paper.narrow:
-        paper.print(_link_lines(((f"{run}{rank}", one) for rank, run, one in solutions), rings=True))
-    _print_legend(paper, [solution for _, _, solution in solutions])
-
-
-def _rows(frame: pd.DataFrame) -> list[dict[str, Any]]:
-    return cast(list[dict[str, Any]], frame.to_dict("records"))
-
-
-def _letters(index: int) -> str:
-    """A, B, ... Z, AA, AB, ..."""
-    word = ""
-    index += 1
-    while index:
-        index, rest = divmod(index - 1, 26)
-        word = chr(ord("A") + rest) + word
-    return word
-
-
-def csv_text(frame: pd.DataFrame) -> str:
-    """Stored solutions as CSV: one line each, lists as words with spaces, links as in the tables."""
-    plain = frame[["run", "title", "status", "rank", "worst_error_pct", "parts", "jigs", "teeth", "largest"]].copy()
-    plain["envelope_mm"] = frame["envelope_mm"]
-    solutions = [solution_from_row(row) for row in _rows(frame)]
-    plain["ring_teeth"] = [" ".join(str(ring.teeth) for ring in one.rings) for one in solutions]
-    plain["blank_rings"] = [" ".join(str(i) for i, ring in enumerate(one.rings) if ring.blank) for one in solutions]
-    plain["reverse_rings"] = [
-        " ".join(str(i) for i, ring in enumerate(one.rings) if ring.sense == "reverse") for one in solutions
-    ]
-    plain["links"] = [links_text(one) for one in solutions]
-    return plain.to_csv(index=False)
