@@ -10,7 +10,8 @@ from __future__ import annotations
 from fractions import Fraction
 
 from solver.design.kinematics import Pair
-from solver.search.window import Chain, Sets, State, set_cells
+from solver.search.tally import set_cells
+from solver.search.window import Chain, Sets, State
 
 MOST_STATES = 200_000
 

@@ -25,12 +25,13 @@ from solver.design.exact import log_fraction
 from solver.design.kinematics import pairs
 from solver.search.border import TooMany, border_squares
 from solver.search.candidates import Candidates
+from solver.search.ladder import Ladder
 from solver.search.rank import key_order
 from solver.search.score import Found, Path, Scorer, path_of
 from solver.search.solves import Solves
 from solver.search.stop import NoStop, Stopped, StopRule
 from solver.search.thirds import TooManyThirds
-from solver.search.window import MANY, Chain, units_to_error
+from solver.search.window import Chain, units_to_error
 
 if TYPE_CHECKING:
     from solver.search.model import TrainModel
@@ -79,7 +80,7 @@ def search(
     design: Design, stop: StopRule | None = None, progress: Callable[[Progress], None] | None = None
 ) -> SearchResult:
     """The `keep` best different trains of a design, or the proof that there is none."""
-    return _Search(design, stop or NoStop(), progress).run()
+    return Search(design, stop or NoStop(), progress).run()
 
 
 class _Unproven(Exception):
@@ -88,7 +89,7 @@ class _Unproven(Exception):
 
 
 @dataclass
-class _Search:
+class Search:
     design: Design
     stop: StopRule
     progress: Callable[[Progress], None] | None
@@ -124,11 +125,11 @@ class _Search:
         bounded = self._bound()
         if not bounded:
             return
-        ladder = _Ladder(self, bounded, SCALES[0])
+        ladder = Ladder(self, bounded, SCALES[0])
         for scale in SCALES[1:]:
             if ladder.climb() or self._without_error(ladder):
                 return
-            ladder = _Ladder(self, ladder.finer(scale), scale)
+            ladder = Ladder(self, ladder.finer(scale), scale)
         while not (ladder.climb() or self._without_error(ladder) or self._settle(ladder)):
             ladder.low = ladder.top  # fewer than it seemed: everything up to here is known, go on above
 
@@ -251,7 +252,7 @@ class _Search:
         """Whether `keep` trains are known with (1 + error)**2 up to `square`."""
         return sum(item.figures.error_square <= square for item in self.best.values()) >= self.design.keep
 
-    def _without_error(self, ladder: _Ladder) -> bool:
+    def _without_error(self, ladder: Ladder) -> bool:
         """A crowd of trains without any error needs no border: settle it, if it is one.
 
         Rounding can lift such trains, all alike, up to `slack` above 0.
@@ -264,7 +265,7 @@ class _Search:
             self._levels(ladder, none)
         return self._enough(none)
 
-    def _settle(self, ladder: _Ladder) -> bool:
+    def _settle(self, ladder: Ladder) -> bool:
         """A crowd between two errors one unit apart: find its exact error, then minimise the later keys.
 
         True: enough trains are known; False: all trains up to the crowd's error are.
@@ -295,13 +296,13 @@ class _Search:
                 return True
         return ladder.top >= ladder.most
 
-    def _models(self, ladder: _Ladder, square: Fraction) -> list[TrainModel]:
+    def _models(self, ladder: Ladder, square: Fraction) -> list[TrainModel]:
         error = math.sqrt(square) - 1
         units = ladder.top + 2 * ladder.slack
         models = [self.model(chain, units, error) for _, chain in ladder.reach(ladder.top)]
         return [model for model in models if model is not None]
 
-    def _levels(self, ladder: _Ladder, square: Fraction) -> None:
+    def _levels(self, ladder: Ladder, square: Fraction) -> None:
         """The best trains with an error up to `square`: the next key minimised, and so on within its minimum."""
         for model in self._models(ladder, square):
             keys = [key for key in self.keys if key != "error" and (key != "envelope" or self.candidates.reverted)]
@@ -326,101 +327,3 @@ class _Search:
                 found[item.train.identity()] = item
             least = value + 1
         return list(found.values())
-
-
-class _Ladder:
-    """Raises the error until enough trains lie below it.
-
-    What is said of an error in units holds within `slack` of rounding: every train whose exact error is below
-    low - slack is known; the lists made at `low` were whole; the list at `high`, which takes in all trains up to
-    2 * slack above it, was too long. So the error that the crowd shares lies between low - slack and `top`.
-    """
-
-    def __init__(self, owner: _Search, bounded: list[tuple[int, Chain]], scale: int) -> None:
-        self.owner, self.bounded, self.scale = owner, bounded, scale
-        self.slack = max(chain.slack for _, chain in bounded)
-        self.most = bounded[0][1].most_units
-        self.low = bounded[0][0] - 1
-        self.high = self.most
-        limits = owner.design.limits
-        self.coupled = limits.max_jigs is not None or limits.max_teeth is not None
-
-    @property
-    def top(self) -> int:
-        """No train of the list that was too long has an error above this."""
-        return self.high + 3 * self.slack
-
-    def climb(self) -> bool:
-        """True: the shortlist is complete. False: a crowd lies between `low` and `high`."""
-        owner = self.owner
-        units, step, crowded = max(self.low + 1, self._first_units()), self.slack, False
-        units = min(units, self.most)
-        while True:
-            owner.check_stop()
-            found, whole = self._below(units)
-            if not whole:
-                self.high, crowded = units, True
-            else:
-                self.low = units
-                sure = math.log1p(units_to_error(units, self.scale)) * 2
-                inside = [item for item in found if log_fraction(item.figures.error_square) <= sure]
-                if len(inside) >= owner.design.keep or units >= self.most:
-                    return True
-                owner.report(0)
-            if crowded:
-                if self.high - self.low <= 1:
-                    return False
-                units = (self.low + self.high) // 2
-            else:
-                units = min(self.most, units + step)
-                step *= 2
-
-    def _first_units(self) -> int:
-        """The least error at which enough trains are counted, as far as counting can tell."""
-        low, step = self.low + 1, self.slack
-        high = low
-        while self.counted(high) < self.owner.design.keep and high < self.most:
-            low, high = high, min(self.most, high + step)
-            step *= 2
-        while low < high:
-            middle = (low + high) // 2
-            if self.counted(middle) < self.owner.design.keep:
-                low = middle + 1
-            else:
-                high = middle
-        return high
-
-    def reach(self, units: int) -> list[tuple[int, Chain]]:
-        """Structures that can have a train with an error of so many units."""
-        return [(least, chain) for least, chain in self.bounded if least <= units + 2 * self.slack]
-
-    def counted(self, units: int) -> int:
-        self.owner.check_stop()
-        return min(MANY, sum(chain.count(units) for least, chain in self.bounded if least <= units))
-
-    def _below(self, units: int) -> tuple[list[Found], bool]:
-        """All trains with an error of up to `units` and some above; False: too many to list."""
-        owner, inside = self.owner, units + 2 * self.slack
-        chains = [chain for _, chain in self.reach(units)]
-        if self.counted(inside) <= owner.list_limit:
-            return owner.walked(chains, inside)
-        if not self.coupled:
-            return [], False
-        error = units_to_error(units + self.slack, self.scale)
-        models = [owner.model(chain, inside, error) for chain in chains]
-        return owner.listed([model for model in models if model is not None])
-
-    def finer(self, scale: int) -> list[tuple[int, Chain]]:
-        """All structures again at a finer scale: bounded anew where the crowd is in reach, else as they were."""
-        owner, times = self.owner, scale // self.scale
-        top = (self.high + 2 * self.slack) * times
-        found = []
-        for least, chain in self.bounded:
-            owner.check_stop()
-            fine = Chain(owner.design, chain.structure, owner.candidates, scale, owner.check_stop)
-            low = max(0, (least - 1 - self.slack) * times)
-            if low <= top:
-                units = fine.least(low, top)
-                low = top + 1 if units is None else units
-            found.append((low, fine))
-        return sorted(found, key=lambda item: item[0])

@@ -18,17 +18,13 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
-import numpy as np
-
 from solver.design.design import Design, Structure
 from solver.design.exact import log_fraction
 from solver.design.kinematics import effective_caps, sense_allowed
 from solver.design.links import KINDS
 from solver.search.candidates import Candidates, Option
+from solver.search.tally import MANY, TICK, Tally, set_cells
 
-MANY = 1 << 40  # counts are cut off here
-TICK = 1000  # steps between two looks at the stop rule
-CHUNK = 1 << 22  # cells that are counted at once
 State = tuple[int, int, int]  # ring teeth, third gears used, 1 where the ring turns against ring 0
 Bits = dict[State, int]
 
@@ -409,7 +405,7 @@ class Chain:
         sets = self.forward(units)
         if sets is None:
             return 0
-        layer = {state: _Tally.of(bits) for state, bits in sets.bits[0].items()}
+        layer = {state: Tally.of(bits) for state, bits in sets.bits[0].items()}
         if self.design.reference == "best":
             layer = {
                 state: tally.between(*(cell - sets.low[0] for cell in self.cells(windows[0], state[0])))
@@ -420,24 +416,28 @@ class Chain:
         return sum(tally.total() for tally in layer.values())
 
     def _count_step(
-        self, link: int, sets: Sets, layer: dict[State, _Tally], window: tuple[float, float] | None
-    ) -> dict[State, _Tally]:
+        self, link: int, sets: Sets, layer: dict[State, Tally], window: tuple[float, float] | None
+    ) -> dict[State, Tally]:
         self.tick()
         base, width = sets.low[link] - sets.low[link + 1], sets.width[link + 1]
-        groups: dict[State, list[_Tally]] = {}
+        groups: dict[State, list[Tally]] = {}
         for (teeth, thirds, turn), tally in layer.items():
             groups.setdefault((0 if self.free else teeth, thirds, turn), []).append(tally)
-        moved: dict[State, list[_Tally]] = {}
+        moved: dict[State, list[Tally]] = {}
         for (inner, thirds, turn), tallies in groups.items():
-            source = _Tally.merged(tallies)
+            source = Tally.merged(tallies)
             for outer in self._targets(link, inner):
                 for step in self.steps(inner, outer):
                     used, turned = thirds + step.thirds, turn ^ step.turn
                     if used <= self.third_limit and self._end_states_allowed(link + 1, turned):
-                        moved.setdefault((outer, used, turned), []).append(source.moved(step, base, width, self.tick))
-        found: dict[State, list[_Tally]] = {}
+                        moved.setdefault((outer, used, turned), []).append(
+                            source.moved(
+                                [(base + shift, len(options)) for shift, options in step.shifts], width, self.tick
+                            )
+                        )
+        found: dict[State, list[Tally]] = {}
         for (teeth, thirds, turn), tallies in moved.items():
-            reached = _Tally.merged(tallies)
+            reached = Tally.merged(tallies)
             for z in self.structure.rings[link + 1] if teeth == 0 else (teeth,):
                 kept = reached
                 if window is not None:
@@ -445,7 +445,7 @@ class Chain:
                     kept = reached.between(a - sets.low[link + 1], b - sets.low[link + 1])
                 if len(kept.cells):
                     found.setdefault((z, thirds, turn), []).append(kept)
-        return {state: _Tally.merged(tallies) for state, tallies in found.items()}
+        return {state: Tally.merged(tallies) for state, tallies in found.items()}
 
 
 def _moved_cell(cell: int, by: int, goal: set[int]) -> int | None:
@@ -454,68 +454,6 @@ def _moved_cell(cell: int, by: int, goal: set[int]) -> int | None:
 
 def _moved_bits(bits: int, by: int, goal: int) -> int | None:
     return (bits << by if by >= 0 else bits >> -by) & goal or None
-
-
-def set_cells(bits: int) -> list[int]:
-    """The places of the ones in a bit set, ascending."""
-    raw = np.frombuffer(bits.to_bytes((bits.bit_length() + 7) // 8, "little"), np.uint8)
-    cells: list[int] = np.flatnonzero(np.unpackbits(raw, bitorder="little")).tolist()
-    return cells
-
-
-@dataclass(frozen=True)
-class _Tally:
-    """How many paths end in each cell: ascending cells and their counts, cut off at MANY."""
-
-    cells: np.ndarray
-    counts: np.ndarray
-
-    @classmethod
-    def of(cls, bits: int) -> _Tally:
-        cells = np.array(set_cells(bits), np.int64)
-        return cls(cells, np.ones(len(cells)))
-
-    @classmethod
-    def merged(cls, tallies: list[_Tally]) -> _Tally:
-        if len(tallies) == 1:
-            return tallies[0]
-        return cls._gathered(
-            np.concatenate([tally.cells for tally in tallies]), np.concatenate([tally.counts for tally in tallies])
-        )
-
-    @classmethod
-    def _gathered(cls, cells: np.ndarray, counts: np.ndarray) -> _Tally:
-        # float64 sums are exact below 2**53; what is larger is far beyond any list and cut off.
-        unique, places = np.unique(cells, return_inverse=True)
-        return cls(unique, np.minimum(np.bincount(places, counts, len(unique)), MANY))
-
-    def moved(self, step: Step, base: int, width: int, tick: Callable[[], None]) -> _Tally:
-        """All paths continued by one link, those that leave [0, width) dropped."""
-        shifts = np.array([shift for shift, _ in step.shifts]) + base
-        times = np.array([float(len(options)) for _, options in step.shifts])
-        if len(self.cells) * len(shifts) > min(CHUNK, width // 8):
-            return self._moved_densely(shifts, times, width, tick)
-        cells = np.add.outer(self.cells, shifts).ravel()
-        inside = (cells >= 0) & (cells < width)
-        return self._gathered(cells[inside], np.multiply.outer(self.counts, times).ravel()[inside])
-
-    def _moved_densely(self, shifts: np.ndarray, times: np.ndarray, width: int, tick: Callable[[], None]) -> _Tally:
-        """As `moved`, in the memory of the target: one shift after the other."""
-        dense = np.zeros(width)
-        for index, (shift, factor) in enumerate(zip(shifts.tolist(), times.tolist(), strict=True)):
-            if index % TICK == 0:
-                tick()
-            first, last = np.searchsorted(self.cells, (-shift, width - shift))
-            dense[self.cells[first:last] + shift] += factor * self.counts[first:last]
-        taken = np.flatnonzero(dense)
-        return _Tally(taken, np.minimum(dense[taken], MANY))
-
-    def between(self, low: int, high: int) -> _Tally:
-        a, b = np.searchsorted(self.cells, (low, high + 1))
-        return _Tally(self.cells[a:b], self.counts[a:b])
-
-    def total(self) -> int:
-        return int(self.counts.sum())
 
 
 def units_to_error(units: float, scale: int) -> float:

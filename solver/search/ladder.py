@@ -1,0 +1,112 @@
+"""The ladder: how far the error must be raised until enough trains lie below it."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from solver.design.exact import log_fraction
+from solver.search.score import Found
+from solver.search.tally import MANY
+from solver.search.window import Chain, units_to_error
+
+if TYPE_CHECKING:
+    from solver.search.engine import Search
+
+
+class Ladder:
+    """Raises the error until enough trains lie below it.
+
+    What is said of an error in units holds within `slack` of rounding: every train whose exact error is below
+    low - slack is known; the lists made at `low` were whole; the list at `high`, which takes in all trains up to
+    2 * slack above it, was too long. So the error that the crowd shares lies between low - slack and `top`.
+    """
+
+    def __init__(self, owner: Search, bounded: list[tuple[int, Chain]], scale: int) -> None:
+        self.owner, self.bounded, self.scale = owner, bounded, scale
+        self.slack = max(chain.slack for _, chain in bounded)
+        self.most = bounded[0][1].most_units
+        self.low = bounded[0][0] - 1
+        self.high = self.most
+        limits = owner.design.limits
+        self.coupled = limits.max_jigs is not None or limits.max_teeth is not None
+
+    @property
+    def top(self) -> int:
+        """No train of the list that was too long has an error above this."""
+        return self.high + 3 * self.slack
+
+    def climb(self) -> bool:
+        """True: the shortlist is complete. False: a crowd lies between `low` and `high`."""
+        owner = self.owner
+        units, step, crowded = max(self.low + 1, self._first_units()), self.slack, False
+        units = min(units, self.most)
+        while True:
+            owner.check_stop()
+            found, whole = self._below(units)
+            if not whole:
+                self.high, crowded = units, True
+            else:
+                self.low = units
+                sure = math.log1p(units_to_error(units, self.scale)) * 2
+                inside = [item for item in found if log_fraction(item.figures.error_square) <= sure]
+                if len(inside) >= owner.design.keep or units >= self.most:
+                    return True
+                owner.report(0)
+            if crowded:
+                if self.high - self.low <= 1:
+                    return False
+                units = (self.low + self.high) // 2
+            else:
+                units = min(self.most, units + step)
+                step *= 2
+
+    def _first_units(self) -> int:
+        """The least error at which enough trains are counted, as far as counting can tell."""
+        low, step = self.low + 1, self.slack
+        high = low
+        while self.counted(high) < self.owner.design.keep and high < self.most:
+            low, high = high, min(self.most, high + step)
+            step *= 2
+        while low < high:
+            middle = (low + high) // 2
+            if self.counted(middle) < self.owner.design.keep:
+                low = middle + 1
+            else:
+                high = middle
+        return high
+
+    def reach(self, units: int) -> list[tuple[int, Chain]]:
+        """Structures that can have a train with an error of so many units."""
+        return [(least, chain) for least, chain in self.bounded if least <= units + 2 * self.slack]
+
+    def counted(self, units: int) -> int:
+        self.owner.check_stop()
+        return min(MANY, sum(chain.count(units) for least, chain in self.bounded if least <= units))
+
+    def _below(self, units: int) -> tuple[list[Found], bool]:
+        """All trains with an error of up to `units` and some above; False: too many to list."""
+        owner, inside = self.owner, units + 2 * self.slack
+        chains = [chain for _, chain in self.reach(units)]
+        if self.counted(inside) <= owner.list_limit:
+            return owner.walked(chains, inside)
+        if not self.coupled:
+            return [], False
+        error = units_to_error(units + self.slack, self.scale)
+        models = [owner.model(chain, inside, error) for chain in chains]
+        return owner.listed([model for model in models if model is not None])
+
+    def finer(self, scale: int) -> list[tuple[int, Chain]]:
+        """All structures again at a finer scale: bounded anew where the crowd is in reach, else as they were."""
+        owner, times = self.owner, scale // self.scale
+        top = (self.high + 2 * self.slack) * times
+        found = []
+        for least, chain in self.bounded:
+            owner.check_stop()
+            fine = Chain(owner.design, chain.structure, owner.candidates, scale, owner.check_stop)
+            low = max(0, (least - 1 - self.slack) * times)
+            if low <= top:
+                units = fine.least(low, top)
+                low = top + 1 if units is None else units
+            found.append((low, fine))
+        return sorted(found, key=lambda item: item[0])
