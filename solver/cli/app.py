@@ -18,7 +18,6 @@ from solver.design.errors import DesignError, suggestion
 
 app = typer.Typer(
     name="ringwright",
-    help="Proven best gearings for ring-gear orreries.",
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,
@@ -46,7 +45,7 @@ def _version(value: bool) -> None:
         raise typer.Exit
 
 
-@app.callback()
+@app.callback(epilog="Example: ringwright new hall.toml, then ringwright solve hall.toml")
 def _common(
     version: Annotated[
         bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version.")
