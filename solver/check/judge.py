@@ -7,7 +7,7 @@ and measures triangles on its own. Nothing leaves the program that has not passe
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Context, Decimal
 from fractions import Fraction
 from math import ceil, pi
@@ -123,7 +123,7 @@ def judge(design: Design, train: Train) -> Verdict:
         *_error_limits(design, square),
         *_limits(design, verdict),
     ]
-    return Verdict(tuple(found), *(getattr(verdict, name) for name in list(Verdict.__dataclass_fields__)[1:]))
+    return replace(verdict, violations=tuple(found))
 
 
 def _shape(design: Design, train: Train) -> None:

@@ -14,7 +14,6 @@ Errors are compared by (1 + E)**2, which is always a Fraction.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -89,16 +88,9 @@ def sense_allowed(body: Body, reverse: bool) -> bool:
 def error_square(pair_list: tuple[Pair, ...], ratios: tuple[Fraction, ...], places: tuple[int, ...]) -> Fraction | None:
     """(1 + worst error)**2 of a train with these ring ratios, or None where a cap forbids it."""
     worst = Fraction(1)
-    for pair, ratio in _pair_ratios(pair_list, ratios, places):
-        square = pair.square(ratio)
+    for pair in pair_list:
+        square = pair.square(ratios[places[pair.above]] / ratios[places[pair.below]])
         if square is None:
             return None
         worst = max(worst, square)
     return worst
-
-
-def _pair_ratios(
-    pair_list: tuple[Pair, ...], ratios: tuple[Fraction, ...], places: tuple[int, ...]
-) -> Iterator[tuple[Pair, Fraction]]:
-    for pair in pair_list:
-        yield pair, ratios[places[pair.above]] / ratios[places[pair.below]]

@@ -90,6 +90,8 @@ class _Unproven(Exception):
 
 @dataclass
 class Search:
+    """One search under way. best: every train scored so far that may be among the first, by identity."""
+
     design: Design
     stop: StopRule
     progress: Callable[[Progress], None] | None
@@ -153,6 +155,8 @@ class Search:
         best: int | None = None
         for index, structure in enumerate(structures):
             self.check_stop()
+            if index % 64 == 0:
+                self.report(len(structures) - index)
             chain = Chain(self.design, structure, self.candidates, SCALES[0], self.check_stop)
             if best is not None and best + 4 * chain.slack < chain.most_units:
                 # Not near the best so far: a lower bound is enough, unless the shortlist ever reaches that far.
@@ -169,8 +173,6 @@ class Search:
             if best is None or least < best:
                 best = least
                 self._first_train(chain, least)
-            if index % 64 == 0:
-                self.report(len(structures) - index)
         found.sort(key=lambda item: item[0])
         if found:
             least, chain = found[0]
