@@ -84,16 +84,24 @@ def worst_square(design: Design, ratios: list[Fraction]) -> Fraction | None:
 
 def ranked(design: Design) -> list[tuple[tuple, Train]]:
     """All different trains of a design in rank order, each with its sort key."""
-    keys = design.rank + tuple(key for key in ("jigs", "envelope") if key not in design.rank)
+    keys = design.rank + tuple(key for key in ("error", "jigs", "envelope") if key not in design.rank)
     best: dict[tuple, tuple[tuple, Train]] = {}
-    count = len(design.rings.teeth) if design.rings.teeth else len(design.bodies) + design.rings.blanks
-    for middle in combinations(range(1, count - 1), len(design.bodies) - 2):
-        places = (0, *middle, count - 1)
-        choice = design.rings.teeth or [[design.rings.inner_teeth + i * design.rings.tooth_step] for i in range(count)]
-        for rings in product(*choice):
-            if design.arbors.reverted and any(b <= a for a, b in zip(rings, rings[1:])):
-                continue
-            _add_trains(design, rings, places, keys, best)
+    for blanks in design.rings.blanks:
+        count = len(design.bodies) + blanks
+        all_rings = (
+            list(product(*design.rings.teeth))
+            if design.rings.teeth
+            else [
+                tuple(inner + i * step for i in range(count))
+                for inner in design.rings.inner_teeth
+                for step in design.rings.tooth_step
+            ]
+        )
+        for middle in combinations(range(1, count - 1), len(design.bodies) - 2):
+            for rings in all_rings:
+                if design.arbors.reverted and any(b <= a for a, b in zip(rings, rings[1:])):
+                    continue
+                _add_trains(design, rings, (0, *middle, count - 1), keys, best)
     return sorted(best.values(), key=lambda item: item[0])
 
 

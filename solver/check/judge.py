@@ -127,9 +127,10 @@ def judge(design: Design, train: Train) -> Verdict:
 
 
 def _shape(design: Design, train: Train) -> None:
-    count = len(design.rings.teeth) if design.rings.teeth is not None else len(design.bodies) + design.rings.blanks
-    if len(train.rings) != count:
-        raise Refused(f"the train has {len(train.rings)} rings; the design has {count}")
+    count = len(train.rings)
+    allowed = [len(design.bodies) + blanks for blanks in design.rings.blanks]
+    if count not in allowed:
+        raise Refused(f"the train has {count} rings; the design has {' or '.join(map(str, allowed))}")
     if len(train.links) != count - 1:
         raise Refused(f"{count} rings need {count - 1} links; the train has {len(train.links)}")
     if len(train.places) != len(design.bodies):
@@ -185,10 +186,15 @@ def _steps(design: Design, train: Train) -> Iterator[Violation]:
         for index, (teeth, choice) in enumerate(zip(train.rings, design.rings.teeth, strict=True)):
             if teeth not in choice:
                 yield Violation("step", f"ring {index}", f"{teeth} teeth are not among its choices")
+    else:
+        inner, step = train.rings[0], train.rings[1] - train.rings[0]
+        if inner not in rings.inner_teeth:
+            yield Violation("step", "ring 0", f"{inner} teeth are not among rings.inner_teeth")
+        if step not in rings.tooth_step:
+            yield Violation("step", "ring 1", f"a step of {step} teeth is not among rings.tooth_step")
     for index, teeth in enumerate(train.rings):
         if rings.teeth is None:
-            assert rings.inner_teeth is not None and rings.tooth_step is not None
-            due = rings.inner_teeth + index * rings.tooth_step
+            due = train.rings[0] + index * (train.rings[1] - train.rings[0])
             if teeth != due:
                 yield Violation("step", f"ring {index}", f"has {teeth} teeth, {due} are due")
         elif design.arbors.reverted and index and teeth <= train.rings[index - 1]:

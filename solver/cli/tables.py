@@ -240,10 +240,10 @@ def limits_text(design: Design) -> str:
         f"arbors.wheel_teeth {_span(arbors.wheel_teeth)}",
         f"arbors.pinion_teeth {_span(arbors.pinion_teeth)}",
         f"arbors.third_gears {arbors.third_gears}",
-        f"rings.blanks {rings.blanks}",
+        f"rings.blanks {_span(rings.blanks)}",
     ]
-    if rings.tooth_step is not None and arbors.reverted:
-        words.append(f"rings.tooth_step {rings.tooth_step} (wheel less pinion of a plain link)")
+    if rings.tooth_step and arbors.reverted:
+        words.append(f"rings.tooth_step {_span(rings.tooth_step)} (wheel less pinion of a plain link)")
     words.append(f"search.max_error_pct {float(limits.max_error) * 100:g}")
     words += [f"{body.name} max_error_pct {float(body.cap) * 100:g}" for body in design.bodies if body.cap is not None]
     words += [f"{body.name} sense {body.sense}" for body in design.bodies if body.sense == "reverse"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Iterator
 from dataclasses import asdict, dataclass
 from fractions import Fraction
 from itertools import combinations
@@ -14,7 +15,7 @@ from typing import Any
 from solver.design.geometry import Pitch
 
 MM_PER_INCH = Fraction(254, 10)
-MOST_STRUCTURES = 100_000
+MOST_STRUCTURES = 1_000_000
 
 
 @dataclass(frozen=True)
@@ -44,12 +45,42 @@ class Structure:
 
 
 @dataclass(frozen=True)
-class Rings:
-    """Teeth of the rings, either `inner_teeth + i * tooth_step` or a choice for each ring (`teeth`)."""
+class Family:
+    """Structures that share their rings: every ring count in `counts`, every way to hand the rings to the bodies.
 
-    inner_teeth: int | None
-    tooth_step: int | None
-    blanks: int
+    rings: the teeth that each ring may have, for the greatest count; fewer rings leave out the outermost ones.
+    """
+
+    rings: tuple[tuple[int, ...], ...]
+    counts: tuple[int, ...]
+    bodies: int
+
+    def structures(self) -> Iterator[Structure]:
+        """Every structure, by ring count and then in lexicographic order of the bodies' rings.
+
+        Blanks stand between bodies. One inside the first body is the same as a larger inner ring and a blank less,
+        and one outside the last is a ring that nothing needs.
+        """
+        for count in self.counts:
+            for middle in combinations(range(1, count - 1), self.bodies - 2):
+                yield Structure(self.rings[:count], (0, *middle, count - 1))
+
+    def structure_count(self) -> int:
+        """How many structures there are, without building them."""
+        return sum(comb(count - 2, self.bodies - 2) for count in self.counts)
+
+
+@dataclass(frozen=True)
+class Rings:
+    """Teeth of the rings, either `inner_teeth + i * tooth_step` or a choice for each ring (`teeth`).
+
+    inner_teeth, tooth_step and blanks hold every value allowed, ascending; the first two are empty where `teeth` is
+    given.
+    """
+
+    inner_teeth: tuple[int, ...]
+    tooth_step: tuple[int, ...]
+    blanks: tuple[int, ...]
     teeth: tuple[tuple[int, ...], ...] | None
     pitch: Pitch
     addendum: Fraction
@@ -92,6 +123,7 @@ class Design:
     arbors: Arbors
     clearance: Fraction
     rank: tuple[str, ...]
+    front: tuple[str, ...]
     limits: Limits
     keep: int
     time_limit_s: float
@@ -111,28 +143,25 @@ class Design:
 
         return parse_design(text, name)
 
-    def structures(self) -> tuple[Structure, ...]:
-        """Every way to hand the rings to the bodies, in lexicographic order of the bodies' rings.
-
-        Blanks stand between bodies. One inside the first body is the same as a larger inner ring and a blank less,
-        and one outside the last is a ring that nothing needs.
-        """
+    def families(self) -> tuple[Family, ...]:
+        """The structures of the design, gathered by their rings: by inner teeth, then by tooth step."""
+        bodies = len(self.bodies)
+        counts = tuple(bodies + blanks for blanks in self.rings.blanks)
         if self.rings.teeth is not None:
-            rings = self.rings.teeth
-        else:
-            inner, step = self.rings.inner_teeth, self.rings.tooth_step
-            assert inner is not None and step is not None
-            count = len(self.bodies) + self.rings.blanks
-            rings = tuple((inner + i * step,) for i in range(count))
-        last = len(rings) - 1
+            return (Family(self.rings.teeth, counts, bodies),)
         return tuple(
-            Structure(rings, (0, *middle, last)) for middle in combinations(range(1, last), len(self.bodies) - 2)
+            Family(tuple((inner + i * step,) for i in range(counts[-1])), counts, bodies)
+            for inner in self.rings.inner_teeth
+            for step in self.rings.tooth_step
         )
+
+    def structures(self) -> tuple[Structure, ...]:
+        """Every structure of every family."""
+        return tuple(structure for family in self.families() for structure in family.structures())
 
     def structure_count(self) -> int:
         """How many structures there are, without building them."""
-        rings = len(self.rings.teeth) if self.rings.teeth is not None else len(self.bodies) + self.rings.blanks
-        return comb(rings - 2, len(self.bodies) - 2)
+        return sum(family.structure_count() for family in self.families())
 
     def canonical(self) -> dict[str, Any]:
         """The whole design as plain JSON data; two files that mean the same give the same."""

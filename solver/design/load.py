@@ -121,6 +121,7 @@ def _resolve(file: DesignFile) -> Design:
         _arbors(file),
         clearance,
         search.rank,
+        search.front,
         limits,
         search.keep,
         search.time_limit_s,
@@ -129,9 +130,8 @@ def _resolve(file: DesignFile) -> Design:
     if design.structure_count() > MOST_STRUCTURES:
         raise single(
             "rings.teeth" if rings.teeth is not None else "rings.blanks",
-            rings.blanks,
-            f"{rings.blanks} blanks among {len(bodies)} bodies have {design.structure_count()} places; "
-            f"at most {MOST_STRUCTURES} are searched",
+            rings.blanks[0] if len(rings.blanks) == 1 else list(rings.blanks),
+            f"makes {design.structure_count()} ring structures; at most {MOST_STRUCTURES} are searched",
         )
     return design
 
@@ -236,16 +236,14 @@ def _rings(table: RingsTable, bodies: int, scale: Fraction, reverted: bool) -> R
         table.level_spacing * scale if table.level_spacing is not None else Fraction(14),
     )
     if table.teeth is not None:
-        return Rings(None, None, _explicit_blanks(table, bodies), _growing(table.teeth, reverted), pitch, *lengths)
-    inner = table.inner_teeth[0] if table.inner_teeth else 24
-    step = table.tooth_step[0] if table.tooth_step else 6
-    blanks = table.blanks[0] if table.blanks else 0
-    count = bodies + blanks
+        return Rings((), (), (_explicit_blanks(table, bodies),), _growing(table.teeth, reverted), pitch, *lengths)
+    inner, step, blanks = table.inner_teeth or (24,), table.tooth_step or (6,), table.blanks or (0,)
+    count = bodies + blanks[-1]
     if count > MOST_RINGS:
-        raise single("rings.blanks", blanks, f"gives {count} rings with {bodies} bodies; at most {MOST_RINGS}")
-    if inner + (count - 1) * step > MOST_TEETH:
-        largest = inner + (count - 1) * step
-        raise single("rings.tooth_step", step, f"gives the outermost ring {largest} teeth; at most {MOST_TEETH}")
+        raise single("rings.blanks", blanks[-1], f"gives {count} rings with {bodies} bodies; at most {MOST_RINGS}")
+    largest = inner[-1] + (count - 1) * step[-1]
+    if largest > MOST_TEETH:
+        raise single("rings.tooth_step", step[-1], f"gives the outermost ring {largest} teeth; at most {MOST_TEETH}")
     return Rings(inner, step, blanks, None, pitch, *lengths)
 
 
@@ -259,10 +257,11 @@ def _explicit_blanks(table: RingsTable, bodies: int) -> int:
     blanks = len(table.teeth) - bodies
     if blanks < 0:
         raise single("rings.teeth", None, f"has {len(table.teeth)} rings for {bodies} bodies; give each body a ring")
-    if table.blanks is not None and table.blanks[0] != blanks:
-        given = table.blanks[0]
+    if table.blanks is not None and table.blanks != (blanks,):
         raise single(
-            "rings.blanks", given, f"rings.teeth has {len(table.teeth)} rings for {bodies} bodies: {blanks} are blank"
+            "rings.blanks",
+            table.blanks[0] if len(table.blanks) == 1 else list(table.blanks),
+            f"rings.teeth has {len(table.teeth)} rings for {bodies} bodies: {blanks} are blank",
         )
     return blanks
 

@@ -106,8 +106,8 @@ class TrainModel:
         arbors, limits = design.arbors, design.limits
         rules: list[Rule] = [Teeth(arbors.wheel_teeth, arbors.pinion_teeth, arbors.third_teeth)]
         if design.rings.teeth is None:
-            assert design.rings.inner_teeth is not None and design.rings.tooth_step is not None
-            rules.append(Step(design.rings.inner_teeth, design.rings.tooth_step))
+            inner, second = structure.rings[0][0], structure.rings[1][0]
+            rules.append(Step(inner, second - inner))
         else:
             rules.append(RingChoice(design.rings.teeth, found.growing))
         rules += [Reverted(), ThirdTriangle(found.gap)] if arbors.reverted else [NoPlaces()]
