@@ -165,8 +165,8 @@ def answer_of(design: Design, result: SearchResult, seconds: float = 0.0) -> Ans
         report={
             "seconds": round(seconds, 3),
             "structures": result.tally.structures,
-            "structures_without_train": result.tally.without_train,
-            "structures_bounded_away": result.tally.structures - result.tally.without_train - result.tally.modelled,
+            "structures_bounded_away": result.tally.structures - result.tally.listed,
+            "structures_listed": result.tally.listed,
             "structures_modelled": result.tally.modelled,
             "models_solved": result.solves.work.models,
             "branches": result.solves.work.branches,

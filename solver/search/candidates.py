@@ -5,9 +5,8 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
-from solver.design.design import Design, Structure
+from solver.design.design import Design
 from solver.design.geometry import envelope_limit_teeth, gap_teeth
 from solver.design.links import KINDS
 from solver.design.schema import MOST_TEETH
@@ -50,22 +49,30 @@ class Candidates:
         self.wheel_teeth = tuple(z for z in design.arbors.wheel_teeth if most is None or z <= most)
         self.pinion_teeth = tuple(z for z in design.arbors.pinion_teeth if most is None or z <= most)
         self.third_teeth = tuple(z for z in design.arbors.third_teeth if most is None or z <= most)
-        self.shared: dict[Any, Any] = {}  # what chains of this design keep in common
+        # Without an envelope only the difference between two rings matters for what stands between them.
+        self.relative = self.most_envelope is None
         self._found: dict[tuple[int, int], tuple[Candidate, ...]] = {}
         self._thirds: dict[tuple[int, int], dict[Option, tuple[int, ...]]] = {}
 
-    def third_limit(self, structure: Structure) -> int:
-        """How many third gears the whole train may have, `max_parts` counted in; negative: not even none."""
-        links = structure.links
+    def third_limit(self, rings: int) -> int:
+        """How many third gears a whole train of so many rings may have, `max_parts` counted in; negative: not even
+        none."""
+        links = rings - 1
         limit = min(self.design.arbors.third_gears, 2 * links)
         most = self.design.limits.max_parts
         if most is not None:
-            limit = min(limit, (most - len(structure.rings) - 3 * links) // 2)
+            limit = min(limit, (most - rings - 3 * links) // 2)
         return limit
+
+    def key(self, inner: int, outer: int) -> tuple[int, int]:
+        """What of two rings decides which candidates stand between them."""
+        if not self.reverted:
+            return (0, 0)
+        return (0, outer - inner) if self.relative else (inner, outer)
 
     def between(self, inner: int, outer: int) -> tuple[Candidate, ...]:
         """All candidates of a link between rings of `inner` and `outer` teeth, in canonical order."""
-        key = (inner, outer) if self.reverted else (0, 0)
+        key = self.key(inner, outer)
         if key not in self._found:
             self._found[key] = tuple(self._candidates(inner, outer))
             self._thirds[key] = {(one.kind, one.wheel, one.pinion): one.thirds for one in self._found[key]}
@@ -73,9 +80,8 @@ class Candidates:
 
     def smallest_thirds(self, inner: int, outer: int, option: Option) -> tuple[int, ...]:
         """The smallest third gears that fit a candidate between these rings. Raises KeyError if it is none."""
-        key = (inner, outer) if self.reverted else (0, 0)
-        self.between(*key)
-        return self._thirds[key][option]
+        self.between(inner, outer)
+        return self._thirds[self.key(inner, outer)][option]
 
     def _candidates(self, inner: int, outer: int) -> list[Candidate]:
         found = []

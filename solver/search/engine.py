@@ -1,10 +1,9 @@
 """The search: least error first, then every later key, proven level by level.
 
-1. Bound. The window gives each structure's least error within rounding; no structure is looked at further until
-   its bound is within reach of the shortlist.
+1. Bound. The lattice gives each family's least error within rounding, coarsely first; no family is looked at
+   more closely unless its bound is within reach of the best.
 2. Enumerate. The error is raised until at least `keep` trains lie below it; all of them, and as many more as
-   rounding can hide, are listed, scored and sorted exactly. Where nothing couples the links, the window's own
-   paths are the list; where `max_jigs` or `max_teeth` couples very many, CP-SAT enumerates.
+   rounding can hide, are listed, scored and sorted exactly.
 3. Crowds. Where one error is shared by more trains than can be listed, that error is determined exactly on the
    border, and CP-SAT minimises the later keys one after the other within it.
 Every answer is the same for the same design: nothing depends on the clock unless a stop rule strikes.
@@ -20,18 +19,19 @@ from fractions import Fraction
 from itertools import islice
 from typing import TYPE_CHECKING
 
-from solver.design.design import Design, Structure
+from solver.design.design import Design, Family, Structure
 from solver.design.exact import log_fraction
 from solver.design.kinematics import pairs
-from solver.search.border import TooMany, border_squares
+from solver.search.border import border_squares
 from solver.search.candidates import Candidates
 from solver.search.ladder import Ladder
+from solver.search.lattice import Lattice, Path
 from solver.search.rank import key_order
-from solver.search.score import Found, Path, Scorer, path_of
+from solver.search.score import Found, Scorer, path_of
+from solver.search.segments import Segments, TooMany
 from solver.search.solves import Solves
 from solver.search.stop import NoStop, Stopped, StopRule
 from solver.search.thirds import TooManyThirds
-from solver.search.window import Chain, units_to_error
 
 if TYPE_CHECKING:
     from solver.search.model import TrainModel
@@ -39,6 +39,7 @@ if TYPE_CHECKING:
 LIST_LIMIT = 20_000  # trains that are listed by the window's paths before their error counts as crowded
 MODEL_LIMIT = 1000  # likewise, where CP-SAT enumerates
 LIST_PER_KEPT = 4  # neither limit is less than so many times the trains asked for
+COARSE_SCALES = (10**3, 10**4)  # where the error is first looked for
 SCALES = (10**5, 10**6)
 
 
@@ -47,7 +48,7 @@ class Tally:
     """What the search did, for the report."""
 
     structures: int = 0
-    without_train: int = 0
+    listed: int = 0
     modelled: int = 0
     crowded: bool = False
 
@@ -104,6 +105,8 @@ class Search:
         self.pairs = pairs(self.design)
         self.keys = key_order(self.design.rank)
         self.solves = Solves(self.design.seed, self.stop)
+        self.segments: dict[int, Segments] = {}
+        self.listed_structures: set[tuple[tuple[tuple[int, ...], ...], tuple[int, ...]]] = set()
         self.modelled: set[Structure] = set()
         self.scorer = Scorer(self.candidates, self.pairs, self.keys, self.design.keep, self.check_stop)
         self.list_limit = max(LIST_LIMIT, LIST_PER_KEPT * self.design.keep)
@@ -117,7 +120,7 @@ class Search:
             complete, termination = False, stopped.reason
         except _Unproven as unproven:
             complete, termination = False, str(unproven)
-        self.tally.modelled = len(self.modelled)
+        self.tally.listed, self.tally.modelled = len(self.listed_structures), len(self.modelled)
         found = sorted(self.best.values(), key=lambda item: item.key)[: self.design.keep]
         if complete and found:
             self.bound_error = math.sqrt(found[0].figures.error_square) - 1
@@ -147,80 +150,99 @@ class Search:
 
     # -- bounds ------------------------------------------------------------------------------------------------
 
-    def _bound(self) -> list[tuple[int, Chain]]:
-        """Each structure that may have a train, with a lower bound of its error in units, best first."""
-        structures = self.design.structures()
-        self.tally.structures = len(structures)
-        found: list[tuple[int, Chain]] = []
-        best: int | None = None
-        for index, structure in enumerate(structures):
-            self.check_stop()
-            if index % 64 == 0:
-                self.report(len(structures) - index)
-            chain = Chain(self.design, structure, self.candidates, SCALES[0], self.check_stop)
-            if best is not None and best + 4 * chain.slack < chain.most_units:
-                # Not near the best so far: a lower bound is enough, unless the shortlist ever reaches that far.
-                least = chain.least(0, best + 4 * chain.slack)
-                if least is None:
-                    found.append((best + 4 * chain.slack + 1, chain))
+    def lattice(self, what: Family | Structure, scale: int) -> Lattice:
+        """A family, or one structure, at a scale; lattices of one scale share their segments."""
+        if scale not in self.segments:
+            self.segments[scale] = Segments(self.candidates, scale, self.check_stop)
+        return Lattice(self.design, what, self.candidates, self.segments[scale], self.check_stop)
+
+    def _bound(self) -> list[tuple[int, Lattice]]:
+        """Each family that may have a train, with a lower bound of its error in units, best first.
+
+        Bounds are kept as logarithms of 1 + error. Coarse scales come first: what they rule out is not looked at
+        again, and what is left has narrow windows at the finer ones.
+        """
+        families = self.design.families()
+        self.tally.structures = self.design.structure_count()
+        lows = [(0.0, index) for index in range(len(families))]
+        lattices: dict[int, Lattice] = {}
+        best = math.inf
+        for scale in (*COARSE_SCALES, SCALES[0]):
+            bounded: list[tuple[float, int]] = []
+            left = sum(families[index].structure_count() for _, index in lows)
+            for low, index in sorted(lows):
+                self.check_stop()
+                self.report(left)
+                left -= families[index].structure_count()
+                if low > best:
+                    bounded.append((low, index))
                     continue
-            else:
-                least = chain.least()
-            if least is None:
-                self.tally.without_train += 1
-                continue
-            found.append((least, chain))
-            if best is None or least < best:
-                best = least
-                self._first_train(chain, least)
-        found.sort(key=lambda item: item[0])
-        if found:
-            least, chain = found[0]
-            self.bound_error = units_to_error(max(0, least - 1 - chain.slack), chain.scale)
+                lattice = lattices[index] = self.lattice(families[index], scale)
+                slack, most = lattice.slack, lattice.most_units
+                high = most if best == math.inf else min(most, math.ceil(best * scale) + 2 * slack)
+                start = min(max(0, math.floor(low * scale) - slack), high)
+                units = lattice.least(start, high)
+                if units is not None:
+                    low = max(low, (units - 1 - slack) / scale) if units > start else low
+                    bounded.append((low, index))
+                    if (units + slack) / scale < best:
+                        best = (units + slack) / scale
+                        if scale == SCALES[0]:
+                            self._first_train(lattice, units)
+                elif high < most:
+                    bounded.append((max(low, (high - slack) / scale), index))
+            lows = bounded
+            if lows:
+                self.bound_error = math.expm1(max(0.0, min(low for low, _ in lows)))
         self.report(0)
+        found = []
+        for low, index in sorted(lows):
+            known = lattices.get(index)
+            fine = known if known and known.scale == SCALES[0] else self.lattice(families[index], SCALES[0])
+            found.append((max(0, math.floor(low * SCALES[0]) - fine.slack), fine))
         return found
 
-    def _first_train(self, chain: Chain, units: int) -> None:
-        """Keep one train of a structure that is the best so far: what a stopped search can show."""
-        forward = chain.forward(units)
-        if forward is not None:
-            for rings, options in chain.paths(forward, chain.backward(forward)):
-                with suppress(_Unproven):
-                    self.scored(chain.structure, [(rings, options)])
-                break
+    def _first_train(self, lattice: Lattice, units: int) -> None:
+        """Keep one train of a family that is the best so far: what a stopped search can show."""
+        for path in islice(lattice.paths(units), 1):
+            with suppress(_Unproven):
+                self.scored([path])
 
     # -- one class of trains -------------------------------------------------------------------------------------
 
-    def model(self, chain: Chain, units: float, error: float) -> TrainModel | None:
+    def model(self, structure: Structure, scale: int, units: float, error: float) -> TrainModel | None:
         """The model of all trains with an error up to `error`, which is below `units`; None: there are none."""
-        from solver.search.model import TrainModel, Window, bounds_for  # loads CP-SAT, which pure chains do without
+        from solver.search.model import TrainModel, Window, bounds_for  # loads CP-SAT, which few designs need
 
-        forward = chain.forward(units)
-        if forward is None:
+        options = self.lattice(structure, scale).options(units)
+        if options is None:
             return None
-        options = chain.options(forward, chain.backward(forward))
-        structure = chain.structure
         bounds = bounds_for(self.design, structure, self.pairs, error)
         window = Window(bounds, tuple(frozenset(link) for link in options))
         self.modelled.add(structure)
         return TrainModel(self.design, structure, self.candidates, window, self.solves)
 
-    def walked(self, chains: Sequence[Chain], units: float) -> tuple[list[Found], bool]:
-        """The best trains that the window holds at so many units, and whether all could be listed."""
+    def walked(self, lattices: Sequence[Lattice], units: float) -> tuple[list[Found], bool]:
+        """The best trains that the lattices hold at so many units, and whether all could be listed."""
         found: list[Found] = []
         listed = 0
-        for chain in chains:
-            forward = chain.forward(units)
-            if forward is None:
-                continue
-            self.modelled.add(chain.structure)
+        for lattice in lattices:
             room = self.list_limit - listed
-            paths = list(islice(chain.paths(forward, chain.backward(forward)), room + 1))
+            paths = list(islice(lattice.paths(units), room + 1))
             listed += len(paths)
-            found += self.scored(chain.structure, paths)
             if len(paths) > room:
                 return found, False
+            self.listed_structures.update((lattice.rings, places) for places in {path[1] for path in paths})
+            found += self.scored(paths)
         return found, True
+
+    def holds(self, lattices: Sequence[Lattice], units: float, count: int) -> bool:
+        """Whether so many trains are inside at so many units."""
+        for lattice in lattices:
+            count -= sum(1 for _ in islice(lattice.paths(units), count))
+            if count <= 0:
+                return True
+        return False
 
     def listed(self, models: Sequence[TrainModel], most: Fraction | None = None) -> tuple[list[Found], bool]:
         """The best trains of the models with (1 + error)**2 up to `most`, and whether all could be listed."""
@@ -229,7 +251,7 @@ class Search:
         for model in models:
             trains, whole = model.enumerate(self.model_limit - listed, one_third_each=self._one_third_each())
             listed += len(trains)
-            found += self.scored(model.structure, [path_of(train) for train in trains], most)
+            found += self.scored([path_of(train) for train in trains], most)
             if not whole:
                 return found, False
         return found, True
@@ -238,10 +260,10 @@ class Search:
         """Whether the smallest third gears stand for all: not where another one could save a jig that is needed."""
         return self.design.limits.max_jigs is None or self.design.arbors.third_gears == 0
 
-    def scored(self, structure: Structure, paths: Iterable[Path], most: Fraction | None = None) -> list[Found]:
+    def scored(self, paths: Iterable[Path], most: Fraction | None = None) -> list[Found]:
         """The `keep` best of these trains, with their best third gears; remembered."""
         try:
-            found = self.scorer.best(structure, list(dict.fromkeys(paths)), most)
+            found = self.scorer.best(list(dict.fromkeys(paths)), most)
         except TooManyThirds:
             raise _Unproven("thirds") from None
         for item in found:
@@ -275,9 +297,9 @@ class Search:
         self.tally.crowded = True
         squares: set[Fraction] = set()
         try:
-            for _, chain in ladder.reach(ladder.top):
+            for lattice in ladder.reach(ladder.top):
                 self.check_stop()
-                squares |= border_squares(chain, self.pairs, ladder.low, ladder.top)
+                squares |= border_squares(lattice, self.pairs, ladder.low, ladder.top)
         except TooMany:
             raise _Unproven("crowded") from None
         # Beyond the top the strips are not complete, so nothing is concluded from what they hold there.
@@ -301,7 +323,11 @@ class Search:
     def _models(self, ladder: Ladder, square: Fraction) -> list[TrainModel]:
         error = math.sqrt(square) - 1
         units = ladder.top + 2 * ladder.slack
-        models = [self.model(chain, units, error) for _, chain in ladder.reach(ladder.top)]
+        models = [
+            self.model(structure, ladder.scale, units, error)
+            for lattice in ladder.reach(ladder.top)
+            for structure in lattice.structures(units)
+        ]
         return [model for model in models if model is not None]
 
     def _levels(self, ladder: Ladder, square: Fraction) -> None:
@@ -316,7 +342,7 @@ class Search:
         """The `keep` best trains under the fixed keys, by the remaining ones."""
         trains, whole = model.enumerate(self.model_limit, fixed, one_third_each=False)
         if whole:
-            return self.scored(model.structure, [path_of(train) for train in trains], square)
+            return self.scored([path_of(train) for train in trains], square)
         if not keys:
             raise RuntimeError(f"a class of one train lists more than {self.model_limit}: {fixed}")
         found: dict[tuple[object, ...], Found] = {}

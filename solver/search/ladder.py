@@ -6,9 +6,8 @@ import math
 from typing import TYPE_CHECKING
 
 from solver.design.exact import log_fraction
+from solver.search.lattice import Lattice, units_to_error
 from solver.search.score import Found
-from solver.search.tally import MANY
-from solver.search.window import Chain, units_to_error
 
 if TYPE_CHECKING:
     from solver.search.engine import Search
@@ -22,14 +21,12 @@ class Ladder:
     2 * slack above it, was too long. So the error that the crowd shares lies between low - slack and `top`.
     """
 
-    def __init__(self, owner: Search, bounded: list[tuple[int, Chain]], scale: int) -> None:
+    def __init__(self, owner: Search, bounded: list[tuple[int, Lattice]], scale: int) -> None:
         self.owner, self.bounded, self.scale = owner, bounded, scale
-        self.slack = max(chain.slack for _, chain in bounded)
+        self.slack = max(lattice.slack for _, lattice in bounded)
         self.most = bounded[0][1].most_units
         self.low = bounded[0][0] - 1
         self.high = self.most
-        limits = owner.design.limits
-        self.coupled = limits.max_jigs is not None or limits.max_teeth is not None
 
     @property
     def top(self) -> int:
@@ -62,48 +59,41 @@ class Ladder:
                 step *= 2
 
     def _first_units(self) -> int:
-        """The least error at which enough trains are counted, as far as counting can tell."""
+        """The least error at which enough trains are inside, as far as rounding can tell."""
         low, step = self.low + 1, self.slack
         high = low
-        while self.counted(high) < self.owner.design.keep and high < self.most:
+        while not self._enough(high) and high < self.most:
             low, high = high, min(self.most, high + step)
             step *= 2
         while low < high:
             middle = (low + high) // 2
-            if self.counted(middle) < self.owner.design.keep:
-                low = middle + 1
-            else:
+            if self._enough(middle):
                 high = middle
+            else:
+                low = middle + 1
         return high
 
-    def reach(self, units: int) -> list[tuple[int, Chain]]:
-        """Structures that can have a train with an error of so many units."""
-        return [(least, chain) for least, chain in self.bounded if least <= units + 2 * self.slack]
+    def reach(self, units: int) -> list[Lattice]:
+        """Families that can have a train with an error of so many units."""
+        return [lattice for least, lattice in self.bounded if least <= units + 2 * self.slack]
 
-    def counted(self, units: int) -> int:
+    def _enough(self, units: int) -> bool:
         self.owner.check_stop()
-        return min(MANY, sum(chain.count(units) for least, chain in self.bounded if least <= units))
+        inside = [lattice for least, lattice in self.bounded if least <= units]
+        return self.owner.holds(inside, units, self.owner.design.keep)
 
     def _below(self, units: int) -> tuple[list[Found], bool]:
         """All trains with an error of up to `units` and some above; False: too many to list."""
-        owner, inside = self.owner, units + 2 * self.slack
-        chains = [chain for _, chain in self.reach(units)]
-        if self.counted(inside) <= owner.list_limit:
-            return owner.walked(chains, inside)
-        if not self.coupled:
-            return [], False
-        error = units_to_error(units + self.slack, self.scale)
-        models = [owner.model(chain, inside, error) for chain in chains]
-        return owner.listed([model for model in models if model is not None])
+        return self.owner.walked(self.reach(units), units + 2 * self.slack)
 
-    def finer(self, scale: int) -> list[tuple[int, Chain]]:
-        """All structures again at a finer scale: bounded anew where the crowd is in reach, else as they were."""
+    def finer(self, scale: int) -> list[tuple[int, Lattice]]:
+        """All families again at a finer scale: bounded anew where the crowd is in reach, else as they were."""
         owner, times = self.owner, scale // self.scale
         top = (self.high + 2 * self.slack) * times
         found = []
-        for least, chain in self.bounded:
+        for least, lattice in self.bounded:
             owner.check_stop()
-            fine = Chain(owner.design, chain.structure, owner.candidates, scale, owner.check_stop)
+            fine = owner.lattice(lattice.what, scale)
             low = max(0, (least - 1 - self.slack) * times)
             if low <= top:
                 units = fine.least(low, top)

@@ -78,7 +78,7 @@ class TrainModel:
     ) -> None:
         self.design, self.structure, self.candidates = design, structure, candidates
         self.window, self.solves = window, solves
-        limit = max(candidates.third_limit(structure), 0)
+        limit = max(candidates.third_limit(len(structure.rings)), 0)
         self.kinds = [kind for kind in KINDS if kind.thirds <= limit]
 
     # -- building ------------------------------------------------------------------------------------------------

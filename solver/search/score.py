@@ -14,18 +14,16 @@ from fractions import Fraction
 
 import numpy as np
 
-from solver.design.design import Structure
 from solver.design.exact import log_fraction
 from solver.design.kinematics import Pair, error_square, ring_ratios
 from solver.design.links import KINDS
 from solver.design.train import Link, Train
-from solver.search.candidates import Candidates, Option
+from solver.search.candidates import Candidates
+from solver.search.lattice import Path
 from solver.search.rank import Figures, counts, envelope_teeth, sort_key
 from solver.search.thirds import best_thirds
 
 NEAR = 1e-9  # logarithms nearer than this are told apart exactly; floating-point errors stay below 1e-12
-
-Path = tuple[tuple[int, ...], tuple[Option, ...]]  # ring teeth, a candidate for each link
 
 
 @dataclass(frozen=True)
@@ -40,7 +38,7 @@ class Found:
 def path_of(train: Train) -> Path:
     """A train as a path, without its third gears' teeth."""
     kinds = {kind.name: index for index, kind in enumerate(KINDS)}
-    return train.rings, tuple((kinds[link.kind], link.wheel, link.pinion) for link in train.links)
+    return train.rings, train.places, tuple((kinds[link.kind], link.wheel, link.pinion) for link in train.links)
 
 
 class Scorer:
@@ -59,17 +57,17 @@ class Scorer:
         self.candidates, self.pairs, self.keys, self.keep = candidates, pairs, keys, keep
         self._squares: dict[tuple[int, Fraction], Fraction | None] = {}
 
-    def best(self, structure: Structure, paths: Sequence[Path], most: Fraction | None = None) -> list[Found]:
+    def best(self, paths: Sequence[Path], most: Fraction | None = None) -> list[Found]:
         """The `keep` first of these different trains that are within all limits, in order.
 
         most: only trains with (1 + error)**2 up to it. Raises TooManyThirds.
         """
-        squares = self.squares(structure, paths)
+        squares = self.squares(paths)
         queue = []
         for index, square in enumerate(squares):
             self.tick()
             if square is not None and (most is None or square <= most):
-                queue.append((self._least_key(structure, paths[index], square), index))
+                queue.append((self._least_key(paths[index], square), index))
         heapq.heapify(queue)
         found: list[Found] = []
         last: list[tuple[object, ...]] = []  # keys found, ascending
@@ -78,7 +76,7 @@ class Scorer:
             least, index = heapq.heappop(queue)
             if len(last) >= self.keep and least > last[self.keep - 1][: len(least)]:
                 break
-            train = self.train(structure, paths[index])
+            train = self.train(paths[index])
             square = squares[index]
             assert square is not None
             chosen = best_thirds(self.candidates, train, self.keys, square)
@@ -90,20 +88,20 @@ class Scorer:
                 last.sort()
         return sorted(found, key=lambda item: item.key)[: self.keep]
 
-    def train(self, structure: Structure, path: Path) -> Train:
+    def train(self, path: Path) -> Train:
         """The train of a path, with the smallest third gears that fit."""
-        rings, options = path
+        rings, places, options = path
         links = []
         for index, (kind, wheel, pinion) in enumerate(options):
             thirds = self.candidates.smallest_thirds(rings[index], rings[index + 1], (kind, wheel, pinion))
             links.append(Link(KINDS[kind].name, wheel, pinion, thirds))
-        return Train(rings, structure.places, tuple(links))
+        return Train(rings, places, tuple(links))
 
-    def _least_key(self, structure: Structure, path: Path, square: Fraction) -> tuple[object, ...]:
+    def _least_key(self, path: Path, square: Fraction) -> tuple[object, ...]:
         """A lower bound of the train's key: smallest third gears, none of which costs a jig."""
-        train = self.train(structure, path)
+        train = self.train(path)
         parts, _, teeth, largest = counts(train)
-        gears = {gear for _, wheel, pinion in path[1] for gear in (wheel, pinion)}
+        gears = {gear for _, wheel, pinion in path[2] for gear in (wheel, pinion)}
         reach = envelope_teeth(train, self.candidates.gap) if self.candidates.reverted else 0
         assert reach is not None
         figures = Figures(square, parts, len(set(train.rings)) + len(gears), teeth, largest, reach)
@@ -111,11 +109,20 @@ class Scorer:
 
     # -- errors ----------------------------------------------------------------------------------------------------
 
-    def squares(self, structure: Structure, paths: Sequence[Path]) -> list[Fraction | None]:
+    def squares(self, paths: Sequence[Path]) -> list[Fraction | None]:
         """(1 + error)**2 of each train, exact; None where it breaks a body's cap or the greatest error."""
-        if not paths:
-            return []
-        ratios = _log_ratios(paths)[:, list(structure.places)]
+        found: list[Fraction | None] = [None] * len(paths)
+        alike: dict[tuple[int, ...], list[int]] = {}
+        for index, (_, places, _) in enumerate(paths):
+            alike.setdefault(places, []).append(index)
+        for places, indices in alike.items():
+            for index, square in zip(indices, self._alike([paths[i] for i in indices], places), strict=True):
+                found[index] = square
+        return found
+
+    def _alike(self, paths: Sequence[Path], places: tuple[int, ...]) -> list[Fraction | None]:
+        """As `squares`, for trains whose bodies ride on the same rings."""
+        ratios = _log_ratios(paths)[:, list(places)]
         worst = np.full(len(paths), -np.inf)
         second = np.full(len(paths), -np.inf)
         decides = np.zeros(len(paths), np.int64)
@@ -131,25 +138,25 @@ class Scorer:
         allowed = np.isfinite(worst)
         unsure[allowed] |= (worst[allowed] - second[allowed] < NEAR) | (np.abs(worst[allowed]) < NEAR)
         return [
-            self._exactly(structure, paths[i])
+            self._exactly(paths[i])
             if unsure[i]
             else None
             if worst[i] == np.inf
             else Fraction(1)
             if worst[i] < 0
-            else self._by_pair(structure, paths[i], int(decides[i]))
+            else self._by_pair(paths[i], int(decides[i]))
             for i in range(len(paths))
         ]
 
-    def _exactly(self, structure: Structure, path: Path) -> Fraction | None:
-        train = self.train(structure, path)
+    def _exactly(self, path: Path) -> Fraction | None:
+        train = self.train(path)
         return error_square(self.pairs, ring_ratios(train), train.places)
 
-    def _by_pair(self, structure: Structure, path: Path, index: int) -> Fraction | None:
+    def _by_pair(self, path: Path, index: int) -> Fraction | None:
         pair = self.pairs[index]
-        above, below = structure.places[pair.above], structure.places[pair.below]
+        above, below = path[1][pair.above], path[1][pair.below]
         num, den = 1, 1
-        rings, options = path
+        rings, _, options = path
         for _, wheel, pinion in options[min(above, below) : max(above, below)]:
             num *= wheel
             den *= pinion
@@ -164,8 +171,8 @@ class Scorer:
 
 def _log_ratios(paths: Iterable[Path]) -> np.ndarray:
     """ln(T[i]/T[0]) of each path and ring, shape (paths, rings)."""
-    rings = np.log(np.array([rings for rings, _ in paths], float))
-    gears = np.log(np.array([[(wheel, pinion) for _, wheel, pinion in options] for _, options in paths], float))
+    rings = np.log(np.array([rings for rings, _, _ in paths], float))
+    gears = np.log(np.array([[(wheel, pinion) for _, wheel, pinion in options] for _, _, options in paths], float))
     steps = gears[:, :, 0] - gears[:, :, 1]
     turned = np.concatenate([np.zeros((len(rings), 1)), np.cumsum(steps, axis=1)], axis=1)
     ratios: np.ndarray = turned + rings - rings[:, :1]

@@ -1,0 +1,53 @@
+"""Sets of whole numbers as the bits of one Python integer: bit n stands for the number low + n."""
+
+from __future__ import annotations
+
+import numpy as np
+
+_NARROW = 512  # bits up to which taking the lowest one off, again and again, is the fastest
+
+
+def set_cells(bits: int) -> list[int]:
+    """The places of the ones in a bit set, ascending."""
+    if bits.bit_length() <= _NARROW:
+        cells = []
+        while bits:
+            lowest = bits & -bits
+            cells.append(lowest.bit_length() - 1)
+            bits ^= lowest
+        return cells
+    raw = np.frombuffer(bits.to_bytes((bits.bit_length() + 7) // 8, "little"), np.uint8)
+    found: list[int] = np.flatnonzero(np.unpackbits(raw, bitorder="little")).tolist()
+    return found
+
+
+def dilated(bits: int, length: int) -> int:
+    """All sums of a member and one of 0..length-1, by doubling."""
+    reach = 1
+    while reach < length:
+        more = min(reach, length - reach)
+        bits |= bits << more
+        reach += more
+    return bits
+
+
+def sums(one: int, other: int) -> int:
+    """All sums of a member of one set and a member of the other."""
+    if one.bit_count() > other.bit_count():
+        one, other = other, one
+    count = one.bit_count()
+    if count == 0:
+        return 0
+    first = (one & -one).bit_length() - 1
+    span = one.bit_length() - first
+    if span == count:
+        return dilated(other, count) << first
+    found = 0
+    for cell in set_cells(one):
+        found |= other << cell
+    return found
+
+
+def mask(width: int) -> int:
+    """The set of all numbers 0..width-1."""
+    return (1 << width) - 1 if width > 0 else 0

@@ -1,0 +1,385 @@
+"""The lattice: what the errors alone leave of a family of structures, found without CP-SAT.
+
+The logarithm of the period is walked from body to body in units of 1/scale. A node is a body on one of the rings it
+may ride on, with that ring's tooth count and the third gears used so far; the values it can take within the error are
+the bits of one Python integer, and a segment (the links to the next body, blanks between) is a sum of two bit sets.
+All ways to place the blanks, and all numbers of them, are walked at once. That gives, within rounding, the least
+possible worst error, and every train below an error without a dead end.
+
+Every third gear turns the rings beyond it about, so a ring's sense is whether the third gears so far are odd.
+
+Rounding. A candidate's step is rounded once (0.5 units), the start once, the windows outwards (1 unit each); so a
+train whose exact error is below W - slack is inside at W, and one that is inside at W is below W + slack, with
+slack = links // 2 + 3.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from itertools import product
+
+from solver.design.design import Design, Family, Structure
+from solver.design.exact import log_fraction
+from solver.design.kinematics import effective_caps, sense_allowed
+from solver.search.bits import mask, set_cells, sums
+from solver.search.candidates import Candidates, Option
+from solver.search.segments import Combo, Listed, Segment, Segments
+
+Node = tuple[int, int, int]  # ring, its teeth, third gears used
+Nodes = dict[Node, int]
+Path = tuple[tuple[int, ...], tuple[int, ...], tuple[Option, ...]]  # ring teeth, the bodies' rings, the links
+
+
+@dataclass
+class Sets:
+    """Values reachable at the bodies first..last: bit n of nodes[k][node] stands for cells[k][teeth][0] + n."""
+
+    first: int
+    cells: list[dict[int, tuple[int, int]]]
+    nodes: list[Nodes]
+
+    def low(self, at: int, teeth: int) -> int:
+        return self.cells[at][teeth][0]
+
+
+def family_places(family: Family) -> tuple[tuple[int, ...], ...]:
+    """The rings that each body may ride on."""
+    blanks, last = family.counts[-1] - family.bodies, family.bodies - 1
+    return (
+        (0,),
+        *(tuple(range(body, body + blanks + 1)) for body in range(1, last)),
+        tuple(count - 1 for count in family.counts),
+    )
+
+
+class Lattice:
+    """The structures of one family, or one of them alone, at one scale."""
+
+    def __init__(
+        self,
+        design: Design,
+        what: Family | Structure,
+        candidates: Candidates,
+        segments: Segments,
+        tick: Callable[[], None] = lambda: None,
+    ) -> None:
+        """tick: called at every step; what it raises ends the work."""
+        self.design, self.what, self.candidates, self.segments = design, what, candidates, segments
+        self.scale, self.tick = segments.scale, tick
+        self.rings = what.rings
+        self.places = family_places(what) if isinstance(what, Family) else tuple((p,) for p in what.places)
+        links = len(self.rings) - 1
+        self.slack = links // 2 + 3
+        self.last = len(self.places) - 1
+        self.third_limits = {ring: candidates.third_limit(ring + 1) for ring in self.places[-1]}
+        self.third_limit = max(self.third_limits.values())
+        scale = self.scale
+        self.cap_units = [
+            0.0 if cap == 0 and not index else scale * math.log1p(float(cap)) + self.slack
+            for index, cap in enumerate(effective_caps(design))
+        ]
+        self.most_units = math.ceil(scale * math.log1p(float(design.limits.max_error))) + self.slack
+        self._log_teeth = {z: scale * math.log(z) for ring in self.rings for z in ring}
+        self._log_periods = [
+            (scale * log_fraction(body.low), scale * log_fraction(body.high)) for body in design.bodies
+        ]
+        self._parity = [tuple(turn for turn in (0, 1) if sense_allowed(body, bool(turn))) for body in design.bodies]
+        self._known: dict[tuple[int, int, int, int], Segment] = {}
+        # Where rings do not decide what a link can be, all their tooth counts have the same sums.
+        self.blank_choices = not candidates.reverted
+
+    # -- windows -----------------------------------------------------------------------------------------------
+
+    def room(self, body: int, units: float) -> float:
+        """min(units, the body's cap) in scaled units."""
+        return min(units, self.cap_units[body])
+
+    def window(self, body: int, units: float) -> tuple[float, float]:
+        """The scaled log periods that a body may have at that worst error."""
+        base = self._log_periods[0][0] if self.design.reference == "first" else 0.0
+        room, (low, high) = self.room(body, units), self._log_periods[body]
+        return low - base - room, high - base + room
+
+    def window_from(self, origin: int, body: int, units: float) -> tuple[float, float]:
+        """As `window`, but relative to the body `origin`, which may lie anywhere in its own window."""
+        room = self.room(origin, units) + self.room(body, units)
+        return (
+            self._log_periods[body][0] - self._log_periods[origin][1] - room,
+            self._log_periods[body][1] - self._log_periods[origin][0] + room,
+        )
+
+    def teeth(self, body: int) -> tuple[int, ...]:
+        """Teeth that the rings of a body may have."""
+        return tuple({z: None for ring in self.places[body] for z in self.rings[ring]})
+
+    def cells_of(self, body: int, window: tuple[float, float]) -> dict[int, tuple[int, int]]:
+        """Cells of log(period / teeth) in a window, for each tooth count of the body's rings."""
+        found = {}
+        for z in self.teeth(body):
+            shift = self._log_teeth[z]
+            found[z] = (math.floor(window[0] - shift), math.ceil(window[1] - shift))
+        return found
+
+    def _start(self, body: int) -> dict[int, tuple[int, int]]:
+        """The one cell of log(period / teeth) at a body that is held exact."""
+        return {z: (round(-self._log_teeth[z]),) * 2 for z in self.teeth(body)}
+
+    # -- segments ----------------------------------------------------------------------------------------------
+
+    def segment(self, body: int, ring: int, teeth: int, outer_ring: int, outer_teeth: int) -> Segment:
+        """The segment from a body's ring to the next body's."""
+        key = (ring, teeth, outer_ring, outer_teeth)
+        found = self._known.get(key)
+        if found is None:
+            between = self.rings[ring + 1 : outer_ring]
+            low, high = self.window_from(body, body + 1, self.most_units + 1)
+            shift = self._log_teeth[teeth] - self._log_teeth[outer_teeth]
+            keep = math.floor(low + shift) - 2 * self.slack, math.ceil(high + shift) + 2 * self.slack
+            limit = max(self.third_limit, 0)
+            found = self.segments.segment(((teeth,), *between, (outer_teeth,)), limit, keep)
+            self._known[key] = found
+        return found
+
+    def targets(self, body: int, ring: int, teeth: int) -> Iterator[tuple[int, int, Segment]]:
+        """Rings and teeth of the next body, with the segment that leads there."""
+        for outer_ring in self.places[body + 1]:
+            if outer_ring > ring:
+                for outer in self.rings[outer_ring]:
+                    if outer > teeth or not self.candidates.growing:
+                        yield outer_ring, outer, self.segment(body, ring, teeth, outer_ring, outer)
+
+    # -- reachability --------------------------------------------------------------------------------------------
+
+    def forward(self, units: float, first: int = 0, last: int | None = None, relative: bool = False) -> Sets | None:
+        """Values reachable at every body from `first` to `last` at that worst error; None: none reach the end.
+
+        relative: measured from the body `first`, held at 0.
+        """
+        last = self.last if last is None else last
+        if self.third_limit < 0:
+            return None
+        single = relative or self.design.reference == "first"
+        cells = [self._start(first) if single else self.cells_of(first, self.window(first, units))]
+        nodes: Nodes = {}
+        for ring in self.places[first]:
+            for z in self.rings[ring]:
+                for turn in (0, 1) if first and self.third_limit else (0,):
+                    if turn in self._parity[first]:
+                        low, high = cells[0][z]
+                        nodes[(ring, z, turn)] = mask(high - low + 1)
+        found = Sets(first, cells, [nodes])
+        for body in range(first, last):
+            window = self.window_from(first, body + 1, units) if relative else self.window(body + 1, units)
+            found.cells.append(self.cells_of(body + 1, window))
+            reached = self._step(body, found)
+            if not reached:
+                return None
+            found.nodes.append(reached)
+        return found
+
+    def _most_thirds(self, body: int, ring: int) -> int:
+        return self.third_limits[ring] if body == self.last else self.third_limit
+
+    def _step(self, body: int, sets: Sets) -> Nodes:
+        at = body - sets.first
+        parity = self._parity[body + 1]
+        found: Nodes = {}
+        for (ring, teeth, used), bits in sets.nodes[at].items():
+            self.tick()
+            low, high = sets.cells[at][teeth]
+            width = high - low
+            for outer_ring, outer, segment in self.targets(body, ring, teeth):
+                goal_low, goal_high = sets.cells[at + 1][outer]
+                most = self._most_thirds(body + 1, outer_ring)
+                for thirds, values in segment.sums.items():
+                    total = used + thirds
+                    if total > most or (total & 1) not in parity:
+                        continue
+                    jumps = values.between(goal_low - high, goal_high - low)
+                    if jumps:
+                        reached = (sums(bits, jumps) >> width) & mask(goal_high - goal_low + 1)
+                        if reached:
+                            key = (outer_ring, outer, total)
+                            found[key] = found.get(key, 0) | reached
+        return found
+
+    def backward(self, sets: Sets) -> Sets:
+        """The part of `sets` from which the last body can be reached."""
+        alive = Sets(sets.first, sets.cells, [{} for _ in sets.nodes])
+        alive.nodes[-1] = dict(sets.nodes[-1])
+        for at in range(len(sets.nodes) - 2, -1, -1):
+            for (ring, teeth, used), bits in sets.nodes[at].items():
+                self.tick()
+                kept = 0
+                for goal, jumps, width in self._jumps(sets.first + at, alive, ring, teeth, used):
+                    kept |= _sources(bits, goal, jumps, width)
+                if kept:
+                    alive.nodes[at][(ring, teeth, used)] = kept
+        return alive
+
+    def _jumps(self, body: int, alive: Sets, ring: int, teeth: int, used: int) -> Iterator[tuple[int, int, int]]:
+        """(values alive at the next body, jumps into its window, width of this one's) for each way on."""
+        at = body - alive.first
+        low, high = alive.cells[at][teeth]
+        for outer_ring, outer, segment in self.targets(body, ring, teeth):
+            goal_low, goal_high = alive.cells[at + 1][outer]
+            for thirds, values in segment.sums.items():
+                goal = alive.nodes[at + 1].get((outer_ring, outer, used + thirds), 0)
+                if goal:
+                    jumps = values.between(goal_low - high, goal_high - low)
+                    if jumps:
+                        yield goal, jumps, high - low
+
+    def structures(self, units: float) -> list[Structure]:
+        """The structures of the family that have a train inside at that worst error."""
+        if isinstance(self.what, Structure):
+            return [self.what] if self.feasible(units) else []
+        found = self.forward(units)
+        if found is None:
+            return []
+        alive = self.backward(found)
+        ways: dict[tuple[int, ...], set[Node]] = {(ring,): set() for ring, _, _ in alive.nodes[0]}
+        for node in alive.nodes[0]:
+            ways[(node[0],)].add(node)
+        for body in range(self.last):
+            onward: dict[tuple[int, ...], set[Node]] = {}
+            for places, nodes in ways.items():
+                for ring, teeth, used in nodes:
+                    for outer_ring, outer, segment in self.targets(body, ring, teeth):
+                        for thirds in segment.sums:
+                            node = (outer_ring, outer, used + thirds)
+                            if node in alive.nodes[body + 1]:
+                                onward.setdefault((*places, outer_ring), set()).add(node)
+            ways = onward
+        return [Structure(self.rings[: places[-1] + 1], places) for places in sorted(ways)]
+
+    def feasible(self, units: float) -> bool:
+        return self.forward(units) is not None
+
+    def least(self, low: int = 0, high: int | None = None) -> int | None:
+        """Least whole number of units from `low` on at which some train is inside; None if there is none up to
+        `high`. Narrow windows are asked first: they are the cheap ones."""
+        high = self.most_units if high is None else min(high, self.most_units)
+        units, step = low, self.slack
+        while units <= high and not self.feasible(units):
+            low = units + 1
+            if units == high:
+                return None
+            units = min(units + step, high)
+            step *= 2
+        if units > high:
+            return None
+        high = units
+        while low < high:
+            middle = (low + high) // 2
+            if self.feasible(middle):
+                high = middle
+            else:
+                low = middle + 1
+        return high
+
+    # -- trains ----------------------------------------------------------------------------------------------------
+
+    def paths(self, units: float) -> Iterator[Path]:
+        """Every train that is inside at that worst error, each once; no path is begun that does not end."""
+        forward = self.forward(units)
+        if forward is None:
+            return
+        alive = self.backward(forward)
+        for node, bits in alive.nodes[0].items():
+            yield from self._walk(0, alive, node, bits, [], [])
+
+    def _walk(
+        self, body: int, alive: Sets, node: Node, bits: int, nodes: list[Node], combos: list[Listed]
+    ) -> Iterator[Path]:
+        ring, teeth, used = node
+        nodes.append(node)
+        if body == self.last:
+            yield from self._spelt(nodes, combos)
+            nodes.pop()
+            return
+        low, high = alive.cells[body][teeth]
+        for outer_ring, outer, segment in self.targets(body, ring, teeth):
+            goal_low, goal_high = alive.cells[body + 1][outer]
+            for thirds, values in segment.sums.items():
+                onward = (outer_ring, outer, used + thirds)
+                goal = alive.nodes[body + 1].get(onward, 0)
+                jumps = values.between(goal_low - high, goal_high - low) if goal else 0
+                for jump in set_cells(jumps):
+                    there = ((bits << jump) >> (high - low)) & goal
+                    if there:
+                        self.tick()
+                        combos.append(segment.combos(thirds, goal_low - high + jump))
+                        yield from self._walk(body + 1, alive, onward, there, nodes, combos)
+                        combos.pop()
+        nodes.pop()
+
+    def _spelt(self, nodes: Sequence[Node], combos: Sequence[Listed]) -> Iterator[Path]:
+        """The trains of one way through the nodes, with one sum for each segment."""
+        places = tuple(ring for ring, _, _ in nodes)
+        for chosen in _chosen(combos):
+            links = tuple(option for _, options in chosen for option in options)
+            teeth: list[tuple[int, ...]] = [(nodes[0][1],)]
+            for (ring, z, _), (outer_ring, outer, _), (between, _) in zip(nodes, nodes[1:], chosen, strict=False):
+                if self.blank_choices:
+                    teeth += self.rings[ring + 1 : outer_ring]
+                else:
+                    teeth += [(z + offset,) for offset in between]
+                teeth.append((outer,))
+            for rings in product(*teeth):
+                yield rings, places, links
+
+    def options(self, units: float) -> list[set[Option]] | None:
+        """For each link of a single structure the candidates on any train inside; None: there is none."""
+        forward = self.forward(units)
+        if forward is None:
+            return None
+        alive = self.backward(forward)
+        found: list[set[Option]] = [set() for _ in self.rings[1:]]
+        for at in range(self.last):
+            for (ring, teeth, used), bits in alive.nodes[at].items():
+                low, high = alive.cells[at][teeth]
+                for outer_ring, outer, segment in self.targets(at, ring, teeth):
+                    goal_low, goal_high = alive.cells[at + 1][outer]
+                    for thirds, values in segment.sums.items():
+                        goal = alive.nodes[at + 1].get((outer_ring, outer, used + thirds), 0)
+                        jumps = values.between(goal_low - high, goal_high - low) if goal else 0
+                        taken = 0
+                        for jump in set_cells(jumps):
+                            if ((bits << jump) >> (high - low)) & goal:
+                                taken |= 1 << jump
+                        if taken:
+                            for link, some in enumerate(segment.options(thirds, taken, goal_low - high)):
+                                found[ring + link] |= some
+        return found
+
+
+def _chosen(combos: Sequence[Listed]) -> Iterator[tuple[Combo, ...]]:
+    """Every choice of one from each, none fetched before it is needed."""
+    if not combos:
+        yield ()
+        return
+    for first in combos[0]:
+        for rest in _chosen(combos[1:]):
+            yield (first, *rest)
+
+
+def _sources(bits: int, goal: int, jumps: int, width: int) -> int:
+    """The members of `bits` from which one of the jumps leads into the goal."""
+    if jumps.bit_count() <= bits.bit_count():
+        found, ahead = 0, goal << width
+        for jump in set_cells(jumps):
+            found |= ahead >> jump
+        return found & bits
+    found = 0
+    for cell in set_cells(bits):
+        if ((jumps << cell) >> width) & goal:
+            found |= 1 << cell
+    return found
+
+
+def units_to_error(units: float, scale: int) -> float:
+    """The error as a fraction that `units` stand for."""
+    return math.expm1(units / scale)

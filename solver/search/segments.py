@@ -1,0 +1,326 @@
+"""Segments: the links from one body's ring to the next body's, blank rings between them.
+
+What a segment does to the logarithm of the period is a sum of one rounded step a link, in units of 1/scale. The set
+of all sums it can have, for each number of third gears, is one bit set. It depends on the differences between the
+rings' teeth and not on where in the train the segment stands, so the structures of a design share most of theirs.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from typing import Any
+
+from solver.design.links import KINDS
+from solver.search.bits import mask
+from solver.search.candidates import Candidates, Option
+
+TICK = 200  # steps between two looks at the stop rule
+MOST_RATIOS = 20_000
+WIDE = 1 << 24  # bits of a set beyond which only the part that can matter is kept
+
+Combo = tuple[tuple[int, ...], tuple[Option, ...]]  # teeth of the blanks beyond the first ring's, a candidate a link
+
+
+@lru_cache(maxsize=1 << 17)
+def _log_ratio(wheel: int, pinion: int) -> float:
+    return math.log(wheel) - math.log(pinion)
+
+
+@dataclass(frozen=True)
+class Step:
+    """What one link between two given rings can do with so many third gears.
+
+    shifts: scaled log(wheel/pinion), ascending, and the candidates that share it.
+    """
+
+    thirds: int
+    shifts: tuple[tuple[int, tuple[Option, ...]], ...]
+
+
+@dataclass
+class _Set:
+    """Bit n of bits stands for the sum low + n."""
+
+    low: int
+    bits: int
+    raw: bytes | None = None
+
+    def bytes(self) -> bytes:
+        if self.raw is None:
+            self.raw = self.bits.to_bytes((self.bits.bit_length() + 7) // 8, "little")
+        return self.raw
+
+    def holds(self, value: int) -> bool:
+        place = value - self.low
+        raw = self.bytes()
+        return 0 <= place < 8 * len(raw) and bool(raw[place >> 3] >> (place & 7) & 1)
+
+    def between(self, low: int, high: int) -> int:
+        """The members from low to high; bit 0 stands for low."""
+        first = max(low, self.low) - self.low
+        raw = self.bytes()
+        last = min(high - self.low, 8 * len(raw) - 1)
+        if last < first:
+            return 0
+        bits = int.from_bytes(raw[first >> 3 : (last >> 3) + 1], "little") >> (first & 7)
+        return (bits & mask(last - first + 1)) << (self.low + first - low)
+
+
+Layer = dict[tuple[int, int], _Set]  # (teeth beyond the first ring's, third gears) -> sums
+
+
+class TooMany(Exception):
+    """More exact ratios than are worth gathering."""
+
+
+class Listed:
+    """What an iterator yields, kept, so that it can be gone through again; nothing is fetched before it is needed."""
+
+    def __init__(self, rest: Iterator[Combo]) -> None:
+        self._rest, self._known = rest, list[Combo]()
+
+    def __iter__(self) -> Iterator[Combo]:
+        index = 0  # one list may be gone through by several at once
+        while True:
+            if index == len(self._known):
+                for item in self._rest:
+                    self._known.append(item)
+                    break
+                else:
+                    return
+            yield self._known[index]
+            index += 1
+
+
+class Segment:
+    """All ways through a number of links between two rings."""
+
+    def __init__(
+        self,
+        offsets: tuple[tuple[int, ...], ...],
+        steps: Callable[[int, int], tuple[Step, ...]],
+        growing: bool,
+        most_thirds: int,
+        keep: tuple[int, int] | None,
+        tick: Callable[[], None],
+    ) -> None:
+        """offsets: for each ring the teeth that it may have beyond the first one's; steps: of a link between two of
+        them; keep: the sums that can matter, None for all.
+        """
+        self.offsets, self.steps, self.growing, self.tick = offsets, steps, growing, tick
+        self.most_thirds = most_thirds
+        self.layers: list[Layer] = [{(0, 0): _Set(0, 1)}]
+        reaches = self._reaches()
+        for link in range(len(offsets) - 1):
+            rest = reaches[link + 1 :]
+            span = None
+            if keep is not None:
+                span = keep[0] - sum(high for _, high in rest), keep[1] - sum(low for low, _ in rest)
+            self.layers.append(self._next(link, span))
+        self._combos: dict[tuple[int, int], Listed] = {}
+        self._ratios: dict[tuple[int, int, int, int], set[Fraction]] = {(0, 0, 0, 0): {Fraction(1)}}
+        last = offsets[-1][0]
+        self.sums = {thirds: found for (offset, thirds), found in sorted(self.layers[-1].items()) if offset == last}
+
+    def _reaches(self) -> list[tuple[int, int]]:
+        found = []
+        for link in range(len(self.offsets) - 1):
+            ends = [
+                (step.shifts[0][0], step.shifts[-1][0])
+                for inner in self.offsets[link]
+                for outer in self._outer(link, inner)
+                for step in self.steps(inner, outer)
+            ]
+            found.append((min((low for low, _ in ends), default=0), max((high for _, high in ends), default=0)))
+        return found
+
+    def _outer(self, link: int, inner: int) -> tuple[int, ...]:
+        """What the ring beyond a link may have, where the ring before it has `inner`."""
+        return tuple(z for z in self.offsets[link + 1] if not self.growing or z > inner)
+
+    def _next(self, link: int, span: tuple[int, int] | None) -> Layer:
+        gathered: dict[tuple[int, int], list[tuple[int, int]]] = {}
+        for (inner, thirds), source in self.layers[link].items():
+            for outer in self._outer(link, inner):
+                for step in self.steps(inner, outer):
+                    if thirds + step.thirds <= self.most_thirds:
+                        gathered.setdefault((outer, thirds + step.thirds), []).append(self._moved(source, step))
+        found: Layer = {}
+        for key, parts in gathered.items():
+            low = min(part for part, _ in parts)
+            bits = 0
+            for part, some in parts:
+                bits |= some << (part - low)
+            if span is not None:
+                bits = bits >> (span[0] - low) if low < span[0] else bits
+                low = max(low, span[0])
+                bits &= mask(span[1] - low + 1)
+            if bits:
+                found[key] = _Set(low, bits)
+        return found
+
+    def _moved(self, source: _Set, step: Step) -> tuple[int, int]:
+        least = step.shifts[0][0]
+        bits = 0
+        for index, (shift, _) in enumerate(step.shifts):
+            if index % TICK == 0:
+                self.tick()
+            bits |= source.bits << (shift - least)
+        return source.low + least, bits
+
+    def combos(self, thirds: int, value: int) -> Listed:
+        """Every way to have this sum with so many third gears; listed as far as it is asked for."""
+        key = (thirds, value)
+        if key not in self._combos:
+            self._combos[key] = Listed(self._back(len(self.offsets) - 1, self.offsets[-1][0], thirds, value))
+        return self._combos[key]
+
+    def _back(self, ring: int, offset: int, thirds: int, value: int) -> Iterator[Combo]:
+        if ring == 0:
+            yield (), ()
+            return
+        for inner in self.offsets[ring - 1]:
+            if self.growing and inner >= offset:
+                continue
+            for step in self.steps(inner, offset):
+                before = self.layers[ring - 1].get((inner, thirds - step.thirds))
+                if before is None:
+                    continue
+                self.tick()
+                for shift, options in step.shifts:
+                    if before.holds(value - shift):
+                        for teeth, links in self._back(ring - 1, inner, thirds - step.thirds, value - shift):
+                            through = teeth if ring == 1 else (*teeth, inner)
+                            for option in options:
+                                yield through, (*links, option)
+
+    def ratios(self, thirds: int, value: int) -> set[Fraction]:
+        """Exact products of wheel/pinion over all ways to have this sum. Raises TooMany."""
+        return self._products(len(self.offsets) - 1, self.offsets[-1][0], thirds, value)
+
+    def _products(self, ring: int, offset: int, thirds: int, value: int) -> set[Fraction]:
+        key = (ring, offset, thirds, value)
+        found = self._ratios.get(key)
+        if found is None:
+            found = set()
+            for inner in self.offsets[ring - 1] if ring else ():
+                if self.growing and inner >= offset:
+                    continue
+                for step in self.steps(inner, offset):
+                    before = self.layers[ring - 1].get((inner, thirds - step.thirds))
+                    if before is None:
+                        continue
+                    self.tick()
+                    for shift, options in step.shifts:
+                        if before.holds(value - shift):
+                            known = self._products(ring - 1, inner, thirds - step.thirds, value - shift)
+                            for factor in {Fraction(wheel, pinion) for _, wheel, pinion in options}:
+                                found.update(factor * ratio for ratio in known)
+                            if len(found) > MOST_RATIOS:
+                                raise TooMany
+            self._ratios[key] = found
+        return found
+
+    def options(self, thirds: int, values: int, low: int) -> list[set[Option]]:
+        """For each link the candidates on any way to a sum in the set `values` (bit 0 stands for low)."""
+        found: list[set[Option]] = [set() for _ in self.offsets[1:]]
+        goals: dict[tuple[int, int], tuple[int, int]] = {(self.offsets[-1][0], thirds): (low, values)}
+        for ring in range(len(self.offsets) - 1, 0, -1):
+            before: dict[tuple[int, int], tuple[int, int]] = {}
+            for (offset, used), (base, bits) in goals.items():
+                self._options_back(ring, offset, used, base, bits, found[ring - 1], before)
+            goals = before
+        return found
+
+    def _options_back(
+        self,
+        ring: int,
+        offset: int,
+        used: int,
+        base: int,
+        bits: int,
+        found: set[Option],
+        before: dict[tuple[int, int], tuple[int, int]],
+    ) -> None:
+        for inner in self.offsets[ring - 1]:
+            if self.growing and inner >= offset:
+                continue
+            for step in self.steps(inner, offset):
+                source = self.layers[ring - 1].get((inner, used - step.thirds))
+                if source is None:
+                    continue
+                for shift, options in step.shifts:
+                    self.tick()
+                    first = base - shift
+                    alive = bits & source.between(first, first + bits.bit_length() - 1)
+                    if alive:
+                        found.update(options)
+                        _merge(before, (inner, used - step.thirds), first, alive)
+
+
+def _merge(sets: dict[tuple[int, int], tuple[int, int]], key: tuple[int, int], low: int, bits: int) -> None:
+    if key in sets:
+        base, known = sets[key]
+        first = min(base, low)
+        low, bits = first, (known << (base - first)) | (bits << (low - first))
+    sets[key] = (low, bits)
+
+
+class Segments:
+    """The segments of a design's candidates at one scale, each made once."""
+
+    def __init__(self, candidates: Candidates, scale: int, tick: Callable[[], None]) -> None:
+        self.candidates, self.scale, self.tick = candidates, scale, tick
+        self._steps: dict[tuple[int, int], tuple[Step, ...]] = {}
+        self._segments: dict[Any, Segment] = {}
+
+    def steps(self, inner: int, outer: int) -> tuple[Step, ...]:
+        """The steps of a link between rings of `inner` and `outer` teeth."""
+        key = self.candidates.key(inner, outer)
+        if key not in self._steps:
+            found: dict[int, dict[int, list[Option]]] = {}
+            for candidate in self.candidates.between(inner, outer):
+                shift = round(self.scale * _log_ratio(candidate.wheel, candidate.pinion))
+                option = (candidate.kind, candidate.wheel, candidate.pinion)
+                found.setdefault(KINDS[candidate.kind].thirds, {}).setdefault(shift, []).append(option)
+            self._steps[key] = tuple(
+                Step(thirds, tuple((shift, tuple(options)) for shift, options in sorted(shifts.items())))
+                for thirds, shifts in sorted(found.items())
+            )
+        return self._steps[key]
+
+    def segment(self, rings: tuple[tuple[int, ...], ...], most_thirds: int, keep: tuple[int, int]) -> Segment:
+        """The segment through these rings, the first and the last of one tooth count each.
+
+        keep: the sums that can matter. Where rings do not decide what a link can be, blanks are passed over as if
+        they all had one tooth count.
+        """
+        first = rings[0][0]
+        if self.candidates.reverted:
+            offsets = tuple(tuple(z - first for z in ring) for ring in rings)
+        else:
+            offsets = ((0,),) * len(rings)
+        key: Any = (offsets, most_thirds, None if self.candidates.relative else first)
+        found = self._segments.get(key)
+        if found is None:
+            reach = self._width(rings)
+            if reach > WIDE:
+                key = (*key, keep)
+                found = self._segments.get(key)
+            if found is None:
+                clip = keep if reach > WIDE else None
+                found = Segment(
+                    offsets, lambda a, b: self.steps(first + a, first + b), self.candidates.growing, most_thirds,
+                    clip, self.tick,
+                )  # fmt: skip
+                self._segments[key] = found
+        return found
+
+    def _width(self, rings: tuple[tuple[int, ...], ...]) -> int:
+        """Greatest number of bits that a set of sums may have."""
+        gears = (*self.candidates.wheel_teeth, *self.candidates.pinion_teeth)
+        return round((len(rings) - 1) * 2 * self.scale * math.log(max(gears) / min(gears))) if gears else 0
