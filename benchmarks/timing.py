@@ -14,7 +14,8 @@ from benchmarks.hand import inside_out
 from solver import Design
 from solver.search.candidates import Candidates
 from solver.search.engine import SCALES, search
-from solver.search.window import Chain
+from solver.search.lattice import Lattice
+from solver.search.segments import Segments
 
 CONFIGS = Path(__file__).resolve().parents[1] / "runs" / "configs"
 
@@ -32,7 +33,8 @@ def least_time(work: Callable[[], object], repeats: int) -> float:
 def bound_alone(design: Design) -> int | None:
     """The least error in units over all structures, each bisected on its own: the limit for any chain."""
     candidates = Candidates(design)
-    bounds = [Chain(design, structure, candidates, SCALES[0]).least() for structure in design.structures()]
+    segments = Segments(candidates, SCALES[0], lambda: None)
+    bounds = [Lattice(design, family, candidates, segments).least() for family in design.families()]
     return min((bound for bound in bounds if bound is not None), default=None)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+_MANY, _STRIDE = 64, 61
 _NARROW = 512  # bits up to which taking the lowest one off, again and again, is the fastest
 
 
@@ -31,8 +32,8 @@ def dilated(bits: int, length: int) -> int:
     return bits
 
 
-def sums(one: int, other: int) -> int:
-    """All sums of a member of one set and a member of the other."""
+def sums(one: int, other: int, wanted: int = -1) -> int:
+    """All sums of a member of one set and a member of the other; where all of `wanted` are found, some may lack."""
     if one.bit_count() > other.bit_count():
         one, other = other, one
     count = one.bit_count()
@@ -42,9 +43,13 @@ def sums(one: int, other: int) -> int:
     span = one.bit_length() - first
     if span == count:
         return dilated(other, count) << first
-    found = 0
-    for cell in set_cells(one):
+    cells, found = set_cells(one), 0
+    if count > _MANY:
+        cells = [cell for start in range(_STRIDE) for cell in cells[start::_STRIDE]]  # fills up early
+    for index, cell in enumerate(cells):
         found |= other << cell
+        if index % _MANY == _MANY - 1 and found & wanted == wanted:
+            break
     return found
 
 

@@ -199,7 +199,8 @@ class Lattice:
                         continue
                     jumps = values.between(goal_low - high, goal_high - low)
                     if jumps:
-                        reached = (sums(bits, jumps) >> width) & mask(goal_high - goal_low + 1)
+                        goal = mask(goal_high - goal_low + 1)
+                        reached = (sums(bits, jumps, goal << width) >> width) & goal
                         if reached:
                             key = (outer_ring, outer, total)
                             found[key] = found.get(key, 0) | reached
