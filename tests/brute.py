@@ -82,10 +82,9 @@ def worst_square(design: Design, ratios: list[Fraction]) -> Fraction | None:
     return least if least is not None and least <= (1 + design.limits.max_error) ** 2 else None
 
 
-def ranked(design: Design) -> list[tuple[tuple, Train]]:
-    """All different trains of a design in rank order, each with its sort key."""
-    keys = design.rank + tuple(key for key in ("error", "jigs", "envelope") if key not in design.rank)
-    best: dict[tuple, tuple[tuple, Train]] = {}
+def all_trains(design: Design) -> list[tuple[dict, Train]]:
+    """Every legal train of a design, third gears and all, with its figures."""
+    found: list[tuple[dict, Train]] = []
     for blanks in design.rings.blanks:
         count = len(design.bodies) + blanks
         all_rings = (
@@ -101,11 +100,63 @@ def ranked(design: Design) -> list[tuple[tuple, Train]]:
             for rings in all_rings:
                 if design.arbors.reverted and any(b <= a for a, b in zip(rings, rings[1:])):
                     continue
-                _add_trains(design, rings, (0, *middle, count - 1), keys, best)
+                _add_trains(design, rings, (0, *middle, count - 1), found)
+    return found
+
+
+def key_of(figures: dict, train: Train, keys: tuple[str, ...]) -> tuple:
+    """The place of a train in the order of these keys; ties go by the teeth themselves."""
+    return (
+        *(figures[name] for name in keys),
+        train.rings,
+        train.places,
+        tuple(KIND_NAMES.index(link.kind) for link in train.links),
+        tuple(link.wheel for link in train.links),
+        tuple(link.pinion for link in train.links),
+        tuple(z for link in train.links for z in link.thirds),
+    )
+
+
+def full_order(keys: tuple[str, ...]) -> tuple[str, ...]:
+    return keys + tuple(key for key in ("error", "jigs", "envelope") if key not in keys)
+
+
+def ranked(design: Design, trains: list[tuple[dict, Train]] | None = None) -> list[tuple[tuple, Train]]:
+    """All different trains of a design in rank order, each with its sort key."""
+    best: dict[tuple, tuple[tuple, Train]] = {}
+    for figures, train in all_trains(design) if trains is None else trains:
+        key = key_of(figures, train, full_order(design.rank))
+        known = best.get(train.identity())
+        if known is None or key < known[0]:
+            best[train.identity()] = (key, train)
     return sorted(best.values(), key=lambda item: item[0])
 
 
-def _add_trains(design, rings, places, keys, best):
+def front(design: Design, trains: list[tuple[dict, Train]]) -> list[tuple[tuple, Train, int]]:
+    """The Pareto front over the design's front keys: (values, first train, how many different trains have them)."""
+    keys = design.front
+    first = "error" if "error" in keys else keys[0]
+    keys = (first, *(key for key in keys if key != first))
+    order = full_order((*keys, *(key for key in full_order(design.rank) if key not in keys)))
+    groups: dict[tuple, list[tuple[dict, Train]]] = {}
+    for figures, train in trains:
+        groups.setdefault(tuple(figures[key] for key in keys), []).append((figures, train))
+    best = [
+        values
+        for values in groups
+        if not any(other != values and all(a <= b for a, b in zip(other, values)) for other in groups)
+    ]
+    return [
+        (
+            values,
+            min(groups[values], key=lambda item: key_of(*item, order))[1],
+            len({train.identity() for _, train in groups[values]}),
+        )
+        for values in sorted(best)
+    ]
+
+
+def _add_trains(design, rings, places, found):
     """Walk link by link; a branch is only cut where a body breaks a bound that no later link can mend."""
     per_link = [link_choices(design, a, b) for a, b in zip(rings, rings[1:])]
     riders = {place: index for index, place in enumerate(places)}
@@ -161,18 +212,6 @@ def _add_trains(design, rings, places, keys, best):
             pitch = float(design.rings.pitch.value) * (math.pi if design.rings.pitch.is_module else 1)
             if reach * pitch / (2 * math.pi) + float(design.rings.addendum) > float(limits.max_envelope):
                 return
-        key = (
-            *(figures[name] for name in keys),
-            rings,
-            places,
-            tuple(KIND_NAMES.index(link.kind) for link in links),
-            tuple(link.wheel for link in links),
-            tuple(link.pinion for link in links),
-            tuple(z for link in links for z in link.thirds),
-        )
-        train = Train(tuple(rings), places, tuple(links))
-        known = best.get(train.identity())
-        if known is None or key < known[0]:
-            best[train.identity()] = (key, train)
+        found.append((figures, Train(tuple(rings), places, tuple(links))))
 
     walk(0, [], [], [Fraction(1)], False, 0)

@@ -7,9 +7,15 @@ import random
 SENSES = ("same", "either", "reverse")
 
 
-def random_design(seed: int) -> str:
-    """A design small enough for exhaustive enumeration."""
-    rng = random.Random(seed)
+KEYS = ("error", "parts", "jigs", "teeth", "largest", "envelope")
+
+
+def random_design(seed: int, wild: bool = False) -> str:
+    """A design small enough for exhaustive enumeration.
+
+    wild: rank keys in any order, often a front, and rings that may be one of several structures.
+    """
+    rng = random.Random(f"wild {seed}" if wild else seed)
     reverted = rng.random() < 0.85
     bodies = rng.choice((2, 3, 3, 4)) if reverted else 2
     blanks = rng.choice((0, 0, 1, 2)) if reverted and bodies < 4 else 0
@@ -41,7 +47,14 @@ def random_design(seed: int) -> str:
         lines.append(f"teeth = {for_rings}")
     else:
         step = rng.randint(1, 9)
-        lines += [f"inner_teeth = {rng.randint(10, 36)}", f"tooth_step = {step}", f"blanks = {blanks}"]
+        inner: object = rng.randint(10, 36)
+        steps: object = step
+        some: object = blanks
+        if wild:
+            inner = sorted(rng.sample(range(10, 37), rng.choice((1, 2))))
+            steps = sorted({step, rng.randint(1, 9)})
+            some = rng.choice((blanks, list(range(blanks + 1))))
+        lines += [f"inner_teeth = {inner}", f"tooth_step = {steps}", f"blanks = {some}"]
     lines.append(f"{rng.choice(('tooth_pitch', 'module'))} = {rng.choice((3, 6.5, 12))}")
     lines += [
         f"addendum = {rng.choice((0, 0.5, 3))}",
@@ -61,6 +74,10 @@ def random_design(seed: int) -> str:
         lines.append(f"stock = {sorted(set(range(4, 19)) - {rng.randint(4, 18) for _ in range(3)})}")
     lines += ["[search]", f"keep = {rng.choice((1, 3, 10, 25))}", f"max_error_pct = {rng.choice((5, 20, 50, 80))}"]
     rank = ["error", *rng.sample(("parts", "jigs", "teeth", "largest", "envelope"), rng.randint(0, 3))]
+    if wild:
+        rank = rng.sample(KEYS[: 6 if reverted else 5], rng.randint(1, 4))
+        front = rng.sample(KEYS[: 6 if reverted else 5], rng.choice((0, 2, 2, 3)))
+        lines.append(f"front = {front}".replace("'", '"'))
     lines.append(f"rank = {rank}".replace("'", '"'))
     for key, values in (("jigs", (4, 6, 8)), ("teeth", (90, 140)), ("parts", (9, 13, 17)), ("largest", (9, 12))):
         if rng.random() < 0.12:

@@ -15,7 +15,7 @@ from solver import Design, Link, Train, judge, solve
 from solver.check.judge import PI_HIGH, PI_LOW, Refused
 from solver.design import exact
 from solver.search.answer import Unsound, answer_of
-from solver.search.engine import search
+from solver.search.levels import search
 
 ROOT = Path(__file__).resolve().parents[1]
 CONFIGS = ROOT / "runs" / "configs"

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import pytest
-from brute import ranked
+from brute import all_trains, front, ranked
 from random_designs import random_design
 
 from solver import Design, DesignError
 from solver.design.kinematics import error_square, pairs, ring_ratios
 from solver.search import engine
 from solver.search.candidates import Candidates
-from solver.search.engine import search
+from solver.search.levels import search
 from solver.search.model import TrainModel, Window, bounds_for
 from solver.search.solves import Solves
 from solver.search.stop import NoStop
@@ -30,10 +30,10 @@ class AfterCalls(NoStop):
         return "work" if self.left < 0 else None
 
 
-def design_of(seed: int) -> Design | None:
+def design_of(seed: int, wild: bool = False) -> Design | None:
     """The random design of a seed, or None where the dice made one that the file's rules refuse."""
     try:
-        return Design.parse(random_design(seed), f"seed {seed}")
+        return Design.parse(random_design(seed, wild), f"seed {seed}")
     except DesignError:
         return None
 
@@ -75,6 +75,45 @@ def test_the_ranked_list_is_the_exhaustive_one(block):
         result = search(design)
         assert result.complete, show(seed)
         assert [(item.key, item.train) for item in result.found] == ranked(design)[: design.keep], show(seed)
+
+
+WILD = [range(start, start + 20) for start in range(0, 260, 20)]
+
+
+@pytest.mark.parametrize("block", WILD, ids=[f"seeds {block.start} to {block.stop - 1}" for block in WILD])
+def test_any_order_of_keys_and_any_front_are_the_exhaustive_ones(block):
+    for seed in block:
+        design = design_of(seed, wild=True)
+        if design is None:
+            continue
+        told = f"wild seed {seed}:\n{random_design(seed, wild=True)}"
+        result = search(design)
+        assert result.complete, told
+        trains = all_trains(design)
+        assert [(item.key, item.train) for item in result.found] == ranked(design, trains)[: design.keep], told
+        if design.front:
+            wanted = front(design, trains)
+            assert [(point.found.train, point.ties) for point in result.front] == [
+                (train, ties) for _, train, ties in wanted
+            ], told
+
+
+def test_the_wild_dice_make_enough_of_everything():
+    designs = [design for block in WILD for seed in block if (design := design_of(seed, wild=True))]
+    assert len(designs) >= 200
+    wanted = {
+        "several structures": lambda d: len(d.families()) > 1,
+        "several ring counts": lambda d: len(d.rings.blanks) > 1,
+        "error not first": lambda d: d.rank[0] != "error",
+        "front of two": lambda d: len(d.front) == 2,
+        "front of three": lambda d: len(d.front) == 3,
+        "thirds": lambda d: d.arbors.third_gears > 0,
+        "senses": lambda d: any(body.sense != "either" for body in d.bodies) and d.arbors.third_gears > 0,
+        "jigs before error": lambda d: "jigs" in d.rank[: d.rank.index("error") if "error" in d.rank else None],
+        "teeth before error": lambda d: "teeth" in d.rank[: d.rank.index("error") if "error" in d.rank else None],
+    }
+    counts = {name: sum(bool(has(design)) for design in designs) for name, has in wanted.items()}
+    assert all(count >= 15 for count in counts.values()), counts
 
 
 # Blocks of the dice that have crowds at all.

@@ -17,8 +17,9 @@ from solver.design.exact import fraction_text
 from solver.design.geometry import envelope_mm
 from solver.design.links import KINDS
 from solver.design.train import Link, Train
-from solver.search.engine import Progress, SearchResult, search
-from solver.search.rank import Figures
+from solver.search.engine import Progress
+from solver.search.levels import SearchResult, search
+from solver.search.rank import Figures, key_order, sort_key
 from solver.search.stop import Deadline, FirstOf, NoStop, StopRule
 
 SCHEMA: Literal["ringwright.solutions/1"] = "ringwright.solutions/1"
@@ -90,6 +91,10 @@ class SolutionAnswer(Part):
 class Answer(Part):
     """The document of `solve --json`. report: what differs from run to run; all else is the same bytes each time.
 
+    bound_worst_error_pct: no solution has a smaller worst error. least_first_key: likewise for the first rank key,
+    where that is not the error. solutions: the ranked ones, then those that stand on the front alone. front: ranks of
+    the solutions on the Pareto front, null where none was asked for; front_ties: how many different solutions have
+    the values of each, null for more than were counted.
     status: what is known; termination: why the search ended ("proved", "time", "interrupt", "crowded": more
     solutions share the best error than could be ordered, "thirds": more third gears than could be tried out).
     """
@@ -105,7 +110,10 @@ class Answer(Part):
     termination: str
     proven: bool
     bound_worst_error_pct: float | None
+    least_first_key: int | None = None
     solutions: list[SolutionAnswer]
+    front: list[int] | None = None
+    front_ties: list[int | None] | None = None
     report: dict[str, Any]
 
     def to_json(self) -> str:
@@ -140,16 +148,22 @@ def solve(design: Design, stop: StopRule | None = None, progress: Callable[[Prog
 def answer_of(design: Design, result: SearchResult, seconds: float = 0.0) -> Answer:
     """Judge the result of a search that took so many seconds, and put it in words. Raises Unsound."""
     solutions = []
-    for rank, found in enumerate(result.found, start=1):
+    listed = list(result.found)
+    trains = {found.train for found in listed}
+    keys = key_order(design.rank)
+    beyond = [point.found for point in result.front if point.found.train not in trains]
+    listed += sorted(beyond, key=lambda found: sort_key(found.figures, found.train, keys))
+    for rank, found in enumerate(listed, start=1):
         verdict = judge(design, found.train)
         _agree(design, verdict, found.figures)
         solutions.append(solution_answer(design, found.train, verdict, rank))
+    places = {found.train: rank for rank, found in enumerate(listed, start=1)}
     if result.complete:
         status = Status.OPTIMAL if solutions else Status.INFEASIBLE
     else:
         status = Status.FEASIBLE if solutions else Status.UNKNOWN
     bound: float | None = result.bound_error * 100
-    if solutions and result.complete:
+    if solutions and result.complete and design.rank[0] == "error":
         bound = solutions[0].worst_error_pct
     elif status is Status.INFEASIBLE:
         bound = None
@@ -161,13 +175,16 @@ def answer_of(design: Design, result: SearchResult, seconds: float = 0.0) -> Ans
         termination=result.termination,
         proven=result.complete,
         bound_worst_error_pct=bound,
+        least_first_key=result.least,
         solutions=solutions,
+        front=[places[point.found.train] for point in result.front] if design.front else None,
+        front_ties=[point.ties for point in result.front] if design.front else None,
         report={
             "seconds": round(seconds, 3),
-            "structures": result.tally.structures,
-            "structures_bounded_away": result.tally.structures - result.tally.listed,
-            "structures_listed": result.tally.listed,
-            "structures_modelled": result.tally.modelled,
+            "structures": result.structures,
+            "structures_bounded_away": result.structures - len(result.tally.listed),
+            "structures_listed": len(result.tally.listed),
+            "structures_modelled": len(result.tally.modelled),
             "models_solved": result.solves.work.models,
             "branches": result.solves.work.branches,
             "conflicts": result.solves.work.conflicts,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Callable
+from copy import copy
 from dataclasses import dataclass
 
 from solver.design.design import Design
@@ -13,7 +14,17 @@ from solver.design.schema import MOST_TEETH
 from solver.design.train import Link
 from solver.search.rank import arbor_teeth
 
+Caps = dict[str, int]  # the greatest value allowed of a rank key, as `Figures.value` counts it
 Option = tuple[int, int, int]  # a candidate in short: kind (index into KINDS), wheel, pinion
+
+
+def caps_of(design: Design) -> Caps:
+    """The greatest parts, jigs, teeth, largest gear and envelope [teeth] that the design's limits allow."""
+    limits, rings = design.limits, design.rings
+    caps = {key: getattr(limits, f"max_{key}") for key in ("parts", "jigs", "teeth", "largest")}
+    if limits.max_envelope is not None:
+        caps["envelope"] = envelope_limit_teeth(rings.pitch, rings.addendum, limits.max_envelope)
+    return {key: most for key, most in caps.items() if most is not None}
 
 
 @dataclass(frozen=True)
@@ -29,28 +40,28 @@ class Candidate:
 class Candidates:
     """The candidates of a design's links, found once for each pair of neighbouring rings.
 
-    They obey `teeth`, `reverted`, `third`, and of the limits `max_largest` and `max_envelope`; what couples
-    links is left to the window and the model.
+    They obey `teeth`, `reverted`, `third`, and of the caps `largest` and `envelope`; what couples links is left to
+    the lattice and the model.
     """
 
-    def __init__(self, design: Design, tick: Callable[[], None] = lambda: None) -> None:
-        """tick: called now and then; what it raises ends the work."""
+    def __init__(self, design: Design, tick: Callable[[], None] = lambda: None, caps: Caps | None = None) -> None:
+        """tick: called now and then; what it raises ends the work. caps: the design's own where None."""
         self.design, self.tick = design, tick
+        self.caps = caps_of(design) if caps is None else caps
         self.reverted = design.arbors.reverted
         self.growing = self.reverted  # without places the rings need not grow
-        rings, limits = design.rings, design.limits
+        rings = design.rings
         self.gap = gap_teeth(rings.pitch, rings.addendum, design.clearance) if self.reverted else 0
         if self.gap > 2 * MOST_TEETH:
             self.gap = 2 * MOST_TEETH + 1  # no third gear reaches that far, however much farther it would have to
-        self.most_envelope = (
-            envelope_limit_teeth(rings.pitch, rings.addendum, limits.max_envelope) if limits.max_envelope else None
-        )
-        most = limits.max_largest
+        self.most_envelope = self.caps.get("envelope")
+        most = self.caps.get("largest")
         self.wheel_teeth = tuple(z for z in design.arbors.wheel_teeth if most is None or z <= most)
         self.pinion_teeth = tuple(z for z in design.arbors.pinion_teeth if most is None or z <= most)
         self.third_teeth = tuple(z for z in design.arbors.third_teeth if most is None or z <= most)
         # Without an envelope only the difference between two rings matters for what stands between them.
         self.relative = self.most_envelope is None
+        self._among: tuple[Candidates, Callable[[int, int], bool]] | None = None
         self._found: dict[tuple[int, int], tuple[Candidate, ...]] = {}
         self._thirds: dict[tuple[int, int], dict[Option, tuple[int, ...]]] = {}
 
@@ -59,7 +70,7 @@ class Candidates:
         none."""
         links = rings - 1
         limit = min(self.design.arbors.third_gears, 2 * links)
-        most = self.design.limits.max_parts
+        most = self.caps.get("parts")
         if most is not None:
             limit = min(limit, (most - rings - 3 * links) // 2)
         return limit
@@ -83,7 +94,20 @@ class Candidates:
         self.between(inner, outer)
         return self._thirds[self.key(inner, outer)][option]
 
+    def teeth(self, inner: int, outer: int, option: Option) -> int:
+        """Teeth of a candidate's wheel, pinion and smallest third gears."""
+        return option[1] + option[2] + sum(self.smallest_thirds(inner, outer, option))
+
+    def narrowed(self, allowed: Callable[[int, int], bool]) -> Candidates:
+        """The same with only those wheels and pinions that are allowed together."""
+        narrower = copy(self)
+        narrower._among, narrower._found, narrower._thirds = (self, allowed), {}, {}
+        return narrower
+
     def _candidates(self, inner: int, outer: int) -> list[Candidate]:
+        if self._among is not None:
+            wider, allowed = self._among
+            return [one for one in wider.between(inner, outer) if allowed(one.wheel, one.pinion)]
         found = []
         for index, kind in enumerate(KINDS):
             if kind.thirds > self.design.arbors.third_gears or (kind.thirds and not self.third_teeth):

@@ -12,9 +12,9 @@ Every answer is the same for the same design: nothing depends on the clock unles
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import islice
 from typing import TYPE_CHECKING
@@ -22,15 +22,17 @@ from typing import TYPE_CHECKING
 from solver.design.design import Design, Family, Structure
 from solver.design.exact import log_fraction
 from solver.design.kinematics import pairs
+from solver.design.train import Train
 from solver.search.border import border_squares
-from solver.search.candidates import Candidates
+from solver.search.candidates import Candidates, Caps
+from solver.search.gearsets import few_gear_paths
 from solver.search.ladder import Ladder
 from solver.search.lattice import Lattice, Path
-from solver.search.rank import key_order
+from solver.search.rank import Figures
 from solver.search.score import Found, Scorer, path_of
 from solver.search.segments import Segments, TooMany
 from solver.search.solves import Solves
-from solver.search.stop import NoStop, Stopped, StopRule
+from solver.search.stop import Stopped, StopRule
 from solver.search.thirds import TooManyThirds
 
 if TYPE_CHECKING:
@@ -38,6 +40,8 @@ if TYPE_CHECKING:
 
 LIST_LIMIT = 20_000  # trains that are listed by the window's paths before their error counts as crowded
 MODEL_LIMIT = 1000  # likewise, where CP-SAT enumerates
+BATCH = 200  # trains that are scored at once where any will do
+SHARP = 20  # times the rounding, within a limit on the error, make it worth listing trains
 LIST_PER_KEPT = 4  # neither limit is less than so many times the trains asked for
 COARSE_SCALES = (10**3, 10**4)  # where the error is first looked for
 SCALES = (10**5, 10**6)
@@ -45,11 +49,11 @@ SCALES = (10**5, 10**6)
 
 @dataclass
 class Tally:
-    """What the search did, for the report."""
+    """What the searches of one design did, for the report: structures whose trains were listed one by one (rings and
+    the bodies' places), structures that CP-SAT was asked about, and whether there was a crowd."""
 
-    structures: int = 0
-    listed: int = 0
-    modelled: int = 0
+    listed: set[tuple[tuple[tuple[int, ...], ...], tuple[int, ...]]] = field(default_factory=set)
+    modelled: set[Structure] = field(default_factory=set)
     crowded: bool = False
 
 
@@ -62,74 +66,97 @@ class Progress:
     structures_left: int
 
 
-@dataclass
-class SearchResult:
-    """trains in rank order. complete: they are proven to be the first ones. termination: why the search ended
-    ("proved", a stop rule's reason, "crowded" or "thirds"). bound_error: proven lower bound of the worst error, as a
-    fraction.
-    """
-
-    found: list[Found]
-    complete: bool
-    termination: str
-    bound_error: float
-    tally: Tally
-    solves: Solves
-
-
-def search(
-    design: Design, stop: StopRule | None = None, progress: Callable[[Progress], None] | None = None
-) -> SearchResult:
-    """The `keep` best different trains of a design, or the proof that there is none."""
-    return Search(design, stop or NoStop(), progress).run()
-
-
-class _Unproven(Exception):
+class Unproven(Exception):
     """An order that could not be settled: "crowded", a crowd whose exact error could not be determined, or
     "thirds", more third gears in one train than can be tried out."""
 
 
 @dataclass
 class Search:
-    """One search under way. best: every train scored so far that may be among the first, by identity."""
+    """One search by error under caps.
+
+    keys: the rank keys in order, "error" first. known: every train scored so far that may matter, by identity, with
+    its figures; searches of one design share it, so that a stopped one has something to show. whole: the bound holds
+    for the design itself, not only under tighter caps.
+    """
 
     design: Design
+    keys: tuple[str, ...]
+    keep: int
+    caps: Caps
     stop: StopRule
-    progress: Callable[[Progress], None] | None
-    best: dict[tuple[object, ...], Found] = field(default_factory=dict)
-    bound_error: float = 0.0
-    tally: Tally = field(default_factory=Tally)
+    solves: Solves
+    known: dict[tuple[object, ...], tuple[Figures, Train]]
+    tally: Tally
+    told: Callable[[Progress], None] | None = None
+    whole: bool = False
 
     def __post_init__(self) -> None:
-        self.candidates = Candidates(self.design, self.check_stop)
+        self.best: dict[tuple[object, ...], Found] = {}
+        self.bound_error = 0.0
+        self.candidates = Candidates(self.design, self.check_stop, self.caps)
         self.pairs = pairs(self.design)
-        self.keys = key_order(self.design.rank)
-        self.solves = Solves(self.design.seed, self.stop)
         self.segments: dict[int, Segments] = {}
-        self.listed_structures: set[tuple[tuple[tuple[int, ...], ...], tuple[int, ...]]] = set()
-        self.modelled: set[Structure] = set()
-        self.scorer = Scorer(self.candidates, self.pairs, self.keys, self.design.keep, self.check_stop)
-        self.list_limit = max(LIST_LIMIT, LIST_PER_KEPT * self.design.keep)
-        self.model_limit = max(MODEL_LIMIT, LIST_PER_KEPT * self.design.keep)
+        self.scorer = Scorer(self.candidates, self.pairs, self.keys, self.keep, self.check_stop)
+        self.list_limit = max(LIST_LIMIT, LIST_PER_KEPT * self.keep)
+        self.model_limit = max(MODEL_LIMIT, LIST_PER_KEPT * self.keep)
 
-    def run(self) -> SearchResult:
-        complete, termination = True, "proved"
-        try:
-            self._run()
-        except Stopped as stopped:
-            complete, termination = False, stopped.reason
-        except _Unproven as unproven:
-            complete, termination = False, str(unproven)
-        self.tally.listed, self.tally.modelled = len(self.listed_structures), len(self.modelled)
-        found = sorted(self.best.values(), key=lambda item: item.key)[: self.design.keep]
-        if complete and found:
-            self.bound_error = math.sqrt(found[0].figures.error_square) - 1
-        return SearchResult(found, complete, termination, self.bound_error, self.tally, self.solves)
-
-    def _run(self) -> None:
+    def run(self) -> list[Found]:
+        """The `keep` best trains in order; fewer only if there are no more. Raises Stopped and Unproven."""
         bounded = self._bound()
-        if not bounded:
-            return
+        if bounded:
+            self._climb(bounded)
+        found = sorted(self.best.values(), key=lambda item: item.key)[: self.keep]
+        if found:
+            self.bound_error = math.sqrt(found[0].figures.error_square) - 1
+        return found
+
+    def some(self, count: int) -> list[Found]:
+        """So many trains within all limits, whichever; fewer only if there are no more. Raises Stopped, Unproven."""
+        scale = self._sharp_scale()
+        found: dict[tuple[object, ...], Found] = {}
+        listed = 0
+        for family in self.design.families():
+            self.check_stop()
+            lattice = self.lattice(family, scale)
+            paths = self.paths(lattice, lattice.most_units)
+            while batch := list(islice(paths, max(count, BATCH))):
+                listed += len(batch)
+                found.update((item.train.identity(), item) for item in self.scored(batch))
+                if len(found) >= count:
+                    return list(found.values())[:count]
+                if listed > self.list_limit:
+                    return replace(self, keep=count).run()
+        return list(found.values())
+
+    def count(self, square: Fraction | None = None) -> int | None:
+        """How many trains within all limits have (1 + error)**2 up to `square` (None: all); None: more than can be
+        listed. Raises Stopped, Unproven."""
+        count = listed = 0
+        for family in self.design.families():
+            if square is None:
+                lattice = self.lattice(family, self._sharp_scale())
+                units: float = lattice.most_units
+            else:
+                lattice = self.lattice(family, SCALES[-1])
+                units = SCALES[-1] * log_fraction(square) / 2 + lattice.slack
+            paths = list(islice(self.paths(lattice, units), self.list_limit + 1 - listed))
+            listed += len(paths)
+            if listed > self.list_limit:
+                return None
+            try:
+                count += self.scorer.count(paths, square)
+            except TooManyThirds:
+                raise Unproven("thirds") from None
+        return count
+
+    def _sharp_scale(self) -> int:
+        """The coarsest scale at which rounding does not blur the limit on the error much."""
+        links = max(len(family.rings) for family in self.design.families())
+        room = math.log1p(float(self.design.limits.max_error))
+        return next((s for s in (*COARSE_SCALES, *SCALES) if room * s >= SHARP * (links // 2 + 3)), SCALES[-1])
+
+    def _climb(self, bounded: list[tuple[int, Lattice]]) -> None:
         ladder = Ladder(self, bounded, SCALES[0])
         for scale in SCALES[1:]:
             if ladder.climb() or self._without_error(ladder):
@@ -143,10 +170,10 @@ class Search:
             raise Stopped(reason)
 
     def report(self, left: int) -> None:
-        if self.progress is not None:
-            squares = [item.figures.error_square for item in self.best.values()]
+        if self.told is not None:
+            squares = [figures.error_square for figures, _ in self.known.values()]
             best = math.sqrt(min(squares)) - 1 if squares else None
-            self.progress(Progress(best, self.bound_error, left))
+            self.told(Progress(best, self.bound_error, left))
 
     # -- bounds ------------------------------------------------------------------------------------------------
 
@@ -163,7 +190,6 @@ class Search:
         again, and what is left has narrow windows at the finer ones.
         """
         families = self.design.families()
-        self.tally.structures = self.design.structure_count()
         lows = [(0.0, index) for index in range(len(families))]
         lattices: dict[int, Lattice] = {}
         best = math.inf
@@ -202,10 +228,24 @@ class Search:
             found.append((max(0, math.floor(low * SCALES[0]) - fine.slack), fine))
         return found
 
+    def paths(self, lattice: Lattice, units: float) -> Iterator[Path]:
+        """The trains inside at that worst error that are within the caps, third gears not counted in."""
+        most_jigs = self.caps.get("jigs")
+        if most_jigs is None or not isinstance(lattice.what, Family):
+            return lattice.paths(units, self.caps.get("teeth"))
+
+        def narrowed(family: Family, candidates: Candidates) -> Iterator[Path]:
+            segments = Segments(candidates, lattice.scale, self.check_stop)
+            return Lattice(self.design, family, candidates, segments, self.check_stop).paths(
+                units, self.caps.get("teeth")
+            )
+
+        return few_gear_paths(lattice.what, self.candidates, narrowed, most_jigs)
+
     def _first_train(self, lattice: Lattice, units: int) -> None:
         """Keep one train of a family that is the best so far: what a stopped search can show."""
-        for path in islice(lattice.paths(units), 1):
-            with suppress(_Unproven):
+        for path in islice(self.paths(lattice, units), 1):
+            with suppress(Unproven):
                 self.scored([path])
 
     # -- one class of trains -------------------------------------------------------------------------------------
@@ -219,7 +259,7 @@ class Search:
             return None
         bounds = bounds_for(self.design, structure, self.pairs, error)
         window = Window(bounds, tuple(frozenset(link) for link in options))
-        self.modelled.add(structure)
+        self.tally.modelled.add(structure)
         return TrainModel(self.design, structure, self.candidates, window, self.solves)
 
     def walked(self, lattices: Sequence[Lattice], units: float) -> tuple[list[Found], bool]:
@@ -228,18 +268,18 @@ class Search:
         listed = 0
         for lattice in lattices:
             room = self.list_limit - listed
-            paths = list(islice(lattice.paths(units), room + 1))
+            paths = list(islice(self.paths(lattice, units), room + 1))
             listed += len(paths)
             if len(paths) > room:
                 return found, False
-            self.listed_structures.update((lattice.rings, places) for places in {path[1] for path in paths})
+            self.tally.listed.update((lattice.rings, places) for places in {path[1] for path in paths})
             found += self.scored(paths)
         return found, True
 
     def holds(self, lattices: Sequence[Lattice], units: float, count: int) -> bool:
         """Whether so many trains are inside at so many units."""
         for lattice in lattices:
-            count -= sum(1 for _ in islice(lattice.paths(units), count))
+            count -= sum(1 for _ in islice(self.paths(lattice, units), count))
             if count <= 0:
                 return True
         return False
@@ -258,23 +298,24 @@ class Search:
 
     def _one_third_each(self) -> bool:
         """Whether the smallest third gears stand for all: not where another one could save a jig that is needed."""
-        return self.design.limits.max_jigs is None or self.design.arbors.third_gears == 0
+        return "jigs" not in self.caps or self.design.arbors.third_gears == 0
 
     def scored(self, paths: Iterable[Path], most: Fraction | None = None) -> list[Found]:
         """The `keep` best of these trains, with their best third gears; remembered."""
         try:
             found = self.scorer.best(list(dict.fromkeys(paths)), most)
         except TooManyThirds:
-            raise _Unproven("thirds") from None
+            raise Unproven("thirds") from None
         for item in found:
             self.best[item.train.identity()] = item
+            self.known[item.train.identity()] = (item.figures, item.train)
         return found
 
     # -- crowds --------------------------------------------------------------------------------------------------
 
     def _enough(self, square: Fraction) -> bool:
         """Whether `keep` trains are known with (1 + error)**2 up to `square`."""
-        return sum(item.figures.error_square <= square for item in self.best.values()) >= self.design.keep
+        return sum(item.figures.error_square <= square for item in self.best.values()) >= self.keep
 
     def _without_error(self, ladder: Ladder) -> bool:
         """A crowd of trains without any error needs no border: settle it, if it is one.
@@ -301,7 +342,7 @@ class Search:
                 self.check_stop()
                 squares |= border_squares(lattice, self.pairs, ladder.low, ladder.top)
         except TooMany:
-            raise _Unproven("crowded") from None
+            raise Unproven("crowded") from None
         # Beyond the top the strips are not complete, so nothing is concluded from what they hold there.
         sure = 2 * ladder.top / ladder.scale
         candidates = sorted(square for square in squares if log_fraction(square) <= sure)
@@ -310,7 +351,7 @@ class Search:
             middle = (first + last) // 2
             models = self._models(ladder, candidates[middle])
             found, whole = self.listed(models, candidates[middle])
-            if whole and len(found) < self.design.keep:
+            if whole and len(found) < self.keep:
                 first = middle + 1
             else:
                 last = middle
@@ -347,7 +388,7 @@ class Search:
             raise RuntimeError(f"a class of one train lists more than {self.model_limit}: {fixed}")
         found: dict[tuple[object, ...], Found] = {}
         least = 0
-        while len(found) < self.design.keep:
+        while len(found) < self.keep:
             value = model.minimise(keys[0], [*fixed, (keys[0], ">=", least)])
             if value is None:
                 break

@@ -47,7 +47,7 @@ class Ladder:
                 self.low = units
                 sure = math.log1p(units_to_error(units, self.scale)) * 2
                 inside = [item for item in found if log_fraction(item.figures.error_square) <= sure]
-                if len(inside) >= owner.design.keep or units >= self.most:
+                if len(inside) >= owner.keep or units >= self.most:
                     return True
                 owner.report(0)
             if crowded:
@@ -80,7 +80,7 @@ class Ladder:
     def _enough(self, units: int) -> bool:
         self.owner.check_stop()
         inside = [lattice for least, lattice in self.bounded if least <= units]
-        return self.owner.holds(inside, units, self.owner.design.keep)
+        return self.owner.holds(inside, units, self.owner.keep)
 
     def _below(self, units: int) -> tuple[list[Found], bool]:
         """All trains with an error of up to `units` and some above; False: too many to list."""

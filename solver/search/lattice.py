@@ -283,22 +283,70 @@ class Lattice:
 
     # -- trains ----------------------------------------------------------------------------------------------------
 
-    def paths(self, units: float) -> Iterator[Path]:
-        """Every train that is inside at that worst error, each once; no path is begun that does not end."""
+    def paths(self, units: float, most_teeth: int | None = None) -> Iterator[Path]:
+        """Every train that is inside at that worst error, each once; no path is begun that does not end.
+
+        most_teeth: only trains with at most so many teeth, the smallest third gears taken; then paths end in vain
+        where the fewest teeth of the segments left do not go together.
+        """
         forward = self.forward(units)
         if forward is None:
             return
         alive = self.backward(forward)
+        rest = None if most_teeth is None else self._fewest_teeth(alive)
         for node, bits in alive.nodes[0].items():
-            yield from self._walk(0, alive, node, bits, [], [])
+            if rest is None or most_teeth is None:
+                yield from self._walk(0, alive, node, bits, [], [], None, 0)
+            else:
+                yield from self._walk(0, alive, node, bits, [], [], rest, most_teeth - node[1])
+
+    def _fewest_teeth(self, alive: Sets) -> list[dict[Node, int]]:
+        """A lower bound of the teeth beyond each node."""
+        rest: list[dict[Node, int]] = [{} for _ in alive.nodes]
+        rest[-1] = dict.fromkeys(alive.nodes[-1], 0)
+        for body in range(self.last - 1, -1, -1):
+            for node in alive.nodes[body]:
+                ring, teeth, used = node
+                low, high = alive.cells[body][teeth]
+                ends = []
+                for outer_ring, outer, segment in self.targets(body, ring, teeth):
+                    goal_low, goal_high = alive.cells[body + 1][outer]
+                    for thirds in segment.sums:
+                        onward = rest[body + 1].get((outer_ring, outer, used + thirds))
+                        if onward is not None:
+                            fewest = segment.fewest_teeth(thirds, goal_low - high, goal_high - low)
+                            if fewest is not None:
+                                ends.append(fewest + self._between_teeth(ring, teeth, outer_ring) + outer + onward)
+                if ends:
+                    rest[body][node] = min(ends)
+        return rest
+
+    def _between_teeth(self, ring: int, teeth: int, outer_ring: int) -> int:
+        """A lower bound of the teeth of the blanks between two rings."""
+        least, total = teeth, 0
+        for choice in self.rings[ring + 1 : outer_ring]:
+            least = min((z for z in choice if z > least), default=choice[-1]) if self.candidates.growing else choice[0]
+            total += least
+        return total
 
     def _walk(
-        self, body: int, alive: Sets, node: Node, bits: int, nodes: list[Node], combos: list[Listed]
+        self,
+        body: int,
+        alive: Sets,
+        node: Node,
+        bits: int,
+        nodes: list[Node],
+        combos: list[Listed],
+        rest: list[dict[Node, int]] | None,
+        left: int,
     ) -> Iterator[Path]:
+        """rest: fewest teeth beyond each node, None where teeth do not matter; left: how many there may be."""
         ring, teeth, used = node
+        if rest is not None and rest[body].get(node, left + 1) > left:
+            return
         nodes.append(node)
         if body == self.last:
-            yield from self._spelt(nodes, combos)
+            yield from self._spelt(nodes, combos, None if rest is None else left)
             nodes.pop()
             return
         low, high = alive.cells[body][teeth]
@@ -312,13 +360,21 @@ class Lattice:
                     there = ((bits << jump) >> (high - low)) & goal
                     if there:
                         self.tick()
-                        combos.append(segment.combos(thirds, goal_low - high + jump))
-                        yield from self._walk(body + 1, alive, onward, there, nodes, combos)
+                        value = goal_low - high + jump
+                        spent = 0
+                        if rest is not None:
+                            spent = segment.fewest_teeth(thirds, value, value) or 0
+                            spent += self._between_teeth(ring, teeth, outer_ring) + outer
+                        combos.append(segment.combos(thirds, value))
+                        yield from self._walk(body + 1, alive, onward, there, nodes, combos, rest, left - spent)
                         combos.pop()
         nodes.pop()
 
-    def _spelt(self, nodes: Sequence[Node], combos: Sequence[Listed]) -> Iterator[Path]:
-        """The trains of one way through the nodes, with one sum for each segment."""
+    def _spelt(self, nodes: Sequence[Node], combos: Sequence[Listed], left: int | None) -> Iterator[Path]:
+        """The trains of one way through the nodes, with one sum for each segment; none if fewer teeth than the
+        fewest are left."""
+        if left is not None and left < 0:
+            return
         places = tuple(ring for ring, _, _ in nodes)
         for chosen in _chosen(combos):
             links = tuple(option for _, options in chosen for option in options)

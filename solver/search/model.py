@@ -39,6 +39,15 @@ class Rule(Protocol):
     def post(self, train: TrainVars) -> None: ...
 
 
+_CAP_RULES: dict[str, Callable[[int], Rule]] = {
+    "parts": MaxParts,
+    "jigs": MaxJigs,
+    "teeth": MaxTeeth,
+    "largest": MaxLargest,
+    "envelope": MaxEnvelope,
+}
+
+
 def bounds_for(
     design: Design, structure: Structure, pairs: tuple[Pair, ...], error: float
 ) -> tuple[tuple[int, int, int], ...]:
@@ -103,7 +112,7 @@ class TrainModel:
     def rules(self) -> list[Rule]:
         """The rules of the design for this structure."""
         design, structure, found = self.design, self.structure, self.candidates
-        arbors, limits = design.arbors, design.limits
+        arbors = design.arbors
         rules: list[Rule] = [Teeth(arbors.wheel_teeth, arbors.pinion_teeth, arbors.third_teeth)]
         if design.rings.teeth is None:
             inner, second = structure.rings[0][0], structure.rings[1][0]
@@ -118,15 +127,9 @@ class TrainModel:
         teeth = {z for ring in structure.rings for z in ring} | set(arbors.wheel_teeth) | set(arbors.pinion_teeth)
         rules.append(Rates({z: log_of(z) for z in teeth}))
         rules += [RateBound(*bound) for bound in self.window.bounds]
-        for most, rule in (
-            (limits.max_parts, MaxParts),
-            (limits.max_jigs, MaxJigs),
-            (limits.max_teeth, MaxTeeth),
-            (limits.max_largest, MaxLargest),
-            (found.most_envelope, MaxEnvelope),
-        ):
-            if most is not None:
-                rules.append(rule(most))
+        for key, rule in _CAP_RULES.items():
+            if key in found.caps:
+                rules.append(rule(found.caps[key]))
         return rules
 
     def build(

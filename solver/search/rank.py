@@ -8,7 +8,7 @@ from fractions import Fraction
 from solver.design.links import KIND_BY_NAME, KINDS
 from solver.design.train import Link, Train
 
-TAIL = ("jigs", "envelope")
+TAIL = ("error", "jigs", "envelope")
 _KIND_ORDER = {kind.name: index for index, kind in enumerate(KINDS)}
 
 
@@ -31,7 +31,7 @@ class Figures:
 
 
 def key_order(rank: tuple[str, ...]) -> tuple[str, ...]:
-    """All keys in the order in which they decide: the user's, then jigs and envelope if not among them."""
+    """All keys in the order in which they decide: the user's, then error, jigs and envelope if not among them."""
     return rank + tuple(key for key in TAIL if key not in rank)
 
 

@@ -88,6 +88,18 @@ class Scorer:
                 last.sort()
         return sorted(found, key=lambda item: item.key)[: self.keep]
 
+    def count(self, paths: Sequence[Path], square: Fraction | None) -> int:
+        """How many trains with (1 + error)**2 up to `square` (None: any) are within all limits.
+
+        Raises TooManyThirds.
+        """
+        count = 0
+        for path, one in zip(paths, self.squares(paths), strict=True):
+            self.tick()
+            if one is not None and (square is None or one <= square):
+                count += best_thirds(self.candidates, self.train(path), self.keys, one) is not None
+        return count
+
     def train(self, path: Path) -> Train:
         """The train of a path, with the smallest third gears that fit."""
         rings, places, options = path

@@ -14,12 +14,15 @@ from fractions import Fraction
 from functools import lru_cache
 from typing import Any
 
+import numpy as np
+
 from solver.design.links import KINDS
 from solver.search.bits import mask
 from solver.search.candidates import Candidates, Option
 
 TICK = 200  # steps between two looks at the stop rule
 MOST_RATIOS = 20_000
+_NO_TEETH = 1 << 29
 WIDE = 1 << 24  # bits of a set beyond which only the part that can matter is kept
 
 Combo = tuple[tuple[int, ...], tuple[Option, ...]]  # teeth of the blanks beyond the first ring's, a candidate a link
@@ -103,15 +106,17 @@ class Segment:
         self,
         offsets: tuple[tuple[int, ...], ...],
         steps: Callable[[int, int], tuple[Step, ...]],
+        teeth_of: Callable[[int, int, Option], int],
         growing: bool,
         most_thirds: int,
         keep: tuple[int, int] | None,
         tick: Callable[[], None],
     ) -> None:
         """offsets: for each ring the teeth that it may have beyond the first one's; steps: of a link between two of
-        them; keep: the sums that can matter, None for all.
+        them; teeth_of: of its gears; keep: the sums that can matter, None for all.
         """
-        self.offsets, self.steps, self.growing, self.tick = offsets, steps, growing, tick
+        self.offsets, self.steps, self.teeth_of = offsets, steps, teeth_of
+        self.growing, self.tick = growing, tick
         self.most_thirds = most_thirds
         self.layers: list[Layer] = [{(0, 0): _Set(0, 1)}]
         reaches = self._reaches()
@@ -121,6 +126,7 @@ class Segment:
             if keep is not None:
                 span = keep[0] - sum(high for _, high in rest), keep[1] - sum(low for low, _ in rest)
             self.layers.append(self._next(link, span))
+        self._teeth: dict[tuple[int, int], tuple[int, np.ndarray]] | None = None
         self._combos: dict[tuple[int, int], Listed] = {}
         self._ratios: dict[tuple[int, int, int, int], set[Fraction]] = {(0, 0, 0, 0): {Fraction(1)}}
         last = offsets[-1][0]
@@ -201,6 +207,47 @@ class Segment:
     def ratios(self, thirds: int, value: int) -> set[Fraction]:
         """Exact products of wheel/pinion over all ways to have this sum. Raises TooMany."""
         return self._products(len(self.offsets) - 1, self.offsets[-1][0], thirds, value)
+
+    def fewest_teeth(self, thirds: int, low: int, high: int) -> int | None:
+        """Fewest teeth of wheels, pinions and smallest third gears of a way to a sum from `low` to `high`."""
+        if self._teeth is None:
+            self._teeth = self._teeth_layers()
+        found = self._teeth.get((self.offsets[-1][0], thirds))
+        if found is None:
+            return None
+        base, fewest = found
+        part = fewest[max(low - base, 0) : max(high + 1 - base, 0)]
+        least = int(part.min()) if len(part) else _NO_TEETH
+        return None if least >= _NO_TEETH else least
+
+    def _teeth_layers(self) -> dict[tuple[int, int], tuple[int, np.ndarray]]:
+        here = {(0, 0): (0, np.zeros(1, np.int32))}
+        for ring, layer in enumerate(self.layers[1:]):
+            there = {
+                key: (reached.low, np.full(reached.bits.bit_length(), _NO_TEETH, np.int32))
+                for key, reached in layer.items()
+            }
+            for (inner, thirds), (low, fewest) in here.items():
+                for outer in self._outer(ring, inner):
+                    for step in self.steps(inner, outer):
+                        goal = there.get((outer, thirds + step.thirds))
+                        if goal is not None:
+                            self._lower(goal, low, fewest, step, inner, outer)
+            here = there
+        return here
+
+    def _lower(
+        self, goal: tuple[int, np.ndarray], low: int, fewest: np.ndarray, step: Step, inner: int, outer: int
+    ) -> None:
+        base, target = goal
+        for shift, options in step.shifts:
+            self.tick()
+            teeth = min(self.teeth_of(inner, outer, option) for option in options)
+            first = low + shift - base
+            start, end = max(first, 0), min(first + len(fewest), len(target))
+            if start < end:
+                part = target[start:end]
+                np.minimum(part, fewest[start - first : end - first] + teeth, out=part)
 
     def _products(self, ring: int, offset: int, thirds: int, value: int) -> set[Fraction]:
         key = (ring, offset, thirds, value)
@@ -312,11 +359,15 @@ class Segments:
                 key = (*key, keep)
                 found = self._segments.get(key)
             if found is None:
-                clip = keep if reach > WIDE else None
                 found = Segment(
-                    offsets, lambda a, b: self.steps(first + a, first + b), self.candidates.growing, most_thirds,
-                    clip, self.tick,
-                )  # fmt: skip
+                    offsets,
+                    lambda inner, outer: self.steps(first + inner, first + outer),
+                    lambda inner, outer, option: self.candidates.teeth(first + inner, first + outer, option),
+                    self.candidates.growing,
+                    most_thirds,
+                    keep if reach > WIDE else None,
+                    self.tick,
+                )
                 self._segments[key] = found
         return found
 

@@ -72,15 +72,5 @@ def figures_of(candidates: Candidates, train: Train, error_square: Fraction) -> 
 
 
 def within_limits(candidates: Candidates, figures: Figures) -> bool:
-    """Whether parts, jigs, teeth, largest gear and envelope are within the design's limits."""
-    limits = candidates.design.limits
-    return all(
-        most is None or figures.value(key) <= most
-        for key, most in (
-            ("parts", limits.max_parts),
-            ("jigs", limits.max_jigs),
-            ("teeth", limits.max_teeth),
-            ("largest", limits.max_largest),
-            ("envelope", candidates.most_envelope),
-        )
-    )
+    """Whether parts, jigs, teeth, largest gear and envelope are within the caps."""
+    return all(figures.value(key) <= most for key, most in candidates.caps.items())

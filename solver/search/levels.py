@@ -1,0 +1,216 @@
+"""Rank keys in any order, and the Pareto front: searches by error under caps, one after the other.
+
+A rank key that stands before the error is a cap that is tightened: the least value v is found under which `keep`
+trains exist; fewer exist under v - 1, and those are all known; the rest of the list are the best by the later keys
+under v. The front is found the same way: the best train under caps on the other keys splits what is left into parts
+in which one of them must be smaller, until every part is empty.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from solver.design.design import Design
+from solver.design.train import Train
+from solver.search.candidates import Caps, caps_of
+from solver.search.engine import Progress, Search, Tally, Unproven
+from solver.search.rank import Figures, key_order, sort_key
+from solver.search.score import Found
+from solver.search.solves import Solves
+from solver.search.stop import NoStop, Stopped, StopRule
+
+_TOP = 1 << 40  # above any value of a rank key
+
+
+@dataclass(frozen=True)
+class FrontPoint:
+    """One point of the front: its first train, and how many different trains have its values (None: more than were
+    counted)."""
+
+    found: Found
+    ties: int | None
+
+
+@dataclass
+class SearchResult:
+    """found: trains in rank order. complete: they are proven to be the first ones, and the front to be whole.
+
+    termination: why the search ended ("proved", a stop rule's reason, "crowded" or "thirds"). bound_error: proven
+    lower bound of the worst error, as a fraction. least: proven lower bound of the first rank key where that is not
+    the error. front: the Pareto front, by its first key; empty where the search ended before it was whole.
+    """
+
+    found: list[Found]
+    complete: bool
+    termination: str
+    bound_error: float
+    least: int | None
+    front: list[FrontPoint]
+    structures: int
+    tally: Tally
+    solves: Solves
+
+
+def search(
+    design: Design, stop: StopRule | None = None, progress: Callable[[Progress], None] | None = None
+) -> SearchResult:
+    """The `keep` best different trains of a design, or the proof that there is none; and its front, if asked for."""
+    return _Levels(design, stop or NoStop(), progress).run()
+
+
+def any_train(design: Design, stop: StopRule | None = None) -> Train | None:
+    """Some train within all limits of a design, or None if there is none. Raises Stopped and Unproven."""
+    found = _Levels(design, stop or NoStop(), None).by_error(("error",), 1, caps_of(design)).some(1)
+    return found[0].train if found else None
+
+
+@dataclass
+class _Levels:
+    design: Design
+    stop: StopRule
+    progress: Callable[[Progress], None] | None
+    known: dict[tuple[object, ...], tuple[Figures, Train]] = field(default_factory=dict)
+    tally: Tally = field(default_factory=Tally)
+    bound_error: float = 0.0
+    least: int | None = None
+
+    def __post_init__(self) -> None:
+        self.solves = Solves(self.design.seed, self.stop)
+        self.keys = key_order(self.design.rank)
+        self.searches: list[Search] = []
+
+    def run(self) -> SearchResult:
+        complete, termination = True, "proved"
+        found: list[Found] = []
+        front: list[FrontPoint] = []
+        try:
+            found = self.first(self.keys, self.design.keep, caps_of(self.design), top=True)
+            if found and self.design.front:
+                front = self._front()
+        except Stopped as stopped:
+            complete, termination = False, stopped.reason
+        except Unproven as unproven:
+            complete, termination = False, str(unproven)
+        if not complete:
+            found = self._sorted(self.known.values(), self.keys)[: self.design.keep]
+            self.bound_error = max([self.bound_error, *(one.bound_error for one in self.searches if one.whole)])
+        elif found and self.keys[0] == "error":
+            self.bound_error = math.sqrt(found[0].figures.error_square) - 1
+        structures = self.design.structure_count()
+        return SearchResult(
+            found, complete, termination, self.bound_error, self.least, front, structures, self.tally, self.solves
+        )
+
+    def by_error(self, keys: tuple[str, ...], keep: int, caps: Caps, whole: bool = False) -> Search:
+        """A search by error under caps. whole: its bound holds for the design itself."""
+        one = Search(
+            self.design, keys, keep, caps, self.stop, self.solves, self.known, self.tally, self.progress
+        )  # fmt: skip
+        one.whole = whole
+        self.searches = [*(other for other in self.searches if other.whole), one]
+        return one
+
+    def first(self, keys: tuple[str, ...], keep: int, caps: Caps, top: bool = False) -> list[Found]:
+        """The first `keep` trains by these keys within the caps; fewer only if there are no more."""
+        if keys[0] == "error":
+            return self._sorted(((one.figures, one.train) for one in self.by_error(keys, keep, caps, top).run()), keys)
+        key, later = keys[0], keys[1:]
+        least, few = self._least_cap(keys, keep, caps, top)
+        if least is None:
+            return self._sorted(few.values(), keys)
+        found = self.first(self._ended(later, key), keep, {**caps, key: least})
+        together = {one.train.identity(): (one.figures, one.train) for one in found}
+        for identity, item in few.items():
+            if identity not in together or self._better(item, together[identity], keys):
+                together[identity] = item
+        return self._sorted(together.values(), keys)[:keep]
+
+    def _least_cap(
+        self, keys: tuple[str, ...], keep: int, caps: Caps, top: bool
+    ) -> tuple[int | None, dict[tuple[object, ...], tuple[Figures, Train]]]:
+        """The least cap on the first key under which `keep` trains exist, and all trains below that cap.
+
+        None and all trains where fewer exist at all.
+        """
+        key, order = keys[0], ("error", *(other for other in keys if other != "error"))
+        found = self.by_error(order, keep, caps).some(keep)
+        if len(found) < keep:
+            if found and top:
+                self.least = min(int(one.figures.value(key)) for one in found)
+            return None, {one.train.identity(): (one.figures, one.train) for one in found}
+        high = max(int(one.figures.value(key)) for one in found)
+        low, below = 0, list[Found]()
+        while low < high:
+            middle = (low + high) // 2
+            found = self.by_error(order, keep, {**caps, key: middle}).some(keep)
+            if len(found) < keep:
+                low, below = middle + 1, found
+                if top and not found:
+                    self.least = low
+            else:
+                high = max(int(one.figures.value(key)) for one in found)
+        if top:
+            self.least = min([high, *(int(one.figures.value(key)) for one in below)])
+        return high, {one.train.identity(): (one.figures, one.train) for one in below}
+
+    def _ended(self, keys: tuple[str, ...], spent: str) -> tuple[str, ...]:
+        """Keys that decide after one is capped: it still chooses among third gears, last."""
+        return key_order((*keys, spent) if spent not in keys else keys)
+
+    def _better(self, one: tuple[Figures, Train], other: tuple[Figures, Train], keys: tuple[str, ...]) -> bool:
+        return sort_key(one[0], one[1], keys) < sort_key(other[0], other[1], keys)
+
+    def _sorted(self, items: Iterable[tuple[Figures, Train]], keys: tuple[str, ...]) -> list[Found]:
+        found = [Found(sort_key(figures, train, keys), figures, train) for figures, train in items]
+        return sorted(found, key=lambda item: item.key)
+
+    # -- the front -----------------------------------------------------------------------------------------------
+
+    def _front(self) -> list[FrontPoint]:
+        """Every combination of values of the front's keys that no other one beats in all of them."""
+        keys = self.design.front
+        first = "error" if "error" in keys else keys[0]
+        others = tuple(key for key in keys if key != first)
+        order = key_order((first, *others, *(key for key in self.keys if key not in keys)))
+        own = caps_of(self.design)
+        parts = [{key: own.get(key, _TOP) for key in others}]
+        answered: list[tuple[dict[str, int], Found | None]] = []
+        points: dict[tuple[Fraction | int, ...], Found] = {}
+        while parts:
+            part = parts.pop()
+            best = self._known_best(part, answered)
+            if best is _ASK:
+                some = self.first(order, 1, {**own, **{key: most for key, most in part.items() if most < _TOP}})
+                best = some[0] if some else None
+                answered.append((part, best))
+            if best is None:
+                continue
+            assert isinstance(best, Found)
+            points[tuple(best.figures.value(key) for key in (first, *others))] = best
+            for key in others:
+                smaller = {**part, key: int(best.figures.value(key)) - 1}
+                if smaller not in parts:
+                    parts.append(smaller)
+        return [FrontPoint(best, self._ties(best, first, others)) for _, best in sorted(points.items())]
+
+    def _known_best(self, part: dict[str, int], answered: list[tuple[dict[str, int], Found | None]]) -> object:
+        """The best train of a part where a wider part's answer tells it, else _ASK."""
+        for wider, best in answered:
+            if all(most <= wider[key] for key, most in part.items()) and (
+                best is None or all(best.figures.value(key) <= most for key, most in part.items())
+            ):
+                return best
+        return _ASK
+
+    def _ties(self, best: Found, first: str, others: tuple[str, ...]) -> int | None:
+        """How many different trains have the values of this point; None: more than can be listed."""
+        capped = others if first == "error" else (first, *others)
+        caps = caps_of(self.design) | {key: int(best.figures.value(key)) for key in capped}
+        square = best.figures.error_square if first == "error" else None
+        return self.by_error(key_order(("error",)), 1, caps).count(square)
+
+
+_ASK = object()
