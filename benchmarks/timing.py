@@ -13,7 +13,7 @@ from pathlib import Path
 from benchmarks.hand import inside_out
 from solver import Design
 from solver.search.candidates import Candidates
-from solver.search.engine import SCALES, search
+from solver.search.engine import search
 from solver.search.lattice import Lattice
 from solver.search.segments import Segments
 
@@ -33,7 +33,7 @@ def least_time(work: Callable[[], object], repeats: int) -> float:
 def bound_alone(design: Design) -> int | None:
     """The least error in units over all structures, each bisected on its own: the limit for any chain."""
     candidates = Candidates(design)
-    segments = Segments(candidates, SCALES[0], lambda: None)
+    segments = Segments(candidates, 10**5)
     bounds = [Lattice(design, family, candidates, segments).least() for family in design.families()]
     return min((bound for bound in bounds if bound is not None), default=None)
 

@@ -92,7 +92,7 @@ keep = 1
     try:
         candidates = Candidates(design)
         (structure,) = design.structures()
-        lattice = Lattice(design, structure, candidates, Segments(candidates, 10**5, lambda: None))
+        lattice = Lattice(design, structure, candidates, Segments(candidates, 10**5))
         assert sum(1 for _ in islice(lattice.paths(lattice.most_units), 200)) == 200
         assert tracemalloc.get_traced_memory()[1] < 500_000_000
     finally:

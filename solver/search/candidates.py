@@ -6,6 +6,7 @@ from bisect import bisect_left
 from collections.abc import Callable
 from copy import copy
 from dataclasses import dataclass
+from typing import Any
 
 from solver.design.design import Design
 from solver.design.geometry import envelope_limit_teeth, gap_teeth
@@ -61,6 +62,7 @@ class Candidates:
         self.third_teeth = tuple(z for z in design.arbors.third_teeth if most is None or z <= most)
         # Without an envelope only the difference between two rings matters for what stands between them.
         self.relative = self.most_envelope is None
+        self.kept: dict[int, Any] = {}  # segments by scale, which whoever makes them keeps here
         self._among: tuple[Candidates, Callable[[int, int], bool]] | None = None
         self._found: dict[tuple[int, int], tuple[Candidate, ...]] = {}
         self._thirds: dict[tuple[int, int], dict[Option, tuple[int, ...]]] = {}
@@ -98,10 +100,16 @@ class Candidates:
         """Teeth of a candidate's wheel, pinion and smallest third gears."""
         return option[1] + option[2] + sum(self.smallest_thirds(inner, outer, option))
 
+    def under(self, caps: Caps) -> Candidates:
+        """The same under other caps on parts, jigs and teeth, which no link breaks alone."""
+        other = copy(self)
+        other.caps = caps
+        return other
+
     def narrowed(self, allowed: Callable[[int, int], bool]) -> Candidates:
         """The same with only those wheels and pinions that are allowed together."""
         narrower = copy(self)
-        narrower._among, narrower._found, narrower._thirds = (self, allowed), {}, {}
+        narrower._among, narrower._found, narrower._thirds, narrower.kept = (self, allowed), {}, {}, {}
         return narrower
 
     def _candidates(self, inner: int, outer: int) -> list[Candidate]:

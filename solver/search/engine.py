@@ -28,9 +28,9 @@ from solver.search.candidates import Candidates, Caps
 from solver.search.gearsets import few_gear_paths
 from solver.search.ladder import Ladder
 from solver.search.lattice import Lattice, Path
-from solver.search.rank import Figures
+from solver.search.rank import Figures, sort_key
 from solver.search.score import Found, Scorer, path_of
-from solver.search.segments import Segments, TooMany
+from solver.search.segments import Segments, TooMany, segments_of
 from solver.search.solves import Solves
 from solver.search.stop import Stopped, StopRule
 from solver.search.thirds import TooManyThirds
@@ -38,13 +38,14 @@ from solver.search.thirds import TooManyThirds
 if TYPE_CHECKING:
     from solver.search.model import TrainModel
 
-LIST_LIMIT = 20_000  # trains that are listed by the window's paths before their error counts as crowded
+SCALES = (10**3, 10**4, 10**5, 10**6)  # units of a logarithm, coarsest first
+FEW = 500  # trains under caps that couple links that are listed whatever their error
+COUNT_LIMIT = 20_000  # trains that are counted at a point of the front
+LIST_LIMIT = 5000  # trains that the lattice lists before their error counts as crowded
 MODEL_LIMIT = 1000  # likewise, where CP-SAT enumerates
 BATCH = 200  # trains that are scored at once where any will do
 SHARP = 20  # times the rounding, within a limit on the error, make it worth listing trains
 LIST_PER_KEPT = 4  # neither limit is less than so many times the trains asked for
-COARSE_SCALES = (10**3, 10**4)  # where the error is first looked for
-SCALES = (10**5, 10**6)
 
 
 @dataclass
@@ -76,8 +77,9 @@ class Search:
     """One search by error under caps.
 
     keys: the rank keys in order, "error" first. known: every train scored so far that may matter, by identity, with
-    its figures; searches of one design share it, so that a stopped one has something to show. whole: the bound holds
-    for the design itself, not only under tighter caps.
+    its figures; searches of one design share it, so that a stopped one has something to show. crowd: gives the best
+    trains by some keys under caps, up to a (1 + error)**2. whole: the bound holds for the design itself, not only
+    under tighter caps. most: the greatest (1 + error)**2 allowed; None: the design's own limit alone.
     """
 
     design: Design
@@ -88,80 +90,107 @@ class Search:
     solves: Solves
     known: dict[tuple[object, ...], tuple[Figures, Train]]
     tally: Tally
+    candidates: Candidates
+    crowd: Callable[[tuple[str, ...], Caps, Fraction], list[Found]]
     told: Callable[[Progress], None] | None = None
     whole: bool = False
+    most: Fraction | None = None
 
     def __post_init__(self) -> None:
         self.best: dict[tuple[object, ...], Found] = {}
         self.bound_error = 0.0
-        self.candidates = Candidates(self.design, self.check_stop, self.caps)
         self.pairs = pairs(self.design)
-        self.segments: dict[int, Segments] = {}
+        self.coupled = "jigs" in self.caps or "teeth" in self.caps
         self.scorer = Scorer(self.candidates, self.pairs, self.keys, self.keep, self.check_stop)
         self.list_limit = max(LIST_LIMIT, LIST_PER_KEPT * self.keep)
         self.model_limit = max(MODEL_LIMIT, LIST_PER_KEPT * self.keep)
 
     def run(self) -> list[Found]:
         """The `keep` best trains in order; fewer only if there are no more. Raises Stopped and Unproven."""
-        bounded = self._bound()
-        if bounded:
-            self._climb(bounded)
+        if not (self.coupled and self._all_listed()):
+            bounded = self._bound()
+            if bounded:
+                self._climb(bounded)
         found = sorted(self.best.values(), key=lambda item: item.key)[: self.keep]
         if found:
             self.bound_error = math.sqrt(found[0].figures.error_square) - 1
         return found
 
+    def _all_listed(self) -> bool:
+        """Whether caps that couple links leave so few trains that all of them could be listed."""
+        lattices, units = self._all_inside()
+        return self.walked(lattices, units, FEW)[1]
+
     def some(self, count: int) -> list[Found]:
         """So many trains within all limits, whichever; fewer only if there are no more. Raises Stopped, Unproven."""
-        scale = self._sharp_scale()
+        lattices, units = self._all_inside()
         found: dict[tuple[object, ...], Found] = {}
         listed = 0
-        for family in self.design.families():
+        for lattice in lattices:
             self.check_stop()
-            lattice = self.lattice(family, scale)
-            paths = self.paths(lattice, lattice.most_units)
+            paths = self.paths(lattice, units)
             while batch := list(islice(paths, max(count, BATCH))):
                 listed += len(batch)
                 found.update((item.train.identity(), item) for item in self.scored(batch))
                 if len(found) >= count:
                     return list(found.values())[:count]
-                if listed > self.list_limit:
-                    return replace(self, keep=count).run()
+                if (
+                    listed > self.list_limit
+                ):  # rounding hides that they are beyond the limit, or caps that there are none
+                    if self.most is None:
+                        return self.run()
+                    some, whole = self._listed_by_models()
+                    return some if whole or len(some) >= count else self._sifted(count)
         return list(found.values())
 
-    def count(self, square: Fraction | None = None) -> int | None:
-        """How many trains within all limits have (1 + error)**2 up to `square` (None: all); None: more than can be
-        listed. Raises Stopped, Unproven."""
+    def _sifted(self, count: int) -> list[Found]:
+        """As `some`, by looking at every train inside, however many."""
+        found: dict[tuple[object, ...], Found] = {}
+        lattices, units = self._all_inside()
+        for lattice in lattices:
+            paths = self.paths(lattice, units)
+            while batch := list(islice(paths, self.list_limit)):
+                found.update((item.train.identity(), item) for item in self.scored(batch))
+                if len(found) >= count:
+                    return list(found.values())[:count]
+        return list(found.values())
+
+    def count(self) -> int | None:
+        """How many trains are within all limits; None: more than can be listed. Raises Stopped, Unproven."""
         count = listed = 0
-        for family in self.design.families():
-            if square is None:
-                lattice = self.lattice(family, self._sharp_scale())
-                units: float = lattice.most_units
-            else:
-                lattice = self.lattice(family, SCALES[-1])
-                units = SCALES[-1] * log_fraction(square) / 2 + lattice.slack
-            paths = list(islice(self.paths(lattice, units), self.list_limit + 1 - listed))
+        lattices, units = self._all_inside()
+        for lattice in lattices:
+            paths = list(islice(self.paths(lattice, units), COUNT_LIMIT + 1 - listed))
             listed += len(paths)
-            if listed > self.list_limit:
+            if listed > COUNT_LIMIT:
                 return None
             try:
-                count += self.scorer.count(paths, square)
+                count += self.scorer.count(paths, self.most)
             except TooManyThirds:
                 raise Unproven("thirds") from None
         return count
 
-    def _sharp_scale(self) -> int:
-        """The coarsest scale at which rounding does not blur the limit on the error much."""
-        links = max(len(family.rings) for family in self.design.families())
+    def _all_inside(self) -> tuple[list[Lattice], float]:
+        """Every family's lattice, and the units within which all trains of the limits are."""
+        families = self.design.families()
+        slack = max(len(family.rings) for family in families) // 2 + 3
+        if self.most is not None:
+            lattices = [self.lattice(family, SCALES[-1]) for family in families]
+            return lattices, min(lattices[0].most_units, SCALES[-1] * log_fraction(self.most) / 2 + slack)
         room = math.log1p(float(self.design.limits.max_error))
-        return next((s for s in (*COARSE_SCALES, *SCALES) if room * s >= SHARP * (links // 2 + 3)), SCALES[-1])
+        scale = next((scale for scale in SCALES if room * scale >= SHARP * slack), SCALES[-1])
+        lattices = [self.lattice(family, scale) for family in families]
+        return lattices, max(lattice.most_units for lattice in lattices)
 
     def _climb(self, bounded: list[tuple[int, Lattice]]) -> None:
-        ladder = Ladder(self, bounded, SCALES[0])
-        for scale in SCALES[1:]:
-            if ladder.climb() or self._without_error(ladder):
+        scale = bounded[0][1].scale
+        ladder = Ladder(self, bounded, scale)
+        for finer in SCALES[SCALES.index(scale) + 1 :]:
+            if ladder.climb():
                 return
-            ladder = Ladder(self, ladder.finer(scale), scale)
+            if finer == SCALES[-1] and self._without_error(ladder):
+                return
+            ladder = Ladder(self, ladder.finer(finer), finer)
         while not (ladder.climb() or self._without_error(ladder) or self._settle(ladder)):
             ladder.low = ladder.top  # fewer than it seemed: everything up to here is known, go on above
 
@@ -179,21 +208,20 @@ class Search:
 
     def lattice(self, what: Family | Structure, scale: int) -> Lattice:
         """A family, or one structure, at a scale; lattices of one scale share their segments."""
-        if scale not in self.segments:
-            self.segments[scale] = Segments(self.candidates, scale, self.check_stop)
-        return Lattice(self.design, what, self.candidates, self.segments[scale], self.check_stop)
+        return Lattice(self.design, what, self.candidates, segments_of(self.candidates, scale), self.check_stop)
 
     def _bound(self) -> list[tuple[int, Lattice]]:
         """Each family that may have a train, with a lower bound of its error in units, best first.
 
         Bounds are kept as logarithms of 1 + error. Coarse scales come first: what they rule out is not looked at
-        again, and what is left has narrow windows at the finer ones.
+        again, and what is left has narrow windows at the finer ones; a scale whose rounding is small beside the best
+        error is fine enough. Caps that couple links are not seen here, so that nothing is gained by fineness.
         """
         families = self.design.families()
         lows = [(0.0, index) for index in range(len(families))]
         lattices: dict[int, Lattice] = {}
         best = math.inf
-        for scale in (*COARSE_SCALES, SCALES[0]):
+        for scale in SCALES[:3]:
             bounded: list[tuple[float, int]] = []
             left = sum(families[index].structure_count() for _, index in lows)
             for low, index in sorted(lows):
@@ -213,19 +241,22 @@ class Search:
                     bounded.append((low, index))
                     if (units + slack) / scale < best:
                         best = (units + slack) / scale
-                        if scale == SCALES[0]:
+                        if not self.coupled:
                             self._first_train(lattice, units)
                 elif high < most:
                     bounded.append((max(low, (high - slack) / scale), index))
             lows = bounded
             if lows:
                 self.bound_error = math.expm1(max(0.0, min(low for low, _ in lows)))
+            slack = max(len(family.rings) for family in families) // 2 + 3
+            if (self.coupled and scale == SCALES[1]) or (best < math.inf and best * scale >= SHARP * slack):
+                break
         self.report(0)
         found = []
         for low, index in sorted(lows):
             known = lattices.get(index)
-            fine = known if known and known.scale == SCALES[0] else self.lattice(families[index], SCALES[0])
-            found.append((max(0, math.floor(low * SCALES[0]) - fine.slack), fine))
+            fine = known if known and known.scale == scale else self.lattice(families[index], scale)
+            found.append((max(0, math.floor(low * scale) - fine.slack), fine))
         return found
 
     def paths(self, lattice: Lattice, units: float) -> Iterator[Path]:
@@ -235,7 +266,7 @@ class Search:
             return lattice.paths(units, self.caps.get("teeth"))
 
         def narrowed(family: Family, candidates: Candidates) -> Iterator[Path]:
-            segments = Segments(candidates, lattice.scale, self.check_stop)
+            segments = Segments(candidates, lattice.scale)
             return Lattice(self.design, family, candidates, segments, self.check_stop).paths(
                 units, self.caps.get("teeth")
             )
@@ -250,24 +281,29 @@ class Search:
 
     # -- one class of trains -------------------------------------------------------------------------------------
 
-    def model(self, structure: Structure, scale: int, units: float, error: float) -> TrainModel | None:
-        """The model of all trains with an error up to `error`, which is below `units`; None: there are none."""
+    def model(self, structure: Structure, scale: int, units: float) -> TrainModel | None:
+        """The model of all trains of a structure within the limits; None: there are none inside."""
         from solver.search.model import TrainModel, Window, bounds_for  # loads CP-SAT, which few designs need
 
         options = self.lattice(structure, scale).options(units)
         if options is None:
             return None
-        bounds = bounds_for(self.design, structure, self.pairs, error)
-        window = Window(bounds, tuple(frozenset(link) for link in options))
+        error = float(self.design.limits.max_error)
+        if self.most is not None:
+            error = min(error, math.sqrt(self.most) - 1)
+        window = Window(bounds_for(self.design, structure, self.pairs, error), tuple(map(frozenset, options)))
         self.tally.modelled.add(structure)
         return TrainModel(self.design, structure, self.candidates, window, self.solves)
 
-    def walked(self, lattices: Sequence[Lattice], units: float) -> tuple[list[Found], bool]:
-        """The best trains that the lattices hold at so many units, and whether all could be listed."""
+    def walked(self, lattices: Sequence[Lattice], units: float, limit: int | None = None) -> tuple[list[Found], bool]:
+        """The best trains that the lattices hold at so many units, and whether all could be listed.
+
+        limit: how many may be; None: the usual number.
+        """
         found: list[Found] = []
         listed = 0
         for lattice in lattices:
-            room = self.list_limit - listed
+            room = (self.list_limit if limit is None else limit) - listed
             paths = list(islice(self.paths(lattice, units), room + 1))
             listed += len(paths)
             if len(paths) > room:
@@ -284,14 +320,14 @@ class Search:
                 return True
         return False
 
-    def listed(self, models: Sequence[TrainModel], most: Fraction | None = None) -> tuple[list[Found], bool]:
-        """The best trains of the models with (1 + error)**2 up to `most`, and whether all could be listed."""
+    def _listed_by_models(self) -> tuple[list[Found], bool]:
+        """The best trains within all limits as CP-SAT enumerates them, and whether it could list all."""
         found: list[Found] = []
         listed = 0
-        for model in models:
+        for model in self._models():
             trains, whole = model.enumerate(self.model_limit - listed, one_third_each=self._one_third_each())
             listed += len(trains)
-            found += self.scored([path_of(train) for train in trains], most)
+            found += self.scored([path_of(train) for train in trains])
             if not whole:
                 return found, False
         return found, True
@@ -300,10 +336,10 @@ class Search:
         """Whether the smallest third gears stand for all: not where another one could save a jig that is needed."""
         return "jigs" not in self.caps or self.design.arbors.third_gears == 0
 
-    def scored(self, paths: Iterable[Path], most: Fraction | None = None) -> list[Found]:
+    def scored(self, paths: Iterable[Path]) -> list[Found]:
         """The `keep` best of these trains, with their best third gears; remembered."""
         try:
-            found = self.scorer.best(list(dict.fromkeys(paths)), most)
+            found = self.scorer.best(list(dict.fromkeys(paths)), self.most)
         except TooManyThirds:
             raise Unproven("thirds") from None
         for item in found:
@@ -317,6 +353,17 @@ class Search:
         """Whether `keep` trains are known with (1 + error)**2 up to `square`."""
         return sum(item.figures.error_square <= square for item in self.best.values()) >= self.keep
 
+    def _remember(self, found: Iterable[Found]) -> None:
+        for item in found:
+            key = sort_key(item.figures, item.train, self.keys)
+            self.best[item.train.identity()] = Found(key, item.figures, item.train)
+
+    def _hold(self, square: Fraction) -> bool:
+        """Whether there are `keep` trains with (1 + error)**2 up to `square`; if not, all of them are known now."""
+        found = replace(self, most=square).some(self.keep)
+        self._remember(found)
+        return len(found) >= self.keep
+
     def _without_error(self, ladder: Ladder) -> bool:
         """A crowd of trains without any error needs no border: settle it, if it is one.
 
@@ -324,14 +371,12 @@ class Search:
         """
         if ladder.low > 2 * ladder.slack:
             return False
-        none = Fraction(1)
-        _, whole = self.listed(self._models(ladder, none), none)
-        if not whole:
-            self._levels(ladder, none)
-        return self._enough(none)
+        if self._hold(Fraction(1)):
+            self._remember(self.crowd(self.keys[1:], self.caps, Fraction(1)))
+        return self._enough(Fraction(1))
 
     def _settle(self, ladder: Ladder) -> bool:
-        """A crowd between two errors one unit apart: find its exact error, then minimise the later keys.
+        """A crowd between two errors one unit apart: find its exact error, then decide by the later keys.
 
         True: enough trains are known; False: all trains up to the crowd's error are.
         """
@@ -349,41 +394,39 @@ class Search:
         first, last = 0, len(candidates) - 1
         while first < last:
             middle = (first + last) // 2
-            models = self._models(ladder, candidates[middle])
-            found, whole = self.listed(models, candidates[middle])
-            if whole and len(found) < self.keep:
-                first = middle + 1
-            else:
+            if self._hold(candidates[middle]):
                 last = middle
+            else:
+                first = middle + 1
         for square in candidates[first:]:
-            self._levels(ladder, square)
+            self._remember(self.crowd(self.keys[1:], self.caps, square))
             if self._enough(square):
                 return True
         return ladder.top >= ladder.most
 
-    def _models(self, ladder: Ladder, square: Fraction) -> list[TrainModel]:
-        error = math.sqrt(square) - 1
-        units = ladder.top + 2 * ladder.slack
-        models = [
-            self.model(structure, ladder.scale, units, error)
-            for lattice in ladder.reach(ladder.top)
-            for structure in lattice.structures(units)
-        ]
-        return [model for model in models if model is not None]
+    def alike(self) -> list[Found]:
+        """The first `keep` of trains that differ in no key, by the teeth themselves; CP-SAT orders what is too long
+        to list."""
+        found, whole = self.walked(*self._all_inside())
+        if not whole:
+            for model in self._models():
+                self._descend(model, [], model.order_keys())
+        return sorted([*found, *self.best.values()], key=lambda item: item.key)[: self.keep]
 
-    def _levels(self, ladder: Ladder, square: Fraction) -> None:
-        """The best trains with an error up to `square`: the next key minimised, and so on within its minimum."""
-        for model in self._models(ladder, square):
-            keys = [key for key in self.keys if key != "error" and (key != "envelope" or self.candidates.reverted)]
-            self._descend(model, [], [*keys, *model.order_keys()], square)
+    def _models(self) -> Iterator[TrainModel]:
+        """A model for each structure that may have a train."""
+        lattices, units = self._all_inside()
+        for lattice in lattices:
+            for structure in lattice.structures(units):
+                model = self.model(structure, lattice.scale, units)
+                if model is not None:
+                    yield model
 
-    def _descend(
-        self, model: TrainModel, fixed: list[tuple[str, str, int]], keys: list[str], square: Fraction
-    ) -> list[Found]:
+    def _descend(self, model: TrainModel, fixed: list[tuple[str, str, int]], keys: list[str]) -> list[Found]:
         """The `keep` best trains under the fixed keys, by the remaining ones."""
         trains, whole = model.enumerate(self.model_limit, fixed, one_third_each=False)
         if whole:
-            return self.scored([path_of(train) for train in trains], square)
+            return self.scored([path_of(train) for train in trains])
         if not keys:
             raise RuntimeError(f"a class of one train lists more than {self.model_limit}: {fixed}")
         found: dict[tuple[object, ...], Found] = {}
@@ -392,7 +435,7 @@ class Search:
             value = model.minimise(keys[0], [*fixed, (keys[0], ">=", least)])
             if value is None:
                 break
-            for item in self._descend(model, [*fixed, (keys[0], "==", value)], keys[1:], square):
+            for item in self._descend(model, [*fixed, (keys[0], "==", value)], keys[1:]):
                 found[item.train.identity()] = item
             least = value + 1
         return list(found.values())

@@ -15,7 +15,7 @@ from solver.design.design import Family
 from solver.search.candidates import Candidates
 from solver.search.lattice import Path
 
-LEAF = 100  # trains that are looked at one by one rather than branched on
+LEAF = 32  # trains that are looked at one by one rather than branched on
 
 PathsOf = Callable[[Family, Candidates], Iterator[Path]]
 
@@ -64,7 +64,9 @@ def _branch(
 
     paths = paths_of(family, candidates.narrowed(allowed))
     listed = list(islice(paths, LEAF + 1))
-    if left == 0 or len(listed) <= LEAF:
+    decided = used | out
+    free = [gear for gear in {*candidates.wheel_teeth, *candidates.pinion_teeth} if not decided >> gear & 1]
+    if left == 0 or not free or len(listed) <= LEAF:
         for source in (listed, paths):
             for path in source:
                 gears = _gears(path)
@@ -74,6 +76,6 @@ def _branch(
     counts: Counter[int] = Counter()
     for path in listed:
         counts.update({gear for _, wheel, pinion in path[2] for gear in (wheel, pinion)})
-    gear = max((gear for gear in counts if not used >> gear & 1), key=lambda gear: (counts[gear], gear))
+    gear = max(free, key=lambda gear: (counts[gear], gear))
     yield from _branch(family, candidates, paths_of, room, used | 1 << gear, out)
     yield from _branch(family, candidates, paths_of, room, used, out | 1 << gear)

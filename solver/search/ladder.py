@@ -65,7 +65,8 @@ class Ladder:
         while not self._enough(high) and high < self.most:
             low, high = high, min(self.most, high + step)
             step *= 2
-        while low < high:
+        near = max(self.slack, high // 16) if self.owner.coupled else self.slack
+        while high - low > near:
             middle = (low + high) // 2
             if self._enough(middle):
                 high = middle

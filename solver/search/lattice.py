@@ -20,12 +20,14 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
 
+import numpy as np
+
 from solver.design.design import Design, Family, Structure
 from solver.design.exact import log_fraction
 from solver.design.kinematics import effective_caps, sense_allowed
 from solver.search.bits import mask, set_cells, sums
 from solver.search.candidates import Candidates, Option
-from solver.search.segments import Combo, Listed, Segment, Segments
+from solver.search.segments import NO_TEETH, Combo, Listed, Segment, Segments
 
 Node = tuple[int, int, int]  # ring, its teeth, third gears used
 Nodes = dict[Node, int]
@@ -286,8 +288,8 @@ class Lattice:
     def paths(self, units: float, most_teeth: int | None = None) -> Iterator[Path]:
         """Every train that is inside at that worst error, each once; no path is begun that does not end.
 
-        most_teeth: only trains with at most so many teeth, the smallest third gears taken; then paths end in vain
-        where the fewest teeth of the segments left do not go together.
+        most_teeth: only ways on which the smallest third gears leave at most so many teeth; a train on such a way may
+        have more, where one sum can be had in several ways.
         """
         forward = self.forward(units)
         if forward is None:
@@ -300,26 +302,36 @@ class Lattice:
             else:
                 yield from self._walk(0, alive, node, bits, [], [], rest, most_teeth - node[1])
 
-    def _fewest_teeth(self, alive: Sets) -> list[dict[Node, int]]:
-        """A lower bound of the teeth beyond each node."""
-        rest: list[dict[Node, int]] = [{} for _ in alive.nodes]
-        rest[-1] = dict.fromkeys(alive.nodes[-1], 0)
+    def _fewest_teeth(self, alive: Sets) -> list[dict[Node, np.ndarray]]:
+        """For each node and cell a lower bound of the teeth beyond it: exact but for jigs that third gears share."""
+        rest: list[dict[Node, np.ndarray]] = [{} for _ in alive.nodes]
+        for node in alive.nodes[-1]:
+            low, high = alive.cells[-1][node[1]]
+            rest[-1][node] = np.zeros(high - low + 1, np.int32)
         for body in range(self.last - 1, -1, -1):
             for node in alive.nodes[body]:
                 ring, teeth, used = node
                 low, high = alive.cells[body][teeth]
-                ends = []
+                fewest = rest[body][node] = np.full(high - low + 1, NO_TEETH, np.int32)
                 for outer_ring, outer, segment in self.targets(body, ring, teeth):
                     goal_low, goal_high = alive.cells[body + 1][outer]
+                    fixed = self._between_teeth(ring, teeth, outer_ring) + outer
                     for thirds in segment.sums:
                         onward = rest[body + 1].get((outer_ring, outer, used + thirds))
                         if onward is not None:
-                            fewest = segment.fewest_teeth(thirds, goal_low - high, goal_high - low)
-                            if fewest is not None:
-                                ends.append(fewest + self._between_teeth(ring, teeth, outer_ring) + outer + onward)
-                if ends:
-                    rest[body][node] = min(ends)
+                            jumps = segment.teeth_between(thirds, goal_low - high, goal_high - low)
+                            self._lower(fewest, onward, jumps, fixed)
         return rest
+
+    def _lower(self, fewest: np.ndarray, onward: np.ndarray, jumps: np.ndarray, fixed: int) -> None:
+        """Take the way over each jump where it needs fewer teeth."""
+        for jump in np.flatnonzero(jumps < NO_TEETH).tolist():
+            self.tick()
+            move = jump - (len(fewest) - 1)
+            start, end = max(0, -move), min(len(fewest), len(onward) - move)
+            if start < end:
+                part = fewest[start:end]
+                np.minimum(part, onward[start + move : end + move] + (int(jumps[jump]) + fixed), out=part)
 
     def _between_teeth(self, ring: int, teeth: int, outer_ring: int) -> int:
         """A lower bound of the teeth of the blanks between two rings."""
@@ -337,12 +349,12 @@ class Lattice:
         bits: int,
         nodes: list[Node],
         combos: list[Listed],
-        rest: list[dict[Node, int]] | None,
+        rest: list[dict[Node, np.ndarray]] | None,
         left: int,
     ) -> Iterator[Path]:
         """rest: fewest teeth beyond each node, None where teeth do not matter; left: how many there may be."""
         ring, teeth, used = node
-        if rest is not None and rest[body].get(node, left + 1) > left:
+        if rest is not None and rest[body][node][set_cells(bits)].min() > left:
             return
         nodes.append(node)
         if body == self.last:
@@ -363,7 +375,7 @@ class Lattice:
                         value = goal_low - high + jump
                         spent = 0
                         if rest is not None:
-                            spent = segment.fewest_teeth(thirds, value, value) or 0
+                            spent = int(segment.teeth_between(thirds, value, value)[0])
                             spent += self._between_teeth(ring, teeth, outer_ring) + outer
                         combos.append(segment.combos(thirds, value))
                         yield from self._walk(body + 1, alive, onward, there, nodes, combos, rest, left - spent)

@@ -15,7 +15,7 @@ from fractions import Fraction
 
 from solver.design.design import Design
 from solver.design.train import Train
-from solver.search.candidates import Caps, caps_of
+from solver.search.candidates import Candidates, Caps, caps_of
 from solver.search.engine import Progress, Search, Tally, Unproven
 from solver.search.rank import Figures, key_order, sort_key
 from solver.search.score import Found
@@ -81,13 +81,14 @@ class _Levels:
         self.solves = Solves(self.design.seed, self.stop)
         self.keys = key_order(self.design.rank)
         self.searches: list[Search] = []
+        self.tables: dict[tuple[int | None, int | None], Candidates] = {}
 
     def run(self) -> SearchResult:
         complete, termination = True, "proved"
         found: list[Found] = []
         front: list[FrontPoint] = []
         try:
-            found = self.first(self.keys, self.design.keep, caps_of(self.design), top=True)
+            found = self.first(self.keys, (), self.design.keep, caps_of(self.design), top=True)
             if found and self.design.front:
                 front = self._front()
         except Stopped as stopped:
@@ -104,24 +105,50 @@ class _Levels:
             found, complete, termination, self.bound_error, self.least, front, structures, self.tally, self.solves
         )
 
-    def by_error(self, keys: tuple[str, ...], keep: int, caps: Caps, whole: bool = False) -> Search:
+    def by_error(
+        self, keys: tuple[str, ...], keep: int, caps: Caps, whole: bool = False, most: Fraction | None = None
+    ) -> Search:
         """A search by error under caps. whole: its bound holds for the design itself."""
         one = Search(
-            self.design, keys, keep, caps, self.stop, self.solves, self.known, self.tally, self.progress
+            self.design, keys, keep, caps, self.stop, self.solves, self.known, self.tally, self._candidates(caps),
+            lambda later, capped, square: self.first(later, (), keep, capped, most=square),
+            self.progress, whole, most,
         )  # fmt: skip
-        one.whole = whole
         self.searches = [*(other for other in self.searches if other.whole), one]
         return one
 
-    def first(self, keys: tuple[str, ...], keep: int, caps: Caps, top: bool = False) -> list[Found]:
-        """The first `keep` trains by these keys within the caps; fewer only if there are no more."""
-        if keys[0] == "error":
+    def _candidates(self, caps: Caps) -> Candidates:
+        """Candidates under caps; those that differ only in what couples links share their tables."""
+        key = (caps.get("largest"), caps.get("envelope"))
+        if key not in self.tables:
+            self.tables[key] = Candidates(self.design, self.check_stop, caps)
+        return self.tables[key].under(caps)
+
+    def check_stop(self) -> None:
+        if reason := self.stop():
+            raise Stopped(reason)
+
+    def first(
+        self,
+        lead: tuple[str, ...],
+        spent: tuple[str, ...],
+        keep: int,
+        caps: Caps,
+        top: bool = False,
+        most: Fraction | None = None,
+    ) -> list[Found]:
+        """The first `keep` trains by the keys in `lead`, then those in `spent`, which are capped already, then by the
+        teeth themselves; fewer only if there are no more. most: the greatest (1 + error)**2, None: no such cap.
+        """
+        keys = (*lead, *spent)
+        if not lead:
+            return self.by_error(keys, keep, caps, most=most).alike()
+        if lead[0] == "error":
             return self._sorted(((one.figures, one.train) for one in self.by_error(keys, keep, caps, top).run()), keys)
-        key, later = keys[0], keys[1:]
-        least, few = self._least_cap(keys, keep, caps, top)
+        least, few = self._least_cap(keys, keep, caps, top, most)
         if least is None:
             return self._sorted(few.values(), keys)
-        found = self.first(self._ended(later, key), keep, {**caps, key: least})
+        found = self.first(lead[1:], (*spent, lead[0]), keep, {**caps, lead[0]: least}, most=most)
         together = {one.train.identity(): (one.figures, one.train) for one in found}
         for identity, item in few.items():
             if identity not in together or self._better(item, together[identity], keys):
@@ -129,14 +156,14 @@ class _Levels:
         return self._sorted(together.values(), keys)[:keep]
 
     def _least_cap(
-        self, keys: tuple[str, ...], keep: int, caps: Caps, top: bool
+        self, keys: tuple[str, ...], keep: int, caps: Caps, top: bool, most: Fraction | None
     ) -> tuple[int | None, dict[tuple[object, ...], tuple[Figures, Train]]]:
         """The least cap on the first key under which `keep` trains exist, and all trains below that cap.
 
         None and all trains where fewer exist at all.
         """
         key, order = keys[0], ("error", *(other for other in keys if other != "error"))
-        found = self.by_error(order, keep, caps).some(keep)
+        found = self.by_error(order, keep, caps, most=most).some(keep)
         if len(found) < keep:
             if found and top:
                 self.least = min(int(one.figures.value(key)) for one in found)
@@ -145,7 +172,7 @@ class _Levels:
         low, below = 0, list[Found]()
         while low < high:
             middle = (low + high) // 2
-            found = self.by_error(order, keep, {**caps, key: middle}).some(keep)
+            found = self.by_error(order, keep, {**caps, key: middle}, most=most).some(keep)
             if len(found) < keep:
                 low, below = middle + 1, found
                 if top and not found:
@@ -155,10 +182,6 @@ class _Levels:
         if top:
             self.least = min([high, *(int(one.figures.value(key)) for one in below)])
         return high, {one.train.identity(): (one.figures, one.train) for one in below}
-
-    def _ended(self, keys: tuple[str, ...], spent: str) -> tuple[str, ...]:
-        """Keys that decide after one is capped: it still chooses among third gears, last."""
-        return key_order((*keys, spent) if spent not in keys else keys)
 
     def _better(self, one: tuple[Figures, Train], other: tuple[Figures, Train], keys: tuple[str, ...]) -> bool:
         return sort_key(one[0], one[1], keys) < sort_key(other[0], other[1], keys)
@@ -183,7 +206,7 @@ class _Levels:
             part = parts.pop()
             best = self._known_best(part, answered)
             if best is _ASK:
-                some = self.first(order, 1, {**own, **{key: most for key, most in part.items() if most < _TOP}})
+                some = self.first(order, (), 1, {**own, **{key: most for key, most in part.items() if most < _TOP}})
                 best = some[0] if some else None
                 answered.append((part, best))
             if best is None:
@@ -210,7 +233,7 @@ class _Levels:
         capped = others if first == "error" else (first, *others)
         caps = caps_of(self.design) | {key: int(best.figures.value(key)) for key in capped}
         square = best.figures.error_square if first == "error" else None
-        return self.by_error(key_order(("error",)), 1, caps).count(square)
+        return self.by_error(key_order(("error",)), 1, caps, most=square).count()
 
 
 _ASK = object()

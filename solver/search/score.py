@@ -94,10 +94,11 @@ class Scorer:
         Raises TooManyThirds.
         """
         count = 0
+        alone = not {"jigs", "teeth"} & set(self.candidates.caps)  # then no choice of third gears matters
         for path, one in zip(paths, self.squares(paths), strict=True):
             self.tick()
             if one is not None and (square is None or one <= square):
-                count += best_thirds(self.candidates, self.train(path), self.keys, one) is not None
+                count += alone or best_thirds(self.candidates, self.train(path), self.keys, one) is not None
         return count
 
     def train(self, path: Path) -> Train:

@@ -22,7 +22,7 @@ from solver.search.candidates import Candidates, Option
 
 TICK = 200  # steps between two looks at the stop rule
 MOST_RATIOS = 20_000
-_NO_TEETH = 1 << 29
+NO_TEETH = 1 << 29
 WIDE = 1 << 24  # bits of a set beyond which only the part that can matter is kept
 
 Combo = tuple[tuple[int, ...], tuple[Option, ...]]  # teeth of the blanks beyond the first ring's, a candidate a link
@@ -208,23 +208,24 @@ class Segment:
         """Exact products of wheel/pinion over all ways to have this sum. Raises TooMany."""
         return self._products(len(self.offsets) - 1, self.offsets[-1][0], thirds, value)
 
-    def fewest_teeth(self, thirds: int, low: int, high: int) -> int | None:
-        """Fewest teeth of wheels, pinions and smallest third gears of a way to a sum from `low` to `high`."""
+    def teeth_between(self, thirds: int, low: int, high: int) -> np.ndarray:
+        """For each sum from `low` to `high` the fewest teeth of wheels, pinions and smallest third gears; NO_TEETH
+        where there is no way to it."""
         if self._teeth is None:
             self._teeth = self._teeth_layers()
-        found = self._teeth.get((self.offsets[-1][0], thirds))
-        if found is None:
-            return None
-        base, fewest = found
-        part = fewest[max(low - base, 0) : max(high + 1 - base, 0)]
-        least = int(part.min()) if len(part) else _NO_TEETH
-        return None if least >= _NO_TEETH else least
+        found = np.full(high - low + 1, NO_TEETH, np.int32)
+        if (self.offsets[-1][0], thirds) in self._teeth:
+            base, fewest = self._teeth[(self.offsets[-1][0], thirds)]
+            first, last = max(low, base), min(high, base + len(fewest) - 1)
+            if first <= last:
+                found[first - low : last - low + 1] = fewest[first - base : last - base + 1]
+        return found
 
     def _teeth_layers(self) -> dict[tuple[int, int], tuple[int, np.ndarray]]:
         here = {(0, 0): (0, np.zeros(1, np.int32))}
         for ring, layer in enumerate(self.layers[1:]):
             there = {
-                key: (reached.low, np.full(reached.bits.bit_length(), _NO_TEETH, np.int32))
+                key: (reached.low, np.full(reached.bits.bit_length(), NO_TEETH, np.int32))
                 for key, reached in layer.items()
             }
             for (inner, thirds), (low, fewest) in here.items():
@@ -320,8 +321,8 @@ def _merge(sets: dict[tuple[int, int], tuple[int, int]], key: tuple[int, int], l
 class Segments:
     """The segments of a design's candidates at one scale, each made once."""
 
-    def __init__(self, candidates: Candidates, scale: int, tick: Callable[[], None]) -> None:
-        self.candidates, self.scale, self.tick = candidates, scale, tick
+    def __init__(self, candidates: Candidates, scale: int) -> None:
+        self.candidates, self.scale, self.tick = candidates, scale, candidates.tick
         self._steps: dict[tuple[int, int], tuple[Step, ...]] = {}
         self._segments: dict[Any, Segment] = {}
 
@@ -375,3 +376,11 @@ class Segments:
         """Greatest number of bits that a set of sums may have."""
         gears = (*self.candidates.wheel_teeth, *self.candidates.pinion_teeth)
         return round((len(rings) - 1) * 2 * self.scale * math.log(max(gears) / min(gears))) if gears else 0
+
+
+def segments_of(candidates: Candidates, scale: int) -> Segments:
+    """The segments of these candidates at a scale, kept with them."""
+    if scale not in candidates.kept:
+        candidates.kept[scale] = Segments(candidates, scale)
+    found: Segments = candidates.kept[scale]
+    return found
