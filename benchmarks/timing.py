@@ -13,7 +13,7 @@ from pathlib import Path
 from benchmarks.hand import inside_out
 from solver import Design
 from solver.search.candidates import Candidates
-from solver.search.engine import search
+from solver.search.levels import search
 from solver.search.lattice import Lattice
 from solver.search.segments import Segments
 

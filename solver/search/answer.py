@@ -88,6 +88,9 @@ class SolutionAnswer(Part):
     links: list[LinkAnswer]
 
 
+_WHERE_ASKED = ("least_first_key", "front", "front_ties")  # left out of the document where they say nothing
+
+
 class Answer(Part):
     """The document of `solve --json`. report: what differs from run to run; all else is the same bytes each time.
 
@@ -118,7 +121,9 @@ class Answer(Part):
 
     def to_json(self) -> str:
         """One JSON document with a line feed at the end."""
-        return json.dumps(self.model_dump(mode="json", by_alias=True), indent=1, ensure_ascii=False) + "\n"
+        data = self.model_dump(mode="json", by_alias=True)
+        asked = {key: value for key, value in data.items() if value is not None or key not in _WHERE_ASKED}
+        return json.dumps(asked, indent=1, ensure_ascii=False) + "\n"
 
     def trains(self) -> list[Train]:
         """The solutions as trains, best first."""

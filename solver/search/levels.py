@@ -145,6 +145,8 @@ class _Levels:
             return self.by_error(keys, keep, caps, most=most).alike()
         if lead[0] == "error":
             return self._sorted(((one.figures, one.train) for one in self.by_error(keys, keep, caps, top).run()), keys)
+        if lead[0] == "envelope" and not self.design.arbors.reverted:  # without places it is no cap
+            return self.first(lead[1:], (*spent, lead[0]), keep, caps, most=most)
         least, few = self._least_cap(keys, keep, caps, top, most)
         if least is None:
             return self._sorted(few.values(), keys)
