@@ -13,8 +13,8 @@ from pathlib import Path
 from benchmarks.hand import inside_out
 from solver import Design
 from solver.search.candidates import Candidates
-from solver.search.levels import search
 from solver.search.lattice import Lattice
+from solver.search.levels import search
 from solver.search.segments import Segments
 
 CONFIGS = Path(__file__).resolve().parents[1] / "runs" / "configs"

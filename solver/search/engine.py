@@ -407,11 +407,11 @@ class Search:
     def alike(self) -> list[Found]:
         """The first `keep` of trains that differ in no key, by the teeth themselves; CP-SAT orders what is too long
         to list."""
-        found, whole = self.walked(*self._all_inside())
+        _, whole = self.walked(*self._all_inside())
         if not whole:
             for model in self._models():
                 self._descend(model, [], model.order_keys())
-        return sorted([*found, *self.best.values()], key=lambda item: item.key)[: self.keep]
+        return sorted(self.best.values(), key=lambda item: item.key)[: self.keep]
 
     def _models(self) -> Iterator[TrainModel]:
         """A model for each structure that may have a train."""
