@@ -18,7 +18,9 @@ def set_cells(bits: int) -> list[int]:
             bits ^= lowest
         return cells
     raw = np.frombuffer(bits.to_bytes((bits.bit_length() + 7) // 8, "little"), np.uint8)
-    found: list[int] = np.flatnonzero(np.unpackbits(raw, bitorder="little")).tolist()
+    places = np.flatnonzero(raw)
+    rows, columns = np.nonzero(np.unpackbits(raw[places][:, None], axis=1, bitorder="little"))
+    found: list[int] = (8 * places[rows] + columns).tolist()
     return found
 
 

@@ -125,11 +125,11 @@ class Search:
         """So many trains within all limits, whichever; fewer only if there are no more. Raises Stopped, Unproven."""
         lattices, units = self._all_inside()
         found: dict[tuple[object, ...], Found] = {}
-        listed = 0
+        listed, size = 0, count if self.coupled else max(count, BATCH)  # where caps couple links, finding is the work
         for lattice in lattices:
             self.check_stop()
             paths = self.paths(lattice, units)
-            while batch := list(islice(paths, max(count, BATCH))):
+            while batch := list(islice(paths, size)):
                 listed += len(batch)
                 found.update((item.train.identity(), item) for item in self.scored(batch))
                 if len(found) >= count:

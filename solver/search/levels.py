@@ -61,6 +61,21 @@ def search(
     return _Levels(design, stop or NoStop(), progress).run()
 
 
+def least_error_square(design: Design, stop: StopRule | None = None) -> Fraction | None:
+    """(1 + worst error)**2 of the best train, exact, or None if there is none. Raises Stopped and Unproven."""
+    levels = _Levels(design, stop or NoStop(), None, order_ties=False)
+    found = levels.first(("error",), (), 1, caps_of(design))
+    return found[0].figures.error_square if found else None
+
+
+def least_value(design: Design, key: str, stop: StopRule | None = None) -> int | None:
+    """The least value of a rank key other than the error (the envelope in teeth), or None if there is no train.
+
+    Raises Stopped and Unproven.
+    """
+    return _Levels(design, stop or NoStop(), None)._least_cap((key,), 1, caps_of(design), False, None)[0]
+
+
 def any_train(design: Design, stop: StopRule | None = None) -> Train | None:
     """Some train within all limits of a design, or None if there is none. Raises Stopped and Unproven."""
     found = _Levels(design, stop or NoStop(), None).by_error(("error",), 1, caps_of(design)).some(1)
@@ -72,6 +87,7 @@ class _Levels:
     design: Design
     stop: StopRule
     progress: Callable[[Progress], None] | None
+    order_ties: bool = True
     known: dict[tuple[object, ...], tuple[Figures, Train]] = field(default_factory=dict)
     tally: Tally = field(default_factory=Tally)
     bound_error: float = 0.0
@@ -142,7 +158,8 @@ class _Levels:
         """
         keys = (*lead, *spent)
         if not lead:
-            return self.by_error(keys, keep, caps, most=most).alike()
+            alike = self.by_error(keys, keep, caps, most=most)
+            return alike.alike() if self.order_ties else alike.some(keep)
         if lead[0] == "error":
             return self._sorted(((one.figures, one.train) for one in self.by_error(keys, keep, caps, top).run()), keys)
         if lead[0] == "envelope" and not self.design.arbors.reverted:  # without places it is no cap

@@ -111,19 +111,21 @@ class Segment:
         most_thirds: int,
         keep: tuple[int, int] | None,
         tick: Callable[[], None],
+        known: list[Layer],
     ) -> None:
         """offsets: for each ring the teeth that it may have beyond the first one's; steps: of a link between two of
-        them; teeth_of: of its gears; keep: the sums that can matter, None for all.
+        them; teeth_of: of its gears; keep: the sums that can matter, None for all; known: the first layers, if a
+        segment that begins alike has them.
         """
         self.offsets, self.steps, self.teeth_of = offsets, steps, teeth_of
         self.growing, self.tick = growing, tick
         self.most_thirds = most_thirds
-        self.layers: list[Layer] = [{(0, 0): _Set(0, 1)}]
-        reaches = self._reaches()
-        for link in range(len(offsets) - 1):
-            rest = reaches[link + 1 :]
+        self.layers: list[Layer] = known or [{(0, 0): _Set(0, 1)}]
+        reaches = self._reaches() if keep is not None else []
+        for link in range(len(self.layers) - 1, len(offsets) - 1):
             span = None
             if keep is not None:
+                rest = reaches[link + 1 :]
                 span = keep[0] - sum(high for _, high in rest), keep[1] - sum(low for low, _ in rest)
             self.layers.append(self._next(link, span))
         self._teeth: dict[tuple[int, int], tuple[int, np.ndarray]] | None = None
@@ -325,6 +327,7 @@ class Segments:
         self.candidates, self.scale, self.tick = candidates, scale, candidates.tick
         self._steps: dict[tuple[int, int], tuple[Step, ...]] = {}
         self._segments: dict[Any, Segment] = {}
+        self._layers: dict[Any, list[Layer]] = {}
 
     def steps(self, inner: int, outer: int) -> tuple[Step, ...]:
         """The steps of a link between rings of `inner` and `outer` teeth."""
@@ -352,7 +355,8 @@ class Segments:
             offsets = tuple(tuple(z - first for z in ring) for ring in rings)
         else:
             offsets = ((0,),) * len(rings)
-        key: Any = (offsets, most_thirds, None if self.candidates.relative else first)
+        kind = (most_thirds, None if self.candidates.relative else first)
+        key: Any = (offsets, *kind)
         found = self._segments.get(key)
         if found is None:
             reach = self._width(rings)
@@ -368,9 +372,20 @@ class Segments:
                     most_thirds,
                     keep if reach > WIDE else None,
                     self.tick,
+                    [] if reach > WIDE else self._begun(offsets, kind),
                 )
                 self._segments[key] = found
+                if reach <= WIDE:
+                    for length in range(2, len(offsets) + 1):
+                        self._layers[(offsets[:length], *kind)] = found.layers[:length]
         return found
+
+    def _begun(self, offsets: tuple[tuple[int, ...], ...], kind: tuple[int, int | None]) -> list[Layer]:
+        """The layers of the longest segment known that begins alike."""
+        for length in range(len(offsets), 1, -1):
+            if (offsets[:length], *kind) in self._layers:
+                return list(self._layers[(offsets[:length], *kind)])
+        return []
 
     def _width(self, rings: tuple[tuple[int, ...], ...]) -> int:
         """Greatest number of bits that a set of sums may have."""
