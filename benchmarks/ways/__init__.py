@@ -1,0 +1,12 @@
+"""The ways to solve a case: ours, and independent formulations for general solvers."""
+
+from __future__ import annotations
+
+from benchmarks.ways.common import Found, Outcome, Peer, Point, Unsupported, Way, rounding
+from benchmarks.ways.cpsat import CPSAT
+from benchmarks.ways.ours import OURS
+
+WAYS: tuple[Way, ...] = (OURS, CPSAT)
+BY_NAME = {way.name: way for way in WAYS}
+
+__all__ = ["BY_NAME", "WAYS", "Found", "Outcome", "Peer", "Point", "Unsupported", "Way", "rounding"]

@@ -1,0 +1,41 @@
+"""Ours: `solver.search.answer.solve` as any user calls it, judging and the whole ranked list included."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from benchmarks.cases import OURS_RANKS_BY_ANY_KEY, goal_of
+from benchmarks.ways.common import Clock, Outcome, Point, Unsupported
+from solver import Design, solve
+from solver.search.answer import SolutionAnswer, Status
+
+
+class Ours:
+    """The project's own search: it returns the `keep` best in full order, where peers prove the first key alone."""
+
+    name = "ours"
+    what = "this project: the `keep` best solutions in full rank order, each judged"
+
+    def available(self) -> str | None:
+        return None
+
+    def run(self, design: Design, time_limit: float) -> Outcome:
+        goal = goal_of(design)
+        if goal != "error" and not OURS_RANKS_BY_ANY_KEY:
+            raise Unsupported("ranks by error first and returns no front yet")
+        clock = Clock(time_limit)
+        answer = solve(replace(design, time_limit_s=time_limit))
+        seconds = clock.passed()
+        if goal == "front":
+            chosen = [answer.solutions[rank - 1] for rank in answer.front or ()]
+        else:
+            chosen = answer.solutions[:1]
+        proven = answer.status in (Status.OPTIMAL, Status.INFEASIBLE)
+        return Outcome(tuple(map(_point, chosen)), proven, seconds, f"{len(answer.solutions)} ranked solutions")
+
+
+def _point(solution: SolutionAnswer) -> Point:
+    return Point(solution.worst_error_pct / 100, solution.jigs, solution.largest)
+
+
+OURS = Ours()
