@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from benchmarks.ways.bitset import BITSET
 from benchmarks.ways.common import Found, Outcome, Peer, Point, Unsupported, Way, rounding
 from benchmarks.ways.cpsat import CPSAT
+from benchmarks.ways.evolution import EVOLUTION
+from benchmarks.ways.greedy import GREEDY
+from benchmarks.ways.mip import MIP
 from benchmarks.ways.ours import OURS
 
-WAYS: tuple[Way, ...] = (OURS, CPSAT)
+WAYS: tuple[Way, ...] = (OURS, BITSET, CPSAT, MIP, EVOLUTION, GREEDY)
 BY_NAME = {way.name: way for way in WAYS}
 
 __all__ = ["BY_NAME", "WAYS", "Found", "Outcome", "Peer", "Point", "Unsupported", "Way", "rounding"]
