@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from benchmarks.ways.bitset import BITSET
+from benchmarks.ways.choco import CHOCO
 from benchmarks.ways.common import Found, Outcome, Peer, Point, Unsupported, Way, rounding
 from benchmarks.ways.cpsat import CPSAT
 from benchmarks.ways.evolution import EVOLUTION
 from benchmarks.ways.greedy import GREEDY
+from benchmarks.ways.minizinc import GECODE
 from benchmarks.ways.mip import MIP
 from benchmarks.ways.ours import OURS
 
-WAYS: tuple[Way, ...] = (OURS, BITSET, CPSAT, MIP, EVOLUTION, GREEDY)
+WAYS: tuple[Way, ...] = (OURS, BITSET, CPSAT, GECODE, CHOCO, MIP, EVOLUTION, GREEDY)
 BY_NAME = {way.name: way for way in WAYS}
 
 __all__ = ["BY_NAME", "WAYS", "Found", "Outcome", "Peer", "Point", "Unsupported", "Way", "rounding"]
