@@ -1,0 +1,133 @@
+"""Every case by every way in one run, each in a process of its own; writes RESULTS.md and its pictures.
+
+Usage: python -m benchmarks.run [--smoke] [--cases NAME ...] [--ways NAME ...] [--limit SECONDS] [--repeats N]
+[--no-growth] [--into FOLDER]. Times are those of the solve alone, inside its process: imports are not counted.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import statistics
+import subprocess
+import sys
+import time
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from benchmarks import growth, report
+from benchmarks.cases import BY_NAME as CASES
+from benchmarks.cases import Case
+from benchmarks.ways import BY_NAME as WAYS
+from benchmarks.ways import Outcome, Point, Unsupported
+
+HERE = Path(__file__).resolve().parent
+FAST = 5.0  # seconds: a way that takes less is run again
+GRACE = 60.0  # seconds over the limit until a process is ended
+
+
+@dataclass(frozen=True)
+class Row:
+    """One way on one case. outcome None: `note` says why; import_seconds: what the process spent before the solve."""
+
+    case: str
+    way: str
+    outcome: Outcome | None
+    note: str
+    runs: int = 0
+    import_seconds: float = 0.0
+
+
+def measure(case: Case, way: str, limit: float, repeats: int, smoke: bool) -> Row:
+    """The median of `repeats` runs of a fast way; of a slow one the only run."""
+    missing = WAYS[way].available()
+    if missing:
+        return Row(case.name, way, None, missing)
+    runs: list[tuple[Outcome, float]] = []
+    while len(runs) < (repeats if not runs or runs[0][0].seconds < FAST else 1):
+        given = fresh(case.name, way, limit, smoke)
+        if isinstance(given, str):
+            return Row(case.name, way, None, given)
+        runs.append(given)
+    seconds = [outcome.seconds for outcome, _ in runs]
+    # The run whose time is the (upper) median speaks for all.
+    outcome, before = runs[seconds.index(statistics.median_high(seconds))]
+    return Row(case.name, way, outcome, outcome.note, len(runs), before)
+
+
+def fresh(case: str, way: str, limit: float, smoke: bool) -> tuple[Outcome, float] | str:
+    """(outcome, seconds of imports) of one run in a new process, or why there is none."""
+    words = [sys.executable, "-m", "benchmarks.run", "--one", case, way, str(limit), str(int(smoke))]
+    try:
+        done = subprocess.run(
+            words, cwd=HERE.parent, capture_output=True, text=True, timeout=limit + GRACE, check=False
+        )
+    except subprocess.TimeoutExpired:
+        return f"ended {GRACE:.0f} s after the limit, without an answer"
+    if done.returncode:
+        return "failed: " + (done.stderr.strip().splitlines() or [f"exit code {done.returncode}"])[-1]
+    told = json.loads(done.stdout.strip().splitlines()[-1])
+    if "unsupported" in told:
+        return f"does not apply: {told['unsupported']}"
+    points = tuple(Point(**point) for point in told["outcome"].pop("points"))
+    return Outcome(points, **told["outcome"]), told["imports"]
+
+
+def one(case: str, way: str, limit: float, smoke: bool) -> None:
+    """Inside the new process: import what the way needs, solve, print the outcome as one line of JSON."""
+    began = time.perf_counter()
+    warm_imports(way)
+    imports = time.perf_counter() - began
+    design = CASES[case].design(smoke)
+    try:
+        outcome = WAYS[way].run(design, limit)
+    except Unsupported as fault:
+        print(json.dumps({"unsupported": str(fault)}))
+        return
+    print(json.dumps({"outcome": asdict(outcome), "imports": imports}))
+
+
+def warm_imports(way: str) -> None:
+    """Load the modules that a way loads on its first solve."""
+    import importlib
+
+    for module in {
+        "ours": ("ortools.sat.python.cp_model", "solver.search.model"),
+        "CP-SAT": ("ortools.sat.python.cp_model",),
+        "HiGHS": ("highspy",),
+        "evolution": ("scipy.optimize",),
+        "Choco": ("pychoco",),
+    }.get(way, ()):
+        importlib.import_module(module)
+
+
+def main(words: list[str]) -> int:
+    if words[:1] == ["--one"]:
+        one(words[1], words[2], float(words[3]), words[4] == "1")
+        return 0
+    parser = argparse.ArgumentParser(prog="python -m benchmarks.run", description=__doc__)
+    parser.add_argument("--smoke", action="store_true", help="tiny designs, one run each")
+    parser.add_argument("--cases", nargs="*", choices=list(CASES), default=list(CASES))
+    parser.add_argument("--ways", nargs="*", choices=list(WAYS), default=list(WAYS))
+    parser.add_argument("--limit", type=float, default=60.0, help="seconds for each case and way (60)")
+    parser.add_argument("--repeats", type=int, default=3, help="runs of ways under 5 s, the median counts (3)")
+    parser.add_argument("--no-growth", action="store_true", help="leave out the growth of ours")
+    parser.add_argument("--into", type=Path, default=HERE, help="folder of RESULTS.md and its pictures")
+    given = parser.parse_args(words)
+    repeats = 1 if given.smoke else given.repeats
+    rows = []
+    for case in given.cases:
+        for way in given.ways:
+            row = measure(CASES[case], way, given.limit, repeats, given.smoke)
+            rows.append(row)
+            print(f"{case:<16}{way:<14}{report.told(row)}", flush=True)
+    grown = [] if given.no_growth else growth.measure(given.limit, given.smoke)
+    text = report.write(rows, grown, given.limit, repeats, given.smoke, given.into)
+    print(f"wrote {text}")
+    disagreements = report.disagreements(rows, given.smoke)
+    print("\n".join(disagreements), file=sys.stderr)
+    return 1 if disagreements else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
