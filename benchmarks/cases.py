@@ -33,7 +33,7 @@ class Case:
 
 
 def goal_of(design: Design) -> str:
-    """"front" (error against a second key), "jigs" (fewest jigs, then the error), or "error"."""
+    """ "front" (error against a second key), "jigs" (fewest jigs, then the error), or "error"."""
     if design.front:
         return "front"
     return "jigs" if design.rank[0] == "jigs" else "error"

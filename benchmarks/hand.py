@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
+from dataclasses import replace
 from fractions import Fraction
 
 from solver.design.design import Design, Structure
@@ -51,7 +52,8 @@ class Bench:
     """The plain gears between two rings, sorted by what they do to the logarithm of the period."""
 
     def __init__(self, design: Design) -> None:
-        self.candidates = Candidates(design)
+        plain = replace(design.arbors, third_gears=0)
+        self.candidates = Candidates(replace(design, arbors=plain))
         self._sorted: dict[tuple[int, int], tuple[list[float], list[Candidate]]] = {}
 
     def around(self, inner: int, outer: int, aim: float) -> list[tuple[float, Candidate]]:
@@ -88,9 +90,7 @@ def best_by_hand(design: Design) -> Train | None:
 def _aims(design: Design, structure: Structure) -> list[float]:
     """Logarithm of the period wanted at each ring, over that of the first body."""
     first = design.bodies[0].low
-    known = {
-        place: math.log(body.low / first) for place, body in zip(structure.places, design.bodies, strict=True)
-    }
+    known = {place: math.log(body.low / first) for place, body in zip(structure.places, design.bodies, strict=True)}
     aims = []
     for ring in range(len(structure.rings)):
         before = max(place for place in known if place <= ring)

@@ -110,9 +110,10 @@ def _preface(limit: float, repeats: int, smoke: bool) -> list[str]:
         "least worst error as exact arithmetic judges the train that was found; *proven* is to the rounding of the "
         "way's own logarithms.",
         "",
-        "All ways get the same list of candidates for each link; making it is part of every time but the greedy "
-        "method's and ours is no exception. The peers prove the first rank key and return one train. Ours orders by "
-        "all keys and returns the `keep` best, each judged, in the time shown.",
+        "All ways start from the design and the same rule of what a link may be; listing that is part of every time. "
+        "The peers prove the first rank key (for jigs the error behind it too) and return one train; ours orders by "
+        "all keys and returns the `keep` best, each judged, in the time shown. A front is found by the peers one point "
+        "after the other, each with a smaller largest gear allowed than the last.",
         "",
         "| way | what it is |",
         "|---|---|",
@@ -124,7 +125,7 @@ def _preface(limit: float, repeats: int, smoke: bool) -> list[str]:
 
 
 def _hand(rows: Sequence[Row]) -> list[str]:
-    cases = [case for case in dict.fromkeys(row.case for row in rows)]
+    cases = list(dict.fromkeys(row.case for row in rows))
     found = []
     for case in cases:
         here = {row.way: row for row in rows if row.case == case and row.outcome is not None}
@@ -161,8 +162,8 @@ def _growth(grown: Sequence[Growth], pictures: list[Path]) -> list[str]:
     return [
         "## How ours grows",
         "",
-        "Links: a body on every ring, invented periods, one structure. Structures: Saturn's seven large moons on ranges "
-        "of rings. Memory is the peak of the whole process, imports included.",
+        "Links: a body on every ring, invented periods, one structure. Structures: Saturn's seven large moons on "
+        "ranges of rings. Memory is the peak of the whole process, imports included.",
         "",
         *([f"![Time and memory of ours]({pictures[1].name})", ""] if len(pictures) > 1 else []),
         "| what | size | time s | peak MB | status |",
@@ -236,7 +237,7 @@ def _times(rows: Sequence[Row], limit: float, file: Path) -> Path:
         axes.plot([], [], marks[number % len(marks)], color=colours[number % len(colours)], label=way)
     axes.plot([], [], "o", color="grey", markerfacecolor="white", label="hollow: not proven")
     axes.axvline(limit, color="grey", linestyle="--", linewidth=1)
-    axes.annotate(f"limit {limit:g} s", (limit, -0.8), ha="right", va="bottom", fontsize=8, color="grey", rotation=90)
+    axes.annotate(f"limit {limit:g} s", (limit, -0.5), ha="right", va="bottom", fontsize=8, color="grey", rotation=90)
     for height in range(len(cases) - 1):
         axes.axhline(height + 0.5, color="lightgrey", linewidth=0.6)
     axes.set_xscale("log")

@@ -78,7 +78,7 @@ class Reach:
             if lows[link] > highs[link]:
                 return None
         limit = self.problem.third_limit
-        senses = {place: sense for place, sense in zip(places, self.problem.senses, strict=True)}
+        senses = dict(zip(places, self.problem.senses, strict=True))
         found: list[dict[State, int]] = [{(0, 0): 1}]
         for link in range(len(ends)):
             base = lows[link] - lows[link + 1]

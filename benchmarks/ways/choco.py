@@ -75,7 +75,6 @@ class Chain:
         if len(problem.classes) > 1:
             m.element(columns["group"], [family.classes[link] for family in problem.families], self.family).post()
         if problem.idle_possible(link) and len(problem.counts) > 1:
-
             pairs = [[place, int(place <= link)] for place in problem.seats(len(self.places) - 1)]
             m.table([self.places[-1], columns["idle"]], pairs).post()
         return columns

@@ -12,7 +12,7 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import combinations, product
+from itertools import combinations, pairwise, product
 from typing import NamedTuple, Protocol
 
 from benchmarks.cases import goal_of
@@ -111,10 +111,13 @@ class Peer:
         clock = Clock(time_limit)
         if goal == "front":
             return self._front(design, clock)
-        found = self.solve(Problem.of(design), clock)
+        problem = Problem.of(design)
+        listing = clock.passed()
+        found = self.solve(problem, clock)
         seconds = clock.passed()
         points = () if found.train is None else (judged(design, found.train),)
-        return Outcome(points, found.proven, seconds, found.note)
+        note = f"{found.note}; {listing:.2f} s of it to list the candidates" if listing > 0.1 * seconds else found.note
+        return Outcome(points, found.proven, seconds, note.lstrip("; "))
 
     def _front(self, design: Design, clock: Clock) -> Outcome:
         """Least error with no limit on the largest gear, then with one tooth less than the last train had, and so on.
@@ -221,22 +224,27 @@ class Problem:
         senses = tuple({"either": None, "same": 0, "reverse": 1}[body.sense] for body in design.bodies)
         candidates = Candidates(design)
         classes: dict[tuple[Option, ...], int] = {}
-        by_pair: dict[tuple[int, int], int] = {}
+        by_pair: dict[object, int] = {}
+        by_list: dict[tuple[Candidate, ...], int] = {}
         families: dict[object, Family] = {}
         for family in design.families():
             counts = family.counts
             if math.prod(map(len, family.rings)) > MOST_FAMILIES:
                 raise Unsupported("too many rings to list")
             for rings in product(*family.rings):
-                pairs = list(zip(rings, rings[1:], strict=False))
+                pairs = list(pairwise(rings))
                 if candidates.growing and any(outer <= inner for inner, outer in pairs):
                     continue
                 for pair in pairs:
-                    if pair not in by_pair:
-                        merged = options_between(candidates, *pair, goal, any(s is not None for s in senses))
-                        by_pair[pair] = classes.setdefault(merged, len(classes))
+                    key = link_key(design, *pair)
+                    if key not in by_pair:
+                        listed = candidates.between(*pair)
+                        if listed not in by_list:
+                            merged = merge(listed, goal, any(sense is not None for sense in senses))
+                            by_list[listed] = classes.setdefault(merged, len(classes))
+                        by_pair[key] = by_list[listed]
                 ratios = tuple(Fraction(ring, rings[0]) for ring in rings)
-                kinds = tuple(by_pair[pair] for pair in pairs)
+                kinds = tuple(by_pair[link_key(design, *pair)] for pair in pairs)
                 if goal == "error":  # rings of the same ratios and options differ only in later keys
                     families.setdefault((ratios, kinds), Family(rings, tuple(map(math.log, ratios)), kinds))
                 else:
@@ -331,13 +339,17 @@ class Problem:
     def hull(self) -> list[tuple[float, float]]:
         """Least and greatest log period of each ring over all families, from the options alone."""
         found = [(0.0, 0.0)]
-        steps = [(min(o.log for o in options), max(o.log for o in options)) if options else None for options in self.classes]
+        steps = [
+            (min(o.log for o in options), max(o.log for o in options)) if options else None for options in self.classes
+        ]
         for ring in range(1, self.rings):
             ends = []
             for family in self.families:
                 ways = [steps[one] for one in family.classes[:ring]]
                 if None not in ways:
-                    ends.append((family.logs[ring] + sum(w[0] for w in ways), family.logs[ring] + sum(w[1] for w in ways)))
+                    ends.append(
+                        (family.logs[ring] + sum(w[0] for w in ways), family.logs[ring] + sum(w[1] for w in ways))
+                    )
             found.append((min(a for a, _ in ends), max(b for _, b in ends)) if ends else (0.0, 0.0))
         return found
 
@@ -346,15 +358,24 @@ class Problem:
         return Train(family.rings[:count], places, tuple(option.link() for option in options[: count - 1]))
 
 
-def options_between(
-    candidates: Candidates, inner: int, outer: int, goal: str, sense_matters: bool
-) -> tuple[Option, ...]:
+def link_key(design: Design, inner: int, outer: int) -> object:
+    """Links of one key have the same candidates.
+
+    Without places the rings do not matter; with them only their difference does, since every distance between
+    centres moves along with the rings, unless the whole has a greatest radius.
+    """
+    if not design.arbors.reverted:
+        return None
+    return (inner, outer) if design.limits.max_envelope is not None else outer - inner
+
+
+def merge(listed: tuple[Candidate, ...], goal: str, sense_matters: bool) -> tuple[Option, ...]:
     """The options of a link, ascending by ratio.
 
     For the error alone, of options with one ratio and one sense the first with the fewest third gears will do.
     """
     kept: dict[object, Option] = {}
-    for one in sorted(candidates.between(inner, outer), key=lambda one: KINDS[one.kind].thirds):
+    for one in sorted(listed, key=lambda one: KINDS[one.kind].thirds):
         kind = KINDS[one.kind]
         ratio, turn = Fraction(one.wheel, one.pinion), int(kind.reverses and sense_matters)
         option = Option(math.log(ratio), kind.thirds, turn, one)

@@ -78,7 +78,11 @@ class Chain:
     def _choice(self, values: list[int], name: str) -> Any:
         from ortools.sat.python import cp_model
 
-        return values[0] if len(values) == 1 else self.cp.new_int_var_from_domain(cp_model.Domain.from_values(values), name)
+        return (
+            values[0]
+            if len(values) == 1
+            else self.cp.new_int_var_from_domain(cp_model.Domain.from_values(values), name)
+        )
 
     def _column(self, values: list[int], variable: Any) -> None:
         """variable is the value that belongs to the family."""

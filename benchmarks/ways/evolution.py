@@ -32,12 +32,17 @@ class Fitness:
         widest = max(map(len, problem.classes))
         self.sizes = np.array([len(options) for options in problem.classes])
         self.table = {
-            name: np.array([[getattr(o, name) for o in options] + [0] * (widest - len(options)) for options in problem.classes])
+            name: np.array(
+                [[getattr(o, name) for o in options] + [0] * (widest - len(options)) for options in problem.classes]
+            )
             for name in ("log", "thirds", "turn")
         }
         for side in ("wheel", "pinion"):
             self.table[side] = np.array(
-                [[getattr(o.choice, side) for o in options] + [0] * (widest - len(options)) for options in problem.classes]
+                [
+                    [getattr(o.choice, side) for o in options] + [0] * (widest - len(options))
+                    for options in problem.classes
+                ]
             )
         self.low, self.high = np.array(problem.targets).T
 

@@ -19,5 +19,9 @@ def solve(problem: Problem, clock: Clock) -> Found:
 
 
 GREEDY = Peer(
-    "by hand", "greedy from the inside outwards, plain links, best of all structures", ("error", "jigs"), lambda: None, solve
+    "by hand",
+    "greedy from the inside outwards, plain links, best of all structures",
+    ("error", "jigs"),
+    lambda: None,
+    solve,
 )
