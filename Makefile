@@ -29,8 +29,13 @@ types: $(READY)
 
 check: lint types test
 
+# The peers: packages by pip, Gecode with Debian's minizinc where apt-get may install it. What is missing is skipped.
 bench: $(READY)
-	$(BIN)/python -m benchmarks.timing
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint lock.txt --editable '.[bench]' \
+		|| echo "bench: not every package of the extra could be installed; its ways are left out"
+	@command -v minizinc >/dev/null || { apt-get update -qq && apt-get install -y -qq --no-install-recommends minizinc; } \
+		|| echo "bench: no program minizinc (Debian: apt-get install minizinc); Gecode is left out"
+	$(BIN)/python -m benchmarks.run $(BENCH)
 
 ortools: $(READY)
 	$(PYTHON) tests/both_ortools.py

@@ -132,11 +132,14 @@ class Peer:
             narrowed = replace(design, limits=replace(design.limits, max_largest=most), front=())
             found = self.solve(Problem.of(narrowed), clock)
             proven, note = proven and found.proven, found.note
-            if found.train is None or not clock.left():
+            if found.train is None:
                 break
             point = judged(design, found.train)
             points = [other for other in points if other.error < point.error] + [point]
             most = point.largest - 1
+            if not clock.left():
+                proven = False  # what lies below has not been looked at
+                break
         return Outcome(tuple(points), proven, clock.passed(), note)
 
 
@@ -329,12 +332,6 @@ class Problem:
                 )
             )
         return self.train(family, places, chosen)
-
-    def only(self, family: Family) -> Problem:
-        """The problem with this family alone, and the options of its classes."""
-        kept = sorted(set(family.classes))
-        renamed = replace(family, classes=tuple(kept.index(one) for one in family.classes))
-        return replace(self, families=(renamed,), classes=tuple(self.classes[one] for one in kept))
 
     def hull(self) -> list[tuple[float, float]]:
         """Least and greatest log period of each ring over all families, from the options alone."""

@@ -3,7 +3,7 @@
 The family of rings is an index into columns of ring logarithms and classes; one table for each link ties class,
 scaled logarithm, third gears and sense together, and the logarithms are summed along the chain. Booleans seat the
 bodies; they enforce the two sides of the error. Neighbouring links around a blank commute, so they are ordered.
-Sums under enforcement stay below 2**26.
+The workers are given an order of branching, from the inside outwards. Sums under enforcement stay below 2**26.
 """
 
 from __future__ import annotations
@@ -53,6 +53,7 @@ class Chain:
             self._order()
         if problem.goal == "jigs":
             self._count()
+        self._strategy()
 
     def _link(self, link: int) -> dict[str, Any]:
         """The columns of a link's table as variables; a column with one value stays a number."""
@@ -145,6 +146,17 @@ class Chain:
                 for teeth, literal in literals.items():
                     cp.add_implication(literal, used[teeth])
         self.jigs = sum(used.values()) + self.places[-1] + 1
+
+    def _strategy(self) -> None:
+        """The workers that follow an order take rings, seats, then links from the inside outwards, middles first."""
+        from ortools.sat.python import cp_model
+
+        first, last = cp_model.CHOOSE_FIRST, cp_model.SELECT_MAX_VALUE
+        here = [literal for seats in self.seats for literal in seats.values()]
+        units = [link["units"] for link in self.links if not isinstance(link["units"], int)]
+        self.cp.add_decision_strategy([self.family], first, cp_model.SELECT_LOWER_HALF)
+        self.cp.add_decision_strategy(here, first, last)
+        self.cp.add_decision_strategy(units, first, cp_model.SELECT_MEDIAN_VALUE)
 
     def run(self, clock: Clock) -> tuple[Train | None, bool]:
         """The best train within the time left, and whether it is proven (none and proven: there is none)."""
