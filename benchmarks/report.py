@@ -149,11 +149,20 @@ def _case(case: str, rows: Sequence[Row], limit: float) -> list[str]:
         out = row.outcome
         at_limit = not out.proven and out.seconds >= 0.95 * limit
         seconds = f"{out.seconds:.3f}" + (" (limit)" if at_limit else "")
-        ratio = f"{out.seconds / ours.seconds:.2f}" if ours else ""
-        ratio = f"> {ratio}" if ratio and at_limit else ratio
+        ratio = _ratio(out, ours, at_limit, limit)
         note = f"{row.note}; imports {row.import_seconds:.2f} s".lstrip("; ")
         lines.append(f"| {row.way} | {seconds} | {ratio} | {answer(row)} | {'yes' if out.proven else 'no'} | {note} |")
     return [*lines, ""]
+
+
+def _ratio(outcome: Outcome, ours: Outcome | None, at_limit: bool, limit: float) -> str:
+    """Time beside ours; a bound where one of the two was stopped by the limit, nothing where both were."""
+    if ours is None:
+        return ""
+    ours_stopped = not ours.proven and ours.seconds >= 0.95 * limit
+    if outcome is ours or (at_limit and ours_stopped):
+        return "1.00" if outcome is ours else ""
+    return ("> " if at_limit else "< " if ours_stopped else "") + f"{outcome.seconds / ours.seconds:.2f}"
 
 
 def _growth(grown: Sequence[Growth], pictures: list[Path]) -> list[str]:
@@ -184,7 +193,7 @@ def _machine() -> list[str]:
     if shutil.which("minizinc"):
         told_version = subprocess.run(["minizinc", "--version"], capture_output=True, text=True, check=False).stdout
         told_solvers = subprocess.run(["minizinc", "--solvers"], capture_output=True, text=True, check=False).stdout
-        version = re.search(r"version (\S+?),", told_version)
+        version = re.search(r"version (\d[\d.]*)", told_version)
         gecode = re.search(r"Gecode (\d\S*)", told_solvers)
         lines.append(f"- MiniZinc {version[1] if version else '?'} with Gecode {gecode[1] if gecode else '?'}")
     else:
@@ -259,6 +268,9 @@ def _curves(grown: Sequence[Growth], file: Path) -> Path:
         here = [point for point in grown if point.what == what]
         sizes = [point.size for point in here]
         axes.loglog(sizes, [point.seconds for point in here], "o-", color="tab:blue", label="time [s]")
+        stopped = [point for point in here if point.status not in ("optimal", "infeasible")]
+        marks = {"markersize": 9, "markerfacecolor": "white", "markeredgecolor": "tab:blue", "zorder": 3}
+        axes.plot([point.size for point in stopped], [point.seconds for point in stopped], "o", **marks)
         axes.set_xlabel(what)
         axes.set_ylabel("time [s]", color="tab:blue")
         axes.set_xticks(sizes, [f"{size:,}" for size in sizes])
@@ -268,7 +280,9 @@ def _curves(grown: Sequence[Growth], file: Path) -> Path:
         memory.plot(sizes, [point.megabytes for point in here], "s--", color="tab:orange", label="peak memory [MB]")
         memory.set_ylim(bottom=0)
         memory.set_ylabel("peak memory [MB]", color="tab:orange")
-    figure.suptitle("ours: time (blue, log scale) and peak memory of the process (orange)")
+    figure.suptitle(
+        "ours: time (blue, log scale; hollow: stopped by the limit) and peak memory of the process (orange)"
+    )
     figure.savefig(file, dpi=150)
     plt.close(figure)
     return file
