@@ -130,6 +130,11 @@ class Candidates:
 
     def _smallest(self, inner: int, outer: int, index: int, wheel: int, pinion: int) -> tuple[int, ...] | None:
         kind = KINDS[index]
+        if self.reverted and not kind.thirds:
+            centre = inner + wheel
+            reach = max(centre + max(wheel, pinion), outer)
+            fits = centre == outer + pinion and (self.most_envelope is None or reach <= self.most_envelope)
+            return () if fits else None
         if not self.reverted:
             return (self.third_teeth[0],) * kind.thirds if kind.thirds else ()
         widest = Link(kind.name, wheel, pinion, (self.third_teeth[-1],) * kind.thirds if kind.thirds else ())

@@ -108,9 +108,9 @@ class Search:
     def run(self) -> list[Found]:
         """The `keep` best trains in order; fewer only if there are no more. Raises Stopped and Unproven."""
         if not (self.coupled and self._all_listed()):
-            bounded = self._bound()
+            bounded, start = self._bound()
             if bounded:
-                self._climb(bounded)
+                self._climb(bounded, start)
         found = sorted(self.best.values(), key=lambda item: item.key)[: self.keep]
         if found:
             self.bound_error = math.sqrt(found[0].figures.error_square) - 1
@@ -182,9 +182,9 @@ class Search:
         lattices = [self.lattice(family, scale) for family in families]
         return lattices, max(lattice.most_units for lattice in lattices)
 
-    def _climb(self, bounded: list[tuple[int, Lattice]]) -> None:
+    def _climb(self, bounded: list[tuple[int, Lattice]], start: int) -> None:
         scale = bounded[0][1].scale
-        ladder = Ladder(self, bounded, scale)
+        ladder = Ladder(self, bounded, scale, start)
         for finer in SCALES[SCALES.index(scale) + 1 :]:
             if ladder.climb():
                 return
@@ -210,8 +210,9 @@ class Search:
         """A family, or one structure, at a scale; lattices of one scale share their segments."""
         return Lattice(self.design, what, self.candidates, segments_of(self.candidates, scale), self.check_stop)
 
-    def _bound(self) -> list[tuple[int, Lattice]]:
-        """Each family that may have a train, with a lower bound of its error in units, best first.
+    def _bound(self) -> tuple[list[tuple[int, Lattice]], int]:
+        """Each family that may have a train, with a lower bound of its error in units, best first; and an error at
+        which some train is inside.
 
         Bounds are kept as logarithms of 1 + error. Coarse scales come first: what they rule out is not looked at
         again, and what is left has narrow windows at the finer ones; a scale whose rounding is small beside the best
@@ -221,7 +222,8 @@ class Search:
         lows = [(0.0, index) for index in range(len(families))]
         lattices: dict[int, Lattice] = {}
         best = math.inf
-        for scale in SCALES[:3]:
+        first: tuple[Lattice, int] | None = None
+        for scale in SCALES[1:3]:
             bounded: list[tuple[float, int]] = []
             left = sum(families[index].structure_count() for _, index in lows)
             for low, index in sorted(lows):
@@ -234,18 +236,16 @@ class Search:
                 lattice = lattices[index] = self.lattice(families[index], scale)
                 slack, most = lattice.slack, lattice.most_units
                 high = most if best == math.inf else min(most, math.ceil(best * scale) + 2 * slack)
-                start = min(max(0, math.floor(low * scale) - slack), high)
-                units = lattice.least(start, high)
-                if units is not None:
-                    low = max(low, (units - 1 - slack) / scale) if units > start else low
-                    bounded.append((low, index))
-                    if (units + slack) / scale < best:
-                        best = (units + slack) / scale
-                        if not self.coupled:
-                            self._first_train(lattice, units)
+                bracket = lattice.bracket(min(max(0, math.floor(low * scale) - slack), high), high, slack)
+                if bracket is not None:
+                    bounded.append((max(low, (bracket[0] - 1 - slack) / scale), index))
+                    if (bracket[1] + slack) / scale < best:
+                        best, first = (bracket[1] + slack) / scale, (lattice, bracket[1])
                 elif high < most:
                     bounded.append((max(low, (high - slack) / scale), index))
             lows = bounded
+            if first is not None and len(families) > 1:
+                self._first_train(*first)
             if lows:
                 self.bound_error = math.expm1(max(0.0, min(low for low, _ in lows)))
             slack = max(len(family.rings) for family in families) // 2 + 3
@@ -257,7 +257,7 @@ class Search:
             known = lattices.get(index)
             fine = known if known and known.scale == scale else self.lattice(families[index], scale)
             found.append((max(0, math.floor(low * scale) - fine.slack), fine))
-        return found
+        return found, first[1] if first is not None and first[0].scale == scale else 0
 
     def paths(self, lattice: Lattice, units: float) -> Iterator[Path]:
         """The trains inside at that worst error that are within the caps, third gears not counted in."""
@@ -274,7 +274,9 @@ class Search:
         return few_gear_paths(lattice.what, self.candidates, narrowed, most_jigs)
 
     def _first_train(self, lattice: Lattice, units: int) -> None:
-        """Keep one train of a family that is the best so far: what a stopped search can show."""
+        """Keep one train of the family that is the best so far: what a stopped search can show."""
+        if self.coupled:
+            return
         for path in islice(self.paths(lattice, units), 1):
             with suppress(Unproven):
                 self.scored([path])

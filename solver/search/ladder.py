@@ -21,11 +21,13 @@ class Ladder:
     2 * slack above it, was too long. So the error that the crowd shares lies between low - slack and `top`.
     """
 
-    def __init__(self, owner: Search, bounded: list[tuple[int, Lattice]], scale: int) -> None:
+    def __init__(self, owner: Search, bounded: list[tuple[int, Lattice]], scale: int, start: int = 0) -> None:
+        """start: an error at which some train is inside, 0 where none is known."""
         self.owner, self.bounded, self.scale = owner, bounded, scale
         self.slack = max(lattice.slack for _, lattice in bounded)
         self.most = bounded[0][1].most_units
         self.low = bounded[0][0] - 1
+        self.start = max(start, self.low + 1)
         self.high = self.most
 
     @property
@@ -61,7 +63,9 @@ class Ladder:
     def _first_units(self) -> int:
         """The least error at which enough trains are inside, as far as rounding can tell."""
         low, step = self.low + 1, self.slack
-        high = low
+        high = self.start
+        if self.owner.keep == 1 and not self.owner.coupled and high > low:
+            return high
         while not self._enough(high) and high < self.most:
             low, high = high, min(self.most, high + step)
             step *= 2
@@ -97,7 +101,7 @@ class Ladder:
             fine = owner.lattice(lattice.what, scale)
             low = max(0, (least - 1 - self.slack) * times)
             if low <= top:
-                units = fine.least(low, top)
-                low = top + 1 if units is None else units
+                bracket = fine.bracket(low, top, fine.slack)
+                low = top + 1 if bracket is None else bracket[0]
             found.append((low, fine))
         return sorted(found, key=lambda item: item[0])

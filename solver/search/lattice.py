@@ -88,7 +88,7 @@ class Lattice:
             (scale * log_fraction(body.low), scale * log_fraction(body.high)) for body in design.bodies
         ]
         self._parity = [tuple(turn for turn in (0, 1) if sense_allowed(body, bool(turn))) for body in design.bodies]
-        self._known: dict[tuple[int, int, int, int], Segment] = {}
+        self._targets: dict[tuple[int, int, int], tuple[tuple[int, int, Segment], ...]] = {}
         # Where rings do not decide what a link can be, all their tooth counts have the same sums.
         self.blank_choices = not candidates.reverted
 
@@ -132,25 +132,24 @@ class Lattice:
 
     def segment(self, body: int, ring: int, teeth: int, outer_ring: int, outer_teeth: int) -> Segment:
         """The segment from a body's ring to the next body's."""
-        key = (ring, teeth, outer_ring, outer_teeth)
-        found = self._known.get(key)
-        if found is None:
-            between = self.rings[ring + 1 : outer_ring]
-            low, high = self.window_from(body, body + 1, self.most_units + 1)
-            shift = self._log_teeth[teeth] - self._log_teeth[outer_teeth]
-            keep = math.floor(low + shift) - 2 * self.slack, math.ceil(high + shift) + 2 * self.slack
-            limit = max(self.third_limit, 0)
-            found = self.segments.segment(((teeth,), *between, (outer_teeth,)), limit, keep)
-            self._known[key] = found
-        return found
+        between = self.rings[ring + 1 : outer_ring]
+        low, high = self.window_from(body, body + 1, self.most_units + 1)
+        shift = self._log_teeth[teeth] - self._log_teeth[outer_teeth]
+        keep = math.floor(low + shift) - 2 * self.slack, math.ceil(high + shift) + 2 * self.slack
+        return self.segments.segment(((teeth,), *between, (outer_teeth,)), max(self.third_limit, 0), keep)
 
-    def targets(self, body: int, ring: int, teeth: int) -> Iterator[tuple[int, int, Segment]]:
+    def targets(self, body: int, ring: int, teeth: int) -> tuple[tuple[int, int, Segment], ...]:
         """Rings and teeth of the next body, with the segment that leads there."""
-        for outer_ring in self.places[body + 1]:
-            if outer_ring > ring:
-                for outer in self.rings[outer_ring]:
-                    if outer > teeth or not self.candidates.growing:
-                        yield outer_ring, outer, self.segment(body, ring, teeth, outer_ring, outer)
+        found = self._targets.get((body, ring, teeth))
+        if found is None:
+            found = self._targets[(body, ring, teeth)] = tuple(
+                (outer_ring, outer, self.segment(body, ring, teeth, outer_ring, outer))
+                for outer_ring in self.places[body + 1]
+                if outer_ring > ring
+                for outer in self.rings[outer_ring]
+                if outer > teeth or not self.candidates.growing
+            )
+        return found
 
     # -- reachability --------------------------------------------------------------------------------------------
 
@@ -261,27 +260,26 @@ class Lattice:
     def feasible(self, units: float) -> bool:
         return self.forward(units) is not None
 
-    def least(self, low: int = 0, high: int | None = None) -> int | None:
-        """Least whole number of units from `low` on at which some train is inside; None if there is none up to
-        `high`. Narrow windows are asked first: they are the cheap ones."""
-        high = self.most_units if high is None else min(high, self.most_units)
-        units, step = low, self.slack
-        while units <= high and not self.feasible(units):
-            low = units + 1
-            if units == high:
+    def bracket(self, low: int, high: int, near: int = 0) -> tuple[int, int] | None:
+        """(least, most) whole numbers of units, at most `near` apart, such that no train is inside below the one and
+        some are at the other; None if none are up to `high`. It is known that none are below `low`.
+
+        Narrow windows are asked first: they are the cheap ones.
+        """
+        units, step = low, 4 * self.slack
+        while not self.feasible(units):
+            if units >= high:
                 return None
-            units = min(units + step, high)
+            low, units = units + 1, min(units + step, high)
             step *= 2
-        if units > high:
-            return None
         high = units
-        while low < high:
+        while high - low > near:
             middle = (low + high) // 2
             if self.feasible(middle):
                 high = middle
             else:
                 low = middle + 1
-        return high
+        return low, high
 
     # -- trains ----------------------------------------------------------------------------------------------------
 
