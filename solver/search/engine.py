@@ -40,7 +40,7 @@ if TYPE_CHECKING:
 
 SCALES = (10**3, 10**4, 10**5, 10**6)  # units of a logarithm, coarsest first
 FEW = 500  # trains under caps that couple links that are listed whatever their error
-COUNT_LIMIT = 20_000  # trains that are counted at a point of the front
+COUNT_LIMIT = 5000  # trains that are counted at a point of the front
 LIST_LIMIT = 5000  # trains that the lattice lists before their error counts as crowded
 MODEL_LIMIT = 1000  # likewise, where CP-SAT enumerates
 BATCH = 200  # trains that are scored at once where any will do
@@ -304,15 +304,32 @@ class Search:
         """
         found: list[Found] = []
         listed = 0
+        limit = self.list_limit if limit is None else limit
         for lattice in lattices:
-            room = (self.list_limit if limit is None else limit) - listed
-            paths = list(islice(self.paths(lattice, units), room + 1))
+            room = limit - listed
+            walk = self.paths(lattice, units)
+            paths = list(islice(walk, min(room + 1, FEW)))
+            if len(paths) == FEW:  # counting is dearer than listing few and far cheaper than listing many
+                if self._too_many(lattices, units, limit):
+                    return found, False
+                paths += islice(walk, room + 1 - FEW)
             listed += len(paths)
             if len(paths) > room:
                 return found, False
             self.tally.listed.update((lattice.rings, places) for places in {path[1] for path in paths})
             found += self.scored(paths)
         return found, True
+
+    def _too_many(self, lattices: Sequence[Lattice], units: float, limit: int) -> bool:
+        """Whether it is certain, without listing, that more trains are inside."""
+        if self.coupled or self.design.reference != "first":
+            return False
+        count = 0.0
+        for lattice in lattices:
+            count += lattice.count(units)
+            if count > limit:
+                return True
+        return False
 
     def holds(self, lattices: Sequence[Lattice], units: float, count: int) -> bool:
         """Whether so many trains are inside at so many units."""

@@ -300,6 +300,38 @@ class Lattice:
             else:
                 yield from self._walk(0, alive, node, bits, [], [], rest, most_teeth - node[1])
 
+    def count(self, units: float) -> float:
+        """How many trains are inside at that worst error, where the first body is exact (else each may be counted
+        more than once) and rings have one tooth count each (else blanks' are not counted)."""
+        forward = self.forward(units)
+        if forward is None:
+            return 0.0
+        alive = self.backward(forward)
+        beyond: dict[Node, np.ndarray] = {}
+        for node in alive.nodes[-1]:
+            low, high = alive.cells[-1][node[1]]
+            beyond[node] = np.ones(high - low + 1)
+        for body in range(self.last - 1, -1, -1):
+            here: dict[Node, np.ndarray] = {}
+            for node, bits in alive.nodes[body].items():
+                ring, teeth, used = node
+                low, high = alive.cells[body][teeth]
+                counts, cells = np.zeros(high - low + 1), np.array(set_cells(bits))
+                for outer_ring, outer, segment in self.targets(body, ring, teeth):
+                    goal_low, goal_high = alive.cells[body + 1][outer]
+                    for thirds in segment.sums:
+                        onward = beyond.get((outer_ring, outer, used + thirds))
+                        if onward is not None:
+                            jumps = segment.count_between(thirds, goal_low - high, goal_high - low)
+                            for jump in np.flatnonzero(jumps).tolist():
+                                self.tick()
+                                there = cells + (jump - (high - low))
+                                inside = (there >= 0) & (there < len(onward))
+                                counts[cells[inside]] += jumps[jump] * onward[there[inside]]
+                here[node] = counts
+            beyond = here
+        return float(sum(counts.sum() for counts in beyond.values()))
+
     def _fewest_teeth(self, alive: Sets) -> list[dict[Node, np.ndarray]]:
         """For each node and cell a lower bound of the teeth beyond it: exact but for jigs that third gears share."""
         rest: list[dict[Node, np.ndarray]] = [{} for _ in alive.nodes]

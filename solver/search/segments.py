@@ -73,6 +73,7 @@ class _Set:
         return (bits & mask(last - first + 1)) << (self.low + first - low)
 
 
+Folded = dict[tuple[int, int], tuple[int, np.ndarray]]  # as Layer: the least sum, and a value for each from it on
 Layer = dict[tuple[int, int], _Set]  # (teeth beyond the first ring's, third gears) -> sums
 
 
@@ -128,7 +129,8 @@ class Segment:
                 rest = reaches[link + 1 :]
                 span = keep[0] - sum(high for _, high in rest), keep[1] - sum(low for low, _ in rest)
             self.layers.append(self._next(link, span))
-        self._teeth: dict[tuple[int, int], tuple[int, np.ndarray]] | None = None
+        self._teeth: Folded | None = None
+        self._counts: Folded | None = None
         self._combos: dict[tuple[int, int], Listed] = {}
         self._ratios: dict[tuple[int, int, int, int], set[Fraction]] = {(0, 0, 0, 0): {Fraction(1)}}
         last = offsets[-1][0]
@@ -214,43 +216,52 @@ class Segment:
         """For each sum from `low` to `high` the fewest teeth of wheels, pinions and smallest third gears; NO_TEETH
         where there is no way to it."""
         if self._teeth is None:
-            self._teeth = self._teeth_layers()
-        found = np.full(high - low + 1, NO_TEETH, np.int32)
-        if (self.offsets[-1][0], thirds) in self._teeth:
-            base, fewest = self._teeth[(self.offsets[-1][0], thirds)]
-            first, last = max(low, base), min(high, base + len(fewest) - 1)
-            if first <= last:
-                found[first - low : last - low + 1] = fewest[first - base : last - base + 1]
+            self._teeth = self._folded(np.zeros(1, np.int32), NO_TEETH, self._lower)
+        return self._part(self._teeth, thirds, low, high, NO_TEETH)
+
+    def count_between(self, thirds: int, low: int, high: int) -> np.ndarray:
+        """For each sum from `low` to `high` in how many ways it can be had, blanks' tooth counts not counted."""
+        if self._counts is None:
+            self._counts = self._folded(np.ones(1), 0, self._add)
+        return self._part(self._counts, thirds, low, high, 0)
+
+    def _part(self, folded: Folded, thirds: int, low: int, high: int, nothing: int) -> np.ndarray:
+        key = (self.offsets[-1][0], thirds)
+        base, values = folded.get(key, (low, np.zeros(0)))
+        found = np.full(high - low + 1, nothing, values.dtype)
+        first, last = max(low, base), min(high, base + len(values) - 1)
+        if first <= last:
+            found[first - low : last - low + 1] = values[first - base : last - base + 1]
         return found
 
-    def _teeth_layers(self) -> dict[tuple[int, int], tuple[int, np.ndarray]]:
-        here = {(0, 0): (0, np.zeros(1, np.int32))}
+    def _folded(self, begin: np.ndarray, nothing: int, take: Callable[..., None]) -> Folded:
+        """A value for each sum, carried from ring to ring over every step."""
+        here: Folded = {(0, 0): (0, begin)}
         for ring, layer in enumerate(self.layers[1:]):
-            there = {
-                key: (reached.low, np.full(reached.bits.bit_length(), NO_TEETH, np.int32))
+            there: Folded = {
+                key: (reached.low, np.full(reached.bits.bit_length(), nothing, begin.dtype))
                 for key, reached in layer.items()
             }
-            for (inner, thirds), (low, fewest) in here.items():
+            for (inner, thirds), (low, values) in here.items():
                 for outer in self._outer(ring, inner):
                     for step in self.steps(inner, outer):
-                        goal = there.get((outer, thirds + step.thirds))
-                        if goal is not None:
-                            self._lower(goal, low, fewest, step, inner, outer)
+                        if (outer, thirds + step.thirds) not in there:
+                            continue
+                        base, target = there[(outer, thirds + step.thirds)]
+                        for shift, options in step.shifts:
+                            self.tick()
+                            first = low + shift - base
+                            start, end = max(first, 0), min(first + len(values), len(target))
+                            if start < end:
+                                take(target[start:end], values[start - first : end - first], inner, outer, options)
             here = there
         return here
 
-    def _lower(
-        self, goal: tuple[int, np.ndarray], low: int, fewest: np.ndarray, step: Step, inner: int, outer: int
-    ) -> None:
-        base, target = goal
-        for shift, options in step.shifts:
-            self.tick()
-            teeth = min(self.teeth_of(inner, outer, option) for option in options)
-            first = low + shift - base
-            start, end = max(first, 0), min(first + len(fewest), len(target))
-            if start < end:
-                part = target[start:end]
-                np.minimum(part, fewest[start - first : end - first] + teeth, out=part)
+    def _lower(self, part: np.ndarray, values: np.ndarray, inner: int, outer: int, options: tuple[Option, ...]) -> None:
+        np.minimum(part, values + min(self.teeth_of(inner, outer, option) for option in options), out=part)
+
+    def _add(self, part: np.ndarray, values: np.ndarray, inner: int, outer: int, options: tuple[Option, ...]) -> None:
+        part += values * len(options)
 
     def _products(self, ring: int, offset: int, thirds: int, value: int) -> set[Fraction]:
         key = (ring, offset, thirds, value)
