@@ -13,7 +13,7 @@ from typing import Annotated, Any, NoReturn
 import typer
 
 from solver import __version__
-from solver.cli.run import EXIT_FAULT, EXIT_INPUT, exit_code, interruptible, progress_line
+from solver.cli.run import EXIT_FAULT, EXIT_INPUT, EXIT_LIMIT, exit_code, interruptible, progress_line
 from solver.design.errors import DesignError, suggestion
 
 app = typer.Typer(
@@ -148,6 +148,39 @@ def solve(
     if stored is not None:
         print(f"stored as {stored}", file=sys.stderr)
     raise typer.Exit(exit_code(answer, signum))
+
+
+@app.command(epilog="Example: ringwright explain hall.toml")
+def explain(
+    file: FileArgument,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the explanation as one JSON document.")] = False,
+) -> None:
+    """Say why nothing fits, and the least loosening that is enough.
+
+    Names the smallest set of limits that cannot be met together, and for each limit that is enough alone the least
+    loosening, confirmed by solving the file with it. The file itself is not changed.
+    """
+    from solver.cli.tables import Paper, print_explanation
+    from solver.design.design import Design
+    from solver.design.load import data_of, read_text
+    from solver.search.explain import explain as explain_data
+    from solver.search.stop import Deadline, FirstOf
+
+    text = read_text(file)
+    limit = Design.parse(text, str(file)).time_limit_s
+    data = data_of(text, str(file))
+    explanation, signum = interruptible(
+        lambda interrupt: explain_data(data, str(file), FirstOf(interrupt, Deadline(limit)))
+    )
+    if as_json:
+        print(json.dumps(explanation.plain(), indent=1, ensure_ascii=False))
+    else:
+        print_explanation(Paper(sys.stdout), explanation)
+    sys.stdout.flush()
+    if signum is not None:
+        raise typer.Exit(128 + signum)
+    if explanation.termination != "proved":
+        raise typer.Exit(EXIT_LIMIT)
 
 
 @app.command(epilog="Example: ringwright rank runs/results/* --by jigs,error --most error=1 --top 5")

@@ -15,6 +15,7 @@ from solver.design.design import MM_PER_INCH, Design
 from solver.design.links import KIND_BY_NAME
 from solver.design.sets_data import BodySet
 from solver.search.answer import Answer, LinkAnswer, RingAnswer, SolutionAnswer, Status
+from solver.search.explain import Explanation
 
 PIPE_WIDTH = 120  # columns where the output is no terminal
 ROOM_FOR_LINKS = 100  # on narrower terminals the links stand on a line of their own
@@ -223,14 +224,16 @@ def summary(design: Design, answer: Answer) -> str:
             return f"nothing known yet ({_why(answer)}): no solution found, none ruled out"
 
 
+_REASONS = {
+    "time": "the time limit search.time_limit_s struck",
+    "interrupt": "interrupted",
+    "crowded": "too many solutions share the best error to order them",
+    "thirds": "too many third gears to try out all their sizes",
+}
+
+
 def _why(answer: Answer) -> str:
-    reasons = {
-        "time": "the time limit search.time_limit_s struck",
-        "interrupt": "interrupted",
-        "crowded": "too many solutions share the best error to order them",
-        "thirds": "too many third gears to try out all their sizes",
-    }
-    return reasons.get(answer.termination, answer.termination)
+    return _REASONS.get(answer.termination, answer.termination)
 
 
 def limits_text(design: Design) -> str:
@@ -281,6 +284,39 @@ def print_answer(paper: Paper, design: Design, answer: Answer, show: Sequence[in
     paper.print(summary(design, answer))
     if not solutions:
         paper.print(limits_text(design))
+    if answer.status is Status.INFEASIBLE:
+        paper.print("`ringwright explain FILE` says which of them conflict, and the least loosening that is enough")
+
+
+def print_explanation(paper: Paper, explanation: Explanation) -> None:
+    """Which limits conflict, and what would do."""
+    if explanation.feasible:
+        paper.print("something fits: there is nothing to explain")
+        return
+    stopped = explanation.termination != "proved"
+    if explanation.conflict:
+        conflict = _table(
+            "These limits cannot be met together", ("rule", "field", "value"), left=("rule", "field", "value")
+        )
+        for one in explanation.conflict:
+            conflict.add_row(one.rule, one.field, one.now)
+        paper.print(conflict)
+    if explanation.loosenings:
+        several = any(len(one.changes) > 1 for one in explanation.loosenings)
+        title = "Two loosened together are enough" if several else "One of these is enough, the rest left as it is"
+        left = ("rule", "change in the file")
+        table = _table(title, (*left, "least error % then"), left=left)
+        for item in explanation.loosenings:
+            rules = ", ".join(dict.fromkeys(rule for rule, _, _, _ in item.changes))
+            words = ", ".join(f"{field} {now} → {then}" for _, field, now, then in item.changes)
+            table.add_row(rules, words, percent(item.worst_error_pct))
+        paper.print(table)
+    if stopped:
+        paper.print(f"not finished: {_REASONS.get(explanation.termination, explanation.termination)}")
+    elif explanation.loosenings:
+        paper.print("each is the least that will do, and each was confirmed by solving the file with it")
+    else:
+        paper.print("nothing fits even with every limit loosened as far as was tried; are the periods what you mean?")
 
 
 def print_legend(paper: Paper, solutions: Sequence[SolutionAnswer]) -> None:

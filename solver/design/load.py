@@ -52,15 +52,19 @@ def read_text(path: Path) -> str:
 
 def parse_design(text: str, name: str) -> Design:
     """Resolve TOML text; `name` stands for the file in messages. Raises DesignError."""
+    return design_from_data(data_of(text, name), name)
+
+
+def data_of(text: str, name: str) -> dict[str, Any]:
+    """TOML text as plain data, numbers read exactly. Raises DesignError."""
     try:
-        data = tomllib.loads(text.replace("\r\n", "\n"), parse_float=exact_float)
+        return tomllib.loads(text.replace("\r\n", "\n"), parse_float=exact_float)
     except tomllib.TOMLDecodeError as fault:
         raise single("", None, f"not valid TOML: {_located(str(fault), text)}", name) from None
     except ValueError:
         raise single("", None, "not usable TOML: a number has too many digits", name) from None
     except RecursionError:
         raise single("", None, "not usable TOML: lists or tables are nested too deeply", name) from None
-    return design_from_data(data, name)
 
 
 def _located(message: str, text: str) -> str:

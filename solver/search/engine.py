@@ -79,7 +79,8 @@ class Search:
     keys: the rank keys in order, "error" first. known: every train scored so far that may matter, by identity, with
     its figures; searches of one design share it, so that a stopped one has something to show. crowd: gives the best
     trains by some keys under caps, up to a (1 + error)**2. whole: the bound holds for the design itself, not only
-    under tighter caps. most: the greatest (1 + error)**2 allowed; None: the design's own limit alone.
+    under tighter caps. order_ties: False where it does not matter which of trains that tie by the keys come first.
+    most: the greatest (1 + error)**2 allowed; None: the design's own limit alone.
     """
 
     design: Design
@@ -94,6 +95,7 @@ class Search:
     crowd: Callable[[tuple[str, ...], Caps, Fraction], list[Found]]
     told: Callable[[Progress], None] | None = None
     whole: bool = False
+    order_ties: bool = True
     most: Fraction | None = None
 
     def __post_init__(self) -> None:
@@ -101,7 +103,7 @@ class Search:
         self.bound_error = 0.0
         self.pairs = pairs(self.design)
         self.coupled = "jigs" in self.caps or "teeth" in self.caps
-        self.scorer = Scorer(self.candidates, self.pairs, self.keys, self.keep, self.check_stop)
+        self.scorer = Scorer(self.candidates, self.pairs, self.keys, self.keep, self.check_stop, self.order_ties)
         self.list_limit = max(LIST_LIMIT, LIST_PER_KEPT * self.keep)
         self.model_limit = max(MODEL_LIMIT, LIST_PER_KEPT * self.keep)
 
@@ -171,16 +173,22 @@ class Search:
         return count
 
     def _all_inside(self) -> tuple[list[Lattice], float]:
-        """Every family's lattice, and the units within which all trains of the limits are."""
-        families = self.design.families()
+        """Lattices of every family that may have a train, and the units within which all trains of the limits are.
+
+        Coarse scales come first: what has no train there is left out, and never walked at a fine one.
+        """
+        families = list(self.design.families())
         slack = max(len(family.rings) for family in families) // 2 + 3
-        if self.most is not None:
-            lattices = [self.lattice(family, SCALES[-1]) for family in families]
-            return lattices, min(lattices[0].most_units, SCALES[-1] * log_fraction(self.most) / 2 + slack)
         room = math.log1p(float(self.design.limits.max_error))
-        scale = next((scale for scale in SCALES if room * scale >= SHARP * slack), SCALES[-1])
-        lattices = [self.lattice(family, scale) for family in families]
-        return lattices, max(lattice.most_units for lattice in lattices)
+        if self.most is not None:
+            room = min(room, log_fraction(self.most) / 2)
+        for scale in SCALES:
+            lattices = [self.lattice(family, scale) for family in families]
+            units = min(math.ceil(room * scale) + slack, max(one.most_units for one in lattices)) if lattices else 0
+            if scale == SCALES[-1] or (self.most is None and room * scale >= SHARP * slack):
+                break
+            families = [one.what for one in lattices if one.feasible(units) and isinstance(one.what, Family)]
+        return lattices, units
 
     def _climb(self, bounded: list[tuple[int, Lattice]], start: int) -> None:
         scale = bounded[0][1].scale

@@ -28,7 +28,7 @@ from solver.search.stop import NoStop, Stopped, StopRule
 
 Data = dict[str, Any]
 
-_MORE_TEETH, _MORE_RING_TEETH, _MORE_STEP, _MORE_BLANKS, _MORE_THIRDS = 16, 6, 4, 3, 2
+_MORE_TEETH, _MORE_RING_TEETH, _MORE_STEP, _MORE_BLANKS, _MORE_THIRDS = 12, 5, 3, 3, 2
 _ALL_ERRORS = 1000  # percent
 
 
@@ -78,17 +78,36 @@ class Loosening:
 class Explanation:
     """feasible: something fits, there is nothing to explain. conflict: the smallest set of limits that cannot be met
     together; empty where even all limits loosened as far as was tried leave nothing. loosenings: each alone is enough.
+    termination: "proved", or the stop rule's reason where it struck first; then what was found by then stands here.
     """
 
     feasible: bool
     conflict: tuple[Conflict, ...]
     loosenings: tuple[Loosening, ...]
+    termination: str = "proved"
+
+    def plain(self) -> dict[str, Any]:
+        """As plain JSON data; `field`, `now` and `then` as they stand in the file."""
+        return {
+            "schema": "ringwright.explanation/1",
+            "feasible": self.feasible,
+            "termination": self.termination,
+            "conflict": [vars(one) for one in self.conflict],
+            "loosenings": [
+                {
+                    "changes": [dict(zip(("rule", "field", "now", "then"), one, strict=True)) for one in item.changes],
+                    "worst_error_pct": item.worst_error_pct,
+                }
+                for item in self.loosenings
+            ],
+        }
 
 
 def explain(data: Data, name: str = "design", stop: StopRule | None = None) -> Explanation:
     """Explain why the design of a file's data (as TOML gives it) has no solution.
 
-    Deterministic. Raises DesignError for a file that is wrong in itself, and Stopped where the stop rule strikes.
+    Deterministic unless the stop rule strikes. Raises DesignError for a file that is wrong in itself, and Unproven
+    where the search cannot settle a question.
     """
     return _Explainer(data, name, stop or NoStop()).run()
 
@@ -101,22 +120,25 @@ class _Explainer:
         self._known: dict[frozenset[int], bool] = {}
 
     def run(self) -> Explanation:
-        if self._fits(self.data):
-            return Explanation(True, (), ())
-        everything = frozenset(range(len(self.knobs)))
-        if not any(self._loosened_fits(frozenset({index})) for index in sorted(everything)) and not (
-            self._loosened_fits(everything)
-        ):
-            return Explanation(False, (), ())
-        conflict = self._smallest_conflict(everything)
-        found = []
-        for index in sorted(everything):
-            if self._loosened_fits(frozenset({index})):
+        found: list[Loosening] = []
+        conflict: tuple[Conflict, ...] = ()
+        try:
+            if self._fits(self.data):
+                return Explanation(True, (), ())
+            everything = frozenset(range(len(self.knobs)))
+            enough = [index for index in sorted(everything) if self._loosened_fits(frozenset({index}))]
+            for index in enough:
                 found.append(self._least((index,)))
-        if not found:
-            found = [self._least(pair) for pair in self._pairs(conflict)]
-        named = tuple(Conflict(knob.rule, knob.field, knob.now) for knob in (self.knobs[i] for i in sorted(conflict)))
-        return Explanation(False, named, tuple(found))
+            if enough or self._loosened_fits(everything):
+                named = self._smallest_conflict(everything)
+                conflict = tuple(
+                    Conflict(one.rule, one.field, one.now) for one in (self.knobs[i] for i in sorted(named))
+                )
+                if not enough:
+                    found += [self._least(pair) for pair in self._pairs(named)]
+        except Stopped as stopped:
+            return Explanation(False, conflict, tuple(found), stopped.reason)
+        return Explanation(False, conflict, tuple(found))
 
     # -- asking ------------------------------------------------------------------------------------------------
 

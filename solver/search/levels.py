@@ -128,7 +128,7 @@ class _Levels:
         one = Search(
             self.design, keys, keep, caps, self.stop, self.solves, self.known, self.tally, self._candidates(caps),
             lambda later, capped, square: self.first(later, (), keep, capped, most=square),
-            self.progress, whole, most,
+            self.progress, whole, self.order_ties, most,
         )  # fmt: skip
         self.searches = [*(other for other in self.searches if other.whole), one]
         return one

@@ -8,6 +8,7 @@ near it. Trains are worked out in the order of a lower bound on their key, until
 from __future__ import annotations
 
 import heapq
+from bisect import insort
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -51,9 +52,11 @@ class Scorer:
         keys: tuple[str, ...],
         keep: int,
         tick: Callable[[], None] = lambda: None,
+        order_ties: bool = True,
     ) -> None:
-        """tick: called for each train; what it raises ends the work."""
-        self.tick = tick
+        """tick: called for each train; what it raises ends the work. order_ties: False where it does not matter which
+        of trains that tie by the keys come first."""
+        self.tick, self.order_ties = tick, order_ties
         self.candidates, self.pairs, self.keys, self.keep = candidates, pairs, keys, keep
         self._squares: dict[tuple[int, Fraction], Fraction | None] = {}
 
@@ -74,8 +77,10 @@ class Scorer:
         while queue:
             self.tick()
             least, index = heapq.heappop(queue)
-            if len(last) >= self.keep and least > last[self.keep - 1][: len(least)]:
-                break
+            if len(last) >= self.keep:
+                known = last[self.keep - 1][: len(least)]
+                if least > known or (not self.order_ties and least == known):
+                    break
             train = self.train(paths[index])
             square = squares[index]
             assert square is not None
@@ -84,8 +89,7 @@ class Scorer:
                 figures, train = chosen
                 key = sort_key(figures, train, self.keys)
                 found.append(Found(key, figures, train))
-                last.append(key)
-                last.sort()
+                insort(last, key)
         return sorted(found, key=lambda item: item.key)[: self.keep]
 
     def count(self, paths: Sequence[Path], square: Fraction | None) -> int:
