@@ -44,7 +44,8 @@ COUNT_LIMIT = 5000  # trains that are counted at a point of the front
 LIST_LIMIT = 5000  # trains that the lattice lists before their error counts as crowded
 MODEL_LIMIT = 1000  # likewise, where CP-SAT enumerates
 BATCH = 200  # trains that are scored at once where any will do
-SHARP = 20  # times the rounding, within a limit on the error, make it worth listing trains
+SHARP = 20  # times the rounding, within the best error, make a scale fine enough for it
+CLEAR = 20  # times the rounding, within the limit on the error, make it worth walking trains
 LIST_PER_KEPT = 4  # neither limit is less than so many times the trains asked for
 
 
@@ -185,7 +186,7 @@ class Search:
         for scale in SCALES:
             lattices = [self.lattice(family, scale) for family in families]
             units = min(math.ceil(room * scale) + slack, max(one.most_units for one in lattices)) if lattices else 0
-            if scale == SCALES[-1] or (self.most is None and room * scale >= SHARP * slack):
+            if scale == SCALES[-1] or (self.most is None and room * scale >= CLEAR * slack):
                 break
             families = [one.what for one in lattices if one.feasible(units) and isinstance(one.what, Family)]
         return lattices, units

@@ -21,6 +21,7 @@ from solver.search.bits import mask
 from solver.search.candidates import Candidates, Option
 
 TICK = 200  # steps between two looks at the stop rule
+_MANY_SHIFTS = 64
 MOST_RATIOS = 20_000
 NO_TEETH = 1 << 29
 WIDE = 1 << 24  # bits of a set beyond which only the part that can matter is kept
@@ -175,6 +176,10 @@ class Segment:
 
     def _moved(self, source: _Set, step: Step) -> tuple[int, int]:
         least = step.shifts[0][0]
+        if source.bits == 1 and len(step.shifts) > _MANY_SHIFTS:
+            places = np.zeros(step.shifts[-1][0] - least + 1, np.uint8)
+            places[[shift - least for shift, _ in step.shifts]] = 1
+            return source.low + least, int.from_bytes(np.packbits(places, bitorder="little").tobytes(), "little")
         bits = 0
         for index, (shift, _) in enumerate(step.shifts):
             if index % TICK == 0:
