@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import tracemalloc
 from fractions import Fraction
-from itertools import islice
-from math import comb
+from itertools import combinations_with_replacement, islice, product
+from math import comb, prod
 
 import pytest
 
-from solver import Design, Status, solve
+from solver import Design, DesignError, Status, solve
 from solver.design.kinematics import pairs
 from solver.search.candidates import Candidates
 from solver.search.lattice import Lattice
@@ -233,3 +233,120 @@ teeth = [18, 24]
     best = solve(design).solutions[0]
     assert best.rings[1].ratio == (52, 21)
     assert 0 < best.worst_error_pct < 1e-25
+
+
+def test_nine_bodies_of_thirty_digits_and_ratios_of_thousands():
+    """Every train of four choices a link, 65536 of them, with Fractions: the first ten agree."""
+    ratios = [Fraction(wheel, pinion) for wheel in (399, 400) for pinion in (7, 9)]
+    periods, period = [Fraction(1)], Fraction(1)
+    for link in range(8):
+        period *= 50 + Fraction(3 * link + 1, 7)
+        periods.append(Fraction(f"{float(period):.6f}7182818284590452353602874713"))
+    names = "".join(f'[[bodies.list]]\nname = "b{i}"\nperiod = "{period}"\n' for i, period in enumerate(periods))
+    design = Design.parse(
+        f"""
+{names}
+[rings]
+teeth = {[[20]] * 9}
+[arbors]
+wheel_teeth = [399, 400]
+pinion_teeth = [7, 9]
+reverted = false
+[search]
+max_error_pct = 100
+keep = 10
+rank = ["error"]
+"""
+    )
+    errors = []
+    for chosen in product(ratios, repeat=8):
+        model, worst = Fraction(1), Fraction(0)
+        for ratio, target in zip(chosen, periods[1:]):
+            model *= ratio
+            worst = max(worst, model / target - 1, target / model - 1)
+            if worst > 1:
+                break
+        else:
+            errors.append(worst)
+    answer = solve(design)
+    assert answer.status is Status.OPTIMAL
+    first = [float(100 * worst) for worst in sorted(errors)[:10]]
+    assert [one.worst_error_pct for one in answer.solutions] == pytest.approx(first, rel=1e-13)
+
+
+def test_ratios_of_a_million_between_neighbours():
+    """Four links of about 32 between neighbours: all 2**24 trains, by products that tie; blanks anywhere."""
+    link = sorted({Fraction(wheel, pinion) for wheel in (399, 400) for pinion in (12, 13)})
+    periods = [Fraction(1), Fraction("1043210.123456789012345678901"), Fraction("1083210987654.321098765432109877")]
+    names = "".join(f'[[bodies.list]]\nname = "b{i}"\nperiod = "{period}"\n' for i, period in enumerate(periods))
+    design = Design.parse(
+        f"""
+{names}
+[rings]
+teeth = {[[20]] * 9}
+[arbors]
+wheel_teeth = [399, 400]
+pinion_teeth = [12, 13]
+reverted = false
+[search]
+keep = 1
+"""
+    )
+    products = {
+        count: {prod(chosen, start=Fraction(1)) for chosen in combinations_with_replacement(link, count)}
+        for count in range(1, 8)
+    }
+    best = min(
+        max(first / periods[1], periods[1] / first, first * rest / periods[2], periods[2] / (first * rest)) - 1
+        for count in range(1, 8)
+        for first in products[count]
+        if 0.5 < first / periods[1] < 2
+        for rest in products[8 - count]
+    )
+    answer = solve(design)
+    assert answer.status is Status.OPTIMAL
+    assert answer.solutions[0].worst_error_pct == pytest.approx(float(100 * best), rel=1e-13)
+
+
+def test_neighbours_too_far_apart_are_proven_impossible():
+    """Ratios of a million between nine neighbours with no blank between: a clear no, not a wrong yes."""
+    names = "".join(f'[[bodies.list]]\nname = "b{i}"\nperiod = "{10 ** (6 * i)}"\n' for i in range(9))
+    text = f"""
+{names}
+[rings]
+inner_teeth = 30
+tooth_step = 4
+blanks = {{}}
+[arbors]
+wheel_teeth = {{{{min = 5, max = 400}}}}
+pinion_teeth = {{{{min = 5, max = 400}}}}
+[search]
+max_error_pct = 1000
+"""
+    assert solve(Design.parse(text.format(0))).status is Status.INFEASIBLE
+    with pytest.raises(DesignError, match="ring structures; at most"):
+        Design.parse(text.format(40))
+
+
+def test_sums_far_beyond_two_to_the_thirty_first_stay_exact():
+    """28 links of 1000/10: scaled logarithms of 1.3e11. One gear of 999 teeth too few or too many is told apart."""
+    links = 28
+    design = Design.parse(
+        f"""
+[bodies]
+list = [{{name = "a", period = 1}}, {{name = "b", period = "{100 ** (links - 1) * 999 // 10}"}}]
+[rings]
+teeth = {[[3]] * (links + 1)}
+[arbors]
+wheel_teeth = [999, 1000]
+pinion_teeth = [10]
+reverted = false
+[search]
+max_error_pct = 0
+"""
+    )
+    (structure,) = design.structures()
+    window = Window(bounds_for(design, structure, pairs(design), 0.0), None)
+    trains, whole = TrainModel(design, structure, Candidates(design), window, Solves(1, NoStop())).enumerate(200)
+    assert whole and len(trains) == links
+    assert all(sorted(link.wheel for link in train.links)[:2] == [999, 1000] for train in trains)

@@ -40,6 +40,7 @@ if TYPE_CHECKING:
 
 SCALES = (10**3, 10**4, 10**5, 10**6)  # units of a logarithm, coarsest first
 FEW = 500  # trains under caps that couple links that are listed whatever their error
+LARGE = 2500  # choices of wheel and pinion that make a single family worth an early look
 COUNT_LIMIT = 5000  # trains that are counted at a point of the front
 LIST_LIMIT = 5000  # trains that the lattice lists before their error counts as crowded
 MODEL_LIMIT = 1000  # likewise, where CP-SAT enumerates
@@ -197,6 +198,8 @@ class Search:
         for finer in SCALES[SCALES.index(scale) + 1 :]:
             if ladder.climb():
                 return
+            if not self.known:
+                self._first_train(bounded[0][1], max(start, bounded[0][0]))
             if finer == SCALES[-1] and self._without_error(ladder):
                 return
             ladder = Ladder(self, ladder.finer(finer), finer)
@@ -232,6 +235,8 @@ class Search:
         lattices: dict[int, Lattice] = {}
         best = math.inf
         first: tuple[Lattice, int] | None = None
+        gears = len(self.candidates.wheel_teeth) * len(self.candidates.pinion_teeth)
+        large = len(families) > 1 or gears > LARGE  # then a stopped search wants something to show
         for scale in SCALES[1:3]:
             bounded: list[tuple[float, int]] = []
             left = sum(families[index].structure_count() for _, index in lows)
@@ -253,7 +258,7 @@ class Search:
                 elif high < most:
                     bounded.append((max(low, (high - slack) / scale), index))
             lows = bounded
-            if first is not None and len(families) > 1:
+            if first is not None and large:
                 self._first_train(*first)
             if lows:
                 self.bound_error = math.expm1(max(0.0, min(low for low, _ in lows)))
