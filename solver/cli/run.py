@@ -87,6 +87,10 @@ def progress_line():  # type: ignore[no-untyped-def]
             words = [f"{time.monotonic() - began:.0f} s"]
             if progress.best_error is not None:
                 words.append(f"best so far {progress.best_error * 100:.4f} %")
+            if progress.key is not None and progress.best_value is not None:
+                words.append(
+                    f"fewest {progress.key} so far {progress.best_value}, at least {progress.least_value or 0}"
+                )
             if progress.bound_error > 0:
                 words.append(f"none below {progress.bound_error * 100:.4f} %")
             left = progress.structures_left

@@ -47,7 +47,9 @@ class Paper:
 
 def _table(title: str, columns: Iterable[str], left: Iterable[str] = (), caption: str | None = None) -> Table:
     """A plain table; columns are right-aligned and never broken unless named in `left`."""
-    table = Table(title=title, title_justify="left", box=box.SIMPLE_HEAD, caption=caption, caption_justify="left")
+    table = Table(
+        title=title or None, title_justify="left", box=box.SIMPLE_HEAD, caption=caption, caption_justify="left"
+    )
     table.collapse_padding, table.pad_edge = True, False
     for name in columns:
         table.add_column(name, justify="left" if name in left else "right", overflow="fold", no_wrap=name not in left)
@@ -169,6 +171,23 @@ def ranked_table(
     return table
 
 
+def front_table(design: Design, answer: Answer) -> Table:
+    """The Pareto front: for each point its solution and how many solutions have the same values."""
+    assert answer.front is not None and answer.front_ties is not None
+    names = {"error": "error %", "envelope": f"radius {design.units}"}
+    columns = ("rank", *(names.get(key, key) for key in design.front), "solutions alike")
+    table = _table("", columns)
+    for rank, ties in zip(answer.front, answer.front_ties, strict=True):
+        solution = answer.solutions[rank - 1]
+        values = {
+            "error": percent(solution.worst_error_pct),
+            "envelope": _length(solution.envelope_mm, design.units),
+            **{key: str(getattr(solution, key)) for key in ("parts", "jigs", "teeth", "largest")},
+        }
+        table.add_row(str(rank), *(values[key] for key in design.front), "many" if ties is None else str(ties))
+    return table
+
+
 def links_text(solution: SolutionAnswer) -> str:
     """All links of a solution from the inside out."""
     return " ".join(link_text(link) for link in solution.links)
@@ -204,17 +223,24 @@ def summary(design: Design, answer: Answer) -> str:
     match answer.status:
         case Status.OPTIMAL:
             assert best is not None
-            count = len(answer.solutions)
+            count = min(len(answer.solutions), design.keep)
             listed = f"these are the first {count} solutions in order"
             if count < design.keep:
                 listed = "the only solution" if count == 1 else f"these {count} solutions are all there are"
             elif count == 1:
                 listed = "search.keep asks for no more"
-            error = percent(best.worst_error_pct)
-            return f"proven best: worst error {error} %, {best.parts} parts, {best.jigs} jigs; {listed}"
+            figures = f"worst error {percent(best.worst_error_pct)} %, {best.parts} parts, {best.jigs} jigs"
+            if design.rank[0] == "error":
+                return f"proven best: {figures}; {listed}"
+            return f"proven best by {', then '.join(design.rank)}: {figures}; {listed}"
         case Status.FEASIBLE:
             assert best is not None
             found = f"not proven ({_why(answer)}): best found has worst error {percent(best.worst_error_pct)} %"
+            if design.rank[0] != "error":
+                key = design.rank[0]
+                value = getattr(best, "envelope_mm" if key == "envelope" else key)
+                least = f"; none has fewer {key} than {answer.least_first_key}" if answer.least_first_key else ""
+                return f"{found}, {key} {value}{least if key != 'envelope' else ''}"
             return (
                 f"{found}; none is below {percent(bound)} %" if bound else f"{found}; how far off that is, is not known"
             )
@@ -276,8 +302,14 @@ def print_answer(paper: Paper, design: Design, answer: Answer, show: Sequence[in
     if len(solutions) > 1:
         paper.print(ranking_table(solutions, design.units, paper.narrow))
         if paper.narrow:
-            several = design.rings.teeth is not None
+            several = len({tuple(ring.teeth for ring in one.rings) for one in solutions}) > 1
             paper.print(link_lines(((str(one.rank), one) for one in solutions), several))
+    if answer.front is not None and solutions:
+        keys = " and ".join(design.front)
+        paper.print(f"Front of {keys}: no other solution is better in one without being worse in another")
+        paper.print(front_table(design, answer))
+        if any(rank > design.keep for rank in answer.front):
+            paper.print(f"ranks beyond {design.keep} stand on the front alone, behind the ranked list")
     print_legend(paper, solutions)
     if solutions and not design.arbors.reverted:
         paper.print("ratios only: no places were computed")

@@ -25,9 +25,9 @@ reference = "first" ~ the innermost body is exact; "best": the motor sets a comm
 # max_error_pct = 2.0 ~ this body's own limit
 
 [rings]
-inner_teeth = {inner} ~ teeth of the innermost ring
-tooth_step = {step} ~ every ring has so many more than the one before it
-blanks = {blanks} ~ rings between the bodies that carry none; where they go is searched
+inner_teeth = {inner} ~ teeth of the innermost ring; a number, a list of choices or {{min = 24, max = 36}}
+tooth_step = {step} ~ every ring has so many more than the one before it; likewise
+blanks = {blanks} ~ rings between the bodies that carry none; likewise; where they go is searched
 # teeth = [24, [30, 32], {{min = 36, max = 44}}] ~ instead: a number, a list of choices or a range for each ring
 tooth_pitch = {pitch} ~ from tooth to tooth along the pitch circle, the same for all gears; or module = {module}
 addendum = {addendum} ~ how far the tips stand out beyond the pitch circle
@@ -46,7 +46,8 @@ third_teeth = {{min = 6, max = 20}}
 clearance = {clearance} ~ between tip circles that are not meant to touch
 
 [search]
-rank = ["error", "parts"] ~ error first, then any of parts, jigs, teeth, largest, envelope
+rank = ["error", "parts"] ~ what decides, in this order: error, parts, jigs, teeth, largest, envelope
+# front = ["error", "jigs"] ~ also every best compromise between two or three of these
 max_error_pct = 50 ~ no body may be further off
 # max_parts = 60 ~ likewise max_jigs, max_teeth, max_largest, max_envelope; no limit unless given
 keep = 10 ~ how many different solutions to return

@@ -62,11 +62,17 @@ class Tally:
 
 @dataclass(frozen=True)
 class Progress:
-    """The truth so far: best worst error (None: none yet), proven lower bound, structures not yet bounded."""
+    """The truth so far: best worst error (None: none yet), proven lower bound of it, structures not yet bounded.
+
+    key: the first rank key where that is not the error, with its least value found and its proven lower bound.
+    """
 
     best_error: float | None
     bound_error: float
     structures_left: int
+    key: str | None = None
+    best_value: int | None = None
+    least_value: int | None = None
 
 
 class Unproven(Exception):

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from solver.design.design import Design
@@ -128,10 +128,26 @@ class _Levels:
         one = Search(
             self.design, keys, keep, caps, self.stop, self.solves, self.known, self.tally, self._candidates(caps),
             lambda later, capped, square: self.first(later, (), keep, capped, most=square),
-            self.progress, whole, self.order_ties, most,
+            self._told(whole), whole, self.order_ties, most,
         )  # fmt: skip
         self.searches = [*(other for other in self.searches if other.whole), one]
         return one
+
+    def _told(self, whole: bool) -> Callable[[Progress], None] | None:
+        """Progress of one search, told as that of the design: a bound under tighter caps is none."""
+        progress, key = self.progress, self.keys[0]
+        if progress is None:
+            return None
+        if key == "error":
+            return lambda one: progress(one if whole else replace(one, bound_error=self.bound_error))
+
+        def tell(one: Progress) -> None:
+            values = [int(figures.value(key)) for figures, _ in self.known.values()]
+            progress(
+                replace(one, bound_error=0.0, key=key, best_value=min(values, default=None), least_value=self.least)
+            )
+
+        return tell
 
     def _candidates(self, caps: Caps) -> Candidates:
         """Candidates under caps; those that differ only in what couples links share their tables."""
