@@ -15,7 +15,7 @@ from solver.design.design import Family
 from solver.search.candidates import Candidates
 from solver.search.lattice import Path
 
-LEAF = 32  # trains that are looked at one by one rather than branched on
+LEAF = 500  # trains that are looked at one by one rather than branched on
 
 PathsOf = Callable[[Family, Candidates], Iterator[Path]]
 
