@@ -1,9 +1,11 @@
 # make demo: set up and solve the demo · make test: the tests · make check: format, lint, types, tests
 # make ortools: the tests with the oldest and the newest ortools that are allowed
+# make bench: every case by ours and by every peer that is there; writes benchmarks/RESULTS.md
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
+PEERS := $(VENV)/.peers
 
 .PHONY: demo test check lint types bench ortools clean
 
@@ -14,10 +16,16 @@ $(READY): pyproject.toml lock.txt
 	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint lock.txt --editable '.[dev]'
 	@touch $(READY)
 
+# The general solvers that the benchmarks compare with. What cannot be installed is left out, and said to be.
+$(PEERS): $(READY)
+	@$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint lock.txt --editable '.[bench]' \
+		|| echo "not every package of the extra bench could be installed; its ways are left out"
+	@touch $(PEERS)
+
 demo: $(READY)
 	$(BIN)/ringwright solve runs/configs/saturn-hall.toml
 
-test: $(READY)
+test: $(PEERS)
 	$(BIN)/python -m pytest -n auto
 
 lint: $(READY)
@@ -29,10 +37,7 @@ types: $(READY)
 
 check: lint types test
 
-# The peers: packages by pip, Gecode with Debian's minizinc where apt-get may install it. What is missing is skipped.
-bench: $(READY)
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint lock.txt --editable '.[bench]' \
-		|| echo "bench: not every package of the extra could be installed; its ways are left out"
+bench: $(PEERS)
 	@command -v minizinc >/dev/null || { apt-get update -qq && apt-get install -y -qq --no-install-recommends minizinc; } \
 		|| echo "bench: no program minizinc (Debian: apt-get install minizinc); Gecode is left out"
 	$(BIN)/python -m benchmarks.run $(BENCH)

@@ -17,9 +17,9 @@ from commands import CONFIGS, LONG, ROOT, run, start
 from solver import Design, solve
 from solver.cli.template import design_template
 from solver.design.sets_data import body_sets
-from solver.search.stop import Interrupt
+from solver.search.stop import Interrupt, NoStop
 
-COMMANDS = ("new", "bodies", "solve", "rank", "rerun", "schema")
+COMMANDS = ("new", "bodies", "solve", "explain", "rank", "rerun", "schema")
 
 
 def without_report(text: str) -> str:
@@ -231,3 +231,34 @@ def test_the_python_example_of_the_readme_runs():
     printed: list[object] = []
     exec(compile(code, "README.md", "exec"), {"print": lambda *words: printed.append(words)})
     assert str(printed[0][0]) == "optimal" and printed[0][1] == "0.5739 %"
+
+
+def test_the_front_and_the_leading_key_are_shown(tmp_path):
+    code, out, _ = run("solve", str(CONFIGS / "saturn-few-jigs.toml"), "--no-save", cwd=tmp_path)
+    assert code == 0
+    assert "Front of error and jigs: no other solution is better in one without being worse in another" in out
+    assert "ranks beyond 5 stand on the front alone, behind the ranked list" in out
+    assert "proven best by jigs, then error: worst error 1.0056 %, 37 parts, 20 jigs" in out
+
+
+def test_a_stopped_search_by_another_key_says_what_it_knows():
+    """Stopped after any number of questions: sound, never claimed to be proven, bounds below the truth."""
+    text = (CONFIGS / "saturn-few-jigs.toml").read_text().replace('front = ["error", "jigs"]\n', "")
+    design = Design.parse(text)
+    for calls in (10, 300, 1000, 3000, 10_000, 30_000):
+        answer = solve(design, _After(calls))
+        if not answer.proven:
+            assert answer.status in ("feasible", "unknown") and answer.termination == "work"
+            assert (answer.least_first_key or 0) <= 20 and answer.bound_worst_error_pct <= 0.574
+            assert all(one.jigs >= 20 for one in answer.solutions)
+
+
+class _After(NoStop):
+    """Strikes when it has been asked so often."""
+
+    def __init__(self, calls: int) -> None:
+        self.left = calls
+
+    def __call__(self) -> str | None:
+        self.left -= 1
+        return "work" if self.left < 0 else None

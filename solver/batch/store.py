@@ -31,7 +31,10 @@ from solver.search.answer import Answer, LinkAnswer, PlaceAnswer, RingAnswer, So
 RUN_SCHEMA = "ringwright.run/1"
 DESIGN, SOLUTIONS, RUN = "design.toml", "solutions.parquet", "run.json"
 # What a record says of the answer; `rerun` compares each of them.
-COMPARED = ("title", "config_sha256", "status", "termination", "proven", "bound_worst_error_pct", "solutions")
+COMPARED = (
+    "title", "config_sha256", "status", "termination", "proven", "bound_worst_error_pct", "least_first_key",
+    "solutions", "front", "front_ties",
+)  # fmt: skip
 _TEMPORARY = ".writing-"
 _INT64 = 2**63 - 1
 
