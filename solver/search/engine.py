@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from solver.search.model import TrainModel
 
 SCALES = (10**3, 10**4, 10**5, 10**6)  # units of a logarithm, coarsest first
+FINE = 10_000  # units within a large error that make a finer scale not worth its wider sets
 FEW = 500  # trains under caps that couple links that are listed whatever their error
 LARGE = 2500  # choices of wheel and pinion that make a single family worth an early look
 COUNT_LIMIT = 5000  # trains that are counted at a point of the front
@@ -193,24 +194,33 @@ class Search:
         for scale in SCALES:
             lattices = [self.lattice(family, scale) for family in families]
             units = min(math.ceil(room * scale) + slack, max(one.most_units for one in lattices)) if lattices else 0
-            if scale == SCALES[-1] or (self.most is None and room * scale >= CLEAR * slack):
+            if scale == SCALES[-1] or room * scale >= (CLEAR * slack if self.most is None else FINE):
                 break
             families = [one.what for one in lattices if one.feasible(units) and isinstance(one.what, Family)]
         return lattices, units
 
     def _climb(self, bounded: list[tuple[int, Lattice]], start: int) -> None:
         scale = bounded[0][1].scale
-        ladder = Ladder(self, bounded, scale, start)
+        ladder = Ladder(self, bounded, scale, start, self._near(bounded))
         for finer in SCALES[SCALES.index(scale) + 1 :]:
             if ladder.climb():
                 return
+            if ladder.high >= FINE:
+                break
             if not self.known:
                 self._first_train(bounded[0][1], max(start, bounded[0][0]))
             if finer == SCALES[-1] and self._without_error(ladder):
                 return
-            ladder = Ladder(self, ladder.finer(finer), finer)
+            bounded = ladder.finer(finer)
+            ladder = Ladder(self, bounded, finer, near=self._near(bounded))
+        ladder.near = 1
         while not (ladder.climb() or self._without_error(ladder) or self._settle(ladder)):
             ladder.low = ladder.top  # fewer than it seemed: everything up to here is known, go on above
+
+    def _near(self, bounded: list[tuple[int, Lattice]]) -> int:
+        """How closely a crowd is worth enclosing: to the rounding, but to one unit at the finest scale."""
+        lattice = bounded[0][1]
+        return 1 if lattice.scale == SCALES[-1] else lattice.slack
 
     def check_stop(self) -> None:
         if reason := self.stop():

@@ -21,12 +21,15 @@ class Ladder:
     2 * slack above it, was too long. So the error that the crowd shares lies between low - slack and `top`.
     """
 
-    def __init__(self, owner: Search, bounded: list[tuple[int, Lattice]], scale: int, start: int = 0) -> None:
-        """start: an error at which some train is inside, 0 where none is known."""
+    def __init__(
+        self, owner: Search, bounded: list[tuple[int, Lattice]], scale: int, start: int = 0, near: int = 1
+    ) -> None:
+        """start: an error at which some train is inside, 0 where none is known. near: how closely a crowd is enclosed."""
         self.owner, self.bounded, self.scale = owner, bounded, scale
         self.slack = max(lattice.slack for _, lattice in bounded)
         self.most = bounded[0][1].most_units
         self.low = bounded[0][0] - 1
+        self.near = near
         self.start = max(start, self.low + 1)
         self.high = self.most
 
@@ -53,7 +56,7 @@ class Ladder:
                     return True
                 owner.report(0)
             if crowded:
-                if self.high - self.low <= 1:
+                if self.high - self.low <= self.near:
                     return False
                 units = (self.low + self.high) // 2
             else:
