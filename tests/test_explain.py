@@ -128,3 +128,66 @@ def test_the_command_says_what_to_change(tmp_path, monkeypatch, capsys):
     assert "These limits cannot be met together" in out and "search.max_error_pct 0.1 → " in out
     code, out, err = run(monkeypatch, capsys, "solve", str(file), "--no-save")
     assert code == 3 and "ringwright explain" in out + err
+
+
+RATIOS_ONLY = """
+[[bodies.list]]
+name = "a"
+period = 1
+[[bodies.list]]
+name = "b"
+period = "{}"
+max_error_pct = {}
+[rings]
+teeth = [30, {}]
+[arbors]
+wheel_teeth = 10
+pinion_teeth = 10
+reverted = false
+[search]
+max_error_pct = {}
+"""
+
+
+def changes(text: str) -> list[list[tuple[str, str, str]]]:
+    explanation = explain(tomllib.loads(text, parse_float=exact_float))
+    assert not explanation.feasible
+    return [[(field, now, then) for _, field, now, then in item.changes] for item in explanation.loosenings]
+
+
+def test_each_of_two_loosened_together_is_the_least():
+    """17/7 needs a wheel of 17 and a pinion of 7 teeth where only 10 are allowed."""
+    found = changes(RATIOS_ONLY.format("17/7", 0, 30, 0))
+    assert [("arbors.wheel_teeth.max", "10", "17"), ("arbors.pinion_teeth.min", "10", "7")] in found
+
+
+def test_ends_of_one_range_are_loosened_together():
+    text = """
+[[bodies.list]]
+name = "a"
+period = 1
+[[bodies.list]]
+name = "b"
+period = "17/10"
+max_error_pct = 0
+[[bodies.list]]
+name = "c"
+period = "238/100"
+max_error_pct = 0
+[rings]
+teeth = [30, 30, 60]
+[arbors]
+wheel_teeth = 10
+pinion_teeth = 10
+reverted = false
+[search]
+max_error_pct = 0
+"""
+    assert [("arbors.wheel_teeth.max", "10", "17"), ("arbors.wheel_teeth.min", "10", "7")] in changes(text)
+
+
+def test_a_bodys_own_cap_as_tight_as_the_overall_one_is_named():
+    """8 % off: one of two caps of 5 %, neither of which is enough alone, belongs to the conflict."""
+    text = RATIOS_ONLY.format("108/100", 5, 30, 5)
+    named = explain(tomllib.loads(text, parse_float=exact_float)).conflict
+    assert {one.field for one in named} & {"bodies.list[1].max_error_pct", "search.max_error_pct"}

@@ -345,6 +345,8 @@ def print_explanation(paper: Paper, explanation: Explanation) -> None:
         paper.print(table)
     if stopped:
         paper.print(f"not finished: {_REASONS.get(explanation.termination, explanation.termination)}")
+    elif explanation.conflict and not explanation.loosenings:
+        paper.print("no one and no two of these loosened are enough")
     elif explanation.loosenings:
         paper.print("each is the least that will do, and each was confirmed by solving the file with it")
     else:

@@ -138,8 +138,9 @@ def _arbor_knobs(file: DesignFile, design: Design) -> Iterator[Knob]:
         numbers: tuple[int, ...] = getattr(arbors, key)
 
         def more(data: Data, degree: int, key: str = key, numbers: Any = numbers) -> None:
-            table = _table(data, "arbors")
-            table[key] = _span((*numbers, *range(numbers[-1] + 1, numbers[-1] + degree + 1)))
+            kept = getattr(DesignFile.model_validate(data).arbors, key)
+            wider = {*kept, *range(numbers[-1] + 1, numbers[-1] + degree + 1)}
+            _table(data, "arbors")[key] = _span(tuple(sorted(wider)))
 
         def fewer(data: Data, degree: int, key: str = key, numbers: Any = numbers) -> None:
             kept = getattr(DesignFile.model_validate(data).arbors, key)
@@ -191,7 +192,7 @@ def _body_knobs(data: Data, file: DesignFile, design: Design) -> Iterator[Knob]:
             yield Knob("sense", f"bodies.list[{index}].sense", str(entry.sense), 1, turn, lambda degree: "either")
         if entry.max_error_pct is not None:
             cap = Fraction(entry.max_error_pct)
-            room = math.ceil((max(file.search.max_error_pct, cap) - cap) * 100)
+            room = math.ceil((_ALL_ERRORS - cap) * 100)
             if room > 0:
 
                 def widen(data: Data, degree: int, index: int = index, cap: Fraction = cap) -> None:
