@@ -111,9 +111,10 @@ def _preface(limit: float, repeats: int, smoke: bool) -> list[str]:
         "way's own logarithms.",
         "",
         "All ways start from the design and the same rule of what a link may be; listing that is part of every time. "
-        "The peers prove the first rank key (for jigs the error behind it too) and return one train; ours orders by "
-        "all keys and returns the `keep` best, each judged, in the time shown. A front is found by the peers one point "
-        "after the other, each with a smaller largest gear allowed than the last.",
+        "The peers prove the first rank key (for jigs the error behind it too) and return one train, any of those that "
+        "tie. Ours settles ties by all keys, asked for one solution as for ten, and judges what it returns. A front is "
+        "found by the peers one point after the other, each with a smaller largest gear allowed than the last; ours "
+        "gives each point the first of its ties by all keys, and counts them.",
         "",
         "| way | what it is |",
         "|---|---|",
@@ -228,7 +229,7 @@ def _times(rows: Sequence[Row], limit: float, file: Path) -> Path:
 
     cases = list(dict.fromkeys(row.case for row in rows))[::-1]
     ways = [way.name for way in WAYS if any(row.way == way.name for row in rows)]
-    marks, colours = "oDs^v<>P", plt.get_cmap("tab10").colors
+    marks, colours = "oXDs^v<>P", plt.get_cmap("tab10").colors
     figure, axes = plt.subplots(figsize=(10, 0.55 * len(cases) + 2), layout="constrained")
     for number, way in enumerate(ways):
         here = [row for row in rows if row.way == way and row.outcome is not None]

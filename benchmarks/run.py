@@ -93,6 +93,7 @@ def warm_imports(way: str) -> None:
 
     for module in {
         "ours": ("ortools.sat.python.cp_model", "solver.search.model"),
+        "ours, ten": ("ortools.sat.python.cp_model", "solver.search.model"),
         "CP-SAT": ("ortools.sat.python.cp_model",),
         "HiGHS": ("highspy",),
         "evolution": ("scipy.optimize",),

@@ -10,9 +10,9 @@ from benchmarks.ways.evolution import EVOLUTION
 from benchmarks.ways.greedy import GREEDY
 from benchmarks.ways.minizinc import GECODE
 from benchmarks.ways.mip import MIP
-from benchmarks.ways.ours import OURS
+from benchmarks.ways.ours import OURS, OURS_TEN
 
-WAYS: tuple[Way, ...] = (OURS, BITSET, CPSAT, GECODE, CHOCO, MIP, EVOLUTION, GREEDY)
+WAYS: tuple[Way, ...] = (OURS, OURS_TEN, BITSET, CPSAT, GECODE, CHOCO, MIP, EVOLUTION, GREEDY)
 BY_NAME = {way.name: way for way in WAYS}
 
 __all__ = ["BY_NAME", "WAYS", "Found", "Outcome", "Peer", "Point", "Unsupported", "Way", "rounding"]

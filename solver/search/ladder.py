@@ -24,7 +24,7 @@ class Ladder:
     def __init__(
         self, owner: Search, bounded: list[tuple[int, Lattice]], scale: int, start: int = 0, near: int = 1
     ) -> None:
-        """start: an error at which some train is inside, 0 where none is known. near: how closely to enclose a crowd."""
+        """start: an error at which some train is inside, 0 where none is known. near: how closely to enclose crowds."""
         self.owner, self.bounded, self.scale = owner, bounded, scale
         self.slack = max(lattice.slack for _, lattice in bounded)
         self.most = bounded[0][1].most_units
