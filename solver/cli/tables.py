@@ -337,11 +337,12 @@ def print_explanation(paper: Paper, explanation: Explanation) -> None:
         several = any(len(one.changes) > 1 for one in explanation.loosenings)
         title = "Two loosened together are enough" if several else "One of these is enough, the rest left as it is"
         left = ("rule", "change in the file")
-        table = _table(title, (*left, "least error % then"), left=left)
+        errors = any(item.worst_error_pct is not None for item in explanation.loosenings)
+        table = _table(title, (*left, "least error % then") if errors else left, left=left)
         for item in explanation.loosenings:
             rules = ", ".join(dict.fromkeys(rule for rule, _, _, _ in item.changes))
             words = ", ".join(f"{field} {now} → {then}" for _, field, now, then in item.changes)
-            table.add_row(rules, words, percent(item.worst_error_pct))
+            table.add_row(rules, words, *([percent(item.worst_error_pct)] if errors else []))
         paper.print(table)
     if stopped:
         paper.print(f"not finished: {_REASONS.get(explanation.termination, explanation.termination)}")

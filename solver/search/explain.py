@@ -19,6 +19,7 @@ from typing import Any
 from solver.design.design import Design
 from solver.design.errors import DesignError
 from solver.design.load import design_from_data
+from solver.search.candidates import caps_of
 from solver.search.knobs import Data, Knob, knobs_of
 from solver.search.levels import any_train, least_error_square, least_value
 from solver.search.stop import NoStop, Stopped, StopRule
@@ -38,13 +39,14 @@ class Loosening:
     """One or more limits loosened by the least that leaves a solution, the others left as they are.
 
     changes: (rule, field, value now, value then) of each. data: the edited file; tighter: the file with the last of
-    them loosened by one step less, or None where that is the file itself. worst_error_pct: of the best solution then.
+    them loosened by one step less, or None where that is the file itself. worst_error_pct: of the best solution
+    then; None where max_jigs or max_teeth make it dear to find.
     """
 
     changes: tuple[tuple[str, str, str, str], ...]
     data: Data
     tighter: Data | None
-    worst_error_pct: float
+    worst_error_pct: float | None
 
 
 @dataclass(frozen=True)
@@ -189,6 +191,11 @@ class _Explainer:
             if degree:
                 knob.edit(data, degree)
                 changes.append((knob.rule, knob.field, knob.now, knob.says(degree)))
+        design = design_from_data(data, self.name)
+        if {"jigs", "teeth"} & set(caps_of(design)):  # which train is the best then is far dearer to find than one
+            if not self._fits(data):
+                raise RuntimeError(f"a loosening that should be enough is not: {changes}")
+            return Loosening(tuple(changes), data, tighter, None)
         square = self._best(data, "error")
         if square is None:
             raise RuntimeError(f"a loosening that should be enough is not: {changes}")
