@@ -74,24 +74,19 @@ def _walk_on(lattice: Lattice, alive: Sets, at: int, walk: Walk) -> Walk:
     lattice.tick()
     found: Walk = {}
     size = 0
-    for ((ring, teeth, used), cell), ratios in walk.items():
-        low, high = alive.cells[at][teeth]
-        for outer_ring, outer, segment in lattice.targets(alive.first + at, ring, teeth):
-            goal_low, goal_high = alive.cells[at + 1][outer]
-            for thirds, values in segment.sums.items():
-                node = (outer_ring, outer, used + thirds)
-                goal = alive.nodes[at + 1].get(node, 0)
-                jumps = values.between(goal_low - high, goal_high - low) if goal else 0
-                for jump in set_cells(jumps):
-                    reached = cell + jump - (high - low)
-                    if reached < 0 or not goal >> reached & 1:
-                        continue
-                    lattice.tick()
-                    known = found.setdefault((node, reached), set())
-                    before = len(known)
-                    for factor in segment.ratios(thirds, goal_low - high + jump):
-                        known.update(ratio * factor for ratio in ratios)
-                    size += len(known) - before
-                    if size > MOST_STATES:
-                        raise TooMany
+    for (node, cell), ratios in walk.items():
+        low, high = alive.cells[at][node[1]]
+        for there, goal, segment, thirds, base, jumps in lattice.onward(alive, at, node):
+            for jump in set_cells(jumps):
+                reached = cell + jump - (high - low)
+                if reached < 0 or not goal >> reached & 1:
+                    continue
+                lattice.tick()
+                known = found.setdefault((there, reached), set())
+                before = len(known)
+                for factor in segment.ratios(thirds, base + jump):
+                    known.update(ratio * factor for ratio in ratios)
+                size += len(known) - before
+                if size > MOST_STATES:
+                    raise TooMany
     return found

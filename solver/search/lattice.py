@@ -31,6 +31,8 @@ from solver.search.segments import NO_TEETH, Combo, Listed, Segment, Segments
 
 Node = tuple[int, int, int]  # ring, its teeth, third gears used
 Nodes = dict[Node, int]
+# the node reached, what of it is alive, the segment, its third gears, the sum that the jumps' bit 0 stands for, jumps
+Onward = tuple[Node, int, Segment, int, int, int]
 Path = tuple[tuple[int, ...], tuple[int, ...], tuple[Option, ...]]  # ring teeth, the bodies' rings, the links
 
 
@@ -212,27 +214,28 @@ class Lattice:
         alive = Sets(sets.first, sets.cells, [{} for _ in sets.nodes])
         alive.nodes[-1] = dict(sets.nodes[-1])
         for at in range(len(sets.nodes) - 2, -1, -1):
-            for (ring, teeth, used), bits in sets.nodes[at].items():
+            for node, bits in sets.nodes[at].items():
                 self.tick()
+                low, high = sets.cells[at][node[1]]
                 kept = 0
-                for goal, jumps, width in self._jumps(sets.first + at, alive, ring, teeth, used):
-                    kept |= _sources(bits, goal, jumps, width)
+                for _, goal, _, _, _, jumps in self.onward(alive, at, node):
+                    kept |= _sources(bits, goal, jumps, high - low)
                 if kept:
-                    alive.nodes[at][(ring, teeth, used)] = kept
+                    alive.nodes[at][node] = kept
         return alive
 
-    def _jumps(self, body: int, alive: Sets, ring: int, teeth: int, used: int) -> Iterator[tuple[int, int, int]]:
-        """(values alive at the next body, jumps into its window, width of this one's) for each way on."""
-        at = body - alive.first
+    def onward(self, alive: Sets, at: int, node: Node) -> Iterator[Onward]:
+        """Each way from a node, at the body alive.first + at, into the part of the next body that is alive."""
+        ring, teeth, used = node
         low, high = alive.cells[at][teeth]
-        for outer_ring, outer, segment in self.targets(body, ring, teeth):
+        for outer_ring, outer, segment in self.targets(alive.first + at, ring, teeth):
             goal_low, goal_high = alive.cells[at + 1][outer]
             for thirds, values in segment.sums.items():
-                goal = alive.nodes[at + 1].get((outer_ring, outer, used + thirds), 0)
-                if goal:
-                    jumps = values.between(goal_low - high, goal_high - low)
-                    if jumps:
-                        yield goal, jumps, high - low
+                there = (outer_ring, outer, used + thirds)
+                goal = alive.nodes[at + 1].get(there, 0)
+                jumps = values.between(goal_low - high, goal_high - low) if goal else 0
+                if jumps:
+                    yield there, goal, segment, thirds, goal_low - high, jumps
 
     def structures(self, units: float) -> list[Structure]:
         """The structures of the family that have a train inside at that worst error."""
@@ -383,7 +386,6 @@ class Lattice:
         left: int,
     ) -> Iterator[Path]:
         """rest: fewest teeth beyond each node, None where teeth do not matter; left: how many there may be."""
-        ring, teeth, used = node
         if rest is not None and rest[body][node][set_cells(bits)].min() > left:
             return
         nodes.append(node)
@@ -391,25 +393,19 @@ class Lattice:
             yield from self._spelt(nodes, combos, None if rest is None else left)
             nodes.pop()
             return
-        low, high = alive.cells[body][teeth]
-        for outer_ring, outer, segment in self.targets(body, ring, teeth):
-            goal_low, goal_high = alive.cells[body + 1][outer]
-            for thirds, values in segment.sums.items():
-                onward = (outer_ring, outer, used + thirds)
-                goal = alive.nodes[body + 1].get(onward, 0)
-                jumps = values.between(goal_low - high, goal_high - low) if goal else 0
-                for jump in set_cells(jumps):
-                    there = ((bits << jump) >> (high - low)) & goal
-                    if there:
-                        self.tick()
-                        value = goal_low - high + jump
-                        spent = 0
-                        if rest is not None:
-                            spent = int(segment.teeth_between(thirds, value, value)[0])
-                            spent += self._between_teeth(ring, teeth, outer_ring) + outer
-                        combos.append(segment.combos(thirds, value))
-                        yield from self._walk(body + 1, alive, onward, there, nodes, combos, rest, left - spent)
-                        combos.pop()
+        low, high = alive.cells[body][node[1]]
+        for onward, goal, segment, thirds, base, jumps in self.onward(alive, body, node):
+            for jump in set_cells(jumps):
+                there = ((bits << jump) >> (high - low)) & goal
+                if there:
+                    self.tick()
+                    spent = 0
+                    if rest is not None:
+                        spent = int(segment.teeth_between(thirds, base + jump, base + jump)[0])
+                        spent += self._between_teeth(node[0], node[1], onward[0]) + onward[1]
+                    combos.append(segment.combos(thirds, base + jump))
+                    yield from self._walk(body + 1, alive, onward, there, nodes, combos, rest, left - spent)
+                    combos.pop()
         nodes.pop()
 
     def _spelt(self, nodes: Sequence[Node], combos: Sequence[Listed], left: int | None) -> Iterator[Path]:
@@ -438,20 +434,16 @@ class Lattice:
         alive = self.backward(forward)
         found: list[set[Option]] = [set() for _ in self.rings[1:]]
         for at in range(self.last):
-            for (ring, teeth, used), bits in alive.nodes[at].items():
-                low, high = alive.cells[at][teeth]
-                for outer_ring, outer, segment in self.targets(at, ring, teeth):
-                    goal_low, goal_high = alive.cells[at + 1][outer]
-                    for thirds, values in segment.sums.items():
-                        goal = alive.nodes[at + 1].get((outer_ring, outer, used + thirds), 0)
-                        jumps = values.between(goal_low - high, goal_high - low) if goal else 0
-                        taken = 0
-                        for jump in set_cells(jumps):
-                            if ((bits << jump) >> (high - low)) & goal:
-                                taken |= 1 << jump
-                        if taken:
-                            for link, some in enumerate(segment.options(thirds, taken, goal_low - high)):
-                                found[ring + link] |= some
+            for node, bits in alive.nodes[at].items():
+                low, high = alive.cells[at][node[1]]
+                for _, goal, segment, thirds, base, jumps in self.onward(alive, at, node):
+                    taken = 0
+                    for jump in set_cells(jumps):
+                        if ((bits << jump) >> (high - low)) & goal:
+                            taken |= 1 << jump
+                    if taken:
+                        for link, some in enumerate(segment.options(thirds, taken, base)):
+                            found[node[0] + link] |= some
         return found
 
 
