@@ -198,20 +198,24 @@ class Segment:
         if ring == 0:
             yield (), ()
             return
+        for inner, before, step in self._into(ring, offset, thirds):
+            for shift, options in step.shifts:
+                if before.holds(value - shift):
+                    for teeth, links in self._back(ring - 1, inner, thirds - step.thirds, value - shift):
+                        through = teeth if ring == 1 else (*teeth, inner)
+                        for option in options:
+                            yield through, (*links, option)
+
+    def _into(self, ring: int, offset: int, thirds: int) -> Iterator[tuple[int, _Set, Step]]:
+        """The steps that lead to a ring: from which tooth count, and the sums that can be had before."""
         for inner in self.offsets[ring - 1]:
             if self.growing and inner >= offset:
                 continue
             for step in self.steps(inner, offset):
                 before = self.layers[ring - 1].get((inner, thirds - step.thirds))
-                if before is None:
-                    continue
-                self.tick()
-                for shift, options in step.shifts:
-                    if before.holds(value - shift):
-                        for teeth, links in self._back(ring - 1, inner, thirds - step.thirds, value - shift):
-                            through = teeth if ring == 1 else (*teeth, inner)
-                            for option in options:
-                                yield through, (*links, option)
+                if before is not None:
+                    self.tick()
+                    yield inner, before, step
 
     def ratios(self, thirds: int, value: int) -> set[Fraction]:
         """Exact products of wheel/pinion over all ways to have this sum. Raises TooMany."""
@@ -273,21 +277,14 @@ class Segment:
         found = self._ratios.get(key)
         if found is None:
             found = set()
-            for inner in self.offsets[ring - 1] if ring else ():
-                if self.growing and inner >= offset:
-                    continue
-                for step in self.steps(inner, offset):
-                    before = self.layers[ring - 1].get((inner, thirds - step.thirds))
-                    if before is None:
-                        continue
-                    self.tick()
-                    for shift, options in step.shifts:
-                        if before.holds(value - shift):
-                            known = self._products(ring - 1, inner, thirds - step.thirds, value - shift)
-                            for factor in {Fraction(wheel, pinion) for _, wheel, pinion in options}:
-                                found.update(factor * ratio for ratio in known)
-                            if len(found) > MOST_RATIOS:
-                                raise TooMany
+            for inner, before, step in self._into(ring, offset, thirds) if ring else ():
+                for shift, options in step.shifts:
+                    if before.holds(value - shift):
+                        known = self._products(ring - 1, inner, thirds - step.thirds, value - shift)
+                        for factor in {Fraction(wheel, pinion) for _, wheel, pinion in options}:
+                            found.update(factor * ratio for ratio in known)
+                        if len(found) > MOST_RATIOS:
+                            raise TooMany
             self._ratios[key] = found
         return found
 
@@ -312,20 +309,13 @@ class Segment:
         found: set[Option],
         before: dict[tuple[int, int], tuple[int, int]],
     ) -> None:
-        for inner in self.offsets[ring - 1]:
-            if self.growing and inner >= offset:
-                continue
-            for step in self.steps(inner, offset):
-                source = self.layers[ring - 1].get((inner, used - step.thirds))
-                if source is None:
-                    continue
-                for shift, options in step.shifts:
-                    self.tick()
-                    first = base - shift
-                    alive = bits & source.between(first, first + bits.bit_length() - 1)
-                    if alive:
-                        found.update(options)
-                        _merge(before, (inner, used - step.thirds), first, alive)
+        for inner, source, step in self._into(ring, offset, used):
+            for shift, options in step.shifts:
+                first = base - shift
+                alive = bits & source.between(first, first + bits.bit_length() - 1)
+                if alive:
+                    found.update(options)
+                    _merge(before, (inner, used - step.thirds), first, alive)
 
 
 def _merge(sets: dict[tuple[int, int], tuple[int, int]], key: tuple[int, int], low: int, bits: int) -> None:
