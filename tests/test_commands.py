@@ -13,11 +13,12 @@ from pathlib import Path
 import jsonschema
 import pytest
 from commands import CONFIGS, LONG, ROOT, run, start
+from stops import AfterCalls
 
 from solver import Design, solve
 from solver.cli.template import design_template
 from solver.design.sets_data import body_sets
-from solver.search.stop import Interrupt, NoStop
+from solver.search.stop import Interrupt
 
 COMMANDS = ("new", "bodies", "solve", "explain", "rank", "rerun", "schema")
 
@@ -246,19 +247,8 @@ def test_a_stopped_search_by_another_key_says_what_it_knows():
     text = (CONFIGS / "saturn-few-jigs.toml").read_text().replace('front = ["error", "jigs"]\n', "")
     design = Design.parse(text)
     for calls in (10, 300, 1000, 3000, 10_000, 30_000):
-        answer = solve(design, _After(calls))
+        answer = solve(design, AfterCalls(calls))
         if not answer.proven:
             assert answer.status in ("feasible", "unknown") and answer.termination == "work"
             assert (answer.least_first_key or 0) <= 20 and answer.bound_worst_error_pct <= 0.574
             assert all(one.jigs >= 20 for one in answer.solutions)
-
-
-class _After(NoStop):
-    """Strikes when it has been asked so often."""
-
-    def __init__(self, calls: int) -> None:
-        self.left = calls
-
-    def __call__(self) -> str | None:
-        self.left -= 1
-        return "work" if self.left < 0 else None

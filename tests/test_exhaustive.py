@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from brute import all_trains, front, ranked
 from random_designs import random_design
+from stops import AfterCalls
 
 from solver import Design, DesignError
 from solver.design.kinematics import error_square, pairs, ring_ratios
@@ -17,17 +18,6 @@ from solver.search.stop import NoStop
 
 BLOCKS = [range(start, start + 20) for start in range(0, 340, 20)]
 IDS = [f"seeds {block.start} to {block.stop - 1}" for block in BLOCKS]
-
-
-class AfterCalls(NoStop):
-    """Stops when it has been asked so often: a limit that does not look at the clock."""
-
-    def __init__(self, calls: int) -> None:
-        self.left = calls
-
-    def __call__(self) -> str | None:
-        self.left -= 1
-        return "work" if self.left < 0 else None
 
 
 def design_of(seed: int, wild: bool = False) -> Design | None:

@@ -12,6 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from solver.design.design import MM_PER_INCH, Design
+from solver.design.errors import show_numbers
 from solver.design.links import KIND_BY_NAME
 from solver.design.sets_data import BodySet
 from solver.search.answer import Answer, LinkAnswer, RingAnswer, SolutionAnswer, Status
@@ -266,13 +267,13 @@ def limits_text(design: Design) -> str:
     """The limits in force, for a maker who has to choose what to loosen."""
     arbors, limits, rings = design.arbors, design.limits, design.rings
     words = [
-        f"arbors.wheel_teeth {_span(arbors.wheel_teeth)}",
-        f"arbors.pinion_teeth {_span(arbors.pinion_teeth)}",
+        f"arbors.wheel_teeth {show_numbers(arbors.wheel_teeth)}",
+        f"arbors.pinion_teeth {show_numbers(arbors.pinion_teeth)}",
         f"arbors.third_gears {arbors.third_gears}",
-        f"rings.blanks {_span(rings.blanks)}",
+        f"rings.blanks {show_numbers(rings.blanks)}",
     ]
     if rings.tooth_step and arbors.reverted:
-        words.append(f"rings.tooth_step {_span(rings.tooth_step)} (wheel less pinion of a plain link)")
+        words.append(f"rings.tooth_step {show_numbers(rings.tooth_step)} (wheel less pinion of a plain link)")
     words.append(f"search.max_error_pct {float(limits.max_error) * 100:g}")
     words += [f"{body.name} max_error_pct {float(body.cap) * 100:g}" for body in design.bodies if body.cap is not None]
     words += [f"{body.name} sense {body.sense}" for body in design.bodies if body.sense == "reverse"]
@@ -283,11 +284,6 @@ def limits_text(design: Design) -> str:
         unit = MM_PER_INCH if design.units == "in" else Fraction(1)
         words.append(f"search.max_envelope {float(limits.max_envelope / unit):g} {design.units}")
     return "limits in force: " + "; ".join(words)
-
-
-def _span(numbers: tuple[int, ...]) -> str:
-    whole = len(numbers) == numbers[-1] - numbers[0] + 1
-    return f"{numbers[0]} to {numbers[-1]}" if whole and len(numbers) > 2 else ", ".join(map(str, numbers))
 
 
 def print_answer(paper: Paper, design: Design, answer: Answer, show: Sequence[int] = (1,)) -> None:

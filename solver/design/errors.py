@@ -59,3 +59,9 @@ def suggestion(word: str, known: Iterable[str]) -> str:
     """'; did you mean "period"?' for a near miss, else "" (the list of what is allowed is the caller's)."""
     near = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
     return f'; did you mean "{near[0]}"?' if near else ""
+
+
+def show_numbers(numbers: tuple[int, ...]) -> str:
+    """Ascending whole numbers for a reader: "5 to 24" for a run of three or more, else each."""
+    whole = len(numbers) == numbers[-1] - numbers[0] + 1
+    return f"{numbers[0]} to {numbers[-1]}" if whole and len(numbers) > 2 else ", ".join(map(str, numbers))

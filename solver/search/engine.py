@@ -1,11 +1,12 @@
-"""The search: least error first, then every later key, proven level by level.
+"""One search by error under caps: least error first, then every later key, proven.
 
 1. Bound. The lattice gives each family's least error within rounding, coarsely first; no family is looked at
    more closely unless its bound is within reach of the best.
 2. Enumerate. The error is raised until at least `keep` trains lie below it; all of them, and as many more as
    rounding can hide, are listed, scored and sorted exactly.
 3. Crowds. Where one error is shared by more trains than can be listed, that error is determined exactly on the
-   border, and CP-SAT minimises the later keys one after the other within it.
+   border, and the later keys are decided one after the other within it (`levels.py`); CP-SAT orders what then still
+   ties and is too long to list.
 Every answer is the same for the same design: nothing depends on the clock unless a stop rule strikes.
 """
 
@@ -87,9 +88,9 @@ class Search:
 
     keys: the rank keys in order, "error" first. known: every train scored so far that may matter, by identity, with
     its figures; searches of one design share it, so that a stopped one has something to show. crowd: gives the best
-    trains by some keys under caps, up to a (1 + error)**2. whole: the bound holds for the design itself, not only
-    under tighter caps. order_ties: False where it does not matter which of trains that tie by the keys come first.
-    most: the greatest (1 + error)**2 allowed; None: the design's own limit alone.
+    trains by some keys under caps, up to a (1 + error)**2. order_ties: False where it does not matter which of
+    trains that tie by the keys come first. most: the greatest (1 + error)**2 allowed; None: the design's own limit
+    alone.
     """
 
     design: Design
@@ -103,7 +104,6 @@ class Search:
     candidates: Candidates
     crowd: Callable[[tuple[str, ...], Caps, Fraction], list[Found]]
     told: Callable[[Progress], None] | None = None
-    whole: bool = False
     order_ties: bool = True
     most: Fraction | None = None
 
@@ -134,9 +134,23 @@ class Search:
 
     def some(self, count: int) -> list[Found]:
         """So many trains within all limits, whichever; fewer only if there are no more. Raises Stopped, Unproven."""
+        # Where caps couple links, finding one is the work; else scoring is cheaper for many at once.
+        found = self._gathered(count, count if self.coupled else max(count, BATCH), self.list_limit)
+        if found is not None:
+            return found
+        # Rounding hides that those inside are beyond the limit, or caps that there are none.
+        if self.most is None:
+            return self.run()
+        listed, whole = self._listed_by_models()
+        if whole or len(listed) >= count:
+            return listed
+        return self._gathered(count, self.list_limit, None) or []
+
+    def _gathered(self, count: int, size: int, limit: int | None) -> list[Found] | None:
+        """As `some`, `size` trains scored at a time; None: more than `limit` were looked at (None: no limit)."""
         lattices, units = self._all_inside()
         found: dict[tuple[object, ...], Found] = {}
-        listed, size = 0, count if self.coupled else max(count, BATCH)  # where caps couple links, finding is the work
+        listed = 0
         for lattice in lattices:
             self.check_stop()
             paths = self.paths(lattice, units)
@@ -145,25 +159,8 @@ class Search:
                 found.update((item.train.identity(), item) for item in self.scored(batch))
                 if len(found) >= count:
                     return list(found.values())[:count]
-                if (
-                    listed > self.list_limit
-                ):  # rounding hides that they are beyond the limit, or caps that there are none
-                    if self.most is None:
-                        return self.run()
-                    some, whole = self._listed_by_models()
-                    return some if whole or len(some) >= count else self._sifted(count)
-        return list(found.values())
-
-    def _sifted(self, count: int) -> list[Found]:
-        """As `some`, by looking at every train inside, however many."""
-        found: dict[tuple[object, ...], Found] = {}
-        lattices, units = self._all_inside()
-        for lattice in lattices:
-            paths = self.paths(lattice, units)
-            while batch := list(islice(paths, self.list_limit)):
-                found.update((item.train.identity(), item) for item in self.scored(batch))
-                if len(found) >= count:
-                    return list(found.values())[:count]
+                if limit is not None and listed > limit:
+                    return None
         return list(found.values())
 
     def count(self) -> int | None:

@@ -12,6 +12,7 @@ from functools import partial
 from typing import Any
 
 from solver.design.design import MM_PER_INCH, Design
+from solver.design.errors import show_numbers
 from solver.design.geometry import envelope_mm, gap_teeth
 from solver.design.schema import LEAST_TEETH, MOST_RINGS, MOST_TEETH, DesignFile
 
@@ -67,11 +68,6 @@ def _span(numbers: tuple[int, ...]) -> Any:
     return list(numbers)
 
 
-def _shown(numbers: tuple[int, ...]) -> str:
-    whole = numbers == tuple(range(numbers[0], numbers[-1] + 1))
-    return f"{numbers[0]} to {numbers[-1]}" if whole and len(numbers) > 2 else ", ".join(map(str, numbers))
-
-
 def _counting(start: int, by: int) -> Callable[[int], str]:
     return lambda degree: str(start + by * degree)
 
@@ -122,7 +118,7 @@ def _ring_knobs(file: DesignFile, design: Design) -> Iterator[Knob]:
             _table(data, "rings")[key] = _span(tuple(sorted({*numbers, *others[:degree]})))
 
         yield Knob(
-            "step", f"rings.{key}", _shown(numbers), len(others), edit,
+            "step", f"rings.{key}", show_numbers(numbers), len(others), edit,
             partial(_nth, tuple(others)),
         )  # fmt: skip
 
@@ -162,7 +158,7 @@ def _arbor_knobs(file: DesignFile, design: Design) -> Iterator[Knob]:
         def open_stock(data: Data, degree: int) -> None:
             _table(data, "arbors")["stock"] = []
 
-        yield Knob("teeth", "arbors.stock", _shown(arbors.stock), 1, open_stock, lambda degree: "any count")
+        yield Knob("teeth", "arbors.stock", show_numbers(arbors.stock), 1, open_stock, lambda degree: "any count")
     links = len(design.bodies) + design.rings.blanks[-1] - 1
     room = min(_MORE_THIRDS, 2 * links - arbors.third_gears)
     if room > 0 and design.arbors.third_teeth:
@@ -256,7 +252,7 @@ def _search_knobs(file: DesignFile, design: Design, best: Best) -> Iterator[Knob
 
 
 def _error_knob(limit: Fraction, best: Best) -> Knob:
-    """Degrees are ten-thousandths of a percent; the least is rounded up to hundredths where that is fine enough."""
+    """Degrees are ten-thousandths of a percent, as errors are shown."""
 
     def edit(data: Data, degree: int) -> None:
         _table(data, "search")["max_error_pct"] = str(min(limit + Fraction(degree, 10_000), Fraction(_ALL_ERRORS)))

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from solver.design.exact import log_fraction
-from solver.search.lattice import Lattice, units_to_error
+from solver.search.lattice import Lattice, enclosed, units_to_error
 from solver.search.score import Found
 
 if TYPE_CHECKING:
@@ -73,13 +73,7 @@ class Ladder:
             low, high = high, min(self.most, high + step)
             step *= 2
         near = max(self.slack, high // 16) if self.owner.coupled else self.slack
-        while high - low > near:
-            middle = (low + high) // 2
-            if self._enough(middle):
-                high = middle
-            else:
-                low = middle + 1
-        return high
+        return enclosed(low, high, near, self._enough)[1]
 
     def reach(self, units: int) -> list[Lattice]:
         """Families that can have a train with an error of so many units."""

@@ -44,9 +44,6 @@ class Sets:
     cells: list[dict[int, tuple[int, int]]]
     nodes: list[Nodes]
 
-    def low(self, at: int, teeth: int) -> int:
-        return self.cells[at][teeth][0]
-
 
 def family_places(family: Family) -> tuple[tuple[int, ...], ...]:
     """The rings that each body may ride on."""
@@ -224,6 +221,11 @@ class Lattice:
                     alive.nodes[at][node] = kept
         return alive
 
+    def alive(self, units: float) -> Sets | None:
+        """Values through which a train inside at that worst error leads, at every body; None: there is none."""
+        reached = self.forward(units)
+        return None if reached is None else self.backward(reached)
+
     def onward(self, alive: Sets, at: int, node: Node) -> Iterator[Onward]:
         """Each way from a node, at the body alive.first + at, into the part of the next body that is alive."""
         ring, teeth, used = node
@@ -241,10 +243,9 @@ class Lattice:
         """The structures of the family that have a train inside at that worst error."""
         if isinstance(self.what, Structure):
             return [self.what] if self.feasible(units) else []
-        found = self.forward(units)
-        if found is None:
+        alive = self.alive(units)
+        if alive is None:
             return []
-        alive = self.backward(found)
         ways: dict[tuple[int, ...], set[Node]] = {(ring,): set() for ring, _, _ in alive.nodes[0]}
         for node in alive.nodes[0]:
             ways[(node[0],)].add(node)
@@ -275,14 +276,7 @@ class Lattice:
                 return None
             low, units = units + 1, min(units + step, high)
             step *= 2
-        high = units
-        while high - low > near:
-            middle = (low + high) // 2
-            if self.feasible(middle):
-                high = middle
-            else:
-                low = middle + 1
-        return low, high
+        return enclosed(low, units, near, self.feasible)
 
     # -- trains ----------------------------------------------------------------------------------------------------
 
@@ -292,10 +286,9 @@ class Lattice:
         most_teeth: only ways on which the smallest third gears leave at most so many teeth; a train on such a way may
         have more, where one sum can be had in several ways.
         """
-        forward = self.forward(units)
-        if forward is None:
+        alive = self.alive(units)
+        if alive is None:
             return
-        alive = self.backward(forward)
         rest = None if most_teeth is None else self._fewest_teeth(alive)
         for node, bits in alive.nodes[0].items():
             if rest is None or most_teeth is None:
@@ -306,10 +299,9 @@ class Lattice:
     def count(self, units: float) -> float:
         """How many trains are inside at that worst error, where the first body is exact (else each may be counted
         more than once) and rings have one tooth count each (else blanks' are not counted)."""
-        forward = self.forward(units)
-        if forward is None:
+        alive = self.alive(units)
+        if alive is None:
             return 0.0
-        alive = self.backward(forward)
         beyond: dict[Node, np.ndarray] = {}
         for node in alive.nodes[-1]:
             low, high = alive.cells[-1][node[1]]
@@ -428,10 +420,9 @@ class Lattice:
 
     def options(self, units: float) -> list[set[Option]] | None:
         """For each link of a single structure the candidates on any train inside; None: there is none."""
-        forward = self.forward(units)
-        if forward is None:
+        alive = self.alive(units)
+        if alive is None:
             return None
-        alive = self.backward(forward)
         found: list[set[Option]] = [set() for _ in self.rings[1:]]
         for at in range(self.last):
             for node, bits in alive.nodes[at].items():
@@ -469,6 +460,18 @@ def _sources(bits: int, goal: int, jumps: int, width: int) -> int:
         if ((jumps << cell) >> width) & goal:
             found |= 1 << cell
     return found
+
+
+def enclosed(low: int, high: int, near: int, holds: Callable[[int], bool]) -> tuple[int, int]:
+    """(least, most), at most `near` apart, between which a test begins to hold that holds at `high` and not below
+    `low`."""
+    while high - low > near:
+        middle = (low + high) // 2
+        if holds(middle):
+            high = middle
+        else:
+            low = middle + 1
+    return low, high
 
 
 def units_to_error(units: float, scale: int) -> float:

@@ -96,7 +96,7 @@ class _Levels:
     def __post_init__(self) -> None:
         self.solves = Solves(self.design.seed, self.stop)
         self.keys = key_order(self.design.rank)
-        self.searches: list[Search] = []
+        self.whole: list[Search] = []  # searches whose bound holds for the design itself
         self.tables: dict[tuple[int | None, int | None], Candidates] = {}
 
     def run(self) -> SearchResult:
@@ -113,7 +113,7 @@ class _Levels:
             complete, termination = False, str(unproven)
         if not complete:
             found = self._sorted(self.known.values(), self.keys)[: self.design.keep]
-            self.bound_error = max([self.bound_error, *(one.bound_error for one in self.searches if one.whole)])
+            self.bound_error = max([self.bound_error, *(one.bound_error for one in self.whole)])
         elif found and self.keys[0] == "error":
             self.bound_error = math.sqrt(found[0].figures.error_square) - 1
         structures = self.design.structure_count()
@@ -128,9 +128,10 @@ class _Levels:
         one = Search(
             self.design, keys, keep, caps, self.stop, self.solves, self.known, self.tally, self._candidates(caps),
             lambda later, capped, square: self.first(later, (), keep, capped, most=square),
-            self._told(whole), whole, self.order_ties, most,
+            self._told(whole), self.order_ties, most,
         )  # fmt: skip
-        self.searches = [*(other for other in self.searches if other.whole), one]
+        if whole:
+            self.whole.append(one)
         return one
 
     def _told(self, whole: bool) -> Callable[[Progress], None] | None:
@@ -184,11 +185,11 @@ class _Levels:
         if least is None:
             return self._sorted(few.values(), keys)
         found = self.first(lead[1:], (*spent, lead[0]), keep, {**caps, lead[0]: least}, most=most)
-        together = {one.train.identity(): (one.figures, one.train) for one in found}
-        for identity, item in few.items():
-            if identity not in together or self._better(item, together[identity], keys):
-                together[identity] = item
-        return self._sorted(together.values(), keys)[:keep]
+        both = self._sorted([*few.values(), *((one.figures, one.train) for one in found)], keys)
+        different: dict[tuple[object, ...], Found] = {}
+        for one in both:
+            different.setdefault(one.train.identity(), one)
+        return list(different.values())[:keep]
 
     def _least_cap(
         self, keys: tuple[str, ...], keep: int, caps: Caps, top: bool, most: Fraction | None
@@ -217,9 +218,6 @@ class _Levels:
         if top:
             self.least = min([high, *(int(one.figures.value(key)) for one in below)])
         return high, {one.train.identity(): (one.figures, one.train) for one in below}
-
-    def _better(self, one: tuple[Figures, Train], other: tuple[Figures, Train], keys: tuple[str, ...]) -> bool:
-        return sort_key(one[0], one[1], keys) < sort_key(other[0], other[1], keys)
 
     def _sorted(self, items: Iterable[tuple[Figures, Train]], keys: tuple[str, ...]) -> list[Found]:
         found = [Found(sort_key(figures, train, keys), figures, train) for figures, train in items]
