@@ -40,7 +40,7 @@ def link_choices(design: Design, inner: int, outer: int) -> list[tuple[Link, int
     """Every legal link between two rings, with its arbor radius (0 without places)."""
     arbors, rings = design.arbors, design.rings
     pitch = float(rings.pitch.value) * (math.pi if rings.pitch.is_module else 1)
-    gap = 2 * math.pi * float(2 * rings.addendum + design.clearance) / pitch
+    gap = 2 * math.pi * float(2 * rings.addendum + design.fit.clearance) / pitch
     found = []
     for kind, (on_wheel, on_pinion) in SIDES.items():
         count = on_wheel + on_pinion

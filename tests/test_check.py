@@ -12,7 +12,8 @@ import pytest
 
 import solver.search.answer as answer_module
 from solver import Design, Link, Train, judge, solve
-from solver.check.judge import PI_HIGH, PI_LOW, Refused
+from solver.check.exact_pi import PI_HIGH, PI_LOW
+from solver.check.judge import Refused
 from solver.design import exact
 from solver.search.answer import Unsound, answer_of
 from solver.search.levels import search
@@ -28,7 +29,7 @@ def demo() -> Design:
 
 @pytest.fixture(scope="module")
 def best(demo) -> Train:
-    return solve(demo).trains()[0]
+    return solve(demo).trains(demo)[0]
 
 
 def changed(train: Train, link: int, **teeth: object) -> Train:
@@ -92,7 +93,7 @@ def test_every_solution_of_every_answer_is_judged(demo, monkeypatch):
 
     monkeypatch.setattr(answer_module, "judge", spy)
     answer = solve(demo)
-    assert seen == answer.trains()
+    assert seen == answer.trains(demo)
 
 
 def imports_of(folder: Path) -> set[str]:

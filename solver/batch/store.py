@@ -26,7 +26,7 @@ import pyarrow.parquet as pq
 from solver.batch.errors import StoreError
 from solver.batch.provenance import code_revision, code_sha256, versions
 from solver.design.links import KIND_BY_NAME
-from solver.search.answer import Answer, LinkAnswer, PlaceAnswer, RingAnswer, SolutionAnswer
+from solver.search.answer import Answer, DriveAnswer, LinkAnswer, PlaceAnswer, RingAnswer, SolutionAnswer
 
 RUN_SCHEMA = "ringwright.run/1"
 DESIGN, SOLUTIONS, RUN = "design.toml", "solutions.parquet", "run.json"
@@ -60,6 +60,22 @@ def _listed(name: str, kind: pa.DataType, unit: str = "") -> pa.Field:
     return _field(name, pa.list_(kind), unit, nullable=False)
 
 
+_PLACE = (("direction_deg", "degree"), ("radius_mm", "mm"), ("x_mm", "mm"), ("y_mm", "mm"))
+_PLACE_STRUCT = pa.struct([_field(name, pa.float64(), unit) for name, unit in _PLACE])
+_DRIVE = pa.struct(
+    [
+        _field("ring", pa.int32(), "1"),
+        _field("motor_rpm", pa.string(), "1/min"),
+        _field("pinion", pa.int32(), "1"),
+        _field("thirds", pa.list_(pa.int32()), "1"),
+        _field("motor", _PLACE_STRUCT),
+        _field("third_at", pa.list_(_PLACE_STRUCT)),
+        _field("ring_seconds", pa.list_(pa.float64()), "s"),
+        _field("body", pa.string()),
+        _field("seconds", pa.float64(), "s"),
+        _field("error_pct", pa.float64(), "percent"),
+    ]
+)
 SOLUTION_SCHEMA = pa.schema(
     [
         _field("config_sha256", pa.string(), nullable=False),
@@ -90,8 +106,11 @@ SOLUTION_SCHEMA = pa.schema(
         _listed("link_ratio_den", pa.int64(), "1"),
         _listed("arbor_direction_deg", pa.float64(), "degree"),
         _listed("arbor_radius_mm", pa.float64(), "mm"),
-        _listed("third_direction_deg", pa.list_(pa.float64()), "degree"),
-        _listed("third_radius_mm", pa.list_(pa.float64()), "mm"),
+        _listed("arbor_x_mm", pa.float64(), "mm"),
+        _listed("arbor_y_mm", pa.float64(), "mm"),
+        *(_listed(f"third_{name}", pa.list_(pa.float64()), unit) for name, unit in _PLACE),
+        *(_listed(f"ring_roller_{name}", pa.list_(pa.float64()), unit) for name, unit in _PLACE),
+        _field("drive", _DRIVE),
     ]
 )
 
@@ -121,11 +140,19 @@ def solution_row(answer: Answer, solution: SolutionAnswer) -> dict[str, Any]:
         **{f"link_{name}": [getattr(link, name) for link in links] for name in ("kind", "wheel", "pinion", "thirds")},
         "link_ratio_num": [link.ratio[0] for link in links],
         "link_ratio_den": [link.ratio[1] for link in links],
-        "arbor_direction_deg": [link.arbor.direction_deg if link.arbor else None for link in links],
-        "arbor_radius_mm": [link.arbor.radius_mm if link.arbor else None for link in links],
-        "third_direction_deg": [[place.direction_deg for place in link.third_at] for link in links],
-        "third_radius_mm": [[place.radius_mm for place in link.third_at] for link in links],
+        **{f"arbor_{key}": [getattr(link.arbor, key) if link.arbor else None for link in links] for key, _ in _PLACE},
+        **{f"third_{key}": [[getattr(at, key) for at in link.third_at] for link in links] for key, _ in _PLACE},
+        **{f"ring_roller_{key}": [[getattr(at, key) for at in ring.rollers] for ring in rings] for key, _ in _PLACE},
+        "drive": None if solution.drive is None else solution.drive.model_dump(),
     }
+
+
+def _places(row: dict[str, Any], start: str, index: int) -> list[PlaceAnswer]:
+    columns = [row[f"{start}_{key}"][index] for key, _ in _PLACE]
+    return [
+        PlaceAnswer(direction_deg=direction, radius_mm=radius, x_mm=x, y_mm=y)
+        for direction, radius, x, y in zip(*columns, strict=True)
+    ]
 
 
 def solution_from_row(row: dict[str, Any]) -> SolutionAnswer:
@@ -152,6 +179,7 @@ def solution_from_row(row: dict[str, Any]) -> SolutionAnswer:
             error_pct=row["ring_error_pct"][i],
             period_error_pct=row["ring_period_error_pct"][i],
             sense=row["ring_sense"][i],
+            rollers=_places(row, "ring_roller", i),
         )
         for i in range(len(row["ring_teeth"]))
     ]
@@ -164,16 +192,14 @@ def solution_from_row(row: dict[str, Any]) -> SolutionAnswer:
             ratio=(row["link_ratio_num"][i], row["link_ratio_den"][i]),
             arbor=None
             if row["arbor_radius_mm"][i] is None
-            else PlaceAnswer(direction_deg=row["arbor_direction_deg"][i], radius_mm=row["arbor_radius_mm"][i]),
-            third_at=[
-                PlaceAnswer(direction_deg=direction, radius_mm=radius)
-                for direction, radius in zip(row["third_direction_deg"][i], row["third_radius_mm"][i], strict=True)
-            ],
+            else PlaceAnswer(**{key: row[f"arbor_{key}"][i] for key, _ in _PLACE}),
+            third_at=_places(row, "third", i),
         )
         for i in range(len(row["link_kind"]))
     ]
     plain = ("rank", "worst_error_pct", "parts", "jigs", "teeth", "largest", "envelope_mm")
-    return SolutionAnswer(rings=rings, links=links, **{name: row[name] for name in plain})
+    drive = None if row["drive"] is None else DriveAnswer.model_validate(row["drive"])
+    return SolutionAnswer(rings=rings, links=links, drive=drive, **{name: row[name] for name in plain})
 
 
 def _two(ratio: str) -> tuple[int, int]:

@@ -12,6 +12,8 @@ from decimal import Context, Decimal
 from fractions import Fraction
 from math import ceil, pi
 
+from solver.check.exact_pi import PI_HIGH, PI_LOW
+from solver.check.room import Check, Room
 from solver.design.design import Design
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Link, Train
@@ -19,27 +21,15 @@ from solver.design.train import Link, Train
 _DIGITS = Context(prec=60)
 
 
-def _arctan_inverse(n: int, terms: int) -> Fraction:
-    return sum((Fraction((-1) ** k, (2 * k + 1) * n ** (2 * k + 1)) for k in range(terms)), Fraction(0))
-
-
-def _fenced_pi() -> tuple[Fraction, Fraction]:
-    """Two Fractions, 1e-40 apart, with pi between them: Machin's formula 16 atan(1/5) - 4 atan(1/239)."""
-    value = 16 * _arctan_inverse(5, 34) - 4 * _arctan_inverse(239, 12)
-    scaled = value.numerator * 10**40 // value.denominator
-    return Fraction(scaled - 1, 10**40), Fraction(scaled + 2, 10**40)
-
-
-PI_LOW, PI_HIGH = _fenced_pi()
-
-
 @dataclass(frozen=True)
 class Violation:
-    """A broken rule: its name, where (field or link), and by how much."""
+    """A broken rule: its name, where (field or link), and by how much. short_mm: the room that is missing, where the
+    rule is one of distance."""
 
     rule: str
     where: str
     text: str
+    short_mm: float | None = None
 
     def __str__(self) -> str:
         return f"{self.rule}: {self.where}: {self.text}"
@@ -71,6 +61,15 @@ class LinkFigures:
 
 
 @dataclass(frozen=True)
+class DriveFigures:
+    """The drive: seconds for a revolution of each ring, and for the named body the error against the wished time as a
+    fraction, None where no time is wished."""
+
+    seconds: tuple[Fraction, ...]
+    error: float | None
+
+
+@dataclass(frozen=True)
 class Verdict:
     """What the judge found. error_square: (1 + worst error)**2, exact; worst_error a fraction."""
 
@@ -84,6 +83,7 @@ class Verdict:
     envelope_mm: float | None
     rings: tuple[RingFigures, ...]
     links: tuple[LinkFigures, ...]
+    drive: DriveFigures | None = None
 
     @property
     def sound(self) -> bool:
@@ -115,10 +115,13 @@ def judge(design: Design, train: Train) -> Verdict:
         rings,
         links,
     )
+    placed, drive = _placed(design, train, ratios, reverse)
+    verdict = replace(verdict, drive=drive)
     found = [
         *_teeth(design, train),
         *_steps(design, train),
         *misfits,
+        *placed,
         *_senses(design, train, reverse),
         *_error_limits(design, square),
         *_limits(design, verdict),
@@ -149,6 +152,29 @@ def _shape(design: Design, train: Train) -> None:
         z < 1 for z in (*train.rings, *(t for link in train.links for t in (link.wheel, link.pinion, *link.thirds)))
     ):
         raise Refused("a gear has at least one tooth")
+    _shape_of_places(design, train)
+
+
+def _shape_of_places(design: Design, train: Train) -> None:
+    placement = train.placement
+    if placement is None:
+        return
+    if len(placement.links) != len(train.links):
+        raise Refused(f"{len(train.links)} links have {len(placement.links)} places")
+    for index, (link, place) in enumerate(zip(train.links, placement.links, strict=True)):
+        if len(place.thirds) != len(link.thirds):
+            raise Refused(f"link {index}: {len(link.thirds)} third gears have {len(place.thirds)} places")
+    rings_with_rollers = len(train.rings) if design.fit.rollers is not None else 0
+    if len(placement.rollers) != rings_with_rollers:
+        raise Refused(f"{len(placement.rollers)} rings have rollers; {rings_with_rollers} are due")
+    drive = placement.drive
+    if (drive is None) != (design.drive is None):
+        raise Refused("the train has no drive" if drive is None else "the train has a drive that is not asked for")
+    if drive is not None:
+        if not 0 <= drive.ring < len(train.rings):
+            raise Refused(f"the drive works with ring {drive.ring}, which is not there")
+        if len(drive.thirds) > 1 or len(drive.at.thirds) != len(drive.thirds):
+            raise Refused("the drive has one third gear or none, each with a place")
 
 
 def _walk(train: Train) -> tuple[list[Fraction], list[bool]]:
@@ -216,13 +242,13 @@ def _places(design: Design, train: Train) -> tuple[tuple[LinkFigures, ...], floa
     if not design.arbors.reverted:
         return tuple(LinkFigures(ratio, None, ()) for ratio in ratios), None, misfits
     pitch = design.rings.pitch
-    room = 2 * design.rings.addendum + design.clearance
-    gap = 2 * room / pitch.value if pitch.is_module else 2 * room * PI_HIGH / pitch.value
+    gap = _gap(design)
     mm = float(pitch.value) / 2 if pitch.is_module else float(pitch.value) / (2 * pi)
     figures = []
     reach = Fraction(max(train.rings))
     for index, (link, ratio) in enumerate(zip(train.links, ratios, strict=True)):
-        arbor, faults = _arbor(train.rings[index], train.rings[index + 1], link, gap)
+        radius = train.placement.links[index].radius if train.placement else None
+        arbor, faults = _arbor(train.rings[index], train.rings[index + 1], link, gap, radius)
         misfits += [Violation(rule, f"link {index}", text) for rule, text in faults]
         centres = _third_centres(train.rings[index], train.rings[index + 1], link)
         figures.append(LinkFigures(ratio, float(arbor) * mm, tuple(float(centre) * mm for centre, _ in centres)))
@@ -239,8 +265,11 @@ def _third_centres(inner: int, outer: int, link: Link) -> list[tuple[int, int]]:
     return [(ring + third, third) for ring, third in zip(rings, link.thirds, strict=True)]
 
 
-def _arbor(inner: int, outer: int, link: Link, gap: Fraction) -> tuple[Fraction, list[tuple[str, str]]]:
-    """Where the arbor stands [teeth] and which rules it breaks there."""
+def _arbor(
+    inner: int, outer: int, link: Link, gap: Fraction, radius: int | None
+) -> tuple[Fraction, list[tuple[str, str]]]:
+    """Where the arbor stands [teeth] and which rules it breaks there. radius: where it is said to stand; None: as far
+    in as it can."""
     kind = KIND_BY_NAME[link.kind]
     thirds = list(link.thirds)
     sides = [
@@ -253,6 +282,10 @@ def _arbor(inner: int, outer: int, link: Link, gap: Fraction) -> tuple[Fraction,
     else:
         arbor = Fraction(max(ceil(ring + gear + gap) + (gap == 0) for ring, gear, _, _ in sides))
     faults = []
+    if radius is not None:
+        if direct and radius not in direct:
+            faults.append(("reverted", f"the arbor stands at {radius} teeth, {direct[0]} are due"))
+        arbor = Fraction(radius)
     if len(direct) == 2 and direct[0] != direct[1]:
         faults.append(("reverted", f"centre distances of {direct[0]} and {direct[1]} teeth do not agree"))
     for ring, gear, third, name in sides:
@@ -265,6 +298,72 @@ def _arbor(inner: int, outer: int, link: Link, gap: Fraction) -> tuple[Fraction,
         if not (a <= b + c and b <= a + c and c <= a + b):
             faults.append(("third", f"no triangle of {a}, {b} and {c} teeth on the {name}'s side"))
     return arbor, faults
+
+
+def _placed(
+    design: Design, train: Train, ratios: list[Fraction], reverse: list[bool]
+) -> tuple[list[Violation], DriveFigures | None]:
+    """What a train's places break, and what its drive does."""
+    if train.placement is None:
+        missing = design.fit.directions is not None
+        return [Violation("direction", "train", "has no places")] if missing else [], None
+    room = Room(design, train)
+    found = [Violation(*fault) for fault in room.places()]
+    found += [_broken(check) for check in room.checks() if not check.kept]
+    if train.placement.drive is None or design.drive is None:
+        return found, None
+    faults, figures = _driven(design, train, ratios, reverse)
+    return found + faults, figures
+
+
+def _broken(check: Check) -> Violation:
+    return Violation(check.rule, check.where, check.text(), None if check.degrees else max(0.0, -check.margin))
+
+
+def _driven(
+    design: Design, train: Train, ratios: list[Fraction], reverse: list[bool]
+) -> tuple[list[Violation], DriveFigures]:
+    assert train.placement is not None and train.placement.drive is not None and design.drive is not None
+    drive, wanted = train.placement.drive, design.drive
+    teeth = train.rings[drive.ring]
+    faults = []
+    if drive.rpm not in wanted.motor_rpm:
+        faults.append(f"{float(drive.rpm):g} revolutions a minute are not among drive.motor_rpm")
+    if drive.pinion not in wanted.pinion_teeth:
+        faults.append(f"a motor pinion of {drive.pinion} teeth is not allowed")
+    if len(drive.thirds) > wanted.third_gears:
+        faults.append("a third gear is not allowed")
+    if wanted.ring != "any" and drive.ring != (0 if wanted.ring == "inner" else len(train.rings) - 1):
+        faults.append(f"works with ring {drive.ring}, not with the {wanted.ring}most")
+    # Ring 0 turns counterclockwise; the motor clockwise, but for what third gear and reversal turn about.
+    turns_back = reverse[drive.ring] != (len(drive.thirds) == 1)
+    if turns_back and not wanted.reverse_ok:
+        faults.append("the motor would have to turn counterclockwise")
+    apart = drive.at.radius - teeth - drive.pinion
+    for third in drive.thirds:
+        if third not in design.arbors.third_teeth:
+            faults.append(f"a third gear of {third} teeth is not allowed")
+        if apart < _gap(design) or apart <= 0:
+            faults.append(f"its pinion comes within {apart} teeth of the ring that it must clear")
+        if apart > 2 * third:
+            faults.append(f"no triangle with a third gear of {third} teeth")
+    if not drive.thirds and apart:
+        faults.append(f"its pinion stands {apart} teeth from its ring")
+    first = 60 * Fraction(teeth, drive.pinion) / drive.rpm / ratios[drive.ring]  # seconds for a turn of ring 0
+    error = None
+    if wanted.turn is not None:
+        body, seconds = wanted.turn
+        taken = first * ratios[train.places[body]]
+        error = float(max(taken / seconds, seconds / taken) - 1)
+    figures = DriveFigures(tuple(first * ratio for ratio in ratios), error)
+    return [Violation("drive", "drive", fault) for fault in faults], figures
+
+
+def _gap(design: Design) -> Fraction:
+    """Teeth of pitch radius between the pitch circles of two gears that do not mesh."""
+    pitch = design.rings.pitch
+    room = 2 * design.rings.addendum + design.fit.clearance
+    return 2 * room / pitch.value if pitch.is_module else 2 * room * PI_HIGH / pitch.value
 
 
 def _senses(design: Design, train: Train, reverse: list[bool]) -> Iterator[Violation]:

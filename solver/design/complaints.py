@@ -9,7 +9,7 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 from solver.design.errors import Complaint, show, suggestion
-from solver.design.schema import NOT_YET, DesignFile
+from solver.design.schema import DesignFile
 
 MOST_COMPLAINTS = 20
 
@@ -45,9 +45,6 @@ def _table_at(loc: Iterable[int | str]) -> Any:
 
 
 def _unknown_key(loc: tuple[int | str, ...]) -> str:
-    path = dotted(loc)
-    if path in NOT_YET or path.split(".")[0] in NOT_YET:
-        return "is not computed by this version, and a limit is never silently left out; remove it"
     known = _keys(_table_at(loc[:-1]))
     near = suggestion(str(loc[-1]), known)
     return f"unknown key{near}" if near else f"unknown key; known here: {', '.join(known)}"

@@ -100,6 +100,60 @@ class Arbors:
 
 
 @dataclass(frozen=True)
+class Frame:
+    """The frame, its middle on the main axis: width and height [mm] of a rectangle, or the diameter of a round one.
+
+    depth [mm]: the levels, each one level spacing deep, stay within it; None: no limit.
+    """
+
+    shape: str
+    width: Fraction
+    height: Fraction
+    depth: Fraction | None
+
+    @property
+    def round(self) -> bool:
+        return self.shape == "round"
+
+
+@dataclass(frozen=True)
+class Rollers:
+    """How many rollers a ring may have, their radius [mm], and how far [degrees] from a mesh the nearest may be."""
+
+    count: tuple[int, ...]
+    radius: Fraction
+    reach: Fraction
+
+
+@dataclass(frozen=True)
+class Fit:
+    """Where things may stand. directions [degrees, from the right, counterclockwise], None: no places are chosen."""
+
+    frame: Frame | None
+    clearance: Fraction
+    directions: tuple[Fraction, ...] | None
+    plate: str
+    stands: str
+    post_radius: Fraction
+    rollers: Rollers | None
+
+
+@dataclass(frozen=True)
+class Drive:
+    """The motor: its speeds [rev/min], its pinion, at most one third gear, and the rings it may work with.
+
+    turn: (index of a body, wished seconds for one revolution) or None.
+    """
+
+    motor_rpm: tuple[Fraction, ...]
+    pinion_teeth: tuple[int, ...]
+    third_gears: int
+    reverse_ok: bool
+    ring: str
+    turn: tuple[int, Fraction] | None
+
+
+@dataclass(frozen=True)
 class Limits:
     """The overall limits; None: no limit. max_error is a fraction, max_envelope millimetres."""
 
@@ -121,7 +175,8 @@ class Design:
     reference: str
     rings: Rings
     arbors: Arbors
-    clearance: Fraction
+    fit: Fit
+    drive: Drive | None
     rank: tuple[str, ...]
     front: tuple[str, ...]
     limits: Limits
@@ -144,9 +199,14 @@ class Design:
         return parse_design(text, name)
 
     def families(self) -> tuple[Family, ...]:
-        """The structures of the design, gathered by their rings: by inner teeth, then by tooth step."""
+        """The structures of the design, gathered by their rings: by inner teeth, then by tooth step.
+
+        Numbers of rings whose levels are deeper than the frame are left out; there may be none left.
+        """
         bodies = len(self.bodies)
-        counts = tuple(bodies + blanks for blanks in self.rings.blanks)
+        counts = tuple(bodies + blanks for blanks in self.rings.blanks if bodies + blanks <= self.most_levels())
+        if not counts:
+            return ()
         if self.rings.teeth is not None:
             return (Family(self.rings.teeth, counts, bodies),)
         return tuple(
@@ -154,6 +214,13 @@ class Design:
             for inner in self.rings.inner_teeth
             for step in self.rings.tooth_step
         )
+
+    def most_levels(self) -> int:
+        """How many levels the depth of the frame has room for."""
+        frame = self.fit.frame
+        if frame is None or frame.depth is None:
+            return MOST_STRUCTURES
+        return int(frame.depth // self.rings.level_spacing)
 
     def structures(self) -> tuple[Structure, ...]:
         """Every structure of every family."""

@@ -12,7 +12,19 @@ from typing import Any
 from pydantic import ValidationError
 
 from solver.design.complaints import from_pydantic
-from solver.design.design import MM_PER_INCH, MOST_STRUCTURES, Arbors, Body, Design, Limits, Rings
+from solver.design.design import (
+    MM_PER_INCH,
+    MOST_STRUCTURES,
+    Arbors,
+    Body,
+    Design,
+    Drive,
+    Fit,
+    Frame,
+    Limits,
+    Rings,
+    Rollers,
+)
 from solver.design.errors import DesignError, show, single, suggestion
 from solver.design.geometry import Pitch
 from solver.design.schema import (
@@ -21,6 +33,7 @@ from solver.design.schema import (
     MOST_TEETH,
     BodiesTable,
     DesignFile,
+    FrameTable,
     RingsTable,
     exact_float,
 )
@@ -107,7 +120,6 @@ def _resolve(file: DesignFile) -> Design:
             search.max_envelope,
             "needs arbors.reverted = true: without it no places are computed",
         )
-    clearance = file.fit.clearance * scale if file.fit.clearance is not None else Fraction(3, 2)
     limits = Limits(
         search.max_error_pct / 100,
         search.max_parts,
@@ -123,7 +135,8 @@ def _resolve(file: DesignFile) -> Design:
         file.bodies.reference,
         rings,
         _arbors(file),
-        clearance,
+        _fit(file, scale),
+        _drive(file, bodies),
         search.rank,
         search.front,
         limits,
@@ -288,6 +301,72 @@ def _growing(teeth: tuple[tuple[int, ...], ...], reverted: bool) -> tuple[tuple[
     for index in range(len(upward) - 2, -1, -1):
         downward.append(tuple(z for z in upward[index] if z < downward[-1][-1]))
     return tuple(reversed(downward))
+
+
+def _fit(file: DesignFile, scale: Fraction) -> Fit:
+    table = file.fit
+    directions: tuple[Fraction, ...] | None
+    if table.directions == "none" or not file.arbors.reverted:
+        wanted = [key for key, there in _placed(file).items() if there]
+        if wanted:
+            why = "arbors.reverted = true" if table.directions != "none" else "fit.directions"
+            raise single(wanted[0], None, f"needs {why}: without it no places are computed")
+        directions = None
+    else:
+        directions = table.directions or tuple(Fraction(15 * index) for index in range(24))
+    rollers = None
+    if table.rollers is not None:
+        rollers = Rollers(table.rollers.count, table.rollers.radius * scale, table.rollers.reach)
+    return Fit(
+        None if table.frame is None else _frame(table.frame, scale),
+        table.clearance * scale if table.clearance is not None else Fraction(3, 2),
+        directions,
+        table.plate,
+        table.stands,
+        table.post_radius * scale if table.post_radius is not None else Fraction(2),
+        rollers,
+    )
+
+
+def _placed(file: DesignFile) -> dict[str, bool]:
+    """The fields that need places, and whether they ask for something."""
+    fit = file.fit
+    return {
+        "fit.frame": fit.frame is not None,
+        "fit.directions": fit.directions not in (None, "none"),
+        "fit.plate": fit.plate != "none",
+        "fit.stands": fit.stands != "none",
+        "fit.rollers": fit.rollers is not None,
+        "drive": file.drive is not None,
+    }
+
+
+_SIZES = {"square": ("side",), "rectangle": ("width", "height"), "round": ("diameter",)}
+
+
+def _frame(table: FrameTable, scale: Fraction) -> Frame:
+    wanted = _SIZES[table.shape]
+    for key in ("side", "width", "height", "diameter"):
+        value = getattr(table, key)
+        if (value is not None) != (key in wanted):
+            told = "is missing" if value is None else "does not belong here"
+            raise single(f"fit.frame.{key}", value, f"{told}: a {table.shape} frame has {' and '.join(wanted)}")
+    sizes = [getattr(table, key) * scale for key in wanted]
+    return Frame(table.shape, sizes[0], sizes[-1], table.depth * scale if table.depth is not None else None)
+
+
+def _drive(file: DesignFile, bodies: tuple[Body, ...]) -> Drive | None:
+    table = file.drive
+    if table is None:
+        return None
+    turn = None
+    if table.turn is not None:
+        names = [body.name for body in bodies]
+        if table.turn.body not in names:
+            near = suggestion(table.turn.body, names) or "; the bodies are " + ", ".join(names)
+            raise single("drive.turn.body", table.turn.body, f"no such body{near}")
+        turn = (names.index(table.turn.body), table.turn.seconds)
+    return Drive(table.motor_rpm, table.pinion_teeth, table.third_gears, table.reverse_ok, table.ring, turn)
 
 
 def _arbors(file: DesignFile) -> Arbors:

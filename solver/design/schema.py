@@ -15,16 +15,11 @@ from solver.design.exact import NotExact, parse_exact
 LEAST_TEETH, MOST_TEETH = 3, 1000
 MOST_BODIES, MOST_RINGS = 100, 120
 MOST_CHOICES = 1000
+MOST_DIRECTIONS, MOST_MOTORS = 360, 50
+LEAST_ROLLERS, MOST_ROLLERS = 3, 24
 
 RANK_KEYS = ("error", "parts", "jigs", "teeth", "largest", "envelope")
 Sense = Literal["same", "reverse", "either"]
-
-# Fields of the file format that this version does not compute. They are refused, not ignored: a proof that
-# silently left a limit out would be worth nothing.
-NOT_YET = {
-    "fit.frame", "fit.directions", "fit.plate", "fit.stands", "fit.rollers", "drive",
-}  # fmt: skip
-
 
 def wrong(allowed: str) -> PydanticCustomError:
     """A fault whose message is already in our words; braces are doubled since pydantic formats it."""
@@ -117,6 +112,46 @@ def _ring_list(value: object) -> tuple[tuple[int, ...], ...]:
     if not 2 <= len(value) <= MOST_RINGS:
         raise wrong(f"must have from 2 to {MOST_RINGS} rings; it has {len(value)}")
     return tuple(_teeth(item) for item in value)
+
+
+def _directions(value: object) -> tuple[Fraction, ...] | str | None:
+    """So many equally spaced, or a list of degrees, ascending; "none" as it is."""
+    told = f'must be a number of directions from 1 to {MOST_DIRECTIONS}, a list of degrees, or "none"'
+    if value is None or value == "none":
+        return value  # type: ignore[return-value]
+    if isinstance(value, int) and not isinstance(value, bool):
+        if not 1 <= value <= MOST_DIRECTIONS:
+            raise wrong(told)
+        return tuple(Fraction(360 * index, value) for index in range(value))
+    if not isinstance(value, list | tuple):
+        raise wrong(told)
+    if not 1 <= len(value) <= MOST_DIRECTIONS:
+        raise wrong(f"must have from 1 to {MOST_DIRECTIONS} directions; it has {len(value)}")
+    degrees = sorted(_exact(item) for item in value)
+    if not 0 <= degrees[0] <= degrees[-1] < 360:
+        raise wrong("must be degrees from 0 to less than 360")
+    if len(set(degrees)) != len(degrees):
+        raise wrong("names a direction twice")
+    return tuple(degrees)
+
+
+def _reach(value: object) -> Fraction:
+    number = _exact(value)
+    if not 0 < number <= 180:
+        raise wrong("must be degrees greater than 0 and at most 180")
+    return number
+
+
+def _motor_rpm(value: object) -> tuple[Fraction, ...]:
+    entries = value if isinstance(value, list | tuple) else [value]
+    if not 1 <= len(entries) <= MOST_MOTORS:
+        raise wrong(f"must be a motor speed or a list of 1 to {MOST_MOTORS} of them")
+    speeds = sorted(_positive(item) for item in entries)
+    if speeds[-1] > 1_000_000:
+        raise wrong("must be revolutions a minute, at most 1000000")
+    if len(set(speeds)) != len(speeds):
+        raise wrong("names a motor speed twice")
+    return tuple(speeds)
 
 
 def _period_range(value: object) -> tuple[Fraction, Fraction]:
@@ -212,6 +247,33 @@ Front = Annotated[
     BeforeValidator(_front),
     WithJsonSchema({"type": "array", "items": {"enum": list(RANK_KEYS)}, "maxItems": 3, "uniqueItems": True}),
 ]
+_DEGREES_JSON = {"type": "number", "minimum": 0, "exclusiveMaximum": 360}
+Directions = Annotated[
+    tuple[Fraction, ...] | Literal["none"] | None,
+    BeforeValidator(_directions),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": "integer", "minimum": 1, "maximum": MOST_DIRECTIONS},
+                {"type": "array", "items": _DEGREES_JSON, "minItems": 1, "maxItems": MOST_DIRECTIONS},
+                {"enum": ["none"]},
+            ]
+        }
+    ),
+]
+Side = Literal["none", "inner", "outer"]
+RollerCount = Annotated[
+    tuple[int, ...],
+    BeforeValidator(lambda v: _choices(v, LEAST_ROLLERS, MOST_ROLLERS)),
+    WithJsonSchema(_choices_json(LEAST_ROLLERS, MOST_ROLLERS)),
+]
+Reach = Annotated[Fraction, BeforeValidator(_reach), WithJsonSchema(_EXACT_JSON)]
+PositiveNumber = Annotated[Fraction, BeforeValidator(_positive), WithJsonSchema(_EXACT_JSON)]
+MotorRpm = Annotated[
+    tuple[Fraction, ...],
+    BeforeValidator(_motor_rpm),
+    WithJsonSchema({"anyOf": [_EXACT_JSON, {"type": "array", "items": _EXACT_JSON, "minItems": 1}]}),
+]
 Count = Annotated[StrictInt, Field(ge=1, le=1_000_000)]
 Name = Annotated[StrictStr, Field(min_length=1, max_length=80)]
 
@@ -267,10 +329,53 @@ class ArborsTable(Table):
     reverted: StrictBool = True
 
 
-class FitTable(Table):
-    """Limits of fit."""
+class FrameTable(Table):
+    """The frame that everything stays inside of, its middle on the main axis."""
 
+    shape: Literal["square", "rectangle", "round"]
+    side: Length | None = None
+    width: Length | None = None
+    height: Length | None = None
+    diameter: Length | None = None
+    depth: Length | None = None
+
+
+class RollersTable(Table):
+    """The rollers inside each ring that carry it."""
+
+    count: RollerCount = (4,)
+    radius: Length
+    reach: Reach = Fraction(60)
+
+
+class FitTable(Table):
+    """Where things may stand."""
+
+    frame: FrameTable | None = None
     clearance: LengthOrZero | None = None
+    directions: Directions = None
+    plate: Side = "none"
+    stands: Side = "none"
+    post_radius: Length | None = None
+    rollers: RollersTable | None = None
+
+
+class TurnTable(Table):
+    """How long a body's revolution should take."""
+
+    body: Name
+    seconds: PositiveNumber
+
+
+class DriveTable(Table):
+    """The motor: a pinion that works with one of the rings."""
+
+    motor_rpm: MotorRpm
+    pinion_teeth: Teeth = tuple(range(5, 13))
+    third_gears: Annotated[StrictInt, Field(ge=0, le=1)] = 0
+    reverse_ok: StrictBool = True
+    ring: Literal["any", "inner", "outer"] = "any"
+    turn: TurnTable | None = None
 
 
 class SearchTable(Table):
@@ -300,6 +405,7 @@ class DesignFile(Table):
     rings: RingsTable = RingsTable()
     arbors: ArborsTable = ArborsTable()
     fit: FitTable = FitTable()
+    drive: DriveTable | None = None
     search: SearchTable = SearchTable()
 
 

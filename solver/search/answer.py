@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import json
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from enum import StrEnum
 from fractions import Fraction
+from math import atan2, degrees, hypot
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -16,7 +17,7 @@ from solver.design.design import Design
 from solver.design.exact import fraction_text
 from solver.design.geometry import envelope_mm
 from solver.design.links import KINDS
-from solver.design.train import Link, Train
+from solver.design.train import DrivePlace, Link, LinkPlace, Placement, RollerPlace, Spot, Train
 from solver.search.engine import Progress
 from solver.search.levels import SearchResult, search
 from solver.search.rank import Figures, key_order, sort_key
@@ -42,8 +43,20 @@ class Part(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
 
 
+class PlaceAnswer(Part):
+    """Where an axis stands: its distance from the main axis [mm], and where places are computed its direction (seen
+    from the front, from the right, counterclockwise) [degrees] and how far it is to the right of the main axis and
+    above it, to the micrometre [mm]; else null."""
+
+    direction_deg: float | None
+    radius_mm: float
+    x_mm: float | None
+    y_mm: float | None
+
+
 class RingAnswer(Part):
-    """A ring. ratio: period over the reference body's, in lowest terms; errors in percent, null for a blank."""
+    """A ring. ratio: period over the reference body's, in lowest terms; errors in percent, null for a blank. rollers:
+    where they stand, none where they are not asked for."""
 
     name: str
     blank: bool
@@ -53,13 +66,7 @@ class RingAnswer(Part):
     error_pct: float | None
     period_error_pct: float | None
     sense: Literal["same", "reverse"]
-
-
-class PlaceAnswer(Part):
-    """Where an axis stands: direction from the front [degrees], null until places are computed, and radius [mm]."""
-
-    direction_deg: float | None
-    radius_mm: float
+    rollers: list[PlaceAnswer]
 
 
 class LinkAnswer(Part):
@@ -74,8 +81,25 @@ class LinkAnswer(Part):
     third_at: list[PlaceAnswer]
 
 
+class DriveAnswer(Part):
+    """The drive: the ring that the motor works with, its speed [rev/min] as exact text, its pinion and third gear, and
+    where its shaft and the third gear stand. ring_seconds: how long each ring takes for a revolution. body, seconds
+    and error_pct: likewise the body whose time was wished, and how far it is from that; null where none was."""
+
+    ring: int
+    motor_rpm: str
+    pinion: int
+    thirds: list[int]
+    motor: PlaceAnswer
+    third_at: list[PlaceAnswer]
+    ring_seconds: list[float]
+    body: str | None
+    seconds: float | None
+    error_pct: float | None
+
+
 class SolutionAnswer(Part):
-    """One complete train."""
+    """One complete train. drive: null where none is asked for."""
 
     rank: int
     worst_error_pct: float
@@ -86,6 +110,7 @@ class SolutionAnswer(Part):
     envelope_mm: float | None
     rings: list[RingAnswer]
     links: list[LinkAnswer]
+    drive: DriveAnswer | None
 
 
 _WHERE_ASKED = ("least_first_key", "front", "front_ties")  # left out of the document where they say nothing
@@ -125,18 +150,53 @@ class Answer(Part):
         asked = {key: value for key, value in data.items() if value is not None or key not in _WHERE_ASKED}
         return json.dumps(asked, indent=1, ensure_ascii=False) + "\n"
 
-    def trains(self) -> list[Train]:
-        """The solutions as trains, best first."""
-        return [train_of(solution) for solution in self.solutions]
+    def trains(self, design: Design) -> list[Train]:
+        """The solutions as trains, best first, of the design that was solved."""
+        return [train_of(design, solution) for solution in self.solutions]
 
 
-def train_of(solution: SolutionAnswer) -> Train:
-    """The train that a solution of an answer describes."""
+def train_of(design: Design, solution: SolutionAnswer) -> Train:
+    """The train that a solution of a design's answer describes."""
     return Train(
         tuple(ring.teeth for ring in solution.rings),
         tuple(index for index, ring in enumerate(solution.rings) if not ring.blank),
         tuple(Link(link.kind, link.wheel, link.pinion, tuple(link.thirds)) for link in solution.links),
+        _placement_of(design, solution) if design.fit.directions is not None else None,
     )
+
+
+def _placement_of(design: Design, solution: SolutionAnswer) -> Placement:
+    assert design.fit.directions is not None
+    directions = {float(direction): direction for direction in design.fit.directions}
+    tooth = design.rings.pitch.radius_mm(1)
+
+    def axis(place: PlaceAnswer, thirds: list[PlaceAnswer]) -> LinkPlace:
+        assert place.direction_deg is not None
+        return LinkPlace(
+            directions[place.direction_deg], round(place.radius_mm / tooth), _spot(place), tuple(map(_spot, thirds))
+        )
+
+    drive = solution.drive
+    links = [axis(link.arbor, link.third_at) for link in solution.links if link.arbor is not None]
+    return Placement(
+        tuple(links),
+        tuple(
+            tuple(RollerPlace(Fraction(roller.direction_deg or 0), _spot(roller)) for roller in ring.rollers)
+            for ring in solution.rings
+        )
+        if design.fit.rollers is not None
+        else (),
+        None
+        if drive is None
+        else DrivePlace(
+            drive.ring, Fraction(drive.motor_rpm), drive.pinion, tuple(drive.thirds), axis(drive.motor, drive.third_at)
+        ),
+    )
+
+
+def _spot(place: PlaceAnswer) -> Spot:
+    assert place.x_mm is not None and place.y_mm is not None
+    return round(place.x_mm * 1000), round(place.y_mm * 1000)
 
 
 def solve(design: Design, stop: StopRule | None = None, progress: Callable[[Progress], None] | None = None) -> Answer:
@@ -212,7 +272,8 @@ def solution_answer(design: Design, train: Train, verdict: Verdict, rank: int) -
     """A judged train as it stands in the answer."""
     assert verdict.worst_error is not None
     rings, blanks = [], 0
-    for teeth, ring in zip(train.rings, verdict.rings, strict=True):
+    placement = train.placement
+    for index, (teeth, ring) in enumerate(zip(train.rings, verdict.rings, strict=True)):
         blanks += ring.body is None
         rings.append(
             RingAnswer(
@@ -224,20 +285,26 @@ def solution_answer(design: Design, train: Train, verdict: Verdict, rank: int) -
                 error_pct=None if ring.error is None else ring.error * 100,
                 period_error_pct=None if ring.period_error is None else ring.period_error * 100,
                 sense="reverse" if ring.reverse else "same",
+                rollers=[
+                    _place(hypot(*roller.spot) / 1000, roller.spot, roller.direction)
+                    for roller in (placement.rollers[index] if placement and placement.rollers else ())
+                ],
             )
         )
-    links = [
-        LinkAnswer(
-            kind=link.kind,
-            wheel=link.wheel,
-            pinion=link.pinion,
-            thirds=list(link.thirds),
-            ratio=(figures.ratio.numerator, figures.ratio.denominator),
-            arbor=None if figures.arbor_mm is None else _place(figures.arbor_mm),
-            third_at=[_place(radius) for radius in figures.thirds_mm],
+    links = []
+    for index, (link, figures) in enumerate(zip(train.links, verdict.links, strict=True)):
+        at = placement.links[index] if placement else None
+        links.append(
+            LinkAnswer(
+                kind=link.kind,
+                wheel=link.wheel,
+                pinion=link.pinion,
+                thirds=list(link.thirds),
+                ratio=(figures.ratio.numerator, figures.ratio.denominator),
+                arbor=None if figures.arbor_mm is None else _axis(figures.arbor_mm, at),
+                third_at=_third_places(figures.thirds_mm, at),
+            )
         )
-        for link, figures in zip(train.links, verdict.links, strict=True)
-    ]
     return SolutionAnswer(
         rank=rank,
         worst_error_pct=verdict.worst_error * 100,
@@ -248,11 +315,50 @@ def solution_answer(design: Design, train: Train, verdict: Verdict, rank: int) -
         envelope_mm=verdict.envelope_mm,
         rings=rings,
         links=links,
+        drive=_drive_answer(design, train, verdict),
     )
 
 
-def _place(radius_mm: float) -> PlaceAnswer:
-    return PlaceAnswer(direction_deg=None, radius_mm=round(radius_mm, 3))
+def _drive_answer(design: Design, train: Train, verdict: Verdict) -> DriveAnswer | None:
+    if train.placement is None or train.placement.drive is None or verdict.drive is None or design.drive is None:
+        return None
+    drive, figures = train.placement.drive, verdict.drive
+    ring, radius_mm = train.rings[drive.ring], design.rings.pitch.radius_mm
+    turn = design.drive.turn
+    return DriveAnswer(
+        ring=drive.ring,
+        motor_rpm=fraction_text(drive.rpm),
+        pinion=drive.pinion,
+        thirds=list(drive.thirds),
+        motor=_axis(radius_mm(drive.at.radius), drive.at),
+        third_at=_third_places([radius_mm(ring + third) for third in drive.thirds], drive.at),
+        ring_seconds=[float(seconds) for seconds in figures.seconds],
+        body=None if turn is None else design.bodies[turn[0]].name,
+        seconds=None if turn is None else float(figures.seconds[train.places[turn[0]]]),
+        error_pct=None if figures.error is None else figures.error * 100,
+    )
+
+
+def _axis(radius_mm: float, at: LinkPlace | None) -> PlaceAnswer:
+    return _place(radius_mm) if at is None else _place(radius_mm, at.arbor, at.direction)
+
+
+def _third_places(radii_mm: Iterable[float], at: LinkPlace | None) -> list[PlaceAnswer]:
+    if at is None:
+        return [_place(radius_mm) for radius_mm in radii_mm]
+    return [
+        _place(radius_mm, spot, round(degrees(atan2(spot[1], spot[0])) % 360, 4))
+        for radius_mm, spot in zip(radii_mm, at.thirds, strict=True)
+    ]
+
+
+def _place(radius_mm: float, spot: Spot | None = None, direction: Fraction | float | None = None) -> PlaceAnswer:
+    return PlaceAnswer(
+        direction_deg=None if direction is None else float(direction),
+        radius_mm=round(radius_mm, 3),
+        x_mm=None if spot is None else spot[0] / 1000,
+        y_mm=None if spot is None else spot[1] / 1000,
+    )
 
 
 def _target(low: Fraction, high: Fraction) -> str:

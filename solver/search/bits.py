@@ -58,3 +58,9 @@ def sums(one: int, other: int, wanted: int = -1) -> int:
 def mask(width: int) -> int:
     """The set of all numbers 0..width-1."""
     return (1 << width) - 1 if width > 0 else 0
+
+
+def rows(table: np.ndarray) -> list[int]:
+    """Each row of a table of truths as a bit set: bit n stands for column n."""
+    packed = np.packbits(table, axis=1, bitorder="little")
+    return [int.from_bytes(row.tobytes(), "little") for row in packed]

@@ -5,14 +5,17 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Callable
 from copy import copy
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import product
 from typing import Any
 
-from solver.design.design import Design
+from solver.design.design import Design, Family
 from solver.design.geometry import envelope_limit_teeth, gap_teeth
 from solver.design.links import KINDS
 from solver.design.schema import MOST_TEETH
 from solver.design.train import Link
+from solver.search.places import arbor_radii, link_shape
+from solver.search.placing import Fitter
 from solver.search.rank import arbor_teeth
 
 Caps = dict[str, int]  # the greatest value allowed of a rank key, as `Figures.value` counts it
@@ -52,7 +55,7 @@ class Candidates:
         self.reverted = design.arbors.reverted
         self.growing = self.reverted  # without places the rings need not grow
         rings = design.rings
-        self.gap = gap_teeth(rings.pitch, rings.addendum, design.clearance) if self.reverted else 0
+        self.gap = gap_teeth(rings.pitch, rings.addendum, design.fit.clearance) if self.reverted else 0
         if self.gap > 2 * MOST_TEETH:
             self.gap = 2 * MOST_TEETH + 1  # no third gear reaches that far, however much farther it would have to
         self.most_envelope = self.caps.get("envelope")
@@ -60,8 +63,10 @@ class Candidates:
         self.wheel_teeth = tuple(z for z in design.arbors.wheel_teeth if most is None or z <= most)
         self.pinion_teeth = tuple(z for z in design.arbors.pinion_teeth if most is None or z <= most)
         self.third_teeth = tuple(z for z in design.arbors.third_teeth if most is None or z <= most)
-        # Without an envelope only the difference between two rings matters for what stands between them.
+        self.fitter = Fitter(design, self.gap, tick) if design.fit.directions is not None else None
+        # Without a limit to what reaches out, only the difference between two rings decides what stands between them.
         self.relative = self.most_envelope is None
+        self.roomy = self._roomy()
         self.kept: dict[int, Any] = {}  # segments by scale, which whoever makes them keeps here
         self._among: tuple[Candidates, Callable[[int, int], bool]] | None = None
         self._found: dict[tuple[int, int], tuple[Candidate, ...]] = {}
@@ -81,7 +86,25 @@ class Candidates:
         """What of two rings decides which candidates stand between them."""
         if not self.reverted:
             return (0, 0)
-        return (0, outer - inner) if self.relative else (inner, outer)
+        return (0, outer - inner) if self.relative and outer <= self.roomy else (inner, outer)
+
+    def _roomy(self) -> int:
+        """The largest outer ring [teeth] up to which the frame is in the way of no candidate."""
+        if self.fitter is None or self.design.fit.frame is None:
+            return MOST_TEETH
+        gears = max((*self.wheel_teeth, *self.pinion_teeth, *self.third_teeth), default=0)
+        return self.fitter.placer.free_teeth() - 2 * gears - self.gap
+
+    def families(self) -> tuple[Family, ...]:
+        """The design's families without the numbers of rings that the frame, stands and rollers leave no room for."""
+        if self.fitter is None:
+            return self.design.families()
+        found = []
+        for family in self.design.families():
+            counts = tuple(count for count in family.counts if self.fitter.rings_sound(family.rings[:count]))
+            if counts:
+                found.append(replace(family, rings=family.rings[: counts[-1]], counts=counts))
+        return tuple(found)
 
     def between(self, inner: int, outer: int) -> tuple[Candidate, ...]:
         """All candidates of a link between rings of `inner` and `outer` teeth, in canonical order."""
@@ -116,6 +139,9 @@ class Candidates:
         if self._among is not None:
             wider, allowed = self._among
             return [one for one in wider.between(inner, outer) if allowed(one.wheel, one.pinion)]
+        key = self.key(inner, outer)
+        if self.fitter is not None and self.relative and key != (0, outer - inner):
+            return [one for one in self._shifted(outer - inner) if self._in_frame(inner, outer, one)]
         found = []
         for index, kind in enumerate(KINDS):
             if kind.thirds > self.design.arbors.third_gears or (kind.thirds and not self.third_teeth):
@@ -124,9 +150,37 @@ class Candidates:
                 self.tick()
                 for pinion in self.pinion_teeth:
                     thirds = self._smallest(inner, outer, index, wheel, pinion)
-                    if thirds is not None:
-                        found.append(Candidate(index, wheel, pinion, thirds))
+                    if thirds is None:
+                        continue
+                    one = Candidate(index, wheel, pinion, thirds)
+                    if self.relative or self.fitter is None or self._in_frame(inner, outer, one):
+                        found.append(one)
         return found
+
+    def _shifted(self, step: int) -> tuple[Candidate, ...]:
+        """The candidates between two rings of that difference that the frame is not in the way of."""
+        key = (0, step)
+        if key not in self._found:
+            inner = MOST_TEETH  # which of them does not matter without a frame
+            free = copy(self)
+            free.fitter, free._found, free._thirds = None, {}, {}
+            self._found[key] = tuple(free._candidates(inner, inner + step))
+            self._thirds[key] = {(one.kind, one.wheel, one.pinion): one.thirds for one in self._found[key]}
+        return self._found[key]
+
+    def _in_frame(self, inner: int, outer: int, one: Candidate) -> bool:
+        """Whether the candidate, with some third gears, fits the frame in some direction."""
+        assert self.fitter is not None
+        if self.design.fit.frame is None:
+            return True
+        kind, placer = KINDS[one.kind], self.fitter.placer
+        self.tick()
+        for thirds in product(*([z for z in self.third_teeth if z >= least] for least in one.thirds)):
+            link = Link(kind.name, one.wheel, one.pinion, thirds)
+            for radius in arbor_radii(inner, outer, link, self.gap):
+                if placer.fits_frame(link_shape(0, inner, outer, link, radius)):
+                    return True
+        return False
 
     def _smallest(self, inner: int, outer: int, index: int, wheel: int, pinion: int) -> tuple[int, ...] | None:
         kind = KINDS[index]

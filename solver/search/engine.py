@@ -183,7 +183,9 @@ class Search:
 
         Coarse scales come first: what has no train there is left out, and never walked at a fine one.
         """
-        families = list(self.design.families())
+        families = list(self.candidates.families())
+        if not families:
+            return [], 0.0
         slack = max(len(family.rings) for family in families) // 2 + 3
         room = math.log1p(float(self.design.limits.max_error))
         if self.most is not None:
@@ -243,7 +245,9 @@ class Search:
         again, and what is left has narrow windows at the finer ones; a scale whose rounding is small beside the best
         error is fine enough. Caps that couple links are not seen here, so that nothing is gained by fineness.
         """
-        families = self.design.families()
+        families = self.candidates.families()
+        if not families:
+            return [], 0
         lows = [(0.0, index) for index in range(len(families))]
         lattices: dict[int, Lattice] = {}
         best = math.inf

@@ -213,11 +213,11 @@ def _decimal(value: Fraction) -> str:
 def _fit_knobs(file: DesignFile, design: Design) -> Iterator[Knob]:
     """Clearance: only third gears look at it here, and what they need clear is a whole number of teeth."""
     rings, unit = design.rings, MM_PER_INCH if file.units == "in" else Fraction(1)
-    if not (design.arbors.third_gears and design.arbors.reverted and design.clearance > 0):
+    if not (design.arbors.third_gears and design.arbors.reverted and design.fit.clearance > 0):
         return
-    gaps = [gap_teeth(rings.pitch, rings.addendum, design.clearance)]
+    gaps = [gap_teeth(rings.pitch, rings.addendum, design.fit.clearance)]
     values: list[Fraction] = []
-    thousandths = math.floor(design.clearance / unit * 1000)
+    thousandths = math.floor(design.fit.clearance / unit * 1000)
     while gaps[-1] > gap_teeth(rings.pitch, rings.addendum, Fraction(0)) and len(values) < 40:
         low, high = 0, thousandths  # the greatest clearance with a smaller gap
         while high - low > 1:
@@ -236,7 +236,7 @@ def _fit_knobs(file: DesignFile, design: Design) -> Iterator[Knob]:
             _table(data, "fit")["clearance"] = str(value) if value else 0
 
         yield Knob(
-            "third", "fit.clearance", _decimal(design.clearance / unit), len(values), less,
+            "third", "fit.clearance", _decimal(design.fit.clearance / unit), len(values), less,
             lambda degree: _decimal(values[degree - 1]),
         )  # fmt: skip
 

@@ -79,15 +79,16 @@ def arbor_teeth(inner: int, outer: int, link: Link, gap: int) -> int | None:
     return least if least <= min(high_a, high_b) else None
 
 
-def envelope_teeth(train: Train, gap: int) -> int | None:
-    """Radius [teeth, without addendum] of the circle around everything, arbors as far in as they can be.
+def envelope_teeth(train: Train, gap: int, radii: tuple[int, ...] | None = None) -> int | None:
+    """Radius [teeth, without addendum] of the circle around everything, the drive left out.
 
-    None where a link has no place.
+    radii: the arbors' distances from the main axis [teeth]; None: as far in as they can be. None where a link has no
+    place.
     """
     reach = max(train.rings)
     for index, link in enumerate(train.links):
         inner, outer = train.rings[index], train.rings[index + 1]
-        arbor = arbor_teeth(inner, outer, link, gap)
+        arbor = arbor_teeth(inner, outer, link, gap) if radii is None else radii[index]
         if arbor is None:
             return None
         kind = KIND_BY_NAME[link.kind]

@@ -84,7 +84,7 @@ class Scorer:
             train = self.train(paths[index])
             square = squares[index]
             assert square is not None
-            chosen = best_thirds(self.candidates, train, self.keys, square)
+            chosen = self._completed(train, square)
             if chosen is not None:
                 figures, train = chosen
                 key = sort_key(figures, train, self.keys)
@@ -98,12 +98,20 @@ class Scorer:
         Raises TooManyThirds.
         """
         count = 0
-        alone = not {"jigs", "teeth"} & set(self.candidates.caps)  # then no choice of third gears matters
+        # Without such caps and places no choice of third gears matters.
+        alone = not {"jigs", "teeth"} & set(self.candidates.caps) and self.candidates.fitter is None
         for path, one in zip(paths, self.squares(paths), strict=True):
             self.tick()
             if one is not None and (square is None or one <= square):
-                count += alone or best_thirds(self.candidates, self.train(path), self.keys, one) is not None
+                count += alone or self._completed(self.train(path), one) is not None
         return count
+
+    def _completed(self, train: Train, square: Fraction) -> tuple[Figures, Train] | None:
+        """The train with its best third gears, and placed where places are computed. Raises TooManyThirds."""
+        fitter = self.candidates.fitter
+        if fitter is None:
+            return best_thirds(self.candidates, train, self.keys, square)
+        return fitter.best(self.candidates, train, self.keys, square)
 
     def train(self, path: Path) -> Train:
         """The train of a path, with the smallest third gears that fit."""

@@ -13,10 +13,13 @@ from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
 from itertools import combinations
+from typing import TYPE_CHECKING
 
 from solver.design.train import Train
-from solver.search.candidates import Candidates
 from solver.search.rank import Figures, counts, envelope_teeth, sort_key
+
+if TYPE_CHECKING:
+    from solver.search.candidates import Candidates
 
 MOST_NEW = 10  # new counts of which every set is tried
 
@@ -65,9 +68,11 @@ def best_thirds(
     return (best[1], best[2]) if best else None
 
 
-def figures_of(candidates: Candidates, train: Train, error_square: Fraction) -> Figures | None:
-    """What counts of a train, or None where it has no place."""
-    reach = envelope_teeth(train, candidates.gap) if candidates.reverted else 0
+def figures_of(
+    candidates: Candidates, train: Train, error_square: Fraction, radii: tuple[int, ...] | None = None
+) -> Figures | None:
+    """What counts of a train, or None where it has no place. radii: the arbors' [teeth]; None: the least there are."""
+    reach = envelope_teeth(train, candidates.gap, radii) if candidates.reverted else 0
     return None if reach is None else Figures(error_square, *counts(train), reach)
 
 

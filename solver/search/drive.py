@@ -1,0 +1,82 @@
+"""The drive: every motor that may turn the model, nearest to the wished time first.
+
+A motor of n revolutions a minute with a pinion of p teeth turns a ring of Z teeth once in 60 Z / (n p) seconds; the
+named body follows from the ratio of the two rings' periods, exactly. A mesh turns about; one third gear turns about
+again. The torque is not computed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from solver.design.design import Design
+from solver.design.kinematics import ring_ratios
+from solver.design.links import KIND_BY_NAME
+from solver.design.train import Train
+from solver.search.places import Shape, Side
+
+
+@dataclass(frozen=True)
+class Motor:
+    """A motor: the ring it works with, its speed [rev/min], its pinion, third gears (none or one), and where its shaft
+    stands [teeth from the main axis], as a shape with one side."""
+
+    ring: int
+    rpm: Fraction
+    pinion: int
+    thirds: tuple[int, ...]
+    shape: Shape
+
+
+def seconds_per_turn(design: Design, train: Train, body: int, ring: int, rpm: Fraction, pinion: int) -> Fraction:
+    """How long a revolution of a body takes where that motor turns that ring [seconds]."""
+    ratios = ring_ratios(train)
+    return 60 * Fraction(train.rings[ring], pinion) / rpm * ratios[train.places[body]] / ratios[ring]
+
+
+def motors(design: Design, train: Train, gap: int) -> list[Motor]:
+    """Every motor with its possible radii, the one nearest to the wished time first: then without a third gear, the
+    innermost ring, the slowest motor, the fewest teeth, the nearest to the axis."""
+    drive = design.drive
+    assert drive is not None
+    last = len(train.rings) - 1
+    rings = {"any": range(last + 1), "inner": range(1), "outer": range(last, last + 1)}[drive.ring]
+    reverse = _reversed(train)
+    found: list[tuple[tuple[Fraction | int, ...], Motor]] = []
+    for ring in rings:
+        teeth = train.rings[ring]
+        for thirds in range(drive.third_gears + 1):
+            # Ring 0 turns counterclockwise, as moons do seen from the north; the motor's own turn is clockwise.
+            if not drive.reverse_ok and (thirds == 1) != reverse[ring]:
+                continue
+            for rpm in drive.motor_rpm:
+                for pinion in drive.pinion_teeth:
+                    off = Fraction(1)
+                    if drive.turn is not None:
+                        body, wished = drive.turn
+                        taken = seconds_per_turn(design, train, body, ring, rpm, pinion)
+                        off = max(taken / wished, wished / taken)
+                    for third, radius in _radii(design, teeth, pinion, thirds, gap):
+                        shape = Shape((Side(ring, teeth, pinion, third),), radius)
+                        motor = Motor(ring, rpm, pinion, () if third is None else (third,), shape)
+                        found.append(((off, thirds, ring, rpm, pinion, third or 0, radius), motor))
+    return [motor for _, motor in sorted(found, key=lambda item: item[0])]
+
+
+def _radii(design: Design, ring: int, pinion: int, thirds: int, gap: int) -> list[tuple[int | None, int]]:
+    """(third gear's teeth, the shaft's distance in teeth): one where the pinion meets its ring directly."""
+    if not thirds:
+        return [(None, ring + pinion)]
+    return [
+        (third, radius)
+        for third in design.arbors.third_teeth
+        for radius in range(ring + pinion + gap, ring + pinion + 2 * third + 1)
+    ]
+
+
+def _reversed(train: Train) -> list[bool]:
+    turned = [False]
+    for link in train.links:
+        turned.append(turned[-1] ^ KIND_BY_NAME[link.kind].reverses)
+    return turned

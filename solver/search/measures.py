@@ -1,0 +1,129 @@
+"""How far apart things must be: whole numbers of square micrometres that decide exactly.
+
+Spots are whole micrometres, so the square of a distance is a whole number; what is needed is rounded to the safe
+side once, with pi fenced by two Fractions. A comparison of two integers is then exact.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from fractions import Fraction
+
+import numpy as np
+
+from solver.design.design import Design
+from solver.design.exact import PI_HIGH, PI_LOW
+
+UM = 1000  # micrometres in a millimetre
+NEVER = -1  # greatest square of a distance where none is near enough
+
+
+class Measures:
+    """The distances of one design [squares of micrometres], each found once.
+
+    Every gear has the same pitch, so that what two gears need depends on the sum of their teeth alone.
+    """
+
+    def __init__(self, design: Design) -> None:
+        rings, fit = design.rings, design.fit
+        self.pitch, self.addendum, self.rim = rings.pitch, rings.addendum, rings.rim
+        self.fit, self.clearance, self.post = fit, fit.clearance, fit.post_radius
+        self.roller = fit.rollers.radius if fit.rollers else Fraction(0)
+        self._known: dict[tuple[str, int, Fraction], int] = {}
+        per_tooth = rings.pitch.value / 2 if rings.pitch.is_module else rings.pitch.value / (2 * PI_LOW)
+        self.high = per_tooth  # millimetres of pitch radius for a tooth, rounded up
+        self.low = per_tooth if rings.pitch.is_module else rings.pitch.value / (2 * PI_HIGH)
+        self.mm = float(per_tooth)
+
+    def um(self, teeth: int | float) -> float:
+        """Pitch radius of so many teeth [micrometres]."""
+        return self.mm * teeth * UM
+
+    def beyond(self, teeth: int, room: Fraction) -> int:
+        """Least square of a distance that is at least `room` mm more than the pitch radius of `teeth` teeth."""
+        key = ("beyond", teeth, room)
+        if key not in self._known:
+            need = (teeth * self.high + room) * UM
+            self._known[key] = math.ceil(need * need) if need > 0 else 0
+        return self._known[key]
+
+    def within(self, teeth: int, room: Fraction) -> int:
+        """Greatest square of a distance that is at least `room` mm less than that pitch radius, or NEVER."""
+        key = ("within", teeth, room)
+        if key not in self._known:
+            most = (teeth * self.low - room) * UM
+            self._known[key] = math.floor(most * most) if most >= 0 else NEVER
+        return self._known[key]
+
+    # What is not meant to touch keeps the clearance.
+
+    def gears(self, teeth: int) -> int:
+        """Tip circles of two gears with so many teeth together."""
+        return self.beyond(teeth, 2 * self.addendum + self.clearance)
+
+    def gear_and(self, teeth: int, radius: Fraction) -> int:
+        """A gear's tip circle and a round thing of that radius [mm]."""
+        return self.beyond(teeth, self.addendum + radius + self.clearance)
+
+    def rounds(self, *radii: Fraction) -> int:
+        """Two round things of these radii [mm]."""
+        return self.beyond(0, sum(radii, self.clearance))
+
+    def ring_and(self, teeth: int, radius: Fraction) -> tuple[int, int]:
+        """(inside up to, outside from) for a round thing of that radius [mm] beside a ring of so many teeth."""
+        return self.within(teeth, self.rim + radius + self.clearance), self.gear_and(teeth, radius)
+
+    def stand_and(self, stand: int, teeth: int, radius: Fraction) -> tuple[int, int]:
+        """(inside up to, outside from) for a round thing beside the circle that the stand on a ring of `stand` teeth
+        sweeps, half a rim inside its pitch circle. The thing is `radius` mm, and `teeth` of pitch radius, large."""
+        room = radius + self.post + self.clearance
+        return (
+            self.within(stand - teeth, self.rim / 2 + room) if stand >= teeth else NEVER,
+            self.beyond(stand + teeth, room - self.rim / 2),
+        )
+
+    def in_frame(self, xs: np.ndarray, ys: np.ndarray, teeth: int, radius: Fraction) -> np.ndarray:
+        """Which spots hold a round thing, `radius` mm beyond the pitch radius of `teeth` teeth, inside the frame."""
+        frame = self.fit.frame
+        if frame is None:
+            return np.ones(len(xs), bool)
+        rooms = [
+            (size / 2 - self.clearance - radius - teeth * self.high) * UM for size in (frame.width, frame.height)
+        ]
+        if min(rooms) < 0:
+            return np.zeros(len(xs), bool)
+        if frame.round:
+            inside: np.ndarray = squares(xs, ys) <= least_of(math.floor(rooms[0] * rooms[0]), xs)
+            return inside
+        across, up = (least_of(math.floor(room), xs) for room in rooms)
+        within: np.ndarray = (abs(xs) <= across) & (abs(ys) <= up)
+        return within
+
+
+def spots(values: Sequence[int]) -> np.ndarray:
+    """Coordinates as an array whose squares of distances do not overflow."""
+    large = any(abs(value) >= _LARGE for value in values)
+    return np.array(values, dtype=object if large else np.int64)
+
+
+def squares(xs: np.ndarray, ys: np.ndarray) -> np.ndarray:
+    """Squares of the distances from the main axis."""
+    found: np.ndarray = xs * xs + ys * ys
+    return found
+
+
+def apart(xs: np.ndarray, ys: np.ndarray, others_x: np.ndarray, others_y: np.ndarray, need: int) -> np.ndarray:
+    """Which pairs of spots have a square of their distance of at least `need`; shape (len(xs), len(others_x))."""
+    dx, dy = xs[:, None] - others_x[None, :], ys[:, None] - others_y[None, :]
+    found: np.ndarray = dx * dx + dy * dy >= least_of(need, xs, others_x)
+    return found
+
+
+def least_of(value: int, *arrays: np.ndarray) -> int:
+    """A whole number cut off where the arrays' own squares cannot reach it."""
+    return value if any(array.dtype == object for array in arrays) else min(value, _MOST)
+
+
+_LARGE = 10**9  # (2 * 10**9)**2 * 2 is below 2**63
+_MOST = 2**63 - 1

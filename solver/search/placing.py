@@ -1,0 +1,374 @@
+"""Whether a train has a place, and its first one: links from the inside out, rollers, and the drive.
+
+Links are placed one after the other, each in its first direction that leaves a place for every later one; a table for
+each pair of them, computed once, says which places can be had together. The answer is exact: none is left out.
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import product
+from math import prod
+from typing import TYPE_CHECKING
+
+from solver.design.design import Design
+from solver.design.train import DrivePlace, Link, Placement, RollerPlace, Train
+from solver.search.bits import mask, rows, set_cells
+from solver.search.drive import Motor, motors
+from solver.search.measures import Measures
+from solver.search.places import Placer, Places, Shape, arbor_radii, beside, compatible, link_shape
+from solver.search.rank import Figures, sort_key
+from solver.search.rollers import GRID, Wheelhouse
+from solver.search.thirds import TooManyThirds, best_thirds, figures_of, within_limits
+
+if TYPE_CHECKING:
+    from solver.search.candidates import Candidates
+
+MOST_CHOICES = 50_000  # of third gears and radii of one train that are put in order
+
+Radii = tuple[int, ...]  # the arbors' distances from the main axis [teeth]
+
+
+@dataclass(frozen=True)
+class _Levels:
+    """The levels of one train: teeth of the rings, and which of them carry bodies."""
+
+    rings: tuple[int, ...]
+    riders: tuple[int, ...]
+
+
+class Fitter:
+    """Places trains of one design; remembers what it found out about their parts."""
+
+    def __init__(self, design: Design, gap: int, tick: Callable[[], None] = lambda: None) -> None:
+        """gap: teeth that a third gear's wheel stays clear of its ring. tick: called now and then; what it raises ends
+        the work."""
+        self.design, self.gap, self.tick = design, gap, tick
+        self.measures = Measures(design)
+        self.placer = Placer(design, self.measures)
+        self._tables: dict[tuple[Places, Places], list[int]] = {}
+        self._sound: dict[_Levels, bool] = {}
+        self._wheelhouses: dict[tuple[int, int, range], Wheelhouse] = {}
+        self._roller_rows: dict[tuple[Wheelhouse, Places], list[int]] = {}
+        self._roller_pairs: dict[tuple[Wheelhouse, Wheelhouse], list[int]] = {}
+        self._roller_angles: dict[tuple[int, _Levels], int] = {}
+        self._held: dict[tuple[Wheelhouse, int, tuple[float, ...]], bool] = {}
+
+    # -- the best of one train's third gears and places ------------------------------------------------------------
+
+    def best(
+        self, candidates: Candidates, train: Train, keys: tuple[str, ...], error_square: Fraction
+    ) -> tuple[Figures, Train] | None:
+        """The train, given with its smallest third gears, with the third gears and arbor radii that rank first among
+        those that have a place and are within the limits; None: none has. Raises TooManyThirds."""
+        thirds = [teeth for link in train.links for teeth in link.thirds]
+        if not thirds:
+            figures = figures_of(candidates, train, error_square)
+            if figures is None or not within_limits(candidates, figures):
+                return None
+            placed = self.placement(train, self._least_radii(train))
+            return None if placed is None else (figures, replace(train, placement=placed))
+        first = best_thirds(candidates, train, keys, error_square)
+        if first is None:
+            return None
+        placed = self.placement(first[1], self._least_radii(first[1]))
+        if placed is not None:  # the best of all third gears, at the least radii
+            return first[0], replace(first[1], placement=placed)
+        for figures, chosen, radii in self._in_order(candidates, train, keys, error_square):
+            placed = self.placement(chosen, radii)
+            if placed is not None:
+                return figures, replace(chosen, placement=placed)
+        return None
+
+    def _least_radii(self, train: Train) -> Radii:
+        return tuple(
+            arbor_radii(train.rings[i], train.rings[i + 1], link, self.gap)[0] for i, link in enumerate(train.links)
+        )
+
+    def _in_order(
+        self, candidates: Candidates, train: Train, keys: tuple[str, ...], error_square: Fraction
+    ) -> Iterator[tuple[Figures, Train, Radii]]:
+        """Every choice of third gears and radii within the limits, in rank order. Raises TooManyThirds."""
+        choices: list[list[tuple[Link, int]]] = []
+        for i, link in enumerate(train.links):
+            inner, outer = train.rings[i], train.rings[i + 1]
+            choices.append(
+                [
+                    (same, radius)
+                    for thirds in product(candidates.third_teeth, repeat=len(link.thirds))
+                    for same in (replace(link, thirds=thirds),)
+                    for radius in arbor_radii(inner, outer, same, self.gap)
+                    if len(self.placer.alone(link_shape(i, inner, outer, same, radius), len(train.rings)))
+                ]
+            )
+        if prod(map(len, choices)) > MOST_CHOICES:
+            raise TooManyThirds
+        found = []
+        for chosen in product(*choices):
+            self.tick()
+            radii = tuple(radius for _, radius in chosen)
+            candidate = replace(train, links=tuple(link for link, _ in chosen))
+            figures = figures_of(candidates, candidate, error_square, radii)
+            if figures is not None and within_limits(candidates, figures):
+                found.append((sort_key(figures, candidate, keys), radii, figures, candidate))
+        for _, radii, figures, candidate in sorted(found, key=lambda item: (item[0], item[1])):
+            yield figures, candidate, radii
+
+    # -- what does not depend on the links ---------------------------------------------------------------------------
+
+    def sound(self, rings: tuple[int, ...], riders: tuple[int, ...]) -> bool:
+        """Whether rings, bodies' stands and rollers leave each other room, whatever the links are."""
+        levels = _Levels(rings, riders if self.design.fit.stands != "none" else ())
+        if levels not in self._sound:
+            self._sound[levels] = (
+                all(self.ring_in_frame(teeth) for teeth in rings)
+                and self._stands_clear(levels)
+                and (
+                    self.design.fit.rollers is None
+                    or all(self._angles(level, levels) for level in range(len(rings)))
+                )
+            )
+        return self._sound[levels]
+
+    def rings_sound(self, choices: tuple[tuple[int, ...], ...]) -> bool:
+        """Likewise for rings that may each have some tooth counts: False only where no choice leaves room. The first
+        and the last ring carry bodies."""
+        if any(len(choice) > 1 for choice in choices):
+            return all(any(map(self.ring_in_frame, choice)) for choice in choices)
+        return self.sound(tuple(choice[0] for choice in choices), (0, len(choices) - 1))
+
+    def ring_in_frame(self, teeth: int) -> bool:
+        """Whether a ring's tip circle is inside the frame."""
+        middle = self.placer.middle
+        return bool(self.measures.in_frame(middle, middle, teeth, self.measures.addendum).all())
+
+    def _stands_clear(self, levels: _Levels) -> bool:
+        measures, count = self.measures, len(levels.rings)
+        for index, ring in enumerate(levels.riders):
+            passed = self.placer.stand_passes(ring, count)
+            stand = levels.rings[ring]
+            for level in passed:
+                # The stand's circle is half a rim inside its ring's pitch circle; the other ring is an annulus.
+                room = measures.post + measures.clearance
+                inside = (levels.rings[level] - stand) * measures.low >= measures.rim / 2 + room
+                outside = (stand - levels.rings[level]) * measures.low >= measures.addendum + measures.rim / 2 + room
+                if not (inside or outside):
+                    return False
+            for other in levels.riders[:index]:
+                if set(passed) & set(self.placer.stand_passes(other, count)):
+                    apart = abs(stand - levels.rings[other]) * measures.low
+                    if apart < 2 * measures.post + measures.clearance:
+                        return False
+        return True
+
+    def _wheelhouse(self, level: int, levels: _Levels) -> Wheelhouse:
+        passes = self.placer.passes(level, len(levels.rings))
+        key = (level, levels.rings[level], passes)
+        if key not in self._wheelhouses:
+            self._wheelhouses[key] = Wheelhouse(self.measures, *key)
+        return self._wheelhouses[key]
+
+    def _angles(self, level: int, levels: _Levels) -> int:
+        """The directions of a ring's rollers that the other rings and the bodies' stands leave."""
+        key = (level, levels)
+        if key not in self._roller_angles:
+            house, measures, count = self._wheelhouse(level, levels), self.measures, len(levels.rings)
+            kept = house.xs == house.xs if house.possible else house.xs != house.xs
+            for passed in house.passes:
+                kept &= beside(house.xs, house.ys, measures.ring_and(levels.rings[passed], measures.post))
+            for ring in levels.riders:
+                passed_by = self.placer.stand_passes(ring, count)
+                if level in passed_by:
+                    kept &= beside(house.xs, house.ys, measures.stand_and(levels.rings[ring], 0, measures.roller))
+                if set(passed_by) & set(house.passes):
+                    kept &= beside(house.xs, house.ys, measures.stand_and(levels.rings[ring], 0, measures.post))
+            self._roller_angles[key] = rows(kept[None, :].astype(bool))[0]
+        return self._roller_angles[key]
+
+    # -- one train ---------------------------------------------------------------------------------------------------
+
+    def placement(self, train: Train, radii: Radii) -> Placement | None:
+        """The first placement of a train whose arbors stand at these radii, with the drive nearest to what is wished;
+        None: it has none."""
+        if not self.sound(train.rings, train.places):
+            return None
+        levels = _Levels(train.rings, train.places if self.design.fit.stands != "none" else ())
+        shapes = [
+            link_shape(i, train.rings[i], train.rings[i + 1], link, radius)
+            for i, (link, radius) in enumerate(zip(train.links, radii, strict=True))
+        ]
+        bare = self._placed(levels, shapes, None)
+        if bare is None or self.design.drive is None:
+            return bare
+        refused: set[Shape] = set()
+        for motor in motors(self.design, train, self.gap):
+            if motor.shape not in refused:
+                placed = self._placed(levels, shapes, motor)
+                if placed is not None:
+                    return placed
+                refused.add(motor.shape)
+        return None
+
+    def _placed(self, levels: _Levels, shapes: Sequence[Shape], motor: Motor | None) -> Placement | None:
+        items = [*shapes, *([motor.shape] if motor else [])]
+        domains = [self.placer.among(shape, levels.rings, levels.riders) for shape in items]
+        if not all(map(len, domains)):
+            return None
+        tables = {
+            (i, j): self._table(domains[i], domains[j])
+            for i in range(len(items))
+            for j in range(len(items))
+            if i != j and self._meet(items[i], items[j])
+        }
+        left = [mask(len(domain)) for domain in domains]
+        if not _consistent(left, tables, set(tables)):
+            return None
+        for chosen, rollers in self._chosen(levels, domains, tables, left, []):
+            places = [domain.at(index) for domain, index in zip(domains, chosen, strict=True)]
+            drive = None
+            if motor is not None:
+                drive = DrivePlace(motor.ring, motor.rpm, motor.pinion, motor.thirds, places.pop())
+            return Placement(tuple(places), rollers, drive)
+        return None
+
+    def _meet(self, one: Shape, other: Shape) -> bool:
+        """Whether anything of two shapes can touch: on a level of both, or a post of one on a level of the other."""
+        if self.design.fit.plate != "none":
+            return True
+        return bool({side.level for side in one.sides} & {side.level for side in other.sides})
+
+    def _table(self, one: Places, other: Places) -> list[int]:
+        """For each place of one shape the places of the other that can be had with it."""
+        key = (one, other)
+        if key not in self._tables:
+            self.tick()
+            table = compatible(self.measures, one, other)
+            self._tables[key] = rows(table)
+            self._tables[(other, one)] = rows(table.T)
+        return self._tables[key]
+
+    def _chosen(
+        self,
+        levels: _Levels,
+        domains: list[Places],
+        tables: dict[tuple[int, int], list[int]],
+        left: list[int],
+        chosen: list[int],
+    ) -> Iterator[tuple[list[int], tuple[tuple[RollerPlace, ...], ...]]]:
+        """Every choice of places, the first ones first, with rollers."""
+        self.tick()
+        at = len(chosen)
+        if at == len(domains):
+            rollers = self._rollers(levels, domains, chosen)
+            if rollers is not None:
+                yield chosen, rollers
+            return
+        for index in set_cells(left[at]):
+            narrowed = list(left)
+            narrowed[at] = 1 << index
+            if not _consistent(narrowed, tables, {(j, at) for j in range(len(domains)) if (j, at) in tables}):
+                continue
+            if self._rings_held(levels, domains, [*chosen, index]):
+                yield from self._chosen(levels, domains, tables, narrowed, [*chosen, index])
+
+    # -- rollers -----------------------------------------------------------------------------------------------------
+
+    def _rings_held(self, levels: _Levels, domains: list[Places], chosen: list[int]) -> bool:
+        """Whether each ring between links that are placed can have its rollers, looked at alone; a drive that is yet to
+        be placed can only make it harder."""
+        if self.design.fit.rollers is None:
+            return True
+        whole = len(chosen) == len(domains)
+        known = len(levels.rings) if whole else min(len(chosen), len(levels.rings) - 1)
+        first = 0 if whole or self.design.fit.plate != "none" else known - 1
+        return all(self._can_hold(level, levels, domains, chosen) for level in range(first, known))
+
+    def _ring_state(
+        self, level: int, levels: _Levels, domains: list[Places], chosen: list[int]
+    ) -> tuple[Wheelhouse, int, tuple[float, ...]]:
+        """A ring's rollers, the directions that are left for them, and the meshes that push on it."""
+        house, allowed = self._wheelhouse(level, levels), self._angles(level, levels)
+        meshes = []
+        for places, index in zip(domains, chosen, strict=False):
+            key = (house, places)
+            if key not in self._roller_rows:
+                self._roller_rows[key] = house.with_places(self.measures, places)
+            allowed &= self._roller_rows[key][index]
+            meshes += [mesh.angles[index] for mesh in places.meshes if mesh.level == level]
+        return house, allowed, tuple(meshes)
+
+    def _can_hold(self, level: int, levels: _Levels, domains: list[Places], chosen: list[int]) -> bool:
+        state = self._ring_state(level, levels, domains, chosen)
+        if state not in self._held:
+            house, allowed, meshes = state
+            self._held[state] = next(house.holding(allowed, meshes, self.tick), None) is not None
+        return self._held[state]
+
+    def _rollers(
+        self, levels: _Levels, domains: list[Places], chosen: list[int]
+    ) -> tuple[tuple[RollerPlace, ...], ...] | None:
+        """The rollers of every ring, those of the inner rings chosen first; None: they are in each other's way."""
+        if self.design.fit.rollers is None:
+            return ()
+        states = [self._ring_state(level, levels, domains, chosen) for level in range(len(levels.rings))]
+        allowed = [state[1] for state in states]
+
+        def further(level: int, allowed: list[int]) -> tuple[tuple[RollerPlace, ...], ...] | None:
+            self.tick()
+            if level == len(states):
+                return ()
+            house, _, meshes = states[level]
+            tried: set[tuple[int, ...]] = set()
+            for some in house.holding(allowed[level], meshes, self.tick):
+                if some in tried:
+                    continue
+                tried.add(some)
+                beyond = list(allowed)
+                for later in range(level + 1, len(states)):
+                    table = self._roller_table(house, states[later][0])
+                    for index in some:
+                        beyond[later] &= table[index]
+                rest = further(level + 1, beyond)
+                if rest is not None:
+                    return (tuple(house.at(index) for index in some), *rest)
+                if beyond == allowed:  # these rollers are in nobody's way: others would not help
+                    return None
+            return None
+
+        return further(0, allowed)
+
+    def _roller_table(self, one: Wheelhouse, other: Wheelhouse) -> list[int]:
+        key = (one, other)
+        if key not in self._roller_pairs:
+            none_meet = self.design.fit.plate == "none"
+            self._roller_pairs[key] = [mask(GRID)] * GRID if none_meet else one.with_rollers(self.measures, other)
+        return self._roller_pairs[key]
+
+
+def _consistent(left: list[int], tables: dict[tuple[int, int], list[int]], arcs: set[tuple[int, int]]) -> bool:
+    """Take away, in place, what has no partner left in another domain, until nothing changes; False: one is empty.
+
+    arcs: (i, j) where domain i is to be looked at again because domain j became smaller.
+    """
+    queue = sorted(arcs)
+    waiting = set(queue)
+    while queue:
+        i, j = arc = heapq.heappop(queue)
+        waiting.discard(arc)
+        table, there, kept = tables[arc], left[j], 0
+        for index in set_cells(left[i]):
+            if table[index] & there:
+                kept |= 1 << index
+        if kept == left[i]:
+            continue
+        if not kept:
+            return False
+        left[i] = kept
+        for k, other in tables:
+            if other == i and k != j and (k, i) not in waiting:
+                heapq.heappush(queue, (k, i))
+                waiting.add((k, i))
+    return True
