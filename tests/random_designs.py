@@ -85,3 +85,54 @@ def random_design(seed: int, wild: bool = False) -> str:
     if reverted and rng.random() < 0.12:
         lines.append(f"max_envelope = {rng.choice((60, 90, 130))}")
     return "\n".join(lines) + "\n"
+
+
+def random_placed_design(seed: int) -> str:
+    """A design whose fit matters, small enough for exhaustive enumeration over teeth and places."""
+    rng = random.Random(f"placed {seed}")
+    bodies = rng.choice((2, 3, 3, 4))
+    blanks = rng.choice((0, 0, 1)) if bodies < 4 else 0
+    rings = bodies + blanks
+    thirds = rng.choice((0, 1, 1, 2)) if rings <= 3 else rng.choice((0, 0, 1))
+    lines = ["[bodies]", f'sense = "{rng.choice(("same", "either", "either"))}"']
+    period = 1.0
+    for index in range(bodies):
+        lines += ["[[bodies.list]]", f'name = "body {index}"', f"period = {period:.4f}"]
+        period *= rng.uniform(1.2, 2.2)
+    step, inner = rng.randint(2, 9), rng.randint(12, 30)
+    pitch, unit = rng.choice((("tooth_pitch", 6.5), ("tooth_pitch", 12), ("module", 3)))
+    tooth = unit / 2 if pitch == "module" else unit / 6.283
+    low = rng.randint(4, 8)
+    span = rng.randint(3, 6) if thirds == 0 else rng.randint(2, 4)
+    lines += ["[rings]", f"inner_teeth = {inner}", f"tooth_step = {step}", f"blanks = {blanks}"]
+    add, rim = rng.choice((0, 1, 3)), rng.choice((0, 2, 5))
+    lines += [f"{pitch} = {unit}", f"addendum = {add}", f"rim = {rim}", "level_spacing = 10"]
+    lines += [
+        "[arbors]",
+        f"wheel_teeth = {{min = {low}, max = {low + step + span}}}",
+        f"pinion_teeth = {{min = {max(3, low - 2)}, max = {low + span}}}",
+        f"third_gears = {thirds}",
+        f"third_teeth = {{min = 4, max = {rng.randint(5, 8)}}}",
+    ]
+    outer = (inner + (rings - 1) * step + 2 * (low + step)) * tooth + add
+    lines += ["[fit]", f"clearance = {rng.choice((0, 0.5, 1.5))}", f"post_radius = {rng.choice((0.5, 0.5, 2))}"]
+    if rng.random() < 0.75:
+        size = round(2 * outer * rng.uniform(0.85, 1.2), 1)
+        shape = rng.choice(
+            (
+                f'shape = "square", side = {size}',
+                f'shape = "rectangle", width = {size}, height = {round(size * rng.uniform(0.9, 1.4), 1)}',
+                f'shape = "round", diameter = {round(size * 1.1, 1)}',
+            )
+        )
+        depth = rng.choice(("", "", f", depth = {10 * rings - rng.choice((0, 0, 1))}"))
+        lines.append(f"frame = {{{shape}{depth}}}")
+    few = rng.choice((1, 2, 3, 4, 5, 6)) if rings > 2 else rng.choice((1, 1, 2, 3))
+    equal = rng.random() < 0.5
+    lines.append(f"directions = {few if equal else sorted(rng.sample(range(360), few))}")
+    lines.append(f'plate = "{rng.choice(("none", "none", "none", "inner", "inner", "outer"))}"')
+    lines.append(f'stands = "{rng.choice(("none",) * 6 + ("outer", "outer", "inner"))}"')
+    lines += ["[search]", f"keep = {rng.choice((1, 3, 8))}", "max_error_pct = 80", "time_limit_s = 1000"]
+    rank = rng.choice((["error"], ["error", "parts"], ["error", "envelope"], ["jigs", "error"], ["envelope", "error"]))
+    lines.append(f"rank = {rank}".replace("'", '"'))
+    return "\n".join(lines) + "\n"

@@ -111,7 +111,7 @@ def test_the_judge_imports_neither_the_solver_nor_the_search():
     allowed = ("solver.design.design", "solver.design.links", "solver.design.train")
     for name in imports_of(ROOT / "solver" / "check"):
         assert not name.startswith(("ortools", "constraints", "numpy")), name
-        assert not name.startswith("solver") or name in allowed, name
+        assert not name.startswith("solver") or name in allowed or name.startswith("solver.check"), name
 
 
 def test_the_rules_know_nothing_of_the_rest():
@@ -153,6 +153,8 @@ def test_a_plain_link_between_trade_rings():
 list = [{name = "a", period = 1}, {name = "b", period = "52/21"}]
 [rings]
 teeth = [18, 24]
+[fit]
+directions = "none"
 """
     design = Design.parse(text)
     assert judge(design, Train((18, 24), (0, 1), (Link("plain", 13, 7),))).error_square == 1

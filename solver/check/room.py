@@ -263,7 +263,9 @@ class Room:
                 if mesh.level == level:
                     nearest = min(abs((float(turn) - mesh.direction + 180) % 360 - 180) for turn in turns)
                     margin = float(rollers.reach) - nearest
-                    yield Check("roller", owner, f"nearest roller to the mesh of {mesh.owner}", margin >= 0, margin, True)
+                    yield Check(
+                        "roller", owner, f"nearest roller to the mesh of {mesh.owner}", margin >= 0, margin, True
+                    )
 
     # -- measuring ---------------------------------------------------------------------------------------------------
 

@@ -21,6 +21,7 @@ LEAST_ROLLERS, MOST_ROLLERS = 3, 24
 RANK_KEYS = ("error", "parts", "jigs", "teeth", "largest", "envelope")
 Sense = Literal["same", "reverse", "either"]
 
+
 def wrong(allowed: str) -> PydanticCustomError:
     """A fault whose message is already in our words; braces are doubled since pydantic formats it."""
     return PydanticCustomError("ringwright", "{allowed}", {"allowed": allowed})

@@ -6,7 +6,7 @@ from bisect import bisect_left
 from collections.abc import Callable
 from copy import copy
 from dataclasses import dataclass, replace
-from itertools import product
+from itertools import pairwise, product
 from typing import Any
 
 from solver.design.design import Design, Family
@@ -82,11 +82,38 @@ class Candidates:
             limit = min(limit, (most - rings - 3 * links) // 2)
         return limit
 
+    def _count_possible(self, family: Family, count: int) -> bool:
+        """False where so many rings, or the smallest gears between them, surely have no places."""
+        assert self.fitter is not None
+        choices = family.rings[:count]
+        if not self.fitter.rings_sound(choices):
+            return False
+        if any(len(choice) > 1 for choice in choices):
+            return True
+        rings = tuple(choice[0] for choice in choices)
+        plain = [self._smallest_plain(inner, outer) for inner, outer in pairwise(rings)]
+        if rings[-1] <= self.roomy and self.fitter.two_directions_do(rings, plain):
+            return True
+        return self.fitter.chain_possible(rings, plain, max(0, self.third_limit(count)))
+
+    def _smallest_plain(self, inner: int, outer: int) -> Link | None:
+        """The plain link with the smallest gears; wheel and pinion grow together."""
+        for index, kind in enumerate(KINDS):
+            for wheel, pinion in product(self.wheel_teeth, self.pinion_teeth) if not kind.thirds else ():
+                if inner + wheel == outer + pinion and self._smallest(inner, outer, index, wheel, pinion) is not None:
+                    one = Candidate(index, wheel, pinion, ())
+                    return Link(kind.name, wheel, pinion) if self._in_frame(inner, outer, one) else None
+        return None
+
     def key(self, inner: int, outer: int) -> tuple[int, int]:
         """What of two rings decides which candidates stand between them."""
         if not self.reverted:
             return (0, 0)
-        return (0, outer - inner) if self.relative and outer <= self.roomy else (inner, outer)
+        return (0, outer - inner) if self.alike(outer) else (inner, outer)
+
+    def alike(self, outer: int) -> bool:
+        """Whether for rings of up to `outer` teeth only the difference of two decides which candidates stand between."""
+        return self.relative and outer <= self.roomy
 
     def _roomy(self) -> int:
         """The largest outer ring [teeth] up to which the frame is in the way of no candidate."""
@@ -101,7 +128,7 @@ class Candidates:
             return self.design.families()
         found = []
         for family in self.design.families():
-            counts = tuple(count for count in family.counts if self.fitter.rings_sound(family.rings[:count]))
+            counts = tuple(count for count in family.counts if self._count_possible(family, count))
             if counts:
                 found.append(replace(family, rings=family.rings[: counts[-1]], counts=counts))
         return tuple(found)
@@ -139,8 +166,7 @@ class Candidates:
         if self._among is not None:
             wider, allowed = self._among
             return [one for one in wider.between(inner, outer) if allowed(one.wheel, one.pinion)]
-        key = self.key(inner, outer)
-        if self.fitter is not None and self.relative and key != (0, outer - inner):
+        if self.fitter is not None and self.relative and not self.alike(outer):
             return [one for one in self._shifted(outer - inner) if self._in_frame(inner, outer, one)]
         found = []
         for index, kind in enumerate(KINDS):

@@ -25,10 +25,11 @@ class Measures:
     Every gear has the same pitch, so that what two gears need depends on the sum of their teeth alone.
     """
 
-    def __init__(self, design: Design) -> None:
+    def __init__(self, design: Design, off: Fraction = Fraction(0)) -> None:
+        """off: how much less than the clearance is asked for [mm]."""
         rings, fit = design.rings, design.fit
-        self.pitch, self.addendum, self.rim = rings.pitch, rings.addendum, rings.rim
-        self.fit, self.clearance, self.post = fit, fit.clearance, fit.post_radius
+        self.addendum, self.rim = rings.addendum, rings.rim
+        self.fit, self.clearance, self.post = fit, fit.clearance - off, fit.post_radius
         self.roller = fit.rollers.radius if fit.rollers else Fraction(0)
         self._known: dict[tuple[str, int, Fraction], int] = {}
         per_tooth = rings.pitch.value / 2 if rings.pitch.is_module else rings.pitch.value / (2 * PI_LOW)
@@ -88,9 +89,7 @@ class Measures:
         frame = self.fit.frame
         if frame is None:
             return np.ones(len(xs), bool)
-        rooms = [
-            (size / 2 - self.clearance - radius - teeth * self.high) * UM for size in (frame.width, frame.height)
-        ]
+        rooms = [(size / 2 - self.clearance - radius - teeth * self.high) * UM for size in (frame.width, frame.height)]
         if min(rooms) < 0:
             return np.zeros(len(xs), bool)
         if frame.round:

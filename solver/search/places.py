@@ -20,7 +20,7 @@ from solver.design.train import Link, LinkPlace, Spot
 from solver.search.measures import UM, Measures, apart, least_of, spots, squares
 from solver.search.rank import side_reach
 
-Sides = tuple[int, ...]  # +1: the third gear stands counterclockwise of the arbor, -1: clockwise
+ROLLER_DIRECTIONS = 72  # in which a roller may stand, equally spaced
 
 
 @dataclass(frozen=True)
@@ -128,28 +128,36 @@ class Places:
 class Placer:
     """Finds places of shapes in the levels of one design; remembers them."""
 
-    def __init__(self, design: Design, measures: Measures) -> None:
+    def __init__(self, design: Design, measures: Measures, posts: bool = True) -> None:
+        """posts: False for places as if nothing had a post."""
         assert design.fit.directions is not None
+        self.plate = design.fit.plate if posts else "none"
         self.design, self.measures, self.fit = design, measures, design.fit
         self.directions = design.fit.directions
         self._cos = [math.cos(math.radians(float(angle))) for angle in self.directions]
         self._sin = [math.sin(math.radians(float(angle))) for angle in self.directions]
         self.middle = spots([0])
+        self.widest = max(  # degrees between the two directions that are farthest apart
+            float(min(other - one, 360 - (other - one)))
+            for one in self.directions
+            for other in self.directions
+            if other >= one
+        )
         self._arbors: dict[tuple[int, int], bool] = {}
         self._alone: dict[Shape, Places] = {}
         self._among: dict[tuple[Shape, tuple[int, ...], tuple[int, ...]], Places] = {}
 
     def passes(self, level: int, levels: int, top: int | None = None) -> range:
         """The levels that a post passes: from its part on `level` (an arbor reaches to `top`) to the plate."""
-        if self.fit.plate == "inner":
+        if self.plate == "inner":
             return range(level)
-        if self.fit.plate == "outer":
+        if self.plate == "outer":
             return range((level if top is None else top) + 1, levels)
         return range(0)
 
     def alone(self, shape: Shape, levels: int) -> Places:
         """The places of a shape that the frame and its own parts leave, in a train of so many levels."""
-        key = shape if self.fit.plate == "none" else Shape((*shape.sides, Side(levels, 0, 0, None)), shape.radius)
+        key = shape if self.plate == "none" else Shape((*shape.sides, Side(levels, 0, 0, None)), shape.radius)
         if key not in self._alone:
             self._alone[key] = self._found(shape, levels)
         return self._alone[key]
@@ -157,7 +165,7 @@ class Placer:
     def among(self, shape: Shape, rings: tuple[int, ...], riders: tuple[int, ...]) -> Places:
         """Likewise what the rings that its posts pass, and the stands of the bodies on the rings `riders`, leave."""
         places = self.alone(shape, len(rings))
-        if self.fit.plate == "none" and self.fit.stands == "none":
+        if self.plate == "none" and self.fit.stands == "none":
             return places
         key = (shape, rings, riders)
         if key not in self._among:
@@ -173,9 +181,7 @@ class Placer:
                         kept &= beside(gear.xs, gear.ys, limits)
                 for post in places.posts:
                     if set(post.passes) & set(passed):
-                        kept &= beside(
-                            post.xs, post.ys, self.measures.stand_and(rings[ring], 0, self.measures.post)
-                        )
+                        kept &= beside(post.xs, post.ys, self.measures.stand_and(rings[ring], 0, self.measures.post))
             self._among[key] = places.only(kept)
         return self._among[key]
 
@@ -274,8 +280,13 @@ class Placer:
         return places.only(self._own(places))
 
     def _own(self, places: Places) -> np.ndarray:
-        """Where no post of the shape touches a gear or a post of its own."""
+        """Where no post of the shape touches a gear or a post of its own, and a roller can be near every mesh."""
         kept = np.ones(len(places), bool)
+        rollers = self.fit.rollers
+        for mesh in places.meshes if rollers is not None else ():
+            step = 360 / ROLLER_DIRECTIONS
+            off = [abs(angle - step * round(angle / step)) for angle in mesh.angles]
+            kept &= np.array(off) <= float(rollers.reach) + 1e-9
         for post in places.posts:
             for gear in places.gears:
                 if gear.level in post.passes:

@@ -7,10 +7,11 @@ each pair of them, computed once, says which places can be had together. The ans
 from __future__ import annotations
 
 import heapq
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import product
+from itertools import pairwise, product
 from math import prod
 from typing import TYPE_CHECKING
 
@@ -49,6 +50,7 @@ class Fitter:
         self.design, self.gap, self.tick = design, gap, tick
         self.measures = Measures(design)
         self.placer = Placer(design, self.measures)
+        self._loose = Placer(design, Measures(design, off=Fraction(1, 100)), posts=False)
         self._tables: dict[tuple[Places, Places], list[int]] = {}
         self._sound: dict[_Levels, bool] = {}
         self._wheelhouses: dict[tuple[int, int, range], Wheelhouse] = {}
@@ -126,10 +128,7 @@ class Fitter:
             self._sound[levels] = (
                 all(self.ring_in_frame(teeth) for teeth in rings)
                 and self._stands_clear(levels)
-                and (
-                    self.design.fit.rollers is None
-                    or all(self._angles(level, levels) for level in range(len(rings)))
-                )
+                and (self.design.fit.rollers is None or all(self._angles(level, levels) for level in range(len(rings))))
             )
         return self._sound[levels]
 
@@ -187,6 +186,61 @@ class Fitter:
                     kept &= beside(house.xs, house.ys, measures.stand_and(levels.rings[ring], 0, measures.post))
             self._roller_angles[key] = rows(kept[None, :].astype(bool))[0]
         return self._roller_angles[key]
+
+    # -- what the smallest gears tell ----------------------------------------------------------------------------------
+
+    def chain_possible(self, rings: tuple[int, ...], smallest: Sequence[Link | None], thirds: int) -> bool:
+        """False only where neighbouring links leave each other no place, whatever their gears are.
+
+        smallest: for each link the plain one with the smallest gears, None where there is none. In one direction the
+        disc of a small gear that works with a ring lies within that of a large one, so that what the smallest plain
+        links cannot, no plain links can; a link with third gears, of which there are at most so many, is taken to be
+        in nobody's way. Rounded spots can be off by two micrometres; the clearance is taken that much smaller.
+        """
+        alive: list[int] = []  # by how many links have third gears so far: places of the last link, where plain
+        free: list[bool] = [True]  # likewise whether the last link may have third gears; before the first one, anything
+        before: Places | None = None
+        for level, link in enumerate(smallest):
+            self.tick()
+            onward, free_onward = [0] * (thirds + 1), [False] * (thirds + 1)
+            places = None
+            if link is not None:
+                shape = link_shape(level, rings[level], rings[level + 1], link, rings[level] + link.wheel)
+                places = self._loose.alone(shape, len(rings))
+                if before is not None and alive:
+                    table = self._loose_table(before, places)
+                    for used, kept in enumerate(alive):
+                        for index in set_cells(kept):
+                            onward[used] |= table[index]
+                for used, anything in enumerate(free):
+                    if anything:
+                        onward[used] = mask(len(places))
+            for used in range(thirds):
+                free_onward[used + 1] = used < len(free) and (free[used] or bool(alive and alive[used]))
+            alive, free, before = onward, free_onward, places
+            if not any(alive) and not any(free):
+                return False
+        return True
+
+    def two_directions_do(self, rings: tuple[int, ...], plain: Sequence[Link | None]) -> bool:
+        """Whether these links, where the frame is in the way of none, surely have places in turn in the two directions
+        that are farthest apart."""
+        measures, cosine = self.measures, math.cos(math.radians(self.placer.widest))
+        for level, (before, after) in enumerate(pairwise(plain), start=1):
+            if before is None or after is None:
+                return False
+            one, other = measures.mm * (rings[level] + before.pinion), measures.mm * (rings[level] + after.wheel)
+            apart = math.sqrt(max(0.0, one * one + other * other - 2 * one * other * cosine))
+            need = measures.mm * (before.pinion + after.wheel) + float(2 * measures.addendum + measures.clearance)
+            if apart < need + 0.01:
+                return False
+        return None not in plain
+
+    def _loose_table(self, one: Places, other: Places) -> list[int]:
+        key = (one, other)
+        if key not in self._tables:
+            self._tables[key] = rows(compatible(self._loose.measures, one, other))
+        return self._tables[key]
 
     # -- one train ---------------------------------------------------------------------------------------------------
 

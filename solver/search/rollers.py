@@ -15,9 +15,9 @@ import numpy as np
 from solver.design.train import RollerPlace
 from solver.search.bits import mask, rows, set_cells
 from solver.search.measures import UM, Measures, apart, spots
-from solver.search.places import Places
+from solver.search.places import ROLLER_DIRECTIONS, Places
 
-GRID = 72  # directions in which a roller may stand, equally spaced
+GRID = ROLLER_DIRECTIONS
 STEP = Fraction(360, GRID)
 HALF = GRID // 2
 

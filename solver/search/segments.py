@@ -361,7 +361,8 @@ class Segments:
             offsets = tuple(tuple(z - first for z in ring) for ring in rings)
         else:
             offsets = ((0,),) * len(rings)
-        kind = (most_thirds, None if self.candidates.relative else first)
+        alike = self.candidates.alike(max(max(ring) for ring in rings))
+        kind = (most_thirds, None if alike else first)
         key: Any = (offsets, *kind)
         found = self._segments.get(key)
         if found is None:
