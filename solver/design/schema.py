@@ -119,7 +119,7 @@ def _directions(value: object) -> tuple[Fraction, ...] | str | None:
     """So many equally spaced, or a list of degrees, ascending; "none" as it is."""
     told = f'must be a number of directions from 1 to {MOST_DIRECTIONS}, a list of degrees, or "none"'
     if value is None or value == "none":
-        return value  # type: ignore[return-value]
+        return value
     if isinstance(value, int) and not isinstance(value, bool):
         if not 1 <= value <= MOST_DIRECTIONS:
             raise wrong(told)

@@ -17,6 +17,7 @@ from solver.design.train import Link
 from solver.search.places import arbor_radii, link_shape
 from solver.search.placing import Fitter
 from solver.search.rank import arbor_teeth
+from solver.search.solves import Solves
 
 Caps = dict[str, int]  # the greatest value allowed of a rank key, as `Figures.value` counts it
 Option = tuple[int, int, int]  # a candidate in short: kind (index into KINDS), wheel, pinion
@@ -48,8 +49,15 @@ class Candidates:
     the lattice and the model.
     """
 
-    def __init__(self, design: Design, tick: Callable[[], None] = lambda: None, caps: Caps | None = None) -> None:
-        """tick: called now and then; what it raises ends the work. caps: the design's own where None."""
+    def __init__(
+        self,
+        design: Design,
+        tick: Callable[[], None] = lambda: None,
+        caps: Caps | None = None,
+        solves: Solves | None = None,
+    ) -> None:
+        """tick: called now and then; what it raises ends the work. caps: the design's own where None. solves: how to
+        run CP-SAT where a placement needs it."""
         self.design, self.tick = design, tick
         self.caps = caps_of(design) if caps is None else caps
         self.reverted = design.arbors.reverted
@@ -63,7 +71,7 @@ class Candidates:
         self.wheel_teeth = tuple(z for z in design.arbors.wheel_teeth if most is None or z <= most)
         self.pinion_teeth = tuple(z for z in design.arbors.pinion_teeth if most is None or z <= most)
         self.third_teeth = tuple(z for z in design.arbors.third_teeth if most is None or z <= most)
-        self.fitter = Fitter(design, self.gap, tick) if design.fit.directions is not None else None
+        self.fitter = Fitter(design, self.gap, tick, solves) if design.fit.directions is not None else None
         # Without a limit to what reaches out, only the difference between two rings decides what stands between them.
         self.relative = self.most_envelope is None
         self.roomy = self._roomy()
@@ -112,7 +120,7 @@ class Candidates:
         return (0, outer - inner) if self.alike(outer) else (inner, outer)
 
     def alike(self, outer: int) -> bool:
-        """Whether for rings of up to `outer` teeth only the difference of two decides which candidates stand between."""
+        """Whether for rings of up to `outer` teeth only their difference decides which candidates stand between."""
         return self.relative and outer <= self.roomy
 
     def _roomy(self) -> int:

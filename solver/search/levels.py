@@ -154,7 +154,7 @@ class _Levels:
         """Candidates under caps; those that differ only in what couples links share their tables."""
         key = (caps.get("largest"), caps.get("envelope"))
         if key not in self.tables:
-            self.tables[key] = Candidates(self.design, self.check_stop, caps)
+            self.tables[key] = Candidates(self.design, self.check_stop, caps, self.solves)
         return self.tables[key].under(caps)
 
     def check_stop(self) -> None:

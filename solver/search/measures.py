@@ -31,6 +31,7 @@ class Measures:
         self.addendum, self.rim = rings.addendum, rings.rim
         self.fit, self.clearance, self.post = fit, fit.clearance - off, fit.post_radius
         self.roller = fit.rollers.radius if fit.rollers else Fraction(0)
+        self._frame_rooms: dict[tuple[int, Fraction], tuple[int, int, int]] = {}
         self._known: dict[tuple[str, int, Fraction], int] = {}
         per_tooth = rings.pitch.value / 2 if rings.pitch.is_module else rings.pitch.value / (2 * PI_LOW)
         self.high = per_tooth  # millimetres of pitch radius for a tooth, rounded up

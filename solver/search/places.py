@@ -17,7 +17,7 @@ import numpy as np
 from solver.design.design import Design
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Link, LinkPlace, Spot
-from solver.search.measures import UM, Measures, apart, least_of, spots, squares
+from solver.search.measures import Measures, apart, least_of, spots, squares
 from solver.search.rank import side_reach
 
 ROLLER_DIRECTIONS = 72  # in which a roller may stand, equally spaced
@@ -59,6 +59,14 @@ def arbor_radii(inner: int, outer: int, link: Link, gap: int) -> range:
     low_a, high_a = side_reach(inner, link.wheel, kind.wheel_thirds, wheel_third, gap)
     low_b, high_b = side_reach(outer, link.pinion, kind.pinion_thirds, pinion_third, gap)
     return range(max(low_a, low_b), min(high_a, high_b) + 1)
+
+
+@dataclass(frozen=True)
+class Levels:
+    """The levels of one train: teeth of the rings, and which of them carry bodies whose stands matter."""
+
+    rings: tuple[int, ...]
+    riders: tuple[int, ...]
 
 
 @dataclass(frozen=True)
@@ -240,7 +248,7 @@ class Placer:
                         kept &= measures.in_frame(*_columns(at), teeth, measures.addendum)
             yield [arbor, *thirds], kept
 
-    def _ray(self, turn: float, teeth: int) -> list[Spot]:
+    def _ray(self, turn: float, teeth: int | float) -> list[Spot]:
         """Spots at so many teeth from the main axis, turned by `turn` radians from each direction."""
         far = self.measures.um(teeth)
         cos, sin = math.cos(turn), math.sin(turn)
@@ -282,11 +290,10 @@ class Placer:
     def _own(self, places: Places) -> np.ndarray:
         """Where no post of the shape touches a gear or a post of its own, and a roller can be near every mesh."""
         kept = np.ones(len(places), bool)
-        rollers = self.fit.rollers
-        for mesh in places.meshes if rollers is not None else ():
-            step = 360 / ROLLER_DIRECTIONS
-            off = [abs(angle - step * round(angle / step)) for angle in mesh.angles]
-            kept &= np.array(off) <= float(rollers.reach) + 1e-9
+        if self.fit.rollers is not None:
+            step, reach = 360 / ROLLER_DIRECTIONS, float(self.fit.rollers.reach) + 1e-9
+            for mesh in places.meshes:
+                kept &= np.array([abs(angle - step * round(angle / step)) <= reach for angle in mesh.angles], bool)
         for post in places.posts:
             for gear in places.gears:
                 if gear.level in post.passes:
@@ -306,7 +313,7 @@ def direction_of(spot: Spot) -> float:
 
 
 def _triangle(radius: int, ring: int, third: int, gear: int) -> tuple[float, int]:
-    """(angle at the main axis between arbor and third gear, distance of the third gear): the law of cosines, in teeth."""
+    """(angle at the main axis between arbor and third gear, its distance): the law of cosines, in teeth."""
     a, b, c = radius, ring + third, third + gear
     return math.acos(max(-1.0, min(1.0, (a * a + b * b - c * c) / (2 * a * b)))), b
 

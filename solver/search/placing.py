@@ -9,7 +9,7 @@ from __future__ import annotations
 import heapq
 import math
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise, product
 from math import prod
@@ -20,43 +20,49 @@ from solver.design.train import DrivePlace, Link, Placement, RollerPlace, Train
 from solver.search.bits import mask, rows, set_cells
 from solver.search.drive import Motor, motors
 from solver.search.measures import Measures
-from solver.search.places import Placer, Places, Shape, arbor_radii, beside, compatible, link_shape
+from solver.search.places import Levels, Placer, Places, Shape, arbor_radii, beside, compatible, link_shape
 from solver.search.rank import Figures, sort_key
 from solver.search.rollers import GRID, Wheelhouse
+from solver.search.solves import Solves
+from solver.search.stop import NoStop
 from solver.search.thirds import TooManyThirds, best_thirds, figures_of, within_limits
 
 if TYPE_CHECKING:
     from solver.search.candidates import Candidates
 
+MOST_STEPS = 20_000  # of trying places one after the other, before CP-SAT is asked
 MOST_CHOICES = 50_000  # of third gears and radii of one train that are put in order
 
 Radii = tuple[int, ...]  # the arbors' distances from the main axis [teeth]
 
 
-@dataclass(frozen=True)
-class _Levels:
-    """The levels of one train: teeth of the rings, and which of them carry bodies."""
-
-    rings: tuple[int, ...]
-    riders: tuple[int, ...]
+class _TooLong(Exception):
+    """Trying places one after the other takes too many steps."""
 
 
 class Fitter:
     """Places trains of one design; remembers what it found out about their parts."""
 
-    def __init__(self, design: Design, gap: int, tick: Callable[[], None] = lambda: None) -> None:
+    def __init__(
+        self, design: Design, gap: int, tick: Callable[[], None] = lambda: None, solves: Solves | None = None
+    ) -> None:
         """gap: teeth that a third gear's wheel stays clear of its ring. tick: called now and then; what it raises ends
-        the work."""
+        the work. solves: how to run CP-SAT."""
         self.design, self.gap, self.tick = design, gap, tick
+        self.solves = solves or Solves(design.seed, NoStop())
+        self._steps = 0
         self.measures = Measures(design)
         self.placer = Placer(design, self.measures)
         self._loose = Placer(design, Measures(design, off=Fraction(1, 100)), posts=False)
+        self._known: dict[tuple[Train, Radii], Placement | None] = {}
+        self._stands_of: dict[tuple[object, ...], tuple[tuple[Link, int], ...]] = {}
+        self._clear: dict[tuple[object, ...], bool] = {}
         self._tables: dict[tuple[Places, Places], list[int]] = {}
-        self._sound: dict[_Levels, bool] = {}
+        self._sound: dict[Levels, bool] = {}
         self._wheelhouses: dict[tuple[int, int, range], Wheelhouse] = {}
         self._roller_rows: dict[tuple[Wheelhouse, Places], list[int]] = {}
         self._roller_pairs: dict[tuple[Wheelhouse, Wheelhouse], list[int]] = {}
-        self._roller_angles: dict[tuple[int, _Levels], int] = {}
+        self._roller_angles: dict[tuple[int, Levels], int] = {}
         self._held: dict[tuple[Wheelhouse, int, tuple[float, ...]], bool] = {}
 
     # -- the best of one train's third gears and places ------------------------------------------------------------
@@ -74,7 +80,7 @@ class Fitter:
             placed = self.placement(train, self._least_radii(train))
             return None if placed is None else (figures, replace(train, placement=placed))
         first = best_thirds(candidates, train, keys, error_square)
-        if first is None:
+        if first is None or not self._neighbours_clear(candidates, train):
             return None
         placed = self.placement(first[1], self._least_radii(first[1]))
         if placed is not None:  # the best of all third gears, at the least radii
@@ -85,6 +91,43 @@ class Fitter:
                 return figures, replace(chosen, placement=placed)
         return None
 
+    def _stands(
+        self, candidates: Candidates, level: int, rings: tuple[int, ...], link: Link
+    ) -> tuple[tuple[Link, int], ...]:
+        """Every choice of third gears and arbor radius with which the frame leaves a link a place."""
+        inner, outer = rings[level : level + 2]
+        key = (candidates.third_teeth, level, inner, outer, len(rings), link.kind, link.wheel, link.pinion)
+        if key not in self._stands_of:
+            self._stands_of[key] = tuple(
+                (same, radius)
+                for thirds in product(candidates.third_teeth, repeat=len(link.thirds))
+                for same in (replace(link, thirds=thirds),)
+                for radius in arbor_radii(inner, outer, same, self.gap)
+                if len(self.placer.alone(link_shape(level, inner, outer, same, radius), len(rings)))
+            )
+        return self._stands_of[key]
+
+    def _neighbours_clear(self, candidates: Candidates, train: Train) -> bool:
+        """Whether each two neighbouring links, looked at alone, can have places together with some third gears."""
+        for level in range(1, len(train.links)):
+            pair, rings = train.links[level - 1 : level + 1], train.rings[level - 1 : level + 2]
+            key = (
+                candidates.third_teeth, level, rings, len(train.rings),
+                tuple((link.kind, link.wheel, link.pinion) for link in pair),
+            )  # fmt: skip
+            if key not in self._clear:
+                places = [
+                    [
+                        self.placer.alone(link_shape(at, rings[i], rings[i + 1], same, radius), len(train.rings))
+                        for same, radius in self._stands(candidates, at, train.rings, link)
+                    ]
+                    for i, (at, link) in enumerate(zip((level - 1, level), pair, strict=True))
+                ]
+                self._clear[key] = any(any(self._table(one, other)) for one, other in product(*places))
+            if not self._clear[key]:
+                return False
+        return True
+
     def _least_radii(self, train: Train) -> Radii:
         return tuple(
             arbor_radii(train.rings[i], train.rings[i + 1], link, self.gap)[0] for i, link in enumerate(train.links)
@@ -94,18 +137,7 @@ class Fitter:
         self, candidates: Candidates, train: Train, keys: tuple[str, ...], error_square: Fraction
     ) -> Iterator[tuple[Figures, Train, Radii]]:
         """Every choice of third gears and radii within the limits, in rank order. Raises TooManyThirds."""
-        choices: list[list[tuple[Link, int]]] = []
-        for i, link in enumerate(train.links):
-            inner, outer = train.rings[i], train.rings[i + 1]
-            choices.append(
-                [
-                    (same, radius)
-                    for thirds in product(candidates.third_teeth, repeat=len(link.thirds))
-                    for same in (replace(link, thirds=thirds),)
-                    for radius in arbor_radii(inner, outer, same, self.gap)
-                    if len(self.placer.alone(link_shape(i, inner, outer, same, radius), len(train.rings)))
-                ]
-            )
+        choices = [self._stands(candidates, i, train.rings, link) for i, link in enumerate(train.links)]
         if prod(map(len, choices)) > MOST_CHOICES:
             raise TooManyThirds
         found = []
@@ -123,7 +155,7 @@ class Fitter:
 
     def sound(self, rings: tuple[int, ...], riders: tuple[int, ...]) -> bool:
         """Whether rings, bodies' stands and rollers leave each other room, whatever the links are."""
-        levels = _Levels(rings, riders if self.design.fit.stands != "none" else ())
+        levels = Levels(rings, riders if self.design.fit.stands != "none" else ())
         if levels not in self._sound:
             self._sound[levels] = (
                 all(self.ring_in_frame(teeth) for teeth in rings)
@@ -144,7 +176,7 @@ class Fitter:
         middle = self.placer.middle
         return bool(self.measures.in_frame(middle, middle, teeth, self.measures.addendum).all())
 
-    def _stands_clear(self, levels: _Levels) -> bool:
+    def _stands_clear(self, levels: Levels) -> bool:
         measures, count = self.measures, len(levels.rings)
         for index, ring in enumerate(levels.riders):
             passed = self.placer.stand_passes(ring, count)
@@ -163,14 +195,14 @@ class Fitter:
                         return False
         return True
 
-    def _wheelhouse(self, level: int, levels: _Levels) -> Wheelhouse:
+    def _wheelhouse(self, level: int, levels: Levels) -> Wheelhouse:
         passes = self.placer.passes(level, len(levels.rings))
         key = (level, levels.rings[level], passes)
         if key not in self._wheelhouses:
             self._wheelhouses[key] = Wheelhouse(self.measures, *key)
         return self._wheelhouses[key]
 
-    def _angles(self, level: int, levels: _Levels) -> int:
+    def _angles(self, level: int, levels: Levels) -> int:
         """The directions of a ring's rollers that the other rings and the bodies' stands leave."""
         key = (level, levels)
         if key not in self._roller_angles:
@@ -247,9 +279,13 @@ class Fitter:
     def placement(self, train: Train, radii: Radii) -> Placement | None:
         """The first placement of a train whose arbors stand at these radii, with the drive nearest to what is wished;
         None: it has none."""
-        if not self.sound(train.rings, train.places):
-            return None
-        levels = _Levels(train.rings, train.places if self.design.fit.stands != "none" else ())
+        key = (train, radii)
+        if key not in self._known:
+            self._known[key] = self._first(train, radii) if self.sound(train.rings, train.places) else None
+        return self._known[key]
+
+    def _first(self, train: Train, radii: Radii) -> Placement | None:
+        levels = Levels(train.rings, train.places if self.design.fit.stands != "none" else ())
         shapes = [
             link_shape(i, train.rings[i], train.rings[i + 1], link, radius)
             for i, (link, radius) in enumerate(zip(train.links, radii, strict=True))
@@ -266,7 +302,7 @@ class Fitter:
                 refused.add(motor.shape)
         return None
 
-    def _placed(self, levels: _Levels, shapes: Sequence[Shape], motor: Motor | None) -> Placement | None:
+    def _placed(self, levels: Levels, shapes: Sequence[Shape], motor: Motor | None) -> Placement | None:
         items = [*shapes, *([motor.shape] if motor else [])]
         domains = [self.placer.among(shape, levels.rings, levels.riders) for shape in items]
         if not all(map(len, domains)):
@@ -280,13 +316,44 @@ class Fitter:
         left = [mask(len(domain)) for domain in domains]
         if not _consistent(left, tables, set(tables)):
             return None
-        for chosen, rollers in self._chosen(levels, domains, tables, left, []):
-            places = [domain.at(index) for domain, index in zip(domains, chosen, strict=True)]
-            drive = None
-            if motor is not None:
-                drive = DrivePlace(motor.ring, motor.rpm, motor.pinion, motor.thirds, places.pop())
-            return Placement(tuple(places), rollers, drive)
-        return None
+        self._steps = MOST_STEPS
+        try:
+            first = next(self._chosen(levels, domains, tables, left, []), None)
+        except _TooLong:
+            first = self._modelled(levels, domains)
+        if first is None:
+            return None
+        chosen, rollers = first
+        places = [domain.at(index) for domain, index in zip(domains, chosen, strict=True)]
+        drive = None
+        if motor is not None:
+            drive = DrivePlace(motor.ring, motor.rpm, motor.pinion, motor.thirds, places.pop())
+        return Placement(tuple(places), rollers, drive)
+
+    def _step(self) -> None:
+        """Asks the stop rule; counts the steps of one train's placement. Raises _TooLong where they are too many."""
+        self.tick()
+        self._steps -= 1
+        if self._steps == 0:
+            raise _TooLong
+
+    def _modelled(
+        self, levels: Levels, domains: list[Places]
+    ) -> tuple[list[int], tuple[tuple[RollerPlace, ...], ...]] | None:
+        """The first choice of places, with rollers, as CP-SAT finds it. Raises Stopped."""
+        from solver.search.place_model import PlaceModel  # loads CP-SAT, which few trains need
+
+        count = len(levels.rings)
+        rolling = self.design.fit.rollers is not None
+        houses = [self._wheelhouse(level, levels) for level in range(count)] if rolling else []
+        passes = [self.placer.stand_passes(ring, count) for ring in levels.riders]
+        found = PlaceModel(self.measures, levels, domains, houses, passes).first(self.solves)
+        if found is None:
+            return None
+        chosen, rollers = found
+        return chosen, tuple(
+            tuple(house.at(index) for index in some) for house, some in zip(houses, rollers, strict=True)
+        )
 
     def _meet(self, one: Shape, other: Shape) -> bool:
         """Whether anything of two shapes can touch: on a level of both, or a post of one on a level of the other."""
@@ -306,14 +373,14 @@ class Fitter:
 
     def _chosen(
         self,
-        levels: _Levels,
+        levels: Levels,
         domains: list[Places],
         tables: dict[tuple[int, int], list[int]],
         left: list[int],
         chosen: list[int],
     ) -> Iterator[tuple[list[int], tuple[tuple[RollerPlace, ...], ...]]]:
         """Every choice of places, the first ones first, with rollers."""
-        self.tick()
+        self._step()
         at = len(chosen)
         if at == len(domains):
             rollers = self._rollers(levels, domains, chosen)
@@ -330,7 +397,7 @@ class Fitter:
 
     # -- rollers -----------------------------------------------------------------------------------------------------
 
-    def _rings_held(self, levels: _Levels, domains: list[Places], chosen: list[int]) -> bool:
+    def _rings_held(self, levels: Levels, domains: list[Places], chosen: list[int]) -> bool:
         """Whether each ring between links that are placed can have its rollers, looked at alone; a drive that is yet to
         be placed can only make it harder."""
         if self.design.fit.rollers is None:
@@ -341,7 +408,7 @@ class Fitter:
         return all(self._can_hold(level, levels, domains, chosen) for level in range(first, known))
 
     def _ring_state(
-        self, level: int, levels: _Levels, domains: list[Places], chosen: list[int]
+        self, level: int, levels: Levels, domains: list[Places], chosen: list[int]
     ) -> tuple[Wheelhouse, int, tuple[float, ...]]:
         """A ring's rollers, the directions that are left for them, and the meshes that push on it."""
         house, allowed = self._wheelhouse(level, levels), self._angles(level, levels)
@@ -354,15 +421,15 @@ class Fitter:
             meshes += [mesh.angles[index] for mesh in places.meshes if mesh.level == level]
         return house, allowed, tuple(meshes)
 
-    def _can_hold(self, level: int, levels: _Levels, domains: list[Places], chosen: list[int]) -> bool:
+    def _can_hold(self, level: int, levels: Levels, domains: list[Places], chosen: list[int]) -> bool:
         state = self._ring_state(level, levels, domains, chosen)
         if state not in self._held:
             house, allowed, meshes = state
-            self._held[state] = next(house.holding(allowed, meshes, self.tick), None) is not None
+            self._held[state] = next(house.holding(allowed, meshes, self._step), None) is not None
         return self._held[state]
 
     def _rollers(
-        self, levels: _Levels, domains: list[Places], chosen: list[int]
+        self, levels: Levels, domains: list[Places], chosen: list[int]
     ) -> tuple[tuple[RollerPlace, ...], ...] | None:
         """The rollers of every ring, those of the inner rings chosen first; None: they are in each other's way."""
         if self.design.fit.rollers is None:
@@ -371,12 +438,12 @@ class Fitter:
         allowed = [state[1] for state in states]
 
         def further(level: int, allowed: list[int]) -> tuple[tuple[RollerPlace, ...], ...] | None:
-            self.tick()
+            self._step()
             if level == len(states):
                 return ()
             house, _, meshes = states[level]
             tried: set[tuple[int, ...]] = set()
-            for some in house.holding(allowed[level], meshes, self.tick):
+            for some in house.holding(allowed[level], meshes, self._step):
                 if some in tried:
                     continue
                 tried.add(some)

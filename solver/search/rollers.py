@@ -44,6 +44,10 @@ class Wheelhouse:
         """The roller in a direction of the grid."""
         return RollerPlace(STEP * index, (int(self.xs[index]), int(self.ys[index])))
 
+    def all(self) -> list[RollerPlace]:
+        """The rollers in every direction of the grid."""
+        return [self.at(index) for index in range(GRID)] if self.possible else []
+
     def near(self, mesh: float) -> int:
         """The directions within reach of a mesh."""
         found = 0
@@ -77,7 +81,7 @@ class Wheelhouse:
     def _completed(
         self, chosen: tuple[int, ...], free: int, wanted: list[int], meshes: tuple[float, ...], count: int, tick: Tick
     ) -> Iterator[tuple[int, ...]]:
-        """Choices of `count` rollers that begin with those chosen: each next one mends the first thing that is amiss."""
+        """Choices of `count` rollers that begin with those chosen; each next one mends what is amiss first."""
         tick()
         there = sum(1 << index for index in chosen)
         amiss = next((i for i, near in enumerate(wanted) if not near & there), None)
