@@ -90,15 +90,26 @@ class Measures:
         frame = self.fit.frame
         if frame is None:
             return np.ones(len(xs), bool)
-        rooms = [(size / 2 - self.clearance - radius - teeth * self.high) * UM for size in (frame.width, frame.height)]
-        if min(rooms) < 0:
-            return np.zeros(len(xs), bool)
+        across, up, far = self.frame_room(teeth, radius)
         if frame.round:
-            inside: np.ndarray = squares(xs, ys) <= least_of(math.floor(rooms[0] * rooms[0]), xs)
+            inside: np.ndarray = squares(xs, ys) <= least_of(far, xs)
             return inside
-        across, up = (least_of(math.floor(room), xs) for room in rooms)
-        within: np.ndarray = (abs(xs) <= across) & (abs(ys) <= up)
+        within: np.ndarray = (abs(xs) <= least_of(across, xs)) & (abs(ys) <= least_of(up, xs))
         return within
+
+    def frame_room(self, teeth: int, radius: Fraction) -> tuple[int, int, int]:
+        """How far to the right, and up, the middle of such a thing may stand [micrometres], and the square of how far
+        off in a round frame; negative where it may not. For a design with a frame."""
+        key = (teeth, radius)
+        if key not in self._frame_rooms:
+            frame = self.fit.frame
+            assert frame is not None
+            across, up = (
+                (size / 2 - self.clearance - radius - teeth * self.high) * UM for size in (frame.width, frame.height)
+            )
+            far = math.floor(across * across) if across >= 0 else NEVER
+            self._frame_rooms[key] = (math.floor(across), math.floor(up), far)
+        return self._frame_rooms[key]
 
 
 def spots(values: Sequence[int]) -> np.ndarray:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from functools import partial
 
+from constraints.frame import RectangularFrame, RoundFrame
 from constraints.neighbour import Neighbour
 from constraints.places import GearSpot, MeshSpot, PlaceVars, PostSpot
 from constraints.post import Post
@@ -38,7 +39,7 @@ class PlaceModel:
         self.stand_passes = stand_passes
 
     def build(self) -> PlaceVars:
-        """A fresh model with every rule. The frame has been asked already: no place is outside it."""
+        """A fresh model with every rule."""
         train = PlaceVars()
         for places in self.domains:
             train.item(
@@ -52,6 +53,13 @@ class PlaceModel:
         for house in self.houses:
             train.ring([(float(at.direction), at.spot) for at in house.all()], house.passes)
         measures, fit = self.measures, self.measures.fit
+        if fit.frame is not None:
+            teeth = {gear.teeth for place in train.all_places() for gear in place.gears}
+            room = {z: measures.frame_room(z, measures.addendum) for z in teeth}
+            if fit.frame.round:
+                RoundFrame({z: far for z, (_, _, far) in room.items()}).post(train)
+            else:
+                RectangularFrame({z: (across, up) for z, (across, up, _) in room.items()}).post(train)
         Neighbour(measures.gears).post(train)
         Post(
             [measures.ring_and(teeth, measures.post) for teeth in self.levels.rings],
