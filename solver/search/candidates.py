@@ -203,18 +203,27 @@ class Candidates:
         return self._found[key]
 
     def _in_frame(self, inner: int, outer: int, one: Candidate) -> bool:
-        """Whether the candidate, with some third gears, fits the frame in some direction."""
+        """False only where the frame leaves the candidate no place, whatever its third gears are.
+
+        A gear that is nearer to the main axis fits wherever a farther one does. With third gears on both sides only
+        their arbor is looked at; the rest is left to the placement.
+        """
         assert self.fitter is not None
         if self.design.fit.frame is None:
             return True
         kind, placer = KINDS[one.kind], self.fitter.placer
         self.tick()
-        for thirds in product(*([z for z in self.third_teeth if z >= least] for least in one.thirds)):
-            link = Link(kind.name, one.wheel, one.pinion, thirds)
-            for radius in arbor_radii(inner, outer, link, self.gap):
-                if placer.fits_frame(link_shape(0, inner, outer, link, radius)):
-                    return True
-        return False
+        link = Link(kind.name, one.wheel, one.pinion, one.thirds)
+        least = arbor_radii(inner, outer, replace(link, thirds=self.third_teeth[-1:] * kind.thirds), self.gap)[0]
+        if not placer.arbor_fits(least, max(one.wheel, one.pinion)):
+            return False
+        if kind.thirds != 1:
+            return True
+        return any(
+            placer.fits_frame(link_shape(0, inner, outer, replace(link, thirds=(third,)), least))
+            for third in self.third_teeth
+            if third >= one.thirds[0]
+        )
 
     def _smallest(self, inner: int, outer: int, index: int, wheel: int, pinion: int) -> tuple[int, ...] | None:
         kind = KINDS[index]

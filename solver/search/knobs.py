@@ -13,12 +13,14 @@ from typing import Any
 
 from solver.design.design import MM_PER_INCH, Design
 from solver.design.errors import show_numbers
-from solver.design.geometry import envelope_mm, gap_teeth
-from solver.design.schema import LEAST_TEETH, MOST_RINGS, MOST_TEETH, DesignFile
+from solver.design.geometry import envelope_mm
+from solver.design.schema import LEAST_TEETH, MOST_DIRECTIONS, MOST_RINGS, MOST_ROLLERS, MOST_TEETH, DesignFile
 
 Data = dict[str, Any]
 
 _MORE_TEETH, _MORE_RING_TEETH, _MORE_STEP, _MORE_BLANKS, _MORE_THIRDS = 12, 5, 3, 3, 2
+_MORE_ROLLERS = 4
+_MUCH_LONGER = 10_000  # steps
 _ALL_ERRORS = 1000  # percent
 
 
@@ -211,34 +213,139 @@ def _decimal(value: Fraction) -> str:
 
 
 def _fit_knobs(file: DesignFile, design: Design) -> Iterator[Knob]:
-    """Clearance: only third gears look at it here, and what they need clear is a whole number of teeth."""
-    rings, unit = design.rings, MM_PER_INCH if file.units == "in" else Fraction(1)
-    if not (design.arbors.third_gears and design.arbors.reverted and design.fit.clearance > 0):
+    """Limits of fit, in the file's units: a frame grows by whole millimetres or twentieths of an inch."""
+    fit, table = design.fit, file.fit
+    step, small = (Fraction(1, 20), Fraction(1, 200)) if file.units == "in" else (Fraction(1), Fraction(1, 10))
+    unit = MM_PER_INCH if file.units == "in" else Fraction(1)
+    matters = fit.directions is not None or (design.arbors.third_gears > 0 and design.arbors.reverted)
+    if matters and fit.clearance > 0:
+        yield _shrinking("clearance", ("fit", "clearance"), fit.clearance / unit, small)
+    if fit.directions is None:
         return
-    gaps = [gap_teeth(rings.pitch, rings.addendum, design.fit.clearance)]
-    values: list[Fraction] = []
-    thousandths = math.floor(design.fit.clearance / unit * 1000)
-    while gaps[-1] > gap_teeth(rings.pitch, rings.addendum, Fraction(0)) and len(values) < 40:
-        low, high = 0, thousandths  # the greatest clearance with a smaller gap
-        while high - low > 1:
-            middle = (low + high) // 2
-            if gap_teeth(rings.pitch, rings.addendum, Fraction(middle, 1000) * unit) < gaps[-1]:
-                low = middle
-            else:
-                high = middle
-        values.append(Fraction(low, 1000))
-        gaps.append(gap_teeth(rings.pitch, rings.addendum, values[-1] * unit))
-        thousandths = low
-    if values:
+    if table.frame is not None:
+        for key in ("side", "width", "height", "diameter", "depth"):
+            length = getattr(table.frame, key)
+            if length is not None:
+                yield _growing_length("frame", ("fit", "frame", key), length, step)
+    yield from _direction_knobs(fit.directions)
+    for key in ("plate", "stands"):
+        if getattr(fit, key) != "none":
+            rule = "post" if key == "plate" else "stand"
+            yield _switch(rule, ("fit", key), getattr(fit, key), "none")
+    if fit.plate != "none" or fit.stands != "none":
+        yield _shrinking("post", ("fit", "post_radius"), fit.post_radius / unit, small, least=small)
+    if fit.rollers is not None:
+        counts = fit.rollers.count
+        more = min(_MORE_ROLLERS, MOST_ROLLERS - counts[-1])
+        if more > 0:
 
-        def less(data: Data, degree: int) -> None:
-            value = values[degree - 1]
-            _table(data, "fit")["clearance"] = str(value) if value else 0
+            def add(data: Data, degree: int) -> None:
+                wider = tuple(sorted({*counts, *range(counts[-1] + 1, counts[-1] + degree + 1)}))
+                data["fit"]["rollers"]["count"] = _span(wider)
+
+            yield Knob("roller", "fit.rollers.count", show_numbers(counts), more, add, _counting(counts[-1], 1))
+        reach = fit.rollers.reach
+        if reach < 180:
+
+            def farther(data: Data, degree: int) -> None:
+                data["fit"]["rollers"]["reach"] = str(min(reach + degree, Fraction(180)))
+
+            yield Knob(
+                "roller", "fit.rollers.reach", _decimal(reach), math.ceil(180 - reach), farther,
+                lambda degree: _decimal(min(reach + degree, Fraction(180))),
+            )  # fmt: skip
+
+        def remove(data: Data, degree: int) -> None:
+            data["fit"].pop("rollers", None)
+
+        yield Knob("roller", "fit.rollers", "as given", 1, remove, lambda degree: "none")
+    yield from _drive_knobs(design)
+
+
+def _drive_knobs(design: Design) -> Iterator[Knob]:
+    drive = design.drive
+    if drive is None:
+        return
+    if drive.ring != "any":
+        yield _switch("drive", ("drive", "ring"), drive.ring, "any")
+    if drive.third_gears == 0:
+        yield _switch("drive", ("drive", "third_gears"), 0, 1)
+    if not drive.reverse_ok:
+        yield _switch("drive", ("drive", "reverse_ok"), False, True)
+    numbers = drive.pinion_teeth
+    if numbers[-1] < MOST_TEETH:
+
+        def more(data: Data, degree: int) -> None:
+            data["drive"]["pinion_teeth"] = _span((*numbers, *range(numbers[-1] + 1, numbers[-1] + degree + 1)))
 
         yield Knob(
-            "third", "fit.clearance", _decimal(design.fit.clearance / unit), len(values), less,
-            lambda degree: _decimal(values[degree - 1]),
+            "drive", "drive.pinion_teeth.max", str(numbers[-1]), min(_MORE_TEETH, MOST_TEETH - numbers[-1]), more,
+            _counting(numbers[-1], 1),
         )  # fmt: skip
+
+
+def _direction_knobs(directions: tuple[Fraction, ...]) -> Iterator[Knob]:
+    """Equally spaced ones are doubled; a list is joined by those of every fifteen degrees."""
+    count = len(directions)
+    if directions == tuple(Fraction(360 * index, count) for index in range(count)):
+        doublings = int(math.log2(MOST_DIRECTIONS / count))
+
+        def double(data: Data, degree: int) -> None:
+            _table(data, "fit")["directions"] = count * 2**degree
+
+        if doublings:
+            yield Knob(
+                "direction", "fit.directions", str(count), doublings, double, lambda degree: str(count * 2**degree)
+            )
+        return
+    joined = sorted({*directions, *(Fraction(15 * index) for index in range(24))})
+    if len(directions) < len(joined) <= MOST_DIRECTIONS:
+
+        def join(data: Data, degree: int) -> None:
+            _table(data, "fit")["directions"] = [str(angle) for angle in joined]
+
+        yield Knob(
+            "direction", "fit.directions", "as given", 1, join, lambda degree: "every 15 degrees as well"
+        )  # fmt: skip
+
+
+def _put(data: Data, path: tuple[str, ...], value: Any) -> None:
+    for name in path[:-1]:
+        data = _table(data, name)
+    data[path[-1]] = value
+
+
+def _switch(rule: str, path: tuple[str, ...], now: Any, then: Any) -> Knob:
+    """A limit that is either there or not."""
+    words = {True: "true", False: "false"} if isinstance(now, bool) else {}
+    return Knob(
+        rule, ".".join(path), words.get(now, str(now)), 1, lambda data, degree: _put(data, path, then),
+        lambda degree: words.get(then, str(then)),
+    )  # fmt: skip
+
+
+def _growing_length(rule: str, path: tuple[str, ...], now: Fraction, step: Fraction) -> Knob:
+    """A length that may grow without end."""
+    return Knob(
+        rule, ".".join(path), _decimal(now), _MUCH_LONGER,
+        lambda data, degree: _put(data, path, str(now + degree * step)),
+        lambda degree: _decimal(now + degree * step),
+    )  # fmt: skip
+
+
+def _shrinking(rule: str, path: tuple[str, ...], now: Fraction, step: Fraction, least: Fraction = Fraction(0)) -> Knob:
+    """A length that may shrink to `least`, by so much for each degree."""
+
+    def then(degree: int) -> Fraction:
+        return min(now, max(now - degree * step, least))
+
+    def edit(data: Data, degree: int) -> None:
+        _put(data, path, str(then(degree)) if then(degree) else 0)
+
+    return Knob(
+        rule, ".".join(path), _decimal(now), max(1, math.ceil((now - least) / step)), edit,
+        lambda degree: _decimal(then(degree)),
+    )  # fmt: skip
 
 
 def _search_knobs(file: DesignFile, design: Design, best: Best) -> Iterator[Knob]:

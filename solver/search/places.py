@@ -207,7 +207,7 @@ class Placer:
         reach += [side.ring + 2 * side.third for side in shape.sides if side.third is not None]
         if max(reach) <= self.free_teeth():
             return True
-        if not self._arbor_fits(shape.radius, reach[0] - shape.radius):
+        if not self.arbor_fits(shape.radius, reach[0] - shape.radius):
             return False
         return len(reach) == 1 or any(kept.any() for _, kept in self._sides(shape))
 
@@ -218,7 +218,7 @@ class Placer:
         room = min(frame.width, frame.height) / 2 - self.fit.clearance - self.measures.addendum
         return math.floor(room / self.measures.high)
 
-    def _arbor_fits(self, radius: int, gear: int) -> bool:
+    def arbor_fits(self, radius: int, gear: int) -> bool:
         """Whether some direction holds a gear of an arbor at that radius."""
         key = (radius, gear)
         if key not in self._arbors:
