@@ -115,9 +115,9 @@ def legal(design: Design, lengths: Lengths, train: Train, placed) -> bool:
             ):
                 return False
     for one, other in combinations(discs, 2):
-        if one[0] != other[0] and one[1] == other[1]:
-            if not enough(math.dist(one[2], other[2]), one[3] + other[3] + clear):
-                return False
+        share = one[0] != other[0] and one[1] == other[1]
+        if share and not enough(math.dist(one[2], other[2]), one[3] + other[3] + clear):
+            return False
     for index, (_, levels, spot) in enumerate(posts):
         far = math.hypot(*spot)
         for level in levels:

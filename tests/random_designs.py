@@ -58,7 +58,7 @@ def random_design(seed: int, wild: bool = False) -> str:
     lines.append(f"{rng.choice(('tooth_pitch', 'module'))} = {rng.choice((3, 6.5, 12))}")
     lines += [
         f"addendum = {rng.choice((0, 0.5, 3))}",
-        f"[fit]\nclearance = {rng.choice((0, 1.5, 1.5, 900))}\ndirections = \"none\"",
+        f'[fit]\nclearance = {rng.choice((0, 1.5, 1.5, 900))}\ndirections = "none"',
         "[arbors]",
     ]
     low = rng.randint(4, 9)

@@ -108,7 +108,8 @@ def imports_of(folder: Path) -> set[str]:
 
 
 def test_the_judge_imports_neither_the_solver_nor_the_search():
-    allowed = ("solver.design.design", "solver.design.links", "solver.design.train")
+    data = ("design", "links", "train", "audit_file", "errors")
+    allowed = tuple(f"solver.design.{name}" for name in data)
     for name in imports_of(ROOT / "solver" / "check"):
         assert not name.startswith(("ortools", "constraints", "numpy")), name
         assert not name.startswith("solver") or name in allowed or name.startswith("solver.check"), name

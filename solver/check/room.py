@@ -35,6 +35,8 @@ class Check:
 
     def text(self) -> str:
         """What is wrong, for a maker."""
+        if not self.margin:
+            return self.against
         unit = "degrees" if self.degrees else "mm"
         return f"{self.against}: {-self.margin:.3f} {unit} too little"
 

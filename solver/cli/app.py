@@ -183,6 +183,23 @@ def explain(
         raise typer.Exit(EXIT_LIMIT)
 
 
+@app.command(epilog="Examples: ringwright audit train.toml   ringwright audit train.toml --place --best")
+def audit(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A file with a table [train].", show_default=False)],
+    place: Annotated[bool, typer.Option("--place", help="Look for places where everything fits.")] = False,
+    best: Annotated[bool, typer.Option("--best", help="Solve the file's design too, and compare.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the audit as one JSON document.")] = False,
+) -> None:
+    """Judge a train that you have: its rates, sense and errors, what collides and by how much.
+
+    Also every number you state that its teeth do not give. The file is a design file with a table [train]; a limit
+    that it does not state is none. Exit codes: 0 nothing wrong, 3 a rule is broken or a stated number is not right.
+    """
+    from solver.cli.audit import run_audit
+
+    raise typer.Exit(run_audit(file, as_json, place, best))
+
+
 @app.command(epilog="Example: ringwright rank runs/results/* --by jigs,error --most error=1 --top 5")
 def rank(
     runs: RunArguments,

@@ -29,9 +29,9 @@ def _keys(table: Any) -> dict[str, FieldInfo]:
     return {field.alias or name: field for name, field in table.model_fields.items()}
 
 
-def _table_at(loc: Iterable[int | str]) -> Any:
-    """The table class that a path leads to, to know which keys it has."""
-    table: Any = DesignFile
+def _table_at(loc: Iterable[int | str], root: type[BaseModel]) -> Any:
+    """The table class that a path in the file leads to, to know which keys it has."""
+    table: Any = root
     for part in loc:
         if isinstance(part, int):
             continue
@@ -44,8 +44,8 @@ def _table_at(loc: Iterable[int | str]) -> Any:
     return table
 
 
-def _unknown_key(loc: tuple[int | str, ...]) -> str:
-    known = _keys(_table_at(loc[:-1]))
+def _unknown_key(loc: tuple[int | str, ...], root: type[BaseModel]) -> str:
+    known = _keys(_table_at(loc[:-1], root))
     near = suggestion(str(loc[-1]), known)
     return f"unknown key{near}" if near else f"unknown key; known here: {', '.join(known)}"
 
@@ -58,11 +58,11 @@ def _literal(error: Any) -> str:
     return f"must be one of {allowed}{near}"
 
 
-def _allowed(error: Any) -> str:
+def _allowed(error: Any, root: type[BaseModel]) -> str:
     kind, context = error["type"], error.get("ctx", {})
     match kind:
         case "extra_forbidden":
-            return _unknown_key(error["loc"])
+            return _unknown_key(error["loc"], root)
         case "literal_error":
             return _literal(error)
         case "missing":
@@ -92,12 +92,12 @@ def _allowed(error: Any) -> str:
     return str(error["msg"])
 
 
-def from_pydantic(fault: ValidationError, file: str) -> list[Complaint]:
-    """Every fault of one validation, at most twenty, each as one line."""
+def from_pydantic(fault: ValidationError, file: str, root: type[BaseModel] = DesignFile) -> list[Complaint]:
+    """Every fault of one validation of a file by its schema `root`, at most twenty, each as one line."""
     found = []
     for error in fault.errors(include_url=False)[:MOST_COMPLAINTS]:
         value = "" if error["type"] in {"missing", "extra_forbidden"} else show(error["input"])
-        found.append(Complaint(dotted(error["loc"]), value, _allowed(error), file))
+        found.append(Complaint(dotted(error["loc"]), value, _allowed(error, root), file))
     rest = fault.error_count() - len(found)
     if rest:
         found.append(Complaint("", "", f"and {rest} more faults", file))

@@ -144,6 +144,7 @@ def _resolve(file: DesignFile) -> Design:
         search.time_limit_s,
         search.seed,
     )
+    _refuse_impossible_lengths(design, file)
     if design.structure_count() > MOST_STRUCTURES:
         raise single(
             "rings.teeth" if rings.teeth is not None else "rings.blanks",
@@ -151,6 +152,31 @@ def _resolve(file: DesignFile) -> Design:
             f"makes {design.structure_count()} ring structures; at most {MOST_STRUCTURES} are searched",
         )
     return design
+
+
+def _refuse_impossible_lengths(design: Design, file: DesignFile) -> None:
+    """Where places are computed: a ring has a hole, and a post is no thicker than what it carries."""
+    rings, fit = design.rings, design.fit
+    if fit.directions is None:
+        return
+    scale = MM_PER_INCH if design.units == "in" else Fraction(1)
+
+    def refuse(field: str, length: Fraction, most: float, what: str) -> DesignError:
+        return single(field, length / scale, f"must be less than {what}, {most / float(scale):.4g} {design.units}")
+
+    smallest = min(rings.inner_teeth) if rings.teeth is None else min(rings.teeth[0])
+    hole = rings.pitch.radius_mm(smallest)
+    if rings.rim and float(rings.rim) >= hole:
+        raise refuse("rings.rim", rings.rim, hole, "the pitch radius of the innermost ring")
+    if fit.plate != "none":
+        gears = (*design.arbors.wheel_teeth, *design.arbors.pinion_teeth)
+        if design.arbors.third_gears:
+            gears = (*gears, *design.arbors.third_teeth)
+        thinnest = rings.pitch.radius_mm(min(gears))
+        if float(fit.post_radius) >= thinnest:
+            raise refuse("fit.post_radius", fit.post_radius, thinnest, "the pitch radius of the smallest gear")
+        if fit.rollers is not None and fit.post_radius >= fit.rollers.radius:
+            raise refuse("fit.post_radius", fit.post_radius, float(fit.rollers.radius), "the radius of the rollers")
 
 
 def _bodies(table: BodiesTable) -> tuple[Body, ...]:

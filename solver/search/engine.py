@@ -147,13 +147,19 @@ class Search:
         return self._gathered(count, self.list_limit, None) or []
 
     def _gathered(self, count: int, size: int, limit: int | None) -> list[Found] | None:
-        """As `some`, `size` trains scored at a time; None: more than `limit` were looked at (None: no limit)."""
+        """As `some`, `size` trains scored at a time; None: more than `limit` were looked at (None: no limit).
+
+        Trains that are surely within the limit on the error come first: those at its border may all be beyond it.
+        """
         lattices, units = self._all_inside()
         found: dict[tuple[object, ...], Found] = {}
         listed = 0
-        for lattice in lattices:
+        within = [units - 3 * one.slack for one in lattices]
+        rounds = [(one, sure) for one, sure in zip(lattices, within, strict=True) if sure > 0]
+        rounds += [(one, units) for one in lattices]
+        for lattice, reach in rounds:
             self.check_stop()
-            paths = self.paths(lattice, units)
+            paths = self.paths(lattice, reach)
             while batch := list(islice(paths, size)):
                 listed += len(batch)
                 found.update((item.train.identity(), item) for item in self.scored(batch))

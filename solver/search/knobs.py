@@ -21,6 +21,7 @@ Data = dict[str, Any]
 _MORE_TEETH, _MORE_RING_TEETH, _MORE_STEP, _MORE_BLANKS, _MORE_THIRDS = 12, 5, 3, 3, 2
 _MORE_ROLLERS = 4
 _MUCH_LONGER = 10_000  # steps
+_MANY_DIRECTIONS = 96
 _ALL_ERRORS = 1000  # percent
 
 
@@ -288,7 +289,7 @@ def _direction_knobs(directions: tuple[Fraction, ...]) -> Iterator[Knob]:
     """Equally spaced ones are doubled; a list is joined by those of every fifteen degrees."""
     count = len(directions)
     if directions == tuple(Fraction(360 * index, count) for index in range(count)):
-        doublings = int(math.log2(MOST_DIRECTIONS / count))
+        doublings = int(math.log2(max(1, _MANY_DIRECTIONS / count)))
 
         def double(data: Data, degree: int) -> None:
             _table(data, "fit")["directions"] = count * 2**degree

@@ -73,12 +73,13 @@ def least_value(design: Design, key: str, stop: StopRule | None = None) -> int |
 
     Raises Stopped and Unproven.
     """
-    return _Levels(design, stop or NoStop(), None)._least_cap((key,), 1, caps_of(design), False, None)[0]
+    levels = _Levels(design, stop or NoStop(), None, order_ties=False)
+    return levels._least_cap((key,), 1, caps_of(design), False, None)[0]
 
 
 def any_train(design: Design, stop: StopRule | None = None) -> Train | None:
     """Some train within all limits of a design, or None if there is none. Raises Stopped and Unproven."""
-    found = _Levels(design, stop or NoStop(), None).by_error(("error",), 1, caps_of(design)).some(1)
+    found = _Levels(design, stop or NoStop(), None, order_ties=False).by_error(("error",), 1, caps_of(design)).some(1)
     return found[0].train if found else None
 
 

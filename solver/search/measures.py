@@ -114,7 +114,7 @@ class Measures:
 
 def spots(values: Sequence[int]) -> np.ndarray:
     """Coordinates as an array whose squares of distances do not overflow."""
-    large = any(abs(value) >= _LARGE for value in values)
+    large = any(abs(value) >= LARGE for value in values)
     return np.array(values, dtype=object if large else np.int64)
 
 
@@ -136,5 +136,5 @@ def least_of(value: int, *arrays: np.ndarray) -> int:
     return value if any(array.dtype == object for array in arrays) else min(value, _MOST)
 
 
-_LARGE = 10**9  # (2 * 10**9)**2 * 2 is below 2**63
+LARGE = 10**9  # (2 * 10**9)**2 * 2 is below 2**63
 _MOST = 2**63 - 1

@@ -46,7 +46,7 @@ class PlaceModel:
                 (
                     [GearSpot(one.level, one.teeth, (int(one.xs[i]), int(one.ys[i]))) for one in places.gears],
                     [PostSpot(one.passes, (int(one.xs[i]), int(one.ys[i]))) for one in places.posts],
-                    [MeshSpot(one.level, one.angles[i]) for one in places.meshes],
+                    [MeshSpot(one.level, one.angles[i]) for one in places.meshes if self.houses],
                 )
                 for i in range(len(places))
             )

@@ -7,7 +7,7 @@ that nothing but itself forbids: the frame, the rings that its posts pass, its o
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import product
@@ -17,9 +17,10 @@ import numpy as np
 from solver.design.design import Design
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Link, LinkPlace, Spot
-from solver.search.measures import Measures, apart, least_of, spots, squares
+from solver.search.measures import LARGE, Measures, apart, least_of, spots, squares
 from solver.search.rank import side_reach
 
+Spots = tuple[np.ndarray, np.ndarray]  # x and y of each place [micrometres]
 ROLLER_DIRECTIONS = 72  # in which a roller may stand, equally spaced
 
 
@@ -90,7 +91,8 @@ class PostOf:
 
 @dataclass(frozen=True)
 class Mesh:
-    """A mesh that pushes on the ring of a level, with its direction [degrees] at all places."""
+    """A mesh that pushes on the ring of a level, with its direction [degrees] at all places; for a third gear's only
+    where there are rollers."""
 
     level: int
     angles: tuple[float, ...]
@@ -105,17 +107,16 @@ class Places:
     gears: tuple[Gear, ...]
     posts: tuple[PostOf, ...]
     meshes: tuple[Mesh, ...]
-    arbor: tuple[Spot, ...]
-    thirds: tuple[tuple[Spot, ...], ...]
+    arbor: Spots
+    thirds: tuple[Spots, ...]
 
     def __len__(self) -> int:
         return len(self.directions)
 
     def at(self, index: int) -> LinkPlace:
         """The place with that index."""
-        return LinkPlace(
-            self.directions[index], self.shape.radius, self.arbor[index], tuple(third[index] for third in self.thirds)
-        )
+        arbor, *thirds = ((int(xs[index]), int(ys[index])) for xs, ys in (self.arbor, *self.thirds))
+        return LinkPlace(self.directions[index], self.shape.radius, arbor, tuple(thirds))
 
     def only(self, kept: np.ndarray) -> Places:
         """The places that are kept."""
@@ -127,9 +128,9 @@ class Places:
             tuple(self.directions[i] for i in chosen),
             tuple(Gear(one.level, one.teeth, one.xs[kept], one.ys[kept]) for one in self.gears),
             tuple(PostOf(one.passes, one.xs[kept], one.ys[kept]) for one in self.posts),
-            tuple(Mesh(one.level, tuple(one.angles[i] for i in chosen)) for one in self.meshes),
-            tuple(self.arbor[i] for i in chosen),
-            tuple(tuple(third[i] for i in chosen) for third in self.thirds),
+            tuple(Mesh(one.level, tuple(one.angles[i] for i in chosen if one.angles)) for one in self.meshes),
+            (self.arbor[0][kept], self.arbor[1][kept]),
+            tuple((xs[kept], ys[kept]) for xs, ys in self.thirds),
         )
 
 
@@ -142,8 +143,8 @@ class Placer:
         self.plate = design.fit.plate if posts else "none"
         self.design, self.measures, self.fit = design, measures, design.fit
         self.directions = design.fit.directions
-        self._cos = [math.cos(math.radians(float(angle))) for angle in self.directions]
-        self._sin = [math.sin(math.radians(float(angle))) for angle in self.directions]
+        self._cos = np.array([math.cos(math.radians(float(angle))) for angle in self.directions])
+        self._sin = np.array([math.sin(math.radians(float(angle))) for angle in self.directions])
         self.middle = spots([0])
         self.widest = max(  # degrees between the two directions that are farthest apart
             float(min(other - one, 360 - (other - one)))
@@ -222,13 +223,14 @@ class Placer:
         """Whether some direction holds a gear of an arbor at that radius."""
         key = (radius, gear)
         if key not in self._arbors:
-            columns = _columns(self._ray(0.0, radius))
-            self._arbors[key] = bool(self.measures.in_frame(*columns, gear, self.measures.addendum).any())
+            self._arbors[key] = bool(
+                self.measures.in_frame(*self._ray(0.0, radius), gear, self.measures.addendum).any()
+            )
         return self._arbors[key]
 
     # -- building ------------------------------------------------------------------------------------------------
 
-    def _sides(self, shape: Shape) -> Iterator[tuple[list[list[Spot]], np.ndarray]]:
+    def _sides(self, shape: Shape) -> Iterator[tuple[list[Spots], np.ndarray]]:
         """For each choice of the third gears' sides: spots of the arbor and the third gears, one for each direction,
         and which of them the frame leaves."""
         turns: list[list[tuple[float, float]]] = []
@@ -237,54 +239,51 @@ class Placer:
                 turn, far = _triangle(shape.radius, side.ring, side.third, side.gear)
                 turns.append([(turn, far), (-turn, far)] if turn else [(0.0, far)])
         arbor = self._ray(0.0, shape.radius)
-        measures = self.measures
+        standing = np.ones(len(self.directions), bool)
+        for side in shape.sides:
+            standing &= self.measures.in_frame(*arbor, side.gear, self.measures.addendum)
+        teeth = [side.third for side in shape.sides if side.third is not None]
         for chosen in product(*turns):
             thirds = [self._ray(turn, far) for turn, far in chosen]
-            kept = np.ones(len(self.directions), bool)
-            rest = iter(thirds)
-            for side in shape.sides:
-                for teeth, at in ((side.gear, arbor), (side.third, next(rest) if side.third is not None else None)):
-                    if teeth is not None and at is not None:
-                        kept &= measures.in_frame(*_columns(at), teeth, measures.addendum)
+            kept = standing.copy()
+            for third, at in zip(teeth, thirds, strict=True):
+                kept &= self.measures.in_frame(*at, third, self.measures.addendum)
             yield [arbor, *thirds], kept
 
-    def _ray(self, turn: float, teeth: int | float) -> list[Spot]:
+    def _ray(self, turn: float, teeth: int | float) -> Spots:
         """Spots at so many teeth from the main axis, turned by `turn` radians from each direction."""
         far = self.measures.um(teeth)
         cos, sin = math.cos(turn), math.sin(turn)
-        return [
-            (round(far * (c * cos - s * sin)), round(far * (s * cos + c * sin)))
-            for c, s in zip(self._cos, self._sin, strict=True)
-        ]
+        x, y = far * (self._cos * cos - self._sin * sin), far * (self._sin * cos + self._cos * sin)
+        if far < LARGE:
+            return np.rint(x).astype(np.int64), np.rint(y).astype(np.int64)
+        return spots([round(value) for value in x.tolist()]), spots([round(value) for value in y.tolist()])
 
     def _found(self, shape: Shape, levels: int) -> Places:
-        columns: list[list[Spot]] = [[] for _ in range(1 + sum(side.third is not None for side in shape.sides))]
-        order: list[tuple[int, int]] = []
-        for number, (rows, kept) in enumerate(self._sides(shape)):
-            for index in np.flatnonzero(kept).tolist():
-                order.append((index, number))
-                for column, row in zip(columns, rows, strict=True):
-                    column.append(row[index])
-        by_direction = sorted(range(len(order)), key=order.__getitem__)
-        columns = [[column[i] for i in by_direction] for column in columns]
-        directions = tuple(self.directions[order[i][0]] for i in by_direction)
+        sides = list(self._sides(shape))
+        indices = np.concatenate([np.flatnonzero(kept) for _, kept in sides])
+        order = np.argsort(indices, kind="stable")  # by direction, then by the order of the sides
+        columns = []
+        for number in range(1 + sum(side.third is not None for side in shape.sides)):
+            xs, ys = (np.concatenate([rows[number][axis][kept] for rows, kept in sides])[order] for axis in (0, 1))
+            columns.append((xs, ys))
+        directions = tuple(self.directions[index] for index in indices[order].tolist())
         arbor, thirds = columns[0], columns[1:]
         gears, posts, meshes, rest = [], [], [], iter(thirds)
         bottom, top = shape.sides[0].level, shape.sides[-1].level
-        posts.append(PostOf(self.passes(bottom, levels, top), *_columns(arbor)))
+        posts.append(PostOf(self.passes(bottom, levels, top), *arbor))
         for side in shape.sides:
-            gears.append(Gear(side.level, side.gear, *_columns(arbor)))
+            gears.append(Gear(side.level, side.gear, *arbor))
             if side.third is None:
                 meshes.append(Mesh(side.level, tuple(map(float, directions))))
                 continue
             third = next(rest)
-            gears.append(Gear(side.level, side.third, *_columns(third)))
-            posts.append(PostOf(self.passes(side.level, levels), *_columns(third)))
-            meshes.append(Mesh(side.level, tuple(direction_of(spot) for spot in third)))
+            gears.append(Gear(side.level, side.third, *third))
+            posts.append(PostOf(self.passes(side.level, levels), *third))
+            pushing = zip(*(axis.tolist() for axis in third), strict=True) if self.fit.rollers is not None else ()
+            meshes.append(Mesh(side.level, tuple(direction_of(spot) for spot in pushing)))
         posts = [post for post in posts if post.passes]
-        places = Places(
-            shape, directions, tuple(gears), tuple(posts), tuple(meshes), tuple(arbor), tuple(map(tuple, thirds))
-        )
+        places = Places(shape, directions, tuple(gears), tuple(posts), tuple(meshes), arbor, tuple(thirds))
         return places.only(self._own(places))
 
     def _own(self, places: Places) -> np.ndarray:
@@ -316,10 +315,6 @@ def _triangle(radius: int, ring: int, third: int, gear: int) -> tuple[float, int
     """(angle at the main axis between arbor and third gear, its distance): the law of cosines, in teeth."""
     a, b, c = radius, ring + third, third + gear
     return math.acos(max(-1.0, min(1.0, (a * a + b * b - c * c) / (2 * a * b)))), b
-
-
-def _columns(at: Sequence[Spot]) -> tuple[np.ndarray, np.ndarray]:
-    return spots([x for x, _ in at]), spots([y for _, y in at])
 
 
 def beside(xs: np.ndarray, ys: np.ndarray, limits: tuple[int, int]) -> np.ndarray:

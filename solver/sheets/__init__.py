@@ -1,0 +1,1 @@
+"""Sheets: what a maker builds from."""
