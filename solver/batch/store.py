@@ -1,7 +1,8 @@
 """Stored runs: one folder each, written whole or not at all.
 
-A run's folder holds `design.toml` (the file as it was given), `solutions.parquet` (a row for each solution) and
-`run.json` (status, provenance and the SHA-256 of the other two). It is written under a temporary name, every file
+A run's folder holds `design.toml` (the file as it was given), `solutions.parquet` (a row for each solution),
+`picture.svg` (the best solution, where places are computed) and `run.json` (status, provenance and the SHA-256 of the
+others). It is written under a temporary name, every file
 and the folder flushed to disk, and then renamed, so that a crash leaves either the whole run or none.
 """
 
@@ -29,7 +30,7 @@ from solver.design.links import KIND_BY_NAME
 from solver.search.answer import Answer, DriveAnswer, LinkAnswer, PlaceAnswer, RingAnswer, SolutionAnswer
 
 RUN_SCHEMA = "ringwright.run/1"
-DESIGN, SOLUTIONS, RUN = "design.toml", "solutions.parquet", "run.json"
+DESIGN, SOLUTIONS, PICTURE, RUN = "design.toml", "solutions.parquet", "picture.svg", "run.json"
 # What a record says of the answer; `rerun` compares each of them.
 COMPARED = (
     "title", "config_sha256", "status", "termination", "proven", "bound_worst_error_pct", "least_first_key",
@@ -210,8 +211,11 @@ def _two(ratio: str) -> tuple[int, int]:
 # -- writing -------------------------------------------------------------------------------------------------------
 
 
-def save_run(results: Path, design_text: str, answer: Answer, parameters: dict[str, Any]) -> Path:
-    """Store an answer under `results` and return the run's folder. Raises OSError where it cannot be written."""
+def save_run(
+    results: Path, design_text: str, answer: Answer, parameters: dict[str, Any], picture: str | None = None
+) -> Path:
+    """Store an answer, and a picture of it as SVG, under `results` and return the run's folder. Raises OSError where
+    it cannot be written."""
     results.mkdir(parents=True, exist_ok=True)
     _sweep_up(results)
     now = datetime.now(UTC)
@@ -226,6 +230,8 @@ def save_run(results: Path, design_text: str, answer: Answer, parameters: dict[s
         "code_revision": code_revision(),
     }
     files = {DESIGN: design_text.encode(), SOLUTIONS: _parquet(answer, record)}
+    if picture is not None:
+        files[PICTURE] = picture.encode()
     record["files"] = {name: hashlib.sha256(data).hexdigest() for name, data in files.items()}
     files[RUN] = (json.dumps(record, indent=1, ensure_ascii=False) + "\n").encode()
     temporary = results / f"{_TEMPORARY}{os.getpid()}-{secrets.token_hex(4)}"
@@ -325,7 +331,7 @@ def load_run(folder: Path) -> StoredRun:
     if not known or not set(COMPARED) <= set(record) or "code_sha256" not in record:
         raise StoreError(f"{folder / RUN}: not a record of this version ({RUN_SCHEMA})")
     damaged = []
-    for name in (DESIGN, SOLUTIONS):
+    for name in (DESIGN, SOLUTIONS, *([PICTURE] if PICTURE in record["files"] else [])):
         if not (folder / name).is_file():
             raise StoreError(f"{folder / name}: is missing")
         if hashlib.sha256((folder / name).read_bytes()).hexdigest() != record["files"].get(name):

@@ -116,6 +116,9 @@ def solve(
     save: Annotated[bool, typer.Option("--save/--no-save", help="Store the run.")] = True,
     results: RunsOption = RESULTS,
     show: Annotated[list[int] | None, typer.Option(min=1, help="Show this solution ring by ring; repeatable.")] = None,
+    picture: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Draw the best solution, or the first shown, as SVG.")
+    ] = None,
 ) -> None:
     """Find the best solutions of a design and prove it.
 
@@ -125,9 +128,12 @@ def solve(
     from solver.design.design import Design
     from solver.design.load import read_text
     from solver.search.answer import solve as solve_design
+    from solver.sheets.drawn import drawn
 
     text = read_text(file)
     design = Design.parse(text, str(file))
+    if picture is not None and design.fit.directions is None:
+        raise Usage("--picture: this design has no places; give fit.directions, and arbors.reverted = true")
     with progress_line() as progress:
         answer, signum = interruptible(lambda interrupt: solve_design(design, interrupt, progress))
     stored, not_stored = None, None
@@ -135,7 +141,7 @@ def solve(
         from solver.batch.store import save_run
 
         try:
-            stored = save_run(results, text, answer, {"command": "solve"})
+            stored = save_run(results, text, answer, {"command": "solve"}, drawn(design, answer, 1))
         except OSError as fault:  # the answer is shown all the same
             not_stored = fault
     if as_json:
@@ -143,6 +149,13 @@ def solve(
     else:
         print_answer(Paper(sys.stdout), design, answer, show or (1,))
     sys.stdout.flush()
+    if picture is not None:
+        svg = drawn(design, answer, (show or [1])[0])
+        if svg is None:
+            print(f"{picture}: not drawn, there is no such solution", file=sys.stderr)
+        else:
+            picture.write_text(svg, encoding="utf-8")
+            print(f"drawn as {picture}", file=sys.stderr)
     if not_stored is not None:
         raise not_stored
     if stored is not None:

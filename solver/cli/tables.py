@@ -15,7 +15,7 @@ from solver.design.design import MM_PER_INCH, Design
 from solver.design.errors import show_numbers
 from solver.design.links import KIND_BY_NAME
 from solver.design.sets_data import BodySet
-from solver.search.answer import Answer, LinkAnswer, RingAnswer, SolutionAnswer, Status
+from solver.search.answer import Answer, DriveAnswer, LinkAnswer, PlaceAnswer, RingAnswer, SolutionAnswer, Status
 from solver.search.explain import Explanation
 
 PIPE_WIDTH = 120  # columns where the output is no terminal
@@ -121,6 +121,60 @@ def solution_table(design: Design, solution: SolutionAnswer) -> Table:
             ring.sense,
         )
     return table
+
+
+def places_table(design: Design, solution: SolutionAnswer) -> Table:
+    """Where everything stands, ring by ring: the link to the next ring as direction and spot, third gears, rollers."""
+    units, links = design.units, solution.links
+    thirds = any(link.third_at for link in links)
+    rollers = any(ring.rollers for ring in solution.rings)
+    shown = {"ring": True, "link": True, "at °": True, f"x {units}": True, f"y {units}": True}
+    shown |= {f"third gear at x, y {units}": thirds, "rollers at °": rollers}
+    columns = [name for name, wanted in shown.items() if wanted]
+    title = f"Where solution {solution.rank} stands, seen from the front"
+    table = _table(title, columns, left=("link", f"third gear at x, y {units}", "rollers at °"))
+    for index, (ring, link) in enumerate(zip(solution.rings, [*links, None], strict=True)):
+        at = link.arbor if link else None
+        words = {
+            "ring": str(index),
+            "link": link_text(link),
+            "at °": _degrees(at),
+            f"x {units}": _coordinate(at.x_mm if at else None, units),
+            f"y {units}": _coordinate(at.y_mm if at else None, units),
+            f"third gear at x, y {units}": "; ".join(
+                f"{_coordinate(third.x_mm, units)}, {_coordinate(third.y_mm, units)}"
+                for third in (link.third_at if link else ())
+            ),
+            "rollers at °": " ".join(_degrees(roller) for roller in ring.rollers),
+        }
+        table.add_row(*(words[name] for name in columns))
+    return table
+
+
+def _degrees(place: PlaceAnswer | None) -> str:
+    return "" if place is None or place.direction_deg is None else f"{place.direction_deg:.4g}"
+
+
+def _coordinate(millimetres: float | None, units: str) -> str:
+    """To the micrometre, or as near as four decimals of an inch come to it."""
+    if millimetres is None:
+        return ""
+    return f"{millimetres:.3f}" if units == "mm" else f"{millimetres / float(MM_PER_INCH):.4f}"
+
+
+def drive_text(design: Design, drive: DriveAnswer) -> str:
+    """The motor in one sentence."""
+    units, at = design.units, drive.motor
+    third = f" through a third gear of {drive.thirds[0]} teeth" if drive.thirds else ""
+    where = f"at {_degrees(at)}°, {_coordinate(at.x_mm, units)}, {_coordinate(at.y_mm, units)} {units}"
+    text = (
+        f"drive: a motor of {float(Fraction(drive.motor_rpm)):g} rev/min, {where}, turns ring {drive.ring} with a "
+        f"pinion of {drive.pinion} teeth{third}"
+    )
+    if drive.body is not None and drive.seconds is not None and design.drive is not None and design.drive.turn:
+        wished = float(design.drive.turn[1])
+        text += f"; {drive.body} takes {drive.seconds:.2f} s for a turn, {wished:g} s are wished"
+    return text + "; whether the motor is strong enough is not computed"
 
 
 def ranking_table(solutions: Sequence[SolutionAnswer], units: str, narrow: bool) -> Table:
@@ -283,7 +337,32 @@ def limits_text(design: Design) -> str:
     if limits.max_envelope is not None:
         unit = MM_PER_INCH if design.units == "in" else Fraction(1)
         words.append(f"search.max_envelope {float(limits.max_envelope / unit):g} {design.units}")
+    words += _fit_limits(design)
     return "limits in force: " + "; ".join(words)
+
+
+def _fit_limits(design: Design) -> list[str]:
+    fit, frame = design.fit, design.fit.frame
+    if fit.directions is None:
+        return []
+    unit = float(MM_PER_INCH) if design.units == "in" else 1.0
+
+    def length(millimetres: Fraction) -> str:
+        return f"{float(millimetres) / unit:g}"
+
+    words = []
+    if frame is not None:
+        sizes = [frame.width] if frame.shape in ("square", "round") else [frame.width, frame.height]
+        depth = f", depth {length(frame.depth)}" if frame.depth is not None else ""
+        words.append(f"fit.frame {frame.shape} {' by '.join(map(length, sizes))}{depth} {design.units}")
+    words.append(f"fit.clearance {length(fit.clearance)} {design.units}")
+    words.append(f"fit.directions {len(fit.directions)}")
+    words += [f"fit.{key} {getattr(fit, key)}" for key in ("plate", "stands") if getattr(fit, key) != "none"]
+    if fit.rollers is not None:
+        words.append(f"fit.rollers {show_numbers(fit.rollers.count)}, reach {float(fit.rollers.reach):g}°")
+    if design.drive is not None:
+        words.append("drive")
+    return words
 
 
 def print_answer(paper: Paper, design: Design, answer: Answer, show: Sequence[int] = (1,)) -> None:
@@ -295,6 +374,11 @@ def print_answer(paper: Paper, design: Design, answer: Answer, show: Sequence[in
             paper.print(solution_table(design, solutions[rank - 1]))
             if (rate := rate_text(design, solutions[rank - 1])) is not None:
                 paper.print(rate)
+            if design.fit.directions is not None:
+                paper.print(places_table(design, solutions[rank - 1]))
+                paper.print("degrees from the right, counterclockwise; x to the right of the main axis, y above it")
+            if (drive := solutions[rank - 1].drive) is not None:
+                paper.print(drive_text(design, drive))
     if len(solutions) > 1:
         paper.print(ranking_table(solutions, design.units, paper.narrow))
         if paper.narrow:

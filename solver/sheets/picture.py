@@ -11,7 +11,7 @@ import re
 import unicodedata
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import count
+from itertools import count, pairwise, product
 from math import atan2, ceil, cos, degrees, floor, hypot, log10, pi, radians, sin, sqrt
 from xml.sax.saxutils import escape, quoteattr
 
@@ -20,54 +20,54 @@ from numpy.typing import NDArray
 
 from solver.design.design import MM_PER_INCH, Design
 from solver.design.links import KIND_BY_NAME
-from solver.design.train import LinkPlace, Placement, Spot, Train
+from solver.design.train import DrivePlace, LinkPlace, Placement, Spot, Train
 
 Point = tuple[float, float]
 Box = tuple[float, float, float, float]  # left, top, right, bottom
+Cursor = tuple[float, float, float]  # x, y, and the width of the column so far
+Boxes = NDArray[np.float64]  # a row for each, or a number for each
 
 _TEXT, _HEAD, _TITLE = 2.3, 2.7, 4.4  # text sizes
-_ROW, _GAP, _MARGIN = 3.1, 5.0, 10.0  # table row, between views and notes, page margin
-_BESIDE, _ABOVE = 9.5, 6.0  # room for direction labels
+_ROW, _LEGEND_ROW, _GAP, _MARGIN = 3.1, 3.5, 5.0, 10.0  # rows of notes, between views and notes, page margin
+_BESIDE, _ABOVE = 9.0, 5.6  # room for direction labels
 _PAGE = (210.0, 297.0)
 _LEAST_FRONT = 60.0  # a front view that would be smaller than this gets a larger page
 _STEPS = (1, 1.1, 1.2, 1.3, 1.4, 1.5, 1.6, 1.8, 2, 2.2, 2.5, 2.8, 3, 3.2, 3.5, 4, 4.5, 5, 5.5, 6, 7, 8, 9)
-_NAME, _LONG_NAME = 22.0, 38.0  # widths that a body's name may take in a view and in the table
-_WHOLE = 1.15  # so much smaller the views may be if a table then stays in one piece
+_NAME, _LONG_NAME = 22.0, 44.0  # widths that a body's name may take in a view and in the table
+_WHOLE = 1.15  # so much smaller the views may be for a table in one piece, or for all levels at their distance
+_MANY = 15  # rings, from which on the side view may be pressed together
 _FAR_FRAME = 2.2  # a frame that is so many times larger than the train is told, not drawn
 _FONT = "Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"
 
-_STYLES: dict[str, tuple[str, str, float, tuple[float, ...]]] = {  # fill, stroke, stroke width, dashes
-    "even": ("#000", "none", 0, ()),
-    "odd": ("#000", "none", 0, ()),
-    "ring": ("none", "#444", 0.16, ()),
-    "pitch": ("none", "#555", 0.12, (2.2, 0.6, 0.4, 0.6)),
-    "wheel": ("none", "#000", 0.3, ()),
-    "pinion": ("none", "#000", 0.3, ()),
-    "third": ("none", "#000", 0.3, (1.1, 0.6)),
-    "motor": ("none", "#000", 0.4, ()),
-    "roller": ("none", "#000", 0.2, ()),
-    "dot": ("#000", "none", 0, ()),
-    "frame": ("none", "#000", 0.45, ()),
-    "ray": ("none", "#999", 0.1, (4, 0.8, 0.8, 0.8)),
-    "thin": ("none", "#000", 0.13, ()),
-    "rule": ("none", "#000", 0.25, ()),
-    "arrow": ("none", "#000", 0.3, ()),
-    "open": ("#fff", "#000", 0.2, ()),
-    "level": ("none", "#888", 0.1, (3, 0.7, 0.5, 0.7)),
-    "axis": ("none", "#000", 0.15, (6, 1, 1, 1)),
-    "section": ("none", "#000", 0.2, ()),
-    "plate": ("none", "#000", 0.3, ()),
-    "hatch": ("none", "#777", 0.1, ()),
-    "arbor": ("none", "#000", 0.5, ()),
-    "post": ("none", "#777", 0.15, ()),
-    "white": ("#fff", "none", 0, ()),
+# Strokes: width, grey, dashes.
+_STROKES: dict[str, tuple[float, str, tuple[float, ...]]] = {
+    "ring": (0.16, "#444", ()),
+    "pitch": (0.12, "#555", (2.2, 0.6, 0.4, 0.6)),
+    "wheel": (0.3, "#000", ()),
+    "pinion": (0.3, "#000", ()),
+    "third": (0.3, "#000", (1.1, 0.6)),
+    "motor": (0.4, "#000", ()),
+    "roller": (0.2, "#000", ()),
+    "frame": (0.45, "#000", ()),
+    "ray": (0.1, "#999", (4, 0.8, 0.8, 0.8)),
+    "thin": (0.13, "#000", ()),
+    "rule": (0.25, "#000", ()),
+    "level": (0.1, "#888", (3, 0.7, 0.5, 0.7)),
+    "axis": (0.15, "#000", (6, 1, 1, 1)),
+    "section": (0.2, "#000", ()),
+    "plate": (0.3, "#000", ()),
+    "hatch": (0.1, "#777", ()),
+    "arbor": (0.5, "#000", ()),
+    "post": (0.15, "#777", ()),
 }
-_HATCHES = {
-    "pinion": (1.1, (1,)),
-    "motor": (0.9, (1, -1)),
-    "section": (0.7, (1,)),
-    "plate": (0.9, (1,)),
-}  # apart, slopes
+_FILLS = {
+    "even": 'fill="#000" fill-opacity="0.05" fill-rule="evenodd"',
+    "odd": 'fill="#000" fill-opacity="0.12" fill-rule="evenodd"',
+    "dot": 'fill="#000"',
+    "white": 'fill="#fff"',
+}
+# How far apart the lines are, and which way they slope.
+_HATCHES = {"pinion": (1.1, (1,)), "motor": (0.9, (1, -1)), "section": (0.7, (1,)), "plate": (0.9, (1,))}
 _SLANT = sqrt(0.5)
 
 
@@ -118,19 +118,25 @@ class _Model:
         self.radii = [self.radius(teeth) for teeth in train.rings]
         self.addendum, self.rim = float(design.rings.addendum), float(design.rings.rim)
         self.roller = 0.0 if self.fit.rollers is None else float(self.fit.rollers.radius)
+        self.gap = max(min(outer - inner for inner, outer in pairwise(self.radii)), 0.0)
         self.spacing = float(design.rings.level_spacing)
         self.bodies = {ring: _clean(design.bodies[body].name) for body, ring in enumerate(train.places)}
         self.reverse = [False]
         for link in train.links:
             self.reverse.append(self.reverse[-1] ^ KIND_BY_NAME[link.kind].reverses)
         self.gears = list(self._gears())
-        reach = [hypot(gear.x, gear.y) + gear.tip for gear in self.gears]
-        self.envelope = max(*reach, self.radii[-1] + self.addendum)
+        tips = [(0.0, 0.0, max(self.radii) + self.addendum), *((gear.x, gear.y, gear.tip) for gear in self.gears)]
+        self.envelope = max(hypot(x, y) + tip for x, y, tip in tips)
         frame = self.fit.frame
-        self.frame: Point | None = None  # half its width and height
+        self.frame: Point | None = None  # half its width and height, unless it is far away
+        self.half = self.envelope, self.envelope
         if frame is not None and max(frame.width, frame.height) <= 2 * _FAR_FRAME * self.envelope:
             self.frame = float(frame.width) / 2, float(frame.height) / 2
-        self.half = self.frame or (self.envelope, self.envelope)
+            self.half = (
+                max(self.frame[0], *(abs(x) + tip for x, _, tip in tips)),
+                max(self.frame[1], *(abs(y) + tip for _, y, tip in tips)),
+            )
+        self.tall = max(self.half[1], self.envelope)
 
     def radius(self, teeth: int) -> float:
         """Pitch radius [mm]."""
@@ -160,18 +166,19 @@ class _Model:
             for roller in some:
                 yield ring, (roller.spot[0] / 1000, roller.spot[1] / 1000)
 
-    def shafts(self) -> list[LinkPlace]:
-        """The places of all arbors, and the motor's."""
-        drive = self.placement.drive
-        return [*self.placement.links, *([drive.at] if drive is not None else [])]
-
     def stands_at(self, ring: int) -> float:
         """Radius [mm] at which a body stands on its ring: the middle of the rim."""
         return max(self.radii[ring] - self.rim / 2, self.radii[ring] / 2)
 
     def length(self, value: float) -> str:
         """A length [mm] in the design's unit, without it."""
-        return _number(value / float(MM_PER_INCH), 3) if self.design.units == "in" else _number(value, 2)
+        return _number(value / (float(MM_PER_INCH) if self.design.units == "in" else 1.0), 4)
+
+    def spot(self, spot: Spot) -> tuple[str, str]:
+        """x and y in the design's unit, to the hundredth of a mm, to the micrometre in a small train."""
+        per_mm, decimals = (float(MM_PER_INCH), 3) if self.design.units == "in" else (1.0, 2)
+        decimals += self.envelope < 10
+        return _number(spot[0] / 1000 / per_mm, decimals), _number(spot[1] / 1000 / per_mm, decimals)
 
 
 # -- text ------------------------------------------------------------------------------------------------------------
@@ -247,17 +254,11 @@ class _Pen:
         self.scale, self.per_mm = scale, per_mm
         self.unit = scale * per_mm
         self.lines: list[str] = []
-        self.styles = {name: self._style(*style) for name, style in _STYLES.items()}
-        self.styles["even"] += ' fill-opacity="0.05"'
-        self.styles["odd"] += ' fill-opacity="0.12"'
-
-    def _style(self, fill: str, stroke: str, width: float, dashes: tuple[float, ...]) -> str:
-        text = f' fill="{fill}"'
-        if stroke != "none":
-            text += f' stroke="{stroke}" stroke-width="{self(width)}"'
-        if dashes:
-            text += f' stroke-dasharray="{" ".join(self(dash) for dash in dashes)}"'
-        return text
+        self.styles = dict(_FILLS)
+        for name, (width, grey, dashes) in _STROKES.items():
+            dashed = f' stroke-dasharray="{self(*dashes)}"' if dashes else ""
+            self.styles[name] = f'fill="none" stroke="{grey}" stroke-width="{self(width)}"{dashed}'
+        self.styles["open"] = self.styles["roller"].replace("none", "#fff")
 
     def __call__(self, *lengths: float) -> str:
         """Lengths in the document's units."""
@@ -266,7 +267,7 @@ class _Pen:
     def put(self, name: str, style: str, attributes: dict[str, str], data: dict[str, str | int]) -> None:
         text = "".join(f" {key}={quoteattr(value)}" for key, value in attributes.items())
         told = "".join(f" data-{key}={quoteattr(str(value))}" for key, value in data.items())
-        self.lines.append(f"<{name}{text}{self.styles[style]}{told}/>")
+        self.lines.append(f"<{name}{text}{' ' + self.styles[style]}{told}/>")
 
     def open(self, name: str, hint: str = "") -> None:
         """Begin a group; hint: what a reader is told who points at it."""
@@ -330,11 +331,7 @@ class _Pen:
 # -- labels ----------------------------------------------------------------------------------------------------------
 
 
-def _boxes(centres: Sequence[Point], text: str) -> NDArray[np.float64]:
-    """The box of a text around each of the centres."""
-    middle = np.array(centres, dtype=float).reshape(-1, 2)
-    half = np.array([_width(text, _TEXT) / 2 + 0.3, 0.56 * _TEXT])
-    return np.hstack([middle - half, middle + half])
+_FAR = (1.2, 2.2, 3.2, 4.5, 6.0, 8.0, 10.5, 13.5, 17.0, 21.0, 26.0, 32.0)  # of a label from what it names
 
 
 class _Labels:
@@ -361,28 +358,30 @@ class _Labels:
             part = step / steps
             self.dot((start[0] + part * (end[0] - start[0]), start[1] + part * (end[1] - start[1])), 0.1, weight)
 
-    def costs(self, boxes: NDArray[np.float64], owner: int = -2) -> NDArray[np.float64]:
+    def covered(self, boxes: Boxes) -> Boxes:
+        """What each box would cover of what is taken."""
+        if not self.taken:
+            return np.zeros(len(boxes))
+        left, top, right, bottom = (boxes[:, side : side + 1] for side in range(4))
+        x0, y0, x1, y1, weight = np.array(self.taken, dtype=float).T
+        return np.asarray(((left < x1) & (right > x0) & (top < y1) & (bottom > y0)) @ weight)
+
+    def costs(self, boxes: Boxes, owner: int = -2) -> Boxes:
         """What each box would cover. owner: whose own circles may be covered for a quarter of the cost."""
         left, top, right, bottom = (boxes[:, side : side + 1] for side in range(4))
         bounds = self.bounds
         out = (left < bounds[0]) | (top < bounds[1]) | (right > bounds[2]) | (bottom > bounds[3])
-        total = np.asarray(1000.0 * out[:, 0], dtype=np.float64)
-        if self.circles:
-            x, y, radius, weight, of = np.array(self.circles, dtype=float).T
-            near = (
-                np.maximum(np.maximum(left - x, x - right), 0) ** 2
-                + np.maximum(np.maximum(top - y, y - bottom), 0) ** 2
-            )
-            far = np.maximum(x - left, right - x) ** 2 + np.maximum(y - top, bottom - y) ** 2
-            crossed = (near < (radius + 0.15) ** 2) & (far > np.maximum(radius - 0.15, 0) ** 2)
-            total = total + crossed @ np.where(of == owner, weight / 4, weight)
-        if self.taken:
-            x0, y0, x1, y1, weight = np.array(self.taken, dtype=float).T
-            over = (left < x1) & (right > x0) & (top < y1) & (bottom > y0)
-            total = total + over @ weight
-        return total
+        total = self.covered(boxes) + 1000.0 * out[:, 0]
+        if not self.circles:
+            return total
+        x, y, radius, weight, of = np.array(self.circles, dtype=float).T
+        beside, over = np.maximum(left - x, x - right), np.maximum(top - y, y - bottom)
+        near = np.maximum(beside, 0) ** 2 + np.maximum(over, 0) ** 2
+        far = np.maximum(x - left, right - x) ** 2 + np.maximum(y - top, bottom - y) ** 2
+        crossed = (near < (radius + 0.15) ** 2) & (far > np.maximum(radius - 0.15, 0) ** 2)
+        return np.asarray(total + crossed @ np.where(of == owner, weight / 4, weight))
 
-    def best(self, boxes: NDArray[np.float64], before: NDArray[np.float64], owner: int = -2) -> tuple[int, Box]:
+    def best(self, boxes: Boxes, before: Boxes, owner: int = -2) -> tuple[int, Box]:
         """The cheapest box, with what each costs before, and its number; it is taken."""
         at = int(np.argmin(np.round(self.costs(boxes, owner) + before, 6)))
         left, top, right, bottom = (float(side) for side in boxes[at])
@@ -390,25 +389,26 @@ class _Labels:
         return at, (left, top, right, bottom)
 
 
-def _around(at: Point, distances: Sequence[float], turns: int = 16) -> list[Point]:
-    return [
-        (at[0] + far * cos(2 * pi * turn / turns), at[1] - far * sin(2 * pi * turn / turns))
-        for far in distances
-        for turn in range(turns)
-    ]
+def _size(text: str) -> tuple[float, float]:
+    """Half the width and height of a label's box."""
+    return _width(text, _TEXT) / 2 + 0.3, 0.56 * _TEXT
 
 
-def _call_out(pen: _Pen, labels: _Labels, at: Point, inside: float, text: str, owner: int = -2) -> None:
+def _call_out(pen: _Pen, labels: _Labels, at: Point, inside: float, text: str) -> None:
     """A label near a point, and a line to it where it stands outside of that radius."""
-    steps = (0.0, 2.2, 3.2, 4.5, 6.0, 8.0, 10.5, 13.5, 17.0, 21.0, 26.0, 32.0)
-    centres = _around(at, steps)
-    away = np.array([0.12 * hypot(x - at[0], y - at[1]) for x, y in centres])
-    _, box = labels.best(_boxes(centres, text), away, owner)
-    near = min(max(at[0], box[0]), box[2]), min(max(at[1], box[1]), box[3])
-    corner = max(hypot(x - at[0], y - at[1]) for x in box[::2] for y in box[1::2])
-    if corner > max(inside, 4.0) and near != at:
-        pen.line(at, near, "thin")
-        labels.line(at, near)
+    offsets = np.array([(far * cos(turn * pi / 8), far * sin(turn * pi / 8)) for far in _FAR for turn in range(16)])
+    middles, size, start = np.array(at) + offsets, np.array(_size(text)), np.array(at)
+    boxes = np.hstack([middles - size, middles + size])
+    near = np.clip(start, boxes[:, :2], boxes[:, 2:])
+    across = [labels.covered(np.hstack([start + part / 12 * (near - start)] * 2)) for part in range(2, 13)]
+    corners = np.abs(offsets) + size
+    outside = np.sqrt((corners**2).sum(axis=1)) > max(inside, 4.0)
+    far = 0.15 * np.sqrt((offsets**2).sum(axis=1)) + 2.0 * outside
+    chosen, box = labels.best(boxes, far + 0.3 * np.max(across, axis=0))
+    if outside[chosen]:
+        end = float(near[chosen][0]), float(near[chosen][1])
+        pen.line(at, end, "thin")
+        labels.line(at, end)
     pen.label(box, text)
 
 
@@ -440,6 +440,7 @@ class _Depth:
     plate: float
     stands: float
     true: bool
+    pressed: bool  # with levels closer than is good to read, and without names
     frame: float | None  # how far the frame reaches beyond the outermost levels
 
 
@@ -456,6 +457,11 @@ class _Sheet:
     depth: _Depth
     notes: list[tuple[_Block, int, int, Point]]
 
+    @property
+    def badness(self) -> float:
+        """The scale, and what else is less than it might be."""
+        return float(self.scale * _WHOLE ** (len(self.notes) + self.depth.pressed / 2))
+
 
 def _fitted(model: _Model) -> _Sheet:
     """The largest scale at which everything is on the page; a larger page where the front view would be too small."""
@@ -466,11 +472,12 @@ def _fitted(model: _Model) -> _Sheet:
         sizes = [(size[0] * growth, size[1] * growth) for size in (_PAGE, _PAGE[::-1])]
         found: list[_Sheet] = []
         for scale in _scales(across / (190 * growth)):
-            if across / scale < _LEAST_FRONT * growth or (found and scale > _WHOLE * found[0].scale):
+            if across / scale < _LEAST_FRONT * growth or (found and scale > _WHOLE**2 * found[0].scale):
                 break
-            found += [sheet for size in sizes for sheet in _arranged(model, blocks, size, scale)]
+            for size, pressed in product(sizes, (False, True) if model.count > _MANY else (False,)):
+                found += _arranged(model, blocks, size, _depth(model, scale, pressed), scale)
         if found:
-            return min(found, key=lambda sheet: sheet.scale * _WHOLE ** (len(sheet.notes) - len(blocks)))
+            return min(found, key=lambda sheet: sheet.badness)
     raise AssertionError("pages grow until everything fits")
 
 
@@ -482,9 +489,9 @@ def _scales(least: float) -> Iterator[float]:
                 yield step * 10.0**exponent
 
 
-def _depth(model: _Model, scale: float) -> _Depth:
+def _depth(model: _Model, scale: float, pressed: bool) -> _Depth:
     fit = model.fit
-    step = min(max(model.spacing / scale, 2.0), 90 / model.count)
+    step = 52 / model.count if pressed else min(max(model.spacing / scale, 2.0), 90 / model.count)
     over = None
     if model.frame is not None and fit.frame is not None and fit.frame.depth is not None:
         over = (float(fit.frame.depth) / model.spacing - model.count) / 2 * step
@@ -498,42 +505,39 @@ def _depth(model: _Model, scale: float) -> _Depth:
     plate = ends.get(fit.plate, 0) + 0.6 * apart
     if fit.plate != "none":
         ends[fit.plate] = plate + 2.5
-    if fit.stands != "none":
+    if fit.stands != "none" and not pressed:
         ends[fit.stands] += 3 + max(_width(_shorten(name, _NAME, _TEXT), _TEXT) for name in model.bodies.values())
     true = abs(step * scale - model.spacing) < 1e-6 * model.spacing
-    return _Depth(step, ends["inner"], ends["outer"], plate, stands, true, over)
+    return _Depth(step, ends["inner"], ends["outer"], plate, stands, true, pressed, over)
 
 
-def _arranged(model: _Model, blocks: list[_Block], size: Point, scale: float) -> Iterator[_Sheet]:
+def _arranged(model: _Model, blocks: list[_Block], size: Point, depth: _Depth, scale: float) -> Iterator[_Sheet]:
     """The ways to fill a page at a scale: the side view beside or below the front view, the notes around them."""
-    title = _wrap(_clean(model.design.title), size[0] - 2 * _MARGIN, _TITLE, 3)
+    title = _wrap(_clean(model.design.title), size[0] - 2 * _MARGIN, 1.2 * _TITLE, 3)
     left, top = _MARGIN, _MARGIN + 5.6 * len(title) + 7
     right, bottom = size[0] - _MARGIN, size[1] - _MARGIN
-    half = model.half[0] / scale, model.half[1] / scale
-    depth = _depth(model, scale)
-    wide, high = 2 * (half[0] + _BESIDE), 2 * (half[1] + _ABOVE) + 4
-    deep = depth.before + (model.count - 1) * depth.step + depth.after
-    row, below = left + wide + _GAP + deep, top + high + _GAP
+    half, tall = (model.half[0] / scale, model.half[1] / scale), model.tall / scale
+    wide, deep = 2 * (half[0] + _BESIDE), depth.before + (model.count - 1) * depth.step + depth.after
+    front, side = (2 * (height + _ABOVE) + 3.5 for height in (half[1], tall))
+    row, lower, under = left + wide + _GAP + deep, top + side + _GAP, top + front + _GAP
     ways: list[tuple[bool, list[Box]]] = []
-    if row <= right and top + high <= bottom:
+    if row <= right and lower <= bottom:
         beside = row + _GAP
-        ways.append((True, [(left, below, right, bottom), (beside, top, right, top + high)]))
-        ways.append((True, [(beside, top, right, bottom), (left, below, row, bottom)]))
-    if left + max(wide, deep) <= right and below + high <= bottom:
-        ways.append((False, [(left + deep + _GAP, below, right, bottom), (left + wide + _GAP, top, right, below)]))
+        ways.append((True, [(left, lower, right, bottom), (beside, top, right, top + side)]))
+        ways.append((True, [(beside, top, right, bottom), (left, lower, row, bottom)]))
+    if left + max(wide, deep) <= right and under + side <= bottom:
+        ways.append((False, [(left + deep + _GAP, under, right, bottom), (left + wide + _GAP, top, right, under)]))
     for in_row, regions in ways:
         notes = _flowed(blocks, regions)
         if notes is None:
             continue
         free = right - row if in_row and all(x < row for _, _, _, (x, _) in notes) else 0.0
-        axis = left + free / 3 + wide / 2, top + half[1] + _ABOVE
-        if in_row:
-            side = axis[0] + wide / 2 + free / 3 + _GAP + depth.before, axis[1]
-        else:
-            side = left + depth.before, axis[1] + high + _GAP
+        axis = left + free / 3 + wide / 2, top + _ABOVE + (tall if in_row else half[1])
+        level = (axis[0] + wide / 2 + free / 3 + _GAP if in_row else left) + depth.before
+        middle = axis[1] if in_row else under + tall + _ABOVE
         placed = [(block, first, last, (x - axis[0], y - axis[1])) for block, first, last, (x, y) in notes]
         corner = -axis[0], -axis[1]
-        yield _Sheet(size, scale, title, corner, half, (side[0] - axis[0], side[1] - axis[1]), depth, placed)
+        yield _Sheet(size, scale, title, corner, half, (level - axis[0], middle - axis[1]), depth, placed)
 
 
 def _flowed(blocks: list[_Block], regions: list[Box]) -> list[tuple[_Block, int, int, Point]] | None:
@@ -557,9 +561,7 @@ def _flowed(blocks: list[_Block], regions: list[Box]) -> list[tuple[_Block, int,
     return placed
 
 
-def _next(
-    block: _Block, region: Box, cursor: tuple[float, float, float], rest: int
-) -> tuple[tuple[float, float, float], int]:
+def _next(block: _Block, region: Box, cursor: Cursor, rest: int) -> tuple[Cursor, int]:
     """Where a block may go on in a region, at the cursor or in a next column, and how many rows there is room for."""
     _, top, right, bottom = region
     x, y, width = cursor
@@ -582,7 +584,7 @@ def _table(model: _Model) -> _Block:
     rows: list[tuple[str, ...]] = []
 
     def place(spot: Spot, direction: float) -> tuple[str, str, str]:
-        return _number(direction, 1), model.length(spot[0] / 1000), model.length(spot[1] / 1000)
+        return _number(direction, 1), *model.spot(spot)
 
     def thirds(teeth: tuple[int, ...], at: LinkPlace) -> None:
         for one, spot in zip(teeth, at.thirds, strict=True):
@@ -616,10 +618,8 @@ def _table(model: _Model) -> _Block:
         for number, row in enumerate((_HEADS, *rows[first:last])):
             middle, edge = y + 5.2 + number * _ROW, x
             for column, (cell, width) in enumerate(zip(row, widths, strict=True)):
-                start = column in _LEFT_ALIGNED
-                pen.text(
-                    (edge + 1.1 if start else edge + width - 1.1, middle), cell, anchor="start" if start else "end"
-                )
+                start, anchor = (edge + 1.1, "start") if column in _LEFT_ALIGNED else (edge + width - 1.1, "end")
+                pen.text((start, middle), cell, anchor=anchor)
                 edge += width
         for under in (1, last - first + 1):
             level = y + 5.2 + (under - 0.5) * _ROW
@@ -630,14 +630,12 @@ def _table(model: _Model) -> _Block:
 
 def _legend(model: _Model) -> _Block:
     """What the lines and labels mean, as far as they occur."""
-    drive, fit = model.placement.drive, model.fit
-    thirds = any(gear.part.endswith("third") for gear in model.gears)
-    link = model.train.links[0]
-    entries = [
+    drive, fit, link = model.placement.drive, model.fit, model.train.links[0]
+    lines = [
         ("line", "pitch", "pitch circle", True),
         ("circle", "wheel", "wheel, on the level of the inner ring", True),
         ("circle", "pinion", "pinion, on the level of the outer ring", True),
-        ("circle", "third", "third gear", thirds),
+        ("circle", "third", "third gear", any(gear.part.endswith("third") for gear in model.gears)),
         ("circle", "motor", "motor pinion", drive is not None),
         ("ring", "ring", "ring, from its inner edge to its tips", True),
         ("circle", "roller", "roller", any(model.placement.rollers)),
@@ -648,26 +646,32 @@ def _legend(model: _Model) -> _Block:
         ("line", "arbor", "arbor or shaft, in the side view", True),
         ("line", "post", "post to the plate, in the side view", fit.plate != "none"),
         ("rect", "section", "ring or plate, cut", True),
-        (
-            "text",
-            "",
-            f"0: {_shorten(model.bodies[0], 12, _TEXT)} {model.train.rings[0]}: ring 0, its body, its teeth",
-            True,
-        ),
-        ("text", "", f"L0 {link.wheel}/{link.pinion}: link 0 (ring 0 to 1), teeth of wheel/pinion", True),
     ]
-    shown = [entry[:3] for entry in entries if entry[3]]
+    texts = [
+        f"0: {_shorten(model.bodies.get(0, ''), 12, _TEXT)} {model.train.rings[0]}: ring 0, its body, its teeth",
+        f"L0 {link.wheel}/{link.pinion}: link 0 (ring 0 to 1), teeth of wheel/pinion",
+        *([] if drive is None else [f"{_motor(drive)}: motor, teeth of its pinion, speed"]),
+        "side view: links above and below the axis in turn",
+        "x to the right, y upwards from the main axis,",
+        "directions counterclockwise from the right",
+    ]
+    shown = [line[:3] for line in lines if line[3]] + [("", "", text) for text in texts]
 
     def draw(pen: _Pen, corner: Point, first: int, last: int) -> None:
         x, y = corner
         pen.text((x, y + 1.5), "Legend", _HEAD, "start", bold=True)
         for number, (shape, style, text) in enumerate(shown[first:last]):
-            middle = y + 5.6 + number * 3.6
-            if shape != "text":
+            middle = y + 5.6 + number * _LEGEND_ROW
+            if shape:
                 _swatch(pen, (x + 5, middle), shape, style)
-            pen.text((x if shape == "text" else x + 12, middle), text, anchor="start")
+            pen.text((x + 12 if shape else x, middle), text, anchor="start")
 
-    return _Block(12 + max(_width(text, _TEXT) for _, _, text in shown), 3.8, 3.6, len(shown), draw, True)
+    width = max(_width(text, _TEXT) + (12 if shape else 0) for shape, _, text in shown)
+    return _Block(width, 3.8, _LEGEND_ROW, len(shown), draw, True)
+
+
+def _motor(drive: DrivePlace) -> str:
+    return f"M {drive.pinion}, {_number(float(drive.rpm), 3)} rpm"
 
 
 def _swatch(pen: _Pen, at: Point, shape: str, style: str) -> None:
@@ -683,7 +687,7 @@ def _swatch(pen: _Pen, at: Point, shape: str, style: str) -> None:
     elif shape in ("post", "body"):
         pen.circle(at, _BODY if shape == "body" else _POST, style)
     elif shape == "arrow":
-        pen.line((x - 4, y), (x + 3, y), "arrow")
+        pen.line((x - 4, y), (x + 3, y), "wheel")
         pen.path(_head(pen, (x + 4, y), 0), style)
     else:
         pen.line((x - 5, y), (x + 5, y), style)
@@ -703,11 +707,11 @@ def _bars(model: _Model) -> _Block:
             for part in range(5):
                 box = (x + part * long / 5, y, x + (part + 1) * long / 5, y + 1.5)
                 pen.rect(box, "dot" if part % 2 == 0 else "white")
-            pen.rect((x, y, x + long, y + 1.5), "rule", part="scale", mm=_number(whole * length, 6))
+            pen.rect((x, y, x + long, y + 1.5), "rule", part="scale", mm=_number(whole * length, 12))
             pen.text((x, y + 3.6), "0")
-            pen.text((x + long, y + 3.6), f"{_number(whole, 6)} {unit}")
+            pen.text((x + long, y + 3.6), f"{_number(whole, 12)} {unit}")
 
-    return _Block(60, 0, 9, len(units), draw)
+    return _Block(52, 0, 9, len(units), draw)
 
 
 def _heading(pen: _Pen, model: _Model, sheet: _Sheet) -> None:
@@ -732,7 +736,6 @@ def _heading(pen: _Pen, model: _Model, sheet: _Sheet) -> None:
         told.append(f"{frame.shape} frame {size}{deep}" + (" (too large to be drawn)" if model.frame is None else ""))
     if fit.rollers is not None:
         told.append(f"rollers of radius {model.length(model.roller)}")
-    told.append("x to the right and y upwards from the main axis, directions counterclockwise from the right")
     y += 5.6 * len(sheet.title) + 1.2
     for number, line in enumerate(_wrap(" · ".join(told), sheet.size[0] - 2 * _MARGIN, _TEXT, 2)):
         pen.text((x, y + 3.1 * number), line, anchor="start")
@@ -759,7 +762,7 @@ def _front(pen: _Pen, model: _Model, sheet: _Sheet) -> None:
             told["link"] = gear.link
         pen.circle(at, gear.tip / scale, style, part=f"{gear.part}-tip", **told)
         pen.circle(at, gear.radius / scale, "pitch", part=gear.part, **told)
-        labels.circle(at, gear.tip / scale, 1.5)
+        labels.circle(at, gear.tip / scale, 2.0)
         labels.circle(at, gear.radius / scale, 0.5)
     for ring, spot in model.rollers():
         at, radius = (spot[0] / scale, -spot[1] / scale), model.roller / scale
@@ -772,9 +775,11 @@ def _front(pen: _Pen, model: _Model, sheet: _Sheet) -> None:
         pen.circle((x / scale, -y / scale), _POST, "dot", part="post")
         labels.dot((x / scale, -y / scale), _POST)
     _name_gears(pen, model, labels)
+    names = sum(_width(_shorten(name, _NAME, _TEXT), _TEXT) for name in model.bodies.values())
+    crowded = names * _TEXT > 0.1 * pi * (model.envelope / scale) ** 2
     turn = 1.5 * pi
     for ring in range(model.count):
-        turn = _name_ring(pen, model, labels, ring, turn)
+        turn = _name_ring(pen, model, labels, ring, turn, crowded)
     pen.text((0, half[1] + _ABOVE + 2.5), "Front view", _HEAD, bold=True)
     pen.close()
 
@@ -782,19 +787,18 @@ def _front(pen: _Pen, model: _Model, sheet: _Sheet) -> None:
 def _edge(pen: _Pen, model: _Model, labels: _Labels, half: Point) -> None:
     """The frame, or where there is none a circle around everything; the directions along it."""
     frame = model.fit.frame
+    size = half if model.frame is None else (model.frame[0] / pen.scale, model.frame[1] / pen.scale)
     square = model.frame is not None and frame is not None and not frame.round
-    box = (-half[0], -half[1], half[0], half[1])
     if square:
-        pen.rect(box, "frame", part="frame")
+        pen.rect((-size[0], -size[1], size[0], size[1]), "frame", part="frame")
     else:
-        pen.circle((0, 0), half[0], "thin" if model.frame is None else "frame", part="frame" if model.frame else "edge")
-    used = {place.direction for place in model.shafts()}
-    taken: list[Box] = []
+        pen.circle((0, 0), size[0], "frame" if model.frame else "thin", part="frame" if model.frame else "edge")
+    drive = model.placement.drive
+    used = {place.direction for place in (*model.placement.links, *([drive.at] if drive is not None else []))}
     for direction in sorted(model.fit.directions or (), key=lambda one: (one not in used, one)):
         turn = radians(float(direction))
         ray = cos(turn), -sin(turn)
-        far = min(size / abs(part) if abs(part) > 1e-9 else 1e9 for size, part in zip(half, ray, strict=True))
-        far = far if square else half[0]
+        far = min(one / max(abs(part), 1e-9) for one, part in zip(size, ray, strict=True)) if square else size[0]
         at = ray[0] * far, ray[1] * far
         if direction in used:
             pen.line((0, 0), at, "ray")
@@ -804,14 +808,9 @@ def _edge(pen: _Pen, model: _Model, labels: _Labels, half: Point) -> None:
         wide = _width(text, _TEXT) / 2
         middle = at[0] + ray[0] * (2.6 + wide), at[1] + ray[1] * (2.6 + 1.1)
         place = (middle[0] - wide, middle[1] - 1.2, middle[0] + wide, middle[1] + 1.2)
-        if not any(_meet(place, other) for other in taken):
-            taken.append(place)
+        if not labels.covered(np.array([place]))[0]:
             labels.take(place)
             pen.text(middle, text, bold=direction in used)
-
-
-def _meet(one: Box, other: Box) -> bool:
-    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
 
 
 def _ring(pen: _Pen, model: _Model, labels: _Labels, ring: int) -> None:
@@ -819,13 +818,13 @@ def _ring(pen: _Pen, model: _Model, labels: _Labels, ring: int) -> None:
     edge = (model.radii[ring] - model.rim) / pen.scale
     teeth = model.train.rings[ring]
     pen.path(_disc(pen, tip) + (_disc(pen, edge) if edge > 0 else ""), "odd" if ring % 2 else "even")
-    pen.lines[-1] = pen.lines[-1].replace("/>", ' fill-rule="evenodd"/>')
     pen.circle((0, 0), tip, "ring", part="ring-tip", ring=ring, teeth=teeth)
     pen.circle((0, 0), pitch, "pitch", part="ring", ring=ring, teeth=teeth)
     if edge > 0:
         pen.circle((0, 0), edge, "ring", part="ring-edge", ring=ring, teeth=teeth)
+    rare = min(1.0, model.gap / pen.scale / (2 * _TEXT))  # lines that lie close together have to be crossed
     for radius, weight in ((tip, 1.0), (pitch, 0.4), (edge, 1.0)):
-        labels.circle((0, 0), max(radius, 0), weight, ring)
+        labels.circle((0, 0), max(radius, 0), weight * rare, ring)
 
 
 def _disc(pen: _Pen, radius: float) -> str:
@@ -844,52 +843,45 @@ def _name_gears(pen: _Pen, model: _Model, labels: _Labels) -> None:
         at = gear.x / scale, -gear.y / scale
         if gear.part == "motor-pinion":
             assert model.placement.drive is not None
-            rpm = _number(float(model.placement.drive.rpm), 3)
-            _call_out(pen, labels, at, gear.tip / scale, f"M {gear.teeth}, {rpm} rpm")
+            _call_out(pen, labels, at, gear.tip / scale, _motor(model.placement.drive))
         elif gear.part.endswith("third"):
             _call_out(pen, labels, at, gear.tip / scale, str(gear.teeth))
 
 
-_COMPASS = (
-    (1, 0, 0.0),
-    (-1, 0, 0.0),
-    (0, -1, 1.0),
-    (0, 1, 1.0),
-    (1, -1, 1.5),
-    (-1, -1, 1.5),
-    (1, 1, 1.5),
-    (-1, 1, 1.5),
-)
+# Where a ring's label stands from its body, along the ring first: x, y, cost.
+_COMPASS = [(x, y, abs(y) + abs(x * y) / 2) for y in (0, -1, 1) for x in (1, -1, 0) if x or y]
 
 
-def _name_ring(pen: _Pen, model: _Model, labels: _Labels, ring: int, before: float) -> float:
+def _name_ring(pen: _Pen, model: _Model, labels: _Labels, ring: int, before: float, crowded: bool) -> float:
     """The body, the arrow for the sense and the label of a ring, together where they cover least, near a direction
-    [radians]; returns theirs."""
+    [radians]; returns theirs. crowded: without the name, which the table has."""
     body, teeth, reverse = model.bodies.get(ring), model.train.rings[ring], model.reverse[ring]
-    text = f"{ring}: {teeth}" if body is None else f"{ring}: {_shorten(body, _NAME, _TEXT)} {teeth}"
+    text = f"{ring}: {teeth}" if body is None or crowded else f"{ring}: {_shorten(body, _NAME, _TEXT)} {teeth}"
     radius = model.stands_at(ring) / pen.scale
     way = -1 if reverse else 1
     first, last = (way * min(long / radius, turn) for long, turn in ((1.8, 0.4), (1.8 + _ARROW, 1.8)))
-    wide, high = _width(text, _TEXT) / 2 + 0.3, 0.56 * _TEXT
 
     def at(turn: float) -> Point:
         return radius * cos(turn), -radius * sin(turn)
 
-    choices = [(2 * pi * turn / _TURNS, side) for turn in range(_TURNS) for side in _COMPASS]
-    spots = np.array([at(turn) for turn, _ in choices])
-    sides = np.array([side for _, side in choices])
-    size = np.array([wide, high])
-    middles = spots + sides[:, :2] * (size + 1.4)
+    turns = [2 * pi * turn / _TURNS for turn in range(_TURNS)]
+    spots = np.array([at(turn) for turn in turns])
+    costs = labels.costs(np.hstack([spots - 1.4, spots + 1.4]), ring) + 1 - np.cos(np.array(turns) - before)
+    arrows = [
+        np.hstack([along - 0.9, along + 0.9])
+        for part in (0.0, 0.5, 1.0)
+        for along in [np.array([at(turn + first + part * (last - first)) for turn in turns])]
+    ]
+    costs = costs + sum(labels.costs(arrow, ring) / 2 for arrow in arrows)
+    sides, size = np.tile(np.array(_COMPASS), (_TURNS, 1)), np.array(_size(text))
+    middles = np.repeat(spots, len(_COMPASS), axis=0) + sides[:, :2] * (size + 1.4)
     boxes = np.hstack([middles - size, middles + size])
-    costs = labels.costs(np.hstack([spots - 1.4, spots + 1.4]), ring) + sides[:, 2]
-    costs = costs + np.array([1 - cos(turn - before) for turn, _ in choices])
-    for part in (0.0, 0.5, 1.0):
-        along = np.array([at(turn + first + part * (last - first)) for turn, _ in choices])
-        arrow = np.hstack([along - 0.9, along + 0.9])
+    costs = np.repeat(costs, len(_COMPASS)) + sides[:, 2]
+    for arrow in (np.repeat(one, len(_COMPASS), axis=0) for one in arrows):
         hit = (boxes[:, :2] < arrow[:, 2:]) & (boxes[:, 2:] > arrow[:, :2])
-        costs = costs + labels.costs(arrow, ring) / 2 + 60.0 * (hit[:, 0] & hit[:, 1])
+        costs = costs + 60.0 * (hit[:, 0] & hit[:, 1])
     chosen, box = labels.best(boxes, costs, ring)
-    turn = choices[chosen][0]
+    turn = turns[chosen // len(_COMPASS)]
     start, end = at(turn + first), at(turn + last)
     for part in range(5):
         labels.dot(at(turn + first + part / 4 * (last - first)), 0.9, 30)
@@ -898,12 +890,12 @@ def _name_ring(pen: _Pen, model: _Model, labels: _Labels, ring: int, before: flo
     told: dict[str, str | int] = {"ring": ring, "sense": "reverse" if reverse else "same"}
     pen.open("", model.bodies.get(ring, f"ring {ring}, blank"))
     flag = 1 if reverse else 0  # with y downwards, 0 is counterclockwise
-    pen.path(f"M{pen(*start)}A{pen(radius, radius)} 0 0 {flag} {pen(*end)}", "arrow", part="sense", **told)
+    pen.path(f"M{pen(*start)}A{pen(radius, radius)} 0 0 {flag} {pen(*end)}", "wheel", part="sense", **told)
     heading = atan2(-way * cos(turn + last), -way * sin(turn + last))
     tip = end[0] + 0.9 * cos(heading), end[1] + 0.9 * sin(heading)
     pen.path(_head(pen, tip, heading), "open" if reverse else "dot")
     if body is not None:
-        pen.circle(at(turn), _BODY, "dot", part="body", ring=ring)
+        pen.circle(at(turn), max(min(_BODY, 0.45 * model.gap / pen.scale), 0.7), "dot", part="body", ring=ring)
     pen.label(box, text)
     pen.close()
     return turn
@@ -911,10 +903,8 @@ def _name_ring(pen: _Pen, model: _Model, labels: _Labels, ring: int, before: flo
 
 def _head(pen: _Pen, tip: Point, heading: float) -> str:
     """The head of an arrow; heading: radians clockwise from the right."""
-    corners = [tip] + [
-        (tip[0] - 2.0 * cos(heading + turn), tip[1] - 2.0 * sin(heading + turn)) for turn in (0.38, -0.38)
-    ]
-    return "M" + "L".join(pen(*corner) for corner in corners) + "Z"
+    sides = [pen(tip[0] - 2.0 * cos(heading + turn), tip[1] - 2.0 * sin(heading + turn)) for turn in (0.38, -0.38)]
+    return f"M{pen(*tip)}L{sides[0]}L{sides[1]}Z"
 
 
 # -- the side view ---------------------------------------------------------------------------------------------------
@@ -925,10 +915,13 @@ class _Section:
 
     def __init__(self, pen: _Pen, model: _Model, sheet: _Sheet) -> None:
         self.pen, self.model, self.depth = pen, model, sheet.depth
-        self.origin, self.half = sheet.side, sheet.half[1]
+        self.origin, self.half = sheet.side, model.tall / pen.scale
         self.last = model.count - 1
         left, right = self.x(0) - sheet.depth.before, self.x(self.last) + sheet.depth.after
         self.labels = _Labels((left, self.origin[1] - self.half, right, self.origin[1] + self.half))
+        if sheet.depth.frame is not None:
+            left, right = self.x(-0.5) - sheet.depth.frame, self.x(self.last + 0.5) + sheet.depth.frame
+            self.labels.bounds = (left, self.labels.bounds[1], right, self.labels.bounds[3])
         self.thick = min(0.42 * sheet.depth.step, 3.0)
 
     def x(self, level: float) -> float:
@@ -956,14 +949,12 @@ class _Section:
             start = self.x(bottom if side == "inner" else top)
             self.pen.line((start, y), (self.end(side, self.depth.plate), y), "post")
 
-    def slab(
-        self, level: int, inner: float, outer: float, way: int, style: str, thick: float, **data: str | int
-    ) -> None:
+    def slab(self, level: int, inner: float, outer: float, way: int, style: str, thick: float) -> None:
         """Something flat on a level, between two distances from the main axis."""
         x, ends = self.x(level), sorted((self.y(inner, way), self.y(outer, way)))
         box = (x - thick / 2, ends[0], x + thick / 2, ends[1])
         self.pen.rect(box, "white")
-        self.pen.rect(box, style, **data)
+        self.pen.rect(box, style)
         self.labels.take(box, 3)
 
 
@@ -971,18 +962,16 @@ def _side(pen: _Pen, model: _Model, sheet: _Sheet) -> None:
     view = _Section(pen, model, sheet)
     pen.open("side")
     _background(view)
-    for index, place in enumerate(model.placement.links):
-        view.post(hypot(*place.arbor) / 1000, view.way(index), index, index + 1)
-    for gear in model.gears:
-        if gear.part not in ("wheel", "pinion"):
-            view.post(hypot(gear.x, gear.y), view.way(gear.link), gear.level, gear.level)
-    rollers = dict(model.rollers())
+    rollers, over = dict(model.rollers()), 0.3 * sheet.depth.step
     for ring, spot in rollers.items():
         for way in (1, -1):
             view.post(hypot(*spot), way, ring, ring)
-    for index, place in enumerate(model.placement.links):
-        y, over = view.y(hypot(*place.arbor) / 1000, view.way(index)), 0.3 * sheet.depth.step
-        pen.line((view.x(index) - over, y), (view.x(index + 1) + over, y), "arbor", part="arbor", link=index)
+    shafts = [gear for gear in model.gears if gear.part != "pinion"]
+    for gear in shafts:  # an arbor goes on to the next level, with its pinion
+        view.post(hypot(gear.x, gear.y), view.way(gear.link), gear.level, gear.level + (gear.part == "wheel"))
+    for gear in shafts:
+        y, last = view.y(hypot(gear.x, gear.y), view.way(gear.link)), gear.level + (gear.part == "wheel")
+        pen.line((view.x(gear.level) - over, y), (view.x(last) + over, y), "arbor")
     for gear in model.gears:
         radius, style = hypot(gear.x, gear.y), _GEAR_STYLES.get(gear.part, "third")
         thick = view.thick * (0.35 if style == "third" else 0.7)
@@ -1016,43 +1005,58 @@ def _background(view: _Section) -> None:
         if level % every == 0:
             for y in (above - 2, below + 2):
                 pen.text((view.x(level), y), str(level))
-    left, right = view.x(0) - depth.step / 2, view.x(view.last) + depth.step / 2
-    if model.frame is not None:
-        over = depth.frame or 0.0
-        frame = (left - over, above, right + over, below)
-        if depth.frame is not None:
-            pen.rect(frame, "frame", part="frame")
-        else:
-            for y in (above, below):
-                pen.line((frame[0], y), (frame[2], y), "frame")
-        left, right = min(left, frame[0]), max(right, frame[2])
-    pen.line((left - 2, view.origin[1]), (right + 2, view.origin[1]), "axis")
+    left, right = view.x(-0.5) - (depth.frame or 0), view.x(view.last + 0.5) + (depth.frame or 0)
+    if depth.frame is not None:
+        for x in (left, right):
+            pen.line((x, above), (x, below), "frame")
+    if model.frame is not None and model.frame[1] >= model.envelope:  # else unrolled gears would seem to reach out
+        for y in (above, below):
+            pen.line((left, y), (right, y), "frame")
+    pen.line(
+        (min(left, view.x(-0.5)) - 2, view.origin[1]), (max(right, view.x(view.last + 0.5)) + 2, view.origin[1]), "axis"
+    )
     side = model.fit.plate
     if side != "none":
         x = view.end(side, depth.plate)
         beyond = x - 1.4 if side == "inner" else x + 1.4
-        pen.rect((min(x, beyond), above, max(x, beyond), below), "plate", part="plate")
+        box = (min(x, beyond), above, max(x, beyond), below)
+        pen.rect(box, "plate", part="plate")
+        view.labels.take(box)
 
 
 def _bodies(view: _Section) -> None:
     """Bodies on their rings, or at the ends of their stands with their names beside them."""
     pen, depth, model = view.pen, view.depth, view.model
     side = model.fit.stands
-    lowest = -1e9
-    for ring, name in sorted(model.bodies.items(), reverse=True):
-        y = view.y(model.stands_at(ring))
-        if side == "none":
-            pen.circle((view.x(ring), y), _BODY, "dot")
-            continue
-        end = view.end(side, depth.stands)
+    rings = sorted(model.bodies, reverse=True)
+    if side == "none":
+        for ring in rings:
+            pen.circle((view.x(ring), view.y(model.stands_at(ring))), _BODY, "dot")
+        return
+    end, out = view.end(side, depth.stands), 1 if side == "outer" else -1
+    beyond = (view.end(side, depth.plate) + 1.4 * out if model.fit.plate == side else end + 1.5 * out) + out
+    heights = [view.y(model.stands_at(ring)) for ring in rings]
+    for ring, y in zip(rings, heights, strict=True):
         pen.line((view.x(ring), y), (end, y), "rule")
-        pen.circle((end, y), _BODY, "dot")
-        out = 1 if side == "outer" else -1
-        lowest = max(y, lowest + 1.15 * _TEXT)
-        beyond = end + out * (2.5 + (0.6 * min(max(depth.step, 3.0), 7.0) + 2.5 if model.fit.plate == side else 0))
-        if lowest != y or model.fit.plate == side:
-            pen.line((end, y), (beyond, lowest), "thin")
-        pen.text((beyond + out * 0.4, lowest), _shorten(name, _NAME, _TEXT), anchor="start" if out > 0 else "end")
+        pen.circle((end, y), min(_BODY, 0.45 * abs(heights[0] - heights[-1]) / len(rings)), "dot")
+        view.labels.line((view.x(ring), y), (end, y), 1)
+        view.labels.dot((end, y), _BODY)
+    if depth.pressed:
+        return
+    for ring, y, beside in zip(rings, heights, _spread(heights, 1.15 * _TEXT), strict=True):
+        if beside != y or model.fit.plate == side:
+            pen.line((end, y), (beyond, beside), "thin")
+        name = _shorten(model.bodies[ring], _NAME, _TEXT)
+        pen.text((beyond + 0.5 * out, beside), name, anchor="start" if out > 0 else "end")
+
+
+def _spread(heights: Sequence[float], apart: float) -> list[float]:
+    """Ascending heights, moved so that neighbours are so far apart, together as far up as down."""
+    moved: list[float] = []
+    for height in heights:
+        moved.append(max(height, moved[-1] + apart) if moved else height)
+    back = sum(new - old for new, old in zip(moved, heights, strict=True)) / len(moved)
+    return [height - back for height in moved] if back > 1e-9 else moved
 
 
 # -- the document ----------------------------------------------------------------------------------------------------
@@ -1066,7 +1070,7 @@ def _document(pen: _Pen, model: _Model, sheet: _Sheet) -> str:
             '<?xml version="1.0" encoding="UTF-8"?>',
             f'<svg xmlns="http://www.w3.org/2000/svg" width="{_number(wide, 3)}mm" height="{_number(high, 3)}mm" '
             f'viewBox="{pen(*sheet.corner, wide, high)}" font-family={quoteattr(_FONT)} '
-            f'data-units-per-mm="{pen.per_mm}" data-scale="{_number(pen.scale, 6)}">',
+            f'data-units-per-mm="{pen.per_mm}" data-scale="{pen.scale:.6g}">',
             f"<title>{escape(title)}</title>",
             f'<rect x="{pen(sheet.corner[0])}" y="{pen(sheet.corner[1])}" width="{pen(wide)}" height="{pen(high)}" '
             'fill="#fff"/>',
