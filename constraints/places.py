@@ -111,6 +111,11 @@ class PlaceVars:
         return (roller for rollers in self.rollers for roller in rollers)
 
 
+def overlap(one: range, other: range) -> bool:
+    """Whether two spans of levels have one in common."""
+    return max(one.start, other.start) < min(one.stop, other.stop)
+
+
 def square(one: Spot, other: Spot = (0, 0)) -> int:
     """Square of the distance of two spots."""
     return (one[0] - other[0]) ** 2 + (one[1] - other[1]) ** 2

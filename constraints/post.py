@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from constraints.places import Place, PlaceVars, PostSpot, Roller, square
+from constraints.places import Place, PlaceVars, PostSpot, Roller, overlap, square
 
 
 @dataclass(frozen=True)
@@ -62,7 +62,7 @@ class Post:
 
     def _posts_meet(self, posts: Sequence[PostSpot], others: Sequence[PostSpot]) -> bool:
         return any(
-            set(post.passes) & set(other.passes) and square(post.spot, other.spot) < self.post_post
+            overlap(post.passes, other.passes) and square(post.spot, other.spot) < self.post_post
             for post in posts
             for other in others
         )

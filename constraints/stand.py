@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from constraints.places import PlaceVars, Spot, square
+from constraints.places import PlaceVars, Spot, overlap, square
 
 Limits = tuple[int, int]  # greatest square of a distance inside the circle, least one outside it
 
@@ -23,12 +23,12 @@ class Stand:
     def post(self, train: PlaceVars) -> None:
         for place in train.all_places():
             if any(gear.level in self.passes and _hit(gear.spot, self.gear(gear.teeth)) for gear in place.gears) or any(
-                set(post.passes) & set(self.passes) and _hit(post.spot, self.post_limits) for post in place.posts
+                overlap(post.passes, self.passes) and _hit(post.spot, self.post_limits) for post in place.posts
             ):
                 train.forbid(place)
         for roller in train.all_rollers():
             if (roller.level in self.passes and _hit(roller.spot, self.roller)) or (
-                set(roller.passes) & set(self.passes) and _hit(roller.spot, self.post_limits)
+                overlap(roller.passes, self.passes) and _hit(roller.spot, self.post_limits)
             ):
                 train.forbid(roller)
 

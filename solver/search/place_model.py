@@ -7,7 +7,7 @@ is the first, thing by thing.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import partial
+from functools import cache, partial
 
 from constraints.frame import RectangularFrame, RoundFrame
 from constraints.neighbour import Neighbour
@@ -60,10 +60,10 @@ class PlaceModel:
                 RoundFrame({z: far for z, (_, _, far) in room.items()}).post(train)
             else:
                 RectangularFrame({z: (across, up) for z, (across, up, _) in room.items()}).post(train)
-        Neighbour(measures.gears).post(train)
+        Neighbour(cache(measures.gears)).post(train)
         Post(
             [measures.ring_and(teeth, measures.post) for teeth in self.levels.rings],
-            lambda teeth: measures.gear_and(teeth, measures.post),
+            cache(lambda teeth: measures.gear_and(teeth, measures.post)),
             measures.rounds(measures.post, measures.roller),
             measures.rounds(measures.post, measures.post),
         ).post(train)
@@ -71,7 +71,7 @@ class PlaceModel:
             stand = self.levels.rings[ring]
             Stand(
                 passes,
-                partial(self._stand_and_gear, stand),
+                cache(partial(self._stand_and_gear, stand)),
                 measures.stand_and(stand, 0, measures.roller),
                 measures.stand_and(stand, 0, measures.post),
             ).post(train)
@@ -80,7 +80,7 @@ class PlaceModel:
                 fit.rollers.count,
                 float(fit.rollers.reach),
                 measures.rounds(measures.roller, measures.roller),
-                lambda teeth: measures.gear_and(teeth, measures.roller),
+                cache(lambda teeth: measures.gear_and(teeth, measures.roller)),
             ).post(train)
         return train
 
@@ -90,20 +90,16 @@ class PlaceModel:
     def first(self, solves: Solves) -> tuple[list[int], list[tuple[int, ...]]] | None:
         """The first placement: for each thing the index of its place, the earlier things first, and the directions of
         each ring's rollers on the grid; None: there is none, proven. Raises Stopped."""
+        train = self.build()
         chosen: list[int] = []
-        rollers: list[tuple[int, ...]] = []
-        for at in range(len(self.domains)):
-            train = self.build()
-            for places, index in zip(train.items, chosen, strict=False):
-                train.model.add(places[index].chosen == 1)
-            train.model.minimize(sum(index * place.chosen for index, place in enumerate(train.items[at])))
+        for places in train.items:
+            train.model.minimize(sum(index * place.chosen for index, place in enumerate(places)))
             solver, exists = solves.run(train.model)
             if not exists:
                 return None
             chosen.append(round(solver.objective_value))
-            if at == len(self.domains) - 1:
-                rollers = [
-                    tuple(index for index, roller in enumerate(ring) if solver.boolean_value(roller.chosen))
-                    for ring in train.rollers
-                ]
-        return chosen, rollers
+            train.model.add(places[chosen[-1]].chosen == 1)
+        return chosen, [
+            tuple(index for index, roller in enumerate(ring) if solver.boolean_value(roller.chosen))
+            for ring in train.rollers
+        ]

@@ -435,31 +435,39 @@ class Fitter:
         if self.design.fit.rollers is None:
             return ()
         states = [self._ring_state(level, levels, domains, chosen) for level in range(len(levels.rings))]
-        allowed = [state[1] for state in states]
 
-        def further(level: int, allowed: list[int]) -> tuple[tuple[RollerPlace, ...], ...] | None:
+        def further(
+            level: int, allowed: list[int], blamed: list[set[int]]
+        ) -> tuple[tuple[RollerPlace, ...], ...] | set[int]:
+            """Rollers of this ring and the later ones; or the earlier rings whose rollers are to blame for there being
+            none. blamed: for each ring those whose rollers took directions from it."""
             self._step()
             if level == len(states):
                 return ()
             house, _, meshes = states[level]
             tried: set[tuple[int, ...]] = set()
+            guilty = set(blamed[level])
             for some in house.holding(allowed[level], meshes, self._step):
                 if some in tried:
                     continue
                 tried.add(some)
-                beyond = list(allowed)
+                beyond, blaming = list(allowed), list(blamed)
                 for later in range(level + 1, len(states)):
                     table = self._roller_table(house, states[later][0])
                     for index in some:
                         beyond[later] &= table[index]
-                rest = further(level + 1, beyond)
-                if rest is not None:
+                    if beyond[later] != allowed[later]:
+                        blaming[later] = blamed[later] | {level}
+                rest = further(level + 1, beyond, blaming)
+                if isinstance(rest, tuple):
                     return (tuple(house.at(index) for index in some), *rest)
-                if beyond == allowed:  # these rollers are in nobody's way: others would not help
-                    return None
-            return None
+                if level not in rest:  # other rollers here would not help
+                    return rest
+                guilty |= rest - {level}
+            return guilty
 
-        return further(0, allowed)
+        found = further(0, [state[1] for state in states], [set() for _ in states])
+        return found if isinstance(found, tuple) else None
 
     def _roller_table(self, one: Wheelhouse, other: Wheelhouse) -> list[int]:
         key = (one, other)

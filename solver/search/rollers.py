@@ -39,6 +39,7 @@ class Wheelhouse:
         self.beside = rows(apart(self.xs, self.ys, self.xs, self.ys, need))
         self.reach = float(measures.fit.rollers.reach)
         self.counts = measures.fit.rollers.count
+        self._seen_from: dict[int, tuple[list[int], int]] = {}
 
     def at(self, index: int) -> RollerPlace:
         """The roller in a direction of the grid."""
@@ -68,7 +69,50 @@ class Wheelhouse:
                 even = sorted((nearest + turn + round(index * GRID / count)) % GRID for index in range(count))
                 if self._holds(even, allowed, wanted):
                     yield tuple(even)
-            yield from self._completed((), allowed, wanted, meshes, count, tick)
+            yield from self._chains(allowed, wanted, nearest, count, tick)
+
+    def _chains(
+        self, allowed: int, wanted: list[int], nearest: int, count: int, tick: Tick
+    ) -> Iterator[tuple[int, ...]]:
+        """Every choice of `count` rollers that holds the ring, found without a dead end.
+
+        The circle is walked once round from a roller that holds the first mesh. What a roller can be followed by is
+        known from behind: for so many rollers still to come and the meshes held so far, the set of directions from
+        which the walk can be ended.
+        """
+        starts = set_cells(wanted[0] if wanted else allowed)
+        for start in sorted(starts, key=lambda index: (abs((index - nearest + HALF) % GRID - HALF), index)):
+            tick()
+            free = _turned(allowed, start)
+            ahead, closing = self._from(start)
+            near = [_turned(one, start) for one in wanted]
+            held = [sum(1 << mesh for mesh, one in enumerate(near) if one >> at & 1) for at in range(GRID)]
+            alike: dict[int, int] = {}  # directions by the meshes that a roller there holds
+            for at in set_cells(free):
+                alike[held[at]] = alike.get(held[at], 0) | 1 << at
+            everything, standing = mask(len(wanted)), [0, *set_cells(free & ~1)]
+            good: list[dict[int, int]] = [{everything: closing & free}]
+            for _ in range(count - 1):
+                further: dict[int, int] = {}
+                for before in range(everything + 1):
+                    onward = 0
+                    for more, there in alike.items():
+                        onward |= there & good[-1].get(before | more, 0)
+                    if onward:
+                        further[before] = sum(1 << at for at in standing if ahead[at] & onward)
+                good.append(further)
+            if good[-1].get(held[0], 0) & 1:
+                onward_from = [some & free for some in ahead]
+                for offsets in _walks(good, onward_from, held, (0,), held[0], count - 1):
+                    yield tuple(sorted((start + at) % GRID for at in offsets))
+
+    def _from(self, start: int) -> tuple[list[int], int]:
+        """As seen from one direction: for each one those that may follow it, and those that may be the last."""
+        if start not in self._seen_from:
+            beside = [_turned(self.beside[(start + at) % GRID], start) for at in range(GRID)]
+            ahead = [beside[at] & (mask(HALF - 1) << (at + 1)) & mask(GRID) for at in range(GRID)]
+            self._seen_from[start] = ahead, sum(1 << at for at in range(HALF + 1, GRID) if beside[at] & 1)
+        return self._seen_from[start]
 
     def _holds(self, chosen: list[int], allowed: int, wanted: list[int]) -> bool:
         there = 0
@@ -76,31 +120,8 @@ class Wheelhouse:
             if not allowed >> index & 1 or there & ~self.beside[index]:
                 return False
             there |= 1 << index
-        return all(near & there for near in wanted) and not _gap(chosen)
-
-    def _completed(
-        self, chosen: tuple[int, ...], free: int, wanted: list[int], meshes: tuple[float, ...], count: int, tick: Tick
-    ) -> Iterator[tuple[int, ...]]:
-        """Choices of `count` rollers that begin with those chosen; each next one mends what is amiss first."""
-        tick()
-        there = sum(1 << index for index in chosen)
-        amiss = next((i for i, near in enumerate(wanted) if not near & there), None)
-        gap = _gap(sorted(chosen)) if amiss is None else None
-        if amiss is None and gap is None and len(chosen) == count:
-            yield tuple(sorted(chosen))
-        if len(chosen) == count:
-            return
-        if amiss is not None:
-            choice, middle = wanted[amiss], meshes[amiss] / float(STEP)
-        elif gap is not None:
-            start, length = gap
-            choice = sum(1 << (start + index) % GRID for index in range(1 if chosen else 0, length))
-            middle = start + length / 2
-        else:
-            choice, middle = mask(GRID), 0.0
-        order = sorted(set_cells(choice & free), key=lambda index: (abs((index - middle + HALF) % GRID - HALF), index))
-        for index in order:
-            yield from self._completed((*chosen, index), free & self.beside[index], wanted, meshes, count, tick)
+        gaps = [after - here for here, after in zip(chosen, [*chosen[1:], chosen[0] + GRID], strict=True)]
+        return all(near & there for near in wanted) and max(gaps) < HALF
 
     def with_places(self, measures: Measures, places: Places) -> list[int]:
         """For each place of a link or the drive the directions of rollers that it leaves."""
@@ -127,17 +148,25 @@ class Wheelhouse:
         return rows(kept)
 
 
+def _walks(
+    good: list[dict[int, int]], ahead: list[int], held: list[int], taken: tuple[int, ...], meshes: int, left: int
+) -> Iterator[tuple[int, ...]]:
+    """Every way to go on with `left` more rollers, the most even spacing first."""
+    if not left:
+        yield taken
+        return
+    at = taken[-1]
+    ideal = at + (GRID - at) / (left + 1)
+    for after in sorted(set_cells(ahead[at]), key=lambda index: (abs(index - ideal), index)):
+        if good[left - 1].get(meshes | held[after], 0) >> after & 1:
+            yield from _walks(good, ahead, held, (*taken, after), meshes | held[after], left - 1)
+
+
+def _turned(bits: int, start: int) -> int:
+    """A set of directions as seen from one of them."""
+    return (bits >> start | bits << (GRID - start)) & mask(GRID)
+
+
 def turned(one: float, other: float) -> float:
     """The angle between two directions [degrees, 0 to 180]."""
     return abs((one - other + 180) % 360 - 180)
-
-
-def _gap(chosen: list[int]) -> tuple[int, int] | None:
-    """The first gap of half a turn or more between neighbours in ascending order, as (where it begins, its length)."""
-    if not chosen:
-        return 0, GRID
-    for index, here in enumerate(chosen):
-        after = chosen[index + 1] if index + 1 < len(chosen) else chosen[0] + GRID
-        if after - here >= HALF:
-            return here, after - here
-    return None
