@@ -10,7 +10,7 @@ from commands import ROOT
 
 from benchmarks import growth, report, run
 from benchmarks.cases import BY_NAME as CASES
-from benchmarks.cases import OURS_RANKS_BY_ANY_KEY, goal_of
+from benchmarks.cases import goal_of
 from benchmarks.hand import best_by_hand, worst_error
 from benchmarks.ways import BY_NAME as WAYS
 from benchmarks.ways import Outcome, Point, Unsupported, rounding
@@ -28,13 +28,8 @@ def case(request):
 
 @pytest.fixture(scope="module")
 def reference(case):
-    """A proven outcome of the tiny design: ours, or while it lacks the goal the mixed-integer program's."""
-    design = case.design(smoke=True)
-    if goal_of(design) == "error" or OURS_RANKS_BY_ANY_KEY:
-        return WAYS["ours"].run(design, LIMIT)
-    if reason := WAYS["HiGHS"].available():
-        pytest.skip(reason)
-    return WAYS["HiGHS"].run(design, LIMIT)
+    """A proven outcome of the tiny design: ours."""
+    return WAYS["ours"].run(case.design(smoke=True), LIMIT)
 
 
 @pytest.mark.parametrize("way", list(WAYS))

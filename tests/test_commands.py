@@ -7,6 +7,7 @@ import io
 import json
 import signal
 import time
+import tomllib
 from fractions import Fraction
 from pathlib import Path
 
@@ -20,7 +21,7 @@ from solver.cli.template import design_template
 from solver.design.sets_data import body_sets
 from solver.search.stop import Interrupt
 
-COMMANDS = ("new", "bodies", "solve", "explain", "rank", "rerun", "schema")
+COMMANDS = ("new", "bodies", "solve", "explain", "audit", "rank", "rerun", "schema")
 
 
 def without_report(text: str) -> str:
@@ -72,15 +73,25 @@ def test_json_is_one_document_the_same_bytes_each_time_and_valid(tmp_path):
     assert best["links"][0]["arbor"]["radius_mm"] == pytest.approx((30 + 18) * 12 / (2 * 3.141592653589793), abs=5e-4)
 
 
-def test_the_design_schema_takes_the_designs_that_ship(tmp_path):
-    import tomllib
+AUDITED = frozenset(CONFIGS.glob("audit-*.toml"))
 
-    _, out, _ = run("schema", cwd=tmp_path)
+
+@pytest.mark.parametrize(
+    ("what", "files", "wrong"),
+    [
+        ("design", frozenset(CONFIGS.glob("*.toml")) - AUDITED, {"bodies": {"set": "saturn"}, "ring": {}}),
+        ("audit", AUDITED, {"train": {"rings": [24, 30]}}),
+        ("audit", AUDITED, {"train": {"meshes": [{"driver": "a", "driven": "b", "teeth": [0, 9]}]}}),
+    ],
+)
+def test_the_schemas_take_the_files_that_ship(what, files, wrong, tmp_path):
+    _, out, _ = run("schema", what, cwd=tmp_path)
     validator = jsonschema.Draft202012Validator(json.loads(out))
-    for file in CONFIGS.glob("*.toml"):
+    assert files
+    for file in files:
         validator.validate(tomllib.loads(file.read_text(encoding="utf-8")))
     with pytest.raises(jsonschema.ValidationError):
-        validator.validate({"bodies": {"set": "saturn"}, "ring": {}})
+        validator.validate(wrong)
 
 
 def test_new_writes_a_design_that_solves(tmp_path):

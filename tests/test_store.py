@@ -125,6 +125,8 @@ def _other(value):
         return [_other(value[0]), *value[1:]] if value else value
     if isinstance(value, bool):
         return not value
+    if isinstance(value, dict):
+        return {**value, "pinion": value["pinion"] + 1}
     if isinstance(value, str):
         return (
             value.replace("/", "7/")

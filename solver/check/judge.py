@@ -10,10 +10,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from decimal import Context, Decimal
 from fractions import Fraction
-from math import ceil, pi
+from math import ceil
 
 from solver.check.exact_pi import PI_HIGH, PI_LOW
-from solver.check.room import Check, Room
+from solver.check.room import Check, Room, tooth_mm
+from solver.check.thirds import thirds_of
 from solver.design.design import Design
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Link, Train
@@ -242,27 +243,20 @@ def _places(design: Design, train: Train) -> tuple[tuple[LinkFigures, ...], floa
     if not design.arbors.reverted:
         return tuple(LinkFigures(ratio, None, ()) for ratio in ratios), None, misfits
     pitch = design.rings.pitch
-    gap = _gap(design)
-    mm = float(pitch.value) / 2 if pitch.is_module else float(pitch.value) / (2 * pi)
+    gap, mm = least_gap(design), tooth_mm(design)
     figures = []
     reach = Fraction(max(train.rings))
     for index, (link, ratio) in enumerate(zip(train.links, ratios, strict=True)):
         radius = train.placement.links[index].radius if train.placement else None
         arbor, faults = _arbor(train.rings[index], train.rings[index + 1], link, gap, radius)
         misfits += [Violation(rule, f"link {index}", text) for rule, text in faults]
-        centres = _third_centres(train.rings[index], train.rings[index + 1], link)
-        figures.append(LinkFigures(ratio, float(arbor) * mm, tuple(float(centre) * mm for centre, _ in centres)))
-        reach = max([reach, arbor + max(link.wheel, link.pinion), *(Fraction(r + teeth) for r, teeth in centres)])
+        thirds = thirds_of(train, index)
+        figures.append(LinkFigures(ratio, float(arbor) * mm, tuple((one.ring + one.teeth) * mm for one in thirds)))
+        far = [Fraction(one.ring + 2 * one.teeth) for one in thirds]
+        reach = max(reach, arbor + max(link.wheel, link.pinion), *far)
     millimetre = pitch.value / 2 if pitch.is_module else pitch.value / (2 * PI_LOW)
     envelope = ceil((reach * millimetre + design.rings.addendum) * 1000) / 1000
     return tuple(figures), envelope, misfits
-
-
-def _third_centres(inner: int, outer: int, link: Link) -> list[tuple[int, int]]:
-    """Distance from the main axis [teeth] and tooth count of each third gear."""
-    kind = KIND_BY_NAME[link.kind]
-    rings = [inner] * kind.wheel_thirds + [outer] * kind.pinion_thirds
-    return [(ring + third, third) for ring, third in zip(rings, link.thirds, strict=True)]
 
 
 def _arbor(
@@ -343,7 +337,7 @@ def _driven(
     for third in drive.thirds:
         if third not in design.arbors.third_teeth:
             faults.append(f"a third gear of {third} teeth is not allowed")
-        if apart < _gap(design) or apart <= 0:
+        if apart < least_gap(design) or apart <= 0:
             faults.append(f"its pinion comes within {apart} teeth of the ring that it must clear")
         if apart > 2 * third:
             faults.append(f"no triangle with a third gear of {third} teeth")
@@ -359,7 +353,7 @@ def _driven(
     return [Violation("drive", "drive", fault) for fault in faults], figures
 
 
-def _gap(design: Design) -> Fraction:
+def least_gap(design: Design) -> Fraction:
     """Teeth of pitch radius between the pitch circles of two gears that do not mesh."""
     pitch = design.rings.pitch
     room = 2 * design.rings.addendum + design.fit.clearance
@@ -393,21 +387,18 @@ def _errors(
             continue
         body = design.bodies[index]
         target = (body.low / first.high, body.high / first.low)
-        error, signed = _deviation(rate, periods[index], body.low, body.high)
+        error, signed = map(float, deviation(Fraction(rate) * periods[index], body.low, body.high))
         figures.append(RingFigures(ratio, reverse[ring], index, target, error, signed))
     return square, tuple(figures)
 
 
-def _deviation(rate: Fraction | Decimal, period: Fraction, low: Fraction, high: Fraction) -> tuple[float, float]:
-    """(error, signed period error) of a body that takes rate * period where [low, high] is wanted."""
-    if isinstance(rate, Decimal):
-        rate = Fraction(rate)
-    taken = rate * period
+def deviation(taken: Fraction, low: Fraction, high: Fraction) -> tuple[Fraction, Fraction]:
+    """(error, signed period error) as fractions, where a turn takes `taken` and should take from low to high."""
     if taken > high:
-        return float(taken / high - 1), float(taken / high - 1)
+        return taken / high - 1, taken / high - 1
     if taken < low:
-        return float(low / taken - 1), float(taken / low - 1)
-    return 0.0, 0.0
+        return low / taken - 1, taken / low - 1
+    return Fraction(0), Fraction(0)
 
 
 def _first_reference(design: Design, periods: list[Fraction]) -> tuple[Fraction | None, Fraction | Decimal]:

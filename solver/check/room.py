@@ -6,16 +6,17 @@ pitch radii are fenced between two, and a distance counts as kept only where it 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations
 from math import atan2, cos, degrees, hypot, pi, radians, sin, sqrt
 
 from solver.check.exact_pi import PI_HIGH, PI_LOW
+from solver.check.thirds import Third, drive_thirds, thirds_of
 from solver.design.design import Design
 from solver.design.links import KIND_BY_NAME
-from solver.design.train import LinkPlace, Spot, Train
+from solver.design.train import LinkPlace, Placement, Spot, Train
 
 ROUNDED_MM = 0.0015  # spots are rounded to the micrometre, two of them to 1.42 of it
 ANGLES = 72  # directions in which a roller may stand
@@ -158,8 +159,7 @@ class Room:
 
     def nominal(self, teeth: int) -> float:
         """Pitch radius [mm], for what is only near."""
-        pitch = self.rings.pitch
-        return float(pitch.value) * teeth / (2 if pitch.is_module else 2 * pi)
+        return tooth_mm(self.design) * teeth
 
     # -- checks ------------------------------------------------------------------------------------------------------
 
@@ -298,44 +298,52 @@ class Room:
     def places(self) -> Iterator[tuple[str, str, str]]:
         """(rule, where, what is wrong) for spots that are not where the gears' teeth put them."""
         directions = self.fit.directions or ()
-        for index, (link, place) in enumerate(zip(self.train.links, self.placement.links, strict=True)):
-            kind = KIND_BY_NAME[link.kind]
-            rings = [self.train.rings[index]] * kind.wheel_thirds + [self.train.rings[index + 1]] * kind.pinion_thirds
-            gears = [link.wheel] * kind.wheel_thirds + [link.pinion] * kind.pinion_thirds
-            yield from self._place(f"link {index}", place, list(zip(rings, gears, link.thirds, strict=True)))
+        for index, place in enumerate(self.placement.links):
+            yield from self._place(f"link {index}", place, thirds_of(self.train, index))
             if place.direction not in directions:
                 yield "direction", f"link {index}", f"{float(place.direction):g} degrees is not among fit.directions"
         drive = self.placement.drive
         if drive is not None:
-            ring = self.train.rings[drive.ring]
-            yield from self._place("drive", drive.at, [(ring, drive.pinion, third) for third in drive.thirds])
+            between = drive_thirds(self.train, drive.ring, drive.pinion, drive.thirds)
+            yield from self._place("drive", drive.at, between)
             if drive.at.direction not in directions:
                 yield "direction", "drive", f"{float(drive.at.direction):g} degrees is not among fit.directions"
+        yield from off_grid(self.placement)
         rollers = self.fit.rollers
         for level, some in enumerate(self.placement.rollers):
             assert rollers is not None
             far = self.nominal(self.train.rings[level]) - float(self.rings.rim + rollers.radius)
             for roller in some:
-                if (roller.direction * ANGLES / 360).denominator != 1:
-                    yield "roller", f"ring {level}", f"{float(roller.direction):g} degrees is not on the grid"
                 if far <= 0:
                     yield "roller", f"ring {level}", f"its hole is {-far:.3f} mm too small for a roller"
                 elif _off(roller.spot, far, roller.direction) > ROUNDED_MM:
                     yield "roller", f"ring {level}", "a roller does not stand on its ring's rim"
 
-    def _place(
-        self, owner: str, place: LinkPlace, thirds: list[tuple[int, int, int]]
-    ) -> Iterator[tuple[str, str, str]]:
+    def _place(self, owner: str, place: LinkPlace, thirds: Iterable[Third]) -> Iterator[tuple[str, str, str]]:
         off = _off(place.arbor, self.nominal(place.radius), place.direction)
         if off > ROUNDED_MM:
             yield "direction", owner, f"its arbor stands {off:.3f} mm from where direction and radius put it"
-        for (ring, gear, third), spot in zip(thirds, place.thirds, strict=True):
+        for third, spot in zip(thirds, place.thirds, strict=True):
             for far, due, name in (
-                (sqrt(_square(spot, (0, 0))), self.nominal(ring + third), "the main axis"),
-                (sqrt(_square(spot, place.arbor)), self.nominal(third + gear), "its arbor"),
+                (sqrt(_square(spot, (0, 0))), self.nominal(third.ring + third.teeth), "the main axis"),
+                (sqrt(_square(spot, place.arbor)), self.nominal(third.teeth + third.gear), "its arbor"),
             ):
                 if abs(far - due) > ROUNDED_MM:
                     yield "third", owner, f"a third gear stands {far:.3f} mm from {name}, {due:.3f} mm are due"
+
+
+def off_grid(placement: Placement) -> Iterator[tuple[str, str, str]]:
+    """(rule, where, what is wrong) for rollers that stand between the directions in which the search has them."""
+    for level, rollers in enumerate(placement.rollers):
+        for roller in rollers:
+            if (roller.direction * ANGLES / 360).denominator != 1:
+                yield "roller", f"ring {level}", f"{float(roller.direction):g} degrees is not on the grid"
+
+
+def tooth_mm(design: Design) -> float:
+    """Pitch radius [mm] for each tooth, for what is only near or shown."""
+    pitch = design.rings.pitch
+    return float(pitch.value) / (2 if pitch.is_module else 2 * pi)
 
 
 def _square(one: Spot, other: Spot) -> Fraction:

@@ -283,21 +283,27 @@ def rerun(run: RunArgument) -> None:
 @app.command(epilog="Example: ringwright schema answer > answer.schema.json")
 def schema(
     what: Annotated[
-        str, typer.Argument(metavar="[design|answer]", help="The design file's schema or the answer's.")
+        str,
+        typer.Argument(
+            metavar="[design|answer|audit]", help="The design file's schema, the answer's or the audit file's."
+        ),
     ] = "design",
 ) -> None:
     """Print a JSON Schema.
 
-    Of the design file, or of the answer that solve --json prints.
+    Of the design file, of the answer that solve --json prints, or of the file with a table [train] that audit takes.
     """
+    from pydantic import TypeAdapter
+
     from solver.design.schema import DesignFile
+    from solver.design.train_schema import MeshTrainFile, RingTrainFile
     from solver.search.answer import Answer
 
-    models: dict[str, Any] = {"design": DesignFile, "answer": Answer}
-    if what not in models:
-        raise Usage(f'no schema "{what}"{suggestion(what, models) or "; choose design or answer"}')
-    mode = "validation" if what == "design" else "serialization"
-    document = {"$schema": "https://json-schema.org/draft/2020-12/schema", **models[what].model_json_schema(mode=mode)}
+    kinds: dict[str, Any] = {"design": DesignFile, "answer": Answer, "audit": RingTrainFile | MeshTrainFile}
+    if what not in kinds:
+        raise Usage(f'no schema "{what}"{suggestion(what, kinds) or "; choose design, answer or audit"}')
+    schema = TypeAdapter(kinds[what]).json_schema(mode="serialization" if what == "answer" else "validation")
+    document = {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
     print(json.dumps(document, indent=1))
 
 

@@ -19,6 +19,7 @@ from solver.search.answer import Answer, DriveAnswer, LinkAnswer, PlaceAnswer, R
 from solver.search.explain import Explanation
 
 PIPE_WIDTH = 120  # columns where the output is no terminal
+AXES = "degrees from the right, counterclockwise; x to the right of the main axis, y above it"
 ROOM_FOR_LINKS = 100  # on narrower terminals the links stand on a line of their own
 
 
@@ -46,7 +47,7 @@ class Paper:
         self.stream.write("\n".join(lines) + "\n")
 
 
-def _table(title: str, columns: Iterable[str], left: Iterable[str] = (), caption: str | None = None) -> Table:
+def plain_table(title: str, columns: Iterable[str], left: Iterable[str] = (), caption: str | None = None) -> Table:
     """A plain table; columns are right-aligned and never broken unless named in `left`."""
     table = Table(
         title=title or None, title_justify="left", box=box.SIMPLE_HEAD, caption=caption, caption_justify="left"
@@ -68,15 +69,16 @@ def percent(value: float | None, signed: bool = False) -> str:
     return text if value == 0 or abs(value) >= 0.001 else f"{value:+.2e}" if signed else f"{value:.2e}"
 
 
-def _seven(value: float) -> str:
-    """Seven significant digits."""
+def seven_digits(value: float) -> str:
+    """The number with seven significant digits."""
     return f"{value:#.7g}".rstrip(".")
 
 
-def _target(target: str | None) -> str:
+def target_text(target: str | None) -> str:
+    """A target of an answer, "a/b" or "a/b..c/d", in decimals; "" for none."""
     if target is None:
         return ""
-    return " to ".join(_seven(float(Fraction(part))) for part in target.split(".."))
+    return " to ".join(seven_digits(float(Fraction(part))) for part in target.split(".."))
 
 
 def link_text(link: LinkAnswer | None) -> str:
@@ -88,63 +90,77 @@ def link_text(link: LinkAnswer | None) -> str:
     return f"{link.wheel}/{link.pinion}" + "".join(f"{side}{c}" for side, c in zip(sides, link.thirds, strict=True))
 
 
-def _length(millimetres: float | None, units: str) -> str:
+def length_text(millimetres: float | None, units: str) -> str:
+    """A length in the file's unit, to a tenth of a millimetre; "" for none."""
     if millimetres is None:
         return ""
     return f"{millimetres:.1f}" if units == "mm" else f"{millimetres / float(MM_PER_INCH):.3f}"
 
 
+def exact_length_text(millimetres: float | None, units: str) -> str:
+    """Likewise to the micrometre, or as near as four decimals of an inch come to it."""
+    if millimetres is None:
+        return ""
+    return f"{millimetres:.3f}" if units == "mm" else f"{millimetres / float(MM_PER_INCH):.4f}"
+
+
 # -- an answer -------------------------------------------------------------------------------------------------------
 
 
-def solution_table(design: Design, solution: SolutionAnswer) -> Table:
-    """One solution, ring by ring: teeth, the link to the next ring, ratio and target, errors and sense.
+RING_COLUMNS = ("ring", "body", "teeth", "link", "ratio", "target", "slow %", "error %", "sense")
 
-    slow %: by how much the period is too long, negative where the body is too fast. A star marks the worst error.
+
+def solution_table(solution: SolutionAnswer) -> Table:
+    """One solution, ring by ring."""
+    return ring_table(f"Solution {solution.rank}", solution, RING_COLUMNS)
+
+
+def ring_table(title: str, solution: SolutionAnswer, columns: Sequence[str]) -> Table:
+    """A train ring by ring, with these columns: RING_COLUMNS or some of them, and "exact ratio".
+
+    link: to the next ring; slow %: by how much the period is too long, negative where the body is too fast. A star
+    marks the worst error.
     """
-    columns = ("ring", "body", "teeth", "link", "ratio", "target", "slow %", "error %", "sense")
-    table = _table(f"Solution {solution.rank}", columns, left=("body", "link", "sense"))
+    table = plain_table(title, columns, left=("body", "link", "exact ratio", "sense"))
     worst = max(ring.error_pct or 0.0 for ring in solution.rings)
     rows: list[tuple[RingAnswer, LinkAnswer | None]] = list(zip(solution.rings, [*solution.links, None], strict=True))
     for index, (ring, link) in enumerate(rows):
-        num, den = ring.ratio
+        ratio = Fraction(*ring.ratio)
         star = "*" if ring.error_pct and ring.error_pct >= worst * (1 - 1e-12) else " "
-        table.add_row(
-            str(index),
-            ring.name,
-            str(ring.teeth),
-            link_text(link),
-            _seven(num / den),
-            _target(ring.target),
-            percent(ring.period_error_pct, signed=True),
-            percent(ring.error_pct) + star if ring.error_pct is not None else "",
-            ring.sense,
-        )
+        words = {
+            "ring": str(index),
+            "body": ring.name,
+            "teeth": str(ring.teeth),
+            "link": link_text(link),
+            "exact ratio": str(ratio),
+            "ratio": seven_digits(float(ratio)),
+            "target": target_text(ring.target),
+            "slow %": percent(ring.period_error_pct, signed=True),
+            "error %": percent(ring.error_pct) + star if ring.error_pct is not None else "",
+            "sense": ring.sense,
+        }
+        table.add_row(*(words[name] for name in columns))
     return table
 
 
-def places_table(design: Design, solution: SolutionAnswer) -> Table:
+def places_table(title: str, solution: SolutionAnswer, units: str) -> Table:
     """Where everything stands, ring by ring: the link to the next ring as direction and spot, third gears, rollers."""
-    units, links = design.units, solution.links
+    links = solution.links
     thirds = any(link.third_at for link in links)
     rollers = any(ring.rollers for ring in solution.rings)
     shown = {"ring": True, "link": True, "at °": True, f"x {units}": True, f"y {units}": True}
     shown |= {f"third gear at x, y {units}": thirds, "rollers at °": rollers}
     columns = [name for name, wanted in shown.items() if wanted]
-    title = f"Where solution {solution.rank} stands, seen from the front"
-    table = _table(title, columns, left=("link", f"third gear at x, y {units}", "rollers at °"))
+    table = plain_table(title, columns, left=("link", f"third gear at x, y {units}", "rollers at °"))
     for index, (ring, link) in enumerate(zip(solution.rings, [*links, None], strict=True)):
         at = link.arbor if link else None
         words = {
             "ring": str(index),
             "link": link_text(link),
             "at °": _degrees(at),
-            f"x {units}": _coordinate(at.x_mm if at else None, units),
-            f"y {units}": _coordinate(at.y_mm if at else None, units),
-            f"third gear at x, y {units}": "; ".join(
-                f"{_coordinate(third.x_mm, units)}, {_coordinate(third.y_mm, units)}"
-                for third in (link.third_at if link else ())
-            ),
+            f"x {units}": exact_length_text(at.x_mm if at else None, units),
+            f"y {units}": exact_length_text(at.y_mm if at else None, units),
+            f"third gear at x, y {units}": "; ".join(_spot(third, units) for third in (link.third_at if link else ())),
             "rollers at °": " ".join(_degrees(roller) for roller in ring.rollers),
         }
         table.add_row(*(words[name] for name in columns))
@@ -155,18 +171,18 @@ def _degrees(place: PlaceAnswer | None) -> str:
     return "" if place is None or place.direction_deg is None else f"{place.direction_deg:.4g}"
 
 
-def _coordinate(millimetres: float | None, units: str) -> str:
-    """To the micrometre, or as near as four decimals of an inch come to it."""
-    if millimetres is None:
-        return ""
-    return f"{millimetres:.3f}" if units == "mm" else f"{millimetres / float(MM_PER_INCH):.4f}"
+def _spot(place: PlaceAnswer, units: str) -> str:
+    return f"{exact_length_text(place.x_mm, units)}, {exact_length_text(place.y_mm, units)}"
 
 
 def drive_text(design: Design, drive: DriveAnswer) -> str:
     """The motor in one sentence."""
-    units, at = design.units, drive.motor
-    third = f" through a third gear of {drive.thirds[0]} teeth" if drive.thirds else ""
-    where = f"at {_degrees(at)}°, {_coordinate(at.x_mm, units)}, {_coordinate(at.y_mm, units)} {units}"
+    units = design.units
+    where = f"at {_degrees(drive.motor)}°, {_spot(drive.motor, units)} {units}"
+    third = "".join(
+        f" through a third gear of {teeth} teeth at {_spot(at, units)} {units}"
+        for teeth, at in zip(drive.thirds, drive.third_at, strict=True)
+    )
     text = (
         f"drive: a motor of {float(Fraction(drive.motor_rpm)):g} rev/min, {where}, turns ring {drive.ring} with a "
         f"pinion of {drive.pinion} teeth{third}"
@@ -205,7 +221,7 @@ def ranked_table(
         "wheel/pinion of each link": not narrow,
     }
     columns = [name for name, wanted in shown.items() if wanted]
-    table = _table(
+    table = plain_table(
         title, columns, left=("run", "blank rings", "ring teeth", "wheel/pinion of each link"), caption=caption
     )
     for rank, run, solution in rows:
@@ -217,7 +233,7 @@ def ranked_table(
             "jigs": str(solution.jigs),
             "teeth": str(solution.teeth),
             "largest": str(solution.largest),
-            f"radius {units}": _length(solution.envelope_mm, units),
+            f"radius {units}": length_text(solution.envelope_mm, units),
             "blank rings": " ".join(str(index) for index, ring in enumerate(solution.rings) if ring.blank),
             "ring teeth": " ".join(str(ring.teeth) for ring in solution.rings),
             "wheel/pinion of each link": links_text(solution),
@@ -231,12 +247,12 @@ def front_table(design: Design, answer: Answer) -> Table:
     assert answer.front is not None and answer.front_ties is not None
     names = {"error": "error %", "envelope": f"radius {design.units}"}
     columns = ("rank", *(names.get(key, key) for key in design.front), "solutions alike")
-    table = _table("", columns)
+    table = plain_table("", columns)
     for rank, ties in zip(answer.front, answer.front_ties, strict=True):
         solution = answer.solutions[rank - 1]
         values = {
             "error": percent(solution.worst_error_pct),
-            "envelope": _length(solution.envelope_mm, design.units),
+            "envelope": length_text(solution.envelope_mm, design.units),
             **{key: str(getattr(solution, key)) for key in ("parts", "jigs", "teeth", "largest")},
         }
         table.add_row(str(rank), *(values[key] for key in design.front), "many" if ties is None else str(ties))
@@ -266,7 +282,7 @@ def rate_text(design: Design, solution: SolutionAnswer) -> str | None:
     if first.low != first.high:
         return f"common rate: ring 0, which carries {first.name}, turns {percent(slow, signed=True)} % off its range"
     return (
-        f"common rate: ring 0 takes {_seven(1 + slow / 100)} times {first.name}'s period for a turn; "
+        f"common rate: ring 0 takes {seven_digits(1 + slow / 100)} times {first.name}'s period for a turn; "
         "ratios are relative to ring 0"
     )
 
@@ -290,7 +306,8 @@ def summary(design: Design, answer: Answer) -> str:
             return f"proven best by {', then '.join(design.rank)}: {figures}; {listed}"
         case Status.FEASIBLE:
             assert best is not None
-            found = f"not proven ({_why(answer)}): best found has worst error {percent(best.worst_error_pct)} %"
+            why = reason_text(answer.termination)
+            found = f"not proven ({why}): best found has worst error {percent(best.worst_error_pct)} %"
             if design.rank[0] != "error":
                 key = design.rank[0]
                 value = getattr(best, "envelope_mm" if key == "envelope" else key)
@@ -302,7 +319,7 @@ def summary(design: Design, answer: Answer) -> str:
         case Status.INFEASIBLE:
             return "proven: no solution meets these limits"
         case Status.UNKNOWN:
-            return f"nothing known yet ({_why(answer)}): no solution found, none ruled out"
+            return f"nothing known yet ({reason_text(answer.termination)}): no solution found, none ruled out"
 
 
 _REASONS = {
@@ -313,8 +330,9 @@ _REASONS = {
 }
 
 
-def _why(answer: Answer) -> str:
-    return _REASONS.get(answer.termination, answer.termination)
+def reason_text(termination: str) -> str:
+    """Why a search ended, for a maker."""
+    return _REASONS.get(termination, termination)
 
 
 def limits_text(design: Design) -> str:
@@ -371,12 +389,13 @@ def print_answer(paper: Paper, design: Design, answer: Answer, show: Sequence[in
     solutions = answer.solutions
     for rank in show:
         if rank <= len(solutions):
-            paper.print(solution_table(design, solutions[rank - 1]))
+            paper.print(solution_table(solutions[rank - 1]))
             if (rate := rate_text(design, solutions[rank - 1])) is not None:
                 paper.print(rate)
             if design.fit.directions is not None:
-                paper.print(places_table(design, solutions[rank - 1]))
-                paper.print("degrees from the right, counterclockwise; x to the right of the main axis, y above it")
+                title = f"Where solution {rank} stands, seen from the front"
+                paper.print(places_table(title, solutions[rank - 1], design.units))
+                paper.print(AXES)
             if (drive := solutions[rank - 1].drive) is not None:
                 paper.print(drive_text(design, drive))
     if len(solutions) > 1:
@@ -407,7 +426,7 @@ def print_explanation(paper: Paper, explanation: Explanation) -> None:
         return
     stopped = explanation.termination != "proved"
     if explanation.conflict:
-        conflict = _table(
+        conflict = plain_table(
             "These limits cannot be met together", ("rule", "field", "value"), left=("rule", "field", "value")
         )
         for one in explanation.conflict:
@@ -418,14 +437,14 @@ def print_explanation(paper: Paper, explanation: Explanation) -> None:
         title = "Two loosened together are enough" if several else "One of these is enough, the rest left as it is"
         left = ("rule", "change in the file")
         errors = any(item.worst_error_pct is not None for item in explanation.loosenings)
-        table = _table(title, (*left, "least error % then") if errors else left, left=left)
+        table = plain_table(title, (*left, "least error % then") if errors else left, left=left)
         for item in explanation.loosenings:
             rules = ", ".join(dict.fromkeys(rule for rule, _, _, _ in item.changes))
             words = ", ".join(f"{field} {now} → {then}" for _, field, now, then in item.changes)
             table.add_row(rules, words, *([percent(item.worst_error_pct)] if errors else []))
         paper.print(table)
     if stopped:
-        paper.print(f"not finished: {_REASONS.get(explanation.termination, explanation.termination)}")
+        paper.print(f"not finished: {reason_text(explanation.termination)}")
     elif explanation.conflict and not explanation.loosenings:
         paper.print("no one and no two of these loosened are enough")
     elif explanation.loosenings:
@@ -435,6 +454,7 @@ def print_explanation(paper: Paper, explanation: Explanation) -> None:
 
 
 def print_legend(paper: Paper, solutions: Sequence[SolutionAnswer]) -> None:
+    """What third gears and senses in the tables of these solutions mean."""
     kinds = [KIND_BY_NAME[link.kind] for solution in solutions for link in solution.links]
     if any(kind.thirds for kind in kinds):
         paper.print("15/8p5: wheel 15, pinion 8, a third gear of 5 teeth at the pinion; w5: at the wheel")
@@ -447,7 +467,7 @@ def print_legend(paper: Paper, solutions: Sequence[SolutionAnswer]) -> None:
 
 def sets_table(sets: Iterable[BodySet]) -> Table:
     """All body sets in short."""
-    table = _table("Body sets", ("set", "bodies", "what", "source"), left=("what", "source"))
+    table = plain_table("Body sets", ("set", "bodies", "what", "source"), left=("what", "source"))
     for entry in sets:
         table.add_row(entry.name, str(len(entry.periods)), entry.title, entry.source)
     return table
@@ -456,7 +476,7 @@ def sets_table(sets: Iterable[BodySet]) -> Table:
 def set_table(entry: BodySet) -> Table:
     """One body set with its periods."""
     columns = ("body", f"period ({entry.unit})", "ratio to the first")
-    table = _table(f"{entry.title} (set {entry.name})", columns, left=("body",), caption=f"source: {entry.source}")
+    table = plain_table(f"{entry.title} (set {entry.name})", columns, left=("body",), caption=f"source: {entry.source}")
     first = entry.periods[0][1]
     for (name, period), text in zip(entry.periods, entry.printed, strict=True):
         table.add_row(name, text, f"{float(period / first):.6f}")

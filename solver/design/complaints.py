@@ -9,7 +9,6 @@ from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
 from solver.design.errors import Complaint, show, suggestion
-from solver.design.schema import DesignFile
 
 MOST_COMPLAINTS = 20
 
@@ -92,7 +91,7 @@ def _allowed(error: Any, root: type[BaseModel]) -> str:
     return str(error["msg"])
 
 
-def from_pydantic(fault: ValidationError, file: str, root: type[BaseModel] = DesignFile) -> list[Complaint]:
+def from_pydantic(fault: ValidationError, file: str, root: type[BaseModel]) -> list[Complaint]:
     """Every fault of one validation of a file by its schema `root`, at most twenty, each as one line."""
     found = []
     for error in fault.errors(include_url=False)[:MOST_COMPLAINTS]:

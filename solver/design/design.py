@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from fractions import Fraction
 from itertools import combinations
 from math import comb
@@ -197,6 +197,11 @@ class Design:
         from solver.design.load import parse_design
 
         return parse_design(text, name)
+
+    def without_places(self) -> Design:
+        """The same design where teeth alone decide: no frame, directions, posts, stands, rollers or drive."""
+        fit = Fit(None, self.fit.clearance, None, "none", "none", self.fit.post_radius, None)
+        return replace(self, fit=fit, drive=None)
 
     def families(self) -> tuple[Family, ...]:
         """The structures of the design, gathered by their rings: by inner teeth, then by tooth step.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 
 @dataclass(frozen=True)
@@ -28,6 +28,10 @@ class DesignError(ValueError):
     def __init__(self, complaints: Iterable[Complaint]) -> None:
         self.complaints = tuple(complaints)
         super().__init__("\n".join(map(str, self.complaints)))
+
+    def in_file(self, file: str) -> DesignError:
+        """The same faults, said of a file."""
+        return DesignError(replace(one, file=file) for one in self.complaints)
 
 
 def single(field: str, value: object, allowed: str, file: str = "") -> DesignError:
@@ -65,3 +69,8 @@ def show_numbers(numbers: tuple[int, ...]) -> str:
     """Ascending whole numbers for a reader: "5 to 24" for a run of three or more, else each."""
     whole = len(numbers) == numbers[-1] - numbers[0] + 1
     return f"{numbers[0]} to {numbers[-1]}" if whole and len(numbers) > 2 else ", ".join(map(str, numbers))
+
+
+def so_many(number: int, what: str) -> str:
+    """ "1 link", "2 links"."""
+    return f"{number} {what}{'' if number == 1 else 's'}"

@@ -7,9 +7,9 @@ from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
-from pydantic import ValidationError
+from pydantic import BaseModel, ValidationError
 
 from solver.design.complaints import from_pydantic
 from solver.design.design import (
@@ -40,6 +40,8 @@ from solver.design.schema import (
 from solver.design.sets_data import body_sets
 
 MOST_BYTES = 1_000_000
+
+File = TypeVar("File", bound=BaseModel)
 
 
 def load_design(path: Path) -> Design:
@@ -88,17 +90,20 @@ def _located(message: str, text: str) -> str:
 
 def design_from_data(data: dict[str, Any], name: str) -> Design:
     """Resolve a design given as plain data with the file's tables and keys. Raises DesignError."""
-    _refuse_crowds(data, name)
-    try:
-        file = DesignFile.model_validate(data)
-    except ValidationError as fault:
-        raise DesignError(from_pydantic(fault, name)) from None
+    file = by_schema(DesignFile, data, name)
     try:
         return _resolve(file)
     except DesignError as fault:
-        raise DesignError(
-            [type(item)(item.field, item.value, item.allowed, name) for item in fault.complaints]
-        ) from None
+        raise fault.in_file(name) from None
+
+
+def by_schema(schema: type[File], data: dict[str, Any], name: str) -> File:
+    """Plain data as the tables of a schema. Raises DesignError with every fault found."""
+    _refuse_crowds(data, name)
+    try:
+        return schema.model_validate(data)
+    except ValidationError as fault:
+        raise DesignError(from_pydantic(fault, name, schema)) from None
 
 
 def _refuse_crowds(data: dict[str, Any], name: str) -> None:
@@ -110,7 +115,14 @@ def _refuse_crowds(data: dict[str, Any], name: str) -> None:
 
 
 def _resolve(file: DesignFile) -> Design:
-    bodies = _bodies(file.bodies)
+    bodies = bodies_of(file.bodies)
+    first = bodies[0]
+    if file.bodies.reference == "first" and first.low != first.high:
+        raise single(
+            "bodies.reference",
+            file.bodies.reference,
+            f'{show(first.name)} has a period range; use reference = "best" or a period',
+        )
     scale = MM_PER_INCH if file.units == "in" else Fraction(1)
     rings = _rings(file.rings, len(bodies), scale, file.arbors.reverted)
     search = file.search
@@ -179,7 +191,8 @@ def _refuse_impossible_lengths(design: Design, file: DesignFile) -> None:
             raise refuse("fit.post_radius", fit.post_radius, float(fit.rollers.radius), "the radius of the rollers")
 
 
-def _bodies(table: BodiesTable) -> tuple[Body, ...]:
+def bodies_of(table: BodiesTable) -> tuple[Body, ...]:
+    """The bodies of a table [bodies], innermost first. Raises DesignError."""
     chosen = _from_set(table)
     listed = {body.name for body in chosen}
     own: list[Body] = []
@@ -230,13 +243,7 @@ def _bodies(table: BodiesTable) -> tuple[Body, ...]:
         told = any(entry.name == first.name and entry.sense == "reverse" for entry in table.own)
         if told:
             raise single("bodies", None, f'{show(first.name)} rides on ring 0, whose sense is "same" by definition')
-        first = bodies[0] = replace(first, sense="same")  # "reverse" for all is meant against the first
-    if table.reference == "first" and first.low != first.high:
-        raise single(
-            "bodies.reference",
-            table.reference,
-            f'{show(first.name)} has a period range; use reference = "best" or a period',
-        )
+        bodies[0] = replace(first, sense="same")  # "reverse" for all is meant against the first
     return tuple(bodies)
 
 
@@ -292,11 +299,7 @@ def _rings(table: RingsTable, bodies: int, scale: Fraction, reverted: bool) -> R
 
 def _explicit_blanks(table: RingsTable, bodies: int) -> int:
     assert table.teeth is not None
-    for key in ("inner_teeth", "tooth_step"):
-        if getattr(table, key) is not None:
-            raise single(
-                f"rings.{key}", getattr(table, key)[0], "give rings.teeth or inner_teeth and tooth_step, not both"
-            )
+    refuse_rings_told_twice(table)
     blanks = len(table.teeth) - bodies
     if blanks < 0:
         raise single("rings.teeth", None, f"has {len(table.teeth)} rings for {bodies} bodies; give each body a ring")
@@ -307,6 +310,14 @@ def _explicit_blanks(table: RingsTable, bodies: int) -> int:
             f"rings.teeth has {len(table.teeth)} rings for {bodies} bodies: {blanks} are blank",
         )
     return blanks
+
+
+def refuse_rings_told_twice(table: RingsTable) -> None:
+    """Refuse rings that are given by their teeth and by a step as well. Raises DesignError."""
+    for key in ("inner_teeth", "tooth_step"):
+        value = getattr(table, key)
+        if table.teeth is not None and value is not None:
+            raise single(f"rings.{key}", value[0], "give rings.teeth or inner_teeth and tooth_step, not both")
 
 
 def _growing(teeth: tuple[tuple[int, ...], ...], reverted: bool) -> tuple[tuple[int, ...], ...]:

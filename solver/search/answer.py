@@ -281,7 +281,7 @@ def solution_answer(design: Design, train: Train, verdict: Verdict, rank: int) -
                 blank=ring.body is None,
                 teeth=teeth,
                 ratio=(ring.ratio.numerator, ring.ratio.denominator),
-                target=None if ring.target is None else _target(*ring.target),
+                target=None if ring.target is None else range_text(*ring.target),
                 error_pct=None if ring.error is None else ring.error * 100,
                 period_error_pct=None if ring.period_error is None else ring.period_error * 100,
                 sense="reverse" if ring.reverse else "same",
@@ -361,5 +361,6 @@ def _place(radius_mm: float, spot: Spot | None = None, direction: Fraction | flo
     )
 
 
-def _target(low: Fraction, high: Fraction) -> str:
+def range_text(low: Fraction, high: Fraction) -> str:
+    """ "low..high" as exact text, or the one number where both are the same."""
     return fraction_text(low) if low == high else f"{fraction_text(low)}..{fraction_text(high)}"

@@ -1,8 +1,8 @@
 """The picture of a placed train: a front view and a side view to scale, in black and white, as one SVG document.
 
 Everything here is counted in millimetres of the printed page, x to the right and y downwards, from the main axis of
-the front view. The pen turns them into the document's units: millimetres of the model (micrometres where it is tiny),
-so a circle's r is its radius in the metal.
+the front view. The pen turns them into the document's units, millimetres of the model: a circle's r is its radius in
+the metal.
 """
 
 from __future__ import annotations
@@ -31,12 +31,12 @@ _TEXT, _HEAD, _TITLE = 2.3, 2.7, 4.4  # text sizes
 _ROW, _LEGEND_ROW, _GAP, _MARGIN = 3.1, 3.5, 5.0, 10.0  # rows of notes, between views and notes, page margin
 _BESIDE, _ABOVE = 9.0, 5.6  # room for direction labels
 _PAGE = (210.0, 297.0)
-_LEAST_FRONT = 60.0  # a front view that would be smaller than this gets a larger page
+_LEAST_FRONT = 50.0  # a front view that would be smaller than this gets a larger page
 _STEPS = (1, 1.1, 1.2, 1.3, 1.4, 1.5, 1.6, 1.8, 2, 2.2, 2.5, 2.8, 3, 3.2, 3.5, 4, 4.5, 5, 5.5, 6, 7, 8, 9)
-_NAME, _LONG_NAME = 22.0, 44.0  # widths that a body's name may take in a view and in the table
+_NAME, _NAMES = 22.0, (44.0, 18.0)  # widths that a body's name may take in a view, and in the table if need be
 _WHOLE = 1.15  # so much smaller the views may be for a table in one piece, or for all levels at their distance
-_MANY = 15  # rings, from which on the side view may be pressed together
-_FAR_FRAME = 2.2  # a frame that is so many times larger than the train is told, not drawn
+_MANY = 8  # rings, from which on the side view may be pressed together
+_FAR_FRAME = 1.7  # a frame that is so many times larger than the train is told, not drawn
 _FONT = "Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"
 
 # Strokes: width, grey, dashes.
@@ -74,16 +74,21 @@ _SLANT = sqrt(0.5)
 def picture(design: Design, train: Train) -> str:
     """A front view and a side view of a placed train of a design, with a table and a legend, as an SVG document.
 
-    The page is A4 (larger only for more rings than fit on it). One unit of the document is a millimetre of the model,
-    a micrometre where the whole train is smaller than 20 mm; (0, 0) is the main axis of the front view. What is drawn
-    says what it is: `data-part`, with `data-link`, `data-ring` and `data-teeth`. Raises ValueError for a train
-    without places.
+    The page is A4, larger only for more rings and third gears than fit on it. One unit of the document is a millimetre
+    of the model (`data-units-per-mm` tells; others serve a radius below 10 mm or above 5 m), and (0, 0) the main axis
+    of the front view. What is drawn there says what it is: `data-part`, with `data-link`, `data-ring`, `data-level`,
+    `data-teeth` and `data-sense`. Raises ValueError for a train without places.
     """
     if train.placement is None:
         raise ValueError("a train without places cannot be drawn; the design needs fit.directions")
     model = _Model(design, train, train.placement)
     sheet = _fitted(model)
-    pen = _Pen(sheet.scale, 1000 if model.envelope < 10 else 1)
+    per_mm = 1.0
+    while model.envelope * per_mm < 10:  # three decimals would be too coarse
+        per_mm *= 1000
+    while model.envelope * per_mm > 5_000:  # some programs cannot draw letters that are hundreds of units high
+        per_mm /= 1000
+    pen = _Pen(sheet.scale, per_mm)
     _front(pen, model, sheet)
     _side(pen, model, sheet)
     _heading(pen, model, sheet)
@@ -250,7 +255,7 @@ class _Pen:
     model.
     """
 
-    def __init__(self, scale: float, per_mm: int) -> None:
+    def __init__(self, scale: float, per_mm: float) -> None:
         self.scale, self.per_mm = scale, per_mm
         self.unit = scale * per_mm
         self.lines: list[str] = []
@@ -267,7 +272,7 @@ class _Pen:
     def put(self, name: str, style: str, attributes: dict[str, str], data: dict[str, str | int]) -> None:
         text = "".join(f" {key}={quoteattr(value)}" for key, value in attributes.items())
         told = "".join(f" data-{key}={quoteattr(str(value))}" for key, value in data.items())
-        self.lines.append(f"<{name}{text}{' ' + self.styles[style]}{told}/>")
+        self.lines.append(f"<{name}{text} {self.styles[style]}{told}/>")
 
     def open(self, name: str, hint: str = "") -> None:
         """Begin a group; hint: what a reader is told who points at it."""
@@ -322,10 +327,10 @@ class _Pen:
             f'text-anchor="{anchor}"{weight} fill="#000">{escape(text)}</text>'
         )
 
-    def label(self, box: Box, text: str, bold: bool = False) -> None:
+    def label(self, box: Box, text: str) -> None:
         """Text in the middle of a white box."""
-        self.rect(box, "white")
-        self.text(((box[0] + box[2]) / 2, (box[1] + box[3]) / 2), text, bold=bold)
+        self.rect(box, "white", part="label")
+        self.text(((box[0] + box[2]) / 2, (box[1] + box[3]) / 2), text)
 
 
 # -- labels ----------------------------------------------------------------------------------------------------------
@@ -465,20 +470,20 @@ class _Sheet:
 
 def _fitted(model: _Model) -> _Sheet:
     """The largest scale at which everything is on the page; a larger page where the front view would be too small."""
-    blocks = [_table(model), _legend(model), _bars(model)]
-    across = 2 * max(model.half)
-    for larger in count():
-        growth = 2 ** (larger / 2)
-        sizes = [(size[0] * growth, size[1] * growth) for size in (_PAGE, _PAGE[::-1])]
-        found: list[_Sheet] = []
-        for scale in _scales(across / (190 * growth)):
-            if across / scale < _LEAST_FRONT * growth or (found and scale > _WHOLE**2 * found[0].scale):
-                break
-            for size, pressed in product(sizes, (False, True) if model.count > _MANY else (False,)):
-                found += _arranged(model, blocks, size, _depth(model, scale, pressed), scale)
-        if found:
-            return min(found, key=lambda sheet: sheet.badness)
-    raise AssertionError("pages grow until everything fits")
+    across, least = 2 * max(model.half), _LEAST_FRONT
+    page = _PAGE
+    while True:
+        for widest in _NAMES:
+            blocks = [_table(model, widest), _legend(model), _bars(model)]
+            found: list[_Sheet] = []
+            for scale in _scales(across / (page[0] - 2 * _MARGIN)):
+                if across / scale < least or (found and scale > _WHOLE**2 * found[0].scale):
+                    break
+                for size, pressed in product((page, page[::-1]), (False, True) if model.count > _MANY else (False,)):
+                    found += _arranged(model, blocks, size, _depth(model, scale, pressed), scale)
+            if found:
+                return min(found, key=lambda sheet: sheet.badness)
+        page, least = (page[1], 2 * page[0]), 1.4 * least
 
 
 def _scales(least: float) -> Iterator[float]:
@@ -579,8 +584,11 @@ _HEADS = ("ring", "body", "teeth", "sense", "link", "direction", "x", "y", "whee
 _LEFT_ALIGNED = (1, 3)
 
 
-def _table(model: _Model) -> _Block:
-    """A row for each ring and the link from it to the next, one for each third gear, and the drive's."""
+def _table(model: _Model, widest: float) -> _Block:
+    """A row for each ring and the link from it to the next, one for each third gear, and the drive's.
+
+    widest: what a name may take.
+    """
     rows: list[tuple[str, ...]] = []
 
     def place(spot: Spot, direction: float) -> tuple[str, str, str]:
@@ -592,7 +600,7 @@ def _table(model: _Model) -> _Block:
             rows.append(("", "", "", "", "third", *place(spot, turned), "", "", str(one)))
 
     for ring, teeth in enumerate(model.train.rings):
-        name = _shorten(model.bodies.get(ring, "–"), _LONG_NAME, _TEXT)
+        name = _shorten(model.bodies.get(ring, "–"), widest, _TEXT)
         own = (str(ring), name, str(teeth), "reverse" if model.reverse[ring] else "same")
         if ring == model.count - 1:
             rows.append((*own, *[""] * 7))
@@ -694,7 +702,7 @@ def _swatch(pen: _Pen, at: Point, shape: str, style: str) -> None:
 
 
 def _bars(model: _Model) -> _Block:
-    """The scale bar, in the design's unit and always in millimetres."""
+    """The scale bar in millimetres, and one in inches for a design in inches."""
     units = [("mm", 1.0), *([("in", float(MM_PER_INCH))] if model.design.units == "in" else [])]
 
     def draw(pen: _Pen, corner: Point, first: int, last: int) -> None:
@@ -723,7 +731,7 @@ def _heading(pen: _Pen, model: _Model, sheet: _Sheet) -> None:
     pitch = float(rings.pitch.value)
     told = [
         f"Scale {_number(1 / pen.scale, 6)} : 1" if pen.scale < 1 else f"Scale 1 : {_number(pen.scale, 6)}",
-        f"lengths in {model.design.units}",
+        "lengths in inches" if model.design.units == "in" else "lengths in mm",
         f"module {model.length(pitch)}" if rings.pitch.is_module else f"tooth pitch {model.length(pitch)}",
         f"addendum {model.length(model.addendum)}",
         f"rim {model.length(model.rim)}",
@@ -943,7 +951,7 @@ class _Section:
         return -self.way(drive.ring) if drive.ring < self.last else self.way(self.last)
 
     def post(self, radius: float, way: int, bottom: int, top: int) -> None:
-        """What holds something on these levels: to the plate, or a stub."""
+        """What holds something on these levels, where there is a plate."""
         side, y = self.model.fit.plate, self.y(radius, way)
         if side != "none":
             start = self.x(bottom if side == "inner" else top)
@@ -999,7 +1007,8 @@ def _background(view: _Section) -> None:
     """Levels with their numbers, the main axis, the frame and the plate."""
     pen, depth, model = view.pen, view.depth, view.model
     above, below = view.origin[1] - view.half, view.origin[1] + view.half
-    every = next(every for every in (1, 2, 5, 10, 20, 50, 100) if every * depth.step >= 3.6)
+    wide = _width(str(view.last), _TEXT) + 0.8
+    every = next(every for every in (1, 2, 5, 10, 20, 50, 100) if every * depth.step >= wide)
     for level in range(model.count):
         pen.line((view.x(level), above), (view.x(level), below), "level", part="level", level=level)
         if level % every == 0:
@@ -1070,7 +1079,7 @@ def _document(pen: _Pen, model: _Model, sheet: _Sheet) -> str:
             '<?xml version="1.0" encoding="UTF-8"?>',
             f'<svg xmlns="http://www.w3.org/2000/svg" width="{_number(wide, 3)}mm" height="{_number(high, 3)}mm" '
             f'viewBox="{pen(*sheet.corner, wide, high)}" font-family={quoteattr(_FONT)} '
-            f'data-units-per-mm="{pen.per_mm}" data-scale="{pen.scale:.6g}">',
+            f'data-units-per-mm="{pen.per_mm:g}" data-scale="{pen.scale:.6g}">',
             f"<title>{escape(title)}</title>",
             f'<rect x="{pen(sheet.corner[0])}" y="{pen(sheet.corner[1])}" width="{pen(wide)}" height="{pen(high)}" '
             'fill="#fff"/>',
