@@ -7,7 +7,7 @@ that nothing but itself forbids: the frame, the rings that its posts pass, its o
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import product
@@ -21,6 +21,8 @@ from solver.search.measures import LARGE, Measures, apart, least_of, spots, squa
 from solver.search.rank import side_reach
 
 Spots = tuple[np.ndarray, np.ndarray]  # x and y of each place [micrometres]
+SideChoice = tuple[tuple[int, ...], list[Spots]]  # teeth of the gears on one side of a link, and the spots of each
+_ROWS = 200  # places that are compared with others at once
 ROLLER_DIRECTIONS = 72  # in which a roller may stand, equally spaced
 
 
@@ -153,6 +155,7 @@ class Placer:
             if other >= one
         )
         self._arbors: dict[tuple[int, int], bool] = {}
+        self._choices: dict[tuple[object, ...], list[SideChoice]] = {}
         self._alone: dict[Shape, Places] = {}
         self._among: dict[tuple[Shape, tuple[int, ...], tuple[int, ...]], Places] = {}
 
@@ -227,6 +230,27 @@ class Placer:
                 self.measures.in_frame(*self._ray(0.0, radius), gear, self.measures.addendum).any()
             )
         return self._arbors[key]
+
+    def side_choices(self, ring: int, gear: int, thirds: tuple[int, ...], radii: range, gap: int) -> list[SideChoice]:
+        """What one side of a link can have on its level, at every radius, direction and side that the frame leaves;
+        one entry for each third gear; thirds: () where the gear meets its ring directly."""
+        key = (ring, gear, thirds, radii)
+        if key not in self._choices:
+            self._choices[key] = []
+            for third in thirds or (None,):
+                columns: list[list[Spots]] = []
+                for radius in radii:
+                    if third is not None and not gap <= radius - ring - gear <= 2 * third:
+                        continue
+                    for rows, kept in self._sides(Shape((Side(0, ring, gear, third),), radius)):
+                        columns.append([(xs[kept], ys[kept]) for xs, ys in rows])
+                joined = [
+                    (np.concatenate([xs for xs, _ in column]), np.concatenate([ys for _, ys in column]))
+                    for column in zip(*columns, strict=True)
+                ]
+                if joined and len(joined[0][0]):
+                    self._choices[key].append(((gear,) if third is None else (gear, third), joined))
+        return self._choices[key]
 
     # -- building ------------------------------------------------------------------------------------------------
 
@@ -327,6 +351,22 @@ def beside(xs: np.ndarray, ys: np.ndarray, limits: tuple[int, int]) -> np.ndarra
 
 def _squares_between(one: PostOf | Gear, other: PostOf | Gear) -> np.ndarray:
     return squares(one.xs - other.xs, one.ys - other.ys)
+
+
+def any_apart(measures: Measures, one: list[SideChoice], other: list[SideChoice], tick: Callable[[], None]) -> bool:
+    """Whether some choice of one side of a link leaves room for some choice of another on the same level."""
+    for teeth, at in one:
+        for begin in range(0, len(at[0][0]), _ROWS):
+            tick()
+            part = [(xs[begin : begin + _ROWS], ys[begin : begin + _ROWS]) for xs, ys in at]
+            for near_teeth, near in other:
+                kept = np.ones((len(part[0][0]), len(near[0][0])), bool)
+                for gear, (xs, ys) in zip(teeth, part, strict=True):
+                    for beside_gear, (near_xs, near_ys) in zip(near_teeth, near, strict=True):
+                        kept &= apart(xs, ys, near_xs, near_ys, measures.gears(gear + beside_gear))
+                if kept.any():
+                    return True
+    return False
 
 
 def compatible(measures: Measures, one: Places, other: Places) -> np.ndarray:

@@ -16,11 +16,22 @@ from math import prod
 from typing import TYPE_CHECKING
 
 from solver.design.design import Design
+from solver.design.links import KIND_BY_NAME
 from solver.design.train import DrivePlace, Link, Placement, RollerPlace, Train
 from solver.search.bits import mask, rows, set_cells
 from solver.search.drive import Motor, motors
 from solver.search.measures import Measures
-from solver.search.places import Levels, Placer, Places, Shape, arbor_radii, beside, compatible, link_shape
+from solver.search.places import (
+    Levels,
+    Placer,
+    Places,
+    Shape,
+    any_apart,
+    arbor_radii,
+    beside,
+    compatible,
+    link_shape,
+)
 from solver.search.rank import Figures, sort_key
 from solver.search.rollers import GRID, Wheelhouse
 from solver.search.solves import Solves
@@ -91,39 +102,41 @@ class Fitter:
                 return figures, replace(chosen, placement=placed)
         return None
 
-    def _stands(
-        self, candidates: Candidates, level: int, rings: tuple[int, ...], link: Link
-    ) -> tuple[tuple[Link, int], ...]:
-        """Every choice of third gears and arbor radius with which the frame leaves a link a place."""
-        inner, outer = rings[level : level + 2]
-        key = (candidates.third_teeth, level, inner, outer, len(rings), link.kind, link.wheel, link.pinion)
+    def _stands(self, candidates: Candidates, inner: int, outer: int, link: Link) -> tuple[tuple[Link, int], ...]:
+        """Every choice of third gears and arbor radius with which the frame has room for a link's arbor."""
+        key = (candidates.third_teeth, inner, outer, link.kind, link.wheel, link.pinion)
         if key not in self._stands_of:
             self._stands_of[key] = tuple(
                 (same, radius)
                 for thirds in product(candidates.third_teeth, repeat=len(link.thirds))
                 for same in (replace(link, thirds=thirds),)
                 for radius in arbor_radii(inner, outer, same, self.gap)
-                if len(self.placer.alone(link_shape(level, inner, outer, same, radius), len(rings)))
+                if self.placer.arbor_fits(radius, max(link.wheel, link.pinion))
             )
         return self._stands_of[key]
 
     def _neighbours_clear(self, candidates: Candidates, train: Train) -> bool:
-        """Whether each two neighbouring links, looked at alone, can have places together with some third gears."""
-        for level in range(1, len(train.links)):
-            pair, rings = train.links[level - 1 : level + 1], train.rings[level - 1 : level + 2]
-            key = (
-                candidates.third_teeth, level, rings, len(train.rings),
-                tuple((link.kind, link.wheel, link.pinion) for link in pair),
-            )  # fmt: skip
+        """False only where two neighbouring links cannot have places together, whatever their third gears are: the
+        gears that they have on the level they share are looked at, for every radius and third gear."""
+        widest = candidates.third_teeth[-1:]
+        for level, (before, after) in enumerate(pairwise(train.links), start=1):
+            ring = train.rings[level]
+            inner, outer = train.rings[level - 1], train.rings[level + 1]
+            radii = (
+                arbor_radii(inner, ring, replace(before, thirds=widest * len(before.thirds)), self.gap),
+                arbor_radii(ring, outer, replace(after, thirds=widest * len(after.thirds)), self.gap),
+            )
+            sides = (
+                (before.pinion, KIND_BY_NAME[before.kind].pinion_thirds, radii[0]),
+                (after.wheel, KIND_BY_NAME[after.kind].wheel_thirds, radii[1]),
+            )
+            key = (candidates.third_teeth, ring, *sides)
             if key not in self._clear:
-                places = [
-                    [
-                        self.placer.alone(link_shape(at, rings[i], rings[i + 1], same, radius), len(train.rings))
-                        for same, radius in self._stands(candidates, at, train.rings, link)
-                    ]
-                    for i, (at, link) in enumerate(zip((level - 1, level), pair, strict=True))
-                ]
-                self._clear[key] = any(any(self._table(one, other)) for one, other in product(*places))
+                one, other = (
+                    self.placer.side_choices(ring, gear, candidates.third_teeth if third else (), among, self.gap)
+                    for gear, third, among in sides
+                )
+                self._clear[key] = any_apart(self.measures, one, other, self.tick)
             if not self._clear[key]:
                 return False
         return True
@@ -137,7 +150,10 @@ class Fitter:
         self, candidates: Candidates, train: Train, keys: tuple[str, ...], error_square: Fraction
     ) -> Iterator[tuple[Figures, Train, Radii]]:
         """Every choice of third gears and radii within the limits, in rank order. Raises TooManyThirds."""
-        choices = [self._stands(candidates, i, train.rings, link) for i, link in enumerate(train.links)]
+        choices = [
+            self._stands(candidates, *rings, link)
+            for rings, link in zip(pairwise(train.rings), train.links, strict=True)
+        ]
         if prod(map(len, choices)) > MOST_CHOICES:
             raise TooManyThirds
         found = []

@@ -7,7 +7,7 @@ from math import ceil, cos, hypot, pi, sin
 import numpy as np
 from numpy.typing import NDArray
 
-from solver.sheets.svg import TEXT, Box, Pen, Point, width
+from solver.sheets.svg import TEXT, Box, Pen, Point, text_width
 
 Boxes = NDArray[np.float64]  # a row for each, or a number for each
 
@@ -71,7 +71,7 @@ class Labels:
 
 def half_size(text: str) -> tuple[float, float]:
     """Half the width and height of a label's box."""
-    return width(text) / 2 + 0.3, 0.56 * TEXT
+    return text_width(text) / 2 + 0.3, 0.56 * TEXT
 
 
 def call_out(pen: Pen, labels: Labels, at: Point, inside: float, text: str) -> None:

@@ -10,7 +10,7 @@ from math import hypot
 from solver.design.design import MM_PER_INCH, Design
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Placement, Spot, Train
-from solver.sheets.svg import Point, clean, number, shorten
+from solver.sheets.svg import Point, clean, decimal, shorten
 
 _NAME = 22.0  # the width [mm of the page] that a body's name may take in a view
 _FAR_FRAME = 1.7  # a frame that is so many times larger than the train is told, not drawn
@@ -100,16 +100,16 @@ class Model:
     def motor_text(self) -> str:
         """What a view calls the motor; "" for none."""
         drive = self.placement.drive
-        return "" if drive is None else f"M {drive.pinion}, {number(float(drive.rpm), 3)} rpm"
+        return "" if drive is None else f"M {drive.pinion}, {decimal(float(drive.rpm), 3)} rpm"
 
     def length(self, value: float) -> str:
         """A length in the design's unit, without it."""
-        return number(value / self.unit, 4)
+        return decimal(value / self.unit, 4)
 
     def spot(self, spot: Spot) -> tuple[str, str]:
         """x and y in the design's unit, to the hundredth of a mm, to the micrometre in a small train."""
         decimals = (3 if self.design.units == "in" else 2) + (self.envelope < 10)
-        x, y = (number(side / self.unit, decimals) for side in _mm(spot))
+        x, y = (decimal(side / self.unit, decimals) for side in _mm(spot))
         return x, y
 
 

@@ -63,7 +63,7 @@ def clean(text: str) -> str:
     return text + "\u200e" if any(unicodedata.bidirectional(one) in ("R", "AL") for one in text) else text
 
 
-def width(text: str, size: float = TEXT) -> float:
+def text_width(text: str, size: float = TEXT) -> float:
     """About how wide a text is, rather too wide than too narrow."""
     ems = 0.0
     for one in text:
@@ -82,9 +82,9 @@ def width(text: str, size: float = TEXT) -> float:
 
 def shorten(text: str, widest: float, size: float = TEXT) -> str:
     """The text, cut with an ellipsis where it is wider."""
-    if width(text, size) <= widest:
+    if text_width(text, size) <= widest:
         return text
-    while text and width(text + "…", size) > widest:
+    while text and text_width(text + "…", size) > widest:
         text = text[:-1]
     return text.rstrip() + "…"
 
@@ -92,9 +92,9 @@ def shorten(text: str, widest: float, size: float = TEXT) -> str:
 def wrap(text: str, widest: float, size: float, lines: int) -> list[str]:
     """The text on at most so many lines: broken between words, or within one that is too long; the rest is cut."""
     found: list[str] = []
-    while text and len(found) < lines - 1 and width(text, size) > widest:
+    while text and len(found) < lines - 1 and text_width(text, size) > widest:
         end = len(text)
-        while end > 1 and width(text[:end], size) > widest:
+        while end > 1 and text_width(text[:end], size) > widest:
             end -= 1
         space = text.rfind(" ", 0, end + 1)
         end = space if space > end // 2 else end
@@ -103,7 +103,7 @@ def wrap(text: str, widest: float, size: float, lines: int) -> list[str]:
     return [*found, shorten(text, widest, size)] if text else found
 
 
-def number(value: float, decimals: int) -> str:
+def decimal(value: float, decimals: int) -> str:
     """A number without trailing zeros."""
     text = f"{value:.{decimals}f}"
     text = text.rstrip("0").rstrip(".") if "." in text else text
@@ -132,7 +132,7 @@ class Pen:
 
     def __call__(self, *lengths: float) -> str:
         """Lengths in the document's units."""
-        return " ".join(number(length * self.unit, 3) for length in lengths)
+        return " ".join(decimal(length * self.unit, 3) for length in lengths)
 
     def put(self, name: str, style: str, attributes: dict[str, str], data: dict[str, str | int]) -> None:
         text = "".join(f" {key}={quoteattr(value)}" for key, value in attributes.items())
