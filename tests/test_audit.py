@@ -13,7 +13,6 @@ from fractions import Fraction
 import pytest
 from commands import CONFIGS, ROOT, run
 from random_designs import random_placed_design
-from stops import AfterCalls
 
 from solver import Design, DesignError, judge, solve
 from solver.check.audit import RingAudit, audit_rings
@@ -27,7 +26,7 @@ from solver.design.train_data import Stated
 from solver.design.train_file import load_train, parse_train
 from solver.search.answer import SolutionAnswer, train_of
 from solver.search.audit import find_places, ring_report
-from solver.search.stop import NoStop
+from solver.search.stop import NoStop, WorkLimit
 
 PITCH = 12 / (2 * math.pi)  # mm of pitch radius for a tooth, where the file gives no tooth pitch
 
@@ -540,7 +539,7 @@ def test_places_are_found_or_proven_not_to_be_there():
     report = ring_report(parse_train(narrow), place=True)
     assert [(one.rule, one.where) for one in report.audit.findings] == [("direction", "train")]
     assert report.places.found is None and report.places.stopped is None
-    assert find_places(parse_train(bare), AfterCalls(1)).stopped == "work"
+    assert find_places(parse_train(bare), WorkLimit(1)).stopped == "work"
     own = parse_train(text.replace('"square", side = 420', '"round", diameter = 370'))
     report = ring_report(own, place=True)
     assert {one.rule for one in report.audit.findings} == {"frame"} and report.places.found is None

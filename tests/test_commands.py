@@ -14,12 +14,11 @@ from pathlib import Path
 import jsonschema
 import pytest
 from commands import CONFIGS, LONG, ROOT, run, start
-from stops import AfterCalls
 
 from solver import Design, solve
 from solver.cli.template import design_template
 from solver.design.sets_data import body_sets
-from solver.search.stop import Interrupt
+from solver.search.stop import Interrupt, WorkLimit
 
 COMMANDS = ("new", "bodies", "solve", "explain", "audit", "rank", "rerun", "schema")
 
@@ -258,7 +257,7 @@ def test_a_stopped_search_by_another_key_says_what_it_knows():
     text = (CONFIGS / "saturn-few-jigs.toml").read_text().replace('front = ["error", "jigs"]\n', "")
     design = Design.parse(text)
     for calls in (10, 300, 1000, 3000, 10_000, 30_000):
-        answer = solve(design, AfterCalls(calls))
+        answer = solve(design, WorkLimit(calls))
         if not answer.proven:
             assert answer.status in ("feasible", "unknown") and answer.termination == "work"
             assert (answer.least_first_key or 0) <= 20 and answer.bound_worst_error_pct <= 0.574

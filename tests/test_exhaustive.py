@@ -5,7 +5,6 @@ from __future__ import annotations
 import pytest
 from brute import all_trains, front, ranked
 from random_designs import random_design
-from stops import AfterCalls
 
 from solver import Design, DesignError
 from solver.design.kinematics import error_square, pairs, ring_ratios
@@ -14,7 +13,7 @@ from solver.search.candidates import Candidates
 from solver.search.levels import search
 from solver.search.model import TrainModel, Window, bounds_for
 from solver.search.solves import Solves
-from solver.search.stop import NoStop
+from solver.search.stop import NoStop, WorkLimit
 
 BLOCKS = [range(start, start + 20) for start in range(0, 340, 20)]
 IDS = [f"seeds {block.start} to {block.stop - 1}" for block in BLOCKS]
@@ -116,7 +115,7 @@ def test_crowds_are_ordered_level_by_level(block, monkeypatch):
         design = design_of(seed)
         if design is None:
             continue
-        result = search(design, AfterCalls(3000))
+        result = search(design, WorkLimit(3000))
         crowds += result.tally.crowded
         proven += result.complete
         if result.complete:  # a crowd that could not be settled says so; it never claims a proof
@@ -133,7 +132,7 @@ def test_coarse_scales_change_no_answer(block, monkeypatch):
         design = design_of(seed)
         if design is None:
             continue
-        result = search(design, AfterCalls(3000))
+        result = search(design, WorkLimit(3000))
         if result.complete:
             assert [(item.key, item.train) for item in result.found] == ranked(design)[: design.keep], show(seed)
 

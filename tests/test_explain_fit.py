@@ -55,8 +55,12 @@ def file(**changes: object) -> dict:
         ({"directions": [10, 20]}, "direction", "fit.directions"),
         ({"size": "side = 255", "clearance": 12}, "clearance", "fit.clearance"),
         ({"stands": "inner"}, "stand", "fit.stands"),
-        ({"plate": "outer"}, "post", "fit.plate"),
-        ({"rollers": "rollers = {count = 3, radius = 3, reach = 4}"}, "roller", "fit.rollers.reach"),
+        ({"plate": "outer", "post": 3.5, "clearance": 6}, "post", "fit.plate"),
+        (
+            {"rollers": "rollers = {count = 3, radius = 3, reach = 1}", "directions": [7, 97, 187, 277]},
+            "roller",
+            "fit.rollers.reach",
+        ),
         ({"rollers": "rollers = {count = 4, radius = 40, reach = 60}"}, "roller", "fit.rollers"),
     ],
 )
@@ -65,7 +69,8 @@ def test_what_does_not_fit_is_named_and_the_loosening_is_the_least(changes, rule
     assert fits(file()) and not fits(data)
     explanation = explain(data)
     assert not explanation.feasible and explanation.termination == "proved"
-    assert field in {one.field for one in explanation.conflict}
+    # Where too much work would be needed to name the smallest conflict, that is said, and the loosenings stand alone.
+    assert field in {one.field for one in explanation.conflict} or (explanation.left_open and not explanation.conflict)
     named = [item for item in explanation.loosenings if [change[1] for change in item.changes] == [field]]
     assert len(named) == 1 and named[0].changes[0][0] == rule
     for item in explanation.loosenings:

@@ -443,13 +443,17 @@ def print_explanation(paper: Paper, explanation: Explanation) -> None:
             words = ", ".join(f"{field} {now} → {then}" for _, field, now, then in item.changes)
             table.add_row(rules, words, *([percent(item.worst_error_pct)] if errors else []))
         paper.print(table)
+    if explanation.left_open:
+        paper.print("left open, too much work to settle: loosening " + ", ".join(explanation.left_open))
+    if explanation.loosenings and not explanation.conflict and not stopped:
+        paper.print("which limits conflict was too much work to settle")
     if stopped:
         paper.print(f"not finished: {reason_text(explanation.termination)}")
     elif explanation.conflict and not explanation.loosenings:
         paper.print("no one and no two of these loosened are enough")
     elif explanation.loosenings:
         paper.print("each is the least that will do, and each was confirmed by solving the file with it")
-    else:
+    elif not explanation.left_open:
         paper.print("nothing fits even with every limit loosened as far as was tried; are the periods what you mean?")
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
+from contextlib import suppress
 from copy import deepcopy
 from dataclasses import dataclass
 from fractions import Fraction
@@ -22,7 +23,9 @@ from solver.design.load import design_from_data
 from solver.search.candidates import caps_of
 from solver.search.knobs import Data, Knob, knobs_of
 from solver.search.levels import any_train, least_error_square, least_value
-from solver.search.stop import NoStop, Stopped, StopRule
+from solver.search.stop import FirstOf, NoStop, Stopped, StopRule, WorkLimit
+
+WORK = 60_000  # steps of a search after which the question whether a loosening is enough is left open
 
 
 @dataclass(frozen=True)
@@ -51,15 +54,19 @@ class Loosening:
 
 @dataclass(frozen=True)
 class Explanation:
-    """feasible: something fits, there is nothing to explain. conflict: the smallest set of limits that cannot be met
-    together; empty where even all limits loosened as far as was tried leave nothing. loosenings: each alone is enough.
-    termination: "proved", or the stop rule's reason where it struck first; then what was found by then stands here.
+    """feasible: something fits, there is nothing to explain.
+
+    conflict: the smallest set of limits that cannot be met together; empty where even all limits loosened as far as was
+    tried leave nothing, or where that is too much work to settle. loosenings: each alone is enough. left_open: fields
+    of limits of which it is too much work to settle whether loosening them is enough. termination: "proved", or the
+    stop rule's reason where it struck first; then what was found by then stands here.
     """
 
     feasible: bool
     conflict: tuple[Conflict, ...]
     loosenings: tuple[Loosening, ...]
     termination: str = "proved"
+    left_open: tuple[str, ...] = ()
 
     def plain(self) -> dict[str, Any]:
         """As plain JSON data; `field`, `now` and `then` as they stand in the file."""
@@ -67,6 +74,7 @@ class Explanation:
             "schema": "ringwright.explanation/1",
             "feasible": self.feasible,
             "termination": self.termination,
+            "left_open": list(self.left_open),
             "conflict": [vars(one) for one in self.conflict],
             "loosenings": [
                 {
@@ -87,33 +95,45 @@ def explain(data: Data, name: str = "design", stop: StopRule | None = None) -> E
     return _Explainer(data, name, stop or NoStop()).run()
 
 
+class _TooMuchWork(Exception):
+    """A question that is left open."""
+
+
 class _Explainer:
     def __init__(self, data: Data, name: str, stop: StopRule) -> None:
         self.data, self.name, self.stop = data, name, stop
         self.design = design_from_data(data, name)
         self.knobs = list(knobs_of(data, self.design, self._best))
-        self._known: dict[frozenset[int], bool] = {}
+        self._known: dict[frozenset[int], bool | None] = {}
 
     def run(self) -> Explanation:
         found: list[Loosening] = []
         conflict: tuple[Conflict, ...] = ()
+        enough: list[int] = []
+        left_open: list[str] = []
         try:
             if self._fits(self.data):
                 return Explanation(True, (), ())
             everything = frozenset(range(len(self.knobs)))
-            enough = [index for index in sorted(everything) if self._loosened_fits(frozenset({index}))]
+            for index in sorted(everything):
+                try:
+                    if self._loosened_fits(frozenset({index})):
+                        enough.append(index)
+                except _TooMuchWork:
+                    left_open.append(self.knobs[index].field)
             for index in enough:
                 found.append(self._least((index,)))
-            if enough or self._loosened_fits(everything):
-                named = self._smallest_conflict(everything)
-                conflict = tuple(
-                    Conflict(one.rule, one.field, one.now) for one in (self.knobs[i] for i in sorted(named))
-                )
-                if not enough:
-                    found += [self._least(pair) for pair in self._pairs(named)]
+            with suppress(_TooMuchWork):
+                if enough or self._loosened_fits(everything):
+                    named = self._smallest_conflict(everything)
+                    conflict = tuple(
+                        Conflict(one.rule, one.field, one.now) for one in (self.knobs[i] for i in sorted(named))
+                    )
+                    if not enough:
+                        found += [self._least(pair) for pair in self._pairs(named)]
         except Stopped as stopped:
-            return Explanation(False, conflict, tuple(found), stopped.reason)
-        return Explanation(False, conflict, tuple(found))
+            return Explanation(False, conflict, tuple(found), stopped.reason, tuple(left_open))
+        return Explanation(False, conflict, tuple(found), left_open=tuple(left_open))
 
     # -- asking ------------------------------------------------------------------------------------------------
 
@@ -123,11 +143,11 @@ class _Explainer:
         except DesignError:
             return None  # loosened beyond what a file may ask for
 
-    def _fits(self, data: Data) -> bool:
+    def _fits(self, data: Data, stop: StopRule | None = None) -> bool:
         if reason := self.stop():
             raise Stopped(reason)
         design = self._parsed(data)
-        return design is not None and any_train(design, self.stop) is not None
+        return design is not None and any_train(design, stop or self.stop) is not None
 
     def _best(self, data: Data, key: str) -> Fraction | None:
         """The least worst error as (1 + error)**2, or the least value of another rank key, of a file's data; None: it
@@ -147,9 +167,19 @@ class _Explainer:
         return data
 
     def _loosened_fits(self, knobs: frozenset[int]) -> bool:
+        """Whether these limits loosened leave a solution. Raises _TooMuchWork, for the same question each time."""
         if knobs not in self._known:
-            self._known[knobs] = self._fits(self._loosened(knobs))
-        return self._known[knobs]
+            limit = WorkLimit(WORK)
+            try:
+                self._known[knobs] = self._fits(self._loosened(knobs), FirstOf(self.stop, limit))
+            except Stopped:
+                if limit.left >= 0:
+                    raise
+                self._known[knobs] = None
+        known = self._known[knobs]
+        if known is None:
+            raise _TooMuchWork
+        return known
 
     # -- the conflict ------------------------------------------------------------------------------------------
 

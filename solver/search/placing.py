@@ -176,9 +176,16 @@ class Fitter:
             self._sound[levels] = (
                 all(self.ring_in_frame(teeth) for teeth in rings)
                 and self._stands_clear(levels)
-                and (self.design.fit.rollers is None or all(self._angles(level, levels) for level in range(len(rings))))
+                and (self.design.fit.rollers is None or self._rollers_possible(levels))
             )
         return self._sound[levels]
+
+    def _rollers_possible(self, levels: Levels) -> bool:
+        """Whether every ring could have its rollers if no mesh and no gear mattered."""
+        return all(
+            next(self._wheelhouse(level, levels).holding(self._angles(level, levels), (), self.tick), None) is not None
+            for level in range(len(levels.rings))
+        )
 
     def rings_sound(self, choices: tuple[tuple[int, ...], ...]) -> bool:
         """Likewise for rings that may each have some tooth counts: False only where no choice leaves room. The first

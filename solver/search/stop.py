@@ -46,6 +46,18 @@ class Deadline(NoStop):
         return max(0.0, self.end - time.monotonic())
 
 
+class WorkLimit(NoStop):
+    """Stops when it has been asked so often: a limit that does not look at the clock, and strikes at the same step
+    each time."""
+
+    def __init__(self, calls: int) -> None:
+        self.left = calls
+
+    def __call__(self) -> str | None:
+        self.left -= 1
+        return "work" if self.left < 0 else None
+
+
 class Interrupt(NoStop):
     """Stops when told to, from another thread or a signal handler; wakes a running solve."""
 

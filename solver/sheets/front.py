@@ -7,7 +7,7 @@ from math import atan2, cos, pi, radians, sin
 import numpy as np
 
 from solver.sheets.labels import Labels, call_out, half_size
-from solver.sheets.parts import Model
+from solver.sheets.parts import Gear, Model
 from solver.sheets.side import ABOVE
 from solver.sheets.svg import BODY, HEAD, POST, TEXT, Pen, Point, decimal, text_width
 
@@ -21,27 +21,21 @@ def front_view(pen: Pen, model: Model) -> None:
     """Draw the front view with the main axis at (0, 0)."""
     scale = pen.scale
     half = model.half[0] / scale, model.half[1] / scale
-    labels = Labels((-half[0], -half[1], half[0], half[1]))
+    labels = Labels((0.6 - half[0], 0.6 - half[1], half[0] - 0.6, half[1] - 0.6))
     pen.open("front")
     _edge(pen, model, labels, half)
-    for ring in reversed(range(model.count)):
-        _ring(pen, model, labels, ring)
-    for gear in sorted(model.gears, key=lambda gear: -gear.teeth):
-        at = _at(pen, gear.spot)
-        told: dict[str, str | int] = {"teeth": gear.teeth, "level": gear.level}
-        if gear.link >= 0:
-            told["link"] = gear.link
-        pen.circle(at, gear.tip / scale, gear.style, part=f"{gear.part}-tip", **told)
-        pen.circle(at, gear.radius / scale, "pitch", part=gear.part, **told)
-        labels.circle(at, gear.tip / scale, 2.0)
-        labels.circle(at, gear.radius / scale, 0.5)
+    for level in sorted(range(model.count), reverse=model.front == "inner"):  # what is nearer veils what is farther
+        _ring(pen, model, labels, level)
+        for gear in model.gears:
+            if gear.level == level:
+                _gear(pen, labels, gear)
     for ring, spot in model.rollers():
         at, radius = _at(pen, spot), model.roller / scale
         pen.circle(at, radius, "roller", part="roller", ring=ring)
         pen.circle(at, POST / 2, "dot", part="post")
         labels.circle(at, radius, 1.5)
         labels.dot(at, POST)
-    for spot in sorted({gear.spot for gear in model.gears}):
+    for spot in sorted(model.standing()):
         pen.circle(_at(pen, spot), POST, "dot", part="post")
         labels.dot(_at(pen, spot), POST)
     _name_gears(pen, model, labels)
@@ -49,8 +43,16 @@ def front_view(pen: Pen, model: Model) -> None:
     turn = 1.5 * pi
     for ring in range(model.count):
         turn = _name_ring(pen, model, labels, ring, turn, crowded)
-    pen.text((0, half[1] + ABOVE + 2.5), "Front view", HEAD, bold=True)
+    _caption(pen, half[1] + ABOVE + 2.5, "largest" if model.front == "outer" else "smallest")
     pen.close()
+
+
+def _caption(pen: Pen, y: float, nearest: str) -> None:
+    title, told = "Front view", f"seen from the side of the {nearest} ring"
+    long = text_width(title, HEAD) + 1.5
+    x = -(long + text_width(told)) / 2
+    pen.text((x, y), title, HEAD, "start", bold=True)
+    pen.text((x + long, y), told, anchor="start")
 
 
 def _at(pen: Pen, spot: Point) -> Point:
@@ -91,7 +93,8 @@ def _ring(pen: Pen, model: Model, labels: Labels, ring: int) -> None:
     pitch, tip = model.radii[ring] / pen.scale, (model.radii[ring] + model.addendum) / pen.scale
     edge = (model.radii[ring] - model.rim) / pen.scale
     teeth = model.train.rings[ring]
-    pen.path(_disc(pen, tip) + (_disc(pen, edge) if edge > 0 else ""), "odd" if ring % 2 else "even")
+    for style in ("veil", "odd" if ring % 2 else "even"):
+        pen.path(_disc(pen, tip) + (_disc(pen, edge) if edge > 0 else ""), style)
     pen.circle((0, 0), tip, "ring", part="ring-tip", ring=ring, teeth=teeth)
     pen.circle((0, 0), pitch, "pitch", part="ring", ring=ring, teeth=teeth)
     if edge > 0:
@@ -101,25 +104,29 @@ def _ring(pen: Pen, model: Model, labels: Labels, ring: int) -> None:
         labels.circle((0, 0), max(radius, 0), weight * rare, ring)
 
 
+def _gear(pen: Pen, labels: Labels, gear: Gear) -> None:
+    at, tip, pitch = _at(pen, gear.spot), gear.tip / pen.scale, gear.radius / pen.scale
+    told: dict[str, str | int] = {"teeth": gear.teeth, "level": gear.level}
+    if gear.link >= 0:
+        told["link"] = gear.link
+    pen.circle(at, tip, "veil")
+    pen.circle(at, tip, gear.style, part=f"{gear.part}-tip", **told)
+    pen.circle(at, pitch, "pitch", part=gear.part, **told)
+    labels.circle(at, tip, 2.0)
+    labels.circle(at, pitch, 0.5)
+    labels.gears.append((*at, tip))
+
+
 def _disc(pen: Pen, radius: float) -> str:
     half = f"A{pen(radius, radius)} 0 0 0"
     return f"M{pen(radius)} 0{half} {pen(-radius)} 0{half} {pen(radius)} 0Z"
 
 
 def _name_gears(pen: Pen, model: Model, labels: Labels) -> None:
-    """The tooth counts of every link, third gear and of the drive, near their middles."""
-    # Wheel and pinion have one label, and it stands inside of the larger one.
-    inside = {(gear.link, gear.spot): 0.0 for gear in model.gears}
-    for gear in model.gears:
-        inside[gear.link, gear.spot] = max(inside[gear.link, gear.spot], gear.tip)
-    for gear in sorted(model.gears, key=lambda gear: gear.part != "wheel"):
-        text = {
-            "wheel": model.link_text(gear.link) if gear.part == "wheel" else "",
-            "pinion": "",
-            "motor": model.motor_text(),
-        }.get(gear.style, str(gear.teeth))
-        if text:
-            call_out(pen, labels, _at(pen, gear.spot), inside[gear.link, gear.spot] / pen.scale, text)
+    """The tooth counts of every link, third gear and of the drive, near their middles: one label for each spot."""
+    for spot, gears in model.standing().items():
+        lines = [model.gear_text(gear) for gear in gears if gear.part != "pinion"]  # the wheel's text has its pinion
+        call_out(pen, labels, _at(pen, spot), max(gear.tip for gear in gears) / pen.scale, *lines)
 
 
 # Where a ring's label stands from its body, along the ring first: x, y, cost.
@@ -164,7 +171,7 @@ def _name_ring(pen: Pen, model: Model, labels: Labels, ring: int, before: float,
     told: dict[str, str | int] = {"ring": ring, "sense": "reverse" if reverse else "same"}
     pen.open("", model.bodies.get(ring, f"ring {ring}, blank"))
     flag = 1 if reverse else 0  # with y downwards, 0 is counterclockwise
-    pen.path(f"M{pen(*start)}A{pen(radius, radius)} 0 0 {flag} {pen(*end)}", "wheel", part="sense", **told)
+    pen.path(f"M{pen(*start)}A{pen(radius, radius)} 0 0 {flag} {pen(*end)}", "arrow", part="sense", **told)
     heading = atan2(-way * cos(turn + last), -way * sin(turn + last))
     tip = end[0] + 0.9 * cos(heading), end[1] + 0.9 * sin(heading)
     pen.arrow_head(tip, heading, "open" if reverse else "dot")

@@ -21,6 +21,8 @@ class Labels:
         self.bounds = bounds
         self.circles: list[tuple[float, float, float, float, int]] = []  # x, y, radius, weight, owner
         self.taken: list[tuple[float, float, float, float, float]] = []  # box, weight
+        self.gears: list[tuple[float, float, float]] = []  # x, y, radius
+        self.leaders: list[tuple[float, float, float, float]] = []  # both ends
 
     def circle(self, at: Point, radius: float, weight: float, owner: int = -1) -> None:
         self.circles.append((*at, radius, weight, owner))
@@ -68,25 +70,46 @@ class Labels:
         self.take((left, top, right, bottom))
         return at, (left, top, right, bottom)
 
+    def misleading(self, start: Point, ends: Boxes) -> Boxes:
+        """What lines from a point to each end would cost: crossing other lines, gears elsewhere, or their middles."""
+        total, along = np.zeros(len(ends)), ends - start
+        for x, y, radius in self.gears:
+            there = np.array((x, y)) - start
+            if hypot(*there) >= radius:
+                part = np.clip(along @ there / np.maximum((along**2).sum(axis=1), 1e-9), 0, 1)
+                missed = np.hypot(*(part[:, None] * along - there).T)
+                total += 3.0 * (missed < radius) + 6.0 * (missed < 1.0)
+        for x0, y0, x1, y1 in self.leaders:
+            one, two, other = np.array((x0, y0)) - start, np.array((x1, y1)) - start, np.array((x1 - x0, y1 - y0))
+            apart = _side(along, one) * _side(along, two) < 0
+            total += 8.0 * (apart & (_side(other, -one) * _side(other, along - one) < 0))
+        return total
 
-def half_size(text: str) -> tuple[float, float]:
+
+def _side(along: Boxes, to: Boxes) -> Boxes:
+    """On which side of a direction a vector is, by its sign."""
+    return np.asarray(along[..., 0] * to[..., 1] - along[..., 1] * to[..., 0])
+
+
+def half_size(*lines: str) -> tuple[float, float]:
     """Half the width and height of a label's box."""
-    return text_width(text) / 2 + 0.3, 0.56 * TEXT
+    return max(map(text_width, lines)) / 2 + 0.3, 0.56 * TEXT * len(lines)
 
 
-def call_out(pen: Pen, labels: Labels, at: Point, inside: float, text: str) -> None:
+def call_out(pen: Pen, labels: Labels, at: Point, inside: float, *lines: str) -> None:
     """A label near a point, and a line to it where it stands outside of that radius."""
     offsets = np.array([(far * cos(turn * pi / 8), far * sin(turn * pi / 8)) for far in _FAR for turn in range(16)])
-    middles, size, start = np.array(at) + offsets, np.array(half_size(text)), np.array(at)
+    middles, size, start = np.array(at) + offsets, np.array(half_size(*lines)), np.array(at)
     boxes = np.hstack([middles - size, middles + size])
     near = np.clip(start, boxes[:, :2], boxes[:, 2:])
     across = [labels.covered(np.hstack([start + part / 12 * (near - start)] * 2)) for part in range(2, 13)]
     corners = np.abs(offsets) + size
     outside = np.sqrt((corners**2).sum(axis=1)) > max(inside, 4.0)
     far = 0.15 * np.sqrt((offsets**2).sum(axis=1)) + 2.0 * outside
-    chosen, box = labels.best(boxes, far + 0.3 * np.max(across, axis=0))
+    chosen, box = labels.best(boxes, far + 0.3 * np.max(across, axis=0) + labels.misleading(at, near))
     if outside[chosen]:
         end = float(near[chosen][0]), float(near[chosen][1])
         pen.line(at, end, "thin")
         labels.line(at, end)
-    pen.label(box, text)
+        labels.leaders.append((*at, *end))
+    pen.label(box, *lines)

@@ -95,13 +95,13 @@ def _table(model: Model, widest: float) -> Block:
 
 def _legend(model: Model) -> Block:
     """What the lines and labels mean, as far as they occur."""
-    drive, fit = model.placement.drive, model.fit
+    motors = [gear for gear in model.gears if gear.style == "motor"]
     lines = [
         ("line", "pitch", "pitch circle", True),
         ("circle", "wheel", "wheel, on the level of the inner ring", True),
         ("circle", "pinion", "pinion, on the level of the outer ring", True),
-        ("circle", "third", "third gear", any(gear.style == "third" for gear in model.gears)),
-        ("circle", "motor", "motor pinion", drive is not None),
+        ("circle", "third", "third gear, with its teeth", any(gear.style == "third" for gear in model.gears)),
+        ("circle", "motor", "motor pinion", bool(motors)),
         ("ring", "ring", "ring, from its inner edge to its tips", True),
         ("circle", "roller", "roller", any(model.placement.rollers)),
         ("post", "dot", "post: arbor, third gear, motor or roller", True),
@@ -109,13 +109,13 @@ def _legend(model: Model) -> Block:
         ("arrow", "dot", "sense: as ring 0, counterclockwise", True),
         ("arrow", "open", "sense: reverse", any(model.reverse)),
         ("line", "arbor", "arbor or shaft, in the side view", True),
-        ("line", "post", "post to the plate, in the side view", fit.plate != "none"),
+        ("line", "post", "post to the plate, in the side view", model.fit.plate != "none"),
         ("rect", "section", "ring or plate, cut", True),
     ]
     texts = [
         f"0: {shorten(model.bodies.get(0, ''), 12)} {model.train.rings[0]}: ring 0, its body, its teeth",
-        f"{model.link_text(0)}: link 0 (ring 0 to 1), teeth of wheel/pinion",
-        *([] if drive is None else [f"{model.motor_text()}: motor, teeth of its pinion, speed"]),
+        f"{model.gear_text(model.gears[0])}: link 0 (ring 0 to 1), teeth of wheel/pinion",
+        *(f"{model.gear_text(gear)}: motor, teeth of its pinion, speed" for gear in motors),
         "side view: links above and below the axis in turn",
         "x to the right, y upwards from the main axis,",
         "directions counterclockwise from the right",
@@ -148,7 +148,7 @@ def _swatch(pen: Pen, at: Point, shape: str, style: str) -> None:
     elif shape in ("post", "body"):
         pen.circle(at, BODY if shape == "body" else POST, style)
     elif shape == "arrow":
-        pen.line((x - 4, y), (x + 3, y), "wheel")
+        pen.line((x - 4, y), (x + 3, y), "arrow")
         pen.arrow_head((x + 4, y), 0, style)
     else:
         pen.line((x - 5, y), (x + 5, y), style)

@@ -63,6 +63,7 @@ class Model:
                 max(self.frame[0], *(abs(x) + tip for x, _, tip in tips)),
                 max(self.frame[1], *(abs(y) + tip for _, y, tip in tips)),
             )
+        self.front = "inner" if self.fit.plate == "outer" else "outer"  # the end that faces the viewer
         self.tall = max(self.half[1], self.envelope)
 
     def _gears(self) -> Iterator[Gear]:
@@ -92,15 +93,22 @@ class Model:
         """Radius at which a body stands on its ring: the middle of the rim."""
         return max(self.radii[ring] - self.rim / 2, self.radii[ring] / 2)
 
-    def link_text(self, index: int) -> str:
-        """What a view calls a link."""
-        link = self.train.links[index]
-        return f"L{index} {link.wheel}/{link.pinion}"
+    def standing(self) -> dict[Point, list[Gear]]:
+        """The gears on each spot, those of links first."""
+        found: dict[Point, list[Gear]] = {}
+        for gear in sorted(self.gears, key=lambda gear: gear.style == "third"):
+            found.setdefault(gear.spot, []).append(gear)
+        return found
 
-    def motor_text(self) -> str:
-        """What a view calls the motor; "" for none."""
+    def gear_text(self, gear: Gear) -> str:
+        """What the front view calls a gear: a link by the teeth of both its gears, a third gear by its own."""
+        if gear.style == "third":
+            return str(gear.teeth)
         drive = self.placement.drive
-        return "" if drive is None else f"M {drive.pinion}, {decimal(float(drive.rpm), 3)} rpm"
+        if gear.style == "motor" and drive is not None:
+            return f"M {gear.teeth}, {decimal(float(drive.rpm), 3)} rpm"
+        link = self.train.links[gear.link]
+        return f"L{gear.link} {link.wheel}/{link.pinion}"
 
     def length(self, value: float) -> str:
         """A length in the design's unit, without it."""

@@ -22,10 +22,10 @@ FONT = "Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"
 _STROKES: dict[str, tuple[float, str, tuple[float, ...]]] = {
     "ring": (0.16, "#444", ()),
     "pitch": (0.12, "#555", (2.2, 0.6, 0.4, 0.6)),
-    "wheel": (0.3, "#000", ()),
-    "pinion": (0.3, "#000", ()),
-    "third": (0.3, "#000", (1.1, 0.6)),
-    "motor": (0.4, "#000", ()),
+    "wheel": (0.25, "#000", ()),
+    "pinion": (0.25, "#000", ()),
+    "third": (0.25, "#000", (1.1, 0.6)),
+    "motor": (0.35, "#000", ()),
     "roller": (0.2, "#000", ()),
     "frame": (0.45, "#000", ()),
     "ray": (0.1, "#999", (4, 0.8, 0.8, 0.8)),
@@ -35,7 +35,8 @@ _STROKES: dict[str, tuple[float, str, tuple[float, ...]]] = {
     "axis": (0.15, "#000", (6, 1, 1, 1)),
     "section": (0.2, "#000", ()),
     "plate": (0.3, "#000", ()),
-    "hatch": (0.1, "#777", ()),
+    "hatch": (0.08, "#777", ()),
+    "arrow": (0.3, "#000", ()),
     "arbor": (0.5, "#000", ()),
     "post": (0.15, "#777", ()),
 }
@@ -44,6 +45,7 @@ _FILLS = {
     "odd": 'fill="#000" fill-opacity="0.12" fill-rule="evenodd"',
     "dot": 'fill="#000"',
     "white": 'fill="#fff"',
+    "veil": 'fill="#fff" fill-opacity="0.3" fill-rule="evenodd"',
 }
 # How far apart the lines are, and which way they slope.
 _HATCHES = {"pinion": (1.1, (1,)), "motor": (0.9, (1, -1)), "section": (0.7, (1,)), "plate": (0.9, (1,))}
@@ -149,8 +151,8 @@ class Pen:
         self.lines.append("</g>")
 
     def circle(self, at: Point, radius: float, style: str, **data: str | int) -> None:
-        self._hatch(at, radius, style)
         self.put("circle", style, {"cx": self(at[0]), "cy": self(at[1]), "r": self(radius)}, data)
+        self._hatch(at, radius, style)
 
     def line(self, start: Point, end: Point, style: str, **data: str | int) -> None:
         ends = {"x1": self(start[0]), "y1": self(start[1]), "x2": self(end[0]), "y2": self(end[1])}
@@ -198,7 +200,9 @@ class Pen:
             f'text-anchor="{anchor}"{weight} fill="#000">{escape(text)}</text>'
         )
 
-    def label(self, box: Box, text: str) -> None:
-        """Text in the middle of a white box."""
+    def label(self, box: Box, *lines: str) -> None:
+        """Lines of text in the middle of a white box."""
+        left, top, right, bottom = box
         self.rect(box, "white", part="label")
-        self.text(((box[0] + box[2]) / 2, (box[1] + box[3]) / 2), text)
+        for number, line in enumerate(lines):
+            self.text(((left + right) / 2, top + (number + 0.5) * (bottom - top) / len(lines)), line)
