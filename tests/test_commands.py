@@ -236,6 +236,18 @@ def test_the_example_of_the_readme_is_what_the_demo_prints(tmp_path):
     assert out in text
 
 
+def test_the_audit_of_the_readme_is_what_it_prints(tmp_path):
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    file = CONFIGS / "audit-three-moons.toml"
+    code, out, _ = run("audit", str(file), cwd=tmp_path)
+    assert code == 3 and out in text and file.read_text(encoding="utf-8") in text
+
+
+def test_the_picture_of_the_readme_is_the_demos(tmp_path):
+    run("solve", str(CONFIGS / "saturn-hall.toml"), "--no-save", "--picture", "hall.svg", cwd=tmp_path)
+    assert (tmp_path / "hall.svg").read_bytes() == (CONFIGS / "saturn-hall.svg").read_bytes()
+
+
 def test_the_python_example_of_the_readme_runs():
     text = (ROOT / "README.md").read_text(encoding="utf-8")
     code = next(block.split("```")[0] for block in text.split("```python\n")[1:])

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 _LENGTHS = {
-    "mm": {"pitch": "12.0", "module": "4.0", "addendum": "4.0", "rim": "6.0", "spacing": "14.0", "clearance": "1.5"},
-    "in": {"pitch": "0.5", "module": "0.16", "addendum": "0.16", "rim": "0.25", "spacing": "0.55", "clearance": "0.06"},
+    "mm": {"pitch": "12.0", "module": "4.0", "addendum": "4.0", "rim": "6.0", "spacing": "14.0", "clearance": "1.5",
+           "side": "640", "depth": "160", "post": "2.0", "roller": "3"},
+    "in": {"pitch": "0.5", "module": "0.16", "addendum": "0.16", "rim": "0.25", "spacing": "0.55", "clearance": "0.06",
+           "side": "26", "depth": "7", "post": "0.08", "roller": "0.12"},
 }  # fmt: skip
 
 # (line, comment) pairs; lines that begin with "#" are not in force.
@@ -43,7 +45,19 @@ third_teeth = {{min = 6, max = 20}}
 # reverted = false ~ ratios only: no places are computed
 
 [fit]
-clearance = {clearance} ~ between tip circles that are not meant to touch
+# frame = {{shape = "square", side = {side}, depth = {depth}}} ~ or rectangle, round
+clearance = {clearance} ~ between what is not meant to touch: tip circles, posts, rollers, the frame
+directions = 24 ~ so many equally spaced for the arbors, a list of degrees, or "none": no places, teeth alone
+# plate = "inner" ~ posts run to a plate beyond ring 0; "outer": beyond the largest ring; "none": no posts
+# post_radius = {post} ~ of the posts, and of the rods that bodies stand on
+# stands = "outer" ~ bodies reach out beyond the largest ring; "inner": beyond ring 0; "none": neither
+# rollers = {{count = {{min = 3, max = 5}}, radius = {roller}, reach = 60}} ~ reach in degrees
+
+# [drive]
+# motor_rpm = [2, 5] ~ the motors that you have
+# pinion_teeth = {{min = 5, max = 12}}
+# ring = "any" ~ "inner" or "outer": the ring that the motor works with
+# turn = {{body = "{body}", seconds = 40}} ~ how long a revolution should take
 
 [search]
 rank = ["error", "parts"] ~ what decides, in this order: error, parts, jigs, teeth, largest, envelope
@@ -67,8 +81,17 @@ def design_template(
     """A commented design for one of the sets that ship."""
     inner, step, blanks = (30, 4, 3) if bodies == "saturn" else (24, 6, 0)
     quoted = '"' + title.replace("\\", "\\\\").replace('"', '\\"') + '"'
+    body = only.split(", ")[-1].strip('"')
     text = _LINES.format(
-        title=quoted, bodies=bodies, only=only, inner=inner, step=step, blanks=blanks, units=units, **_LENGTHS[units]
+        title=quoted,
+        bodies=bodies,
+        body=body,
+        only=only,
+        inner=inner,
+        step=step,
+        blanks=blanks,
+        units=units,
+        **_LENGTHS[units],
     )
     lines = ["# A Ringwright design file. Lines behind a # are not in force: remove the # to use one."]
     for line in text.splitlines()[1:]:

@@ -49,7 +49,7 @@ def front_view(pen: Pen, model: Model) -> None:
 
 def _caption(pen: Pen, y: float, nearest: str) -> None:
     title, told = "Front view", f"seen from the side of the {nearest} ring"
-    long = text_width(title, HEAD) + 1.5
+    long = text_width(title, 1.2 * HEAD) + 1.5  # bold letters are wider
     x = -(long + text_width(told)) / 2
     pen.text((x, y), title, HEAD, "start", bold=True)
     pen.text((x + long, y), told, anchor="start")
