@@ -63,7 +63,8 @@ class Model:
                 max(self.frame[0], *(abs(x) + tip for x, _, tip in tips)),
                 max(self.frame[1], *(abs(y) + tip for _, y, tip in tips)),
             )
-        self.front = "inner" if self.fit.plate == "outer" else "outer"  # the end that faces the viewer
+        # The end that faces the viewer: the plate is behind, and without one the smallest ring.
+        self.front = "inner" if self.fit.plate == "outer" else "outer"
         self.tall = max(self.half[1], self.envelope)
 
     def _gears(self) -> Iterator[Gear]:
