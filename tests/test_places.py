@@ -24,7 +24,7 @@ from solver.search.levels import search
 from solver.search.measures import Measures
 from solver.search.rollers import GRID, STEP, Wheelhouse, turned
 
-CHUNKS, SEEDS = 24, 216
+CHUNKS, SEEDS = 24, 168
 
 
 def outcome(found):
