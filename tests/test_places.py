@@ -16,10 +16,12 @@ from random_designs import random_placed_design
 
 import solver.search.placing as placing
 from solver import Design, Link, Train, judge, solve
+from solver.design.load import data_of
 from solver.design.train import LinkPlace, Placement
 from solver.search.answer import Status, answer_of
 from solver.search.candidates import Candidates
 from solver.search.drive import motors
+from solver.search.explain import explain
 from solver.search.levels import search
 from solver.search.measures import Measures
 from solver.search.rollers import GRID, STEP, Wheelhouse, turned
@@ -256,6 +258,29 @@ third_gears = 1
         ("sense", "d", 'turns "reverse", should turn "same"'),
     ]
     assert all(link.kind == "plain" for one in solve(same).solutions for link in one.links)
+
+
+def test_what_only_a_reversal_could_do_is_refused_and_explained():
+    """Between rings of 20 and 26 teeth a plain link slows down by 1.3 * a/(a - 6) at least; 1.2 needs a third gear, and
+    one alone turns the outer body about."""
+    text = """
+[bodies]
+sense = "same"
+list = [{name = "a", period = 1}, {name = "b", period = "1.2"}]
+[rings]
+inner_teeth = 20
+tooth_step = 6
+[arbors]
+third_gears = 1
+[search]
+max_error_pct = 5
+"""
+    assert solve(Design.parse(text)).status is Status.INFEASIBLE
+    explanation = explain(data_of(text, "design"))
+    assert "sense" in {one.rule for one in explanation.conflict}
+    changes = [change for item in explanation.loosenings for change in item.changes]
+    assert ("sense", "bodies.sense", "same", "either") in changes
+    assert ("third", "arbors.third_gears", "1", "2") in changes
 
 
 # -- the drive ---------------------------------------------------------------------------------------------------------

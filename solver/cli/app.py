@@ -144,18 +144,21 @@ def solve(
             stored = save_run(results, text, answer, {"command": "solve"}, drawn(design, answer, 1))
         except OSError as fault:  # the answer is shown all the same
             not_stored = fault
-    if as_json:
-        sys.stdout.write(answer.to_json())
-    else:
-        print_answer(Paper(sys.stdout), design, answer, show or (1,))
-    sys.stdout.flush()
     if picture is not None:
         svg = drawn(design, answer, (show or [1])[0])
         if svg is None:
             print(f"{picture}: not drawn, there is no such solution", file=sys.stderr)
         else:
-            picture.write_text(svg, encoding="utf-8")
-            print(f"drawn as {picture}", file=sys.stderr)
+            try:
+                picture.write_text(svg, encoding="utf-8")
+                print(f"drawn as {picture}", file=sys.stderr)
+            except OSError as fault:
+                not_stored = fault
+    if as_json:
+        sys.stdout.write(answer.to_json())
+    else:
+        print_answer(Paper(sys.stdout), design, answer, show or (1,))
+    sys.stdout.flush()
     if not_stored is not None:
         raise not_stored
     if stored is not None:
