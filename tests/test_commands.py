@@ -67,9 +67,15 @@ def test_json_is_one_document_the_same_bytes_each_time_and_valid(tmp_path):
     assert best["rings"][1] == {
         "name": "Enceladus", "blank": False, "teeth": 34, "ratio": [51, 35], "target": "685109/471211",
         "error_pct": pytest.approx(0.220803, abs=1e-6),
-        "period_error_pct": pytest.approx(0.220803, abs=1e-6), "sense": "same",
+        "period_error_pct": pytest.approx(0.220803, abs=1e-6), "sense": "same", "rollers": best["rings"][1]["rollers"],
     }  # fmt: skip
-    assert best["links"][0]["arbor"]["radius_mm"] == pytest.approx((30 + 18) * 12 / (2 * 3.141592653589793), abs=5e-4)
+    assert [len(ring["rollers"]) for ring in best["rings"]] == [3] * 10
+    radius = (30 + 18) * 17 / (2 * 3.141592653589793)  # of the first arbor, which stands to the right
+    assert best["links"][0]["arbor"] == {
+        "direction_deg": 0.0, "radius_mm": pytest.approx(radius, abs=5e-4),
+        "x_mm": pytest.approx(radius, abs=5e-4), "y_mm": 0.0,
+    }  # fmt: skip
+    assert best["drive"]["body"] == "Titan" and best["drive"]["seconds"] == pytest.approx(40, rel=0.02)
 
 
 AUDITED = frozenset(CONFIGS.glob("audit-*.toml"))
@@ -118,10 +124,18 @@ def test_every_line_of_the_template_is_valid_once_its_mark_is_removed():
     for period in (own[2], own[3]):
         design = Design.parse("\n".join([*lines, own[0], own[1], period, own[4]]))
         assert any(body.name == "Own body" for body in design.bodies)
-    alone = ("only", "sense =", "stock", "reverted", "max_parts")
+    alone = (
+        "only", "sense =", "stock", "reverted", "max_parts", "frame", "directions", "plate", "post_radius", "stands",
+        "rollers",
+    )  # fmt: skip
     for index, line in enumerate(lines):
         if line.startswith(tuple(f"# {word}" for word in alone)):
             Design.parse("\n".join([*lines[:index], line[2:], *lines[index + 1 :]]))
+    drive = next(index for index, line in enumerate(lines) if line.startswith("# [drive]"))
+    told = Design.parse(
+        "\n".join([*lines[:drive], *(line[2:] for line in lines[drive : drive + 5]), *lines[drive + 5 :]])
+    )
+    assert told.drive is not None and told.drive.turn is not None
     teeth = next(line for line in lines if line.startswith("# teeth"))[2:]
     three = '[bodies]\nset = "saturn"\nonly = ["Mimas", "Tethys", "Titan"]\n[rings]\n'
     assert Design.parse(three + teeth).rings.teeth == ((24,), (30, 32), tuple(range(36, 45)))

@@ -120,7 +120,7 @@ def random_room(seed: int) -> tuple[str, Design, Train]:
     lines += ["[rings]", f"teeth = {[[z] for z in teeth]}"]
     lines += [f"{pitch} = {length(value) if inch else value}", f"addendum = {length(rng.choice((0, 0.5, 1, 3)))}"]
     lines += [f"rim = {length(rim)}", f"level_spacing = {length(10)}", "[fit]"]
-    lines += [f"clearance = {length(rng.choice((0, 0.5, 1.5)))}", f"post_radius = {length(rng.choice((0.5, 1, 2.5)))}"]
+    lines += [f"clearance = {length(rng.choice((0, 0.5, 1.5)))}", f"post_radius = {length(rng.choice((0.5, 1, 1.9)))}"]
     lines += [f'plate = "{rng.choice(("none", "inner", "inner", "outer", "outer"))}"']
     lines += [f'stands = "{rng.choice(("none", "none", "inner", "outer"))}"']
     reach = teeth[-1] * tooth + 12 * tooth * 2

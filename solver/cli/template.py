@@ -47,7 +47,7 @@ third_teeth = {{min = 6, max = 20}}
 [fit]
 # frame = {{shape = "square", side = {side}, depth = {depth}}} ~ or rectangle, round
 clearance = {clearance} ~ between what is not meant to touch: tip circles, posts, rollers, the frame
-directions = 24 ~ so many equally spaced for the arbors, a list of degrees, or "none": no places, teeth alone
+# directions = 24 ~ (default) so many equally spaced for the arbors, or a list of degrees; "none": teeth alone
 # plate = "inner" ~ posts run to a plate beyond ring 0; "outer": beyond the largest ring; "none": no posts
 # post_radius = {post} ~ of the posts, and of the rods that bodies stand on
 # stands = "outer" ~ bodies reach out beyond the largest ring; "inner": beyond ring 0; "none": neither

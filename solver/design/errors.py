@@ -48,7 +48,7 @@ def show(value: object, depth: int = 4) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
-        text = '"' + value.encode("unicode_escape").decode() + '"'
+        text = '"' + "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in value) + '"'
     elif isinstance(value, list | tuple):
         head = ", ".join(show(item, depth - 1) for item in value[:8])
         text = f"[{head}{', ...' if len(value) > 8 else ''}]"

@@ -174,7 +174,9 @@ def _refuse_impossible_lengths(design: Design, file: DesignFile) -> None:
     scale = MM_PER_INCH if design.units == "in" else Fraction(1)
 
     def refuse(field: str, length: Fraction, most: float, what: str) -> DesignError:
-        return single(field, length / scale, f"must be less than {what}, {most / float(scale):.4g} {design.units}")
+        return single(
+            field, float(length / scale), f"must be less than {what}, {most / float(scale):.4g} {design.units}"
+        )
 
     smallest = min(rings.inner_teeth) if rings.teeth is None else min(rings.teeth[0])
     hole = rings.pitch.radius_mm(smallest)

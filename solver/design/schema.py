@@ -248,7 +248,6 @@ Front = Annotated[
     BeforeValidator(_front),
     WithJsonSchema({"type": "array", "items": {"enum": list(RANK_KEYS)}, "maxItems": 3, "uniqueItems": True}),
 ]
-_DEGREES_JSON = {"type": "number", "minimum": 0, "exclusiveMaximum": 360}
 Directions = Annotated[
     tuple[Fraction, ...] | Literal["none"] | None,
     BeforeValidator(_directions),
@@ -256,7 +255,7 @@ Directions = Annotated[
         {
             "anyOf": [
                 {"type": "integer", "minimum": 1, "maximum": MOST_DIRECTIONS},
-                {"type": "array", "items": _DEGREES_JSON, "minItems": 1, "maxItems": MOST_DIRECTIONS},
+                {"type": "array", "items": _EXACT_JSON, "minItems": 1, "maxItems": MOST_DIRECTIONS},
                 {"enum": ["none"]},
             ]
         }

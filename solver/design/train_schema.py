@@ -19,7 +19,6 @@ from solver.design.schema import (
     Name,
     Percent,
     PositiveNumber,
-    SearchTable,
     Sense,
     Table,
     wrong,
@@ -206,6 +205,12 @@ class RingTrainFile(DesignFile):
     train: RingTrainTable
 
 
+class RatesTable(Table):
+    """Of a design's wishes what can be asked of rates alone."""
+
+    max_error_pct: Percent = Fraction(50)
+
+
 class MeshTrainFile(Table):
     """A file with a train of arbors that is no ring train."""
 
@@ -213,5 +218,5 @@ class MeshTrainFile(Table):
 
     title: Annotated[StrictStr, Field(min_length=1, max_length=200)] = "Untitled"
     bodies: BodiesTable | None = None
-    search: SearchTable = SearchTable()
+    search: RatesTable = RatesTable()
     train: MeshTrainTable
