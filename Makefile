@@ -1,6 +1,6 @@
 # make demo: set up and solve the demo · make test: the tests · make check: format, lint, types, tests
 # make ortools: the tests with the oldest and the newest ortools that are allowed
-# make bench: every case by ours and by every peer that is there; writes benchmarks/RESULTS.md
+# make bench: every case by ours and by every peer that is there; writes benchmarks/RESULTS.md and FIT.md
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
@@ -41,6 +41,7 @@ bench: $(PEERS)
 	@command -v minizinc >/dev/null || { apt-get update -qq && apt-get install -y -qq --no-install-recommends minizinc; } \
 		|| echo "bench: no program minizinc (Debian: apt-get install minizinc); Gecode is left out"
 	$(BIN)/python -m benchmarks.run $(BENCH)
+	$(BIN)/python -m benchmarks.fit
 
 ortools: $(READY)
 	$(PYTHON) tests/both_ortools.py

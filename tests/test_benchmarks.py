@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from commands import ROOT
 
-from benchmarks import growth, report, run
+from benchmarks import fit, growth, report, run
 from benchmarks.cases import BY_NAME as CASES
 from benchmarks.cases import goal_of
 from benchmarks.hand import best_by_hand, worst_error
@@ -104,3 +104,12 @@ def test_the_hand_method_is_never_better_than_the_proven_best():
     best = solve(design).solutions[0].worst_error_pct / 100
     train = best_by_hand(design)
     assert train is not None and worst_error(design, train) >= best - 1e-15
+
+
+def test_what_fit_costs_is_told():
+    found = fit.measure(smoke=True)
+    assert all(point.proven for points in found.values() for point in points.values())
+    for points in found.values():
+        errors = [points[way].error_pct for way in fit.WAYS]
+        assert errors == sorted(errors)  # a rule more never makes the best better
+    assert "frame and neighbours" in fit.report(found)
