@@ -77,8 +77,8 @@ def report(found: dict[str, dict[str, Point]]) -> str:
     lines = [
         "# What the rules of fit cost",
         "",
-        "Saturn's seven moons with the lengths of `runs/configs/saturn-hall.toml`; ten ranked solutions, judged. Seconds",
-        "of one run, and how many times those of teeth alone; worst error of the best that fits.",
+        "Saturn's seven moons with the lengths of `runs/configs/saturn-hall.toml`; ten ranked solutions, judged.",
+        "Seconds of one run, and how many times those of teeth alone; worst error of the best that fits.",
         "",
         "| rings | " + " | ".join(WAYS) + " |",
         "|---" * (len(WAYS) + 1) + "|",
