@@ -288,3 +288,16 @@ def test_a_stopped_search_by_another_key_says_what_it_knows():
             assert answer.status in ("feasible", "unknown") and answer.termination == "work"
             assert (answer.least_first_key or 0) <= 20 and answer.bound_worst_error_pct <= 0.574
             assert all(one.jigs >= 20 for one in answer.solutions)
+
+
+def test_a_picture_is_never_drawn_over_anything_else(tmp_path):
+    file = tmp_path / "hall.toml"
+    file.write_bytes((CONFIGS / "saturn-hall.toml").read_bytes())
+    for name in ("hall.toml", "-"):
+        code, out, err = run("solve", "hall.toml", "--no-save", "--picture", name, cwd=tmp_path)
+        assert (code, out) == (2, "") and len(err.splitlines()) == 1 and "--picture" in err
+    assert file.read_bytes() == (CONFIGS / "saturn-hall.toml").read_bytes()
+    for _ in range(2):  # over a picture it is drawn again
+        assert run("solve", "hall.toml", "--no-save", "--picture", "hall.svg", cwd=tmp_path)[0] == 0
+    code, out, err = run("solve", "hall.toml", "--no-save", "--picture", "none/hall.svg", cwd=tmp_path)
+    assert code == 2 and "proven best" in out and "none/hall.svg" in err

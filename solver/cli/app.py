@@ -132,8 +132,8 @@ def solve(
 
     text = read_text(file)
     design = Design.parse(text, str(file))
-    if picture is not None and design.fit.directions is None:
-        raise Usage("--picture: this design has no places; give fit.directions, and arbors.reverted = true")
+    if picture is not None:
+        _refuse_picture(picture, file, design)
     with progress_line() as progress:
         answer, signum = interruptible(lambda interrupt: solve_design(design, interrupt, progress))
     stored, not_stored = None, None
@@ -147,7 +147,10 @@ def solve(
     if picture is not None:
         svg = drawn(design, answer, (show or [1])[0])
         if svg is None:
-            print(f"{picture}: not drawn, there is no such solution", file=sys.stderr)
+            count = len(answer.solutions)
+            print(
+                f"{picture}: not drawn; {f'there are {count} solutions' if count else 'nothing fits'}", file=sys.stderr
+            )
         else:
             try:
                 picture.write_text(svg, encoding="utf-8")
@@ -164,6 +167,16 @@ def solve(
     if stored is not None:
         print(f"stored as {stored}", file=sys.stderr)
     raise typer.Exit(exit_code(answer, signum))
+
+
+def _refuse_picture(picture: Path, file: Path, design: Any) -> None:
+    """Refuse to draw what has no places, and over a file that is no picture."""
+    if design.fit.directions is None:
+        raise Usage("--picture: this design has no places; give fit.directions, and arbors.reverted = true")
+    if str(picture) in (".", "-"):
+        raise Usage("--picture: give the name of a file, like hall.svg")
+    if picture.is_file() and b"<svg" not in picture.read_bytes()[:1000]:
+        raise Usage(f"--picture {picture}: exists and is no SVG picture; choose another name")
 
 
 @app.command(epilog="Example: ringwright explain hall.toml")

@@ -326,7 +326,7 @@ _REASONS = {
     "time": "the time limit search.time_limit_s struck",
     "interrupt": "interrupted",
     "crowded": "too many solutions share the best error to order them",
-    "thirds": "too many third gears to try out all their sizes",
+    "thirds": "too many third gears to try out all their sizes: allow fewer arbors.third_gears or arbors.third_teeth",
 }
 
 
@@ -377,7 +377,10 @@ def _fit_limits(design: Design) -> list[str]:
     words.append(f"fit.directions {len(fit.directions)}")
     words += [f"fit.{key} {getattr(fit, key)}" for key in ("plate", "stands") if getattr(fit, key) != "none"]
     if fit.rollers is not None:
-        words.append(f"fit.rollers {show_numbers(fit.rollers.count)}, reach {float(fit.rollers.reach):g}°")
+        words.append(
+            f"fit.rollers {show_numbers(fit.rollers.count)} of radius {length(fit.rollers.radius)} {design.units}, "
+            f"reach {float(fit.rollers.reach):g}°"
+        )
     if design.drive is not None:
         words.append("drive")
     return words

@@ -178,6 +178,12 @@ def _refuse_impossible_lengths(design: Design, file: DesignFile) -> None:
             field, float(length / scale), f"must be less than {what}, {most / float(scale):.4g} {design.units}"
         )
 
+    least = Fraction(1, 10)
+    pitch = rings.pitch.value * (3 if rings.pitch.is_module else 1)
+    if pitch < least:
+        field = "rings.module" if rings.pitch.is_module else "rings.tooth_pitch"
+        what = f"makes teeth smaller than {float(least)} mm, too small to place to the micrometre"
+        raise single(field, float(rings.pitch.value / scale), what)
     smallest = min(rings.inner_teeth) if rings.teeth is None else min(rings.teeth[0])
     hole = rings.pitch.radius_mm(smallest)
     if rings.rim and float(rings.rim) >= hole:
@@ -348,7 +354,7 @@ def _fit(file: DesignFile, scale: Fraction) -> Fit:
     if table.directions == "none" or not file.arbors.reverted:
         wanted = [key for key, there in _placed(file).items() if there]
         if wanted:
-            why = "arbors.reverted = true" if table.directions != "none" else "fit.directions"
+            why = "arbors.reverted = true" if table.directions != "none" else 'fit.directions other than "none"'
             raise single(wanted[0], None, f"needs {why}: without it no places are computed")
         directions = None
     else:
@@ -362,9 +368,14 @@ def _fit(file: DesignFile, scale: Fraction) -> Fit:
         directions,
         table.plate,
         table.stands,
-        table.post_radius * scale if table.post_radius is not None else Fraction(2),
+        table.post_radius * scale if table.post_radius is not None else _usual_post(rollers),
         rollers,
     )
+
+
+def _usual_post(rollers: Rollers | None) -> Fraction:
+    """2 mm, but not thicker than half a roller."""
+    return Fraction(2) if rollers is None else min(Fraction(2), rollers.radius / 2)
 
 
 def _placed(file: DesignFile) -> dict[str, bool]:

@@ -49,7 +49,10 @@ def _length(value: object) -> Fraction:
 
 
 def _length_or_zero(value: object) -> Fraction:
-    return Fraction(0) if value == 0 and not isinstance(value, bool) else _length(value)
+    number = _exact(value)
+    if not 0 <= number <= 1_000_000:
+        raise wrong("must be a length from 0 to 1000000")
+    return number
 
 
 def _percent(value: object) -> Fraction:

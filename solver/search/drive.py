@@ -7,6 +7,7 @@ again. The torque is not computed.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -35,7 +36,7 @@ def seconds_per_turn(design: Design, train: Train, body: int, ring: int, rpm: Fr
     return 60 * Fraction(train.rings[ring], pinion) / rpm * ratios[train.places[body]] / ratios[ring]
 
 
-def motors(design: Design, train: Train, gap: int) -> list[Motor]:
+def motors(design: Design, train: Train, gap: int) -> Iterator[Motor]:
     """Every motor with its possible radii, the one nearest to the wished time first: then without a third gear, the
     innermost ring, the slowest motor, the fewest teeth, the nearest to the axis."""
     drive = design.drive
@@ -43,9 +44,8 @@ def motors(design: Design, train: Train, gap: int) -> list[Motor]:
     last = len(train.rings) - 1
     rings = {"any": range(last + 1), "inner": range(1), "outer": range(last, last + 1)}[drive.ring]
     reverse = _reversed(train)
-    found: list[tuple[tuple[Fraction | int, ...], Motor]] = []
+    found: list[tuple[Fraction, int, int, Fraction, int]] = []
     for ring in rings:
-        teeth = train.rings[ring]
         for thirds in range(drive.third_gears + 1):
             # Ring 0 turns counterclockwise, as moons do seen from the north; the motor's own turn is clockwise.
             if not drive.reverse_ok and (thirds == 1) != reverse[ring]:
@@ -57,11 +57,12 @@ def motors(design: Design, train: Train, gap: int) -> list[Motor]:
                         body, wished = drive.turn
                         taken = seconds_per_turn(design, train, body, ring, rpm, pinion)
                         off = max(taken / wished, wished / taken)
-                    for third, radius in _radii(design, teeth, pinion, thirds, gap):
-                        shape = Shape((Side(ring, teeth, pinion, third),), radius)
-                        motor = Motor(ring, rpm, pinion, () if third is None else (third,), shape)
-                        found.append(((off, thirds, ring, rpm, pinion, third or 0, radius), motor))
-    return [motor for _, motor in sorted(found, key=lambda item: item[0])]
+                    found.append((off, thirds, ring, rpm, pinion))
+    for _, thirds, ring, rpm, pinion in sorted(found):
+        teeth = train.rings[ring]
+        for third, radius in _radii(design, teeth, pinion, thirds, gap):
+            shape = Shape((Side(ring, teeth, pinion, third),), radius)
+            yield Motor(ring, rpm, pinion, () if third is None else (third,), shape)
 
 
 def _radii(design: Design, ring: int, pinion: int, thirds: int, gap: int) -> list[tuple[int | None, int]]:
