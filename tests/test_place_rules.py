@@ -7,7 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from ortools.sat.python import cp_model
+from test_rules import possible
 
 from constraints.frame import RectangularFrame, RoundFrame
 from constraints.neighbour import Neighbour
@@ -21,16 +21,6 @@ from solver.design.links import KIND_BY_NAME
 from solver.design.train import Placement, RollerPlace, Train
 from solver.search.levels import search
 from solver.search.measures import Measures
-
-
-def possible(train: PlaceVars, *rules: object) -> bool:
-    for rule in rules:
-        rule.post(train)
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    status = solver.solve(train.model)
-    assert status in (cp_model.OPTIMAL, cp_model.INFEASIBLE)
-    return status == cp_model.OPTIMAL
 
 
 def standing(*things: tuple[list[GearSpot], list[PostSpot]]) -> PlaceVars:

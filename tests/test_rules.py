@@ -12,6 +12,7 @@ from constraints.error import RateBound, Rates
 from constraints.jigs import MaxJigs, jigs
 from constraints.largest import MaxLargest, largest
 from constraints.parts import MaxParts, parts
+from constraints.places import PlaceVars
 from constraints.reverted import Reverted
 from constraints.sense import SenseOfBody, SenseOfRings
 from constraints.step import RingChoice, Step
@@ -45,7 +46,8 @@ def fixed(rings: tuple[int, ...], *links: Link) -> TrainVars:
     return train
 
 
-def possible(train: TrainVars, *rules: object) -> bool:
+def possible(train: TrainVars | PlaceVars, *rules: object) -> bool:
+    """Whether CP-SAT finds something under these rules."""
     for rule in rules:
         rule.post(train)
     solver = cp_model.CpSolver()

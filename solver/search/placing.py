@@ -20,6 +20,7 @@ from solver.design.links import KIND_BY_NAME
 from solver.design.train import DrivePlace, Link, Placement, RollerPlace, Train
 from solver.search.bits import mask, rows, set_cells
 from solver.search.drive import Motor, motors
+from solver.search.holder import Holder
 from solver.search.measures import Measures
 from solver.search.places import (
     Levels,
@@ -28,12 +29,10 @@ from solver.search.places import (
     Shape,
     any_apart,
     arbor_radii,
-    beside,
     compatible,
     link_shape,
 )
 from solver.search.rank import Figures, sort_key
-from solver.search.rollers import GRID, Wheelhouse
 from solver.search.solves import Solves
 from solver.search.stop import NoStop
 from solver.search.thirds import TooManyThirds, best_thirds, figures_of, within_limits
@@ -70,11 +69,7 @@ class Fitter:
         self._clear: dict[tuple[object, ...], bool] = {}
         self._tables: dict[tuple[Places, Places], list[int]] = {}
         self._sound: dict[Levels, bool] = {}
-        self._wheelhouses: dict[tuple[int, int, range], Wheelhouse] = {}
-        self._roller_rows: dict[tuple[Wheelhouse, Places], list[int]] = {}
-        self._roller_pairs: dict[tuple[Wheelhouse, Wheelhouse], list[int]] = {}
-        self._roller_angles: dict[tuple[int, Levels], int] = {}
-        self._held: dict[tuple[Wheelhouse, int, tuple[float, ...]], bool] = {}
+        self.holder = Holder(self.measures, self.placer) if design.fit.rollers is not None else None
 
     # -- the best of one train's third gears and places ------------------------------------------------------------
 
@@ -176,16 +171,9 @@ class Fitter:
             self._sound[levels] = (
                 all(self.ring_in_frame(teeth) for teeth in rings)
                 and self._stands_clear(levels)
-                and (self.design.fit.rollers is None or self._rollers_possible(levels))
+                and (self.holder is None or self.holder.possible(levels, self.tick))
             )
         return self._sound[levels]
-
-    def _rollers_possible(self, levels: Levels) -> bool:
-        """Whether every ring could have its rollers if no mesh and no gear mattered."""
-        return all(
-            next(self._wheelhouse(level, levels).holding(self._angles(level, levels), (), self.tick), None) is not None
-            for level in range(len(levels.rings))
-        )
 
     def rings_sound(self, choices: tuple[tuple[int, ...], ...]) -> bool:
         """Likewise for rings that may each have some tooth counts: False only where no choice leaves room. The first
@@ -217,30 +205,6 @@ class Fitter:
                     if apart < 2 * measures.post + measures.clearance:
                         return False
         return True
-
-    def _wheelhouse(self, level: int, levels: Levels) -> Wheelhouse:
-        passes = self.placer.passes(level, len(levels.rings))
-        key = (level, levels.rings[level], passes)
-        if key not in self._wheelhouses:
-            self._wheelhouses[key] = Wheelhouse(self.measures, *key)
-        return self._wheelhouses[key]
-
-    def _angles(self, level: int, levels: Levels) -> int:
-        """The directions of a ring's rollers that the other rings and the bodies' stands leave."""
-        key = (level, levels)
-        if key not in self._roller_angles:
-            house, measures, count = self._wheelhouse(level, levels), self.measures, len(levels.rings)
-            kept = house.xs == house.xs if house.possible else house.xs != house.xs
-            for passed in house.passes:
-                kept &= beside(house.xs, house.ys, measures.ring_and(levels.rings[passed], measures.post))
-            for ring in levels.riders:
-                passed_by = self.placer.stand_passes(ring, count)
-                if level in passed_by:
-                    kept &= beside(house.xs, house.ys, measures.stand_and(levels.rings[ring], 0, measures.roller))
-                if set(passed_by) & set(house.passes):
-                    kept &= beside(house.xs, house.ys, measures.stand_and(levels.rings[ring], 0, measures.post))
-            self._roller_angles[key] = rows(kept[None, :].astype(bool))[0]
-        return self._roller_angles[key]
 
     # -- what the smallest gears tell ----------------------------------------------------------------------------------
 
@@ -367,8 +331,7 @@ class Fitter:
         from solver.search.place_model import PlaceModel  # loads CP-SAT, which few trains need
 
         count = len(levels.rings)
-        rolling = self.design.fit.rollers is not None
-        houses = [self._wheelhouse(level, levels) for level in range(count)] if rolling else []
+        houses = [] if self.holder is None else [self.holder.wheelhouse(level, levels) for level in range(count)]
         passes = [self.placer.stand_passes(ring, count) for ring in levels.riders]
         found = PlaceModel(self.measures, levels, domains, houses, passes).first(self.solves)
         if found is None:
@@ -406,7 +369,7 @@ class Fitter:
         self._step()
         at = len(chosen)
         if at == len(domains):
-            rollers = self._rollers(levels, domains, chosen)
+            rollers = () if self.holder is None else self.holder.rollers(levels, domains, chosen, self._step)
             if rollers is not None:
                 yield chosen, rollers
             return
@@ -415,89 +378,8 @@ class Fitter:
             narrowed[at] = 1 << index
             if not _consistent(narrowed, tables, {(j, at) for j in range(len(domains)) if (j, at) in tables}):
                 continue
-            if self._rings_held(levels, domains, [*chosen, index]):
+            if self.holder is None or self.holder.rings_held(levels, domains, [*chosen, index], self._step):
                 yield from self._chosen(levels, domains, tables, narrowed, [*chosen, index])
-
-    # -- rollers -----------------------------------------------------------------------------------------------------
-
-    def _rings_held(self, levels: Levels, domains: list[Places], chosen: list[int]) -> bool:
-        """Whether each ring between links that are placed can have its rollers, looked at alone; a drive that is yet to
-        be placed can only make it harder."""
-        if self.design.fit.rollers is None:
-            return True
-        whole = len(chosen) == len(domains)
-        known = len(levels.rings) if whole else min(len(chosen), len(levels.rings) - 1)
-        first = 0 if whole or self.design.fit.plate != "none" else known - 1
-        return all(self._can_hold(level, levels, domains, chosen) for level in range(first, known))
-
-    def _ring_state(
-        self, level: int, levels: Levels, domains: list[Places], chosen: list[int]
-    ) -> tuple[Wheelhouse, int, tuple[float, ...]]:
-        """A ring's rollers, the directions that are left for them, and the meshes that push on it."""
-        house, allowed = self._wheelhouse(level, levels), self._angles(level, levels)
-        meshes = []
-        for places, index in zip(domains, chosen, strict=False):
-            key = (house, places)
-            if key not in self._roller_rows:
-                self._roller_rows[key] = house.with_places(self.measures, places)
-            allowed &= self._roller_rows[key][index]
-            meshes += [mesh.angles[index] for mesh in places.meshes if mesh.level == level]
-        return house, allowed, tuple(meshes)
-
-    def _can_hold(self, level: int, levels: Levels, domains: list[Places], chosen: list[int]) -> bool:
-        state = self._ring_state(level, levels, domains, chosen)
-        if state not in self._held:
-            house, allowed, meshes = state
-            self._held[state] = next(house.holding(allowed, meshes, self._step), None) is not None
-        return self._held[state]
-
-    def _rollers(
-        self, levels: Levels, domains: list[Places], chosen: list[int]
-    ) -> tuple[tuple[RollerPlace, ...], ...] | None:
-        """The rollers of every ring, those of the inner rings chosen first; None: they are in each other's way."""
-        if self.design.fit.rollers is None:
-            return ()
-        states = [self._ring_state(level, levels, domains, chosen) for level in range(len(levels.rings))]
-
-        def further(
-            level: int, allowed: list[int], blamed: list[set[int]]
-        ) -> tuple[tuple[RollerPlace, ...], ...] | set[int]:
-            """Rollers of this ring and the later ones; or the earlier rings whose rollers are to blame for there being
-            none. blamed: for each ring those whose rollers took directions from it."""
-            self._step()
-            if level == len(states):
-                return ()
-            house, _, meshes = states[level]
-            tried: set[tuple[int, ...]] = set()
-            guilty = set(blamed[level])
-            for some in house.holding(allowed[level], meshes, self._step):
-                if some in tried:
-                    continue
-                tried.add(some)
-                beyond, blaming = list(allowed), list(blamed)
-                for later in range(level + 1, len(states)):
-                    table = self._roller_table(house, states[later][0])
-                    for index in some:
-                        beyond[later] &= table[index]
-                    if beyond[later] != allowed[later]:
-                        blaming[later] = blamed[later] | {level}
-                rest = further(level + 1, beyond, blaming)
-                if isinstance(rest, tuple):
-                    return (tuple(house.at(index) for index in some), *rest)
-                if level not in rest:  # other rollers here would not help
-                    return rest
-                guilty |= rest - {level}
-            return guilty
-
-        found = further(0, [state[1] for state in states], [set() for _ in states])
-        return found if isinstance(found, tuple) else None
-
-    def _roller_table(self, one: Wheelhouse, other: Wheelhouse) -> list[int]:
-        key = (one, other)
-        if key not in self._roller_pairs:
-            none_meet = self.design.fit.plate == "none"
-            self._roller_pairs[key] = [mask(GRID)] * GRID if none_meet else one.with_rollers(self.measures, other)
-        return self._roller_pairs[key]
 
 
 def _consistent(left: list[int], tables: dict[tuple[int, int], list[int]], arcs: set[tuple[int, int]]) -> bool:
