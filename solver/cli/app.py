@@ -92,7 +92,8 @@ def bodies(
     name: Annotated[str | None, typer.Argument(metavar="[SET]", help="Show this set's periods.")] = None,
 ) -> None:
     """List the body sets that ship, or show one."""
-    from solver.cli.tables import Paper, set_table, sets_table
+    from solver.cli.other_tables import set_table, sets_table
+    from solver.cli.tables import Paper
     from solver.design.sets_data import body_sets
 
     paper = Paper(sys.stdout)
@@ -189,7 +190,8 @@ def explain(
     Names the smallest set of limits that cannot be met together, and for each limit that is enough alone the least
     loosening, confirmed by solving the file with it. The file itself is not changed.
     """
-    from solver.cli.tables import Paper, print_explanation
+    from solver.cli.other_tables import print_explanation
+    from solver.cli.tables import Paper
     from solver.design.design import Design
     from solver.design.load import data_of, read_text
     from solver.search.explain import explain as explain_data

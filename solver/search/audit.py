@@ -16,8 +16,8 @@ from solver.design.train import Placement
 from solver.design.train_data import RingTrain
 from solver.search.answer import Answer, SolutionAnswer, solution_answer, solve
 from solver.search.engine import Progress
-from solver.search.places import arbor_radii
 from solver.search.placing import Fitter
+from solver.search.rank import arbor_radii
 from solver.search.stop import Deadline, FirstOf, NoStop, Stopped, StopRule
 
 

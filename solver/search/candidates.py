@@ -14,9 +14,9 @@ from solver.design.geometry import envelope_limit_teeth, gap_teeth
 from solver.design.links import KINDS
 from solver.design.schema import MOST_TEETH
 from solver.design.train import Link
-from solver.search.places import arbor_radii, link_shape
+from solver.search.places import link_shape
 from solver.search.placing import Fitter
-from solver.search.rank import arbor_teeth
+from solver.search.rank import arbor_radii, arbor_teeth
 from solver.search.solves import Solves
 
 Caps = dict[str, int]  # the greatest value allowed of a rank key, as `Figures.value` counts it

@@ -5,7 +5,7 @@ from __future__ import annotations
 from solver.design.train import RollerPlace
 from solver.search.bits import mask, rows
 from solver.search.measures import Measures
-from solver.search.places import Levels, Placer, Places, beside
+from solver.search.places import Levels, Placer, Places, beside, share
 from solver.search.rollers import GRID, Tick, Wheelhouse
 
 
@@ -51,7 +51,7 @@ class Holder:
                 passed_by = self.placer.stand_passes(ring, count)
                 if level in passed_by:
                     kept &= beside(house.xs, house.ys, measures.stand_and(levels.rings[ring], 0, measures.roller))
-                if set(passed_by) & set(house.passes):
+                if share(passed_by, house.passes):
                     kept &= beside(house.xs, house.ys, measures.stand_and(levels.rings[ring], 0, measures.post))
             self._roller_angles[key] = rows(kept[None, :].astype(bool))[0]
         return self._roller_angles[key]

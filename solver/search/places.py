@@ -18,7 +18,6 @@ from solver.design.design import Design
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Link, LinkPlace, Spot
 from solver.search.measures import LARGE, Measures, apart, least_of, spots, squares
-from solver.search.rank import side_reach
 
 Spots = tuple[np.ndarray, np.ndarray]  # x and y of each place [micrometres]
 SideChoice = tuple[tuple[int, ...], list[Spots]]  # teeth of the gears on one side of a link, and the spots of each
@@ -54,14 +53,9 @@ def link_shape(level: int, inner: int, outer: int, link: Link, radius: int) -> S
     )
 
 
-def arbor_radii(inner: int, outer: int, link: Link, gap: int) -> range:
-    """Every radius [whole teeth] at which a link's arbor may stand: one, but for third gears on both sides."""
-    kind = KIND_BY_NAME[link.kind]
-    wheel_third = link.thirds[0] if kind.wheel_thirds else 0
-    pinion_third = link.thirds[-1] if kind.pinion_thirds else 0
-    low_a, high_a = side_reach(inner, link.wheel, kind.wheel_thirds, wheel_third, gap)
-    low_b, high_b = side_reach(outer, link.pinion, kind.pinion_thirds, pinion_third, gap)
-    return range(max(low_a, low_b), min(high_a, high_b) + 1)
+def share(one: range, other: range) -> bool:
+    """Whether two spans of levels have one in common."""
+    return max(one.start, other.start) < min(one.stop, other.stop)
 
 
 @dataclass(frozen=True)
@@ -192,7 +186,7 @@ class Placer:
                         limits = self.measures.stand_and(rings[ring], gear.teeth, self.measures.addendum)
                         kept &= beside(gear.xs, gear.ys, limits)
                 for post in places.posts:
-                    if set(post.passes) & set(passed):
+                    if share(post.passes, passed):
                         kept &= beside(post.xs, post.ys, self.measures.stand_and(rings[ring], 0, self.measures.post))
             self._among[key] = places.only(kept)
         return self._among[key]
@@ -324,7 +318,7 @@ class Placer:
                     kept &= _squares_between(post, gear) >= least_of(need, post.xs, gear.xs)
         for index, post in enumerate(places.posts):
             for other in places.posts[:index]:
-                if set(post.passes) & set(other.passes):
+                if share(post.passes, other.passes):
                     need = self.measures.rounds(self.measures.post, self.measures.post)
                     kept &= _squares_between(post, other) >= least_of(need, post.xs, other.xs)
         return kept
@@ -385,6 +379,6 @@ def compatible(measures: Measures, one: Places, other: Places) -> np.ndarray:
                     kept &= table.T if across else table
     for post in one.posts:
         for by in other.posts:
-            if set(post.passes) & set(by.passes):
+            if share(post.passes, by.passes):
                 kept &= apart(post.xs, post.ys, by.xs, by.ys, measures.rounds(measures.post, measures.post))
     return kept

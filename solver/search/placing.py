@@ -28,11 +28,11 @@ from solver.search.places import (
     Places,
     Shape,
     any_apart,
-    arbor_radii,
     compatible,
     link_shape,
+    share,
 )
-from solver.search.rank import Figures, sort_key
+from solver.search.rank import Figures, arbor_radii, sort_key
 from solver.search.solves import Solves
 from solver.search.stop import NoStop
 from solver.search.thirds import TooManyThirds, best_thirds, figures_of, within_limits
@@ -200,7 +200,7 @@ class Fitter:
                 if not (inside or outside):
                     return False
             for other in levels.riders[:index]:
-                if set(passed) & set(self.placer.stand_passes(other, count)):
+                if share(passed, self.placer.stand_passes(other, count)):
                     apart = abs(stand - levels.rings[other]) * measures.low
                     if apart < 2 * measures.post + measures.clearance:
                         return False

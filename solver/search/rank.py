@@ -68,15 +68,21 @@ def side_reach(ring: int, gear: int, thirds: int, third: int, gap: int) -> tuple
     return ring + gear + gap, ring + gear + 2 * third
 
 
-def arbor_teeth(inner: int, outer: int, link: Link, gap: int) -> int | None:
-    """Least arbor radius [teeth] of a link between rings of `inner` and `outer` teeth; None: it has no place."""
+def arbor_radii(inner: int, outer: int, link: Link, gap: int) -> range:
+    """Every radius [whole teeth] at which the arbor of a link between rings of `inner` and `outer` teeth may stand: at
+    most one, but for third gears on both sides; none where it has no place."""
     kind = KIND_BY_NAME[link.kind]
     wheel_third = link.thirds[0] if kind.wheel_thirds else 0
     pinion_third = link.thirds[-1] if kind.pinion_thirds else 0
     low_a, high_a = side_reach(inner, link.wheel, kind.wheel_thirds, wheel_third, gap)
     low_b, high_b = side_reach(outer, link.pinion, kind.pinion_thirds, pinion_third, gap)
-    least = max(low_a, low_b)
-    return least if least <= min(high_a, high_b) else None
+    return range(max(low_a, low_b), min(high_a, high_b) + 1)
+
+
+def arbor_teeth(inner: int, outer: int, link: Link, gap: int) -> int | None:
+    """Least arbor radius [teeth] of a link; None: it has no place."""
+    radii = arbor_radii(inner, outer, link, gap)
+    return radii[0] if radii else None
 
 
 def envelope_teeth(train: Train, gap: int, radii: tuple[int, ...] | None = None) -> int | None:

@@ -15,7 +15,7 @@ import numpy as np
 from solver.design.train import RollerPlace
 from solver.search.bits import mask, rows, set_cells
 from solver.search.measures import UM, Measures, apart, spots
-from solver.search.places import ROLLER_DIRECTIONS, Places
+from solver.search.places import ROLLER_DIRECTIONS, Places, share
 
 GRID = ROLLER_DIRECTIONS
 STEP = Fraction(360, GRID)
@@ -134,7 +134,7 @@ class Wheelhouse:
         for post in places.posts:
             if self.level in post.passes:
                 kept &= apart(post.xs, post.ys, self.xs, self.ys, measures.rounds(measures.post, measures.roller))
-            if set(post.passes) & set(self.passes):
+            if share(post.passes, self.passes):
                 kept &= apart(post.xs, post.ys, self.xs, self.ys, measures.rounds(measures.post, measures.post))
         return rows(kept)
 
@@ -143,7 +143,7 @@ class Wheelhouse:
         kept = np.ones((GRID, GRID), bool)
         if self.level in other.passes or other.level in self.passes:
             kept &= apart(self.xs, self.ys, other.xs, other.ys, measures.rounds(measures.post, measures.roller))
-        if set(self.passes) & set(other.passes):
+        if share(self.passes, other.passes):
             kept &= apart(self.xs, self.ys, other.xs, other.ys, measures.rounds(measures.post, measures.post))
         return rows(kept)
 

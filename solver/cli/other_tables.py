@@ -1,0 +1,67 @@
+"""What a maker reads besides answers: why nothing fits, and the body sets."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from rich.table import Table
+
+from solver.cli.tables import Paper, percent, plain_table, reason_text
+from solver.design.sets_data import BodySet
+from solver.search.explain import Explanation
+
+
+def print_explanation(paper: Paper, explanation: Explanation) -> None:
+    """Which limits conflict, and what would do."""
+    if explanation.feasible:
+        paper.print("something fits: there is nothing to explain")
+        return
+    stopped = explanation.termination != "proved"
+    if explanation.conflict:
+        conflict = plain_table(
+            "These limits cannot be met together", ("rule", "field", "value"), left=("rule", "field", "value")
+        )
+        for one in explanation.conflict:
+            conflict.add_row(one.rule, one.field, one.now)
+        paper.print(conflict)
+    if explanation.loosenings:
+        several = any(len(one.changes) > 1 for one in explanation.loosenings)
+        title = "Two loosened together are enough" if several else "One of these is enough, the rest left as it is"
+        left = ("rule", "change in the file")
+        errors = any(item.worst_error_pct is not None for item in explanation.loosenings)
+        table = plain_table(title, (*left, "least error % then") if errors else left, left=left)
+        for item in explanation.loosenings:
+            rules = ", ".join(dict.fromkeys(rule for rule, _, _, _ in item.changes))
+            words = ", ".join(f"{field} {now} → {then}" for _, field, now, then in item.changes)
+            table.add_row(rules, words, *([percent(item.worst_error_pct)] if errors else []))
+        paper.print(table)
+    if explanation.left_open:
+        paper.print("left open, too much work to settle: loosening " + ", ".join(explanation.left_open))
+    if explanation.loosenings and not explanation.conflict and not stopped:
+        paper.print("which limits conflict was too much work to settle")
+    if stopped:
+        paper.print(f"not finished: {reason_text(explanation.termination)}")
+    elif explanation.conflict and not explanation.loosenings:
+        paper.print("no one and no two of these loosened are enough")
+    elif explanation.loosenings:
+        paper.print("each is the least that will do, and each was confirmed by solving the file with it")
+    elif not explanation.left_open:
+        paper.print("nothing fits even with every limit loosened as far as was tried; are the periods what you mean?")
+
+
+def sets_table(sets: Iterable[BodySet]) -> Table:
+    """All body sets in short."""
+    table = plain_table("Body sets", ("set", "bodies", "what", "source"), left=("what", "source"))
+    for entry in sets:
+        table.add_row(entry.name, str(len(entry.periods)), entry.title, entry.source)
+    return table
+
+
+def set_table(entry: BodySet) -> Table:
+    """One body set with its periods."""
+    columns = ("body", f"period ({entry.unit})", "ratio to the first")
+    table = plain_table(f"{entry.title} (set {entry.name})", columns, left=("body",), caption=f"source: {entry.source}")
+    first = entry.periods[0][1]
+    for (name, period), text in zip(entry.periods, entry.printed, strict=True):
+        table.add_row(name, text, f"{float(period / first):.6f}")
+    return table
