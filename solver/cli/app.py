@@ -7,6 +7,7 @@ import math
 import signal
 import sys
 import traceback
+from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, NoReturn
 
@@ -137,16 +138,17 @@ def solve(
         _refuse_picture(picture, file, design)
     with progress_line() as progress:
         answer, signum = interruptible(lambda interrupt: solve_design(design, interrupt, progress))
+    picture_of = cache(lambda rank: drawn(design, answer, rank))
     stored, not_stored = None, None
     if save:
         from solver.batch.store import save_run
 
         try:
-            stored = save_run(results, text, answer, {"command": "solve"}, drawn(design, answer, 1))
+            stored = save_run(results, text, answer, {"command": "solve"}, picture_of(1))
         except OSError as fault:  # the answer is shown all the same
             not_stored = fault
     if picture is not None:
-        svg = drawn(design, answer, (show or [1])[0])
+        svg = picture_of((show or [1])[0])
         if svg is None:
             count = len(answer.solutions)
             print(

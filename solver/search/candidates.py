@@ -76,6 +76,7 @@ class Candidates:
         self.relative = self.most_envelope is None
         self.roomy = self._roomy()
         self.kept: dict[int, Any] = {}  # segments by scale, which whoever makes them keeps here
+        self._families: dict[tuple[int, ...], tuple[Family, ...]] = {}  # by how many third gears there may be
         self._among: tuple[Candidates, Callable[[int, int], bool]] | None = None
         self._found: dict[tuple[int, int], tuple[Candidate, ...]] = {}
         self._thirds: dict[tuple[int, int], dict[Option, tuple[int, ...]]] = {}
@@ -128,18 +129,22 @@ class Candidates:
         if self.fitter is None or self.design.fit.frame is None:
             return MOST_TEETH
         gears = max((*self.wheel_teeth, *self.pinion_teeth, *self.third_teeth), default=0)
-        return self.fitter.placer.free_teeth() - 2 * gears - self.gap
+        return self.fitter.placer.free_teeth - 2 * gears - self.gap
 
     def families(self) -> tuple[Family, ...]:
         """The design's families without the numbers of rings that the frame, stands and rollers leave no room for."""
         if self.fitter is None:
             return self.design.families()
-        found = []
-        for family in self.design.families():
-            counts = tuple(count for count in family.counts if self._count_possible(family, count))
-            if counts:
-                found.append(replace(family, rings=family.rings[: counts[-1]], counts=counts))
-        return tuple(found)
+        every = self.design.families()
+        limits = tuple(self.third_limit(count) for count in (every[0].counts if every else ()))
+        if limits not in self._families:  # of the caps that searches set, only that on parts matters here
+            found = []
+            for family in every:
+                counts = tuple(count for count in family.counts if self._count_possible(family, count))
+                if counts:
+                    found.append(replace(family, rings=family.rings[: counts[-1]], counts=counts))
+            self._families[limits] = tuple(found)
+        return self._families[limits]
 
     def between(self, inner: int, outer: int) -> tuple[Candidate, ...]:
         """All candidates of a link between rings of `inner` and `outer` teeth, in canonical order."""

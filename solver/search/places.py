@@ -10,6 +10,7 @@ import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 from itertools import product
 
 import numpy as np
@@ -203,12 +204,13 @@ class Placer:
         """Whether some direction holds the shape inside the frame."""
         reach = [shape.radius + max(side.gear for side in shape.sides)]
         reach += [side.ring + 2 * side.third for side in shape.sides if side.third is not None]
-        if max(reach) <= self.free_teeth():
+        if max(reach) <= self.free_teeth:
             return True
         if not self.arbor_fits(shape.radius, reach[0] - shape.radius):
             return False
         return len(reach) == 1 or any(kept.any() for _, kept in self._sides(shape))
 
+    @cached_property
     def free_teeth(self) -> int:
         """How far from the main axis [teeth of pitch radius] gears may reach in every direction."""
         frame = self.fit.frame
