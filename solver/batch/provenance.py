@@ -28,9 +28,14 @@ def versions() -> dict[str, str]:
 @cache
 def code_sha256() -> str:
     """Hash over the source and data files of both packages, by name and content."""
+    return sources_sha256(("constraints", "solver"))
+
+
+def sources_sha256(folders: tuple[str, ...]) -> str:
+    """Hash over the source and data files below these folders of the code, by name and content."""
     digest = hashlib.sha256()
-    for package in ("constraints", "solver"):
-        for file in sorted((_ROOT / package).rglob("*")):
+    for folder in folders:
+        for file in sorted((_ROOT / folder).rglob("*")):
             if file.suffix in {".py", ".toml"}:
                 digest.update(str(file.relative_to(_ROOT)).encode() + b"\0" + file.read_bytes() + b"\0")
     return digest.hexdigest()

@@ -1,14 +1,28 @@
-"""Ranking tables over stored runs, for pandas users and the command line."""
+"""Ranking over stored runs, solved designs and sweeps alike: filters, orders, fronts.
+
+Only the columns that decide are read of every solution, and of those that are shown the rest.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import json
+import tomllib
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
-import pandas as pd
+import numpy as np
+import pyarrow as pa
+import pyarrow.parquet as pq
 
+from solver.batch import parts
 from solver.batch.errors import StoreError
-from solver.batch.store import SOLUTION_SCHEMA, SOLUTIONS, load_run
+from solver.batch.store import SOLUTION_SCHEMA, SOLUTIONS, column, load_run
+from solver.batch.sweep_run import is_sweep, load_sweep, table_files
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 COLUMN = {
     "error": "worst_error_pct",
@@ -18,33 +32,156 @@ COLUMN = {
     "largest": "largest",
     "envelope": "envelope_mm",
 }
+_DECIDING = ["rank", "title", *COLUMN.values()]
 
 
-def read_solutions(folders: Iterable[Path]) -> pd.DataFrame:
-    """All solutions of the runs, a row each, with the run's folder name in `run`.
+@dataclass(frozen=True)
+class Shelved:
+    """The solutions of one run. deciding: rank, title, point and the figures of each; whole: all columns, read already,
+    or the Parquet file to read them from; designs: the design files by point, "" for a run of one design."""
 
-    Columns as in `solutions.parquet`. Raises StoreError for a folder that is no sound run.
-    """
-    frames = []
-    for folder in folders:
+    run: str
+    deciding: pa.Table
+    whole: pa.Table | Path
+    settings: Mapping[str, dict[str, Any]]
+    designs: Mapping[str, str]
+
+
+def shelved(folder: Path) -> Shelved:
+    """The solutions of a run. Raises StoreError where the folder is no sound run."""
+    name = folder.resolve().name
+    if not is_sweep(folder):
         run = load_run(folder)
         if SOLUTIONS in run.damaged:
             raise StoreError(f"{folder / SOLUTIONS}: its content is not what was recorded when the run was stored")
-        frame = pd.DataFrame(run.rows, columns=SOLUTION_SCHEMA.names)
-        frame.insert(0, "run", folder.resolve().name)
-        frames.append(frame)
-    filled = [frame for frame in frames if len(frame)]
-    return pd.concat(filled or frames[:1], ignore_index=True)
+        whole = pa.Table.from_pylist(run.rows, schema=SOLUTION_SCHEMA)
+        named = whole.add_column(0, parts.PART_SCHEMA.field(0), pa.array([""] * len(whole), pa.string()))
+        return Shelved(name, named.select(["point_id", *_DECIDING]), named, {"": {}}, {"": run.design_text})
+    if table_files(folder) is None:
+        sweep = load_sweep(folder)
+        points, whole = sweep.points, sweep.solutions
+        deciding = whole.select(["point_id", *_DECIDING])
+    else:
+        path = folder / SOLUTIONS
+        deciding, whole = parts.read_parquet(path, parts.PART_SCHEMA, ["point_id", *_DECIDING]), path
+        columns = ["point_id", "settings", "design"]
+        points = parts.read_parquet(folder / parts.POINTS, parts.POINT_SCHEMA, columns).to_pylist()
+    settings = {point["point_id"]: json.loads(point["settings"]) for point in points}
+    return Shelved(name, deciding, whole, settings, {point["point_id"]: point["design"] for point in points})
 
 
-def ranked(
-    frame: pd.DataFrame, by: Iterable[str] = ("error", "parts"), most: dict[str, float] | None = None
-) -> pd.DataFrame:
-    """Rows within every limit of `most` (rank key: greatest value), ordered by the rank keys, then run and rank.
+class Shelf:
+    """The solutions of several runs, a row each, counted through from 0."""
 
-    Raises KeyError for a word that is no rank key.
-    """
-    for key, limit in (most or {}).items():
-        frame = frame[frame[COLUMN[key]] <= limit]
-    order = [COLUMN[key] for key in by]
-    return frame.sort_values([*order, "run", "rank"], kind="stable", ignore_index=True)
+    def __init__(self, folders: Iterable[Path]) -> None:
+        """Raises StoreError for a folder that is no sound run."""
+        self.runs = sorted((shelved(folder) for folder in folders), key=lambda run: run.run)
+        self._first = np.cumsum([0, *(len(run.deciding) for run in self.runs)])
+        self._figures: dict[str, np.ndarray] = {}
+
+    def __len__(self) -> int:
+        return int(self._first[-1])
+
+    def figure(self, key: str) -> np.ndarray:
+        """The values of a rank key, a float for each row; infinite where a solution has none. Raises KeyError."""
+        if key not in self._figures:
+            found = [run.deciding[COLUMN[key]].to_numpy() for run in self.runs]
+            values = np.concatenate([*found, np.empty(0)]).astype(float)
+            self._figures[key] = np.where(np.isnan(values), np.inf, values)
+        return self._figures[key]
+
+    def within(self, most: Mapping[str, float], where: Sequence[tuple[str, str]] = ()) -> np.ndarray:
+        """Rows, ascending, within every limit of `most` (rank key: greatest value), whose designs say what `where` asks
+        for (dotted field of the design file, value as text)."""
+        good = np.ones(len(self), bool)
+        for key, limit in most.items():
+            good &= self.figure(key) <= limit
+        if where:
+            good &= self._said(where)
+        return np.flatnonzero(good)
+
+    def _said(self, where: Sequence[tuple[str, str]]) -> np.ndarray:
+        masks = [np.empty(0, bool)]
+        for run in self.runs:
+            saying = {
+                point for point, text in run.designs.items()
+                if all(_text_of(_field(tomllib.loads(text), path)) == value for path, value in where)
+            }  # fmt: skip
+            masks.append(np.array([point in saying for point in run.deciding["point_id"].to_pylist()], bool))
+        return np.concatenate(masks)
+
+    def ordered(self, rows: np.ndarray, by: Sequence[str]) -> np.ndarray:
+        """These rows by the rank keys, then by run and in its order."""
+        return rows[np.lexsort([rows, *(self.figure(key)[rows] for key in reversed(by))])]
+
+    def front(self, rows: np.ndarray, keys: Sequence[str]) -> np.ndarray:
+        """Those of the rows that no other one beats in all of these keys; what is alike stays."""
+        left = self.ordered(rows, keys)
+        values = np.stack([self.figure(key)[left] for key in keys], axis=1)
+        kept = []
+        while len(left):
+            alike = (values == values[0]).all(axis=1)
+            kept.append(left[alike])
+            open_still = ~(values >= values[0]).all(axis=1)
+            left, values = left[open_still], values[open_still]
+        return np.concatenate([*kept, np.empty(0, int)]).astype(int)
+
+    def titles(self, rows: np.ndarray) -> list[str]:
+        """The title of each row's design."""
+        titles = [title for run in self.runs for title in run.deciding["title"].to_pylist()]
+        return [titles[row] for row in rows]
+
+    def table(self, rows: np.ndarray) -> pa.Table:
+        """These rows whole and in this order: `run`, `settings`, and the columns of `solutions.parquet`."""
+        tables = [_PICKED.empty_table()]
+        order: list[int] = []
+        for index, run in enumerate(self.runs):
+            here = np.flatnonzero((rows >= self._first[index]) & (rows < self._first[index + 1]))
+            order += here.tolist()
+            picked = _picked(run.whole, rows[here] - self._first[index])
+            settings = [json.dumps(run.settings[point], ensure_ascii=False) for point in picked["point_id"].to_pylist()]
+            named = {"run": [run.run] * len(picked), "settings": settings}
+            columns = [pa.array(values, pa.string()) for values in named.values()] + picked.columns
+            tables.append(pa.table(columns, schema=_PICKED))
+        return pa.concat_tables(tables).take(np.argsort(np.array(order, int)))
+
+
+_PICKED = pa.schema(
+    [column("run", pa.string(), nullable=False), column("settings", pa.string(), nullable=False),
+     *parts.PART_SCHEMA]
+)  # fmt: skip
+
+
+def _picked(whole: pa.Table | Path, rows: np.ndarray) -> pa.Table:
+    """Rows of a table or of a Parquet file, of which only the row groups they are in are read."""
+    if isinstance(whole, pa.Table):
+        return whole.take(rows).cast(parts.PART_SCHEMA)
+    with pq.ParquetFile(whole, page_checksum_verification=True) as file:
+        sizes = [file.metadata.row_group(group).num_rows for group in range(file.num_row_groups)]
+        first = np.cumsum([0, *sizes])
+        group_of = np.searchsorted(first, rows, side="right") - 1
+        groups = sorted(set(group_of.tolist()))
+        if not groups:
+            return parts.PART_SCHEMA.empty_table()
+        shift = dict(zip(groups, np.cumsum([0, *(sizes[g] for g in groups)]), strict=False))
+        at = [shift[group] + row - first[group] for group, row in zip(group_of.tolist(), rows, strict=True)]
+        return file.read_row_groups(groups).take(np.array(at, int)).cast(parts.PART_SCHEMA)
+
+
+def _field(data: Any, path: str) -> Any:
+    for key in path.split("."):
+        data = data.get(key) if isinstance(data, dict) else None
+    return data
+
+
+def _text_of(value: Any) -> str:
+    """A value of a design file as it is compared: text without its quotes, all else as JSON."""
+    return value if isinstance(value, str) else json.dumps(value, default=str, ensure_ascii=False)
+
+
+def read_solutions(folders: Iterable[Path]) -> pd.DataFrame:
+    """All solutions of the runs as a pandas DataFrame, a row each: `run`, `settings` (JSON), and the columns of
+    `solutions.parquet`. Raises StoreError for a folder that is no sound run."""
+    shelf = Shelf(folders)
+    frame: pd.DataFrame = shelf.table(np.arange(len(shelf))).to_pandas()
+    return frame

@@ -25,6 +25,8 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from solver.batch.errors import StoreError
+from solver.batch.files import flush_folder, sha256_of, write_flushed
+from solver.batch.identity import named
 from solver.batch.provenance import code_revision, code_sha256, versions
 from solver.design.links import KIND_BY_NAME
 from solver.search.answer import Answer, DriveAnswer, LinkAnswer, PlaceAnswer, RingAnswer, SolutionAnswer
@@ -53,42 +55,43 @@ class StoredRun:
     damaged: tuple[str, ...]
 
 
-def _field(name: str, kind: pa.DataType, unit: str = "", nullable: bool = True) -> pa.Field:
+def column(name: str, kind: pa.DataType, unit: str = "", nullable: bool = True) -> pa.Field:
+    """A column, its unit in its metadata."""
     return pa.field(name, kind, nullable=nullable, metadata={"unit": unit} if unit else None)
 
 
 def _listed(name: str, kind: pa.DataType, unit: str = "") -> pa.Field:
-    return _field(name, pa.list_(kind), unit, nullable=False)
+    return column(name, pa.list_(kind), unit, nullable=False)
 
 
 _PLACE = (("direction_deg", "degree"), ("radius_mm", "mm"), ("x_mm", "mm"), ("y_mm", "mm"))
-_PLACE_STRUCT = pa.struct([_field(name, pa.float64(), unit) for name, unit in _PLACE])
+_PLACE_STRUCT = pa.struct([column(name, pa.float64(), unit) for name, unit in _PLACE])
 _DRIVE = pa.struct(
     [
-        _field("ring", pa.int32(), "1"),
-        _field("motor_rpm", pa.string(), "1/min"),
-        _field("pinion", pa.int32(), "1"),
-        _field("thirds", pa.list_(pa.int32()), "1"),
-        _field("motor", _PLACE_STRUCT),
-        _field("third_at", pa.list_(_PLACE_STRUCT)),
-        _field("ring_seconds", pa.list_(pa.float64()), "s"),
-        _field("body", pa.string()),
-        _field("seconds", pa.float64(), "s"),
-        _field("error_pct", pa.float64(), "percent"),
+        column("ring", pa.int32(), "1"),
+        column("motor_rpm", pa.string(), "1/min"),
+        column("pinion", pa.int32(), "1"),
+        column("thirds", pa.list_(pa.int32()), "1"),
+        column("motor", _PLACE_STRUCT),
+        column("third_at", pa.list_(_PLACE_STRUCT)),
+        column("ring_seconds", pa.list_(pa.float64()), "s"),
+        column("body", pa.string()),
+        column("seconds", pa.float64(), "s"),
+        column("error_pct", pa.float64(), "percent"),
     ]
 )
 SOLUTION_SCHEMA = pa.schema(
     [
-        _field("config_sha256", pa.string(), nullable=False),
-        _field("title", pa.string(), nullable=False),
-        _field("status", pa.string(), nullable=False),
-        _field("rank", pa.int32(), nullable=False),
-        _field("worst_error_pct", pa.float64(), "percent", nullable=False),
-        _field("parts", pa.int32(), "1", nullable=False),
-        _field("jigs", pa.int32(), "1", nullable=False),
-        _field("teeth", pa.int32(), "1", nullable=False),
-        _field("largest", pa.int32(), "1", nullable=False),
-        _field("envelope_mm", pa.float64(), "mm"),
+        column("config_sha256", pa.string(), nullable=False),
+        column("title", pa.string(), nullable=False),
+        column("status", pa.string(), nullable=False),
+        column("rank", pa.int32(), nullable=False),
+        column("worst_error_pct", pa.float64(), "percent", nullable=False),
+        column("parts", pa.int32(), "1", nullable=False),
+        column("jigs", pa.int32(), "1", nullable=False),
+        column("teeth", pa.int32(), "1", nullable=False),
+        column("largest", pa.int32(), "1", nullable=False),
+        column("envelope_mm", pa.float64(), "mm"),
         _listed("ring_name", pa.string()),
         _listed("ring_blank", pa.bool_()),
         _listed("ring_teeth", pa.int32(), "1"),
@@ -111,7 +114,7 @@ SOLUTION_SCHEMA = pa.schema(
         _listed("arbor_y_mm", pa.float64(), "mm"),
         *(_listed(f"third_{name}", pa.list_(pa.float64()), unit) for name, unit in _PLACE),
         *(_listed(f"ring_roller_{name}", pa.list_(pa.float64()), unit) for name, unit in _PLACE),
-        _field("drive", _DRIVE),
+        column("drive", _DRIVE),
     ]
 )
 
@@ -228,6 +231,7 @@ def save_run(
         "versions": versions(),
         "code_sha256": code_sha256(),
         "code_revision": code_revision(),
+        "point_id": named(answer.config_sha256),
     }
     files = {DESIGN: design_text.encode(), SOLUTIONS: _parquet(answer, record)}
     if picture is not None:
@@ -238,15 +242,15 @@ def save_run(
     temporary.mkdir()
     try:
         for name, data in files.items():
-            _write_flushed(temporary / name, data)
-        _flush_folder(temporary)
+            write_flushed(temporary / name, data)
+        flush_folder(temporary)
         folder = _rename_free(
             temporary, results, f"{_slug(answer.title)}-{answer.config_sha256[:8]}-{now:%Y%m%dT%H%M%S}"
         )
     except BaseException:
         shutil.rmtree(temporary, ignore_errors=True)
         raise
-    _flush_folder(results)
+    flush_folder(results)
     return folder
 
 
@@ -284,21 +288,6 @@ def _rename_free(temporary: Path, results: Path, name: str) -> Path:
     raise StoreError(f"{results}: no free name for {name}")
 
 
-def _write_flushed(path: Path, data: bytes) -> None:
-    with path.open("wb") as stream:
-        stream.write(data)
-        stream.flush()
-        os.fsync(stream.fileno())
-
-
-def _flush_folder(path: Path) -> None:
-    handle = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
-
-
 def _sweep_up(results: Path) -> None:
     """Remove what a killed process left half written."""
     for leftover in results.glob(f"{_TEMPORARY}*"):
@@ -334,7 +323,7 @@ def load_run(folder: Path) -> StoredRun:
     for name in (DESIGN, SOLUTIONS, *([PICTURE] if PICTURE in record["files"] else [])):
         if not (folder / name).is_file():
             raise StoreError(f"{folder / name}: is missing")
-        if hashlib.sha256((folder / name).read_bytes()).hexdigest() != record["files"].get(name):
+        if sha256_of(folder / name) != record["files"].get(name):
             damaged.append(name)
     try:
         table = pq.read_table(folder / SOLUTIONS, page_checksum_verification=True)

@@ -14,7 +14,7 @@ from typing import Annotated, Any, NoReturn
 import typer
 
 from solver import __version__
-from solver.cli.run import EXIT_FAULT, EXIT_INPUT, EXIT_LIMIT, exit_code, interruptible, progress_line
+from solver.cli.run import EXIT_BUSY, EXIT_FAULT, EXIT_INPUT, EXIT_LIMIT, exit_code, interruptible, progress_line
 from solver.design.errors import DesignError, suggestion
 
 app = typer.Typer(
@@ -55,7 +55,7 @@ def _common(
     """Proven best gearings for ring-gear orreries: which tooth counts turn all bodies at nearly the right rates.
 
     Exit codes: 0 solved, 1 failure inside, 2 bad input or usage, 3 proven that nothing fits, 4 stopped by a limit,
-    130 or 143 interrupted.
+    75 another process is at work on the run, 130 or 143 interrupted.
     """
 
 
@@ -135,7 +135,7 @@ def solve(
     text = read_text(file)
     design = Design.parse(text, str(file))
     if picture is not None:
-        _refuse_picture(picture, file, design)
+        _refuse_picture(picture, design)
     with progress_line() as progress:
         answer, signum = interruptible(lambda interrupt: solve_design(design, interrupt, progress))
     picture_of = cache(lambda rank: drawn(design, answer, rank))
@@ -172,14 +172,19 @@ def solve(
     raise typer.Exit(exit_code(answer, signum))
 
 
-def _refuse_picture(picture: Path, file: Path, design: Any) -> None:
+def _refuse_picture(picture: Path, design: Any) -> None:
     """Refuse to draw what has no places, and over a file that is no picture."""
     if design.fit.directions is None:
         raise Usage("--picture: this design has no places; give fit.directions, and arbors.reverted = true")
+    refuse_to_draw_over("--picture", picture)
+
+
+def refuse_to_draw_over(option: str, picture: Path) -> None:
+    """Refuse a name for a picture that is none, or is that of a file that is no picture."""
     if str(picture) in (".", "-"):
-        raise Usage("--picture: give the name of a file, like hall.svg")
+        raise Usage(f"{option}: give the name of a file, like hall.svg")
     if picture.is_file() and b"<svg" not in picture.read_bytes()[:1000]:
-        raise Usage(f"--picture {picture}: exists and is no SVG picture; choose another name")
+        raise Usage(f"{option} {picture}: exists and is no SVG picture; choose another name")
 
 
 @app.command(epilog="Example: ringwright explain hall.toml")
@@ -233,6 +238,46 @@ def audit(
     raise typer.Exit(run_audit(file, as_json, place, best))
 
 
+@app.command(epilog="Examples: ringwright sweep moons.toml   ringwright sweep moons.toml --dry-run")
+def sweep(
+    file: Annotated[
+        Path,
+        typer.Argument(metavar="FILE", help="A sweep file; with --status also a run's folder.", show_default=False),
+    ],
+    results: RunsOption = RESULTS,
+    name: Annotated[str | None, typer.Option(help="What the run is called, instead of the file's own name.")] = None,
+    dry_run: Annotated[
+        bool, typer.Option("--dry-run", help="Count the points, estimate the time, solve none.")
+    ] = False,
+    status: Annotated[bool, typer.Option("--status", help="Say how far the run is.")] = False,
+    extend: Annotated[
+        bool, typer.Option("--extend", help="Take a file that has changed: keep what is solved, solve what is new.")
+    ] = False,
+    again: Annotated[bool, typer.Option("--again", help="Solve stopped and failed points once more.")] = False,
+    mend: Annotated[bool, typer.Option("--mend", help="Put damaged files aside and make good what they held.")] = False,
+    workers: Annotated[int | None, typer.Option(min=1, max=1024, help="Solves at a time; as many as cores.")] = None,
+    cluster: Annotated[
+        str | None,
+        typer.Option(metavar="ADDRESS", help='Solve on the workers of a Dask scheduler, or "local" for one made here.'),
+    ] = None,
+) -> None:
+    """Solve every point of a sweep file, and store them as one run; called again, go on with it.
+
+    A point is stored as soon as it is solved, so a sweep can be ended at any moment, in any way. Exit codes: 0 all
+    solved, 4 some stopped by a limit, failed or left, 75 another process is at work on the run.
+    """
+    from solver.cli.sweep import Choice, print_plan, print_status, run_file
+
+    if name is not None and (not name.strip(". ") or "/" in name or "\\" in name or "\0" in name):
+        raise Usage(f"--name {name}: must be the name of a folder, without slashes")
+    if dry_run and status:
+        raise Usage("--dry-run, --status: choose one")
+    choice = Choice(results, extend, again, mend, workers, cluster)
+    if status:
+        raise typer.Exit(print_status(file, name, results))
+    raise typer.Exit(print_plan(file, name, choice) if dry_run else run_file(file, name, choice))
+
+
 @app.command(epilog="Example: ringwright rank runs/results/* --by jigs,error --most error=1 --top 5")
 def rank(
     runs: RunArguments,
@@ -242,13 +287,26 @@ def rank(
     most: Annotated[
         list[str] | None, typer.Option(metavar="KEY=VALUE", help="Keep only solutions up to this value; repeatable.")
     ] = None,
+    where: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="FIELD=VALUE", help="Keep only designs that say this, like bodies.set=saturn; repeatable."
+        ),
+    ] = None,
+    front: Annotated[
+        str | None, typer.Option(metavar="KEYS", help="Keep only what no other solution beats in all of these keys.")
+    ] = None,
     top: Annotated[int, typer.Option(min=1, help="How many to show.")] = 10,
     as_csv: Annotated[bool, typer.Option("--csv", help="Print CSV instead of a table.")] = False,
+    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document instead of a table.")] = False,
+    parquet: Annotated[Path | None, typer.Option(metavar="FILE", help="Write what is shown as Parquet too.")] = None,
+    plot: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Draw error against parts of all that is kept, as SVG.")
+    ] = None,
 ) -> None:
-    """Filter and order the solutions of stored runs."""
-    from solver.batch.ranking import COLUMN, ranked, read_solutions
-    from solver.cli.stored import csv_text, print_stored
-    from solver.cli.tables import Paper
+    """Filter and order the solutions of stored runs, solved designs and sweeps alike."""
+    from solver.batch.ranking import COLUMN
+    from solver.cli.rank import RankChoice, run_rank
 
     keys = [_rank_key(word.strip(), COLUMN) for word in by.split(",")]
     limits = {}
@@ -261,13 +319,21 @@ def rank(
             limits[_rank_key(key.strip(), COLUMN)] = limit
         except ValueError:
             raise Usage(f"--most {word}: needs a number; write it like error=1.5") from None
-    frame = ranked(read_solutions(runs), keys, limits).head(top)
-    if as_csv:
-        sys.stdout.write(csv_text(frame))
-    elif len(frame):
-        print_stored(Paper(sys.stdout), frame)
-    else:
-        print("no stored solution is within these limits", file=sys.stderr)
+    said = []
+    for word in where or []:
+        path, equals, value = word.partition("=")
+        if not equals or not path.strip():
+            raise Usage(
+                f"--where {word}: needs a field of the design file and a value; write it like bodies.set=saturn"
+            )
+        said.append((path.strip(), value.strip()))
+    beaten_in = [_rank_key(word.strip(), COLUMN) for word in front.split(",")] if front else []
+    if as_csv and as_json:
+        raise Usage("--csv, --json: choose one")
+    if plot is not None:
+        refuse_to_draw_over("--plot", plot)
+    form = "csv" if as_csv else "json" if as_json else "table"
+    raise typer.Exit(run_rank(runs, RankChoice(keys, limits, said, beaten_in, top, form, parquet, plot)))
 
 
 def _rank_key(word: str, known: dict[str, str]) -> str:
@@ -276,28 +342,32 @@ def _rank_key(word: str, known: dict[str, str]) -> str:
     return word
 
 
-@app.command(epilog="Example: ringwright rerun runs/results/RUN")
-def rerun(run: RunArgument) -> None:
+@app.command(epilog="Examples: ringwright rerun runs/results/RUN   ringwright rerun runs/results/SWEEP --best 3")
+def rerun(
+    run: RunArgument,
+    point: Annotated[
+        list[str] | None,
+        typer.Option(metavar="ID", help="Of a sweep: this point, by the beginning of its name; repeatable."),
+    ] = None,
+    best: Annotated[int | None, typer.Option(min=1, metavar="N", help="Of a sweep: the N best points.")] = None,
+    every: Annotated[bool, typer.Option("--all", help="Of a sweep: all points.")] = False,
+    workers: Annotated[int | None, typer.Option(min=1, max=1024, help="Solves at a time; as many as cores.")] = None,
+) -> None:
     """Solve a stored run again and compare.
 
-    Prints "identical", or what differs (then exit code 1).
+    Prints "identical", or what differs (then exit code 1). What a limit had stopped is not compared.
     """
-    from solver.batch.rerun import rerun as rerun_stored
-    from solver.batch.store import load_run
+    from solver.batch.sweep_run import is_sweep
+    from solver.cli.rerun import rerun_design, rerun_sweep
 
-    stored = load_run(run)
-    comparison, signum = interruptible(lambda interrupt: rerun_stored(stored, interrupt))
-    for note in comparison.notes:
-        print(f"note: {note}", file=sys.stderr)
-    if signum is not None:
-        print("interrupted: not compared to the end", file=sys.stderr)
-        raise typer.Exit(128 + signum)
-    if comparison.identical:
-        print("identical")
-        return
-    for line in comparison.differences:
-        print(line)
-    raise typer.Exit(EXIT_FAULT)
+    chosen = sum((bool(point), best is not None, every))
+    if not is_sweep(run):
+        if chosen:
+            raise Usage(f"--point, --best, --all: choose among the points of a sweep, and {run} is none")
+        raise typer.Exit(rerun_design(run))
+    if chosen != 1:
+        raise Usage("a sweep: choose which points with --point ID, --best N or --all")
+    raise typer.Exit(rerun_sweep(run, point or [], best, workers))
 
 
 @app.command(epilog="Example: ringwright schema answer > answer.schema.json")
@@ -337,6 +407,7 @@ def main() -> None:
 def run() -> NoReturn:
     """Run the words of the command line; never shows a traceback for what a user can mend."""
     from solver.batch.errors import StoreError
+    from solver.batch.lock import Busy
 
     try:
         app()  # ends with SystemExit for usage errors and exit codes
@@ -344,6 +415,9 @@ def run() -> NoReturn:
     except (DesignError, StoreError, Usage) as fault:
         print(fault, file=sys.stderr)
         code = EXIT_INPUT
+    except Busy as fault:
+        print(fault, file=sys.stderr)
+        code = EXIT_BUSY
     except KeyboardInterrupt:  # before a search listens for it
         code = 130
     except OSError as fault:

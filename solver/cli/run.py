@@ -16,7 +16,7 @@ from solver.search.answer import Answer, Status
 from solver.search.engine import Progress
 from solver.search.stop import Interrupt
 
-EXIT_OK, EXIT_FAULT, EXIT_INPUT, EXIT_INFEASIBLE, EXIT_LIMIT = 0, 1, 2, 3, 4
+EXIT_OK, EXIT_FAULT, EXIT_INPUT, EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_BUSY = 0, 1, 2, 3, 4, 75
 _SECOND_TIME = "stopped at once"
 
 T = TypeVar("T")

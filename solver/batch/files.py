@@ -1,0 +1,58 @@
+"""Files written so that a crash leaves either the old one or the new one, and their hashes."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from pathlib import Path
+
+_TEMPORARY = ".half-written-"
+
+
+def write_flushed(path: Path, data: bytes) -> None:
+    """Write a file and have it on the disk before returning. Raises OSError that names it."""
+    try:
+        with path.open("wb") as stream:
+            stream.write(data)
+            stream.flush()
+            os.fsync(stream.fileno())
+    except OSError as fault:
+        raise _named(fault, path) from None
+
+
+def replace_whole(path: Path, data: bytes) -> None:
+    """Put a file in its place at one stroke: temporary file, flush, rename, flush of the folder. Raises OSError that
+    names it."""
+    temporary = path.with_name(_TEMPORARY + path.name)
+    try:
+        write_flushed(temporary, data)
+        temporary.replace(path)
+        flush_folder(path.parent)
+    except OSError as fault:
+        temporary.unlink(missing_ok=True)
+        raise _named(fault, path) from None
+
+
+def remove_half_written(folder: Path) -> None:
+    """Remove what a killed process left of `replace_whole`."""
+    for leftover in folder.glob(f"{_TEMPORARY}*"):
+        leftover.unlink(missing_ok=True)
+
+
+def flush_folder(path: Path) -> None:
+    """Have the names in a folder on the disk."""
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def sha256_of(path: Path) -> str:
+    """SHA-256 of a file's content. Raises OSError."""
+    with path.open("rb") as stream:
+        return hashlib.file_digest(stream, "sha256").hexdigest()
+
+
+def _named(fault: OSError, path: Path) -> OSError:
+    return OSError(fault.errno, fault.strerror, str(path))

@@ -1,0 +1,214 @@
+"""The Parquet files of a sweep: parts written while it runs, and what they are made into at its end.
+
+`solutions.parquet` has a row for each solution and `points.parquet` one for each point; both follow from the sweep file
+and the code alone, so that they are the same bytes each time. What differs from run to run (times, tries, machines) is
+in `report.parquet`. Ratios are exact: two integers, and the same as text.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import json
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+import pyarrow as pa
+import pyarrow.compute as pc
+import pyarrow.parquet as pq
+
+from solver.batch.errors import StoreError
+from solver.batch.files import replace_whole, sha256_of
+from solver.batch.provenance import code_revision, code_sha256, versions
+from solver.batch.store import SOLUTION_SCHEMA, SOLUTIONS, column
+
+PARTS = "parts"
+POINTS, REPORT = "points.parquet", "report.parquet"
+# Rows that are read together; small, so that the first twenty of a ranked list are had without reading the rest.
+GROUP_ROWS = 4096
+KEYS = ("worst_error_pct", "parts", "jigs", "teeth", "largest", "envelope_mm")
+
+PART_SCHEMA = pa.schema([column("point_id", pa.string(), nullable=False), *SOLUTION_SCHEMA])
+POINT_SCHEMA = pa.schema(
+    [
+        column("point_id", pa.string(), nullable=False),
+        column("ordinal", pa.int32(), "1", nullable=False),
+        column("settings", pa.string(), nullable=False),
+        column("title", pa.string(), nullable=False),
+        column("config_sha256", pa.string(), nullable=False),
+        column("answer_version", pa.string(), nullable=False),
+        column("design", pa.string(), nullable=False),
+        column("state", pa.string(), nullable=False),
+        column("reason", pa.string()),
+        column("status", pa.string()),
+        column("termination", pa.string()),
+        column("proven", pa.bool_()),
+        column("bound_worst_error_pct", pa.float64(), "percent"),
+        column("least_first_key", pa.int64()),
+        column("solutions", pa.int32(), "1"),
+        column("front", pa.list_(pa.int32())),
+        column("front_ties", pa.list_(pa.int64()), "1"),
+        column("best_worst_error_pct", pa.float64(), "percent"),
+        *(column(f"best_{key}", pa.int32(), "1") for key in KEYS[1:5]),
+        column("best_envelope_mm", pa.float64(), "mm"),
+    ]
+)
+REPORT_SCHEMA = pa.schema(
+    [
+        column("point_id", pa.string(), nullable=False),
+        column("seconds", pa.float64(), "s"),
+        column("tries", pa.int32(), "1", nullable=False),
+        column("strikes", pa.int32(), "1", nullable=False),
+        column("ended", pa.string()),
+        column("worker", pa.string()),
+        column("from_run", pa.string()),
+        column("report", pa.string()),
+    ]
+)
+_RECORDED = (
+    "status", "termination", "proven", "bound_worst_error_pct", "least_first_key", "solutions", "front", "front_ties",
+)  # fmt: skip
+
+
+def to_stream(rows: pa.Table | Iterable[dict[str, Any]]) -> bytes:
+    """Rows as `solution_row` makes them, or a table of such rows, as an Arrow stream."""
+    table = rows if isinstance(rows, pa.Table) else pa.Table.from_pylist(list(rows), schema=SOLUTION_SCHEMA)
+    buffer = io.BytesIO()
+    with pa.ipc.new_stream(buffer, SOLUTION_SCHEMA, options=pa.ipc.IpcWriteOptions(compression="zstd")) as stream:
+        stream.write_table(table.cast(SOLUTION_SCHEMA))
+    return buffer.getvalue()
+
+
+def from_stream(data: bytes) -> pa.Table:
+    """The table of an Arrow stream that `to_stream` made."""
+    return pa.ipc.open_stream(data).read_all()
+
+
+def provenance() -> dict[str, Any]:
+    """Where an answer comes from: versions, the hash and the revision of the code."""
+    return {"versions": versions(), "code_sha256": code_sha256(), "code_revision": code_revision()}
+
+
+def part_name(number: int) -> str:
+    """The file of a part, below the run's folder."""
+    return f"{PARTS}/solutions-{number:06d}.parquet"
+
+
+def number_of(name: str) -> int:
+    """The number of the part that a file belongs to; the inverse of `part_name`."""
+    return int(name.rsplit("-", 1)[1].split(".")[0])
+
+
+def write_part(folder: Path, number: int, points: Iterable[dict[str, Any]]) -> dict[str, str]:
+    """Write a part from finished points of the job table; returns its file and SHA-256. Raises OSError."""
+    tables = [_with_point(from_stream(point["rows"]), point["id"]) for point in points]
+    name = part_name(number)
+    (folder / PARTS).mkdir(exist_ok=True)
+    return {name: write_parquet(folder / name, pa.concat_tables(tables), PART_SCHEMA, provenance())}
+
+
+def _with_point(table: pa.Table, point: str) -> pa.Table:
+    named = table.add_column(0, PART_SCHEMA.field(0), pa.array([point] * len(table), pa.string()))
+    return named.cast(PART_SCHEMA)
+
+
+def write_parquet(path: Path, table: pa.Table, schema: pa.Schema, about: dict[str, Any]) -> str:
+    """Write a table whole, with page checksums and `about` in its metadata; returns its SHA-256. Raises OSError."""
+    buffer = io.BytesIO()
+    noted = schema.with_metadata({"ringwright": json.dumps(about, sort_keys=True)})
+    pq.write_table(table.cast(noted), buffer, row_group_size=GROUP_ROWS, write_page_checksum=True, compression="zstd")
+    data = buffer.getvalue()
+    replace_whole(path, data)
+    return hashlib.sha256(data).hexdigest()
+
+
+def damaged(folder: Path, files: dict[str, str]) -> dict[str, str]:
+    """Which of these files (name: SHA-256) are not what was written, and what is wrong with each."""
+    wrong = {}
+    for name, recorded in files.items():
+        try:
+            if sha256_of(folder / name) != recorded:
+                wrong[name] = "its content is not what was written"
+        except FileNotFoundError:
+            wrong[name] = "is missing"
+        except OSError as fault:
+            wrong[name] = f"cannot be read: {fault.strerror}"
+    return wrong
+
+
+def read_parquet(path: Path, schema: pa.Schema, columns: list[str] | None = None) -> pa.Table:
+    """Read a Parquet file of that schema, page checksums verified. Raises StoreError that names it."""
+    try:
+        if not pq.read_schema(path).equals(schema):
+            raise ValueError("its columns are not those of this version")
+        return pq.read_table(path, columns=columns, page_checksum_verification=True)
+    except (pa.ArrowException, ValueError, OSError) as fault:
+        raise StoreError(f"{path}: cannot be read: {' '.join(str(fault).split())}") from None
+
+
+# -- at the end --------------------------------------------------------------------------------------------------------
+
+
+def all_solutions(folder: Path, parts: Iterable[str], points: list[dict[str, Any]]) -> pa.Table:
+    """The solutions of these points of the job table, in order, from sound parts and from what is in none yet."""
+    home = {point["id"]: point["part"] for point in points if point["part"] is not None}
+    tables = [PART_SCHEMA.empty_table()]
+    for name in parts:
+        table = read_parquet(folder / name, PART_SCHEMA)
+        number = number_of(name)
+        here = pa.array([point for point, part in home.items() if part == number], pa.string())
+        tables.append(table.filter(pc.is_in(table["point_id"], here)))
+    tables += [_with_point(from_stream(point["rows"]), point["id"]) for point in points if point["rows"] is not None]
+    table = pa.concat_tables(tables)
+    ids = pa.array([point["id"] for point in points], pa.string())
+    order = pa.table({"point": pc.index_in(table["point_id"], ids), "rank": table["rank"]})
+    return table.take(pc.sort_indices(order, [("point", "ascending"), ("rank", "ascending")]))
+
+
+def point_table(points: Iterable[dict[str, Any]], solutions: pa.Table) -> pa.Table:
+    """`points.parquet` of these points of the job table; solutions: of all of them, in order."""
+    first = solutions.filter(pc.equal(solutions["rank"], 1)).select(["point_id", *KEYS]).to_pylist()
+    best = {row["point_id"]: row for row in first}
+    rows = []
+    for ordinal, point in enumerate(points):
+        record = json.loads(point["record"]) if point["record"] else {}
+        found = best.get(point["id"], {})
+        rows.append(
+            {
+                "point_id": point["id"],
+                "ordinal": ordinal,
+                **{
+                    name: point[name]
+                    for name in ("settings", "title", "config_sha256", "answer_version", "design", "state", "reason")
+                },
+                **{name: record.get(name) for name in _RECORDED},
+                **{f"best_{key}": found.get(key) for key in KEYS},
+            }
+        )
+    return pa.Table.from_pylist(rows, schema=POINT_SCHEMA)
+
+
+def report_table(points: Iterable[dict[str, Any]]) -> pa.Table:
+    """`report.parquet` of these points of the job table."""
+    rows = []
+    for point in points:
+        report = json.loads(point["report"]) if point["report"] else {}
+        told = {name: report.pop(name, None) for name in ("seconds", "ended", "worker", "from_run")}
+        rows.append(
+            {"point_id": point["id"], "tries": point["tries"], "strikes": point["strikes"], **told,
+             "report": json.dumps(report)}
+        )  # fmt: skip
+    return pa.Table.from_pylist(rows, schema=REPORT_SCHEMA)
+
+
+def compact(folder: Path, parts: Iterable[str], points: list[dict[str, Any]], about: dict[str, Any]) -> dict[str, str]:
+    """Write the three files of a run whose points are all finished; returns names and SHA-256. Raises OSError and
+    StoreError."""
+    solutions = all_solutions(folder, parts, points)
+    told = {"versions": versions(), **about}  # what the same answer has again; the rest is in the report
+    return {
+        SOLUTIONS: write_parquet(folder / SOLUTIONS, solutions, PART_SCHEMA, told),
+        POINTS: write_parquet(folder / POINTS, point_table(points, solutions), POINT_SCHEMA, told),
+        REPORT: write_parquet(folder / REPORT, report_table(points), REPORT_SCHEMA, {**provenance(), **about}),
+    }

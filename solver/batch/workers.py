@@ -1,0 +1,225 @@
+"""Workers: where points are solved. The runner knows this small interface only; here is the one on this machine.
+
+One process for each solve, so that a crash, or memory that runs out, ends that point alone. They are forked from a
+server that has loaded the solver once (`multiprocessing`, forkserver) and die with the runner, however it ends.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import ctypes
+import multiprocessing
+import os
+import pickle
+import resource
+import signal
+import sys
+import threading
+import time
+import traceback
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from multiprocessing import connection, forkserver
+from multiprocessing.context import ForkServerProcess
+from typing import Any, Protocol
+
+from solver.batch.table import Finished
+from solver.batch.work import Task, solve_point
+
+_PRELOADED = ["solver.batch.work", "solver.search.place_model", "solver.search.model"]
+_CHUNK = 1 << 16
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """How a task ended: with a result, or with what was lost and why. strikes: how many workers that cost."""
+
+    key: int
+    result: Finished | None
+    reason: str = ""
+    strikes: int = 1
+
+
+class Workers(Protocol):
+    """Where tasks are solved, several at a time. A task may be delivered more than once: its fence takes care."""
+
+    def free(self) -> int:
+        """How many more tasks can be started at once."""
+
+    def start(self, task: Task) -> None: ...
+
+    def wait(self, seconds: float) -> list[Outcome]:
+        """What has ended, after so many seconds [s] at the latest."""
+
+    def drop(self, key: int) -> None:
+        """Nobody waits for this task any more."""
+
+    def close(self) -> None:
+        """End everything that is still at work."""
+
+
+# -- in the worker -----------------------------------------------------------------------------------------------------
+
+
+def _die_with_runner() -> None:
+    """Have the system kill this process with the server it was forked from, which ends when the runner does (Linux);
+    and watch the runner's end of a pipe as well (everywhere)."""
+    if sys.platform == "linux":
+        set_death_signal = 1  # PR_SET_PDEATHSIG, prctl(2)
+        ctypes.CDLL(None).prctl(set_death_signal, signal.SIGKILL)
+    runner = multiprocessing.parent_process()
+    assert runner is not None
+    sentinel = runner.sentinel
+
+    def watch() -> None:
+        connection.wait([sentinel])
+        os._exit(1)
+
+    threading.Thread(target=watch, daemon=True, name="runner-watch").start()
+
+
+def _work(task: Task, answer: connection.Connection) -> None:
+    """The whole life of a worker: one task, its result or fault through the pipe, the end."""
+    _die_with_runner()
+    if task.memory_mb is not None:
+        resource.setrlimit(resource.RLIMIT_AS, (task.memory_mb << 20, task.memory_mb << 20))
+    try:
+        told: Finished | str = solve_point(task)
+    except MemoryError:
+        told = "memory ran out" + (f" ({task.memory_mb} MB were allowed)" if task.memory_mb else "")
+    except Exception as fault:  # noqa: BLE001 - told to the runner, which counts it and goes on with the rest
+        told = f"{type(fault).__name__}: {fault} ({_where(fault)})"
+    with os.fdopen(os.dup(answer.fileno()), "wb") as stream:
+        pickle.dump(told, stream)
+
+
+def _where(fault: BaseException) -> str:
+    last = traceback.extract_tb(fault.__traceback__)[-1]
+    return f"{os.path.basename(last.filename)}, line {last.lineno}"
+
+
+# -- in the runner -----------------------------------------------------------------------------------------------------
+
+
+@dataclass
+class _Running:
+    process: ForkServerProcess
+    pipe: connection.Connection
+    told: bytearray = field(default_factory=bytearray)
+
+
+class LocalWorkers:
+    """Processes on this machine, `slots` at a time. Use it as a context; leaving it ends all of them."""
+
+    def __init__(self, slots: int) -> None:
+        self.slots = slots
+        self._context = multiprocessing.get_context("forkserver")
+        self._running: dict[int, _Running] = {}
+        self._context.set_forkserver_preload(_PRELOADED)
+        with _deaf():
+            forkserver.ensure_running()
+
+    def __enter__(self) -> LocalWorkers:
+        return self
+
+    def __exit__(self, *_: Any) -> None:
+        self.close()
+
+    def free(self) -> int:
+        return self.slots - len(self._running)
+
+    def start(self, task: Task) -> None:
+        pipe, theirs = self._context.Pipe(duplex=False)
+        process = self._context.Process(target=_work, args=(task, theirs), name=f"point-{task.key}")
+        with _without_main():
+            process.start()
+        theirs.close()
+        os.set_blocking(pipe.fileno(), False)
+        self._running[task.key] = _Running(process, pipe)
+
+    def pids(self) -> dict[int, int]:
+        """The process at work on each task."""
+        return {key: running.process.pid or 0 for key, running in self._running.items()}
+
+    def wait(self, seconds: float) -> list[Outcome]:
+        if not self._running:
+            time.sleep(min(seconds, 0.05))
+            return []
+        by_pipe = {running.pipe: key for key, running in self._running.items()}
+        outcomes = []
+        for ready in connection.wait(list(by_pipe), seconds):
+            assert isinstance(ready, connection.Connection)
+            key = by_pipe[ready]
+            if self._read(self._running[key]):
+                outcomes.append(self._ended(key))
+        return outcomes
+
+    @staticmethod
+    def _read(running: _Running) -> bool:
+        """Take in what the pipe holds; whether that was the last. Never waits: a worker may be paused half way."""
+        while True:
+            try:
+                chunk = os.read(running.pipe.fileno(), _CHUNK)
+            except BlockingIOError:
+                return False
+            if not chunk:
+                return True
+            running.told += chunk
+
+    def _ended(self, key: int) -> Outcome:
+        running = self._running.pop(key)
+        running.pipe.close()
+        running.process.join()
+        code = running.process.exitcode
+        running.process.close()
+        if code != 0:
+            return Outcome(key, None, f"its worker {_ending(code)}")
+        told = pickle.loads(running.told)
+        return Outcome(key, None, told) if isinstance(told, str) else Outcome(key, told)
+
+    def drop(self, key: int) -> None:
+        running = self._running.pop(key, None)
+        if running is not None:
+            running.process.kill()
+            running.process.join()
+            running.pipe.close()
+            running.process.close()
+
+    def close(self) -> None:
+        for key in list(self._running):
+            self.drop(key)
+
+
+def _ending(code: int | None) -> str:
+    if code is not None and code < 0:
+        with contextlib.suppress(ValueError):
+            return f"was ended by {signal.Signals(-code).name}"
+    return f"ended with exit code {code}"
+
+
+@contextmanager
+def _deaf() -> Iterator[None]:
+    """Let what is started here ignore Ctrl-C, which a terminal sends to all: the runner alone decides what it means."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+
+
+@contextmanager
+def _without_main() -> Iterator[None]:
+    """Start a worker that does not run the caller's own script once more: it needs nothing of it."""
+    main = sys.modules["__main__"]
+    spec, path = main.__spec__, main.__dict__.pop("__file__", None)
+    main.__spec__ = None
+    try:
+        yield
+    finally:
+        main.__spec__ = spec
+        if path is not None:
+            main.__file__ = path

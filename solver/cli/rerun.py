@@ -1,0 +1,83 @@
+"""The command `rerun`: a stored design, or points of a stored sweep, solved again and compared."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Sequence
+from os import cpu_count
+from pathlib import Path
+from typing import Any
+
+from solver.batch.errors import StoreError
+from solver.batch.identity import answer_version
+from solver.batch.rerun import rerun, rerun_points
+from solver.batch.store import load_run
+from solver.batch.sweep_file import short
+from solver.batch.sweep_run import SweepRun, load_sweep
+from solver.batch.table import PointState
+from solver.batch.workers import LocalWorkers
+from solver.cli.run import EXIT_FAULT, EXIT_OK, interruptible
+from solver.cli.stored import settings_text
+from solver.design.errors import so_many
+
+
+def rerun_design(folder: Path) -> int:
+    """Solve a stored design again and compare; the exit code. Raises StoreError and DesignError."""
+    stored = load_run(folder)
+    comparison, signum = interruptible(lambda interrupt: rerun(stored, interrupt))
+    for note in comparison.notes:
+        print(f"note: {note}", file=sys.stderr)
+    if signum is not None:
+        print("interrupted: not compared to the end", file=sys.stderr)
+        return 128 + signum
+    return _told(comparison.differences)
+
+
+def _told(differences: Sequence[str]) -> int:
+    for line in differences or ["identical"]:
+        print(line)
+    return EXIT_FAULT if differences else EXIT_OK
+
+
+def rerun_sweep(folder: Path, names: Sequence[str], best: int | None, slots: int | None) -> int:
+    """Solve points of a stored sweep again and compare: those named, or the best ones, or all; the exit code. Raises
+    StoreError."""
+    run = load_sweep(folder)
+    chosen = _chosen(run, names, best)
+    proven = [point for point in chosen if point["state"] == PointState.SOLVED]
+    if len(proven) < len(chosen):
+        left = so_many(len(chosen) - len(proven), "point")
+        print(f"note: {left} not proven when stored, so not compared", file=sys.stderr)
+    if any(point["answer_version"] != answer_version() for point in proven):
+        print("note: the code is not the one that solved the run", file=sys.stderr)
+    labels = {p["point_id"]: f"{short(p['point_id'])} ({settings_text(p['settings'])})" for p in proven}
+    differences: list[str] = []
+
+    def tell(point: str, lines: tuple[str, ...]) -> None:
+        differences.extend(f"{labels[point]}: {line}" for line in lines)
+
+    with LocalWorkers(slots or cpu_count() or 1) as workers:
+        done, signum = interruptible(lambda interrupt: rerun_points(run, list(labels), workers, interrupt, tell))
+    print(f"{so_many(done, 'point')} solved again", file=sys.stderr)
+    if signum is not None:
+        print("interrupted: not compared to the end", file=sys.stderr)
+        return 128 + signum
+    return _told(sorted(differences))
+
+
+def _chosen(run: SweepRun, names: Sequence[str], best: int | None) -> list[dict[str, Any]]:
+    if best is not None:
+        found = [point for point in run.points if point["best_worst_error_pct"] is not None]
+        return sorted(found, key=lambda p: (p["best_worst_error_pct"], p["best_parts"], p["ordinal"]))[:best]
+    if not names:
+        return run.points
+    chosen = []
+    for name in names:
+        found = [point for point in run.points if point["point_id"].startswith(name.lower())]
+        if len(found) != 1:
+            what = (
+                "no point's name begins so" if not found else f"{len(found)} points' names begin so; write more of it"
+            )
+            raise StoreError(f"--point {name}: {what}")
+        chosen += found
+    return chosen

@@ -1,0 +1,278 @@
+"""The command `sweep`: progress, what came of it, how far a run is, what a run would be."""
+
+from __future__ import annotations
+
+import json
+import sys
+import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from os import cpu_count
+from pathlib import Path
+from statistics import mean
+from typing import Any
+
+from rich.console import Console
+
+from solver.batch.cluster import ClusterWorkers
+from solver.batch.lock import holder
+from solver.batch.parts import from_stream
+from solver.batch.runner import Event
+from solver.batch.sweep_file import Sweep, load_sweep_file, short
+from solver.batch.sweep_run import damage, is_sweep, load_sweep
+from solver.batch.sweeps import Ending, opened, run_sweep
+from solver.batch.table import JOBS, JobTable, PointState
+from solver.batch.work import Task, solve_point
+from solver.batch.workers import LocalWorkers, Workers
+from solver.cli.run import EXIT_INPUT, EXIT_LIMIT, EXIT_OK, interruptible
+from solver.cli.stored import plain_value, settings_text
+from solver.cli.tables import Paper, percent, plain_table
+from solver.design.errors import so_many
+
+TOP = 10
+_SAMPLE, _SAMPLE_S = 6, 10.0
+_FIELDS_APART = 5
+
+
+@dataclass(frozen=True)
+class Choice:
+    """What the words of the command line ask for."""
+
+    results: Path
+    extend: bool
+    again: bool
+    mend: bool
+    workers: int | None
+    cluster: str | None
+
+
+def run_file(path: Path, name: str | None, choice: Choice) -> int:
+    """Solve a sweep file, or go on with it; the exit code. Raises as `opened` and `run_sweep`."""
+    sweep = named_sweep(path, name)
+    slots = choice.workers or sweep.limits.workers or cpu_count() or 1
+    cluster = choice.cluster
+    pool: Callable[[], Any] = (lambda: ClusterWorkers(cluster, slots)) if cluster else (lambda: LocalWorkers(slots))
+
+    def note(line: str) -> None:
+        print(line, file=sys.stderr)
+
+    with (
+        opened(sweep, choice.results, note, choice.extend, choice.again, choice.mend) as (folder, table),
+        pool() as workers,
+    ):
+        ending, signum = _solve(folder, table, sweep, workers)
+    print_ending(Paper(sys.stdout), sweep, ending)
+    sys.stdout.flush()
+    print(f"stored in {ending.folder}", file=sys.stderr)
+    if signum is not None:
+        return 128 + signum
+    unsolved = sum(number for state, number in ending.counts.items() if state != PointState.SOLVED)
+    return EXIT_LIMIT if unsolved else EXIT_OK
+
+
+def named_sweep(path: Path, name: str | None) -> Sweep:
+    """The sweep of a file, its run called otherwise where a name is given. Raises DesignError and OSError."""
+    from dataclasses import replace
+
+    sweep = load_sweep_file(path)
+    if sweep.alike:
+        print(f"{so_many(sweep.alike, 'point')} left out: the same as another", file=sys.stderr)
+    return sweep if name is None else replace(sweep, name=name)
+
+
+def _solve(folder: Path, table: JobTable, sweep: Sweep, workers: Workers) -> tuple[Ending, int | None]:
+    counts = table.counts()
+    begun = sum(number for state, number in counts.items() if state.terminal)
+    if begun and begun < len(sweep.points):
+        print(f"going on: {begun} of {so_many(len(sweep.points), 'point')} are finished", file=sys.stderr)
+    with _progress(len(sweep.points), begun) as tell:
+        return interruptible(lambda interrupt: run_sweep(folder, table, sweep, workers, tell, interrupt))
+
+
+@dataclass
+class _Progress:
+    total: int
+    done: int
+    began: float = field(default_factory=time.monotonic)
+    first: int = 0
+    best: float | None = None
+    lost: int = 0
+
+    def take(self, event: Event) -> None:
+        self.done += event.state.terminal
+        self.lost += event.result is None
+        if event.result is not None and event.result.record["solutions"]:
+            error = from_stream(event.result.rows)["worst_error_pct"][0].as_py()
+            self.best = error if self.best is None else min(self.best, error)
+
+    def __str__(self) -> str:
+        seconds, solved = time.monotonic() - self.began, self.done - self.first
+        words = [f"{self.done} of {so_many(self.total, 'point')}"]
+        if solved and seconds > 0:
+            words.append(f"{solved / seconds:.1f} a second")
+            words.append(f"about {duration((self.total - self.done) * seconds / solved)} left")
+        if self.best is not None:
+            words.append(f"best so far {percent(self.best)} %")
+        if self.lost:
+            words.append(f"workers lost {self.lost}")
+        return ", ".join(words)
+
+
+@contextmanager
+def _progress(total: int, done: int) -> Iterator[Callable[[Event], None]]:
+    """Shows how far it is, on one line of a terminal; silent elsewhere."""
+    state = _Progress(total, done, first=done)
+    if not sys.stderr.isatty():
+        yield state.take
+        return
+    with Console(stderr=True).status(str(state)) as line:
+
+        def tell(event: Event) -> None:
+            state.take(event)
+            line.update(str(state))
+
+        yield tell
+
+
+def duration(seconds: float) -> str:
+    """A time for a reader: "40 s", "12 min", "3 h 20 min"."""
+    if seconds < 90:
+        return f"{max(1, round(seconds))} s"
+    minutes = round(seconds / 60)
+    return f"{minutes} min" if minutes < 90 else f"{minutes // 60} h {minutes % 60} min"
+
+
+# -- what came of it -------------------------------------------------------------------------------------------------
+
+
+def print_ending(paper: Paper, sweep: Sweep, ending: Ending) -> None:
+    """The best points, how many there are of each state, and why some were not solved."""
+    run = load_sweep(ending.folder)
+    _print_best(paper, sweep.title, run.points)
+    print_counts(paper, ending.counts)
+    print_unsolved(paper, run.points)
+    if ending.why is not None:
+        left = sum(number for state, number in ending.counts.items() if not state.terminal)
+        why = "interrupted" if ending.why == "interrupt" else f"limits.total_s = {sweep.limits.total_s:g} is over"
+        paper.print(f"{why}: {so_many(left, 'point')} left; the same command goes on with them")
+
+
+def _print_best(paper: Paper, title: str, points: list[dict[str, Any]]) -> None:
+    found = [point for point in points if point["best_worst_error_pct"] is not None]
+    found.sort(key=lambda point: (point["best_worst_error_pct"], point["best_parts"], point["ordinal"]))
+    if not found:
+        paper.print(f"{title}: no point has a solution")
+        return
+    settings = [json.loads(point["settings"]) for point in found[:TOP]]
+    fields = list(dict.fromkeys(path for one in settings for path in one))
+    apart = len(fields) <= _FIELDS_APART
+    varied = _headings(fields) if apart else ["what is varied"]
+    figures = ("error %", "parts", "jigs", "teeth")
+    table = plain_table(
+        f"{title}\nBest points", ("point", *figures, "proven", *varied), left=("point", "proven", *varied)
+    )
+    for point, told in zip(found, settings, strict=False):
+        words = [plain_value(told[path]) if path in told else "" for path in fields]
+        table.add_row(
+            short(point["point_id"]),
+            percent(point["best_worst_error_pct"]),
+            *(str(point[f"best_{key}"]) for key in figures[1:]),
+            "yes" if point["proven"] else "no",
+            *(words if apart else [settings_text(point["settings"])]),
+        )
+    paper.print(table)
+
+
+def _headings(fields: list[str]) -> list[str]:
+    """The last word of each dotted field, all of it where two would be alike."""
+    last = [path.rsplit(".", 1)[-1] for path in fields]
+    return [word if last.count(word) == 1 else path for word, path in zip(last, fields, strict=True)]
+
+
+def print_counts(paper: Paper, counts: dict[PointState, int]) -> None:
+    """How many points are in each state, on one line."""
+    words = [f"{number} {state}" for state, number in counts.items() if number]
+    paper.print(f"{so_many(sum(counts.values()), 'point')}: {', '.join(words)}")
+
+
+def print_unsolved(paper: Paper, points: list[dict[str, Any]]) -> None:
+    """Stopped and failed points with their reasons; and how many are proven to have no solution."""
+    nothing = sum(point["status"] == "infeasible" for point in points)
+    if nothing:
+        paper.print(
+            f"{so_many(nothing, 'point')} proven to have no solution; ringwright explain says why, for a design"
+        )
+    for point in [one for one in points if one["state"] in (PointState.STOPPED, PointState.FAILED)][:TOP]:
+        label = f"{short(point['point_id'])} ({settings_text(point['settings'])})"
+        paper.print(f"{point['state']}: {label}: {point['reason']}")
+
+
+# -- without solving -------------------------------------------------------------------------------------------------
+
+
+def print_status(path: Path, name: str | None, results: Path) -> int:
+    """How far a run is: by its folder or by its sweep file. Raises StoreError, DesignError, OSError."""
+    folder = path if is_sweep(path) else results / (name or path.stem)
+    run = load_sweep(folder)
+    paper = Paper(sys.stdout)
+    paper.print(f"{run.title}: {folder}")
+    table = JobTable(folder, read_only=True) if (folder / JOBS).exists() else None
+    if table is not None:
+        try:
+            print_counts(paper, table.counts())
+        finally:
+            table.close()
+    print_unsolved(paper, run.points)
+    who = holder(folder)
+    paper.print(f"at work: {who}" if who else "complete" if run.finished else "nobody is at work on it")
+    wrong = damage(folder)
+    for file, told in wrong.items():
+        paper.print(f"{folder / file}: {told}")
+    return EXIT_INPUT if wrong else EXIT_OK
+
+
+def print_plan(path: Path, name: str | None, choice: Choice) -> int:
+    """How many points a sweep has, and how long it may take, judged by some of them."""
+    sweep = named_sweep(path, name)
+    paper = Paper(sys.stdout)
+    slots = choice.workers or sweep.limits.workers or cpu_count() or 1
+    paper.print(f"{sweep.title}: {so_many(len(sweep.points), 'point')}, {so_many(slots, 'worker')}")
+    folder = choice.results / sweep.name
+    done: set[str] = set()
+    if is_sweep(folder):
+        run = load_sweep(folder)
+        done = {point["point_id"] for point in run.points if PointState(point["state"]).terminal}
+    left = [point for point in sweep.points if point.id not in done]
+    if len(left) < len(sweep.points):
+        paper.print(f"{len(sweep.points) - len(left)} are finished already")
+    if not left:
+        return EXIT_OK
+    seconds, stopped = _sampled(
+        sweep, [left[i] for i in sorted({i * (len(left) - 1) // (_SAMPLE - 1) for i in range(_SAMPLE)})]
+    )
+    most = sum(min(point.time_limit_s, sweep.limits.point_s or point.time_limit_s) for point in left) / slots
+    paper.print(
+        f"{so_many(len(seconds), 'point')} tried: {min(seconds):.2g} to {max(seconds):.2g} s"
+        + (f", {stopped} of them not solved within {_SAMPLE_S:g} s" if stopped else "")
+    )
+    more = "more than" if stopped else "about"
+    paper.print(
+        f"{more} {duration(mean(seconds) * len(left) / slots)} for {so_many(len(left), 'point')}; at most "
+        f"{duration(most)}, if every one takes its time limit"
+    )
+    return EXIT_OK
+
+
+def _sampled(sweep: Sweep, sample: list[Any]) -> tuple[list[float], int]:
+    """Seconds that some points take, and how many of them were cut off; ends after _SAMPLE_S."""
+    seconds, stopped, end = [], 0, time.monotonic() + _SAMPLE_S
+    for point in sample:
+        limit = end - time.monotonic()
+        if limit <= 0:
+            break
+        began = time.monotonic()
+        result = solve_point(Task(0, point.text, min(limit, sweep.limits.point_s or limit)))
+        seconds.append(time.monotonic() - began)
+        stopped += result.state == PointState.STOPPED
+    return seconds, stopped
