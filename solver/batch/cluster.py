@@ -7,10 +7,12 @@ The extra `cluster` brings what is needed: `pip install 'ringwright[cluster]'`, 
 from __future__ import annotations
 
 import queue
+import re
 import time
 import uuid
 from typing import Any
 
+from solver.batch.errors import ClusterError
 from solver.batch.identity import answer_version
 from solver.batch.table import Finished
 from solver.batch.work import Task, solve_point
@@ -19,8 +21,8 @@ from solver.batch.workers import Outcome
 LOCAL = "local"
 
 
-class ClusterError(RuntimeError):
-    """A cluster that cannot be used; the message says why and what to do."""
+class ClusterLost(ClusterError):
+    """A cluster that was there when the sweep began."""
 
 
 class OtherCode(RuntimeError):
@@ -45,6 +47,8 @@ class ClusterWorkers:
             from distributed import Client, LocalCluster
         except ImportError:
             raise ClusterError("--cluster needs the package distributed: pip install 'ringwright[cluster]'") from None
+        if address != LOCAL and not re.fullmatch(r"\S*[^\s:]:\d+", address):
+            raise ClusterError(f"--cluster {address}: must be the scheduler's address, like tcp://hall:8786, or local")
         self._cluster: Any = None
         try:
             if address == LOCAL:
@@ -80,7 +84,7 @@ class ClusterWorkers:
 
     def wait(self, seconds: float) -> list[Outcome]:
         if self._client.status != "running":
-            raise ClusterError(f"{self._name}: the scheduler does not answer any more; call again to go on")
+            raise ClusterLost(f"{self._name}: the scheduler does not answer any more; call again to go on")
         outcomes: list[Outcome] = []
         end = time.monotonic() + seconds
         while True:

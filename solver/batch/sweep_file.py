@@ -52,13 +52,13 @@ MOST_COMPLAINTS = 20
 class SweepLimits(Table):
     """When to stop. point_s: for each point, beside the design's own limit; total_s: for one call of the whole sweep.
 
-    points: more are refused; workers: solves at a time; memory_mb: address space of one solve."""
+    points: more are refused; workers: solves at a time; memory_mb: for one solve."""
 
     point_s: Seconds | None = None
     total_s: Seconds | None = None
     points: Annotated[StrictInt, Field(ge=1, le=1_000_000)] = MOST_POINTS
     workers: Annotated[StrictInt, Field(ge=1, le=1024)] | None = None
-    memory_mb: Annotated[StrictInt, Field(ge=64)] | None = None
+    memory_mb: Annotated[StrictInt, Field(ge=256)] | None = None
 
 
 class SweepFile(Table):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,11 +12,13 @@ import pyarrow as pa
 
 from solver.batch import parts
 from solver.batch.errors import StoreError
+from solver.batch.files import replace_whole
 from solver.batch.store import SOLUTIONS
 from solver.batch.table import JOBS, JobTable
 
 MANIFEST = "manifest.json"
 SWEEP_SCHEMA = "ringwright.sweep/1"
+_OWN = "manifest_sha256"
 
 
 @dataclass(frozen=True)
@@ -49,16 +52,33 @@ def read_manifest(folder: Path) -> dict[str, Any] | None:
     if not known or not isinstance(manifest.get("files"), dict):
         raise StoreError(f"{path}: not a manifest of this version ({SWEEP_SCHEMA})")
     told: dict[str, Any] = manifest
+    if told.get(_OWN) != _own_sha256(told):
+        raise StoreError(f"{path}: its content is not what was written")
     return told
 
 
+def write_manifest(folder: Path, manifest: dict[str, Any]) -> None:
+    """Write the manifest, whole and with a hash of itself. Raises OSError."""
+    told = {**manifest, _OWN: _own_sha256(manifest)}
+    replace_whole(folder / MANIFEST, (json.dumps(told, indent=1, ensure_ascii=False) + "\n").encode())
+
+
+def _own_sha256(manifest: dict[str, Any]) -> str:
+    rest = {key: value for key, value in manifest.items() if key != _OWN}
+    return hashlib.sha256(json.dumps(rest, sort_keys=True).encode()).hexdigest()
+
+
+def _tables(manifest: dict[str, Any]) -> dict[str, str]:
+    return {name: manifest["files"].get(name, "") for name in (SOLUTIONS, parts.POINTS, parts.REPORT)}
+
+
 def damage(folder: Path) -> dict[str, str]:
-    """Files of a finished run that are not what was written, and what is wrong with each; none of an unfinished one."""
+    """Tables of a finished run that are not what was written, and what is wrong with each; none of one that goes on."""
     try:
         manifest = read_manifest(folder)
     except StoreError as fault:
         return {MANIFEST: str(fault).removeprefix(f"{folder / MANIFEST}: ")}
-    return {} if manifest is None else parts.damaged(folder, manifest["files"])
+    return {} if manifest is None else parts.damaged(folder, _tables(manifest))
 
 
 def table_files(folder: Path) -> dict[str, Any] | None:
@@ -66,8 +86,7 @@ def table_files(folder: Path) -> dict[str, Any] | None:
     manifest = read_manifest(folder)
     if manifest is None:
         return None
-    tables = {name: manifest["files"].get(name, "") for name in (SOLUTIONS, parts.POINTS, parts.REPORT)}
-    for name, told in parts.damaged(folder, tables).items():
+    for name, told in parts.damaged(folder, _tables(manifest)).items():
         raise StoreError(f"{folder / name}: {told}; ringwright sweep --mend makes it anew")
     return manifest
 

@@ -17,7 +17,7 @@ from solver.batch.known import known_elsewhere
 from solver.batch.lock import held
 from solver.batch.runner import GRACE_S, Event, run_points
 from solver.batch.sweep_file import Sweep
-from solver.batch.sweep_run import MANIFEST, SWEEP_SCHEMA, damage
+from solver.batch.sweep_run import MANIFEST, SWEEP_SCHEMA, damage, write_manifest
 from solver.batch.table import JOBS, JobTable, PointState
 from solver.batch.workers import Workers
 from solver.design.errors import DesignError, single, so_many
@@ -61,14 +61,16 @@ def opened(
         remove_half_written(folder)
         table = _table(folder, note, mend)
         try:
-            _agree(folder, table, sweep, extend)
+            changed = _agree(folder, table, sweep, extend)
             _judge_files(folder, table, note, mend)
             if again:
                 states = (PointState.STOPPED, PointState.FAILED)
                 table.wait_again(point["id"] for point in table.points(*states, columns=("id",)))
             if table.counts()[PointState.WAITING] + table.counts()[PointState.SOLVING]:
-                (folder / MANIFEST).unlink(missing_ok=True)
                 _take_over(results, folder, table, note)
+                changed = True
+            if changed:
+                (folder / MANIFEST).unlink(missing_ok=True)
             yield folder, table
         finally:
             table.close()
@@ -107,7 +109,7 @@ def finish(folder: Path, table: JobTable, title: str) -> None:
         **parts.provenance(),
         "files": {**files, **part_files},
     }
-    replace_whole(folder / MANIFEST, (json.dumps(manifest, indent=1, ensure_ascii=False) + "\n").encode())
+    write_manifest(folder, manifest)
 
 
 # -- opening -----------------------------------------------------------------------------------------------------------
@@ -130,15 +132,15 @@ def _mending(what: str) -> str:
     return f"--mend puts it aside and {what}"
 
 
-def _agree(folder: Path, table: JobTable, sweep: Sweep, extend: bool) -> None:
-    """Enter a new sweep's points; refuse one that has changed since its points were begun."""
+def _agree(folder: Path, table: JobTable, sweep: Sweep, extend: bool) -> bool:
+    """Enter a new sweep's points; refuse one that has changed since its points were begun. Whether they are other ones
+    than before."""
     before = [point["id"] for point in table.points(columns=("id",))]
     if before != [point.id for point in sweep.points]:
         counts = table.counts()
         begun = sum(number for state, number in counts.items() if state.terminal)
         if begun and not extend:
             raise _changed(folder, table, sweep, f"{begun} of its {so_many(len(before), 'point')} are finished")
-        (folder / MANIFEST).unlink(missing_ok=True)
     about = {
         "title": sweep.title,
         "meaning": json.dumps(sweep.meaning(), ensure_ascii=False),
@@ -149,6 +151,7 @@ def _agree(folder: Path, table: JobTable, sweep: Sweep, extend: bool) -> None:
     for name, text in ((SWEEP, sweep.text), (BASE, sweep.base_text)):
         if text is not None and (not (folder / name).exists() or (folder / name).read_text(encoding="utf-8") != text):
             replace_whole(folder / name, text.encode())
+    return before != [point.id for point in sweep.points]
 
 
 def _changed(folder: Path, table: JobTable, sweep: Sweep, begun: str) -> DesignError:

@@ -83,7 +83,7 @@ def _work(task: Task, answer: connection.Connection) -> None:
     """The whole life of a worker: one task, its result or fault through the pipe, the end."""
     _die_with_runner()
     if task.memory_mb is not None:
-        resource.setrlimit(resource.RLIMIT_AS, (task.memory_mb << 20, task.memory_mb << 20))
+        resource.setrlimit(resource.RLIMIT_DATA, (task.memory_mb << 20, task.memory_mb << 20))
     try:
         told: Finished | str = solve_point(task)
     except MemoryError:

@@ -406,13 +406,13 @@ def main() -> None:
 
 def run() -> NoReturn:
     """Run the words of the command line; never shows a traceback for what a user can mend."""
-    from solver.batch.errors import StoreError
+    from solver.batch.errors import ClusterError, StoreError
     from solver.batch.lock import Busy
 
     try:
         app()  # ends with SystemExit for usage errors and exit codes
         code = 0
-    except (DesignError, StoreError, Usage) as fault:
+    except (ClusterError, DesignError, StoreError, Usage) as fault:
         print(fault, file=sys.stderr)
         code = EXIT_INPUT
     except Busy as fault:

@@ -15,8 +15,9 @@ from typing import Any
 
 from rich.console import Console
 
-from solver.batch.cluster import ClusterWorkers
+from solver.batch.cluster import ClusterLost, ClusterWorkers
 from solver.batch.lock import holder
+from solver.batch.parts import damaged as damaged_parts
 from solver.batch.parts import from_stream
 from solver.batch.runner import Event
 from solver.batch.sweep_file import Sweep, load_sweep_file, short
@@ -61,7 +62,11 @@ def run_file(path: Path, name: str | None, choice: Choice) -> int:
         opened(sweep, choice.results, note, choice.extend, choice.again, choice.mend) as (folder, table),
         pool() as workers,
     ):
-        ending, signum = _solve(folder, table, sweep, workers)
+        try:
+            ending, signum = _solve(folder, table, sweep, workers)
+        except ClusterLost as fault:
+            print(fault, file=sys.stderr)
+            return EXIT_LIMIT
     print_ending(Paper(sys.stdout), sweep, ending)
     sys.stdout.flush()
     print(f"stored in {ending.folder}", file=sys.stderr)
@@ -155,14 +160,14 @@ def print_ending(paper: Paper, sweep: Sweep, ending: Ending) -> None:
     if ending.why is not None:
         left = sum(number for state, number in ending.counts.items() if not state.terminal)
         why = "interrupted" if ending.why == "interrupt" else f"limits.total_s = {sweep.limits.total_s:g} is over"
-        paper.print(f"{why}: {so_many(left, 'point')} left; the same command goes on with them")
+        paper.line(f"{why}: {so_many(left, 'point')} left; the same command goes on with them")
 
 
 def _print_best(paper: Paper, title: str, points: list[dict[str, Any]]) -> None:
     found = [point for point in points if point["best_worst_error_pct"] is not None]
     found.sort(key=lambda point: (point["best_worst_error_pct"], point["best_parts"], point["ordinal"]))
     if not found:
-        paper.print(f"{title}: no point has a solution")
+        paper.line(f"{title}: no point has a solution")
         return
     settings = [json.loads(point["settings"]) for point in found[:TOP]]
     fields = list(dict.fromkeys(path for one in settings for path in one))
@@ -193,19 +198,17 @@ def _headings(fields: list[str]) -> list[str]:
 def print_counts(paper: Paper, counts: dict[PointState, int]) -> None:
     """How many points are in each state, on one line."""
     words = [f"{number} {state}" for state, number in counts.items() if number]
-    paper.print(f"{so_many(sum(counts.values()), 'point')}: {', '.join(words)}")
+    paper.line(f"{so_many(sum(counts.values()), 'point')}: {', '.join(words)}")
 
 
 def print_unsolved(paper: Paper, points: list[dict[str, Any]]) -> None:
     """Stopped and failed points with their reasons; and how many are proven to have no solution."""
     nothing = sum(point["status"] == "infeasible" for point in points)
     if nothing:
-        paper.print(
-            f"{so_many(nothing, 'point')} proven to have no solution; ringwright explain says why, for a design"
-        )
+        paper.line(f"{so_many(nothing, 'point')} proven to have no solution; ringwright explain says why, for a design")
     for point in [one for one in points if one["state"] in (PointState.STOPPED, PointState.FAILED)][:TOP]:
         label = f"{short(point['point_id'])} ({settings_text(point['settings'])})"
-        paper.print(f"{point['state']}: {label}: {point['reason']}")
+        paper.line(f"{point['state']}: {label}: {point['reason']}")
 
 
 # -- without solving -------------------------------------------------------------------------------------------------
@@ -216,19 +219,20 @@ def print_status(path: Path, name: str | None, results: Path) -> int:
     folder = path if is_sweep(path) else results / (name or path.stem)
     run = load_sweep(folder)
     paper = Paper(sys.stdout)
-    paper.print(f"{run.title}: {folder}")
+    paper.line(f"{run.title}: {folder}")
+    wrong = damage(folder)
     table = JobTable(folder, read_only=True) if (folder / JOBS).exists() else None
     if table is not None:
         try:
             print_counts(paper, table.counts())
+            wrong.update(damaged_parts(folder, table.files()))
         finally:
             table.close()
     print_unsolved(paper, run.points)
     who = holder(folder)
-    paper.print(f"at work: {who}" if who else "complete" if run.finished else "nobody is at work on it")
-    wrong = damage(folder)
+    paper.line(f"at work: {who}" if who else "complete" if run.finished else "nobody is at work on it")
     for file, told in wrong.items():
-        paper.print(f"{folder / file}: {told}")
+        paper.line(f"{folder / file}: {told}")
     return EXIT_INPUT if wrong else EXIT_OK
 
 
@@ -237,7 +241,7 @@ def print_plan(path: Path, name: str | None, choice: Choice) -> int:
     sweep = named_sweep(path, name)
     paper = Paper(sys.stdout)
     slots = choice.workers or sweep.limits.workers or cpu_count() or 1
-    paper.print(f"{sweep.title}: {so_many(len(sweep.points), 'point')}, {so_many(slots, 'worker')}")
+    paper.line(f"{sweep.title}: {so_many(len(sweep.points), 'point')}, {so_many(slots, 'worker')}")
     folder = choice.results / sweep.name
     done: set[str] = set()
     if is_sweep(folder):
@@ -245,19 +249,19 @@ def print_plan(path: Path, name: str | None, choice: Choice) -> int:
         done = {point["point_id"] for point in run.points if PointState(point["state"]).terminal}
     left = [point for point in sweep.points if point.id not in done]
     if len(left) < len(sweep.points):
-        paper.print(f"{len(sweep.points) - len(left)} are finished already")
+        paper.line(f"{len(sweep.points) - len(left)} are finished already")
     if not left:
         return EXIT_OK
     seconds, stopped = _sampled(
         sweep, [left[i] for i in sorted({i * (len(left) - 1) // (_SAMPLE - 1) for i in range(_SAMPLE)})]
     )
     most = sum(min(point.time_limit_s, sweep.limits.point_s or point.time_limit_s) for point in left) / slots
-    paper.print(
+    paper.line(
         f"{so_many(len(seconds), 'point')} tried: {min(seconds):.2g} to {max(seconds):.2g} s"
         + (f", {stopped} of them not solved within {_SAMPLE_S:g} s" if stopped else "")
     )
     more = "more than" if stopped else "about"
-    paper.print(
+    paper.line(
         f"{more} {duration(mean(seconds) * len(left) / slots)} for {so_many(len(left), 'point')}; at most "
         f"{duration(most)}, if every one takes its time limit"
     )

@@ -44,6 +44,10 @@ class Paper:
         lines = [line.rstrip() for line in captured.get().rstrip("\n").split("\n")]
         self.stream.write("\n".join(lines) + "\n")
 
+    def line(self, words: str) -> None:
+        """Print a line of text, left to the terminal to break."""
+        self.console.print(words, soft_wrap=True)
+
 
 def plain_table(title: str, columns: Iterable[str], left: Iterable[str] = (), caption: str | None = None) -> Table:
     """A plain table; columns are right-aligned and never broken unless named in `left`."""

@@ -1,0 +1,140 @@
+"""What the tests of sweeps share: small sweep files, the command with small parts, and the processes it leaves."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+import uuid
+from pathlib import Path
+
+from commands import ROOT
+
+BASE = """
+title = "Three moons of Saturn"
+[bodies]
+set = "saturn"
+only = ["Mimas", "Tethys", "Rhea"]
+[rings]
+inner_teeth = 24
+tooth_step = 6
+[fit]
+directions = "none"
+[search]
+keep = 3
+"""
+# 60 points that take some milliseconds each; a few have no solution.
+SMALL = (
+    BASE
+    + """
+[vary]
+rings.inner_teeth = {min = 18, max = 32}
+rings.tooth_step = [3, 5]
+arbors.third_gears = [0, 1]
+"""
+)
+# Two points that are done at once, and one that no machine is done with soon.
+HARD = (
+    BASE
+    + """
+[vary]
+rings.inner_teeth = [24, 26]
+[[point]]
+title = "Hard"
+bodies.set = "planets"
+bodies.only = ["Mercury", "Venus", "Earth", "Mars", "Jupiter", "Saturn", "Uranus", "Neptune"]
+bodies.sense = "either"
+rings.inner_teeth = 18
+rings.blanks = 9
+rings.addendum = 0
+arbors.wheel_teeth = {min = 4, max = 60}
+arbors.pinion_teeth = {min = 4, max = 60}
+arbors.third_teeth = {min = 4, max = 60}
+arbors.third_gears = 8
+fit.clearance = 0
+fit.directions = 24
+search.time_limit_s = 100000
+[limits]
+"""
+)
+
+# The command with parts of a few points, and with faults that a test plants in its workers.
+_DRIVER = """
+import os, sys
+from solver.batch import runner, work, workers
+runner.PART_POINTS = 7
+from solver.cli.app import main
+sys.argv[0] = "ringwright"
+main()
+"""
+
+
+def write(folder: Path, text: str, name: str = "moons.toml") -> Path:
+    path = folder / name
+    path.write_text(text)
+    return path
+
+
+def begin(*words: str, cwd: Path, driver: str = _DRIVER, **more: str) -> tuple[subprocess.Popen[str], str]:
+    """The command `ringwright WORDS` in a process of its own, and the mark that it and all its children bear."""
+    mark = uuid.uuid4().hex
+    environment = {**os.environ, "PYTHONPATH": f"{ROOT}{os.pathsep}{ROOT / 'tests'}", "SWEEP_TEST_MARK": mark, **more}
+    process = subprocess.Popen(
+        [sys.executable, "-c", driver, *words],
+        cwd=cwd, env=environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    return process, mark
+
+
+def call(*words: str, cwd: Path, driver: str = _DRIVER, **more: str) -> tuple[int, str, str]:
+    """Exit code, standard output and standard error of the command."""
+    process, _ = begin(*words, cwd=cwd, driver=driver, **more)
+    out, err = process.communicate(timeout=300)
+    return process.returncode, out, err
+
+
+def marked(mark: str) -> list[int]:
+    """The processes alive that bear the mark."""
+    found = []
+    for entry in Path("/proc").iterdir():
+        if entry.name.isdigit():
+            try:
+                bears = mark.encode() in (entry / "environ").read_bytes()
+                dead = (entry / "stat").read_text().rsplit(")", 1)[1].split()[0] in "ZX"
+            except OSError:
+                continue
+            if bears and not dead:
+                found.append(int(entry.name))
+    return found
+
+
+def workers_of(process: subprocess.Popen[str], mark: str) -> list[int]:
+    """The workers of a runner: the children of its fork server."""
+    own = marked(mark)
+    parents = {}
+    for pid in own:
+        try:
+            parents[pid] = int(Path(f"/proc/{pid}/stat").read_text().rsplit(")", 1)[1].split()[1])
+        except OSError:
+            continue
+    servers = {pid for pid, parent in parents.items() if parent == process.pid}
+    return [pid for pid, parent in parents.items() if parent in servers]
+
+
+def some_worker(process: subprocess.Popen[str], mark: str, seconds: float = 30) -> int:
+    """A worker that is at work. Fails where none appears."""
+    end = time.monotonic() + seconds
+    while time.monotonic() < end:
+        found = workers_of(process, mark)
+        if found:
+            return found[0]
+        time.sleep(0.02)
+    process.send_signal(signal.SIGKILL)
+    raise AssertionError("no worker appeared")
+
+
+def table_bytes(folder: Path) -> dict[str, bytes]:
+    """The two tables that follow from the sweep alone."""
+    return {name: (folder / name).read_bytes() for name in ("points.parquet", "solutions.parquet")}

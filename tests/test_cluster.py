@@ -1,0 +1,140 @@
+"""Sweeps on a Dask cluster: a real scheduler and real workers on this machine, some of which are lost on the way."""
+
+from __future__ import annotations
+
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import pyarrow.parquet as pq
+import pytest
+from commands import ROOT
+from sweeping import SMALL, begin, call, table_bytes, write
+
+pytest.importorskip("distributed")
+
+# Points slow enough that a worker can be lost in the middle of one.
+SLOWED = """
+import time
+from solver.batch import cluster
+real = cluster.solve_point
+def solve_point(task):
+    time.sleep(0.08)
+    if "inner_teeth = 25" in task.text and POISON:
+        import os, signal
+        os.kill(os.getpid(), signal.SIGKILL)
+    return real(task)
+cluster.solve_point = solve_point
+"""
+
+
+class Cluster:
+    def __init__(self, folder: Path, poison: bool) -> None:
+        (folder / "slowed.py").write_text(SLOWED.replace("POISON", str(poison)))
+        self.folder, self.workers = folder, []
+        self.environment = {**os.environ, "PYTHONPATH": f"{ROOT}{os.pathsep}{folder}"}
+        self.scheduler = self._start("scheduler", "--port", "0", "--no-dashboard")
+        self.address = self._address()
+        for _ in range(2):
+            self.add()
+
+    def _start(self, *words: str) -> subprocess.Popen[bytes]:
+        log = (self.folder / f"{words[0]}-{time.monotonic_ns()}.log").open("wb")
+        return subprocess.Popen(
+            [sys.executable, "-m", f"distributed.cli.dask_{words[0]}", *words[1:]],
+            cwd=self.folder, env=self.environment, stdout=log, stderr=log,
+        )  # fmt: skip
+
+    def _address(self) -> str:
+        end = time.monotonic() + 60
+        while time.monotonic() < end:
+            for log in self.folder.glob("scheduler-*.log"):
+                found = re.search(r"tcp://[\d.]+:\d+", log.read_text())
+                if found:
+                    return found.group()
+            time.sleep(0.1)
+        raise AssertionError("the scheduler did not come up")
+
+    def add(self) -> None:
+        words = ("--nthreads", "1", "--no-nanny", "--no-dashboard", "--preload", "slowed")
+        self.workers.append(self._start("worker", self.address, *words))
+
+    def close(self) -> None:
+        for process in (*self.workers, self.scheduler):
+            process.kill()
+            process.wait()
+
+
+@pytest.fixture
+def cluster(tmp_path, request) -> Iterator[Cluster]:
+    there = Cluster(tmp_path, getattr(request, "param", False))
+    yield there
+    there.close()
+
+
+@pytest.fixture(scope="module")
+def local(tmp_path_factory) -> Path:
+    folder = tmp_path_factory.mktemp("local")
+    write(folder, SMALL)
+    assert call("sweep", "moons.toml", cwd=folder)[0] == 0
+    return folder / "runs/results/moons"
+
+
+def test_a_cluster_that_loses_a_worker_gives_the_same_bytes(cluster, local, tmp_path):
+    write(tmp_path, SMALL)
+    process, _ = begin("sweep", "moons.toml", "--cluster", cluster.address, cwd=tmp_path)
+    time.sleep(4)
+    cluster.workers[0].send_signal(signal.SIGKILL)
+    out, err = process.communicate(timeout=120)
+    assert process.returncode == 0 and "60 points: 60 solved" in out, err
+    assert table_bytes(tmp_path / "runs/results/moons") == table_bytes(local)
+    report = pq.read_table(tmp_path / "runs/results/moons/report.parquet").to_pylist()
+    assert len({row["worker"] for row in report}) == 2
+
+
+@pytest.mark.parametrize("cluster", [True], indirect=True)
+def test_a_point_that_kills_workers_of_a_cluster_is_given_up(cluster, tmp_path):
+    write(tmp_path, SMALL.replace("[3, 5]", "[3]").replace("[0, 1]", "[0]"))
+    process, _ = begin("sweep", "moons.toml", "--cluster", cluster.address, cwd=tmp_path)
+    end = time.monotonic() + 120
+    while process.poll() is None and time.monotonic() < end:
+        for index, worker in enumerate(cluster.workers):
+            if worker.poll() is not None:
+                del cluster.workers[index]
+                cluster.add()
+        time.sleep(0.2)
+    out, err = process.communicate(timeout=10)
+    assert process.returncode == 4 and "15 points: 14 solved, 1 failed" in out, err
+    assert "its worker was lost" in out
+
+
+def test_a_scheduler_that_goes_away_is_named_and_the_sweep_goes_on_without_it(cluster, local, tmp_path):
+    write(tmp_path, SMALL)
+    process, _ = begin("sweep", "moons.toml", "--cluster", cluster.address, cwd=tmp_path)
+    time.sleep(3.5)
+    cluster.scheduler.kill()
+    _, err = process.communicate(timeout=120)
+    assert process.returncode == 4 and f"{cluster.address}: the scheduler does not answer any more" in err, err
+    code, out, err = call("sweep", "moons.toml", cwd=tmp_path)
+    assert code == 0 and "60 points: 60 solved" in out and "going on" in err
+    assert table_bytes(tmp_path / "runs/results/moons") == table_bytes(local)
+
+
+def test_a_cluster_made_here(local, tmp_path):
+    write(tmp_path, SMALL)
+    code, out, err = call("sweep", "moons.toml", "--cluster", "local", "--workers", "2", cwd=tmp_path)
+    assert code == 0 and err == "stored in runs/results/moons\n", err
+    assert table_bytes(tmp_path / "runs/results/moons") == table_bytes(local)
+
+
+def test_a_cluster_that_is_not_there_is_named(tmp_path):
+    write(tmp_path, SMALL)
+    code, out, err = call("sweep", "moons.toml", "--cluster", "tcp://127.0.0.1:9", cwd=tmp_path)
+    assert (code, out) == (2, "") and err.startswith("--cluster tcp://127.0.0.1:9: "), err
+    code, out, err = call("sweep", "moons.toml", "--cluster", "nowhere", cwd=tmp_path)
+    assert (code, out) == (2, "") and err.startswith("--cluster nowhere: ") and len(err.splitlines()) == 1, err
