@@ -127,7 +127,7 @@ def test_a_scheduler_that_goes_away_is_named_and_the_sweep_goes_on_without_it(cl
 
 def test_a_cluster_made_here(local, tmp_path):
     write(tmp_path, SMALL)
-    code, out, err = call("sweep", "moons.toml", "--cluster", "local", "--workers", "2", cwd=tmp_path)
+    code, _, err = call("sweep", "moons.toml", "--cluster", "local", "--workers", "2", cwd=tmp_path)
     assert code == 0 and err == "stored in runs/results/moons\n", err
     assert table_bytes(tmp_path / "runs/results/moons") == table_bytes(local)
 

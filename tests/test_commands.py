@@ -20,7 +20,7 @@ from solver.cli.template import design_template
 from solver.design.sets_data import body_sets
 from solver.search.stop import Interrupt, WorkLimit
 
-COMMANDS = ("new", "bodies", "solve", "explain", "audit", "rank", "rerun", "schema")
+COMMANDS = ("new", "bodies", "solve", "explain", "audit", "sweep", "rank", "rerun", "schema")
 
 
 def without_report(text: str) -> str:
@@ -79,12 +79,14 @@ def test_json_is_one_document_the_same_bytes_each_time_and_valid(tmp_path):
 
 
 AUDITED = frozenset(CONFIGS.glob("audit-*.toml"))
+SWEPT = frozenset(CONFIGS.glob("sweep-*.toml"))
 
 
 @pytest.mark.parametrize(
     ("what", "files", "wrong"),
     [
-        ("design", frozenset(CONFIGS.glob("*.toml")) - AUDITED, {"bodies": {"set": "saturn"}, "ring": {}}),
+        ("design", frozenset(CONFIGS.glob("*.toml")) - AUDITED - SWEPT, {"bodies": {"set": "saturn"}, "ring": {}}),
+        ("sweep", SWEPT, {"bodies": {"set": "saturn"}, "limits": {"points": 0}}),
         ("audit", AUDITED, {"train": {"rings": [24, 30]}}),
         ("audit", AUDITED, {"train": {"meshes": [{"driver": "a", "driven": "b", "teeth": [0, 9]}]}}),
     ],

@@ -76,7 +76,7 @@ def test_a_base_is_found_beside_the_sweep_file(tmp_path):
     assert sweep.points[1].config_sha256 == Design.parse(BASE).sha256()
 
 
-WRONG = {
+WRONG = {  # the messages are whole
     "nothing varied": (BASE, "f: vary: nothing is varied; give [vary] or [[point]]"),
     "no base": ("[vary]\nrings.tooth_step = [1]\n", "f: base: missing: give the name of a design file, or its tables here"),
     "both": (

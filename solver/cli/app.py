@@ -375,23 +375,30 @@ def schema(
     what: Annotated[
         str,
         typer.Argument(
-            metavar="[design|answer|audit]", help="The design file's schema, the answer's or the audit file's."
+            metavar="[design|answer|audit|sweep]", help="Of a design file, an answer, an audit file or a sweep file."
         ),
     ] = "design",
 ) -> None:
     """Print a JSON Schema.
 
-    Of the design file, of the answer that solve --json prints, or of the file with a table [train] that audit takes.
+    Of the design file, of the answer that solve --json prints, of the file with a table [train] that audit takes, or of
+    the sweep file.
     """
     from pydantic import TypeAdapter
 
+    from solver.batch.sweep_file import SweepFile
     from solver.design.schema import DesignFile
     from solver.design.train_schema import MeshTrainFile, RingTrainFile
     from solver.search.answer import Answer
 
-    kinds: dict[str, Any] = {"design": DesignFile, "answer": Answer, "audit": RingTrainFile | MeshTrainFile}
+    kinds: dict[str, Any] = {
+        "design": DesignFile,
+        "answer": Answer,
+        "audit": RingTrainFile | MeshTrainFile,
+        "sweep": SweepFile,
+    }
     if what not in kinds:
-        raise Usage(f'no schema "{what}"{suggestion(what, kinds) or "; choose design, answer or audit"}')
+        raise Usage(f'no schema "{what}"{suggestion(what, kinds) or "; choose design, answer, audit or sweep"}')
     schema = TypeAdapter(kinds[what]).json_schema(mode="serialization" if what == "answer" else "validation")
     document = {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
     print(json.dumps(document, indent=1))
