@@ -44,11 +44,11 @@ class Cluster:
             self.add()
 
     def _start(self, *words: str) -> subprocess.Popen[bytes]:
-        log = (self.folder / f"{words[0]}-{time.monotonic_ns()}.log").open("wb")
-        return subprocess.Popen(
-            [sys.executable, "-m", f"distributed.cli.dask_{words[0]}", *words[1:]],
-            cwd=self.folder, env=self.environment, stdout=log, stderr=log,
-        )  # fmt: skip
+        with (self.folder / f"{words[0]}-{time.monotonic_ns()}.log").open("wb") as log:
+            return subprocess.Popen(
+                [sys.executable, "-m", f"distributed.cli.dask_{words[0]}", *words[1:]],
+                cwd=self.folder, env=self.environment, stdout=log, stderr=log,
+            )  # fmt: skip
 
     def _address(self) -> str:
         end = time.monotonic() + 60
