@@ -6,10 +6,13 @@ The extra `cluster` brings what is needed: `pip install 'ringwright[cluster]'`, 
 
 from __future__ import annotations
 
+import logging
 import queue
 import re
 import time
 import uuid
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from typing import Any
 
 from solver.batch.errors import ClusterError
@@ -47,13 +50,14 @@ class ClusterWorkers:
             from distributed import Client, LocalCluster
         except ImportError:
             raise ClusterError("--cluster needs the package distributed: pip install 'ringwright[cluster]'") from None
+        logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what is lost is told below, in our words
         if address != LOCAL and not re.fullmatch(r"\S*[^\s:]:\d+", address):
             raise ClusterError(f"--cluster {address}: must be the scheduler's address, like tcp://hall:8786, or local")
         self._cluster: Any = None
         try:
             if address == LOCAL:
                 self._cluster = LocalCluster(  # type: ignore[no-untyped-call]
-                    n_workers=slots, threads_per_worker=1, dashboard_address=None
+                    n_workers=slots, threads_per_worker=1, dashboard_address=":0"
                 )
             self._client: Any = Client(  # type: ignore[no-untyped-call]
                 self._cluster or address, timeout=10, set_as_default=False
@@ -72,10 +76,26 @@ class ClusterWorkers:
         self.close()
 
     def free(self) -> int:
-        threads: int = sum(self._client.nthreads().values())
+        with self._there():
+            threads: int = sum(self._client.nthreads().values())
         return threads - len(self._futures)
 
+    @contextmanager
+    def _there(self) -> Iterator[None]:
+        """Says what it means where the scheduler is gone."""
+        lost = f"{self._name}: the scheduler does not answer any more; call again to go on"
+        if self._client.status != "running":
+            raise ClusterLost(lost)
+        try:
+            yield
+        except OSError as fault:
+            raise ClusterLost(lost) from fault
+
     def start(self, task: Task) -> None:
+        with self._there():
+            self._submit(task)
+
+    def _submit(self, task: Task) -> None:
         future = self._client.submit(
             solve_there, task, answer_version(), key=f"point-{self._run}-{task.key}", pure=False
         )
@@ -83,8 +103,8 @@ class ClusterWorkers:
         future.add_done_callback(lambda _: self._done.put(task.key))
 
     def wait(self, seconds: float) -> list[Outcome]:
-        if self._client.status != "running":
-            raise ClusterLost(f"{self._name}: the scheduler does not answer any more; call again to go on")
+        with self._there():
+            pass
         outcomes: list[Outcome] = []
         end = time.monotonic() + seconds
         while True:
@@ -94,7 +114,8 @@ class ClusterWorkers:
                 return outcomes
             future = self._futures.pop(key, None)
             if future is not None:
-                outcomes.append(_outcome(key, future))
+                with self._there():
+                    outcomes.append(_outcome(key, future))
 
     def drop(self, key: int) -> None:
         future = self._futures.pop(key, None)
@@ -104,7 +125,8 @@ class ClusterWorkers:
     def close(self) -> None:
         for key in list(self._futures):
             self.drop(key)
-        self._client.close()
+        with suppress(OSError, TimeoutError):
+            self._client.close()
         if self._cluster is not None:
             self._cluster.close()
 

@@ -73,8 +73,8 @@ class _Runner:
         try:
             while not (why := self._stop()):
                 self._give_out()
-                if not self._leases:
-                    break
+                if not self._leases and not self._table.counts()[PointState.WAITING]:
+                    break  # none leased while some wait: there is no worker at the moment
                 for outcome in self._workers.wait(_LOOK_S):
                     self._give_out()
                     self._take(outcome)
@@ -90,8 +90,10 @@ class _Runner:
         return why
 
     def _give_out(self) -> None:
-        while self._workers.free() > 0:
-            lease = self._table.lease(self._holder, self._point_s, self._grace_s)
+        """As many points as there are free workers; one that has cost a worker is tried alone, so that it can be told
+        from those that were lost with it."""
+        while self._workers.free() > 0 and not any(lease.strikes for lease, _ in self._leases.values()):
+            lease = self._table.lease(self._holder, self._point_s, self._grace_s, struck=not self._leases)
             if lease is None:
                 return
             self._leases[lease.fence] = (lease, time.monotonic() + lease.seconds)
@@ -103,7 +105,8 @@ class _Runner:
             return
         lease, _ = self._leases.pop(outcome.key)
         if outcome.result is None:
-            self._strike(lease, outcome.reason, PointState.FAILED, outcome.strikes)
+            lost = outcome.strikes if lease.strikes else min(1, outcome.strikes)
+            self._strike(lease, outcome.reason, PointState.FAILED, lost)
         elif self._table.finish(lease, outcome.result):
             self._loose += 1
             self._tell(Event(lease.point, outcome.result.state, outcome.result.reason, outcome.result))

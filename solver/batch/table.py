@@ -22,6 +22,7 @@ from solver.batch.sweep_file import Point
 
 JOBS = "jobs.sqlite"
 TABLE_SCHEMA = "ringwright.jobs/1"
+_ANY = 1_000_000
 
 
 class PointState(StrEnum):
@@ -40,13 +41,15 @@ class PointState(StrEnum):
 
 @dataclass(frozen=True)
 class Lease:
-    """A point given out for so long [s]; fence: its number among all leases of the run."""
+    """A point given out for so long [s]; fence: its number among all leases of the run; strikes: how many workers it
+    has cost before."""
 
     point: str
     fence: int
     seconds: float
     text: str
     time_limit_s: float
+    strikes: int
 
 
 @dataclass(frozen=True)
@@ -180,16 +183,17 @@ class JobTable:
 
     # -- the life of a point -----------------------------------------------------------------------------------------
 
-    def lease(self, holder: str, limit_s: float | None, grace_s: float) -> Lease | None:
-        """Give out the next point, those that have struck workers down last; None where none waits.
+    def lease(self, holder: str, limit_s: float | None, grace_s: float, struck: bool = True) -> Lease | None:
+        """Give out the next point, those that have cost workers last, and only where `struck` allows them; None where
+        none waits.
 
         The lease lasts a quarter longer than the point may be solved, and grace_s [s] more.
         """
         with self._change() as db:
             row = db.execute(
-                "SELECT id, design, time_limit_s FROM points WHERE state = ? AND wanted"
+                "SELECT id, design, time_limit_s, strikes FROM points WHERE state = ? AND strikes <= ? AND wanted"
                 " ORDER BY strikes, ordinal LIMIT 1",
-                (PointState.WAITING,),
+                (PointState.WAITING, _ANY if struck else 0),
             ).fetchone()
             if row is None:
                 return None
@@ -202,7 +206,7 @@ class JobTable:
                 "UPDATE points SET state = ?, fence = ?, holder = ?, lease_until = ?, tries = tries + 1 WHERE id = ?",
                 (PointState.SOLVING, fence, holder, until, row["id"]),
             )
-        return Lease(row["id"], fence, lasts, row["design"], limit)
+        return Lease(row["id"], fence, lasts, row["design"], limit, row["strikes"])
 
     def finish(self, lease: Lease, result: Finished) -> bool:
         """Take a result; False, and nothing is changed, where the lease is not the last one of its point."""
