@@ -75,7 +75,8 @@ def to_stream(rows: pa.Table | Iterable[dict[str, Any]]) -> bytes:
     """Rows as `solution_row` makes them, or a table of such rows, as an Arrow stream."""
     table = rows if isinstance(rows, pa.Table) else pa.Table.from_pylist(list(rows), schema=SOLUTION_SCHEMA)
     buffer = io.BytesIO()
-    with pa.ipc.new_stream(buffer, SOLUTION_SCHEMA, options=pa.ipc.IpcWriteOptions(compression="zstd")) as stream:
+    options = pa.ipc.IpcWriteOptions(compression="zstd", use_threads=False)
+    with pa.ipc.new_stream(buffer, SOLUTION_SCHEMA, options=options) as stream:
         stream.write_table(table.cast(SOLUTION_SCHEMA))
     return buffer.getvalue()
 

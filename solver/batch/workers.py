@@ -27,7 +27,7 @@ from typing import Any, Protocol
 from solver.batch.table import Finished
 from solver.batch.work import Task, solve_point
 
-_PRELOADED = ["solver.batch.work", "solver.search.place_model", "solver.search.model"]
+_PRELOADED = ["solver.batch.warm"]
 _CHUNK = 1 << 16
 
 
