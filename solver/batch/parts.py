@@ -75,7 +75,7 @@ def to_stream(rows: pa.Table | Iterable[dict[str, Any]]) -> bytes:
     """Rows as `solution_row` makes them, or a table of such rows, as an Arrow stream."""
     table = rows if isinstance(rows, pa.Table) else pa.Table.from_pylist(list(rows), schema=SOLUTION_SCHEMA)
     buffer = io.BytesIO()
-    options = pa.ipc.IpcWriteOptions(compression="zstd", use_threads=False)
+    options = pa.ipc.IpcWriteOptions(compression="lz4", use_threads=False)
     with pa.ipc.new_stream(buffer, SOLUTION_SCHEMA, options=options) as stream:
         stream.write_table(table.cast(SOLUTION_SCHEMA))
     return buffer.getvalue()
@@ -83,7 +83,7 @@ def to_stream(rows: pa.Table | Iterable[dict[str, Any]]) -> bytes:
 
 def from_stream(data: bytes) -> pa.Table:
     """The table of an Arrow stream that `to_stream` made."""
-    return pa.ipc.open_stream(data).read_all()
+    return pa.ipc.open_stream(data, options=pa.ipc.IpcReadOptions(use_threads=False)).read_all()
 
 
 def provenance() -> dict[str, Any]:
@@ -103,15 +103,17 @@ def number_of(name: str) -> int:
 
 def write_part(folder: Path, number: int, points: Iterable[dict[str, Any]]) -> dict[str, str]:
     """Write a part from finished points of the job table; returns its file and SHA-256. Raises OSError."""
-    tables = [_with_point(from_stream(point["rows"]), point["id"]) for point in points]
     name = part_name(number)
     (folder / PARTS).mkdir(exist_ok=True)
-    return {name: write_parquet(folder / name, pa.concat_tables(tables), PART_SCHEMA, provenance())}
+    return {name: write_parquet(folder / name, _loose(points), PART_SCHEMA, provenance())}
 
 
-def _with_point(table: pa.Table, point: str) -> pa.Table:
-    named = table.add_column(0, PART_SCHEMA.field(0), pa.array([point] * len(table), pa.string()))
-    return named.cast(PART_SCHEMA)
+def _loose(points: Iterable[dict[str, Any]]) -> pa.Table:
+    """The solutions of points of the job table that are in no part yet."""
+    tables = [(point["id"], from_stream(point["rows"])) for point in points if point["rows"] is not None]
+    ids = [name for name, table in tables for _ in range(len(table))]
+    rows = pa.concat_tables([SOLUTION_SCHEMA.empty_table(), *(table for _, table in tables)])
+    return rows.add_column(0, PART_SCHEMA.field(0), pa.array(ids, pa.string())).cast(PART_SCHEMA)
 
 
 def write_parquet(path: Path, table: pa.Table, schema: pa.Schema, about: dict[str, Any]) -> str:
@@ -160,8 +162,7 @@ def all_solutions(folder: Path, parts: Iterable[str], points: list[dict[str, Any
         number = number_of(name)
         here = pa.array([point for point, part in home.items() if part == number], pa.string())
         tables.append(table.filter(pc.is_in(table["point_id"], here)))
-    tables += [_with_point(from_stream(point["rows"]), point["id"]) for point in points if point["rows"] is not None]
-    table = pa.concat_tables(tables)
+    table = pa.concat_tables([*tables, _loose(points)])
     ids = pa.array([point["id"] for point in points], pa.string())
     order = pa.table({"point": pc.index_in(table["point_id"], ids), "rank": table["rank"]})
     return table.take(pc.sort_indices(order, [("point", "ascending"), ("rank", "ascending")]))

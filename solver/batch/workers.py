@@ -79,9 +79,13 @@ def _die_with_runner() -> None:
     threading.Thread(target=watch, daemon=True, name="runner-watch").start()
 
 
-def _work(task: Task, answer: connection.Connection) -> None:
+def _work(tasks: connection.Connection, answer: connection.Connection) -> None:
     """The whole life of a worker: one task, its result or fault through the pipe, the end."""
     _die_with_runner()
+    try:
+        task: Task = tasks.recv()
+    except EOFError:  # nothing is left to do
+        return
     if task.memory_mb is not None:
         resource.setrlimit(resource.RLIMIT_DATA, (task.memory_mb << 20, task.memory_mb << 20))
     try:
@@ -103,19 +107,32 @@ def _where(fault: BaseException) -> str:
 
 
 @dataclass
-class _Running:
+class _Worker:
     process: ForkServerProcess
+    tasks: connection.Connection
     pipe: connection.Connection
     told: bytearray = field(default_factory=bytearray)
 
+    def end(self) -> None:
+        self.process.kill()
+        self.process.join()
+        self.close()
+
+    def close(self) -> None:
+        self.tasks.close()
+        self.pipe.close()
+        self.process.close()
+
 
 class LocalWorkers:
-    """Processes on this machine, `slots` at a time. Use it as a context; leaving it ends all of them."""
+    """Processes on this machine, `slots` at a time, and as many that are begun already and wait for the next task. Use
+    it as a context; leaving it ends all of them."""
 
     def __init__(self, slots: int) -> None:
         self.slots = slots
         self._context = multiprocessing.get_context("forkserver")
-        self._running: dict[int, _Running] = {}
+        self._running: dict[int, _Worker] = {}
+        self._spare: list[_Worker] = []
         self._context.set_forkserver_preload(_PRELOADED)
         with _deaf():
             forkserver.ensure_running()
@@ -130,13 +147,28 @@ class LocalWorkers:
         return self.slots - len(self._running)
 
     def start(self, task: Task) -> None:
-        pipe, theirs = self._context.Pipe(duplex=False)
-        process = self._context.Process(target=_work, args=(task, theirs), name=f"point-{task.key}")
+        while task.key not in self._running:
+            worker = self._spare.pop(0) if self._spare else self._begun()
+            try:
+                worker.tasks.send(task)
+            except OSError:  # it was ended while it waited
+                worker.end()
+            else:
+                self._running[task.key] = worker
+        while len(self._spare) < self.slots:
+            self._spare.append(self._begun())
+
+    def _begun(self) -> _Worker:
+        """A process that waits for its task."""
+        theirs, tasks = self._context.Pipe(duplex=False)
+        pipe, answer = self._context.Pipe(duplex=False)
+        process = self._context.Process(target=_work, args=(theirs, answer), name="point")
         with _without_main():
             process.start()
         theirs.close()
+        answer.close()
         os.set_blocking(pipe.fileno(), False)
-        self._running[task.key] = _Running(process, pipe)
+        return _Worker(process, tasks, pipe)
 
     def pids(self) -> dict[int, int]:
         """The process at work on each task."""
@@ -156,7 +188,7 @@ class LocalWorkers:
         return outcomes
 
     @staticmethod
-    def _read(running: _Running) -> bool:
+    def _read(running: _Worker) -> bool:
         """Take in what the pipe holds; whether that was the last. Never waits: a worker may be paused half way."""
         while True:
             try:
@@ -169,10 +201,9 @@ class LocalWorkers:
 
     def _ended(self, key: int) -> Outcome:
         running = self._running.pop(key)
-        running.pipe.close()
         running.process.join()
         code = running.process.exitcode
-        running.process.close()
+        running.close()
         if code != 0:
             return Outcome(key, None, f"its worker {_ending(code)}")
         told = pickle.loads(running.told)
@@ -181,14 +212,13 @@ class LocalWorkers:
     def drop(self, key: int) -> None:
         running = self._running.pop(key, None)
         if running is not None:
-            running.process.kill()
-            running.process.join()
-            running.pipe.close()
-            running.process.close()
+            running.end()
 
     def close(self) -> None:
         for key in list(self._running):
             self.drop(key)
+        while self._spare:
+            self._spare.pop().end()
 
 
 def _ending(code: int | None) -> str:
