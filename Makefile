@@ -1,6 +1,6 @@
 # make demo: set up and solve the demo · make test: the tests · make check: format, lint, types, tests
 # make ortools: the tests with the oldest and the newest ortools that are allowed
-# make bench: every case by ours and by every peer that is there; writes benchmarks/RESULTS.md and FIT.md
+# make bench: every case by ours and by every peer that is there; writes benchmarks/RESULTS.md, FIT.md and BATCH.md
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
@@ -42,6 +42,7 @@ bench: $(PEERS)
 		|| echo "bench: no program minizinc (Debian: apt-get install minizinc); Gecode is left out"
 	$(BIN)/python -m benchmarks.run $(BENCH)
 	$(BIN)/python -m benchmarks.fit
+	$(BIN)/python -m benchmarks.batch
 
 ortools: $(READY)
 	$(PYTHON) tests/both_ortools.py

@@ -209,7 +209,7 @@ def report(cost: Cost, ranks: dict[str, float]) -> str:
         f"| the sweep, from opening to the finished tables | {cost.wall:.2f} s |",
         f"| **parallel efficiency**, single solves over sweep and workers | **{cost.efficiency * 100:.1f} %** |",
         f"| start and end of a process that solves nothing | {cost.process * 1e3:.1f} ms |",
-        f"| **for each point, besides its solve** (process, job table, parts, tables) | **{cost.overhead * 1e3:.1f} ms** |",
+        f"| **for each point, besides its solve** (process, table, parts) | **{cost.overhead * 1e3:.1f} ms** |",
         f"| memory of the runner after a third, at the end | {cost.memory[0]:.0f}, {cost.memory[1]:.0f} MB |",
         "",
         "## The best twenty of 100,000 stored solutions, at most 29 parts",

@@ -1,0 +1,195 @@
+"""Ranking and repeating stored runs: filters, fronts and orders against plain Python, and the README's own examples."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+import shutil
+import xml.etree.ElementTree as ET
+from pathlib import Path
+
+import pyarrow as pa
+import pyarrow.compute as pc
+import pyarrow.parquet as pq
+import pytest
+from commands import CONFIGS, ROOT
+from sweeping import BASE, SMALL, call, write
+
+from benchmarks import batch
+from solver import Design
+from solver.batch.ranking import Shelf, read_solutions
+from solver.batch.sweep_file import load_sweep_file
+
+KEYS = {"error": "worst_error_pct", "parts": "parts", "jigs": "jigs", "teeth": "teeth", "largest": "largest"}
+
+
+@pytest.fixture(scope="module")
+def stored(tmp_path_factory) -> Path:
+    """A folder with a sweep and a solved design."""
+    folder = tmp_path_factory.mktemp("stored")
+    write(folder, SMALL)
+    write(folder, BASE.replace("24", "40").replace("Three", "Alone: three"), "alone.toml")
+    assert call("sweep", "moons.toml", cwd=folder)[0] == 0
+    assert call("solve", "alone.toml", cwd=folder)[0] == 0
+    return folder
+
+
+@pytest.fixture(scope="module")
+def rows(stored) -> list[dict]:
+    """Every stored solution as plain data."""
+    (alone,) = (stored / "runs/results").glob("alone*")
+    frame = read_solutions([stored / "runs/results/moons", alone])
+    assert len(frame) > 100 and set(frame["run"]) == {"moons", alone.name}
+    return frame.to_dict("records")
+
+
+def ranked(stored: Path, *words: str) -> list[dict]:
+    runs = sorted(str(path) for path in (stored / "runs/results").iterdir())
+    code, out, err = call("rank", *runs, "--json", *words, cwd=stored)
+    assert code == 0, err
+    document = json.loads(out)
+    assert document["schema"] == "ringwright.ranking/1"
+    return document["solutions"]
+
+
+def test_the_order_and_the_limits_are_those_of_plain_python(stored, rows):
+    found = ranked(stored, "--by", "jigs,error,teeth", "--most", "error=3", "--most", "parts=11", "--top", "30")
+    kept = [row for row in rows if row["worst_error_pct"] <= 3 and row["parts"] <= 11]
+    kept.sort(key=lambda row: (row["jigs"], row["worst_error_pct"], row["teeth"]))
+    figures = [tuple(one["solution"][KEYS[key]] for key in ("jigs", "error", "teeth")) for one in found]
+    assert figures == [(row["jigs"], row["worst_error_pct"], row["teeth"]) for row in kept[:30]] and len(kept) > 3
+
+
+@pytest.mark.parametrize("keys", [("error", "parts"), ("jigs", "error"), ("error", "parts", "teeth")])
+def test_a_front_holds_what_no_other_solution_beats(stored, rows, keys):
+    found = ranked(stored, "--front", ",".join(keys), "--top", "1000")
+    values = [tuple(row[KEYS[key]] for key in keys) for row in rows]
+    best = sorted(
+        one for one in values if not any(other != one and all(a <= b for a, b in zip(other, one)) for other in values)
+    )
+    assert sorted(tuple(one["solution"][KEYS[key]] for key in keys) for one in found) == best
+
+
+def test_designs_are_chosen_by_what_their_files_say(stored, rows):
+    for field, value, settings in (
+        ("rings.inner_teeth", "20", {"rings.inner_teeth": 20}),
+        ("arbors.third_gears", "1", {"arbors.third_gears": 1}),
+    ):
+        found = ranked(stored, "--where", f"{field}={value}", "--top", "1000")
+        wanted = [row for row in rows if json.loads(row["settings"]).items() >= settings.items()]
+        assert len(found) == len(wanted) > 2
+        assert all(one["settings"].items() >= settings.items() for one in found)
+    assert len(ranked(stored, "--where", "bodies.set=saturn", "--top", "1000")) == len(rows)
+    assert ranked(stored, "--where", "bodies.set=jupiter") == []
+    alone = ranked(stored, "--where", "rings.inner_teeth=40")
+    assert alone and {one["point"] for one in alone} == {None}
+
+
+def test_csv_and_parquet_hold_what_the_table_shows(stored):
+    words = ("rank", "runs/results/moons", "--by", "error", "--top", "4", "--csv", "--parquet", "best.parquet")
+    code, out, err = call(*words, cwd=stored)
+    assert code == 0 and "written to best.parquet" in err
+    lines = list(csv.DictReader(io.StringIO(out)))
+    table = pq.read_table(stored / "best.parquet").to_pylist()
+    assert [line["point"] for line in lines] == [row["point_id"] for row in table] and len(lines) == 4
+    assert [float(line["worst_error_pct"]) for line in lines] == [row["worst_error_pct"] for row in table]
+    code, out, _ = call("rank", "runs/results/moons", "--by", "error", "--top", "4", cwd=stored)
+    assert code == 0 and all(row["point_id"][:12] in out for row in table)
+
+
+def test_a_plot_is_sound_svg_and_joins_the_front(stored):
+    code, _, err = call("rank", "runs/results/moons", "--plot", "front.svg", cwd=stored)
+    assert code == 0 and "drawn as front.svg" in err
+    root = ET.fromstring((stored / "front.svg").read_text())
+    assert root.attrib["width"] == "180mm" and len(root.findall(".//{*}use")) > 10
+    code, _, err = call("rank", "runs/results/moons", "--plot", "moons.toml", cwd=stored)
+    assert code == 2 and "--plot moons.toml: exists and is no SVG picture" in err
+
+
+def test_a_run_that_goes_on_can_be_ranked(tmp_path):
+    write(tmp_path, SMALL.replace("[vary]", "[limits]\ntotal_s = 0.9\n[vary]"))
+    while True:
+        code, _, _ = call("sweep", "moons.toml", "--workers", "1", cwd=tmp_path)
+        shelf = Shelf([tmp_path / "runs/results/moons"])
+        if code == 0 or len(shelf) > 0:
+            break
+    assert len(shelf) > 0 and shelf.table(shelf.ordered(shelf.within({}), ["error"])[:3]).num_rows == 3
+
+
+def test_a_shelf_of_many_row_groups_gives_the_rows_asked_for(tmp_path):
+    run = batch.many(tmp_path, 10_000)
+    whole = pq.read_table(run / "solutions.parquet")
+    assert pq.ParquetFile(run / "solutions.parquet").num_row_groups == 3
+    shelf = Shelf([run])
+    found = shelf.table(shelf.ordered(shelf.within({"parts": 29}), ["error", "parts"])[:20])
+    few = whole.filter(pc.less_equal(whole["parts"], 29))
+    order = pc.sort_indices(few, [("worst_error_pct", "ascending"), ("parts", "ascending")])[:20]
+    assert found["worst_error_pct"].to_pylist() == few.take(order)["worst_error_pct"].to_pylist()
+    assert isinstance(found, pa.Table) and found.num_rows == 20
+
+
+def test_all_points_of_a_stored_sweep_solve_to_the_same_from_another_folder(stored, tmp_path):
+    shutil.copytree(stored / "runs/results/moons", tmp_path / "kept")
+    code, out, err = call("rerun", "kept", "--all", cwd=tmp_path)
+    assert (code, out) == (0, "identical\n") and "60 points solved again" in err
+    code, out, err = call("rerun", "kept", "--best", "3", cwd=tmp_path)
+    assert (code, out) == (0, "identical\n") and "3 points solved again" in err
+    point = pq.read_table(tmp_path / "kept/points.parquet")["point_id"][7].as_py()
+    code, out, err = call("rerun", "kept", "--point", point[:10].upper(), cwd=tmp_path)
+    assert (code, out) == (0, "identical\n") and "1 point solved again" in err
+    code, _, err = call("rerun", "kept", "--point", "zz", cwd=tmp_path)
+    assert code == 2 and err == "--point zz: no point's name begins so\n"
+    code, _, err = call("rerun", "kept", cwd=tmp_path)
+    assert code == 2 and "choose which points with --point ID, --best N or --all" in err
+
+
+def test_a_stored_figure_that_is_not_what_solving_gives_is_told(stored, tmp_path):
+    """A forger who repairs every hash is found by solving again."""
+    from solver.batch import parts
+    from solver.batch.sweep_run import read_manifest, write_manifest
+
+    folder = Path(shutil.copytree(stored / "runs/results/moons", tmp_path / "forged"))
+    table = pq.read_table(folder / "solutions.parquet")
+    at = table.schema.get_field_index("teeth")
+    forged = [*table["teeth"].to_pylist()]
+    forged[5] += 1
+    table = table.set_column(at, table.schema.field(at), pa.array(forged, pa.int32()))
+    manifest = read_manifest(folder)
+    manifest["files"]["solutions.parquet"] = parts.write_parquet(
+        folder / "solutions.parquet", table, parts.PART_SCHEMA, {}
+    )
+    write_manifest(folder, manifest)
+    code, out, _ = call("rerun", "forged", "--all", cwd=tmp_path)
+    assert code == 1 and re.search(r"teeth: stored \d+, solved \d+\n$", out) and len(out.splitlines()) == 1
+
+
+def test_the_sweeps_that_ship_are_sound():
+    sizes = {path.stem: len(load_sweep_file(path).points) for path in CONFIGS.glob("sweep-*.toml")}
+    assert sizes == {"sweep-solar-system": 315, "sweep-moons": 144, "sweep-trappist-1": 289}
+
+
+def test_the_readme_examples_of_other_readers_run(tmp_path):
+    text = (ROOT / "README.md").read_text()
+    examples = [code for code in re.findall(r"```python\n(.*?)```", text, re.S) if "runs/results/sweep-moons" in code]
+    assert [code.split()[1] for code in examples] == ["pandas", "duckdb", "polars"]
+    write(tmp_path, SMALL, "sweep-moons.toml")
+    assert call("sweep", "sweep-moons.toml", cwd=tmp_path)[0] == 0
+    for code in examples:
+        done, out, err = call(cwd=tmp_path, driver=code)
+        assert done == 0 and out.strip(), err
+
+
+def test_the_readme_sweep_file_is_sound(tmp_path):
+    text = (ROOT / "README.md").read_text()
+    (example,) = (code for code in re.findall(r"```toml\n(.*?)```", text, re.S) if "[vary]" in code)
+    shutil.copy(CONFIGS / "saturn-hall.toml", tmp_path)
+    sweep = load_sweep_file(write(tmp_path, example))
+    assert len(sweep.points) == 7 and Design.parse(sweep.points[-1].text).fit.frame.round
+
+
+def test_the_batch_benchmark_runs():
+    cost = batch.measure_sweep(smoke=True)
+    assert cost.points == 12 and 0 < cost.efficiency < 2 and cost.memory[0] > 0
+    assert "parallel efficiency" in batch.report(cost, {"ringwright rank": 1.0})
