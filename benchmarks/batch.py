@@ -65,7 +65,7 @@ SMOKE = {"{min = 3, max = 8}": "[4]", "[18, 21, 24, 30, 33]": "[24]"}
 @dataclass(frozen=True)
 class Cost:
     """Of one sweep [s]: single solves in one process one after the other, the same in the workers, all in all, and the
-    start and the end of a process that solves nothing; memory of the runner [MB] after a third and at the end."""
+    start and the end of a process that solves nothing; memory of the runner [MB] after a third, and the most."""
 
     points: int
     workers: int
@@ -116,6 +116,7 @@ def measure_sweep(smoke: bool = False, slots: int = 2) -> Cost:
             ending = run_sweep(folder, table, task, workers, lambda event: memory.append(_megabytes()))
         wall = time.perf_counter() - began
         assert ending.complete
+        most = max(*memory, _megabytes())
         report = pq.read_table(folder / parts.REPORT)
         inside = sum(report["seconds"].to_pylist())
     solve_point(Task(0, task.points[0].text, 60))
@@ -123,7 +124,7 @@ def measure_sweep(smoke: bool = False, slots: int = 2) -> Cost:
     for point in task.points:
         assert solve_point(Task(0, point.text, 60)).state == PointState.SOLVED, point.settings
     singles = time.perf_counter() - began
-    return Cost(len(task.points), slots, singles, inside, wall, process, (memory[len(memory) // 3], memory[-1]))
+    return Cost(len(task.points), slots, singles, inside, wall, process, (memory[len(memory) // 3], most))
 
 
 def _megabytes() -> float:
@@ -154,7 +155,7 @@ def many(folder: Path, number: int) -> Path:
     table_of_all = pa.concat_tables(copies).slice(0, number)
     files = json.loads((run / "manifest.json").read_text())["files"]
     about = {"title": task.title}
-    files[SOLUTIONS] = parts.write_parquet(run / SOLUTIONS, table_of_all, parts.PART_SCHEMA, about)
+    files[SOLUTIONS] = parts.write_parquet(run / SOLUTIONS, [table_of_all], parts.PART_SCHEMA, about)
     write_manifest(run, {"schema": SWEEP_SCHEMA, "title": task.title, "files": files})
     return run
 
@@ -210,7 +211,7 @@ def report(cost: Cost, ranks: dict[str, float]) -> str:
         f"| **parallel efficiency**, single solves over sweep and workers | **{cost.efficiency * 100:.1f} %** |",
         f"| start and end of a process that solves nothing | {cost.process * 1e3:.1f} ms |",
         f"| **for each point, besides its solve** (process, table, parts) | **{cost.overhead * 1e3:.1f} ms** |",
-        f"| memory of the runner after a third, at the end | {cost.memory[0]:.0f}, {cost.memory[1]:.0f} MB |",
+        f"| memory of the runner after a third, at most | {cost.memory[0]:.0f}, {cost.memory[1]:.0f} MB |",
         "",
         "## The best twenty of 100,000 stored solutions, at most 29 parts",
         "",

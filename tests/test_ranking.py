@@ -158,7 +158,7 @@ def test_a_stored_figure_that_is_not_what_solving_gives_is_told(stored, tmp_path
     table = table.set_column(at, table.schema.field(at), pa.array(forged, pa.int32()))
     manifest = read_manifest(folder)
     manifest["files"]["solutions.parquet"] = parts.write_parquet(
-        folder / "solutions.parquet", table, parts.PART_SCHEMA, {}
+        folder / "solutions.parquet", [table], parts.PART_SCHEMA, {}
     )
     write_manifest(folder, manifest)
     code, out, _ = call("rerun", "forged", "--all", cwd=tmp_path)

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
+from typing import BinaryIO
 
 _TEMPORARY = ".half-written-"
 
@@ -21,16 +24,29 @@ def write_flushed(path: Path, data: bytes) -> None:
 
 
 def replace_whole(path: Path, data: bytes) -> None:
-    """Put a file in its place at one stroke: temporary file, flush, rename, flush of the folder. Raises OSError that
-    names it."""
+    """Put a file in its place at one stroke. Raises OSError that names it."""
+    with replacing(path) as stream:
+        stream.write(data)
+
+
+@contextmanager
+def replacing(path: Path) -> Iterator[BinaryIO]:
+    """A stream whose content becomes the file at one stroke when the context ends without an exception: temporary file,
+    flush, rename, flush of the folder. Raises OSError that names the file."""
     temporary = path.with_name(_TEMPORARY + path.name)
     try:
-        write_flushed(temporary, data)
+        with temporary.open("wb") as stream:
+            yield stream
+            stream.flush()
+            os.fsync(stream.fileno())
         temporary.replace(path)
         flush_folder(path.parent)
     except OSError as fault:
         temporary.unlink(missing_ok=True)
         raise _named(fault, path) from None
+    except BaseException:
+        temporary.unlink(missing_ok=True)
+        raise
 
 
 def remove_half_written(folder: Path) -> None:

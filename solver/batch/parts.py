@@ -7,10 +7,9 @@ in `report.parquet`. Ratios are exact: two integers, and the same as text.
 
 from __future__ import annotations
 
-import hashlib
 import io
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +18,7 @@ import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
 from solver.batch.errors import StoreError
-from solver.batch.files import replace_whole, sha256_of
+from solver.batch.files import replacing, sha256_of
 from solver.batch.provenance import code_revision, code_sha256, versions
 from solver.batch.store import SOLUTION_SCHEMA, SOLUTIONS, column
 
@@ -27,6 +26,8 @@ PARTS = "parts"
 POINTS, REPORT = "points.parquet", "report.parquet"
 # Rows that are read together; small, so that the first twenty of a ranked list are had without reading the rest.
 GROUP_ROWS = 4096
+# So many points are put in order at a time, so that memory does not grow with the sweep.
+CHUNK_POINTS = 256
 KEYS = ("worst_error_pct", "parts", "jigs", "teeth", "largest", "envelope_mm")
 
 PART_SCHEMA = pa.schema([column("point_id", pa.string(), nullable=False), *SOLUTION_SCHEMA])
@@ -105,7 +106,7 @@ def write_part(folder: Path, number: int, points: Iterable[dict[str, Any]]) -> d
     """Write a part from finished points of the job table; returns its file and SHA-256. Raises OSError."""
     name = part_name(number)
     (folder / PARTS).mkdir(exist_ok=True)
-    return {name: write_parquet(folder / name, _loose(points), PART_SCHEMA, provenance())}
+    return {name: write_parquet(folder / name, [_loose(points)], PART_SCHEMA, provenance())}
 
 
 def _loose(points: Iterable[dict[str, Any]]) -> pa.Table:
@@ -116,14 +117,18 @@ def _loose(points: Iterable[dict[str, Any]]) -> pa.Table:
     return rows.add_column(0, PART_SCHEMA.field(0), pa.array(ids, pa.string())).cast(PART_SCHEMA)
 
 
-def write_parquet(path: Path, table: pa.Table, schema: pa.Schema, about: dict[str, Any]) -> str:
-    """Write a table whole, with page checksums and `about` in its metadata; returns its SHA-256. Raises OSError."""
-    buffer = io.BytesIO()
+def write_parquet(path: Path, tables: Iterable[pa.Table], schema: pa.Schema, about: dict[str, Any]) -> str:
+    """Write tables, one after the other, as one whole file, with page checksums and `about` in its metadata.
+
+    Returns its SHA-256. Raises OSError."""
     noted = schema.with_metadata({"ringwright": json.dumps(about, sort_keys=True)})
-    pq.write_table(table.cast(noted), buffer, row_group_size=GROUP_ROWS, write_page_checksum=True, compression="zstd")
-    data = buffer.getvalue()
-    replace_whole(path, data)
-    return hashlib.sha256(data).hexdigest()
+    with (
+        replacing(path) as stream,
+        pq.ParquetWriter(stream, noted, write_page_checksum=True, compression="zstd") as writer,
+    ):
+        for table in tables:
+            writer.write_table(table.cast(noted), row_group_size=GROUP_ROWS)
+    return sha256_of(path)
 
 
 def damaged(folder: Path, files: dict[str, str]) -> dict[str, str]:
@@ -153,25 +158,35 @@ def read_parquet(path: Path, schema: pa.Schema, columns: list[str] | None = None
 # -- at the end --------------------------------------------------------------------------------------------------------
 
 
-def all_solutions(folder: Path, parts: Iterable[str], points: list[dict[str, Any]]) -> pa.Table:
-    """The solutions of these points of the job table, in order, from sound parts and from what is in none yet."""
-    home = {point["id"]: point["part"] for point in points if point["part"] is not None}
-    tables = [PART_SCHEMA.empty_table()]
-    for name in parts:
-        table = read_parquet(folder / name, PART_SCHEMA)
-        number = number_of(name)
-        here = pa.array([point for point, part in home.items() if part == number], pa.string())
-        tables.append(table.filter(pc.is_in(table["point_id"], here)))
-    table = pa.concat_tables([*tables, _loose(points)])
-    ids = pa.array([point["id"] for point in points], pa.string())
-    order = pa.table({"point": pc.index_in(table["point_id"], ids), "rank": table["rank"]})
-    return table.take(pc.sort_indices(order, [("point", "ascending"), ("rank", "ascending")]))
+def all_solutions(folder: Path, points: Sequence[dict[str, Any]]) -> Iterator[pa.Table]:
+    """The solutions of these points of the job table, in order, a table for some of the points at a time: from sound
+    parts, and from what is in none yet."""
+    kept: dict[int, pa.Table] = {}
+    for first in range(0, len(points), CHUNK_POINTS):
+        chunk = points[first : first + CHUNK_POINTS]
+        home = {point["id"]: point["part"] for point in chunk if point["part"] is not None}
+        kept = {
+            part: kept[part] if part in kept else read_parquet(folder / part_name(part), PART_SCHEMA)
+            for part in sorted(set(home.values()))
+        }
+        tables = [PART_SCHEMA.empty_table()]
+        for part, table in kept.items():
+            here = pa.array([point for point, number in home.items() if number == part], pa.string())
+            tables.append(table.filter(pc.is_in(table["point_id"], here)))
+        table = pa.concat_tables([*tables, _loose(chunk)])
+        ids = pa.array([point["id"] for point in chunk], pa.string())
+        order = pa.table({"point": pc.index_in(table["point_id"], ids), "rank": table["rank"]})
+        yield table.take(pc.sort_indices(order, [("point", "ascending"), ("rank", "ascending")]))
 
 
-def point_table(points: Iterable[dict[str, Any]], solutions: pa.Table) -> pa.Table:
-    """`points.parquet` of these points of the job table; solutions: of all of them, in order."""
+def best_of(solutions: pa.Table) -> dict[str, dict[str, Any]]:
+    """The figures of the first solution of each point."""
     first = solutions.filter(pc.equal(solutions["rank"], 1)).select(["point_id", *KEYS]).to_pylist()
-    best = {row["point_id"]: row for row in first}
+    return {row["point_id"]: row for row in first}
+
+
+def point_table(points: Iterable[dict[str, Any]], best: Mapping[str, dict[str, Any]]) -> pa.Table:
+    """`points.parquet` of these points of the job table; best: the figures of the first solution of each."""
     rows = []
     for ordinal, point in enumerate(points):
         record = json.loads(point["record"]) if point["record"] else {}
@@ -204,13 +219,19 @@ def report_table(points: Iterable[dict[str, Any]]) -> pa.Table:
     return pa.Table.from_pylist(rows, schema=REPORT_SCHEMA)
 
 
-def compact(folder: Path, parts: Iterable[str], points: list[dict[str, Any]], about: dict[str, Any]) -> dict[str, str]:
+def compact(folder: Path, points: list[dict[str, Any]], about: dict[str, Any]) -> dict[str, str]:
     """Write the three files of a run whose points are all finished; returns names and SHA-256. Raises OSError and
     StoreError."""
-    solutions = all_solutions(folder, parts, points)
     told = {"versions": versions(), **about}  # what the same answer has again; the rest is in the report
+    best: dict[str, dict[str, Any]] = {}
+
+    def solutions() -> Iterator[pa.Table]:
+        for table in all_solutions(folder, points):
+            best.update(best_of(table))
+            yield table
+
     return {
-        SOLUTIONS: write_parquet(folder / SOLUTIONS, solutions, PART_SCHEMA, told),
-        POINTS: write_parquet(folder / POINTS, point_table(points, solutions), POINT_SCHEMA, told),
-        REPORT: write_parquet(folder / REPORT, report_table(points), REPORT_SCHEMA, {**provenance(), **about}),
+        SOLUTIONS: write_parquet(folder / SOLUTIONS, solutions(), PART_SCHEMA, told),
+        POINTS: write_parquet(folder / POINTS, [point_table(points, best)], POINT_SCHEMA, told),
+        REPORT: write_parquet(folder / REPORT, [report_table(points)], REPORT_SCHEMA, {**provenance(), **about}),
     }

@@ -16,6 +16,7 @@ from solver.search.stop import StopRule
 
 MOST_STRIKES = 3
 PART_POINTS = 256
+PART_BYTES = 4 << 20
 GRACE_S = 20.0
 _LOOK_S = 0.2
 
@@ -64,12 +65,12 @@ class _Runner:
         self._folder, self._table, self._workers, self._stop, self._tell = folder, table, workers, stop, tell
         self._point_s, self._memory_mb, self._grace_s = point_s, memory_mb, grace_s
         self._leases: dict[int, tuple[Lease, float]] = {}
-        self._loose = 0
+        self._loose = (0, 0)
         self._holder = this_runner()
 
     def run(self) -> str | None:
         self._table.void_leases()
-        self._loose = len(self._table.loose(PART_POINTS))
+        self._loose = self._table.loose_size()
         try:
             while not (why := self._stop()):
                 self._give_out()
@@ -79,7 +80,7 @@ class _Runner:
                     self._give_out()
                     self._take(outcome)
                 self._expire()
-                if self._loose >= PART_POINTS:
+                if self._loose[0] >= PART_POINTS or self._loose[1] >= PART_BYTES:
                     self.write_loose()
         finally:
             for key in list(self._leases):
@@ -108,7 +109,8 @@ class _Runner:
             lost = outcome.strikes if lease.strikes else min(1, outcome.strikes)
             self._strike(lease, outcome.reason, PointState.FAILED, lost)
         elif self._table.finish(lease, outcome.result):
-            self._loose += 1
+            points, size = self._loose
+            self._loose = points + 1, size + len(outcome.result.rows)
             self._tell(Event(lease.point, outcome.result.state, outcome.result.reason, outcome.result))
 
     def _expire(self) -> None:
@@ -127,7 +129,7 @@ class _Runner:
 
     def write_loose(self) -> None:
         """Put finished points that are in no part yet into new ones."""
-        while loose := self._table.loose(PART_POINTS):
+        while loose := self._table.loose(PART_POINTS, PART_BYTES):
             number = self._table.next_part()
             self._table.bound(number, [point["id"] for point in loose], write_part(self._folder, number, loose))
-        self._loose = 0
+        self._loose = 0, 0

@@ -107,5 +107,6 @@ def load_sweep(folder: Path) -> SweepRun:
         table.close()
     for name, told in parts.damaged(folder, files).items():
         raise StoreError(f"{folder / name}: {told}; ringwright sweep --mend puts it aside")
-    solutions = parts.all_solutions(folder, files, jobs)
-    return SweepRun(folder, title, False, parts.point_table(jobs, solutions).to_pylist(), solutions, parts.provenance())
+    solutions = pa.concat_tables([parts.PART_SCHEMA.empty_table(), *parts.all_solutions(folder, jobs)])
+    points = parts.point_table(jobs, parts.best_of(solutions)).to_pylist()
+    return SweepRun(folder, title, False, points, solutions, parts.provenance())

@@ -98,8 +98,7 @@ def run_sweep(
 
 def finish(folder: Path, table: JobTable, title: str) -> None:
     """Make `points.parquet`, `solutions.parquet`, `report.parquet` and the manifest of a run that is complete."""
-    part_files = table.files()
-    files = parts.compact(folder, part_files, table.points(), {"title": title, "answer_version": answer_version()})
+    files = parts.compact(folder, table.points(), {"title": title, "answer_version": answer_version()})
     manifest = {
         "schema": SWEEP_SCHEMA,
         "title": title,
@@ -107,7 +106,7 @@ def finish(folder: Path, table: JobTable, title: str) -> None:
         "points": {str(state): number for state, number in table.counts().items() if number},
         "answer_version": answer_version(),
         **parts.provenance(),
-        "files": {**files, **part_files},
+        "files": {**files, **table.files()},
     }
     write_manifest(folder, manifest)
 

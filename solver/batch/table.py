@@ -14,6 +14,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from enum import StrEnum
+from itertools import accumulate
 from pathlib import Path
 from typing import Any
 
@@ -276,10 +277,21 @@ class JobTable:
 
     # -- parts -------------------------------------------------------------------------------------------------------
 
-    def loose(self, most: int) -> list[dict[str, Any]]:
-        """Finished points that are in no part yet, at most so many, in the file's order."""
-        query = f"SELECT {', '.join(_COLUMNS)} FROM points WHERE rows IS NOT NULL ORDER BY ordinal LIMIT ?"
-        return [dict(row) for row in self._rows(query, (most,))]
+    def loose(self, most: int, most_bytes: int) -> list[dict[str, Any]]:
+        """Finished points that are in no part yet, in the file's order: at most so many, and with answers of so many
+        bytes, but one at least."""
+        found = self._rows("SELECT id, length(rows) AS size FROM points WHERE rows IS NOT NULL ORDER BY ordinal")
+        sizes = accumulate(row["size"] for row in found)
+        number = max(1, sum(size <= most_bytes for size in sizes))
+        ids = [row["id"] for row in found[: min(most, number)]]
+        query = f"SELECT {', '.join(_COLUMNS)} FROM points WHERE id = ?"
+        return [dict(self._rows(query, (name,))[0]) for name in ids]
+
+    def loose_size(self) -> tuple[int, int]:
+        """How many finished points are in no part yet, and how many bytes their answers have."""
+        query = "SELECT count(*) AS number, coalesce(sum(length(rows)), 0) AS size FROM points WHERE rows IS NOT NULL"
+        row = self._rows(query)[0]
+        return row["number"], row["size"]
 
     def bound(self, part: int, points: Iterable[str], files: dict[str, str]) -> None:
         """These points are in that part now, whose files have these hashes."""
