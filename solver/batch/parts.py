@@ -27,7 +27,7 @@ POINTS, REPORT = "points.parquet", "report.parquet"
 # Rows that are read together; small, so that the first twenty of a ranked list are had without reading the rest.
 GROUP_ROWS = 4096
 # So many points are put in order at a time, so that memory does not grow with the sweep.
-CHUNK_POINTS = 256
+CHUNK_POINTS = 64
 KEYS = ("worst_error_pct", "parts", "jigs", "teeth", "largest", "envelope_mm")
 
 PART_SCHEMA = pa.schema([column("point_id", pa.string(), nullable=False), *SOLUTION_SCHEMA])
@@ -128,6 +128,7 @@ def write_parquet(path: Path, tables: Iterable[pa.Table], schema: pa.Schema, abo
     ):
         for table in tables:
             writer.write_table(table.cast(noted), row_group_size=GROUP_ROWS)
+    pa.default_memory_pool().release_unused()
     return sha256_of(path)
 
 

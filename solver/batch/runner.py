@@ -16,7 +16,7 @@ from solver.search.stop import StopRule
 
 MOST_STRIKES = 3
 PART_POINTS = 256
-PART_BYTES = 4 << 20
+PART_BYTES = 1 << 20
 GRACE_S = 20.0
 _LOOK_S = 0.2
 
