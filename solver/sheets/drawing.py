@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
-from math import cos, radians, sin
+from math import cos, hypot, radians, sin
 
 from solver.sheets.svg import Box, Point, text_width
 
@@ -198,6 +198,20 @@ def box_of(shape: Shape) -> Box:
     points = (shape.start, shape.end) if isinstance(shape, Line) else shape.points
     xs, ys = zip(*points, strict=True)
     return min(xs), min(ys), max(xs), max(ys)
+
+
+def within(shape: Shape, part: Box) -> bool:
+    """Whether anything of a shape can be seen in a part of the drawing; a circle's line, not its empty inside."""
+    left, bottom, right, top = part
+    box = box_of(shape)
+    if box[0] > right or box[2] < left or box[1] > top or box[3] < bottom:
+        return False
+    if not isinstance(shape, Circle | Arc) or (isinstance(shape, Circle) and shape.fill is not None):
+        return True
+    x, y = shape.at
+    near = hypot(max(left - x, 0, x - right), max(bottom - y, 0, y - top))
+    far = hypot(max(x - left, right - x), max(y - bottom, top - y))
+    return near <= shape.radius <= far
 
 
 def _changed(shape: Shape, factor: float, by: Point) -> Shape:

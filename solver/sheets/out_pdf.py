@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from solver.sheets.drawing import LAYERS, Arc, Circle, Drawing, Line, Polyline, Shape, Text, box_of
+from solver.sheets.drawing import LAYERS, Arc, Circle, Drawing, Line, Polyline, Shape, Text, within
 from solver.sheets.errors import MissingExtra
 from solver.sheets.svg import Box, Point, clean
 
@@ -69,13 +69,14 @@ def draw(canvas: Any, placed: Placed) -> None:
         path = canvas.beginPath()
         path.rect(left * POINT, bottom * POINT, (right - left) * POINT, (top - bottom) * POINT)
         canvas.clipPath(path, stroke=0, fill=0)
+    part = _seen(placed)
     for layer, shapes in placed.drawing.by_layer():
         style = LAYERS[layer]
         canvas.setLineWidth(style.width * POINT)
         canvas.setStrokeGray(style.grey)
         canvas.setDash([long * POINT for long in style.dashes], 0)
         for shape in shapes:
-            if placed.window is None or _meets(box_of(shape), placed):
+            if part is None or within(shape, part):
                 _shape(canvas, shape, placed.at)
     canvas.restoreState()
 
@@ -101,11 +102,12 @@ def _points(size: Point) -> Point:
     return size[0] * POINT, size[1] * POINT
 
 
-def _meets(box: Box, placed: Placed) -> bool:
-    assert placed.window is not None
-    left, bottom, right, top = placed.window
-    x, y = placed.at
-    return box[0] + x < right + 1 and box[2] + x > left - 1 and box[1] + y < top + 1 and box[3] + y > bottom - 1
+def _seen(placed: Placed) -> Box | None:
+    """The part of the drawing that its window shows, and a little around it for the width of lines."""
+    if placed.window is None:
+        return None
+    (left, bottom, right, top), (x, y) = placed.window, placed.at
+    return left - x - 1, bottom - y - 1, right - x + 1, top - y + 1
 
 
 def _shape(canvas: Any, shape: Shape, by: Point) -> None:
