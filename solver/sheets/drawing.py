@@ -65,7 +65,7 @@ LAYERS: dict[str, Layer] = {
     "waste": Layer(0.15, 0.4, colour=8),
     # what is told
     "dimension": Layer(0.13, colour=8),
-    "leader": Layer(0.1, 0.3, colour=8),
+    "leader": Layer(0.15, colour=8),
     "scale-bar": Layer(0.2),
     "label": Layer(0.05, 1.0),
     "text": Layer(0.1),
