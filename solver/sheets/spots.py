@@ -26,8 +26,9 @@ class Drilled:
     """Something that stands on a post or arbor.
 
     name: as it is lettered on the drawings. what: "arbor", "third", "roller" or "motor"; told: the same in words.
-    levels: the first and last level that it takes. at: from the main axis, seen from the front [mm]. diameter: of what
-    goes through the hole [mm]. slot_deg: the direction in which it can be moved. travel: how far each way [mm].
+    levels: the first and last level that it takes. at: from the main axis, seen from the front [mm]. diameter: of the
+    post that goes through the hole [mm]; arbors are sleeves that turn on theirs.
+    slot_deg: the direction in which it can be moved. travel: how far each way [mm].
     """
 
     name: str
@@ -64,14 +65,11 @@ class _Holes:
     def __init__(self, design: Design, train: Train, placement: Placement) -> None:
         self.train, self.placement = train, placement
         self.post = 2 * float(design.fit.post_radius)
-        self.arbor = self.post if design.wire.arbor_diameter is None else float(design.wire.arbor_diameter)
         self.travel = travel_mm(design)
 
     def __iter__(self) -> Iterator[Drilled]:
         for index, (link, place) in enumerate(zip(self.train.links, self.placement.links, strict=True)):
-            yield self._hole(
-                f"L{index}", "arbor", f"arbor of link {index}", (index, index + 1), place.arbor, self.arbor
-            )
+            yield self._hole(f"L{index}", "arbor", f"arbor of link {index}", (index, index + 1), place.arbor, self.post)
             kind = KIND_BY_NAME[link.kind]
             for side, spot in enumerate(place.thirds):
                 wheel = side < kind.wheel_thirds
@@ -174,9 +172,9 @@ def drilling_table(design: Design, train: Train, lengths: Lengths) -> tuple[list
         far = max(depths[level] for level in one.levels)
         level = str(one.levels[0]) if one.levels[0] == one.levels[1] else f"{one.levels[0]} to {one.levels[1]}"
         row = [one.name, one.told, *(lengths.bare(side, unit, 2) for unit in units for side in (x, y))]
-        row += [*(lengths.bare(one.diameter, unit, 1) for unit in units), level]
+        row += [*(lengths.bare(one.diameter, unit, 2) for unit in units), level]
         row += [lengths.bare(far, unit, 1) for unit in units]
-        row += [*(lengths.bare(one.slot_length, unit, 1) for unit in units), f"{one.slot_deg % 180:.1f}"]
+        row += [*(lengths.bare(one.slot_length, unit, 2) for unit in units), f"{one.slot_deg % 180:.1f}"]
         rows.append(row)
     return heads, rows
 
