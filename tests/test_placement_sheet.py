@@ -56,7 +56,7 @@ def test_the_table_has_every_spot_from_the_lower_left_corner() -> None:
     spots = {f"L{index}": link.arbor for index, link in enumerate(train.placement.links)}
     spots["M"] = train.placement.drive.at.arbor
     for ring, rollers in enumerate(train.placement.rollers):
-        spots |= {f"{ring}{letter}": roller.spot for letter, roller in zip("abc", rollers)}
+        spots |= {f"r{ring}.{number}": roller.spot for number, roller in enumerate(rollers, start=1)}
     assert {row[0] for row in rows} == set(spots)
     for row in rows:
         x, y = spots[row[0]]  # micrometres from the main axis; the frame is 400 by 300 about it
@@ -96,11 +96,11 @@ def test_where_coordinates_are_measured_from(frame: str, corner: tuple[float, fl
     )
 
 
-def test_levels_lie_in_the_middle_of_the_frame_and_count_from_the_plate() -> None:
+def test_levels_begin_at_the_plate() -> None:
     design = design_of(4, FIT)
     depths, deep, told = level_depths(design, 4)
     spacing = float(design.rings.level_spacing)
-    assert deep == 120 and depths[0] == pytest.approx((120 - 3 * spacing) / 2)
+    assert deep == 120 and depths[0] == pytest.approx(spacing / 2)
     assert [after - before for before, after in zip(depths, depths[1:])] == pytest.approx([spacing] * 3)
     assert "smallest" in told
     turned, _, told = level_depths(replace(design, fit=replace(design.fit, plate="outer")), 4)

@@ -34,8 +34,7 @@ def jig(kind: str, teeth: int, pitch: float = 17.0, height: float = 2.5, uses: t
         if kind == "gear":
             holes.append(Hole(radius, each * (tooth + 0.25), 2.0, "pin"))
         outline += [polar(radius - height, each * tooth), polar(radius + height, each * (tooth + 0.5))]
-    if kind == "gear":
-        holes.append(Hole(0.0, 0.0, 2.1, "centre"))
+    holes.append(Hole(0.0, 0.0, 2.1, "centre"))
     name = f"jig {'R' if kind == 'ring' else 'G'}{teeth}"
     return JigPlan(
         name, kind, teeth, radius, radius + height, radius - height, tuple(holes), ((*outline, outline[0]),),
@@ -57,9 +56,9 @@ def test_every_hole_in_the_dxf_is_where_the_plan_says(kind: str, teeth: int, pit
     assert document.header["$MEASUREMENT"] == 1
     circles = [one for one in document.modelspace().query("CIRCLE") if one.dxf.layer.startswith("holes-")]
     counts = Counter(one.dxf.layer for one in circles)
-    expected = {"holes-root": teeth, "holes-tip": teeth}
+    expected = {"holes-root": teeth, "holes-tip": teeth, "holes-centre": 1}
     if kind == "gear":
-        expected |= {"holes-pin": teeth, "holes-centre": 1}
+        expected["holes-pin"] = teeth
     assert counts == expected
     left = list(circles)
     for hole in plan.holes:
@@ -118,12 +117,12 @@ def test_the_svg_is_in_millimetres() -> None:
         if group.attrib.get("id", "").startswith("holes-")
         for one in group.iter(f"{SVG}circle")
     ]
-    assert len(holes) == 2 * 30
+    assert len(holes) == 2 * 30 + 1
     centre = next(group for group in root.iter(f"{SVG}g") if group.attrib.get("id") == "pitch").find(f"{SVG}circle")
     x, y = float(centre.attrib["cx"]), float(centre.attrib["cy"])
     for hole in holes:
         away = math.hypot(float(hole.attrib["cx"]) - x, float(hole.attrib["cy"]) - y)
-        assert min(abs(away - plan.root_radius_mm), abs(away - plan.tip_radius_mm)) < 1e-3
+        assert min(abs(away - radius) for radius in (plan.root_radius_mm, plan.tip_radius_mm, 0.0)) < 1e-3
     bars = [one for group in root.iter(f"{SVG}g") if group.attrib.get("id") == "scale-bar" for one in group]
     xs = [float(pair.split(",")[0]) for bar in bars if "points" in bar.attrib for pair in bar.attrib["points"].split()]
     assert max(xs) - min(xs) == pytest.approx(100.0, abs=1e-3)

@@ -83,9 +83,9 @@ class _Holes:
             for spot in drive.at.thirds:
                 yield self._hole("Mt", "third", "third gear of the motor", on, spot, self.post, drive.at)
         for ring, rollers in enumerate(self.placement.rollers):
-            for number, roller in enumerate(rollers):
-                name = f"{ring}{_letters(number)}"
-                yield self._hole(name, "roller", f"roller of ring {ring}", (ring, ring), roller.spot, self.post)
+            for number, roller in enumerate(rollers, start=1):
+                told = f"roller {number} of ring {ring}"
+                yield self._hole(f"r{ring}.{number}", "roller", told, (ring, ring), roller.spot, self.post)
 
     def _hole(
         self,
@@ -106,15 +106,6 @@ class _Holes:
             away = both if hypot(*both) > 1e-6 else (-away[1], away[0])
         direction = degrees(atan2(away[1], away[0])) % 360
         return Drilled(name, what, told, levels, at, diameter, direction, self.travel)
-
-
-def _letters(number: int) -> str:
-    """a, b, ... z, aa, ab, ..."""
-    word, number = "", number + 1
-    while number:
-        number, rest = divmod(number - 1, 26)
-        word = chr(ord("a") + rest) + word
-    return word
 
 
 # -- where it is measured from ---------------------------------------------------------------------------------------
@@ -141,18 +132,17 @@ def origin_of(design: Design) -> Origin:
 def level_depths(design: Design, levels: int) -> tuple[list[float], float, str]:
     """How deep each level lies [mm], the depth of all, and from where it is measured.
 
-    From the side of the plate, or without one from the side of ring 0. Levels stand in the middle of the frame's depth;
-    a frame without depth is as deep as the levels.
+    From the plate, which is half a level spacing beyond the last level on its side; without one likewise from the side
+    of ring 0. What the frame is deeper than the levels is free at the other side.
     """
     spacing, frame = float(design.rings.level_spacing), design.fit.frame
     deep = float(frame.depth) if frame is not None and frame.depth is not None else levels * spacing
-    first = (deep - (levels - 1) * spacing) / 2
-    depths = [first + level * spacing for level in range(levels)]
+    depths = [(level + 0.5) * spacing for level in range(levels)]
     if design.fit.plate == "outer":
         return depths[::-1], deep, "the plate, which is beyond the largest ring"
     if design.fit.plate == "inner":
         return depths, deep, "the plate, which is behind the smallest ring"
-    return depths, deep, "the side of the smallest ring"
+    return depths, deep, "half a level spacing behind the smallest ring"
 
 
 # -- tables ----------------------------------------------------------------------------------------------------------

@@ -51,10 +51,12 @@ def with_scale_bar(drawing: Drawing) -> Drawing:
 
 
 def _bounds(plan: JigPlan) -> tuple[float, float]:
-    """Radii between which the gear and its holes lie [mm]."""
+    """Radii between which the gear and its holes lie [mm]; a ring's centre is free but for its mark."""
     around = [radius for radius in (plan.root_radius_mm, plan.pitch_radius_mm, plan.tip_radius_mm) if radius > 0]
     around += [hypot(*point) for line in plan.outline for point in line]
     for hole in plan.holes:
+        if plan.kind == "ring" and hole.what == "centre":
+            continue
         around += [max(hole.radius_mm - hole.diameter_mm / 2, 0.0), hole.radius_mm + hole.diameter_mm / 2]
     return min(around), max(around)
 
