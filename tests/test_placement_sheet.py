@@ -256,7 +256,7 @@ def test_bars_cut_alike_are_drawn_once() -> None:
         (1, 1829.0, ((300.0, "teeth"),)),
         (2, 914.0, ((300.0, "teeth"), (100.0, "loop"))),
     ]
-    drawings = bar_drawings(bars, MM, 180.0)
+    drawings = bar_drawings(bars, MM, 0.0, 180.0)
     assert len(drawings) == 2
     long, short = (
         next(shape for shape in drawing.shapes if isinstance(shape, Polyline) and shape.layer == "bar")
@@ -268,3 +268,12 @@ def test_bars_cut_alike_are_drawn_once() -> None:
     told = " ".join(shape.text for shape in drawings[1].shapes if isinstance(shape, Text)).replace("\u00a0", " ")
     assert "2 bars of 914 mm" in told and "1 × 300 mm teeth" in told and "rest 514 mm" in told
     assert bar_drawings([], MM) == []
+
+
+def test_what_the_saw_takes_is_not_left() -> None:
+    (drawing,) = bar_drawings([(500.0, [(100.0, "a"), (100.0, "a"), (200.0, "b")])], MM, 2.0)
+    told = " ".join(shape.text for shape in drawing.shapes if isinstance(shape, Text)).replace("\u00a0", " ")
+    assert "rest 94 mm" in told
+    (drawing,) = bar_drawings([(302.0, [(100.0, "a"), (200.0, "b")])], MM, 2.0)
+    told = " ".join(shape.text for shape in drawing.shapes if isinstance(shape, Text)).replace("\u00a0", " ")
+    assert "rest 0 mm" in told

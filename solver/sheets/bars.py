@@ -25,19 +25,27 @@ def patterns(bars: Sequence[Bar]) -> list[tuple[int, float, tuple[Piece, ...]]]:
     return sorted(found, key=lambda one: (-one[1], -one[0], [(-length, what) for length, what in one[2]]))
 
 
-def bar_drawings(bars: Sequence[Bar], lengths: Lengths, width: float = WIDTH) -> list[Drawing]:
-    """A drawing for each way to cut a bar, all at one scale, the longest stock as wide as told [mm]."""
+def bar_drawings(bars: Sequence[Bar], lengths: Lengths, kerf: float = 0.0, width: float = WIDTH) -> list[Drawing]:
+    """A drawing for each way to cut a bar, all at one scale, the longest stock as wide as told [mm]. kerf: what each
+    cut takes [mm]."""
     if not bars:
         return []
     scale = width / max(stock for stock, _ in bars)
     return [
-        _drawing(number, count, stock, pieces, lengths, scale, width)
+        _drawing(number, count, stock, pieces, lengths, kerf, scale, width)
         for number, (count, stock, pieces) in enumerate(patterns(bars), start=1)
     ]
 
 
 def _drawing(
-    number: int, count: int, stock: float, pieces: Sequence[Piece], lengths: Lengths, scale: float, width: float
+    number: int,
+    count: int,
+    stock: float,
+    pieces: Sequence[Piece],
+    lengths: Lengths,
+    kerf: float,
+    scale: float,
+    width: float,
 ) -> Drawing:
     title = f"{number}: {count} bar{'' if count == 1 else 's'} of {lengths.text(stock)}, cut alike"
     if count == 1:
@@ -47,9 +55,9 @@ def _drawing(
     at, told = 0.0, []
     for (length, what), alike in groupby(pieces):
         many = len(list(alike))
-        start, end = at, at + many * length
+        start, end = at, min(at + many * (length + kerf), stock)
         for piece in range(1, many + 1):
-            x = (start + piece * length) * scale
+            x = min(start + piece * (length + kerf) - kerf / 2, stock) * scale
             shapes.append(Line((x, -_HIGH), (x, 0.0), "bar"))
         text = (f"{many} × " if many > 1 else "") + what
         if text_width(text, _INSIDE) < (end - start) * scale - 1.0:
