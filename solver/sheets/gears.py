@@ -16,13 +16,15 @@ from solver.sheets.plans import Gear
 @dataclass(frozen=True)
 class Made:
     """A gear with its part ("ring", "wheel", "pinion", "third gear" or "motor pinion"), its toothing, and the indices
-    of the gears that it works with. link: the link that it belongs to, -1 for the drive, None for a ring."""
+    of the gears that it works with. link: the link that it belongs to, -1 for the drive, None for a ring. meshes: how
+    many it is away from the ring of its level."""
 
     gear: Gear
     part: str
     link: int | None
     toothing: str
     mates: tuple[int, ...]
+    meshes: int
 
 
 @dataclass(frozen=True)
@@ -79,7 +81,7 @@ def gears_of(design: Design, train: Train) -> tuple[Made, ...]:
         chain(drive.ring, drive.thirds, drive.pinion, ("motor pinion", "third gear of the motor"), "motor pinion", -1)
     form = form_of(design)
     return tuple(
-        Made(entry.gear, entry.part, entry.link, form.toothing(entry.hops), tuple(_mates(index, meshes)))
+        Made(entry.gear, entry.part, entry.link, form.toothing(entry.hops), tuple(_mates(index, meshes)), entry.hops)
         for index, entry in enumerate(entries)
     )
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
 from math import cos, hypot, pi, sin
@@ -55,7 +56,7 @@ class Sizes:
 
     def refuse(self, field: str, mm: float, allowed: str) -> DesignError:
         """A DesignError about a length of the file, told in the file's unit."""
-        return single(field, self.told(mm), allowed)
+        return single(field, Decimal(f"{mm / 25.4 if self.units == 'in' else mm:.4g}"), allowed)
 
     def told(self, mm: float) -> str:
         """A length in the file's unit, with its name."""
@@ -63,14 +64,15 @@ class Sizes:
 
 
 def sizes_of(design: Design) -> Sizes:
-    """The lengths that the gears of a design share."""
+    """The lengths that the gears of a design share. Raises DesignError where post, arbor and hub do not go over each
+    other."""
     rings, wire, fit = design.rings, design.wire, design.fit
     module = 2 * rings.pitch.radius_mm(1)
     pitch = pi * module
     post = 2 * float(fit.post_radius)
     arbor = _or(wire.arbor_diameter, post + WALL)
     free = wire.loop.mm + wire.tooth.mm + 2 * max(float(fit.clearance), PLAY)
-    return Sizes(
+    sizes = Sizes(
         module_mm=module,
         addendum_mm=float(rings.addendum) or pitch / 3,
         rim_mm=float(rings.rim) or pitch / 2,
@@ -90,6 +92,13 @@ def sizes_of(design: Design) -> Sizes:
         density=float(wire.density),
         units=design.units,
     )
+    if sizes.arbor_mm <= sizes.post_mm:
+        told = f"must be greater than the posts that arbors turn on, {sizes.told(sizes.post_mm)}"
+        raise sizes.refuse("wire.arbor_diameter", sizes.arbor_mm, told)
+    if sizes.hub_mm <= sizes.arbor_mm:
+        told = f"must be greater than the arbors, {sizes.told(sizes.arbor_mm)}"
+        raise sizes.refuse("wire.hub_diameter", sizes.hub_mm, told)
+    return sizes
 
 
 def _or(given: Fraction | None, usual: float) -> float:
