@@ -85,7 +85,8 @@ def bill_csv(rows: Sequence[BillRow]) -> str:
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(COLUMNS)
-    writer.writerows(row.cells() for row in rows)
+    # Spaces that hold a number and its unit together on a page are plain ones in data.
+    writer.writerows([cell.replace("\xa0", " ") for cell in row.cells()] for row in rows)
     return text.getvalue()
 
 
@@ -138,7 +139,7 @@ def _shafts(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
     what = "post" if design.fit.plate != "none" else "stub, held from the frame"
     for length, grams, names in _alike([(post.length_mm, post.grams, post.carries) for post in stock.posts]):
         yield BillRow("posts", what, f"{rod}, long {lengths.text(length)}", len(names), grams, ", ".join(names))
-    stands = [(s.length_mm, s.grams, f"{s.body} on {ring_name(design, stock.train, s.ring)}") for s in stock.stands]
+    stands = [(s.length_mm, s.grams, ring_name(design, stock.train, s.ring)) for s in stock.stands]
     for length, grams, names in _alike(stands):
         size = f"{rod}, long at least {lengths.text(length)}"
         yield BillRow("stands", "rod of a body", size, len(names), grams, ", ".join(names))

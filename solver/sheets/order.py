@@ -19,6 +19,8 @@ from solver.sheets.inventory import Inventory
 from solver.sheets.lengths import Lengths
 
 MOST_TURNS = 12  # that a maker counts by hand in one go
+MOST_SLOW = 60  # turns of a fast ring for one of a slow one, the most that is asked for
+NEAR_DEG = 45.0  # from its mark: where a ring that is not quite round is taken to be plain to see
 
 
 @dataclass(frozen=True)
@@ -41,10 +43,9 @@ class TurnCheck:
         if self.near is None:
             return exact
         turns, others, off = self.near
-        there = "is back at its mark" if not off else f"is {abs(off):.1f}° {'past' if off > 0 else 'short of'} its mark"
-        return (
-            f"{exact}; to count it: after {_times(turns)} of {self.one}, {self.other} has turned {others} and {there}"
-        )
+        there = f"{abs(off):.1f}° {'past' if off > 0 else 'short of'} its mark"
+        made = f"after {_turns(turns)} of {self.one}, {self.other} is {there} of {_turns(others)}"
+        return f"{exact}; easier to count: {made}"
 
 
 @dataclass(frozen=True)
@@ -66,18 +67,16 @@ def turn_check(names: tuple[str, str], ratio: Fraction, same: bool) -> TurnCheck
 
 
 def _near(ratio: Fraction) -> tuple[int, int, float]:
-    """The count of at most MOST_TURNS turns of the faster after which both are nearest to their marks."""
+    """Turns of the first for one turn of a far slower one; else the fewest after which the other is near its mark, or
+    if none are, those after which it is nearest."""
+    if ratio > MOST_TURNS:
+        return round(ratio), 1, float((round(ratio) / ratio - 1) * 360)
     options = []
     for turns in range(1, MOST_TURNS + 1):
-        other = turns / ratio
-        whole = max(round(other), 1)
-        if whole <= MOST_TURNS:
-            options.append((abs(other - whole), turns, whole, other - whole))
-    if not options:  # the other is far slower: one turn of it, after so many of the first
-        turns = round(ratio)
-        return turns, 1, float((turns / ratio - 1) * 360)
-    _, turns, whole, off = min(options)
-    return turns, whole, float(off * 360)
+        whole = max(round(turns / ratio), 1)
+        options.append((turns, whole, float((turns / ratio - whole) * 360)))
+    near = [option for option in options if abs(option[2]) <= NEAR_DEG]
+    return near[0] if near else min(options, key=lambda option: abs(option[2]))
 
 
 def reversals(train: Train) -> tuple[bool, ...]:
@@ -185,13 +184,14 @@ def _levels(stock: Inventory, names: list[str], checks: tuple[TurnCheck, ...], l
         lines = [f"Put up: {', '.join(post.carries for post in posts)}."] if posts else []
         gears = [made.gear.use for made in stock.gears if made.gear.level == level]
         lines.append(f"Put on: {', '.join(gears)}.")
-        lines.append(f"Screws of this level: {screws[level].total}. Oil the bearings, check that nothing rubs.")
+        here = screws[level]
+        told = f"{here.posts} of posts, {here.rollers} of rollers, {here.sets} set screws"
+        lines.append(f"Screws of this level: {told}. Oil the bearings, check that nothing rubs.")
         done: list[TurnCheck] = []
         if number:
             done.append(checks[min(level, order[number - 1])])
-        if number > 1:
-            first = order[0]
-            low, high = sorted((first, level))
+        low, high = sorted((order[0], level))
+        if number > 1 and ratios[high] / ratios[low] <= MOST_SLOW:
             same = reverse[low] == reverse[high]
             done.append(turn_check((names[low], names[high]), ratios[high] / ratios[low], same))
         yield Step(f"Level {level}: {names[level]}", tuple(lines), tuple(done))
@@ -199,3 +199,7 @@ def _levels(stock: Inventory, names: list[str], checks: tuple[TurnCheck, ...], l
 
 def _times(count: int) -> str:
     return "once" if count == 1 else f"{count} times"
+
+
+def _turns(count: int) -> str:
+    return f"{count} turn{'' if count == 1 else 's'}"
