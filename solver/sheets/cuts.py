@@ -80,7 +80,7 @@ def _runs(stock: Inventory, use: str, piece: Piece) -> list[float]:
     one = piece.length_mm / max(piece.parts, 1)
     whole = floor(room / one + 1e-9)
     if whole < 1:
-        raise too_short(stock, use, piece.what if piece.parts == 1 else f"one tooth of the {piece.what}", one)
+        raise too_short(stock, use, f"{'one tooth of ' if piece.parts > 1 else ''}the {piece.what}", one)
     parts = ceil(piece.parts / whole)
     return [one * (piece.parts // parts + (index < piece.parts % parts)) for index in range(parts)]
 
@@ -90,4 +90,4 @@ def too_short(stock: Inventory, use: str, what: str, net_mm: float) -> DesignErr
     unit = Fraction(254, 10) if stock.design.units == "in" else Fraction(1)
     bars = [float(f"{float(length / unit):.6g}") for length in stock.design.wire.stock]
     need = stock.sizes.told(_sawn(net_mm + float(stock.design.wire.cleanup)))
-    return single("wire.stock", bars, f"has no bar as long as the {what} of {use}, {need}")
+    return single("wire.stock", bars, f"has no bar as long as {what} of {use}, {need}")

@@ -14,7 +14,7 @@ from solver.design.design import Design
 from solver.design.kinematics import ring_ratios
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Train
-from solver.sheets.gears import ring_name
+from solver.sheets.gears import Made, ring_name
 from solver.sheets.inventory import Inventory
 from solver.sheets.lengths import Lengths
 
@@ -126,6 +126,7 @@ def _steps(stock: Inventory, lengths: Lengths) -> Iterator[Step]:
     drive = train.placement.drive if train.placement is not None else None
     if drive is not None:
         turning = dict(senses(stock))
+        yield Step("Make the gears of the motor", _made(stock, -1, jig_of))
         lines = [
             "Turn the whole train once by hand at the motor pinion's place before the motor is on.",
             f"Fix the motor of {float(drive.rpm):g} rev/min so that its pinion works with {names[drive.ring]}; its "
@@ -148,10 +149,17 @@ def _first(stock: Inventory) -> Step:
 
 def _make(stock: Inventory, link: int, names: list[str], jig_of: dict[str, str]) -> Step:
     """The gears that link `link` is tried with and that are not made yet."""
-    rings = stock.gears[: len(names)][link if link == 0 else link + 1 : link + 2]
-    wanted = [*rings, *(made for made in stock.gears if made.link == link)]
-    lines = [f"{made.gear.use}: {made.gear.teeth} {made.toothing}, on {jig_of[made.gear.use]}" for made in wanted]
-    return Step(f"Make the gears of link {link}, {names[link]} to {names[link + 1]}", tuple(lines))
+    rings = range(link if link == 0 else link + 1, link + 2)
+    lines = (*(_on_jig(stock.gears[ring], jig_of) for ring in rings), *_made(stock, link, jig_of))
+    return Step(f"Make the gears of link {link}, {names[link]} to {names[link + 1]}", lines)
+
+
+def _made(stock: Inventory, link: int, jig_of: dict[str, str]) -> tuple[str, ...]:
+    return tuple(_on_jig(made, jig_of) for made in stock.gears if made.link == link)
+
+
+def _on_jig(made: Made, jig_of: dict[str, str]) -> str:
+    return f"{made.gear.use}: {made.gear.teeth} {made.toothing}, on {jig_of[made.gear.use]}"
 
 
 def _board(stock: Inventory, link: int, names: list[str], lengths: Lengths) -> Iterator[str]:
