@@ -248,10 +248,19 @@ def test_pins_work_with_teeth_alone() -> None:
 
 
 def test_wire_that_cannot_be_bent_so_is_refused() -> None:
-    with pytest.raises(DesignError, match=r"wire.jig_pin = 9: leaves no room between the bends of R40; less than"):
-        FORMS["saw"].shape(sizes("jig_pin = 9"), spec("ring", 40, "saw teeth", 10))
+    ring = spec("ring", 40, "saw teeth", 10)
+    with pytest.raises(
+        DesignError, match=r"^wire.jig_pin = 9: leaves no room between the bends of R40; \S+ mm would$"
+    ) as no:
+        FORMS["saw"].shape(sizes("jig_pin = 9"), ring)
+    would = float(str(no.value).split()[-3])
+    assert FORMS["saw"].shape(sizes(f"jig_pin = {would}"), ring).pieces
+    with pytest.raises(DesignError, match=r"^wire.tooth = 6: is too thick to be bent to the teeth of R40, 12 mm from"):
+        FORMS["saw"].shape(sizes("tooth = 6"), ring)
     with pytest.raises(DesignError, match=r"wire.hub_diameter = 20: leaves G5 no room for spokes: must be less than"):
         FORMS["saw"].shape(sizes("hub_diameter = 20"), spec("gear", 5, "pins", 40))
+    with pytest.raises(DesignError, match=r"wire.hub_diameter = 20: leaves G5 no room for teeth: must be less than"):
+        FORMS["saw"].shape(sizes("hub_diameter = 20"), spec("gear", 5, "saw teeth", 8))
     with pytest.raises(DesignError, match=r"wire.arbor_diameter = 3: must be greater than the posts"):
         sizes("arbor_diameter = 3")
 

@@ -20,9 +20,13 @@ from solver.search.answer import SolutionAnswer
 from solver.sheets.bill import BillRow, WirePlan, bill_csv, bill_of, wire_plans
 from solver.sheets.cautions import PAGES, cautions_for, cautions_of
 from solver.sheets.cuts import Cut, cuts_of, joints_of
+from solver.sheets.forms import FORMS as REGISTRY
+from solver.sheets.forms.form import Pairing, Piece, Shape, Sizes, Spec
+from solver.sheets.forms.saw import Saw
 from solver.sheets.inventory import Inventory, inventory
 from solver.sheets.lengths import Lengths
 from solver.sheets.order import build_order, link_checks, senses, turn_check
+from solver.sheets.plans import Hole
 
 CONFIGS = Path(__file__).parent.parent / "runs" / "configs"
 DESIGNS = ("saturn-hall", "saturn-few-jigs", "solar-system-1-thirds")
@@ -381,3 +385,33 @@ def test_a_ten_ring_model_of_hand_bent_wire() -> None:
     assert len(stock.jigs) == len({(made.gear.kind, made.gear.teeth) for made in stock.gears})
     for jig in stock.jigs:
         assert 1 <= (len(jig.holes) - 1) / jig.teeth <= 3
+
+
+def test_a_new_form_touches_nothing_else(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A form that is only registered: gears of one hoop of wire. The file, jigs, lists, joints and steps know it."""
+
+    class Hoop(Saw):
+        name = "hoop"
+        title = "hoops"
+
+        def toothing(self, meshes_from_ring: int) -> str:
+            return "rivets"
+
+        def shape(self, sizes: Sizes, spec: Spec) -> Shape:
+            radius = sizes.radius_mm(spec.teeth)
+            hoop = Piece("hoop", "pin", 1, 2 * math.pi * radius, 0, 1)
+            holes = (Hole(radius, 0.0, 1.0, "centre"),)
+            return Shape(spec, radius, radius, radius, 2.0, holes, (), (hoop,), 0, 0.0, ())
+
+        def pair(self, sizes: Sizes, one: Spec, other: Spec) -> Pairing:
+            return Pairing((), ())
+
+    monkeypatch.setitem(REGISTRY, "hoop", Hoop())
+    design, train, answer = solved("saturn-hall")
+    stock = inventory(with_wire(design, 'form = "hoop"'), train)
+    cuts, plans, joints, rows = sheets(stock)
+    assert {cut.what for cut in cuts} == {"hoop"} and len(stock.jigs) == answer.jigs
+    assert len(plans) == 1 and plans[0].packing.proven
+    assert joints == len(cuts) + len(stock.stands)  # a hoop of several parts has a joint for each
+    assert all("rivets" in row.part for row in rows if row.group in ("rings", "wheels", "pinions"))
+    assert any("30 rivets, on jig R30" in line for step in build_order(stock, MM) for line in step.lines)

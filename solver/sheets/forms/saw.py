@@ -8,9 +8,10 @@ only, so gears take turns: a ring has teeth, what works with it has pins, and so
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import asin, atan2, cos, degrees, hypot, pi, sin, sqrt
 
+from solver.design.errors import DesignError
 from solver.sheets.forms.form import (
     Figure,
     Line,
@@ -57,30 +58,50 @@ def depth_of(sizes: Sizes, spec: Spec) -> float:
     return min(sizes.rim_mm, sizes.radius_mm(spec.teeth) - sizes.hub_mm / 2 - sizes.pin_mm)
 
 
-def zigzag(sizes: Sizes, spec: Spec) -> Zigzag:
-    """The tooth wire of a gear. Raises DesignError where its bends have no room."""
+def _jig_pins(sizes: Sizes, spec: Spec) -> tuple[float, float, float]:
+    """Distances of the jig pins at tips and at roots from the centre, and how much farther than two bends' radii they
+    are apart [mm]."""
     radius, wire, pin = sizes.radius_mm(spec.teeth), sizes.tooth_mm, sizes.jig_pin_mm
-    bend = (pin + wire) / 2
     tip = radius + sizes.addendum_mm - wire - pin / 2
     root = radius - depth_of(sizes, spec) + (sizes.loop_mm + max(sizes.loop_mm, wire) + pin) / 2
     step = pi / spec.teeth
-    dx, dy = root * cos(step) - tip, root * sin(step)
-    apart = hypot(dx, dy)
-    if root <= 0 or apart <= 2 * bend:
-        most = max(apart - wire, 0.0) if root > 0 else 0.0
-        raise sizes.refuse(
-            "wire.jig_pin", pin, f"leaves no room between the bends of {spec.name}; less than {sizes.told(most)} would"
-        )
+    return tip, root, hypot(root * cos(step) - tip, root * sin(step)) - pin - wire
+
+
+def zigzag(sizes: Sizes, spec: Spec) -> Zigzag:
+    """The tooth wire of a gear. Raises DesignError where its bends or its teeth have no room."""
+    bend, step = (sizes.jig_pin_mm + sizes.tooth_mm) / 2, pi / spec.teeth
+    if depth_of(sizes, spec) <= 0:
+        most = 2 * (sizes.radius_mm(spec.teeth) - sizes.pin_mm)
+        told = f"leaves {spec.name} no room for teeth: must be less than {sizes.told(most)}"
+        raise sizes.refuse("wire.hub_diameter", sizes.hub_mm, told)
+    tip, root, room = _jig_pins(sizes, spec)
+    if room <= 0:
+        raise _no_room(sizes, spec)
+    dx, dy, apart = root * cos(step) - tip, root * sin(step), room + 2 * bend
     # The inner tangent stands at this angle to the line between the pins; its normal points outwards.
     normal = atan2(dy, dx) - pi / 2 + asin(2 * bend / apart)
     if normal <= step:
         raise sizes.refuse(
-            "wire.tooth", wire, f"leaves {spec.name} no teeth between rings.rim and rings.addendum; use thinner wire"
+            "wire.tooth",
+            sizes.tooth_mm,
+            f"leaves {spec.name} no teeth between rings.rim and rings.addendum; use thinner wire",
         )
     arcs = [(tip, 0.0, normal * index / _STEPS) for index in range(_STEPS + 1)]
     back = [(root, step, normal + pi + (step - normal) * index / _STEPS) for index in range(_STEPS + 1)]
     half = tuple((at * cos(a) + bend * cos(t), at * sin(a) + bend * sin(t)) for at, a, t in arcs + back)
     return Zigzag(tip, root, sqrt(apart**2 - 4 * bend**2), normal, normal - step, half)
+
+
+def _no_room(sizes: Sizes, spec: Spec) -> DesignError:
+    """Says which jig pins would do, to a twentieth of a millimetre; where none do, that the wire is too thick."""
+    tried = (number / 20 for number in range(int(sizes.jig_pin_mm * 20), 1, -1))
+    fits = next((pin for pin in tried if _jig_pins(replace(sizes, jig_pin_mm=pin), spec)[2] > 0), None)
+    if fits is None:
+        told = f"is too thick to be bent to the teeth of {spec.name}, {sizes.told(sizes.pitch_mm)} from tooth to tooth"
+        return sizes.refuse("wire.tooth", sizes.tooth_mm, told)
+    told = f"leaves no room between the bends of {spec.name}; {sizes.told(fits)} would"
+    return sizes.refuse("wire.jig_pin", sizes.jig_pin_mm, told)
 
 
 def tooth_length(sizes: Sizes, wave: Zigzag) -> float:
