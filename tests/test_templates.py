@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import io
 import math
+import os
 import re
+import subprocess
+import sys
 import xml.etree.ElementTree as ET
 from collections import Counter
 
@@ -18,6 +21,7 @@ from solver.sheets.out_pdf import latin
 from solver.sheets.out_svg import svg_document, svg_figure
 from solver.sheets.plans import Hole, JigPlan
 from solver.sheets.templates import facts, merged, template, with_scale_bar
+from tests.commands import ROOT
 
 MM = Lengths("mm")
 SVG = "{http://www.w3.org/2000/svg}"
@@ -176,6 +180,25 @@ def test_the_same_drawing_gives_the_same_bytes() -> None:
     drawing = with_scale_bar(template(jig("gear", 7), MM))
     assert dxf(drawing) == dxf(drawing)
     assert svg_document(drawing) == svg_document(drawing)
+
+
+def test_another_process_writes_the_same_dxf() -> None:
+    code = (
+        "import sys\nfrom solver.sheets.drawing import Circle, Drawing\nfrom solver.sheets.out_dxf import dxf\n"
+        "sys.stdout.write(dxf(Drawing('d', (Circle((0.0, 0.0), 1.0, 'pitch'),))))"
+    )
+    written = {
+        subprocess.run(
+            [sys.executable, "-c", code],
+            cwd=ROOT,
+            env={**os.environ, "PYTHONHASHSEED": str(seed)},
+            capture_output=True,
+            check=True,
+            timeout=120,
+        ).stdout
+        for seed in range(8)
+    }
+    assert len(written) == 1
 
 
 def test_hostile_names_neither_break_nor_vanish() -> None:

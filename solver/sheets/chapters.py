@@ -17,6 +17,8 @@ from solver.sheets.spots import Drilled, close_pairs, drilling_table, level_dept
 from solver.sheets.svg import decimal
 from solver.sheets.templates import merged
 
+SMALL = Paragraph("Small pictures, not to scale:", small=True)
+
 _THUMB = ("text", "hole-marks", "tip-circle", "root-circle")  # layers that a small picture leaves out
 _SMOOTH = 0.4  # how far [mm] a small picture's outline may be off
 
@@ -45,11 +47,9 @@ def jigs(plans: Sequence[JigPlan], drawings: Sequence[Drawing], lengths: Lengths
         files = f"`jigs/{name}.svg` `jigs/{name}.dxf`"
         rows.append((name, str(plan.teeth), *size, str(len(plan.holes)), "; ".join(merged(plan.uses)), files))
     yield Table(tuple(heads), tuple(rows), "lr" + "r" * len(lengths.units) + "rll")
+    yield SMALL
     yield Gallery(
-        tuple(
-            Figure(_small(drawing), f"{file_name(plan)}, not to scale here", False)
-            for plan, drawing in zip(plans, drawings, strict=True)
-        )
+        tuple(Figure(_small(drawing), file_name(plan), False) for plan, drawing in zip(plans, drawings, strict=True))
     )
 
 
@@ -82,16 +82,16 @@ def bars(packings: Sequence[tuple[str, Packing]], kerf: float, lengths: Lengths)
 # -- placement -------------------------------------------------------------------------------------------------------
 
 
-def placement(design: Design, train: Train, scale: float, lengths: Lengths) -> Iterator[Block]:
-    """Front view, side view, drilling table, and what is to be known of them."""
+def views(design: Design, train: Train, scale: float, lengths: Lengths) -> Iterator[Block]:
+    """Front view and side view, and what is to be known of them."""
     levels = len(train.rings)
     depths, _, told = level_depths(design, levels)
     origin, ratio = origin_of(design), decimal(scale, 3)
     yield Heading("Placement: front view")
     yield Paragraph(
         f"Scale 1 : {ratio}, seen from the front. Coordinates are measured from {origin.told}: x to the right, y "
-        "upwards. L: the arbor of a link; w and p beside it: its third gear on the wheel's or the pinion's side; M: the motor; "
-        "r2.1: the first roller of ring 2. Chain lines are pitch circles, numbers on them rings."
+        "upwards. L: the arbor of a link; w and p beside it: its third gear on the wheel's or pinion's side; M: the "
+        "motor; r2.1: the first roller of ring 2. Chain lines are pitch circles, numbers on them rings."
     )
     yield Figure(front(design, train, scale, lengths))
     yield Heading("Placement: side view")
@@ -107,11 +107,10 @@ def placement(design: Design, train: Train, scale: float, lengths: Lengths) -> I
         ),
         "r" + "r" * len(lengths.units),
     )
-    yield Heading("Drilling table")
-    yield from _drilling(design, train, lengths)
 
 
-def _drilling(design: Design, train: Train, lengths: Lengths) -> Iterator[Block]:
+def drilling(design: Design, train: Train, lengths: Lengths) -> Iterator[Block]:
+    """The drilling table and how to read it."""
     heads, rows = drilling_table(design, train, lengths)
     travel = travel_mm(design)
     notes = [
@@ -142,7 +141,7 @@ def _close(one: Drilled, other: Drilled, left: float, lengths: Lengths) -> str:
     return f"{one.name} and {other.name}: {lengths.text(left)} is left"
 
 
-def views(design: Design, train: Train, scale: float, lengths: Lengths) -> Drawing:
+def both_views(design: Design, train: Train, scale: float, lengths: Lengths) -> Drawing:
     """Front view and side view beside each other, at one height."""
     seen, beside = front(design, train, scale, lengths), side(design, train, scale, lengths)
     gap = seen.box[2] - beside.box[0] + 10.0

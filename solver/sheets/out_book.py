@@ -13,10 +13,10 @@ from solver.sheets.errors import MissingExtra
 from solver.sheets.out_pdf import POINT, Placed, draw, latin
 from solver.sheets.svg import Point, shorten
 
-_MARGIN, _FOOT = 14.0, 10.0
+_MARGIN, _FOOT = 10.0, 10.0
 _PADDING = 6  # what reportlab keeps free in a frame, on each side [pt]
 _BODY, _TABLE, _SMALL = 9.5, 8.0, 8.0  # sizes of letters [pt]
-_WARN = 0.35  # grey of a caution's edge
+_GAP = 11  # between columns [pt]
 
 
 def room(paper: Point) -> Point:
@@ -72,26 +72,22 @@ class _Setter:
 
         self.free = free[0] * POINT, free[1] * POINT
         plain = ParagraphStyle("body", fontName="Helvetica", fontSize=_BODY, leading=1.35 * _BODY, spaceAfter=5)
-        self.styles = {
-            "body": plain,
-            "small": ParagraphStyle("small", plain, fontSize=_SMALL, leading=1.3 * _SMALL, textColor="#444444"),
-            "title": ParagraphStyle("title", plain, fontName="Helvetica-Bold", fontSize=18, leading=22, spaceAfter=3),
-            "h1": ParagraphStyle("h1", plain, fontName="Helvetica-Bold", fontSize=14, leading=18, spaceAfter=6),
-            "h2": ParagraphStyle(
-                "h2",
-                plain,
-                fontName="Helvetica-Bold",
-                fontSize=11,
-                leading=14,
-                spaceBefore=9,
-                spaceAfter=4,
-                keepWithNext=1,
-            ),
-            "cell": ParagraphStyle("cell", plain, fontSize=_TABLE, leading=1.2 * _TABLE, spaceAfter=0),
-            "cell-r": ParagraphStyle("cell-r", plain, fontSize=_TABLE, leading=1.2 * _TABLE, spaceAfter=0, alignment=2),
-            "item": ParagraphStyle("item", plain, leftIndent=16, bulletIndent=0, spaceAfter=3),
-            "caption": ParagraphStyle("caption", plain, fontSize=_SMALL, leading=1.3 * _SMALL, spaceAfter=8),
-        }
+
+        def style(name: str, size: float, **more: Any) -> None:
+            self.styles[name] = ParagraphStyle(name, plain, fontSize=size, leading=1.3 * size, **more)
+
+        self.styles: dict[str, Any] = {"body": plain}
+        bold = "Helvetica-Bold"
+        style("small", _SMALL, textColor="#444444")
+        style("title", 18, fontName=bold, spaceAfter=3)
+        style("h1", 14, fontName=bold, spaceAfter=6)
+        style("h2", 11, fontName=bold, spaceBefore=9, spaceAfter=4, keepWithNext=1)
+        style("caption-head", 11, fontName=bold, spaceBefore=9, spaceAfter=4)  # a table is long: it may begin below
+        for side, alignment in (("l", 0), ("r", 2)):
+            style(f"cell-{side}", _TABLE, spaceAfter=0, alignment=alignment)
+            style(f"head-{side}", _TABLE, spaceAfter=0, alignment=alignment, fontName=bold)
+        style("item", _BODY, leftIndent=16, bulletIndent=0, spaceAfter=3)
+        style("caption", _SMALL, spaceAfter=8)
 
     def paragraph(self, text: str, style: str, **more: Any) -> Any:
         from reportlab.platypus import Paragraph as Set
@@ -136,20 +132,22 @@ class _Setter:
                 yield self.paragraph(item, "item", bulletText=f"{number}." if items.numbered else "\u2022")
 
     def _table(self, table: Table) -> Iterator[Any]:
+        from reportlab.platypus import CondPageBreak
         from reportlab.platypus import Table as Set
 
         if table.caption:
-            yield self.paragraph(table.caption, "h2")
-        sides = ["cell-r" if side == "r" else "cell" for side in table.align]
+            yield CondPageBreak(80)
+            yield self.paragraph(table.caption, "caption-head")
+        kinds = ("head", *["cell"] * len(table.rows), *["head"] * len(table.totals))
         data = [
-            [self.paragraph(cell, side) for cell, side in zip(row, sides, strict=True)]
-            for row in (table.heads, *table.rows, *table.totals)
+            [self.paragraph(cell, f"{kind}-{side}") for cell, side in zip(row, table.align, strict=True)]
+            for kind, row in zip(kinds, (table.heads, *table.rows, *table.totals), strict=True)
         ]
         first = len(data) - len(table.totals)
         style = [
             ("VALIGN", (0, 0), (-1, -1), "TOP"),
             ("LEFTPADDING", (0, 0), (-1, -1), 0),
-            ("RIGHTPADDING", (0, 0), (-1, -1), 7),
+            ("RIGHTPADDING", (0, 0), (-1, -1), _GAP),
             ("TOPPADDING", (0, 0), (-1, -1), 1.6),
             ("BOTTOMPADDING", (0, 0), (-1, -1), 1.6),
             ("LINEBELOW", (0, 0), (-1, 0), 0.9, "#000000"),
@@ -167,7 +165,7 @@ class _Setter:
 
         rows = [*table.rows, *table.totals, table.heads]
         widths = [
-            max(stringWidth(latin(row[column]), "Helvetica", _TABLE) for row in rows) + 9.5
+            max(stringWidth(latin(row[column]), "Helvetica-Bold", _TABLE) for row in rows) + _GAP + 1
             for column in range(len(table.heads))
         ]
         while sum(widths) > self.free[0] + 1e-6:
@@ -189,6 +187,7 @@ class _Setter:
             yield drawn
 
     def _caution(self, caution: Caution) -> Iterator[Any]:
+        from reportlab.platypus import KeepTogether
         from reportlab.platypus import Table as Set
 
         head = self.paragraph(caution.title, "h2")
@@ -205,7 +204,7 @@ class _Setter:
         rows = [[head], *([item] for item in items)]
         made = Set(rows, colWidths=[self.free[0]], style=style, hAlign="LEFT")
         made.spaceBefore, made.spaceAfter = 4, 10
-        yield made
+        yield KeepTogether([made])
 
 
 def latin_spaces(text: str) -> str:

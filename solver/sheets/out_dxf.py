@@ -48,6 +48,9 @@ def dxf(drawing: Drawing) -> str:
             document.set_modelspace_vport(
                 1.1 * max(right - left, top - bottom), ((left + right) / 2, (bottom + top) / 2)
             )
+        # ezdxf keeps its required classes in sets, so their order would differ from process to process.
+        document.classes.add_required_classes(document.dxfversion)
+        document.classes.classes = dict(sorted(document.classes.classes.items()))
         stream = io.StringIO()
         document.write(stream)
     finally:

@@ -30,6 +30,7 @@ caption { text-align: left; font-weight: bold; padding: .3rem 0; }
 th { text-align: left; border-bottom: 1.5px solid var(--ink); vertical-align: bottom; }
 th, td { padding: .18rem .9rem .18rem 0; }
 td { border-bottom: 1px solid #e6e6e6; vertical-align: top; }
+td:first-child, td.r { white-space: nowrap; }
 tfoot td { border-bottom: 0; border-top: 1.5px solid var(--ink); font-weight: bold; }
 .r { text-align: right; }
 .scroll { overflow-x: auto; }
@@ -54,9 +55,12 @@ ul.boxes li::before { content: ''; position: absolute; left: 0; top: .3em; width
   h2:first-of-type { break-before: auto; }
   h2, h3, caption { break-after: avoid; }
   tr, figure, li { break-inside: avoid; }
+  figure { margin: .3rem 0 .6rem; }
   thead { display: table-header-group; }
   tfoot { display: table-row-group; }
-  table { font-size: 8.5pt; }
+  table { font-size: 8pt; }
+  th, td { padding: .12rem .6rem .12rem 0; }
+  .gallery { grid-template-columns: repeat(4, 1fr); gap: .5rem; }
   .scroll { overflow: visible; }
   a { color: inherit; text-decoration: none; }
 }
@@ -93,7 +97,9 @@ def _anchor(text: str) -> str:
 
 def _text(text: str) -> str:
     """Escaped, with names of files as links to them."""
-    return re.sub(r"`([a-z0-9./-]+)`", lambda match: f'<a href="{match[1]}">{match[1]}</a>', escape(clean_spaces(text)))
+    return re.sub(
+        r"`([A-Za-z0-9./-]+)`", lambda match: f'<a href="{match[1]}">{match[1]}</a>', escape(clean_spaces(text))
+    )
 
 
 def clean_spaces(text: str) -> str:

@@ -84,7 +84,7 @@ def draw(canvas: Any, placed: Placed) -> None:
 def latin(text: str) -> str:
     """The text in the letters that every PDF reader has (Windows-1252): others lose their accents, or become "?"."""
     letters = []
-    for one in clean(text).replace("\u200e", ""):
+    for one in clean(text).replace("\u200e", "").replace("⌀", "Ø"):
         plain = "".join(part for part in unicodedata.normalize("NFKD", one) if not unicodedata.combining(part))
         letters.append(next((form for form in (one, plain) if _known(form)), "?"))
     return "".join(letters)

@@ -53,7 +53,7 @@ def scale_for(design: Design, train: Train, room: Point) -> float:
     for tens in count():
         for step in SCALES:
             scale = step * 10.0**tens
-            wide = max(2 * model.half[0] / scale + 2.0, deep / scale + names)
+            wide = max(2 * model.half[0] / scale + 1.0, deep / scale + names)
             if wide <= room[0] and 2 * model.tall / scale + 2 * _ABOVE <= room[1]:
                 return scale
     raise AssertionError("scales have no end")
