@@ -219,6 +219,23 @@ def test_a_grid_is_the_fewest_tiles() -> None:
         grid((100, 100), (40, 60))
 
 
+def test_join_marks_keep_clear_of_what_is_drawn() -> None:
+    # Holes at the spots where marks would stand otherwise: a quarter and three quarters along the overlap's middle.
+    drawing = Drawing(
+        "jig R9", (rect((0, 0, 360, 200), "frame"), *(Circle((180, y), 2.0, "holes-root") for y in (50, 150)))
+    )
+    (marks, *_) = (
+        one.drawing
+        for page in pages([drawing], PAPERS["a4"], "t")
+        for one in page.placed
+        if one.drawing.name == "join marks"
+    )
+    spots = [shape.at for shape in marks.shapes if isinstance(shape, Circle)]
+    assert len(spots) == 2
+    for spot in spots:
+        assert min(math.dist(spot, (180, y)) for y in (50, 150)) > 4
+
+
 def test_a_tile_with_nothing_on_it_is_left_out() -> None:
     far = Drawing("jig R9", tuple(Circle((x, y), 5.0, "holes-root") for x in (0.0, 1000.0) for y in (0.0, 1000.0)))
     made = pages([far], PAPERS["a4"], "t")

@@ -20,6 +20,7 @@ from solver.sheets.templates import merged
 SMALL = Paragraph("Small pictures, not to scale:", small=True)
 
 _THUMB = ("text", "hole-marks", "tip-circle", "root-circle")  # layers that a small picture leaves out
+_ACROSS = 12  # so many levels to a row of their depths
 _SMOOTH = 0.4  # how far [mm] a small picture's outline may be off
 
 
@@ -100,13 +101,10 @@ def views(design: Design, train: Train, scale: float, lengths: Lengths) -> Itera
         "How thick gears are is not computed; all are drawn alike."
     )
     yield Figure(side(design, train, scale, lengths))
-    yield Table(
-        ("level", *(f"depth [{unit}]" for unit in lengths.units)),
-        tuple(
-            (str(level), *(lengths.bare(depth, unit) for unit in lengths.units)) for level, depth in enumerate(depths)
-        ),
-        "r" + "r" * len(lengths.units),
-    )
+    for first in range(0, levels, _ACROSS):
+        some = range(first, min(first + _ACROSS, levels))
+        rows = [(f"depth [{unit}]", *(lengths.bare(depths[level], unit) for level in some)) for unit in lengths.units]
+        yield Table(("level", *map(str, some)), tuple(rows), "l" + "r" * len(some))
 
 
 def drilling(design: Design, train: Train, lengths: Lengths) -> Iterator[Block]:

@@ -18,7 +18,6 @@ from solver.sheets.lengths import Lengths
 from solver.sheets.order import Step, senses
 from solver.sheets.svg import decimal
 from solver.sheets.templates import merged
-from solver.sheets.wire import gauge_text
 
 CUT_COLUMNS = ("jig", "for", "piece", "part", "wire", "wire_mm", "count", "net_mm", "saw_mm", "all_mm")
 
@@ -158,7 +157,13 @@ def cuts(stock: Inventory, made: Sequence[Cut], lengths: Lengths) -> Iterator[Bl
     groups: dict[tuple[str, str, str, float, float], list[Cut]] = {}
     for cut in made:
         piece = f"{cut.what}, {cut.part}" if cut.part else cut.what
-        key = (stock.shapes[cut.gear].spec.name, piece, gauge_text(cut.gauge, lengths), cut.net_mm, cut.saw_mm)
+        key = (
+            stock.shapes[cut.gear].spec.name,
+            piece,
+            cut.gauge.name or lengths.text(cut.gauge.mm, 3),
+            cut.net_mm,
+            cut.saw_mm,
+        )
         groups.setdefault(key, []).append(cut)
     rows = [
         (

@@ -160,14 +160,22 @@ class _Setter:
         yield made
 
     def _widths(self, table: Table) -> list[float]:
-        """As wide as the widest cell; what does not fit is taken from the widest columns, whose text then wraps."""
+        """As wide as the widest cell. What does not fit: heads break between words, then the widest columns are made
+        narrower, whose text then wraps."""
         from reportlab.pdfbase.pdfmetrics import stringWidth
 
-        rows = [*table.rows, *table.totals, table.heads]
-        widths = [
-            max(stringWidth(latin(row[column]), "Helvetica-Bold", _TABLE) for row in rows) + _GAP + 1
-            for column in range(len(table.heads))
-        ]
+        def all_in(heads: list[list[str]]) -> list[float]:
+            cells = [
+                [*(row[column] for row in (*table.rows, *table.totals)), *words] for column, words in enumerate(heads)
+            ]
+            return [
+                max(stringWidth(latin(cell), "Helvetica-Bold", _TABLE) for cell in column) + _GAP + 1
+                for column in cells
+            ]
+
+        widths = all_in([[head] for head in table.heads])
+        if sum(widths) > self.free[0]:
+            widths = all_in([head.split(" ") for head in table.heads])
         while sum(widths) > self.free[0] + 1e-6:
             widest = max(widths)
             alike = [number for number, width in enumerate(widths) if width > widest - 1e-9]
@@ -222,10 +230,11 @@ def _drawn(drawing: Drawing, free: Point, true: bool) -> Any:
 
     class Drawn(Flowable):  # type: ignore[misc]
         def wrap(self, _width: float, _height: float) -> Point:
-            return size[0] * factor, size[1] * factor + 4
+            return size[0] * factor, size[1] * factor + 8
 
         def draw(self) -> None:
             self.canv.saveState()
+            self.canv.translate(0, 8)
             self.canv.scale(factor, factor)
             draw(self.canv, Placed(drawing, (-left, -bottom)))
             self.canv.restoreState()

@@ -78,10 +78,14 @@ def front(design: Design, train: Train, scale: float, lengths: Lengths) -> Drawi
     for hole in holes:
         labels.dot(_down((hole.at[0] / scale, hole.at[1] / scale)), _AS_LABELS * max(hole.slot_length / scale / 2, 1.0))
     pen, origin = _Marks(), origin_of(design)
+    exact = 1 if lengths.unit == "mm" else 2
+    corner = _down((origin.at[0] / scale, origin.at[1] / scale))
+    labels.take((corner[0] - 1.0, corner[1] - 14.0, corner[0] + 3.0, corner[1] + 1.0))
+    labels.take((corner[0] - 1.0, corner[1] - 3.0, corner[0] + 14.0, corner[1] + 1.0))
     _ring_numbers(pen, labels, model, scale)
     for hole in sorted(holes, key=lambda one: one.what == "roller"):
         spot = _down((hole.at[0] / scale, hole.at[1] / scale))
-        told = [lengths.bare(hole.at[axis] - origin.at[axis], lengths.unit, 1) for axis in (0, 1)]
+        told = [lengths.bare(hole.at[axis] - origin.at[axis], lengths.unit, exact) for axis in (0, 1)]
         call_out(pen, labels, spot, 0.0, hole.name, *([] if hole.what == "roller" else [", ".join(told)]))
     name = f"front view, 1 : {decimal(scale, 3)}"
     return Drawing(name, (*plain.shapes, *pen.shapes, *_edge(design, model, half, lengths)))

@@ -163,7 +163,7 @@ def drilling_table(design: Design, train: Train, lengths: Lengths) -> tuple[list
         level = str(one.levels[0]) if one.levels[0] == one.levels[1] else f"{one.levels[0]} to {one.levels[1]}"
         row = [one.name, one.told, *(lengths.bare(side, unit, 2) for unit in units for side in (x, y))]
         row += [*(lengths.bare(one.diameter, unit, 2) for unit in units), level]
-        row += [lengths.bare(far, unit, 1) for unit in units]
+        row += [lengths.bare(far, unit, 2) for unit in units]
         row += [*(lengths.bare(one.slot_length, unit, 2) for unit in units), f"{one.slot_deg % 180:.1f}"]
         rows.append(row)
     return heads, rows

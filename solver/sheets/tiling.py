@@ -20,6 +20,9 @@ FOOT = 14.0  # the strip with the scale bar and the page's name
 OVERLAP = 10.0
 _GAP = 3.5  # around a drawing in its frame
 _TEXT = 3.0
+_MARK = 4.5  # how far around a join mark the drawing is best empty
+# Where along an edge a join mark may stand: two to each edge, in the order in which spots are preferred.
+_ALONG = ((0.25, 0.22, 0.28, 0.19, 0.31, 0.16, 0.34), (0.75, 0.78, 0.72, 0.81, 0.69, 0.84, 0.66))
 _HOW = "cut along the corner marks, then lay crosses of one letter on each other"
 
 
@@ -198,7 +201,7 @@ def _tiles(drawing: Drawing, paper: Point) -> Iterator[tuple[Page, str]]:
 
 
 def _join_marks(drawing: Drawing, cut: Grid) -> Drawing:
-    """Crosses with letters in the middle of every overlap, two along each edge of a tile."""
+    """Crosses with letters in the middle of every overlap, two along each edge of a tile, where little is drawn."""
     left, _, _, top = drawing.box
     wide, high = cut.tile
     spots: list[Point] = []
@@ -206,14 +209,27 @@ def _join_marks(drawing: Drawing, cut: Grid) -> Drawing:
         for column in range(cut.columns):
             x, y = left + column * (wide - OVERLAP), top - row * (high - OVERLAP)
             if column + 1 < cut.columns:
-                spots += [(x + wide - OVERLAP / 2, y - part * high) for part in (0.25, 0.75)]
+                beside = x + wide - OVERLAP / 2
+                spots += [_free_spot(drawing, [(beside, y - part * high) for part in parts]) for parts in _ALONG]
             if row + 1 < cut.rows:
-                spots += [(x + part * wide, y - high + OVERLAP / 2) for part in (0.25, 0.75)]
+                below = y - high + OVERLAP / 2
+                spots += [_free_spot(drawing, [(x + part * wide, below) for part in parts]) for parts in _ALONG]
     shapes: list[Shape] = []
     for number, spot in enumerate(spots):
         shapes += [*cross(spot, 3.5, "join"), Circle(spot, 1.5, "join")]
         shapes.append(Text((spot[0] + 1.8, spot[1] + 1.4), _letter(number), 2.5, layer="join"))
     return Drawing("join marks", tuple(shapes))
+
+
+def _free_spot(drawing: Drawing, spots: list[Point]) -> Point:
+    """The first of these spots around which least is drawn."""
+
+    def drawn(spot: Point) -> int:
+        x, y = spot
+        around = (x - _MARK, y - _MARK, x + _MARK, y + _MARK)
+        return sum(within(shape, around) for shape in drawing.shapes)
+
+    return min(spots, key=drawn)
 
 
 def _letter(number: int) -> str:
