@@ -119,6 +119,12 @@ def test_a_slot_gives_half_a_tooth_of_play_each_way() -> None:
     assert hole.slot_length == pytest.approx(hole.diameter + 2 * travel)
 
 
+def test_without_an_addendum_the_slot_is_for_the_teeth_that_are_made() -> None:
+    design = design_of(3)
+    bare = replace(design, rings=replace(design.rings, addendum=Fraction(0)))
+    assert travel_mm(bare) == pytest.approx(float(design.rings.pitch.value) / 3 / 2)  # as gears are then drawn
+
+
 def test_arbors_move_from_the_main_axis_and_a_third_gear_from_both_its_neighbours() -> None:
     design, train = third_train()
     by_name = {hole.name: hole for hole in drilled(design, train)}

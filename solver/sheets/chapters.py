@@ -115,15 +115,17 @@ def drilling(design: Design, train: Train, lengths: Lengths) -> Iterator[Block]:
         f"x and y from {origin_of(design).told}, seen from the front. Who drills from the back mirrors x.",
         "Ø is that of the post; drill for the fit that you want. Depth is that of the last level that a post reaches.",
     ]
-    if travel > 0:
+    notes.append(
+        "Slot: its length from end to end, and its direction, counterclockwise from the right. It lets the post "
+        f"move {lengths.text(travel)} each way from x and y: half the addendum, which opens or closes a mesh by "
+        "half a tooth of play where flanks are straight. Begin in the middle. At its ends the design's clearances no "
+        "longer hold: turn the model by hand before it is fixed."
+    )
+    if design.fit.plate == "none":
         notes.append(
-            "Slot: its length from end to end, and its direction, counterclockwise from the right. It lets the post "
-            f"move {lengths.text(travel)} each way from x and y: half the addendum, which opens or closes a mesh by "
-            "half a tooth of play. Begin in the middle. At its ends the design's clearances no longer hold: turn the "
-            "model by hand before it is fixed."
+            "There is no plate: each post is held from the frame in its own gap, and the table says where its middle "
+            "is. Posts on different levels may share x and y."
         )
-    else:
-        notes.append("The addendum is 0, so no slot is computed: the holes are round.")
     yield Items(tuple(notes))
     align = "ll" + "r" * (len(heads) - 2)
     yield Table(tuple(heads), tuple(map(tuple, rows)), align)

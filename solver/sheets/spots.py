@@ -17,6 +17,7 @@ from solver.design.design import Design
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import LinkPlace, Placement, Spot, Train
 from solver.sheets.drawing import polar
+from solver.sheets.forms.form import sizes_of
 from solver.sheets.lengths import Lengths
 from solver.sheets.svg import Point
 
@@ -57,8 +58,8 @@ def drilled(design: Design, train: Train) -> tuple[Drilled, ...]:
 
 
 def travel_mm(design: Design) -> float:
-    """How far a slot lets its arbor move each way [mm]; the rule is told above."""
-    return float(design.rings.addendum) / 2
+    """How far a slot lets its arbor move each way [mm]: half the addendum that gears are made with."""
+    return sizes_of(design).addendum_mm / 2
 
 
 class _Holes:
