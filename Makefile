@@ -1,4 +1,4 @@
-# make demo: set up and solve the demo · make test: the tests · make check: format, lint, types, tests
+# make demo: set up, with what sheets need, and solve the demo · make test: the tests · make check: format, lint, types, tests
 # make ortools: the tests with the oldest and the newest ortools that are allowed
 # make bench: every case by ours and by every peer that is there; writes benchmarks/RESULTS.md, FIT.md and BATCH.md
 PYTHON ?= python3
@@ -13,7 +13,7 @@ PEERS := $(VENV)/.peers
 $(READY): pyproject.toml lock.txt
 	@$(PYTHON) -c 'import sys; sys.exit("Ringwright needs Python 3.11 or newer" if sys.version_info < (3, 11) else 0)'
 	$(PYTHON) -m venv --clear $(VENV)
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint lock.txt --editable '.[dev]'
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint lock.txt --editable '.[dev,sheets]'
 	@touch $(READY)
 
 # The general solvers that the benchmarks compare with. What cannot be installed is left out, and said to be.

@@ -130,7 +130,8 @@ def test_every_line_of_the_template_is_valid_once_its_mark_is_removed():
         "only", "sense =", "stock", "reverted", "max_parts", "frame", "directions", "plate", "post_radius", "stands",
         "rollers",
     )  # fmt: skip
-    for index, line in enumerate(lines):
+    wire = next(index for index, line in enumerate(lines) if line.startswith("# [wire]"))
+    for index, line in enumerate(lines[:wire]):
         if line.startswith(tuple(f"# {word}" for word in alone)):
             Design.parse("\n".join([*lines[:index], line[2:], *lines[index + 1 :]]))
     drive = next(index for index, line in enumerate(lines) if line.startswith("# [drive]"))
@@ -138,6 +139,14 @@ def test_every_line_of_the_template_is_valid_once_its_mark_is_removed():
         "\n".join([*lines[:drive], *(line[2:] for line in lines[drive : drive + 5]), *lines[drive + 5 :]])
     )
     assert told.drive is not None and told.drive.turn is not None
+    table = [line[2:] for line in lines[wire : lines.index("", wire)]]
+    whole = {line.split()[0] for line in table}
+    bent = [line for line in table if not line.startswith("sheet")]
+    assert {"[wire]", "stock", "loop", "tooth", "pin", "sheet"} < whole
+    assert Design.parse("\n".join([*lines, *bent])).wire == Design.parse("\n".join(lines)).wire  # the defaults
+    sheet = next(line for line in table if line.startswith("sheet"))
+    cut = "\n".join([*lines, "[wire]", 'form = "involute"', sheet])
+    assert Design.parse(cut).wire.form == "involute"
     teeth = next(line for line in lines if line.startswith("# teeth"))[2:]
     three = '[bodies]\nset = "saturn"\nonly = ["Mimas", "Tethys", "Titan"]\n[rings]\n'
     assert Design.parse(three + teeth).rings.teeth == ((24,), (30, 32), tuple(range(36, 45)))

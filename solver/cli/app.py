@@ -370,6 +370,30 @@ def rerun(
     raise typer.Exit(rerun_sweep(run, point or [], best, workers))
 
 
+@app.command(
+    epilog="Examples: ringwright sheets hall.toml --out hall   ringwright sheets runs/results/RUN --rank 2 --out hall"
+)
+def sheets(
+    source: Annotated[
+        Path, typer.Argument(metavar="RUN|FILE", help="Folder of a stored run, or a design file.", show_default=False)
+    ],
+    out: Annotated[Path, typer.Option(metavar="DIR", help="Where to write: a new folder.", show_default=False)],
+    rank: Annotated[int, typer.Option(min=1, help="Which solution.")] = 1,
+    paper: Annotated[str, typer.Option(metavar="[a4|letter|a3]", help="The size of the pages.")] = "a4",
+    both_units: Annotated[bool, typer.Option("--both-units", help="Tell lengths in mm and in inches.")] = False,
+) -> None:
+    """Write the sheets to build from: lists, templates 1:1, drawings, build order, cautions.
+
+    DIR/index.html shows all of it. A design file is solved first. The folder is written whole or not at all.
+    """
+    from solver.cli.sheets import PAPERS, run_sheets
+
+    if paper not in PAPERS:
+        raise Usage(f"--paper {paper}{suggestion(paper, PAPERS) or ': choose ' + ', '.join(PAPERS)}")
+    code = run_sheets(source, rank, out, paper, both_units)
+    raise typer.Exit(code)
+
+
 @app.command(epilog="Example: ringwright schema answer > answer.schema.json")
 def schema(
     what: Annotated[
@@ -415,11 +439,12 @@ def run() -> NoReturn:
     """Run the words of the command line; never shows a traceback for what a user can mend."""
     from solver.batch.errors import ClusterError, StoreError
     from solver.batch.lock import Busy
+    from solver.sheets.errors import SheetsError
 
     try:
         app()  # ends with SystemExit for usage errors and exit codes
         code = 0
-    except (ClusterError, DesignError, StoreError, Usage) as fault:
+    except (ClusterError, DesignError, StoreError, SheetsError, Usage) as fault:
         print(fault, file=sys.stderr)
         code = EXIT_INPUT
     except Busy as fault:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 _LENGTHS = {
     "mm": {"pitch": "12.0", "module": "4.0", "addendum": "4.0", "rim": "6.0", "spacing": "14.0", "clearance": "1.5",
-           "side": "640", "depth": "160", "post": "2.0", "roller": "3"},
+           "side": "640", "depth": "160", "post": "2.0", "roller": "3",
+           "bars": "[914, 1829]", "cut": "1.0", "jig": "2.0", "sheet": "2.0"},
     "in": {"pitch": "0.5", "module": "0.16", "addendum": "0.16", "rim": "0.25", "spacing": "0.55", "clearance": "0.06",
-           "side": "26", "depth": "7", "post": "0.08", "roller": "0.12"},
+           "side": "26", "depth": "7", "post": "0.08", "roller": "0.12",
+           "bars": "[36, 72]", "cut": "0.04", "jig": "0.08", "sheet": "0.08"},
 }  # fmt: skip
 
 # (line, comment) pairs; lines that begin with "#" are not in force.
@@ -58,6 +60,21 @@ clearance = {clearance} ~ between what is not meant to touch: tip circles, posts
 # pinion_teeth = {{min = 5, max = 12}}
 # ring = "any" ~ "inner" or "outer": the ring that the motor works with
 # turn = {{body = "{body}", seconds = 40}} ~ how long a revolution should take
+
+# [wire] ~ what the gears are made of: for `ringwright sheets` alone, no answer depends on it
+# form = "saw" ~ (default) teeth bent from wire, with pin gears; "cycloidal" or "involute": cut from plate
+# stock = {bars} ~ lengths of the bars of wire that you have
+# loop = "AWG 14" ~ wire of the loops: a gauge (AWG or SWG), or a diameter; likewise
+# tooth = "AWG 16" ~ of the teeth, and
+# pin = "AWG 14" ~ of pins and spokes
+# kerf = {cut} ~ what each cut of the saw takes
+# cleanup = {cut} ~ what each piece is cut longer for filing its ends
+# neutral = 0.5 ~ where a bent wire keeps its length: 0 inside, 0.5 its middle, 1 outside of the bend
+# jig_pin = {jig} ~ diameter of the pins of a jig around which teeth are bent
+# spokes = 3 ~ of each loop of a small gear
+# density = 8.48 ~ grams for a cubic centimetre
+# sheet = {sheet} ~ instead of wire: the thickness of gears that are cut from plate
+# bearings = 2 ~ of each arbor; also post_screws, roller_screws, set_screws = 1
 
 [search]
 rank = ["error", "parts"] ~ what decides, in this order: error, parts, jigs, teeth, largest, envelope

@@ -5,13 +5,14 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
 from fractions import Fraction
 from itertools import combinations
 from math import comb
 from pathlib import Path
 from typing import Any
 
+from solver.design.gauges import Gauge, named_gauge
 from solver.design.geometry import Pitch
 
 MM_PER_INCH = Fraction(254, 10)
@@ -154,6 +155,41 @@ class Drive:
 
 
 @dataclass(frozen=True)
+class Wire:
+    """What the gears are made of, and by which tooth form: what the sheets need and no answer depends on.
+
+    stock: lengths [mm] of the bars that the maker has, ascending. loop, tooth and pin: wires of loops, of tooth wires,
+    and of pins and spokes. kerf [mm]: what each cut of the saw takes; cleanup [mm]: what each piece is cut longer for
+    filing its ends. density [g/cm3] of all metal. neutral: where across a bent wire its length stays, from 0 (inside)
+    to 1 (outside of the bend). form: name of the tooth form. jig_pin [mm]: diameter of the pins of a ring's jig,
+    around which teeth are bent. pin_length [mm]: of a small gear's pins; None: as long as the ring between its loops
+    needs. spokes: of each loop of a small gear. sheet [mm]: thickness of gears cut from plate. arbor_diameter and
+    hub_diameter [mm]; None: as the posts need. bearings: of each arbor. post_screws, roller_screws, set_screws: of
+    each post, of each roller, and of each gear that is fixed to its shaft.
+    """
+
+    stock: tuple[Fraction, ...] = (Fraction(914), Fraction(1829))  # 3 and 6 ft, rounded down
+    loop: Gauge = field(default_factory=lambda: named_gauge("AWG 14"))
+    tooth: Gauge = field(default_factory=lambda: named_gauge("AWG 16"))
+    pin: Gauge = field(default_factory=lambda: named_gauge("AWG 14"))
+    kerf: Fraction = Fraction(1)
+    cleanup: Fraction = Fraction(1)
+    density: Fraction = Fraction(848, 100)  # brass wire: 8.43 to 8.53 (handbook range)
+    neutral: Fraction = Fraction(1, 2)  # the centre line (common practice, no source)
+    form: str = "saw"
+    jig_pin: Fraction = Fraction(2)
+    pin_length: Fraction | None = None
+    spokes: int = 3
+    sheet: Fraction = Fraction(2)
+    arbor_diameter: Fraction | None = None
+    hub_diameter: Fraction | None = None
+    bearings: int = 2
+    post_screws: int = 1
+    roller_screws: int = 1
+    set_screws: int = 1
+
+
+@dataclass(frozen=True)
 class Limits:
     """The overall limits; None: no limit. max_error is a fraction, max_envelope millimetres."""
 
@@ -183,6 +219,7 @@ class Design:
     keep: int
     time_limit_s: float
     seed: int
+    wire: Wire = field(default_factory=Wire)
 
     @classmethod
     def load(cls, path: str | Path) -> Design:
@@ -236,8 +273,12 @@ class Design:
         return sum(family.structure_count() for family in self.families())
 
     def canonical(self) -> dict[str, Any]:
-        """The whole design as plain JSON data; two files that mean the same give the same."""
+        """The whole design as plain JSON data; two files that mean the same give the same.
+
+        Without `wire`: no answer depends on what the gears are made of, so other wire does not make it another design.
+        """
         plain: dict[str, Any] = _plain(asdict(self))
+        del plain["wire"]
         return plain
 
     def sha256(self) -> str:

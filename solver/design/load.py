@@ -38,6 +38,7 @@ from solver.design.schema import (
     exact_float,
 )
 from solver.design.sets_data import body_sets
+from solver.design.wire_table import wire_of
 
 MOST_BYTES = 1_000_000
 
@@ -155,6 +156,7 @@ def _resolve(file: DesignFile) -> Design:
         search.keep,
         search.time_limit_s,
         search.seed,
+        wire_of(file.wire, scale),
     )
     _refuse_impossible_lengths(design, file)
     if design.structure_count() > MOST_STRUCTURES:

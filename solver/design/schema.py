@@ -11,12 +11,14 @@ from pydantic_core import PydanticCustomError
 
 from solver.design.errors import show, suggestion
 from solver.design.exact import NotExact, parse_exact
+from solver.design.gauges import NoGauge, named_gauge
 
 LEAST_TEETH, MOST_TEETH = 3, 1000
 MOST_BODIES, MOST_RINGS = 100, 120
 MOST_CHOICES = 1000
 MOST_DIRECTIONS, MOST_MOTORS = 360, 50
 LEAST_ROLLERS, MOST_ROLLERS = 3, 24
+MOST_STOCK = 20
 
 RANK_KEYS = ("error", "parts", "jigs", "teeth", "largest", "envelope")
 Sense = Literal["same", "reverse", "either"]
@@ -158,6 +160,41 @@ def _motor_rpm(value: object) -> tuple[Fraction, ...]:
     return tuple(speeds)
 
 
+def _bars(value: object) -> tuple[Fraction, ...]:
+    entries = value if isinstance(value, list | tuple) else [value]
+    if not 1 <= len(entries) <= MOST_STOCK:
+        raise wrong(f"must be a length or a list of 1 to {MOST_STOCK} of them")
+    lengths = sorted(_length(item) for item in entries)
+    if len(set(lengths)) != len(lengths):
+        raise wrong("names a length twice")
+    return tuple(lengths)
+
+
+def _gauge(value: object) -> Fraction | str:
+    """A diameter, or the name of a gauge in one spelling."""
+    if isinstance(value, str):
+        try:
+            return named_gauge(value).name
+        except NoGauge as fault:
+            if any(letter.isalpha() for letter in value):
+                raise wrong(f"{fault}, or a diameter as a number") from None
+    return _length(value)
+
+
+def _density(value: object) -> Fraction:
+    number = _exact(value)
+    if not 1 <= number <= 25:
+        raise wrong("must be grams for a cubic centimetre, from 1 to 25; brass wire has 8.43 to 8.53")
+    return number
+
+
+def _neutral(value: object) -> Fraction:
+    number = _exact(value)
+    if not 0 <= number <= 1:
+        raise wrong("must be from 0 (inside of the bend) to 1 (outside); 0.5 is the centre line")
+    return number
+
+
 def _period_range(value: object) -> tuple[Fraction, Fraction]:
     if not isinstance(value, list | tuple) or len(value) != 2:
         raise wrong('must be two periods, like ["12", "18"]')
@@ -277,6 +314,19 @@ MotorRpm = Annotated[
     BeforeValidator(_motor_rpm),
     WithJsonSchema({"anyOf": [_EXACT_JSON, {"type": "array", "items": _EXACT_JSON, "minItems": 1}]}),
 ]
+Bars = Annotated[
+    tuple[Fraction, ...],
+    BeforeValidator(_bars),
+    WithJsonSchema({"anyOf": [_EXACT_JSON, {"type": "array", "items": _EXACT_JSON, "minItems": 1}]}),
+]
+WireGauge = Annotated[
+    Fraction | str,
+    BeforeValidator(_gauge),
+    WithJsonSchema({**_EXACT_JSON, "description": 'a diameter, or a gauge such as "AWG 14" or "SWG 12"'}),
+]
+Density = Annotated[Fraction, BeforeValidator(_density), WithJsonSchema(_EXACT_JSON)]
+Neutral = Annotated[Fraction, BeforeValidator(_neutral), WithJsonSchema(_EXACT_JSON)]
+Few = Annotated[StrictInt, Field(ge=0, le=24)]
 Count = Annotated[StrictInt, Field(ge=1, le=1_000_000)]
 Name = Annotated[StrictStr, Field(min_length=1, max_length=80)]
 
@@ -397,6 +447,30 @@ class SearchTable(Table):
     seed: Annotated[StrictInt, Field(ge=0, le=2**31 - 1)] = 1
 
 
+class WireTable(Table):
+    """What the gears are made of; the sheets need it, no answer depends on it."""
+
+    stock: Bars | None = None
+    loop: WireGauge | None = None
+    tooth: WireGauge | None = None
+    pin: WireGauge | None = None
+    kerf: LengthOrZero | None = None
+    cleanup: LengthOrZero | None = None
+    density: Density | None = None
+    neutral: Neutral | None = None
+    form: StrictStr | None = None
+    jig_pin: Length | None = None
+    pin_length: Length | None = None
+    spokes: Annotated[StrictInt, Field(ge=2, le=24)] | None = None
+    sheet: Length | None = None
+    arbor_diameter: Length | None = None
+    hub_diameter: Length | None = None
+    bearings: Few | None = None
+    post_screws: Few | None = None
+    roller_screws: Few | None = None
+    set_screws: Few | None = None
+
+
 class DesignFile(Table):
     """A Ringwright design file."""
 
@@ -410,6 +484,7 @@ class DesignFile(Table):
     fit: FitTable = FitTable()
     drive: DriveTable | None = None
     search: SearchTable = SearchTable()
+    wire: WireTable = WireTable()
 
 
 def exact_float(text: str) -> Decimal:

@@ -3,15 +3,24 @@
 from __future__ import annotations
 
 from math import ceil, cos, hypot, pi, sin
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from solver.sheets.svg import TEXT, Box, Pen, Point, text_width
+from solver.sheets.svg import TEXT, Box, Point, text_width
 
 Boxes = NDArray[np.float64]  # a row for each, or a number for each
 
 _FAR = (1.2, 2.2, 3.2, 4.5, 6.0, 8.0, 10.5, 13.5, 17.0, 21.0, 26.0, 32.0)  # of a label from what it names
+
+
+class Writer(Protocol):
+    """What draws labels and the lines to what they name."""
+
+    def line(self, start: Point, end: Point, style: str) -> None: ...
+
+    def label(self, box: Box, *lines: str) -> None: ...
 
 
 class Labels:
@@ -96,7 +105,7 @@ def half_size(*lines: str) -> tuple[float, float]:
     return max(map(text_width, lines)) / 2 + 0.3, 0.56 * TEXT * len(lines)
 
 
-def call_out(pen: Pen, labels: Labels, at: Point, inside: float, *lines: str) -> None:
+def call_out(pen: Writer, labels: Labels, at: Point, inside: float, *lines: str) -> None:
     """A label near a point, and a line to it where it stands outside of that radius."""
     offsets = np.array([(far * cos(turn * pi / 8), far * sin(turn * pi / 8)) for far in _FAR for turn in range(16)])
     middles, size, start = np.array(at) + offsets, np.array(half_size(*lines)), np.array(at)

@@ -1,0 +1,87 @@
+"""The command `sheets`: a solution of a stored run, or of a design file that is solved first, as a folder of sheets."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from solver.batch.errors import StoreError
+from solver.cli.run import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK, interruptible, progress_line
+from solver.design.design import Design
+from solver.design.errors import DesignError
+from solver.search.answer import SolutionAnswer
+from solver.sheets.errors import SheetsError
+from solver.sheets.folder import refuse_folder
+from solver.sheets.inventory import refuse_without_places
+from solver.sheets.lengths import Lengths
+from solver.sheets.out_pdf import PAPERS
+from solver.sheets.pack import need_extra, write_pack
+
+__all__ = ["PAPERS", "run_sheets"]
+
+
+def run_sheets(source: Path, rank: int, out: Path, paper: str, both_units: bool) -> int:
+    """Write the sheets and return the exit code. Raises SheetsError, StoreError, DesignError and OSError, before
+    anything is written."""
+    need_extra()
+    refuse_folder(out)
+    design, solutions, code = _stored(source) if source.is_dir() else _solved(source)
+    if not solutions:
+        return code
+    solution = next((one for one in solutions if one.rank == rank), None)
+    if solution is None:
+        count = len(solutions)
+        raise SheetsError(f"--rank {rank}: {source} has {'1 solution' if count == 1 else f'{count} solutions'}")
+    try:
+        files = write_pack(design, solution, out, paper, Lengths(design.units, both_units))
+    except DesignError as fault:
+        raise fault.in_file(str(source)) from None
+    print(f"wrote {len(files)} files to {out}; begin with {out / 'index.html'}", file=sys.stderr)
+    return code
+
+
+def _stored(folder: Path) -> tuple[Design, list[SolutionAnswer], int]:
+    from solver.batch.store import DESIGN, PICTURE, load_run
+
+    run = load_run(folder)
+    for name in run.damaged:
+        if name != PICTURE:
+            raise StoreError(f"{folder / name}: was changed after the run was stored; solve the design again")
+    design = Design.parse(run.design_text, str(folder / DESIGN))
+    if design.sha256() != run.record["config_sha256"]:
+        raise StoreError(f"{folder}: was stored by another version, which reads its design otherwise; solve it again")
+    _refuse(design, folder)
+    if not run.solutions:
+        raise SheetsError(f"{folder}: has no solution ({run.record['status']})")
+    return design, run.solutions, EXIT_OK
+
+
+def _solved(file: Path) -> tuple[Design, list[SolutionAnswer], int]:
+    """Solve a design file. An interrupt gives no sheets: half a search is no ground to build on."""
+    from solver.design.load import read_text
+    from solver.search.answer import Status, solve
+
+    design = Design.parse(read_text(file), str(file))
+    _refuse(design, file)
+    with progress_line() as progress:
+        answer, signum = interruptible(lambda interrupt: solve(design, interrupt, progress))
+    if signum is not None:
+        print("interrupted: no sheets were written", file=sys.stderr)
+        return design, [], 128 + signum
+    if not answer.solutions:
+        if answer.status is Status.INFEASIBLE:
+            print(f"{file}: proven that nothing fits; ringwright explain {file} says why", file=sys.stderr)
+            return design, [], EXIT_INFEASIBLE
+        print(f"{file}: stopped by a limit before a solution was found", file=sys.stderr)
+        return design, [], EXIT_LIMIT
+    if not answer.proven:
+        print("note: a limit stopped the search; these may not be the best solutions", file=sys.stderr)
+    return design, answer.solutions, EXIT_OK
+
+
+def _refuse(design: Design, source: Path) -> None:
+    """Refuse a design without places before anything else is done."""
+    try:
+        refuse_without_places(design)
+    except DesignError as fault:
+        raise fault.in_file(str(source)) from None

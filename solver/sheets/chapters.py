@@ -1,0 +1,148 @@
+"""The chapters that drawings belong to: jigs, cut list with its bars, and placement with the drilling table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from solver.design.design import Design
+from solver.design.train import Train
+from solver.sheets.bars import bar_drawings
+from solver.sheets.document import Block, Figure, Gallery, Heading, Items, Paragraph, Table
+from solver.sheets.drawing import Drawing, Polyline, together
+from solver.sheets.lengths import Lengths
+from solver.sheets.packing import Packing
+from solver.sheets.placement import front, side
+from solver.sheets.plans import JigPlan
+from solver.sheets.spots import Drilled, close_pairs, drilling_table, level_depths, origin_of, travel_mm
+from solver.sheets.svg import decimal
+from solver.sheets.templates import merged
+
+SMALL = Paragraph("Small pictures, not to scale:", small=True)
+
+_THUMB = ("text", "hole-marks", "tip-circle", "root-circle")  # layers that a small picture leaves out
+_ACROSS = 12  # so many levels to a row of their depths
+_SMOOTH = 0.4  # how far [mm] a small picture's outline may be off
+
+
+def file_name(plan: JigPlan) -> str:
+    """ "R30", the name of a jig's files."""
+    return plan.name.removeprefix("jig ")
+
+
+# -- jigs ------------------------------------------------------------------------------------------------------------
+
+
+def jigs(plans: Sequence[JigPlan], drawings: Sequence[Drawing], lengths: Lengths) -> Iterator[Block]:
+    """The jigs as a table, and each as a small picture."""
+    yield Paragraph(
+        "Each jig has one drawing, 1:1, with a hole for every tooth. All of them are in `templates.pdf`: print it at "
+        "100 %, and measure the bar of 100 mm on every page before anything is drilled. A ring larger than the page is "
+        "spread over tiles that overlap: cut along the corner marks and lay crosses of one letter on each other. For "
+        "programs that draw or cut, each jig is a file of its own, in millimetres, SVG and DXF."
+    )
+    heads = ["jig", "teeth", *(f"pitch Ø [{unit}]" for unit in lengths.units), "holes", "for", "files"]
+    rows = []
+    for plan in plans:
+        name = file_name(plan)
+        size = [lengths.bare(2 * plan.pitch_radius_mm, unit) for unit in lengths.units]
+        files = f"`jigs/{name}.svg` `jigs/{name}.dxf`"
+        rows.append((name, str(plan.teeth), *size, str(len(plan.holes)), "; ".join(merged(plan.uses)), files))
+    yield Table(tuple(heads), tuple(rows), "lr" + "r" * len(lengths.units) + "rll")
+    yield SMALL
+    yield Gallery(
+        tuple(Figure(_small(drawing), file_name(plan), False) for plan, drawing in zip(plans, drawings, strict=True))
+    )
+
+
+def _small(drawing: Drawing) -> Drawing:
+    """A template as a small picture: without text and marks, outlines smoothed."""
+    from shapely import LineString
+
+    shapes = []
+    for shape in drawing.without(*_THUMB).shapes:
+        if isinstance(shape, Polyline) and len(shape.points) > 2:
+            points = LineString(shape.points).simplify(_SMOOTH).coords
+            shape = Polyline(tuple((x, y) for x, y in points), shape.layer, shape.closed, shape.fill)
+        shapes.append(shape)
+    return Drawing(drawing.name, tuple(shapes))
+
+
+# -- bars ------------------------------------------------------------------------------------------------------------
+
+
+def bars(packings: Sequence[tuple[str, Packing]], kerf: float, lengths: Lengths) -> Iterator[Block]:
+    """For each wire the bars to take and how they are cut."""
+    for wire, packing in packings:
+        yield Heading(f"Bars of {wire}", 2)
+        yield Paragraph(f"{packing.text()}. {lengths.text(packing.total_mm)} of wire in all.")
+        packed = [(bar.stock_mm, bar.pieces) for bar in packing.bars]
+        for drawing in bar_drawings(packed, lengths, kerf):
+            yield Figure(drawing)
+
+
+# -- placement -------------------------------------------------------------------------------------------------------
+
+
+def views(design: Design, train: Train, scale: float, lengths: Lengths) -> Iterator[Block]:
+    """Front view and side view, and what is to be known of them."""
+    levels = len(train.rings)
+    depths, _, told = level_depths(design, levels)
+    origin, ratio = origin_of(design), decimal(scale, 3)
+    yield Heading("Placement: front view")
+    yield Paragraph(
+        f"Scale 1 : {ratio}, seen from the front. Coordinates are measured from {origin.told}: x to the right, y "
+        "upwards. L: the arbor of a link; w and p beside it: its third gear on the wheel's or pinion's side; M: the "
+        "motor; r2.1: the first roller of ring 2. Chain lines are pitch circles, numbers on them rings."
+    )
+    yield Figure(front(design, train, scale, lengths))
+    yield Heading("Placement: side view")
+    yield Paragraph(
+        f"Scale 1 : {ratio}, seen from the left of the front view, at the same heights. Depth is measured from {told}. "
+        "How thick gears are is not computed; all are drawn alike."
+    )
+    yield Figure(side(design, train, scale, lengths))
+    for first in range(0, levels, _ACROSS):
+        some = range(first, min(first + _ACROSS, levels))
+        rows = [(f"depth [{unit}]", *(lengths.bare(depths[level], unit) for level in some)) for unit in lengths.units]
+        yield Table(("level", *map(str, some)), tuple(rows), "l" + "r" * len(some))
+
+
+def drilling(design: Design, train: Train, lengths: Lengths) -> Iterator[Block]:
+    """The drilling table and how to read it."""
+    heads, rows = drilling_table(design, train, lengths)
+    travel = travel_mm(design)
+    notes = [
+        f"x and y from {origin_of(design).told}, seen from the front. Who drills from the back mirrors x.",
+        "Ø is that of the post; drill for the fit that you want. Depth is that of the last level that a post reaches.",
+    ]
+    notes.append(
+        "Slot: its length from end to end, and its direction, counterclockwise from the right. It lets the post "
+        f"move {lengths.text(travel)} each way from x and y: half the addendum, which opens or closes a mesh by "
+        "half a tooth of play where flanks are straight. Begin in the middle. At its ends the design's clearances no "
+        "longer hold: turn the model by hand before it is fixed."
+    )
+    if design.fit.plate == "none":
+        notes.append(
+            "There is no plate: each post is held from the frame in its own gap, and the table says where its middle "
+            "is. Posts on different levels may share x and y."
+        )
+    yield Items(tuple(notes))
+    align = "ll" + "r" * (len(heads) - 2)
+    yield Table(tuple(heads), tuple(map(tuple, rows)), align)
+    close = close_pairs(design, train)
+    if close:
+        yield Paragraph("Where little is left between two slots in the plate:")
+        yield Items(tuple(_close(*pair, lengths) for pair in close))
+
+
+def _close(one: Drilled, other: Drilled, left: float, lengths: Lengths) -> str:
+    if left <= 0:
+        return f"{one.name} and {other.name} run into each other: give one of them a round hole"
+    return f"{one.name} and {other.name}: {lengths.text(left)} is left"
+
+
+def both_views(design: Design, train: Train, scale: float, lengths: Lengths) -> Drawing:
+    """Front view and side view beside each other, at one height."""
+    seen, beside = front(design, train, scale, lengths), side(design, train, scale, lengths)
+    gap = seen.box[2] - beside.box[0] + 10.0
+    return together(f"{design.title}, 1 : {decimal(scale, 3)}", seen, beside.moved(gap, 0.0))

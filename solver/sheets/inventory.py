@@ -1,0 +1,277 @@
+"""What a train is made of: gears with their shapes, jigs, arbors, posts, rollers, screws; lengths [mm], weights [g].
+
+An arbor is a sleeve that turns on a post and carries wheel and pinion; third gears and rollers turn on posts of their
+own. Level i lies i level spacings from ring 0 along the main axis, and a plate half a spacing beyond the last level on
+its side, so that each level has one spacing of depth.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from math import hypot
+
+from solver.design.design import Design
+from solver.design.errors import single
+from solver.design.train import Placement, Train
+from solver.sheets.forms.form import Form, Pairing, Remark, Shape, Sizes, Spec, sizes_of
+from solver.sheets.gears import Made, form_of, gears_of, pairs_of, specs_of
+from solver.sheets.jigs import jigs_of
+from solver.sheets.plans import JigPlan
+from solver.sheets.wire import tube_grams, wire_grams
+
+END = 2.0  # mm of a post beyond what turns on it, for a collar or a screw (common practice, no source)
+_ROLLER_WIDTH = 3  # so many times as thick as the loop that it carries (common practice, no source)
+
+
+@dataclass(frozen=True)
+class Arbor:
+    """The sleeve of a link, from the outer face of its wheel to that of its pinion, and its bearings."""
+
+    link: int
+    bottom: int
+    top: int
+    length_mm: float
+    bearings: int
+    grams: float
+
+
+@dataclass(frozen=True)
+class Post:
+    """A post: what turns on it, its first and last level, its length from the plate (without what goes through the
+    plate), or without a plate of the stub that the frame holds."""
+
+    carries: str
+    bottom: int
+    top: int
+    length_mm: float
+    grams: float
+
+
+@dataclass(frozen=True)
+class Roller:
+    """A roller of a ring, with one bearing; how far its middle is from the main axis."""
+
+    ring: int
+    number: int
+    at_mm: float
+    grams: float
+
+
+@dataclass(frozen=True)
+class Stand:
+    """The rod on which a body stands, from its ring's level to the outer face of the last level on its side."""
+
+    body: str
+    ring: int
+    length_mm: float
+    grams: float
+
+
+@dataclass(frozen=True)
+class Screws:
+    """The screws of a level: of posts that begin there, of its rollers, and of gears that are fixed to a shaft."""
+
+    level: int
+    posts: int
+    rollers: int
+    sets: int
+
+    @property
+    def total(self) -> int:
+        return self.posts + self.rollers + self.sets
+
+
+@dataclass(frozen=True)
+class Inventory:
+    """Everything a placed train is made of. shapes and gear_grams: for each gear in order. pairs: each different pair
+    of gears that work together. remarks: what the maker must know, gears first."""
+
+    design: Design
+    train: Train
+    form: Form
+    sizes: Sizes
+    gears: tuple[Made, ...]
+    shapes: tuple[Shape, ...]
+    gear_grams: tuple[float, ...]
+    pairs: tuple[tuple[Spec, Spec, Pairing], ...]
+    jigs: tuple[JigPlan, ...]
+    arbors: tuple[Arbor, ...]
+    posts: tuple[Post, ...]
+    rollers: tuple[Roller, ...]
+    stands: tuple[Stand, ...]
+    screws: tuple[Screws, ...]
+    remarks: tuple[Remark, ...]
+
+    @property
+    def bearings(self) -> int:
+        """Bearings in all: of arbors, and one in each third gear and roller."""
+        thirds = sum(made.part == "third gear" for made in self.gears)
+        return sum(arbor.bearings for arbor in self.arbors) + thirds + len(self.rollers)
+
+    @property
+    def grams(self) -> float:
+        """Weight of all metal: gears, arbors, posts, rollers and stands; no plate, frame, screws, motor or bodies."""
+        parts: list[Arbor | Post | Roller | Stand] = [*self.arbors, *self.posts, *self.rollers, *self.stands]
+        return sum(self.gear_grams) + sum(part.grams for part in parts)
+
+
+def refuse_without_places(design: Design) -> None:
+    """Refuse a design for which no places are computed: what sheets show stands somewhere. Raises DesignError."""
+    if not design.arbors.reverted:
+        raise single("arbors.reverted", False, "sheets need places: set it to true and solve again")
+    if design.fit.directions is None:
+        raise single("fit.directions", "none", "sheets need places: give directions for the arbors and solve again")
+
+
+def _places(design: Design, train: Train) -> Placement:
+    refuse_without_places(design)
+    if train.placement is None:
+        raise single("fit.directions", None, "this train was made without places; solve the design again")
+    return train.placement
+
+
+def inventory(design: Design, train: Train) -> Inventory:
+    """What a placed train of a design is made of. Raises DesignError for a train without places, and for lengths and
+    wires of which a gear cannot be made."""
+    placement = _places(design, train)
+    sizes, form, gears = sizes_of(design), form_of(design), gears_of(design, train)
+    specs = specs_of(gears)
+    shape_of = {spec: form.shape(sizes, spec) for spec in specs}
+    spec_of = {id(made): spec for spec, some in specs.items() for made in some}
+    shapes = tuple(shape_of[spec_of[id(made)]] for made in gears)
+    pairs = tuple((one, other, form.pair(sizes, one, other)) for one, other in pairs_of(gears, specs))
+    builder = _Builder(design, train, placement, sizes, gears, shapes)
+    posts = tuple(builder.posts())
+    remarks = [*_left_out(design, sizes)]
+    remarks += [remark for shape in shape_of.values() for remark in shape.remarks]
+    remarks += [remark for _, _, pairing in pairs for remark in pairing.remarks]
+    return Inventory(
+        design=design,
+        train=train,
+        form=form,
+        sizes=sizes,
+        gears=gears,
+        shapes=shapes,
+        gear_grams=tuple(
+            gear_grams(sizes, shape, made.part != "motor pinion") for made, shape in zip(gears, shapes, strict=True)
+        ),
+        pairs=pairs,
+        jigs=jigs_of(specs, shape_of),
+        arbors=tuple(builder.arbors()),
+        posts=posts,
+        rollers=tuple(builder.rollers()),
+        stands=tuple(builder.stands()),
+        screws=tuple(builder.screws(posts)),
+        remarks=tuple(remarks),
+    )
+
+
+def gear_grams(sizes: Sizes, shape: Shape, on_arbor: bool = True) -> float:
+    """Weight [g] of a gear: its wire or plate, and a small gear's hub, bored for its arbor (a motor's pinion: not)."""
+    diameters = {"loop": sizes.loop_mm, "tooth": sizes.tooth_mm, "pin": sizes.pin_mm}
+    wire = sum(
+        piece.count * wire_grams(piece.length_mm, diameters[piece.wire], sizes.density) for piece in shape.pieces
+    )
+    hub = 0.0
+    if shape.spec.kind == "gear":
+        long = max(shape.thick_mm, sizes.arbor_mm)
+        hub = tube_grams(long, sizes.hub_mm, sizes.arbor_mm if on_arbor else 0.0, sizes.density)
+    return wire + shape.solid_mm3 / 1000 * sizes.density + hub
+
+
+def _left_out(design: Design, sizes: Sizes) -> Iterator[Remark]:
+    """Lengths that the geometry leaves out, so that the fit was judged for gears without teeth or rim."""
+    for field, value, taken in (
+        ("rings.addendum", design.rings.addendum, sizes.addendum_mm),
+        ("rings.rim", design.rings.rim, sizes.rim_mm),
+    ):
+        if not value:
+            told = f"is 0: the fit was judged without it; drawn with {sizes.told(taken)}, which may not fit"
+            yield Remark(field, told)
+
+
+class _Builder:
+    """Works out what stands where in a placed train."""
+
+    def __init__(
+        self,
+        design: Design,
+        train: Train,
+        placement: Placement,
+        sizes: Sizes,
+        gears: tuple[Made, ...],
+        shapes: tuple[Shape, ...],
+    ) -> None:
+        self.design, self.train, self.placement, self.sizes = design, train, placement, sizes
+        self.gears, self.shapes = gears, shapes
+        self.wire, self.fit, self.count = design.wire, design.fit, len(train.rings)
+
+    def _thick(self, part: str, link: int) -> float:
+        return next(
+            shape.thick_mm
+            for made, shape in zip(self.gears, self.shapes, strict=True)
+            if made.part == part and made.link == link
+        )
+
+    def _roller_width(self) -> float:
+        return _ROLLER_WIDTH * self.sizes.loop_mm
+
+    def arbors(self) -> Iterator[Arbor]:
+        sizes = self.sizes
+        for link in range(len(self.train.links)):
+            ends = (self._thick("wheel", link) + self._thick("pinion", link)) / 2
+            length = sizes.level_spacing_mm + ends
+            grams = tube_grams(length, sizes.arbor_mm, sizes.post_mm, sizes.density)
+            yield Arbor(link, link, link + 1, length, self.wire.bearings, grams)
+
+    def posts(self) -> Iterator[Post]:
+        for link in range(len(self.train.links)):
+            ends = self._thick("wheel", link) / 2, self._thick("pinion", link) / 2
+            yield self._post(f"arbor of link {link}", link, link + 1, ends)
+        for made, shape in zip(self.gears, self.shapes, strict=True):
+            if made.part == "third gear":
+                half = shape.thick_mm / 2
+                yield self._post(made.gear.use, made.gear.level, made.gear.level, (half, half))
+        half = self._roller_width() / 2
+        for ring, some in enumerate(self.placement.rollers):
+            for number in range(1, len(some) + 1):
+                yield self._post(f"roller {number} of ring {ring}", ring, ring, (half, half))
+
+    def _post(self, carries: str, bottom: int, top: int, ends: tuple[float, float]) -> Post:
+        """ends: how far what it carries reaches beyond the middle of its first and of its last level."""
+        spacing = self.sizes.level_spacing_mm
+        if self.fit.plate == "inner":
+            length = (top + 0.5) * spacing + ends[1] + END
+        elif self.fit.plate == "outer":
+            length = (self.count - 0.5 - bottom) * spacing + ends[0] + END
+        else:
+            length = (top - bottom) * spacing + sum(ends) + 2 * END
+        return Post(carries, bottom, top, length, wire_grams(length, self.sizes.post_mm, self.sizes.density))
+
+    def rollers(self) -> Iterator[Roller]:
+        for ring, some in enumerate(self.placement.rollers):
+            assert self.fit.rollers is not None
+            outside = 2 * float(self.fit.rollers.radius)
+            grams = tube_grams(self._roller_width(), outside, self.sizes.post_mm, self.sizes.density)
+            for number, roller in enumerate(some, start=1):
+                yield Roller(ring, number, hypot(*roller.spot) / 1000, grams)
+
+    def stands(self) -> Iterator[Stand]:
+        if self.fit.stands == "none":
+            return
+        for body, ring in enumerate(self.train.places):
+            beyond = ring if self.fit.stands == "inner" else self.count - 1 - ring
+            length = (beyond + 0.5) * self.sizes.level_spacing_mm
+            grams = wire_grams(length, self.sizes.post_mm, self.sizes.density)
+            yield Stand(self.design.bodies[body].name, ring, length, grams)
+
+    def screws(self, posts: tuple[Post, ...]) -> Iterator[Screws]:
+        """With a plate at the outer side too a post counts on the level of the first thing that it carries."""
+        fixed = ("wheel", "pinion", "motor pinion")
+        for level in range(self.count):
+            begun = sum(post.bottom == level for post in posts)
+            rolling = len(self.placement.rollers[level]) if self.placement.rollers else 0
+            held = sum(made.part in fixed and made.gear.level == level for made in self.gears)
+            wire = self.wire
+            yield Screws(level, begun * wire.post_screws, rolling * wire.roller_screws, held * wire.set_screws)

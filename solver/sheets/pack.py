@@ -1,0 +1,196 @@
+"""The whole pack of sheets for one solution: every file in memory first, then one folder, whole or not at all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from importlib.util import find_spec
+from pathlib import Path
+
+from solver.design.design import Design
+from solver.design.train import Train
+from solver.search.answer import SolutionAnswer, train_of
+from solver.sheets import cautions as warn
+from solver.sheets import chapters, lists
+from solver.sheets.bill import BillRow, WirePlan, bill_csv, bill_of, wire_plans
+from solver.sheets.cautions import Caution, cautions_of
+from solver.sheets.cuts import Cut, cuts_of, joints_of
+from solver.sheets.document import Block, Document, Gallery, Heading, Items, Paragraph
+from solver.sheets.drawing import Drawing
+from solver.sheets.errors import MissingExtra
+from solver.sheets.folder import write_folder
+from solver.sheets.inventory import Inventory, inventory, refuse_without_places
+from solver.sheets.lengths import Lengths
+from solver.sheets.order import build_order
+from solver.sheets.out_book import book, room
+from solver.sheets.out_dxf import dxf
+from solver.sheets.out_html import html
+from solver.sheets.out_pdf import PAPERS, pdf
+from solver.sheets.out_svg import svg_document
+from solver.sheets.placement import drilling_template, model_outline, scale_for
+from solver.sheets.spots import drilling_table
+from solver.sheets.templates import template, with_scale_bar
+from solver.sheets.tiling import pages
+from solver.sheets.wire import gauge_text
+
+_LIBRARIES = ("ezdxf", "reportlab", "shapely")
+_HEADING = 34.0  # what heading and explanation take above a view on its page [mm]
+
+
+def need_extra() -> None:
+    """Raise MissingExtra where a library of the extra `sheets` is not installed."""
+    for library in _LIBRARIES:
+        if find_spec(library) is None:
+            raise MissingExtra(library)
+
+
+@dataclass(frozen=True)
+class _Work:
+    """All that the sheets tell of."""
+
+    design: Design
+    train: Train
+    solution: SolutionAnswer
+    lengths: Lengths
+    stock: Inventory
+    cuts: tuple[Cut, ...]
+    plans: tuple[WirePlan, ...]
+    joints: tuple[tuple[str, int], ...]
+    rows: tuple[BillRow, ...]
+    cautions: tuple[Caution, ...]
+    templates: tuple[Drawing, ...]
+    scale: float
+
+
+def write_pack(
+    design: Design, solution: SolutionAnswer, out: Path, paper: str = "a4", lengths: Lengths | None = None
+) -> list[str]:
+    """Write the sheets of a solution as the folder `out`, and return the names of its files.
+
+    paper: "a4", "letter" or "a3". lengths: how they are told; None: in the design's unit. Raises DesignError where
+    there is nothing to draw or a gear cannot be made of this wire, SheetsError where the folder cannot be written and
+    MissingExtra without a library; then nothing is written.
+    """
+    files = pack_files(design, solution, paper, lengths or Lengths(design.units))
+    write_folder(out, files)
+    return list(files)
+
+
+def pack_files(design: Design, solution: SolutionAnswer, paper: str, lengths: Lengths) -> dict[str, bytes]:
+    """The files of a pack by name; the same solution gives the same bytes. Raises as `write_pack`."""
+    need_extra()
+    refuse_without_places(design)
+    size = PAPERS[paper]
+    work = _worked_out(design, solution, lengths, paper)
+    blocks = tuple(_blocks(work))
+    subtitle = _subtitle(work)
+    page = Document(design.title, subtitle, blocks)
+    printed = tuple(block for block in blocks if not isinstance(block, Gallery) and block != chapters.SMALL)
+    heads, rows = drilling_table(design, work.train, lengths)
+    drilled = drilling_template(design, work.train)
+    files = {
+        "index.html": html(page).encode(),
+        "sheets.pdf": book(Document(design.title, subtitle, printed), size),
+        "templates.pdf": pdf(pages(work.templates, size, design.title), f"{design.title}: templates"),
+        "drilling.pdf": pdf(pages([drilled], size, design.title), f"{design.title}: drilling, 1:1"),
+        "parts.csv": bill_csv(work.rows).encode(),
+        "cuts.csv": lists.cuts_csv(work.stock, work.cuts).encode(),
+        "drilling.csv": lists.table_csv(heads, rows).encode(),
+        "placement.pdf": book(Document(design.title, subtitle, tuple(_placement(work))), size),
+        "placement.svg": svg_document(chapters.both_views(design, work.train, work.scale, lengths)).encode(),
+        "placement.dxf": dxf(model_outline(design, work.train)).encode(),
+    }
+    for plan, drawing in zip(work.stock.jigs, work.templates, strict=True):
+        name, with_bar = f"jigs/{chapters.file_name(plan)}", with_scale_bar(drawing)
+        files[f"{name}.svg"] = svg_document(with_bar).encode()
+        files[f"{name}.dxf"] = dxf(with_bar).encode()
+    return files
+
+
+def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, paper: str) -> _Work:
+    train = train_of(design, solution)
+    stock = inventory(design, train)
+    cuts = cuts_of(stock)
+    plans = wire_plans(stock, cuts)
+    joints = joints_of(stock, cuts)
+    free = room(PAPERS[paper])
+    return _Work(
+        design,
+        train,
+        solution,
+        lengths,
+        stock,
+        cuts,
+        plans,
+        joints,
+        bill_of(stock, plans, sum(count for _, count in joints), lengths),
+        cautions_of(stock.grams, design.drive is not None),
+        tuple(template(plan, lengths) for plan in stock.jigs),
+        scale_for(design, train, (free[0], free[1] - _HEADING)),
+    )
+
+
+def _subtitle(work: _Work) -> str:
+    one = work.solution
+    gears = sum(made.gear.kind == "gear" for made in work.stock.gears)
+    joints = sum(count for _, count in work.joints)
+    return (
+        f"Solution {one.rank}: {len(one.rings)} rings, {gears} small gears on {len(work.stock.arbors)} arbors, "
+        f"{len(work.stock.jigs)} jigs, {joints} solder joints; worst error {one.worst_error_pct:.4f} %"
+    )
+
+
+def _blocks(work: _Work) -> Iterator[Block]:
+    """Every chapter of the page."""
+    stock, lengths, told = work.stock, work.lengths, work.cautions
+    yield from _contents(work)
+    yield Heading("Parts list")
+    yield from lists.boxes(warn.PARTS, told)
+    yield from lists.parts(work.rows, stock)
+    yield from lists.joints(work.joints)
+    yield Heading("Tooth form")
+    yield from lists.tooth_form(stock, lengths)
+    yield Heading("Jigs and templates")
+    yield from lists.boxes(warn.TEMPLATES, told)
+    yield from chapters.jigs(stock.jigs, work.templates, lengths)
+    yield Heading("Cut list")
+    yield from lists.boxes(warn.CUTS, told)
+    yield from lists.cuts(stock, work.cuts, lengths)
+    packings = [(gauge_text(plan.gauge, lengths), plan.packing) for plan in work.plans]
+    yield from chapters.bars(packings, float(work.design.wire.kerf), lengths)
+    yield from _placement(work)
+    yield Heading("Build order")
+    yield from lists.boxes(warn.ORDER, told)
+    yield from lists.order(build_order(stock, lengths), stock)
+
+
+def _placement(work: _Work) -> Iterator[Block]:
+    yield from chapters.views(work.design, work.train, work.scale, work.lengths)
+    yield Heading("Drilling table")
+    yield from lists.boxes(warn.PLACEMENT, work.cautions)
+    yield from chapters.drilling(work.design, work.train, work.lengths)
+
+
+def _contents(work: _Work) -> Iterator[Block]:
+    yield Heading("What is here")
+    yield Paragraph(warn.FIRST)
+    yield Items(
+        (
+            "This page has all of it but the templates in their true size, and prints well. `sheets.pdf` is the same "
+            "as a book.",
+            "`templates.pdf`: every jig 1:1, large ones on tiles. `jigs/` has each as SVG and DXF.",
+            "`drilling.pdf`: every hole for post and motor 1:1 on tiles, seen from the front; `drilling.csv`: the same "
+            "as a table.",
+            "`placement.pdf`: front and side view to scale, with coordinates; also as `placement.svg`, and 1:1 as "
+            "`placement.dxf`.",
+            "`parts.csv`, `cuts.csv`: parts and pieces of wire for a spreadsheet.",
+        )
+    )
+    mm = "millimetres" if work.lengths.unit == "mm" else "inches"
+    both = " and millimetres" if work.lengths.unit == "in" else " and inches"
+    yield Paragraph(
+        f"Lengths are in {mm}{both if work.lengths.both else ''}. Everything was measured on circles, and gears are as "
+        "thick as their wire or plate; whether the motor is strong enough is not computed. Rings count from 0, the "
+        "innermost; link 3 stands between ring 3 and ring 4."
+    )
+    yield from lists.train(work.solution)

@@ -1,0 +1,432 @@
+"""The whole pack: what it tells agrees with itself, is the same each time, and is written whole or not at all."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+import subprocess
+import sys
+from collections import Counter
+from html.parser import HTMLParser
+from pathlib import Path
+from urllib.parse import unquote
+
+import ezdxf
+import pytest
+from pypdf import PdfReader
+
+from solver import Design, solve
+from solver.batch.store import save_run
+from solver.design.errors import DesignError
+from solver.search.answer import Answer
+from solver.sheets import pack as pack_module
+from solver.sheets.errors import MissingExtra, SheetsError
+from solver.sheets.folder import write_folder
+from solver.sheets.lengths import Lengths
+from solver.sheets.pack import pack_files, write_pack
+from tests.commands import CONFIGS, ROOT, run
+
+HALL = (CONFIGS / "saturn-hall.toml").read_text(encoding="utf-8")
+
+# A table model in inches with third gears, plate at the front, no rollers, gears cut from plate.
+INCHES = """
+title = "Two <giants> & a moon"
+units = "in"
+[bodies]
+sense = "either"
+[[bodies.list]]
+name = "Io <b>"
+period = 1
+[[bodies.list]]
+name = "Ganymed ő木"
+period = "21/10"
+[[bodies.list]]
+name = "Far"
+period = 9
+[rings]
+inner_teeth = 24
+tooth_step = 6
+tooth_pitch = 0.5
+addendum = 0.16
+rim = 0.2
+level_spacing = 0.6
+[arbors]
+wheel_teeth = {min = 8, max = 24}
+pinion_teeth = {min = 8, max = 24}
+third_gears = 1
+third_teeth = {min = 8, max = 14}
+[fit]
+frame = {shape = "round", diameter = 20}
+clearance = 0.05
+plate = "outer"
+post_radius = 0.05
+[drive]
+motor_rpm = [3]
+pinion_teeth = {min = 8, max = 12}
+[search]
+keep = 2
+"""
+CYCLOIDAL = INCHES + '[wire]\nform = "cycloidal"\n'
+# No frame, no plate, no motor: everything is held in its own gap.
+OPEN = re.sub(r"\[fit\].*?\[search\]", "[fit]\nclearance = 1\n[search]", HALL, flags=re.S)
+
+
+@pytest.fixture(scope="module")
+def packs() -> dict[str, tuple[Design, Answer, dict[str, bytes]]]:
+    found = {}
+    for name, text, paper, both in (
+        ("hall", HALL, "a4", False),
+        ("inches", INCHES, "letter", True),
+        ("cycloidal", CYCLOIDAL, "a3", False),
+        ("open", OPEN, "a4", False),
+    ):
+        design = Design.parse(text, name)
+        answer = solve(design)
+        files = pack_files(design, answer.solutions[0], paper, Lengths(design.units, both))
+        found[name] = (design, answer, files)
+    return found
+
+
+NAMES = ("hall", "inches", "cycloidal", "open")
+
+
+def rows_of(files: dict[str, bytes], name: str) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(files[name].decode())))
+
+
+class Page(HTMLParser):
+    """Collects tags that are left open, links, addresses, texts and identifiers."""
+
+    VOID = ("meta", "br", "link", "img", "hr")
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.open: list[str] = []
+        self.links: list[str] = []
+        self.loads: list[str] = []
+        self.ids: list[str] = []
+        self.tags: Counter[str] = Counter()
+        self.words: list[str] = []
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags[tag] += 1
+        for key, value in attrs:
+            if tag == "a" and key == "href":
+                self.links.append(value or "")
+            elif key in ("src", "href", "data", "action", "srcset"):
+                self.loads.append(value or "")
+            elif key == "id":
+                self.ids.append(value or "")
+        if tag not in self.VOID:
+            self.open.append(tag)
+
+    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags[tag] += 1
+
+    def handle_endtag(self, tag: str) -> None:
+        assert self.open and self.open[-1] == tag, f"</{tag}> closes {self.open[-3:]}"
+        self.open.pop()
+
+    def handle_data(self, data: str) -> None:
+        self.words.append(data)
+
+
+def page_of(files: dict[str, bytes]) -> Page:
+    page = Page()
+    page.feed(files["index.html"].decode())
+    page.close()
+    assert page.open == []
+    return page
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_the_page_needs_nothing_else_and_its_links_lead_somewhere(name: str, packs) -> None:
+    _, _, files = packs[name]
+    page = page_of(files)
+    assert page.loads == []
+    text = files["index.html"].decode()
+    assert not re.search(r"@import|url\(|<script|<link|https?://(?!www\.w3\.org/2000/svg)", text)
+    inside = [link[1:] for link in page.links if link.startswith("#")]
+    assert inside and set(inside) <= set(page.ids) and len(set(page.ids)) == len(page.ids)
+    outside = {unquote(link) for link in page.links if not link.startswith("#")}
+    for link in outside:
+        assert link in files or any(file.startswith(link) for file in files if link.endswith("/")), link
+    assert {"templates.pdf", "placement.pdf", "parts.csv", "cuts.csv", "drilling.csv"} <= outside
+    assert {file for file in files if file.startswith("jigs/")} <= outside
+    assert "@media print" in text and "@page" in text
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_chapter_is_there_with_its_cautions(name: str, packs) -> None:
+    design, _, files = packs[name]
+    words = " ".join(" ".join(page_of(files).words).split())
+    book = " ".join(" ".join(page.extract_text() for page in PdfReader(io.BytesIO(files["sheets.pdf"])).pages).split())
+    for chapter in ("Parts list", "Tooth form", "Cut list", "Placement: front view", "Drilling table", "Build order"):
+        assert chapter in words and chapter in book
+    for caution in ("cadmium", "5 µg/m³", "silica", "No gloves", "fume", "Local codes"):
+        assert caution in words and caution in book
+    assert ("electrician" in words) is (design.drive is not None)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_gear_has_its_jig_and_every_jig_its_files(name: str, packs) -> None:
+    _, answer, files = packs[name]
+    best = answer.solutions[0]
+    rings = {f"R{ring.teeth}" for ring in best.rings}
+    small = {f"G{teeth}" for link in best.links for teeth in (link.wheel, link.pinion, *link.thirds)}
+    if best.drive is not None:
+        small |= {f"G{teeth}" for teeth in (best.drive.pinion, *best.drive.thirds)}
+    made = {file.split("/")[1].split(".")[0] for file in files if file.startswith("jigs/")}
+    assert made == rings | small
+    told = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(files["templates.pdf"])).pages)
+    for jig in made:
+        assert f"jigs/{jig}.svg" in files and f"jigs/{jig}.dxf" in files
+        assert re.search(rf"\b{jig}\b", told)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_lists_agree_with_each_other(name: str, packs) -> None:
+    _, answer, files = packs[name]
+    best, parts = answer.solutions[0], rows_of(files, "parts.csv")
+    count = Counter[str]()
+    for row in parts:
+        count[row["group"]] += int(row["count"])
+    links = len(best.links)
+    assert count["rings"] == len(best.rings)
+    assert count["wheels"] == count["pinions"] == count["arbors"] == links
+    thirds = sum(len(link.thirds) for link in best.links) + (len(best.drive.thirds) if best.drive else 0)
+    assert count["third gears"] == thirds
+    rollers = sum(len(ring.rollers) for ring in best.rings)
+    assert count["rollers"] == rollers
+    drilled = rows_of(files, "drilling.csv")
+    assert len(drilled) == links + thirds + rollers + (best.drive is not None)
+    words = " ".join(" ".join(page_of(files).words).split())
+    joints = next(int(row["count"]) for row in parts if row["group"] == "joints")
+    assert f"{joints} solder joints" in words
+    cuts = rows_of(files, "cuts.csv")
+    for row in cuts:
+        assert float(row["saw_mm"]) >= float(row["net_mm"])
+        assert float(row["all_mm"]) == pytest.approx(int(row["count"]) * float(row["saw_mm"]), abs=0.051)
+    pieces = sum(int(row["count"]) for row in cuts)
+    told = sum(
+        int(found) for row in parts if row["group"] == "wire" for found in re.findall(r"(\d+) pieces", row["size"])
+    )
+    by_gauge = {row["size"].split(",")[0]: row for row in parts if row["group"] == "wire"}
+    assert (
+        pieces
+        == sum(int(re.findall(r"(\d+) pieces", row["size"])[0]) for row in by_gauge.values())
+        <= max(told, pieces)
+    )
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_drawings_read_back_in_millimetres(name: str, packs) -> None:
+    design, answer, files = packs[name]
+    for file, data in files.items():
+        if file.endswith(".dxf"):
+            document = ezdxf.read(io.StringIO(data.decode()))
+            assert document.header["$INSUNITS"] == 4
+            assert not document.audit().errors
+    jig = next(f"jigs/R{ring.teeth}.dxf" for ring in answer.solutions[0].rings)
+    document = ezdxf.read(io.StringIO(files[jig].decode()))
+    pitch = document.modelspace().query("CIRCLE[layer=='pitch']")[0].dxf.radius
+    assert pitch == pytest.approx(design.rings.pitch.radius_mm(answer.solutions[0].rings[0].teeth), abs=1e-3)
+    holes = document.modelspace().query("CIRCLE[layer=='drill-arbor']")
+    assert not holes
+    placement = ezdxf.read(io.StringIO(files["placement.dxf"].decode()))
+    arbors = placement.modelspace().query("CIRCLE[layer=='drill-arbor']")
+    assert len(arbors) == len(answer.solutions[0].links)
+    spots = sorted((one.dxf.center.x, one.dxf.center.y) for one in arbors)
+    wanted = sorted((link.arbor.x_mm, link.arbor.y_mm) for link in answer.solutions[0].links if link.arbor)
+    for spot, want in zip(spots, wanted):
+        assert spot == pytest.approx(want, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("name", "paper"), [("hall", (210, 297)), ("inches", (215.9, 279.4)), ("cycloidal", (297, 420))]
+)
+def test_every_page_is_the_paper_that_was_asked_for(name: str, paper: tuple[float, float], packs) -> None:
+    for file, data in packs[name][2].items():
+        if file.endswith(".pdf"):
+            for page in PdfReader(io.BytesIO(data)).pages:
+                size = sorted(float(side) * 25.4 / 72 for side in (page.mediabox.width, page.mediabox.height))
+                assert size == pytest.approx(sorted(paper), abs=0.01)
+
+
+def test_both_units_are_told_where_they_are_asked_for(packs) -> None:
+    heads = list(rows_of(packs["inches"][2], "drilling.csv")[0])
+    assert "x [in]" in heads and "x [mm]" in heads
+    for row in rows_of(packs["inches"][2], "drilling.csv"):
+        assert float(row["x [in]"]) * 25.4 == pytest.approx(float(row["x [mm]"]), abs=0.02)
+    assert "x [in]" not in rows_of(packs["hall"][2], "drilling.csv")[0]
+
+
+def test_the_same_solution_gives_the_same_bytes(packs) -> None:
+    design, answer, files = packs["inches"]
+    again = pack_files(design, answer.solutions[0], "letter", Lengths("in", True))
+    assert list(again) == list(files)
+    assert [file for file in files if again[file] != files[file]] == []
+
+
+def test_names_are_shown_as_written(packs) -> None:
+    _, _, files = packs["inches"]
+    words = " ".join(page_of(files).words)
+    assert "Two <giants> & a moon" in words and "Ganymed ő木" in words and "Io <b>" in words
+
+
+# -- the folder ------------------------------------------------------------------------------------------------------
+
+
+def test_a_folder_is_written_whole(tmp_path: Path) -> None:
+    out = tmp_path / "new" / "pack"
+    write_folder(out, {"a.txt": b"a", "jigs/b.txt": b"b"})
+    assert (out / "a.txt").read_bytes() == b"a" and (out / "jigs" / "b.txt").read_bytes() == b"b"
+    assert [path.name for path in out.parent.iterdir()] == ["pack"]
+    empty = tmp_path / "empty"
+    empty.mkdir()
+    write_folder(empty, {"a.txt": b"a"})
+    assert (empty / "a.txt").exists()
+
+
+@pytest.mark.parametrize("fault", [OSError(28, "No space left on device"), KeyboardInterrupt()])
+def test_nothing_is_left_of_what_could_not_be_finished(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fault: BaseException
+) -> None:
+    began: list[str] = []
+    whole = Path.open
+
+    def broken(self: Path, *words, **more):
+        began.append(self.name)
+        if self.name == "c.txt":
+            raise fault
+        return whole(self, *words, **more)
+
+    monkeypatch.setattr(Path, "open", broken)
+    with pytest.raises(SheetsError if isinstance(fault, OSError) else KeyboardInterrupt) as raised:
+        write_folder(tmp_path / "new" / "pack", {"a.txt": b"a", "b/c.txt": b"b", "d.txt": b"d"})
+    assert began == ["a.txt", "c.txt"]
+    assert list(tmp_path.iterdir()) == []
+    if isinstance(fault, OSError):
+        assert "No space left" in str(raised.value) and "\n" not in str(raised.value)
+
+
+def test_a_missing_library_is_told_in_one_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, packs) -> None:
+    design, answer, _ = packs["hall"]
+    monkeypatch.setattr(pack_module, "find_spec", lambda name: None if name == "ezdxf" else object())
+    with pytest.raises(MissingExtra, match=r"^ezdxf is not installed; .*pip install 'ringwright\[sheets\]'$"):
+        write_pack(design, answer.solutions[0], tmp_path / "x")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_other_commands_do_without_the_extra() -> None:
+    code = (
+        "import sys\n"
+        "for name in ('ezdxf', 'reportlab', 'shapely'): sys.modules[name] = None\n"
+        "import solver.cli.app, solver.sheets.drawn, solver.design.load\n"
+        "from solver import Design\n"
+        f"Design.load({str(CONFIGS / 'saturn-hall.toml')!r})\n"
+    )
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, timeout=120)
+    assert done.returncode == 0, done.stderr
+
+
+# -- the command -----------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def stored(tmp_path_factory: pytest.TempPathFactory, packs) -> Path:
+    return save_run(tmp_path_factory.mktemp("runs"), HALL, packs["hall"][1], {"command": "solve"})
+
+
+def test_a_stored_run_and_its_file_give_the_same_pack(tmp_path: Path, stored: Path, packs) -> None:
+    code, out, err = run("sheets", str(stored), "--out", str(tmp_path / "a"), cwd=tmp_path)
+    assert (code, out) == (0, "") and err.count("\n") == 1 and "index.html" in err
+    files = {
+        path.relative_to(tmp_path / "a").as_posix(): path.read_bytes()
+        for path in (tmp_path / "a").rglob("*")
+        if path.is_file()
+    }
+    assert files == packs["hall"][2]  # of the design solved afresh, in this process
+    code, _, err = run("sheets", str(stored), "--rank", "2", "--out", str(tmp_path / "b"), cwd=tmp_path)
+    assert code == 0
+    assert (tmp_path / "b" / "parts.csv").read_bytes() != files["parts.csv"]
+    assert "Solution 2:" in (tmp_path / "b" / "index.html").read_text()
+
+
+def changed(old: str, new: str) -> str:
+    assert old in HALL
+    return HALL.replace(old, new)
+
+
+BAD_FILES = {
+    "no places": (changed("directions = 24", 'directions = "none"').split("[drive]")[0], "fit.directions"),
+    "unknown gauge": (HALL + '\n[wire]\nloop = "AWG 99"\n', "AWG 99"),
+    "no such form": (HALL + '\n[wire]\nform = "sow"\n', 'did you mean "saw"'),
+    "stock too short": (HALL + "\n[wire]\nstock = [15]\n", "wire.stock"),
+}
+
+
+@pytest.mark.parametrize("case", list(BAD_FILES))
+def test_bad_files_are_refused_in_one_line(case: str, tmp_path: Path) -> None:
+    text, said = BAD_FILES[case]
+    if case == "no places":
+        text = re.sub(r"rollers = .*|frame = .*|plate = .*|stands = .*|post_radius = .*", "", text)
+    (tmp_path / "hall.toml").write_text(text)
+    code, out, err = run("sheets", "hall.toml", "--out", "new/pack", cwd=tmp_path)
+    assert (code, out) == (2, ""), err
+    assert err.count("\n") == 1 and err.startswith("hall.toml: ") and said in err
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["hall.toml"]
+
+
+def test_bad_words_and_folders_are_refused_in_one_line(tmp_path: Path, stored: Path) -> None:
+    (tmp_path / "full").mkdir()
+    (tmp_path / "full" / "kept.txt").write_text("kept")
+    (tmp_path / "file").write_text("kept")
+    before = sorted(path.name for path in tmp_path.rglob("*"))
+    source = str(stored)
+    for words, said in (
+        (("--rank", "99", "--out", "x"), "has 10 solutions"),
+        (("--out", "full"), "not empty"),
+        (("--out", "file"), "is no folder"),
+        (("--out", "file/x"), "cannot be written"),
+        (("--out", "/proc/nowhere/x"), "cannot be written"),
+        (("--out", "x", "--paper", "a5"), "choose a4, letter, a3"),
+    ):
+        code, out, err = run("sheets", source, *words, cwd=tmp_path)
+        assert (code, out) == (2, ""), err
+        assert err.count("\n") == 1 and said in err, err
+        assert sorted(path.name for path in tmp_path.rglob("*")) == before
+    code, _, err = run("sheets", "nowhere.toml", "--out", "x", cwd=tmp_path)
+    assert code == 2 and err == "nowhere.toml: No such file or directory\n"
+    code, _, err = run("sheets", "full", "--out", "x", cwd=tmp_path)
+    assert code == 2 and "not a stored run" in err and err.count("\n") == 1
+
+
+def test_a_changed_run_and_one_without_geometry_are_refused(tmp_path: Path, packs) -> None:
+    run_folder = save_run(tmp_path / "runs", HALL, packs["hall"][1], {"command": "solve"})
+    with (run_folder / "solutions.parquet").open("ab") as stream:
+        stream.write(b"x")
+    code, _, err = run("sheets", str(run_folder), "--out", "x", cwd=tmp_path)
+    assert code == 2 and err.count("\n") == 1
+    text = (CONFIGS / "four-gears.toml").read_text()
+    answer = solve(Design.parse(text))
+    bare = save_run(tmp_path / "bare", text, answer, {"command": "solve"})
+    code, _, err = run("sheets", str(bare), "--out", "x", cwd=tmp_path)
+    assert code == 2 and "arbors.reverted" in err and err.count("\n") == 1
+    assert not (tmp_path / "x").exists()
+
+
+def test_what_fits_nowhere_gives_no_sheets(tmp_path: Path) -> None:
+    (tmp_path / "tight.toml").write_text(changed("side = 460", "side = 300"))
+    code, _, err = run("sheets", "tight.toml", "--out", "x", cwd=tmp_path)
+    assert code == 3 and "nothing fits" in err
+    assert not (tmp_path / "x").exists()
+
+
+def test_from_python_a_design_without_places_is_refused(tmp_path: Path) -> None:
+    design = Design.load(CONFIGS / "four-gears.toml")
+    answer = solve(design)
+    with pytest.raises(DesignError, match="sheets need places"):
+        write_pack(design, answer.solutions[0], tmp_path / "x")
+    assert list(tmp_path.iterdir()) == []

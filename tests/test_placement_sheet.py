@@ -1,0 +1,285 @@
+"""The placement drawing and its table: every spot is the train's, measured from the frame's corner, at its scale."""
+
+from __future__ import annotations
+
+import io
+import math
+import xml.etree.ElementTree as ET
+from dataclasses import replace
+from fractions import Fraction
+
+import ezdxf
+import pytest
+import shapely
+
+from solver import Design, Link, Train
+from solver.design.train import DrivePlace, LinkPlace, Placement
+from solver.sheets.bars import bar_drawings, patterns
+from solver.sheets.drawing import Circle, Drawing, Line, Polyline, Text
+from solver.sheets.lengths import Lengths
+from solver.sheets.out_dxf import dxf
+from solver.sheets.out_svg import svg_document
+from solver.sheets.placement import drilling_template, front, model_outline, scale_for, side
+from solver.sheets.spots import close_pairs, drilled, drilling_table, level_depths, origin_of, travel_mm
+from tests.test_picture import design_of, plain, spot
+
+MM = Lengths("mm")
+SVG = "{http://www.w3.org/2000/svg}"
+FIT = """
+[fit]
+plate = "inner"
+frame = {shape = "rectangle", width = 400, height = 300, depth = 120}
+rollers = {count = 3, radius = 4, reach = 120}
+[drive]
+motor_rpm = [2]
+pinion_teeth = 8
+"""
+
+
+def third_train() -> tuple[Design, Train]:
+    """Two rings whose link has a third gear on the wheel's side, and a motor."""
+    design = design_of(2, FIT.replace("rollers", "#").replace("[drive]", "\n[drive]"))
+    radius = design.rings.pitch.radius_mm
+    arbor, third = spot(radius(40), 90), spot(radius(33), 60)
+    place = LinkPlace(Fraction(90), 40, arbor, (third,))
+    drive = DrivePlace(1, Fraction(2), 8, (), LinkPlace(Fraction(225), 38, spot(radius(38), 225)))
+    return design, Train((24, 30), (0, 1), (Link("third-wheel", 12, 10, (9,)),), Placement((place,), (), drive))
+
+
+def test_the_table_has_every_spot_from_the_lower_left_corner() -> None:
+    design = design_of(4, FIT)
+    train = plain(design, 4)
+    heads, rows = drilling_table(design, train, MM)
+    assert heads[:4] == ["name", "what", "x [mm]", "y [mm]"]
+    assert len(rows) == 3 + 1 + 4 * 3  # arbors, motor, rollers
+    assert train.placement is not None and train.placement.drive is not None
+    spots = {f"L{index}": link.arbor for index, link in enumerate(train.placement.links)}
+    spots["M"] = train.placement.drive.at.arbor
+    for ring, rollers in enumerate(train.placement.rollers):
+        spots |= {f"r{ring}.{number}": roller.spot for number, roller in enumerate(rollers, start=1)}
+    assert {row[0] for row in rows} == set(spots)
+    for row in rows:
+        x, y = spots[row[0]]  # micrometres from the main axis; the frame is 400 by 300 about it
+        assert float(row[2]) == pytest.approx(x / 1000 + 200, abs=0.005)
+        assert float(row[3]) == pytest.approx(y / 1000 + 150, abs=0.005)
+        assert float(row[4]) == pytest.approx(2 * float(design.fit.post_radius), abs=0.05)
+
+
+def test_lengths_in_both_units_agree() -> None:
+    design = replace(design_of(3, FIT), units="in")
+    heads, rows = drilling_table(design, plain(design, 3), Lengths("in", both=True))
+    pairs = [(index, heads.index(head.replace("[in]", "[mm]"))) for index, head in enumerate(heads) if "[in]" in head]
+    assert len(pairs) == 5
+    for row in rows:
+        for inches, mm in pairs:
+            digits = len(row[inches].split(".")[1])
+            assert float(row[inches]) * 25.4 == pytest.approx(float(row[mm]), abs=25.4 * 0.6 * 10**-digits + 0.06)
+
+
+@pytest.mark.parametrize(
+    ("frame", "corner"),
+    [
+        ('frame = {shape = "round", diameter = 600}', (0.0, 0.0)),
+        ("", (0.0, 0.0)),
+        ('frame = {shape = "square", side = 500}', (-250.0, -250.0)),
+    ],
+)
+def test_where_coordinates_are_measured_from(frame: str, corner: tuple[float, float]) -> None:
+    design = design_of(3, f"[fit]\n{frame}")
+    assert origin_of(design).at == corner
+    _, rows = drilling_table(design, plain(design, 3), MM)
+    train = plain(design, 3)
+    assert train.placement is not None
+    x, y = train.placement.links[1].arbor
+    assert (float(rows[1][2]), float(rows[1][3])) == pytest.approx(
+        (x / 1000 - corner[0], y / 1000 - corner[1]), abs=0.005
+    )
+
+
+def test_levels_begin_at_the_plate() -> None:
+    design = design_of(4, FIT)
+    depths, deep, told = level_depths(design, 4)
+    spacing = float(design.rings.level_spacing)
+    assert deep == 120 and depths[0] == pytest.approx(spacing / 2)
+    assert [after - before for before, after in zip(depths, depths[1:])] == pytest.approx([spacing] * 3)
+    assert "smallest" in told
+    turned, _, told = level_depths(replace(design, fit=replace(design.fit, plate="outer")), 4)
+    assert turned == pytest.approx(depths[::-1]) and "largest" in told
+    depths, deep, _ = level_depths(design_of(4), 4)
+    assert depths[0] == pytest.approx(deep / 8)
+
+
+def test_a_slot_gives_half_a_tooth_of_play_each_way() -> None:
+    design = design_of(3)
+    travel, addendum = travel_mm(design), float(design.rings.addendum)
+    # Straight flanks: half a pitch over twice the addendum, two flanks to each tooth; half a tooth is a quarter pitch.
+    slope = float(design.rings.pitch.value) / 2 / (2 * addendum)
+    assert 2 * travel * slope == pytest.approx(float(design.rings.pitch.value) / 4)
+    hole = drilled(design, plain(design, 3))[0]
+    assert hole.slot_length == pytest.approx(hole.diameter + 2 * travel)
+
+
+def test_without_an_addendum_the_slot_is_for_the_teeth_that_are_made() -> None:
+    design = design_of(3)
+    bare = replace(design, rings=replace(design.rings, addendum=Fraction(0)))
+    assert travel_mm(bare) == pytest.approx(float(design.rings.pitch.value) / 3 / 2)  # as gears are then drawn
+
+
+def test_arbors_move_from_the_main_axis_and_a_third_gear_from_both_its_neighbours() -> None:
+    design, train = third_train()
+    by_name = {hole.name: hole for hole in drilled(design, train)}
+    assert set(by_name) == {"L0", "L0w", "M"}
+    assert by_name["L0"].slot_deg == pytest.approx(90, abs=0.01)
+    third, arbor = by_name["L0w"], by_name["L0"]
+    assert third.levels == (0, 0) and arbor.levels == (0, 1)
+    step = 1e-3
+    moved = tuple(third.at[axis] + step * (math.cos, math.sin)[axis](math.radians(third.slot_deg)) for axis in (0, 1))
+    from_axis = math.dist(moved, (0, 0)) - math.dist(third.at, (0, 0))
+    from_arbor = math.dist(moved, arbor.at) - math.dist(third.at, arbor.at)
+    assert from_axis > 0 and from_axis == pytest.approx(from_arbor, abs=1e-7)
+
+
+def test_slots_that_come_too_close_are_named_and_measured() -> None:
+    design = design_of(4, FIT)
+    wide = replace(design, rings=replace(design.rings, addendum=Fraction(30)))
+    train = plain(design, 4)
+    assert close_pairs(replace(wide, fit=replace(wide.fit, plate="none")), train) == []
+    found = {(one.name, other.name): left for one, other, left in close_pairs(wide, train)}
+    holes = drilled(wide, train)
+    checked = 0
+    for number, one in enumerate(holes):
+        for other in holes[:number]:
+            shapes = [
+                shapely.LineString(
+                    [
+                        tuple(
+                            hole.at[axis] + way * hole.travel * (math.cos, math.sin)[axis](math.radians(hole.slot_deg))
+                            for axis in (0, 1)
+                        )
+                        for way in (-1, 1)
+                    ]
+                )
+                for hole in (one, other)
+            ]
+            left = shapes[0].distance(shapes[1]) - (one.diameter + other.diameter) / 2
+            near = left < max(one.diameter, other.diameter)
+            assert ((other.name, one.name) in found) is near
+            if near:
+                assert found[other.name, one.name] == pytest.approx(left, abs=1e-9)
+                checked += 1
+    assert checked
+
+
+def circles(drawing: Drawing, layer: str) -> list[Circle]:
+    return [shape for shape in drawing.shapes if isinstance(shape, Circle) and shape.layer == layer]
+
+
+def test_the_front_view_is_to_scale_and_names_everything() -> None:
+    design = design_of(4, FIT)
+    train = plain(design, 4)
+    scale = scale_for(design, train, (190, 250))
+    assert 400 / scale <= 190 and scale in (2.5, 3.0)
+    view = front(design, train, scale, MM)
+    holes = drilled(design, train)
+    named = {shape.text for shape in view.shapes if isinstance(shape, Text)}
+    assert {hole.name for hole in holes} <= named
+    for hole in holes:
+        at = [circle.at for circle in circles(view, f"drill-{hole.what}")]
+        assert min(math.dist(one, (hole.at[0] / scale, hole.at[1] / scale)) for one in at) < 1e-9
+    arbor = holes[1]
+    assert f"{arbor.at[0] + 200:.1f}, {arbor.at[1] + 150:.1f}" in named
+    frame = next(shape for shape in view.shapes if isinstance(shape, Polyline) and shape.layer == "frame")
+    assert max(x for x, _ in frame.points) - min(x for x, _ in frame.points) == pytest.approx(400 / scale)
+    left, bottom, right, top = view.box
+    assert right - left <= 190 and top - bottom <= 250
+
+
+def test_the_side_view_has_heights_of_the_front_view_and_levels_at_their_depth() -> None:
+    design = design_of(4, FIT)
+    train = plain(design, 4)
+    view = side(design, train, 2.5, MM)
+    depths, _, _ = level_depths(design, 4)
+    levels = sorted({shape.start[0] for shape in view.shapes if isinstance(shape, Line) and shape.layer == "level"})
+    assert levels == pytest.approx([depth / 2.5 for depth in depths])
+    posts = {
+        round(shape.start[1], 6)
+        for shape in view.shapes
+        if isinstance(shape, Line) and shape.layer == "post" and shape.start[0] == 0
+    }
+    assert posts == {round(hole.at[1] / 2.5, 6) for hole in drilled(design, train)}
+
+
+def test_labels_of_the_side_view_do_not_lie_on_each_other() -> None:
+    design = design_of(9, FIT.replace("height = 300", "height = 900").replace("width = 400", "width = 900"))
+    view = side(design, plain(design, 9), 5.0, MM)
+    ends = sorted(
+        shape.at[1] for shape in view.shapes if isinstance(shape, Text) and shape.anchor == "end" and shape.at[0] < 0
+    )
+    assert len(ends) > 8
+    assert all(after - before > 2.6 for before, after in zip(ends, ends[1:]))
+
+
+def test_the_drilling_template_and_its_dxf_are_true_to_size() -> None:
+    design = design_of(4, FIT)
+    train = plain(design, 4)
+    document = ezdxf.read(io.StringIO(dxf(drilling_template(design, train))))
+    assert document.header["$INSUNITS"] == 4
+    holes = drilled(design, train)
+    found = [one for one in document.modelspace().query("CIRCLE") if one.dxf.layer.startswith("drill-")]
+    assert len(found) == len(holes)
+    for hole in holes:
+        near = min(found, key=lambda one: math.dist((one.dxf.center.x, one.dxf.center.y), hole.at))
+        assert math.dist((near.dxf.center.x, near.dxf.center.y), hole.at) < 1e-9
+        assert near.dxf.radius == pytest.approx(hole.diameter / 2) and near.dxf.layer == f"drill-{hole.what}"
+    arcs = document.modelspace().query("ARC[layer=='slots']")
+    assert len(arcs) == 2 * len(holes)
+    assert {one.dxf.layer for one in document.modelspace()} >= {"frame", "slots", "centre", "text"}
+    whole = ezdxf.read(io.StringIO(dxf(model_outline(design, train))))
+    rings = sorted(one.dxf.radius for one in whole.modelspace().query("CIRCLE[layer=='pitch']"))
+    assert max(rings) == pytest.approx(design.rings.pitch.radius_mm(train.rings[-1]))
+
+
+def test_the_svg_of_the_front_view_is_as_wide_as_drawn() -> None:
+    design = design_of(3, FIT)
+    view = front(design, plain(design, 3), 2.5, MM)
+    root = ET.fromstring(svg_document(view, 5.0))
+    assert float(root.attrib["width"][:-2]) == pytest.approx(view.size[0] + 10, abs=1e-3)
+
+
+def test_a_train_without_places_is_refused() -> None:
+    design = design_of(2)
+    with pytest.raises(ValueError, match="without places"):
+        front(design, Train((24, 30), (0, 1), (Link("plain", 11, 5),)), 2.0, MM)
+
+
+# -- bars ------------------------------------------------------------------------------------------------------------
+
+
+def test_bars_cut_alike_are_drawn_once() -> None:
+    bars = [(914.0, [(100.0, "loop"), (300.0, "teeth")]), (1829.0, [(300.0, "teeth")])]
+    bars += [(914.0, [(300.0, "teeth"), (100.0, "loop")])]
+    assert patterns(bars) == [
+        (1, 1829.0, ((300.0, "teeth"),)),
+        (2, 914.0, ((300.0, "teeth"), (100.0, "loop"))),
+    ]
+    drawings = bar_drawings(bars, MM, 0.0, 180.0)
+    assert len(drawings) == 2
+    long, short = (
+        next(shape for shape in drawing.shapes if isinstance(shape, Polyline) and shape.layer == "bar")
+        for drawing in drawings
+    )
+    assert long.points[1][0] == pytest.approx(180.0) and short.points[1][0] == pytest.approx(180.0 * 914 / 1829)
+    cuts = [shape.start[0] for shape in drawings[1].shapes if isinstance(shape, Line) and shape.layer == "bar"]
+    assert cuts == pytest.approx([300 * 180 / 1829, 400 * 180 / 1829])
+    told = " ".join(shape.text for shape in drawings[1].shapes if isinstance(shape, Text)).replace("\u00a0", " ")
+    assert "2 bars of 914 mm" in told and "1 × 300 mm teeth" in told and "rest 514 mm" in told
+    assert bar_drawings([], MM) == []
+
+
+def test_what_the_saw_takes_is_not_left() -> None:
+    (drawing,) = bar_drawings([(500.0, [(100.0, "a"), (100.0, "a"), (200.0, "b")])], MM, 2.0)
+    told = " ".join(shape.text for shape in drawing.shapes if isinstance(shape, Text)).replace("\u00a0", " ")
+    assert "rest 94 mm" in told
+    (drawing,) = bar_drawings([(302.0, [(100.0, "a"), (200.0, "b")])], MM, 2.0)
+    told = " ".join(shape.text for shape in drawing.shapes if isinstance(shape, Text)).replace("\u00a0", " ")
+    assert "rest 0 mm" in told
