@@ -14,6 +14,7 @@ from urllib.parse import unquote
 
 import ezdxf
 import pytest
+from commands import CONFIGS, ROOT, run
 from pypdf import PdfReader
 
 from solver import Design, solve
@@ -25,7 +26,6 @@ from solver.sheets.errors import MissingExtra, SheetsError
 from solver.sheets.folder import write_folder
 from solver.sheets.lengths import Lengths
 from solver.sheets.pack import pack_files, write_pack
-from tests.commands import CONFIGS, ROOT, run
 
 HALL = (CONFIGS / "saturn-hall.toml").read_text(encoding="utf-8")
 

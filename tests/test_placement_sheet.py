@@ -11,6 +11,7 @@ from fractions import Fraction
 import ezdxf
 import pytest
 import shapely
+from test_picture import design_of, plain, spot
 
 from solver import Design, Link, Train
 from solver.design.train import DrivePlace, LinkPlace, Placement
@@ -21,7 +22,6 @@ from solver.sheets.out_dxf import dxf
 from solver.sheets.out_svg import svg_document
 from solver.sheets.placement import drilling_template, front, model_outline, scale_for, side
 from solver.sheets.spots import close_pairs, drilled, drilling_table, level_depths, origin_of, travel_mm
-from tests.test_picture import design_of, plain, spot
 
 MM = Lengths("mm")
 SVG = "{http://www.w3.org/2000/svg}"

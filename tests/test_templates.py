@@ -13,6 +13,7 @@ from collections import Counter
 
 import ezdxf
 import pytest
+from commands import ROOT
 
 from solver.sheets.drawing import LAYERS, Circle, Drawing, Polyline, polar, scale_bar
 from solver.sheets.lengths import Lengths
@@ -21,7 +22,6 @@ from solver.sheets.out_pdf import latin
 from solver.sheets.out_svg import svg_document, svg_figure
 from solver.sheets.plans import Hole, JigPlan
 from solver.sheets.templates import facts, merged, template, with_scale_bar
-from tests.commands import ROOT
 
 MM = Lengths("mm")
 SVG = "{http://www.w3.org/2000/svg}"

@@ -10,13 +10,13 @@ from dataclasses import dataclass, field
 import pytest
 from pypdf import PdfReader
 from pypdf.generic import ContentStream
+from test_templates import jig
 
 from solver.sheets.drawing import Circle, Drawing, Text, rect
 from solver.sheets.lengths import Lengths
 from solver.sheets.out_pdf import PAPERS, Page, Placed, pdf
 from solver.sheets.templates import template
 from solver.sheets.tiling import grid, pages
-from tests.test_templates import jig
 
 MM = Lengths("mm")
 POINTS = 72 / 25.4  # a PDF point is 1/72 inch, an inch 25.4 mm exactly
