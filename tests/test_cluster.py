@@ -9,12 +9,16 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 
 import pyarrow.parquet as pq
 import pytest
 from commands import ROOT
 from sweeping import SMALL, begin, call, table_bytes, write
+
+from solver.batch.errors import StoreError
+from solver.batch.table import JobTable, PointState
 
 pytest.importorskip("distributed")
 
@@ -85,10 +89,25 @@ def local(tmp_path_factory) -> Path:
     return folder / "runs/results/moons"
 
 
+def until_some_are_solved(process, folder, most=60):
+    """Wait until a sweep that runs has solved some of its points; it must not be at its end by then."""
+    end = time.monotonic() + 120
+    while process.poll() is None and time.monotonic() < end:
+        with suppress(StoreError):  # the table is just being made
+            table = JobTable(folder, read_only=True)
+            solved = table.counts()[PointState.SOLVED]
+            table.close()
+            if solved:
+                assert solved < most
+                return
+        time.sleep(0.02)
+    raise AssertionError(f"no point was solved: {process.communicate()}")
+
+
 def test_a_cluster_that_loses_a_worker_gives_the_same_bytes(cluster, local, tmp_path):
     write(tmp_path, SMALL)
     process, _ = begin("sweep", "moons.toml", "--cluster", cluster.address, cwd=tmp_path)
-    time.sleep(4)
+    until_some_are_solved(process, tmp_path / "runs/results/moons")
     cluster.workers[0].send_signal(signal.SIGKILL)
     out, err = process.communicate(timeout=120)
     assert process.returncode == 0 and "60 points: 60 solved" in out, err
@@ -116,7 +135,7 @@ def test_a_point_that_kills_workers_of_a_cluster_is_given_up(cluster, tmp_path):
 def test_a_scheduler_that_goes_away_is_named_and_the_sweep_goes_on_without_it(cluster, local, tmp_path):
     write(tmp_path, SMALL)
     process, _ = begin("sweep", "moons.toml", "--cluster", cluster.address, cwd=tmp_path)
-    time.sleep(3.5)
+    until_some_are_solved(process, tmp_path / "runs/results/moons")
     cluster.scheduler.kill()
     _, err = process.communicate(timeout=120)
     assert process.returncode == 4 and f"{cluster.address}: the scheduler does not answer any more" in err, err
