@@ -13,7 +13,7 @@ PEERS := $(VENV)/.peers
 $(READY): pyproject.toml lock.txt
 	@$(PYTHON) -c 'import sys; sys.exit("Ringwright needs Python 3.11 or newer" if sys.version_info < (3, 11) else 0)'
 	$(PYTHON) -m venv --clear $(VENV)
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint lock.txt --editable '.[dev,sheets]'
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint lock.txt --editable '.[dev,sheets,service]'
 	@touch $(READY)
 
 # The general solvers that the benchmarks compare with. What cannot be installed is left out, and said to be.
