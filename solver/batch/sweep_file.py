@@ -128,9 +128,7 @@ def load_sweep_file(path: Path) -> Sweep:
     return sweep_of(text, str(path), path.stem, base_text)
 
 
-def sweep_of(
-    text: str, file: str, name: str, base_text: str | None = None, most_points: int | None = None
-) -> Sweep:
+def sweep_of(text: str, file: str, name: str, base_text: str | None = None, most_points: int | None = None) -> Sweep:
     """Resolve the text of a sweep file. file: stands for it in messages; base_text: the content of its `base`;
     most_points: more are refused, whatever the file says.
 

@@ -65,9 +65,7 @@ def meant(text: str, form: Form, kind: Kind | None, limits: Limits) -> Meant:
 def json_data(text: str) -> dict[str, Any]:
     """JSON text as plain data, numbers read exactly. Raises DesignError for what a TOML file could not say either."""
     try:
-        data = json.loads(
-            text, parse_float=exact_float, parse_constant=_no_constant, object_pairs_hook=_once_each
-        )
+        data = json.loads(text, parse_float=exact_float, parse_constant=_no_constant, object_pairs_hook=_once_each)
     except json.JSONDecodeError as fault:
         raise single("", None, f"not valid JSON: {fault.msg} at line {fault.lineno}, column {fault.colno}") from None
     except DesignError:

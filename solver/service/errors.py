@@ -43,6 +43,4 @@ def need_extra() -> None:
     """Raise ServiceError where a library of the extra `service` is not installed."""
     for library in _LIBRARIES:
         if find_spec(library) is None:
-            raise ServiceError(
-                f"{library} is not installed; the service needs it: pip install 'ringwright[service]'"
-            )
+            raise ServiceError(f"{library} is not installed; the service needs it: pip install 'ringwright[service]'")

@@ -33,7 +33,7 @@ from solver.service.entered import states
 from solver.service.errors import NoSuchJob, NotNow, TooMany
 from solver.service.limits import Limits
 from solver.service.record import Over, Record, read_record, write_record
-from solver.service.results import Ranked, RankQuery, Results, ResultsCache
+from solver.service.results import Ranked, RankQuery, Results, ResultsCache, told_of
 from solver.service.running import Running, ending
 
 JOBS, NEW = "jobs", "new"
@@ -273,9 +273,9 @@ class Jobs:
         """A design and its solution of that rank. Raises NoSuchJob, NoSuchSolution, NotNow, StoreError."""
         return self._results(job).solution(point, rank)[:2]
 
-    def solution_row(self, job: str, point: str, rank: int) -> dict[str, Any]:
-        """The same as it is stored, with run and settings. Raises as `solution`."""
-        return self._results(job).solution(point, rank)[2]
+    def solution_document(self, job: str, point: str, rank: int) -> dict[str, Any]:
+        """The same as a row of `Ranked.rows`. Raises as `solution`."""
+        return told_of(self._results(job).solution(point, rank)[2])
 
     def folder(self, job: str) -> Path:
         """The run folder of a job. Raises NoSuchJob."""

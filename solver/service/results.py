@@ -52,16 +52,18 @@ class Ranked:
     @cached_property
     def rows(self) -> list[dict[str, Any]]:
         """Each solution as `rank --json` says it, with its rank within its point beside it."""
-        return [
-            {
-                **{name: row[name] for name in ("title", "status", "config_sha256")},
-                "point": row["point_id"],
-                "rank": row["rank"],
-                "settings": json.loads(row["settings"]),
-                "solution": solution_from_row(row).model_dump(mode="json"),
-            }
-            for row in self.table.to_pylist()
-        ]
+        return [told_of(row) for row in self.table.to_pylist()]
+
+
+def told_of(row: dict[str, Any]) -> dict[str, Any]:
+    """A solution for a reader, from a row of `Ranked.table`."""
+    return {
+        **{name: row[name] for name in ("title", "status", "config_sha256")},
+        "point": row["point_id"],
+        "rank": row["rank"],
+        "settings": json.loads(row["settings"]),
+        "solution": solution_from_row(row).model_dump(mode="json"),
+    }
 
 
 class Results:

@@ -77,5 +77,3 @@ def ending(code: int) -> str:
         return f"was ended by {signal.Signals(-code).name}" if code < 0 else f"ended with exit code {code}"
     except ValueError:
         return f"was ended by signal {-code}"
-
-
