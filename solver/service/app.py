@@ -13,6 +13,7 @@ from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import Response
 from starlette.exceptions import HTTPException
+from starlette.routing import Match
 
 from solver.batch.errors import StoreError
 from solver.design.errors import DesignError, show
@@ -71,7 +72,20 @@ _STATUS: dict[type[Exception], int] = {
 
 async def _handled(request: Request, fault: Exception) -> Response:
     problem = problem_of(fault)
+    if problem.status == 405:
+        problem.headers["allow"] = ", ".join(sorted(_methods(request)))
     return Response(problem.body(request.url.path), problem.status, problem.headers, MEDIA)
+
+
+def _methods(request: Request) -> set[str]:
+    """Which methods there are for the path that was asked for."""
+    scope = {**request.scope, "path_params": {}}
+    found: set[str] = set()
+    for method in ("GET", "POST", "DELETE"):
+        for route in request.app.routes:
+            if route.matches({**scope, "method": method})[0] is Match.FULL:
+                found.add(method)
+    return found
 
 
 def problem_of(fault: Exception) -> Problem:

@@ -3,6 +3,7 @@ submission at a time and a limit to how long it may take."""
 
 from __future__ import annotations
 
+import contextlib
 import json
 import queue
 import select
@@ -122,4 +123,10 @@ class Checkers:
             every = list(self._all)
         for process in every:
             process.kill()
-            process.wait()
+        for _ in range(AT_A_TIME):
+            with contextlib.suppress(queue.Empty):
+                idle = self._free.get(timeout=1.0)
+                if idle is not None:
+                    self._end(idle)
+        for _ in range(AT_A_TIME):
+            self._free.put(None)

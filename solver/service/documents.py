@@ -119,7 +119,7 @@ def _refuse_unprintable(data: dict[str, Any]) -> None:
 def _holdable(text: str) -> bool:
     """No surrogates, no control characters but ends of lines and tabs, no code points that are no characters."""
     return text.isprintable() or not any(
-        char < " " and char not in "\n\t\r" or "\x7f" <= char < "\xa0" or "\ud800" <= char <= "\udfff"
+        (char < " " and char not in "\n\t\r") or "\x7f" <= char < "\xa0" or "\ud800" <= char <= "\udfff"
         or ord(char) & 0xFFFE == 0xFFFE for char in text
     )  # fmt: skip
 

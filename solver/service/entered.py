@@ -6,6 +6,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+from solver.batch.errors import StoreError
 from solver.batch.files import flush_folder, replace_whole
 from solver.batch.identity import answer_version
 from solver.batch.sweep_file import Point, Sweep, SweepLimits
@@ -35,12 +36,26 @@ def enter(folder: Path, found: Meant) -> None:
     flush_folder(folder)
 
 
-def entered(folder: Path, kind: Kind, limits: Limits) -> Sweep:
-    """The sweep of a run folder, without validating every point again; but where the code that answers has changed
-    since, from its text. Raises DesignError, StoreError and OSError."""
-    table = JobTable(folder)
+def entered(folder: Path, kind: Kind, limits: Limits, mend: bool) -> Sweep:
+    """The sweep of a run folder, without validating every point again; but from its text where the code that answers
+    has changed since, or where its table is damaged and `mend` asks for it. Raises DesignError, StoreError, OSError."""
     try:
-        version = table.about("answer_version")
+        found = _from_table(folder)
+    except StoreError:
+        if not mend:
+            raise
+        found = None
+    if found is None:
+        found = meant((folder / SWEEP).read_text(encoding="utf-8"), "toml", kind, limits).sweep
+    return found
+
+
+def _from_table(folder: Path) -> Sweep | None:
+    """None where other code has entered it."""
+    table = JobTable(folder, read_only=True)
+    try:
+        if table.about("answer_version") != answer_version():
+            return None
         meaning = json.loads(table.about("meaning") or "{}")
         title = table.about("title") or folder.name
         told = SweepLimits().model_copy(update=json.loads(table.about(_LIMITS) or "{}"))
@@ -48,13 +63,18 @@ def entered(folder: Path, kind: Kind, limits: Limits) -> Sweep:
         rows = table.points(columns=columns)
     finally:
         table.close()
-    text = (folder / SWEEP).read_text(encoding="utf-8")
-    if version != answer_version():
-        return meant(text, "toml", kind, limits).sweep
     points = tuple(
-        Point(row["id"], json.loads(row["settings"]), row["design"], row["title"], row["config_sha256"],
-              row["time_limit_s"]) for row in rows
-    )  # fmt: skip
+        Point(
+            row["id"],
+            json.loads(row["settings"]),
+            row["design"],
+            row["title"],
+            row["config_sha256"],
+            row["time_limit_s"],
+        )
+        for row in rows
+    )
+    text = (folder / SWEEP).read_text(encoding="utf-8")
     return Sweep(folder.name, title, text, None, None, meaning, points, 0, told)
 
 

@@ -1,7 +1,7 @@
 """What stands before the application: who may ask, how much, how long; and what every answer says to a browser.
 
-Pure ASGI. A request is refused where it comes from a page elsewhere (Origin, Sec-Fetch-Site), was sent to a name that is
-not ours (DNS rebinding), lacks the token, or has a body that is too large or too slow.
+Pure ASGI. A request is refused where it comes from a page elsewhere (Origin, Sec-Fetch-Site), was sent to a name that
+is not ours (DNS rebinding), lacks the token, or has a body that is too large or too slow.
 """
 
 from __future__ import annotations
@@ -77,7 +77,7 @@ class Guard:
             await self._asked(scope, receive, answer)
         except Problem as problem:
             await answer.problem(problem)
-        except Exception:  # noqa: BLE001 - the one place where a fault inside becomes an answer
+        except Exception:  # the one place where a fault inside becomes an answer
             traceback.print_exc(file=sys.stderr)
             if answer.status is not None:
                 raise

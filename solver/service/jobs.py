@@ -273,9 +273,13 @@ class Jobs:
         """A design and its solution of that rank. Raises NoSuchJob, NoSuchSolution, NotNow, StoreError."""
         return self._results(job).solution(point, rank)[:2]
 
+    def solution_row(self, job: str, point: str, rank: int) -> dict[str, Any]:
+        """The same as it is stored, with run and settings. Raises as `solution`."""
+        return self._results(job).solution(point, rank)[2]
+
     def solution_document(self, job: str, point: str, rank: int) -> dict[str, Any]:
         """The same as a row of `Ranked.rows`. Raises as `solution`."""
-        return told_of(self._results(job).solution(point, rank)[2])
+        return told_of(self.solution_row(job, point, rank))
 
     def folder(self, job: str) -> Path:
         """The run folder of a job. Raises NoSuchJob."""

@@ -131,7 +131,7 @@ class ResultsCache:
         with reading:
             with self._lock:
                 kept = self._found.get(folder)
-                if kept is not None and (kept[0] == version or not over and time.monotonic() - kept[1] < _FRESH_S):
+                if kept is not None and (kept[0] == version or (not over and time.monotonic() - kept[1] < _FRESH_S)):
                     self._found.move_to_end(folder)
                     return kept[2]
             results = _read(folder)

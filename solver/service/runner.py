@@ -1,8 +1,8 @@
 """The process that solves one job: `python -m solver.service.runner FOLDER KIND LIMITS [again]`.
 
-A JSON document a line on its standard output: {"points", "best"} as they change, then one of {"over"}, {"left"} (a limit
-of the sweep ended it) and {"failed"}. "end" on standard input, or SIGTERM, has it give back what it is at; when the
-other end of standard input is gone, the server is, and it does not stay either.
+A JSON document a line on its standard output: {"points", "best"} as they change, then one of {"over"}, {"left"} (a
+limit of the sweep ended it) and {"failed"}. "end" on standard input, or SIGTERM, has it give back what it is at; when
+the other end of standard input is gone, the server is, and it does not stay either.
 """
 
 from __future__ import annotations
@@ -39,9 +39,15 @@ def main(words: list[str]) -> int:
     try:
         say(out, _run(Path(folder), kind, json.loads(limits), "again" in flags, ended, out))
     except (Busy, DesignError, StoreError, OSError) as fault:
-        say(out, {"failed": str(fault).replace(f"{folder}/", "").replace(folder, "the job's folder")})
+        say(out, {"failed": _said(fault, folder)})
         return 1
     return 0
+
+
+def _said(fault: Exception, folder: str) -> str:
+    """What is wrong, for somebody who sees neither the folder nor the command line."""
+    told = str(fault).replace(f"{folder}/", "").replace(folder, "the job's folder")
+    return told.replace("ringwright sweep --mend", "resuming the job").replace("--mend", "resuming the job")
 
 
 def _run(
@@ -55,7 +61,7 @@ def _run(
     from solver.service.limits import Limits
 
     limits = Limits(**told)
-    sweep = entered(folder, kind, limits)
+    sweep = entered(folder, kind, limits, mend=again)
     slots = min(sweep.limits.workers or limits.workers, limits.workers) if kind == "sweep" else 1
     wished = sweep.limits
     within = {

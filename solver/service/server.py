@@ -53,13 +53,8 @@ def serve(choice: Choice, tell: Callable[[str], None]) -> None:
     with _socket(choice.host, choice.port) as listening, Jobs(choice.data, choice.limits) as jobs:
         log = (lambda line: print(line, file=sys.stderr, flush=True)) if choice.access_log else None
         made = service(jobs, choice.names, token, log)
-        config = uvicorn.Config(
-            made.app, http=protocol(choice.limits), ws="none", lifespan="off", log_config=None, log_level="error",
-            access_log=False, server_header=False, proxy_headers=False, timeout_keep_alive=30,
-            timeout_graceful_shutdown=1, backlog=512,
-        )  # fmt: skip
         address = _address(choice.host, listening.getsockname()[1])
-        Server(config, made, jobs, lambda: tell(address)).run(sockets=[listening])
+        Server(made, jobs, lambda: tell(address)).run(sockets=[listening])
 
 
 def is_loopback(host: str) -> bool:
@@ -98,7 +93,22 @@ def _many_files() -> None:
 class Server(uvicorn.Server):
     """uvicorn's server, which says when it can be reached, and at its end does not wait for streams and runners."""
 
-    def __init__(self, config: uvicorn.Config, made: Service, jobs: Jobs, ready: Callable[[], None]) -> None:
+    def __init__(self, made: Service, jobs: Jobs, ready: Callable[[], None]) -> None:
+        """ready: called once it can be reached."""
+        config = uvicorn.Config(
+            made.app,
+            http=protocol(jobs.limits),
+            ws="none",
+            lifespan="off",
+            log_config=None,
+            log_level="critical",  # faults of the application are told by the guard, all else is nobody's business
+            access_log=False,
+            server_header=False,
+            proxy_headers=False,
+            timeout_keep_alive=30,
+            timeout_graceful_shutdown=1,
+            backlog=512,
+        )
         super().__init__(config)
         self._made, self._jobs, self._ready = made, jobs, ready
 
@@ -113,7 +123,7 @@ class Server(uvicorn.Server):
         await runners
 
     @contextlib.contextmanager
-    def capture_signals(self) -> Iterator[None]:  # type: ignore[override]
+    def capture_signals(self) -> Iterator[None]:
         """An end that was asked for is no fault: the exit code is 0. A second signal ends at once."""
         if threading.current_thread() is not threading.main_thread():
             yield
