@@ -1,9 +1,9 @@
 """A solution in motion: how fast and from where every ring and gear turns, so that all teeth mesh at every moment.
 
 Everything turns as a multiple of ring 0: after `t` turns of ring 0 a ring or gear stands at `phase_turns + rate * t`
-turns, counterclockwise from the right as seen from the front. At the start every body stands straight up, in one line with
-its true position. Wheel and pinion are fixed on their arbor at any angle to each other, so that no train of meshes
-closes on itself and every phase follows from the ring that it works with.
+turns, counterclockwise from the right as seen from the front. At the start every body stands straight up, in one line
+with its true position. Wheel and pinion are fixed on their arbor at any angle to each other, so that no train of
+meshes closes on itself and every phase follows from the ring that it works with.
 """
 
 from __future__ import annotations
