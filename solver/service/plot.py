@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
-from math import ceil, floor, isfinite, log10
+from dataclasses import dataclass, replace
+from math import ceil, floor, hypot, isfinite, log10
 
 WIDTH, HEIGHT = 640.0, 360.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 62.0, 18.0, 16.0, 52.0
-_CELL = 7.0  # marks whose middles fall into one cell are one mark
+_APART = 12.0  # marks that are nearer than this to another are one mark with it
 _LOG_FROM = 20.0  # times from the least error to the greatest
 
 
@@ -57,15 +57,15 @@ def plot(solutions: Sequence[Shown]) -> Plot | None:
         return None
     x_axis, y_axis = _Parts(good), _Errors(good)
     front = _front(good)
-    cells: dict[tuple[int, int], list[Shown]] = {}
-    for one in sorted(good, key=lambda one: (one.error, one.parts)):
-        cell = int(x_axis.at(one.parts) / _CELL), int(y_axis.at(one.error) / _CELL)
-        cells.setdefault(cell, []).append(one)
-    marks = []
-    for some in cells.values():
-        lead = next((one for one in some if (one.parts, one.error) in front), some[0])
-        stands = (lead.parts, lead.error) in front
-        marks.append(Mark(x_axis.at(lead.parts), y_axis.at(lead.error), lead, len(some) - 1, stands))
+    best = sorted(good, key=lambda one: ((one.parts, one.error) not in front, one.error, one.parts))
+    marks: list[Mark] = []
+    for one in best:
+        x, y = x_axis.at(one.parts), y_axis.at(one.error)
+        near = next((place for place, mark in enumerate(marks) if hypot(mark.x - x, mark.y - y) < _APART), None)
+        if near is None:
+            marks.append(Mark(x, y, one, 0, (one.parts, one.error) in front))
+        else:
+            marks[near] = replace(marks[near], others=marks[near].others + 1)
     marks.sort(key=lambda mark: (mark.x, mark.y))
     line = ""
     for parts, error in sorted(front):

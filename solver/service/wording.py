@@ -84,7 +84,7 @@ def ring_words(rings: list[Mapping[str, Any]]) -> str:
 def searched(row: Mapping[str, Any]) -> str:
     """Everything of a ranked row that a reader may look for, in one text, small letters."""
     solution = row["solution"]
-    words = [row["title"], row["status"], STATUSES[row["status"]], row["point"], json.dumps(row["settings"])]
+    words = [row["title"], row["status"], STATUSES[row["status"]], row["point"], settings_words(row["settings"])]
     words += [f"{ring['name']} {ring['teeth']}" for ring in solution["rings"]]
     words += [ring_words(solution["rings"]), *(link_words(link) for link in solution["links"])]
     return " · ".join(words).lower()

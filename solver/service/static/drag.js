@@ -16,7 +16,7 @@ export function dragged(drawing, clock, began, ended) {
   }
 
   view.addEventListener("pointerdown", (event) => {
-    const part = event.target.closest?.("[data-ring].ring") ?? ringOf(event.target);
+    const part = ringOf(event.target);
     if (!part || event.button > 0) return;
     held = { rate: Number(part.dataset.rate), at: angle(event), part, pointer: event.pointerId };
     view.setPointerCapture(event.pointerId);
@@ -26,10 +26,16 @@ export function dragged(drawing, clock, began, ended) {
     document.getElementById("stage").focus({ preventScroll: true });
   });
 
-  /** A body is held by its ring. */
+  // A finger on a ring turns it and does not scroll the page. (touch-action does not hold for parts of a drawing in
+  // every browser.) Beside the rings it scrolls as ever.
+  view.addEventListener("touchstart", (event) => {
+    if (event.touches.length === 1 && ringOf(event.target)) event.preventDefault();
+  }, { passive: false });
+
+  /** The ring that is taken hold of; a body is held by its ring. */
   function ringOf(target) {
-    const body = target.closest?.(".body");
-    return body ? view.querySelector(`.ring[data-ring="${body.dataset.ring}"]`) : null;
+    const body = target.closest(".body");
+    return body ? view.querySelector(`.ring[data-ring="${body.dataset.ring}"]`) : target.closest(".ring");
   }
 
   view.addEventListener("pointermove", (event) => {
