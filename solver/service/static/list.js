@@ -69,5 +69,7 @@ export function liveList() {
 
   document.addEventListener("visibilitychange", () => (document.hidden ? rest() : refresh()));
   window.addEventListener("pagehide", rest);
+  // A page that comes back from the browser's own memory keeps what was typed; its list is old.
+  window.addEventListener("pageshow", (event) => { if (event.persisted) refresh(); });
   attend();
 }

@@ -155,5 +155,3 @@ document.getElementById("take").addEventListener("click", () => {
 arrange();
 checking.now(textOf(), checked, unreached);
 liveList();
-// A page that comes back from the browser's own memory shows what was typed; its list may be old.
-window.addEventListener("pageshow", (event) => { if (event.persisted) location.reload(); });
