@@ -253,7 +253,7 @@ def test_every_body_starts_straight_up() -> None:
 
 def test_the_document_survives_json_and_keeps_numbers_that_javascript_could_not() -> None:
     one = moving("reversed")[0]
-    text = one.model_dump_json(by_alias=True)
+    text = one.model_dump_json()
     assert json.loads(text)["schema"] == "ringwright.motion/1"
     assert Motion.model_validate_json(text) == one
     assert all(isinstance(number, str) for ring in one.rings for number in ring.rate)

@@ -101,6 +101,8 @@ class Motion(Part):
     third of the pitch high. front: which end of the axis faces the viewer, "outer" (the largest ring is nearest) or
     "inner"."""
 
+    model_config = ConfigDict(frozen=True, extra="forbid", serialize_by_alias=True)
+
     schema_name: str = Field("ringwright.motion/1", alias="schema")
     title: str
     unit: str
