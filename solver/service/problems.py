@@ -44,7 +44,8 @@ class Problem(Exception):
         self, status: int, detail: str, headers: Mapping[str, str] | None = None, kind: str = "about:blank", **more: Any
     ) -> None:
         super().__init__(detail)
-        self.status, self.detail, self.headers, self.kind, self.more = status, detail, dict(headers or {}), kind, more
+        self.status, self.detail, self.kind, self.more = status, detail, kind, more
+        self.headers = {name.lower(): value for name, value in (headers or {}).items()}
 
     def body(self, path: str) -> bytes:
         """The document, said of that path."""
