@@ -35,6 +35,15 @@ PointId = Annotated[
 ]
 Rank = Annotated[int, Path(ge=1, le=1_000_000, description="The rank of a solution within its point.", examples=[1])]
 Offset = Annotated[int, Query(ge=0, le=10_000_000, description="So many are left out.")]
+_EVENT = {
+    "type": "object",
+    "required": ["event", "id", "data"],
+    "properties": {
+        "event": {"enum": ["progress", "end"]},
+        "id": {"type": "string", "pattern": "^[0-9]+$"},
+        "data": {"type": "string", "contentMediaType": "application/json", "description": "The job."},
+    },
+}
 _BINARY = {"type": "string", "format": "binary"}
 
 
@@ -187,7 +196,7 @@ def api(jobs: Jobs, feed: Feed, packers: Packers) -> APIRouter:
         "/jobs/{job}/events", response_class=StreamingResponse, summary="The progress of a job, as it happens",
         responses={200: {"description": "Events `progress`, each with a job as data and its version as id; after the "
                          "last `end`. With Last-Event-ID, what has changed since.",
-                         "content": {"text/event-stream": {"schema": {"type": "string"}}}}, **problems(404, 422)},
+                         "content": {"text/event-stream": {"schema": _EVENT}}}, **problems(404, 422)},
         openapi_extra={"parameters": [{"name": "Last-Event-ID", "in": "header", "required": False,
                                        "description": "The id of the last event seen.",
                                        "schema": {"type": "integer", "minimum": 0}}]},
