@@ -23,6 +23,7 @@ from solver.service.motion import Motion, motion
 from solver.service.openapi import JOB, SUBMITTED, problems
 from solver.service.problems import Problem
 from solver.service.query import rank_query
+from solver.service.results import Results
 from solver.service.sheets import Full, Packers
 from solver.version import VERSION
 
@@ -35,6 +36,7 @@ PointId = Annotated[
 ]
 Rank = Annotated[int, Path(ge=1, le=1_000_000, description="The rank of a solution within its point.", examples=[1])]
 Offset = Annotated[int, Query(ge=0, le=10_000_000, description="So many are left out.")]
+_FORMS = {"json": "application/json", "csv": "text/csv", "parquet": "application/vnd.apache.parquet"}
 _EVENT = {
     "type": "object",
     "required": ["event", "id", "data"],
@@ -246,7 +248,10 @@ def api(jobs: Jobs, feed: Feed, packers: Packers) -> APIRouter:
         summary="Every point of a job, with its best figures",
     )  # fmt: skip
     async def points(job: JobId) -> Response:
-        return await read(lambda: JSONResponse({"points": jobs.points(job)}))
+        def told(results: Results) -> bytes:
+            return bytes(JSONResponse({"points": results.points}).body)
+
+        return _json(await read(jobs.answer, job, "points", told))
 
     @router.get(
         "/jobs/{job}/solutions", response_model=SolutionsDocument, summary="The solutions, filtered and ordered",
@@ -272,19 +277,19 @@ def api(jobs: Jobs, feed: Feed, packers: Packers) -> APIRouter:
     ) -> Response:
         query = rank_query(by, most or [], where or [], front, offset, limit)
 
-        def found() -> Response:
-            ranked = jobs.ranked(job, query)
+        def found(results: Results) -> bytes:
+            ranked = results.ranked(query)
             if form == "json":
-                return JSONResponse({"solutions": ranked.rows, "total": ranked.total})
+                return bytes(JSONResponse({"solutions": ranked.rows, "total": ranked.total}).body)
             if form == "csv":
-                text = csv_text(ranked.table.to_pylist())
-                return Response(text, media_type="text/csv", headers=_named(f"{job}.csv"))
+                return csv_text(ranked.table.to_pylist()).encode()
             buffer = io.BytesIO()
             pq.write_table(ranked.table, buffer, write_page_checksum=True)
-            media = "application/vnd.apache.parquet"
-            return Response(buffer.getvalue(), media_type=media, headers=_named(f"{job}.parquet"))
+            return buffer.getvalue()
 
-        return await read(found)
+        told = await read(jobs.answer, job, f"{form} {query}", found)
+        headers = None if form == "json" else _named(f"{job}.{form}")
+        return Response(told, headers=headers, media_type=_FORMS[form])
 
     one = "/jobs/{job}/solutions/{point}/{rank}"
 
@@ -363,8 +368,8 @@ def _shown(view: JobView, status: int = 200, headers: dict[str, str] | None = No
     return _json(view.model_dump_json(), status, headers)
 
 
-def _json(text: str, status: int = 200, headers: dict[str, str] | None = None) -> Response:
-    return Response(text.encode(), status, headers, "application/json")
+def _json(text: str | bytes, status: int = 200, headers: dict[str, str] | None = None) -> Response:
+    return Response(text, status, headers, "application/json")
 
 
 def _named(name: str, how: str = "attachment") -> dict[str, str]:

@@ -11,11 +11,12 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from solver.service.pipes import lines_of_input, own_output, say
+from solver.service.pipes import give_way, lines_of_input, own_output, say
 
 
 def main() -> None:
     lines = lines_of_input()
+    give_way()
     out = own_output()
     while (line := lines.get()) is not None:
         say(out, _answer(json.loads(line)))

@@ -98,7 +98,7 @@ class Guard:
         self._refuse_elsewhere(scope, headers)
         if self._token is not None and scope["path"] != ENTER and not scope["path"].startswith(OPEN_PATHS):
             await self._refuse_strangers(scope, headers, self._token)
-        if not headers.one(b"content-length") and not headers.one(b"transfer-encoding"):
+        if headers.one(b"content-length").strip() in ("", "0") and not headers.one(b"transfer-encoding"):
             await self._answered(scope, b"", receive, answer)
             return
         if self._bodies >= self._limits.bodies:

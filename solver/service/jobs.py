@@ -245,8 +245,7 @@ class Jobs:
 
     def listing(self, offset: int = 0, limit: int = 50) -> tuple[list[JobView], int]:
         """Jobs, newest first, and how many there are."""
-        with self._lock:
-            every = list(self._views.values())
+        every = list(self._views.values())  # at one stroke: who reads does not wait for who writes to the disk
         return every[::-1][offset : offset + limit], len(every)
 
     def view(self, job: str) -> JobView:
@@ -268,6 +267,11 @@ class Jobs:
     def ranked(self, job: str, query: RankQuery) -> Ranked:
         """Its solutions, filtered and ordered. Raises NoSuchJob and StoreError."""
         return self._results(job).ranked(query)
+
+    def answer(self, job: str, key: str, made: Callable[[Results], bytes]) -> bytes:
+        """What is made of a job's results, or was made before under that key. Raises NoSuchJob and StoreError."""
+        results = self._results(job)
+        return results.answer(key, lambda: made(results))
 
     def solution(self, job: str, point: str, rank: int) -> tuple[Design, SolutionAnswer]:
         """A design and its solution of that rank. Raises NoSuchJob, NoSuchSolution, NotNow, StoreError."""

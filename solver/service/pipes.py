@@ -3,6 +3,7 @@ standard input, and say what they have to say, a JSON document a line, on what w
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import queue
@@ -14,6 +15,7 @@ from collections.abc import Callable
 from typing import Any, TextIO
 
 HURRY_S = 0.4
+NICE = 10
 
 
 def begin(module: str, *words: str) -> subprocess.Popen[bytes]:
@@ -36,11 +38,15 @@ def own_output() -> TextIO:
 
 def say(stream: TextIO, told: dict[str, Any]) -> None:
     """One line. Nobody may be there any more to read it."""
-    try:
+    with contextlib.suppress(OSError):
         stream.write(json.dumps(told, ensure_ascii=True) + "\n")
         stream.flush()
-    except OSError:
-        pass
+
+
+def give_way() -> None:
+    """Let the server go first, which has to answer while every core is at work."""
+    with contextlib.suppress(OSError):
+        os.nice(NICE)
 
 
 def watch_input(line: Callable[[bytes], None], gone: Callable[[], None]) -> None:

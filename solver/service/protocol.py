@@ -4,6 +4,7 @@ connections may be open, and problem documents for what is no HTTP at all."""
 from __future__ import annotations
 
 import asyncio
+import socket
 from typing import Any
 
 import h11
@@ -30,6 +31,10 @@ class LimitedProtocol(H11Protocol):
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
         super().connection_made(transport)
+        connection = transport.get_extra_info("socket")
+        if connection.family in (socket.AF_INET, socket.AF_INET6):
+            # Head and body are two writes: without this the second waits for the client's delayed acknowledgement.
+            connection.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
         if len(self.connections) > self.limits.connections:
             transport.abort()
             return

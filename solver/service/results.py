@@ -7,6 +7,7 @@ import json
 import threading
 import time
 from collections import OrderedDict
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -27,6 +28,7 @@ from solver.service.errors import NoSuchSolution, NotNow
 
 _KEPT = 4
 _FRESH_S = 1.0
+_ANSWERS, _ANSWER_BYTES = 16, 1 << 18  # that are kept of one run
 
 
 @dataclass(frozen=True)
@@ -72,11 +74,23 @@ class Results:
     def __init__(self, folder: Path) -> None:
         self._folder = folder
         self._shelf = Shelf([folder])
+        self._answers: OrderedDict[str, bytes] = OrderedDict()
 
     @cached_property
     def points(self) -> list[dict[str, Any]]:
         """Every point, in the file's order."""
         return [_point(row) for row in load_sweep(self._folder).points]
+
+    def answer(self, key: str, made: Callable[[], bytes]) -> bytes:
+        """What was made under that key before, or is made now: many readers ask for the same."""
+        found = self._answers.get(key)
+        if found is None:
+            found = made()
+            if len(found) <= _ANSWER_BYTES:
+                self._answers[key] = found
+                while len(self._answers) > _ANSWERS:
+                    self._answers.popitem(last=False)
+        return found
 
     def ranked(self, query: RankQuery) -> Ranked:
         rows = self._shelf.within(query.most, query.where)
@@ -102,6 +116,11 @@ class Results:
         if design.sha256() != row["config_sha256"]:
             raise NotNow("it was solved by another version, which reads its design otherwise; submit the design again")
         return design, solution_from_row(row), row
+
+
+def warm() -> None:
+    """Have pyarrow load now what it loads with the first array that it makes, and not while readers wait."""
+    pa.chunked_array([[0.0]]).to_numpy()
 
 
 def _point(row: dict[str, Any]) -> dict[str, Any]:

@@ -15,7 +15,7 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
-from solver.service.pipes import own_output, say, watch_input
+from solver.service.pipes import give_way, own_output, say, watch_input
 
 if TYPE_CHECKING:
     from solver.batch.runner import Event
@@ -30,6 +30,7 @@ def main(words: list[str]) -> int:
     ended = threading.Event()
     watch_input(lambda _: ended.set(), ended.set)
     signal.signal(signal.SIGTERM, lambda *_: ended.set())
+    give_way()
     out = own_output()
     folder, kind, limits, *flags = words
     from solver.batch.errors import StoreError

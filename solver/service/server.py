@@ -23,6 +23,7 @@ from solver.service.errors import ServiceError
 from solver.service.jobs import Jobs
 from solver.service.limits import Limits
 from solver.service.protocol import protocol
+from solver.service.results import warm
 from solver.service.token import token_of
 
 END_S = 4.8  # after so long [s] the process ends, whatever still holds it
@@ -52,6 +53,7 @@ def serve(choice: Choice, tell: Callable[[str], None]) -> None:
     if hasattr(signal, "SIGPIPE"):  # the command line lets it end a filter; here it would be any client that leaves
         signal.signal(signal.SIGPIPE, signal.SIG_IGN)
     _many_files()
+    warm()
     with _socket(choice.host, choice.port) as listening, Jobs(choice.data, choice.limits) as jobs:
         log = (lambda line: print(line, file=sys.stderr, flush=True)) if choice.access_log else None
         made = service(jobs, choice.names, token, log)
