@@ -11,14 +11,14 @@ import sys
 import threading
 import uuid
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import httpx
-
 from commands import ROOT
+
 from solver.service.app import service
 from solver.service.jobs import Jobs
 from solver.service.limits import Limits
@@ -143,10 +143,8 @@ def raw(port: int, data: bytes, seconds: float = 20) -> bytes:
     """Send bytes, and read until the other end closes or says nothing more for a moment after a whole answer. Raises
     TimeoutError where nothing comes at all."""
     with socket.create_connection(("127.0.0.1", port), timeout=seconds) as connection:
-        try:
+        with suppress(BrokenPipeError, ConnectionResetError):
             connection.sendall(data)
-        except (BrokenPipeError, ConnectionResetError):
-            pass
         return heard(connection)
 
 

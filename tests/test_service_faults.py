@@ -143,10 +143,13 @@ def test_a_stopped_job_stays_stopped_over_a_restart_and_its_end_is_told_once(tmp
     data = tmp_path / "data"
     with running(data, "--solve-seconds", "100000") as serving, serving.client() as client:
         job = submitted(client, HARD)
+        told = []
         for name, version, view in events(client, job):
+            told.append((name, version))
             if view["finished"] == 2 and view["state"] == "solving":
                 client.post(f"/api/jobs/{job}/stop").raise_for_status()
-        assert (name, view["state"], view["reason"]) == ("end", "stopped", "a user stopped it")
+        (name, version), last = told[-1], view
+        assert (name, last["state"], last["reason"]) == ("end", "stopped", "a user stopped it")
         assert view["points"] == {"waiting": 1, "solving": 0, "solved": 2, "stopped": 0, "failed": 0}
         assert client.get(f"/api/jobs/{job}/solutions").json()["total"] == 6
     with running(data) as serving, serving.client() as client:

@@ -1,4 +1,4 @@
-"""Who may ask the service, how much, and how long it may take: pages elsewhere, foreign names, tokens, bodies, heads."""
+"""Who may ask the service, how much, how long it may take: pages elsewhere, foreign names, tokens, bodies, heads."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ from pathlib import Path
 import httpx
 import pytest
 from serving import TOML, heard, in_thread, raw, refused, running, status
-
 from sweeping import marked
 
 from solver.service.errors import ServiceError
@@ -90,7 +89,8 @@ def test_no_answer_invites_pages_elsewhere(port):
 def test_a_form_of_another_page_cannot_submit(port):
     """A form can be sent without being asked about, but not as TOML or JSON."""
     for media in ("text/plain", "application/x-www-form-urlencoded", "multipart/form-data; boundary=x", ""):
-        head = f"POST /api/jobs HTTP/1.1\r\nHost: localhost:{port}\r\nContent-Type: {media}\r\nContent-Length: 2\r\n\r\n{{}}"
+        head = f"POST /api/jobs HTTP/1.1\r\nHost: localhost:{port}\r\n"
+        head += f"Content-Type: {media}\r\nContent-Length: 2\r\n\r\n{{}}"
         assert document(raw(port, head.encode()))["status"] == 415
 
 
@@ -117,14 +117,16 @@ def test_every_answer_says_what_a_browser_may_do(port, path):
 
 
 def test_a_body_that_says_it_is_too_large_is_refused_before_it_is_sent(port):
-    head = f"POST /api/jobs HTTP/1.1\r\nHost: localhost:{port}\r\nContent-Type: application/toml\r\nContent-Length: 1001\r\n\r\n"
+    head = f"POST /api/jobs HTTP/1.1\r\nHost: localhost:{port}\r\n"
+    head += "Content-Type: application/toml\r\nContent-Length: 1001\r\n\r\n"
     found = document(raw(port, head.encode()))
     assert (found["status"], found["limit"]) == (413, 1000)
     assert "1000 bytes" in found["detail"]
 
 
 def test_a_body_that_says_nothing_of_its_size_is_counted(port):
-    head = f"POST /api/jobs HTTP/1.1\r\nHost: localhost:{port}\r\nContent-Type: application/toml\r\nTransfer-Encoding: chunked\r\n\r\n"
+    head = f"POST /api/jobs HTTP/1.1\r\nHost: localhost:{port}\r\n"
+    head += "Content-Type: application/toml\r\nTransfer-Encoding: chunked\r\n\r\n"
     chunks = b"1f4\r\n" + b"#" * 500 + b"\r\n"
     found = document(raw(port, head.encode() + chunks * 3))
     assert (found["status"], found["limit"]) == (413, 1000)
@@ -209,9 +211,10 @@ def test_no_more_bodies_than_allowed(tmp_path):
 @pytest.fixture(scope="module")
 def locked(tmp_path_factory):
     log: list[str] = []
-    with in_thread(tmp_path_factory.mktemp("locked") / "data", token=TOKEN, log=log) as (port, _):
-        with httpx.Client(base_url=f"http://127.0.0.1:{port}", trust_env=False, timeout=30) as client:
-            yield client, log
+    client = httpx.Client(trust_env=False, timeout=30)
+    with in_thread(tmp_path_factory.mktemp("locked") / "data", token=TOKEN, log=log) as (port, _), client:
+        client.base_url = f"http://127.0.0.1:{port}"
+        yield client, log
 
 
 def test_without_the_token_nothing_is_answered(locked):
