@@ -208,8 +208,8 @@ def report(found: dict[str, tuple[Load, Outcome]]) -> str:
         "",
         f"{load.readers} readers, {load.submissions} submissions at once and {load.streams} open streams, for "
         f"{load.seconds:g} s. A reader asks for a job,",
-        "the list, ten solutions and the points, in turn. Service, workers and readers share one machine with two cores;",
-        "`make bench` writes it anew.",
+        "the list, ten solutions and the points, in turn. Service, workers and readers share one machine with two",
+        "cores; `make bench` writes it anew.",
         "",
         f"| | {' | '.join(found)} |",
         f"|---|{'---:|' * len(found)}",

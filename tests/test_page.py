@@ -767,6 +767,25 @@ def test_killed_and_started_again_the_page_comes_back_by_itself(browser: Browser
             assert page.evaluate("window.stayed"), "the page was not loaded anew"
 
 
+def test_with_a_token_a_browser_enters_by_a_page_and_submits_without_a_script(browser: Browser, tmp_path: Path) -> None:
+    token = "a-token-that-nobody-guesses-0123456789"
+    with (
+        running(tmp_path / "jobs", RINGWRIGHT_TOKEN=token) as one,
+        opened(browser, one, java_script_enabled=False) as page,
+    ):
+        page.goto("/")
+        assert page.url.endswith("/enter")
+        page.get_by_label("Token of this service").fill("not-the-token")
+        page.get_by_role("button", name="Open").click()
+        expect(page.get_by_role("alert")).to_have_text("That is not the token.")
+        page.get_by_label("Token of this service").fill(token)
+        page.get_by_role("button", name="Open").click()
+        expect(page).to_have_url(f"{one.address.rstrip('/')}/")
+        page.locator("textarea[name=text]").fill(PLAIN)
+        page.locator("form:has(textarea[name=text]) button").first.click()
+        expect(page).to_have_url(re.compile("/jobs/[0-9a-f]{16}$"))
+
+
 def test_nothing_comes_from_elsewhere(browser: Browser, service: Running) -> None:
     asked: set[str] = set()
     with opened(browser, service) as page:

@@ -26,9 +26,10 @@ LIMITS = Limits(solve_seconds=1e6, most_points=200, most_jobs=20)
 
 @pytest.fixture(scope="module")
 def client(tmp_path_factory):
-    with in_thread(tmp_path_factory.mktemp("api") / "data", LIMITS) as (port, _):
-        with httpx.Client(base_url=f"http://127.0.0.1:{port}", trust_env=False, timeout=60) as client:
-            yield client
+    data = tmp_path_factory.mktemp("api") / "data"
+    with in_thread(data, LIMITS) as (port, _), httpx.Client(trust_env=False, timeout=60) as client:
+        client.base_url = f"http://127.0.0.1:{port}"
+        yield client
 
 
 @pytest.fixture(scope="module")
@@ -122,16 +123,17 @@ def test_limits_are_told_with_their_values(client):
 
 
 def test_open_jobs_are_limited(tmp_path):
-    with in_thread(tmp_path / "data", Limits(most_jobs=1, solve_seconds=1e6)) as (port, jobs):
-        with httpx.Client(base_url=f"http://127.0.0.1:{port}", trust_env=False, timeout=60) as client:
-            job = submitted(client, HARD)
-            answer = client.post("/api/jobs", content=BASE, headers=TOML)
-            assert problem(answer, 429)["limit"] == 1 and answer.headers["retry-after"]
-            problem(client.delete(f"/api/jobs/{job}"), 409) if jobs.view(job).state == "solving" else None
-            assert client.post(f"/api/jobs/{job}/stop").status_code == 202
-            ended(client, job)
-            assert client.delete(f"/api/jobs/{job}").status_code == 204
-            problem(client.get(f"/api/jobs/{job}"), 404)
+    limits = Limits(most_jobs=1, solve_seconds=1e6)
+    with in_thread(tmp_path / "data", limits) as (port, jobs), httpx.Client(trust_env=False, timeout=60) as client:
+        client.base_url = f"http://127.0.0.1:{port}"
+        job = submitted(client, HARD)
+        answer = client.post("/api/jobs", content=BASE, headers=TOML)
+        assert problem(answer, 429)["limit"] == 1 and answer.headers["retry-after"]
+        problem(client.delete(f"/api/jobs/{job}"), 409) if jobs.view(job).state == "solving" else None
+        assert client.post(f"/api/jobs/{job}/stop").status_code == 202
+        ended(client, job)
+        assert client.delete(f"/api/jobs/{job}").status_code == 204
+        problem(client.get(f"/api/jobs/{job}"), 404)
 
 
 def test_jobs_are_listed(client, placed, swept):
@@ -300,7 +302,7 @@ def test_a_silent_stream_shows_that_it_is_there(client, monkeypatch):
 def test_the_openapi_document_has_examples_and_every_route(client):
     told = client.get("/api/openapi.json").json()
     assert told["openapi"].startswith("3.1")
-    assert {"DesignFile", "SweepFile", "Problem", "JobView"} <= set(told["components"]["schemas"])
+    assert {"DesignFile", "SweepFile", "Problem", "Job"} <= set(told["components"]["schemas"])
     assert len(told["paths"]) == 15
     body = told["paths"]["/api/jobs"]["post"]["requestBody"]["content"]
     for media, said in body.items():

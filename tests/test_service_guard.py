@@ -5,11 +5,14 @@ from __future__ import annotations
 import json
 import os
 import socket
+import subprocess
+import sys
 import time
 from pathlib import Path
 
 import httpx
 import pytest
+from commands import ROOT
 from serving import TOML, heard, in_thread, raw, refused, running, status
 from sweeping import marked
 
@@ -107,7 +110,7 @@ def test_every_answer_says_what_a_browser_may_do(port, path):
     assert "frame-ancestors 'none'" in headers["content-security-policy"]
     assert "unsafe" not in headers["content-security-policy"]
     assert headers["x-content-type-options"] == "nosniff"
-    assert headers["referrer-policy"] == "no-referrer"
+    assert headers["referrer-policy"] == "same-origin"
     assert headers["cross-origin-resource-policy"] == "same-origin"
     assert headers["cross-origin-opener-policy"] == "same-origin"
     assert "server" not in headers
@@ -369,16 +372,14 @@ def test_one_service_for_one_folder(tmp_path):
 
 
 def test_without_the_extra_it_says_what_to_install(tmp_path):
-    hidden = "import sys; sys.modules['fastapi'] = None; sys.argv = ['ringwright', 'serve']; "
-    import subprocess
-    import sys
+    blocked = """import sys
+import importlib.util as util
 
-    from commands import ROOT
-
-    blocked = (
-        hidden
-        + "import importlib.util as u; u.find_spec = (lambda f: lambda n, *a: None if n == 'fastapi' else f(n, *a))(u.find_spec); "
-    )
+real = util.find_spec
+util.find_spec = lambda name, *more: None if name == "fastapi" else real(name, *more)
+sys.modules["fastapi"] = None
+sys.argv = ["ringwright", "serve"]
+"""
     done = subprocess.run(
         [sys.executable, "-c", blocked + "from solver.cli.app import main; main()"],
         cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True, timeout=60,

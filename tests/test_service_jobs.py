@@ -138,14 +138,14 @@ def test_what_is_refused_names_the_field(text, field, said):
 
 
 def test_toml_with_characters_that_no_file_can_hold_is_refused():
-    with pytest.raises(DesignError, match="title = .*cannot be printed"):
+    with pytest.raises(DesignError, match=r"title = .*cannot be printed"):
         meant('title = "a\\u0000b"\n[bodies]\nset = "saturn"\n', "toml", None, LIMITS)
 
 
 def test_more_points_than_allowed_are_refused_before_they_are_made():
     text = BASE + "[vary]\n" + "".join(f"rings.x{n} = {{min = 1, max = 1000}}\n" for n in range(8)) + (
         "[limits]\npoints = 1000000\n")  # fmt: skip
-    with pytest.raises(DesignError, match="limits.points"):
+    with pytest.raises(DesignError, match=r"limits\.points"):
         meant(text, "toml", None, LIMITS)
     with pytest.raises(DesignError, match="vary: makes 60 points; at most 59 are taken here"):
         meant(SMALL, "toml", None, Limits(most_points=59))

@@ -23,7 +23,7 @@ from solver.service.errors import NoSuchJob, NoSuchSolution, NotNow, TooMany, To
 from solver.service.events import Feed
 from solver.service.guard import App, Guard
 from solver.service.jobs import Jobs
-from solver.service.pages import pages
+from solver.service.pages import enter_page, pages
 from solver.service.problems import MEDIA, Problem, of_design
 from solver.service.sheets import Packers
 from solver.service.token import Token
@@ -62,7 +62,7 @@ def service(
     app.include_router(pages(jobs), include_in_schema=False)
     for kind in (*_STATUS, Problem, DesignError, StoreError, OSError, RequestValidationError, HTTPException):
         app.add_exception_handler(kind, _handled)
-    return Service(Guard(app, jobs.limits, names, token, log), app, feed, packers)
+    return Service(Guard(app, jobs.limits, names, token, enter_page, log), app, feed, packers)
 
 
 _STATUS: dict[type[Exception], int] = {

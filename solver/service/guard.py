@@ -34,7 +34,7 @@ POLICY = (
 HEADERS = (
     (b"content-security-policy", POLICY.encode()),
     (b"x-content-type-options", b"nosniff"),
-    (b"referrer-policy", b"no-referrer"),
+    (b"referrer-policy", b"same-origin"),  # with no-referrer, forms of our own would be sent with "Origin: null"
     (b"cross-origin-resource-policy", b"same-origin"),
     (b"cross-origin-opener-policy", b"same-origin"),
     (b"x-frame-options", b"DENY"),
@@ -46,7 +46,8 @@ WRONG_AT_A_TIME = 8
 
 
 class Guard:
-    """app: what it stands before; names: further names of this service, beside loopback and its own address; log: an
+    """app: what it stands before; names: further names of this service, beside loopback and its own address; token and
+    enter_page: None where none is needed, and the page that asks for it, made with what was wrong before; log: an
     access log, one line for each request with neither query nor headers; None for none."""
 
     def __init__(
@@ -55,9 +56,11 @@ class Guard:
         limits: Limits,
         names: Iterable[str] = (),
         token: Token | None = None,
+        enter_page: Callable[[str], bytes] = lambda fault: fault.encode(),
         log: Callable[[str], None] | None = None,
     ) -> None:
         self._app, self._limits, self._token, self._log = app, limits, token, log
+        self._enter_page = enter_page
         self._names = frozenset(name.lower() for name in names)
         self._at_work = 0
         self._bodies = 0
@@ -201,7 +204,7 @@ class Guard:
     async def _enter(self, scope: Scope, body: bytes, answer: _Answer, token: Token) -> None:
         """The page that takes the token and gives a cookie for it."""
         if scope["method"] in ("GET", "HEAD"):
-            await answer.page(200, _enter_page(""))
+            await answer.page(200, self._enter_page(""))
         elif scope["method"] == "POST":
             told = parse_qs(body.decode("utf-8", "replace"), max_num_fields=4).get("token", [""])[0].strip()
             if token.is_right(told):
@@ -209,7 +212,7 @@ class Guard:
                 await answer.page(303, b"", (b"location", b"/"), (b"set-cookie", cookie.encode()))
             else:
                 await self._wait_after_wrong()
-                await answer.page(403, _enter_page("That is not the token."))
+                await answer.page(403, self._enter_page("That is not the token."))
         else:
             raise Problem(405, "GET or POST", {"allow": "GET, HEAD, POST"})
 
@@ -273,16 +276,3 @@ def _cookie(header: str) -> str:
     except CookieError:
         return ""
     return "" if found is None else found.value
-
-
-def _enter_page(fault: str) -> bytes:
-    said = f'<p role="alert">{fault}</p>' if fault else ""
-    return f"""<!doctype html>
-<html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width">
-<title>Ringwright: token</title></head>
-<body><main><h1>Ringwright</h1>
-<form method="post" action="{ENTER}">{said}
-<p><label for="token">Token of this service</label>
-<input id="token" name="token" type="password" autocomplete="current-password" required autofocus></p>
-<p><button>Open</button></p></form></main></body></html>
-""".encode()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 from fastapi import FastAPI
@@ -97,10 +98,12 @@ def problems(*statuses: int) -> dict[int | str, dict[str, Any]]:
 def document(app: FastAPI) -> dict[str, Any]:
     """The whole document."""
     app.openapi_schema = None
-    told: dict[str, Any] = FastAPI.openapi(app)
     template = "#/components/schemas/{model}"
+    # A job is called so, whatever its class is.
+    told: dict[str, Any] = json.loads(json.dumps(FastAPI.openapi(app)).replace('/JobView"', '/Job"'))
     _, schemas = models_json_schema([(DesignFile, "validation"), (SweepFile, "validation")], ref_template=template)
     components = told.setdefault("components", {}).setdefault("schemas", {})
+    components["Job"] = components.pop("JobView")
     components.update(schemas["$defs"])
     problem = ProblemDocument.model_json_schema(ref_template=template)
     components.update(problem.pop("$defs", {}))

@@ -98,6 +98,11 @@ def page(template: str, code: int = 200, /, **told: Any) -> HTMLResponse:
     return HTMLResponse(text, code, {"Cache-Control": "no-store"})
 
 
+def enter_page(fault: str) -> bytes:
+    """The page that asks for the token; fault: what was wrong with the last one, or nothing."""
+    return templates().get_template("enter.html").render(fault=fault).encode()
+
+
 def pages(jobs: Jobs) -> APIRouter:
     """The pages of a service: the form and the list of jobs, a job, a model that turns; and the files they need."""
     router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)

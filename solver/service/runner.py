@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from solver.batch.table import JobTable
 
 TELL_S = 0.1  # changes are told so often at most [s]
+LET_GO_S, LOOK_S = 20.0, 0.1  # so long it waits for another runner to let go of the job, and looks so often [s]
 
 
 def main(words: list[str]) -> int:
@@ -37,12 +38,19 @@ def main(words: list[str]) -> int:
     from solver.batch.lock import Busy
     from solver.design.errors import DesignError
 
+    until = time.monotonic() + LET_GO_S
     try:
-        say(out, _run(Path(folder), kind, json.loads(limits), "again" in flags, ended, out))
+        while True:
+            try:
+                say(out, _run(Path(folder), kind, json.loads(limits), "again" in flags, ended, out))
+                return 0
+            except Busy:  # the runner of a service that was killed just now is about to end
+                if ended.is_set() or time.monotonic() > until:
+                    raise
+            time.sleep(LOOK_S)
     except (Busy, DesignError, StoreError, OSError) as fault:
         say(out, {"failed": _said(fault, folder)})
         return 1
-    return 0
 
 
 def _said(fault: Exception, folder: str) -> str:
