@@ -371,9 +371,10 @@ class Jobs:
         job.record = record
 
     def _changed(self, job: _Job) -> None:
-        """Show the job as it is now, under the lock."""
-        job.version += 1
-        self._views[job.record.id] = job.view()
+        """Show the job as it is now, under the lock; what looks the same has not changed."""
+        if job.view() != self._views.get(job.record.id):
+            job.version += 1
+            self._views[job.record.id] = job.view()
 
     def _end(self, job: _Job, state: Literal["complete", "stopped", "failed"], reason: str | None,
              solutions: int | None = None) -> None:  # fmt: skip
