@@ -1,6 +1,6 @@
-# make demo: set up, with what sheets need, and solve the demo · make test: the tests · make check: format, lint, types, tests
+# make demo: set up, solve the demo, say how to open the page · make test: the tests · make check: format, lint, types, tests
 # make ortools: the tests with the oldest and the newest ortools that are allowed
-# make bench: every case by ours and by every peer that is there; writes benchmarks/RESULTS.md, FIT.md and BATCH.md
+# make bench: every case by ours and by every peer that is there; writes benchmarks/RESULTS.md, FIT.md, BATCH.md, SERVICE.md
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
@@ -13,7 +13,7 @@ PEERS := $(VENV)/.peers
 $(READY): pyproject.toml lock.txt
 	@$(PYTHON) -c 'import sys; sys.exit("Ringwright needs Python 3.11 or newer" if sys.version_info < (3, 11) else 0)'
 	$(PYTHON) -m venv --clear $(VENV)
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint lock.txt --editable '.[dev,sheets]'
+	$(BIN)/python -m pip install --quiet --disable-pip-version-check --constraint lock.txt --editable '.[dev,sheets,service]'
 	@touch $(READY)
 
 # The general solvers that the benchmarks compare with. What cannot be installed is left out, and said to be.
@@ -24,6 +24,7 @@ $(PEERS): $(READY)
 
 demo: $(READY)
 	$(BIN)/ringwright solve runs/configs/saturn-hall.toml
+	@echo 'The page: run $(BIN)/ringwright serve, then open http://127.0.0.1:8137/ in a browser'
 
 test: $(PEERS)
 	$(BIN)/python -m pytest -n auto
@@ -43,6 +44,7 @@ bench: $(PEERS)
 	$(BIN)/python -m benchmarks.run $(BENCH)
 	$(BIN)/python -m benchmarks.fit
 	$(BIN)/python -m benchmarks.batch
+	$(BIN)/python -m benchmarks.service
 
 ortools: $(READY)
 	$(PYTHON) tests/both_ortools.py

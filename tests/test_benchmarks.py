@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from commands import ROOT
 
-from benchmarks import fit, growth, report, run
+from benchmarks import fit, growth, report, run, service
 from benchmarks.cases import BY_NAME as CASES
 from benchmarks.cases import goal_of
 from benchmarks.hand import best_by_hand, worst_error
@@ -113,3 +113,11 @@ def test_what_fit_costs_is_told():
         errors = [points[way].error_pct for way in fit.WAYS]
         assert errors == sorted(errors)  # a rule more never makes the best better
     assert "frame and neighbours" in fit.report(found)
+
+
+def test_the_service_bears_readers_streams_and_submissions():
+    load = service.Load(readers=10, streams=10, submissions=3, seconds=2.0, pause_s=0.1)
+    found = service.measure(load)
+    assert (found.lost, found.taken, found.solved, found.told) == (0, 3, 3, 10)
+    assert len(found.reads) > 50 and found.percentile(50) <= found.percentile(99)
+    assert "**reads lost** | **0**" in service.report({"smoke": (load, found)})

@@ -128,8 +128,9 @@ def load_sweep_file(path: Path) -> Sweep:
     return sweep_of(text, str(path), path.stem, base_text)
 
 
-def sweep_of(text: str, file: str, name: str, base_text: str | None = None) -> Sweep:
-    """Resolve the text of a sweep file. file: stands for it in messages; base_text: the content of its `base`.
+def sweep_of(text: str, file: str, name: str, base_text: str | None = None, most_points: int | None = None) -> Sweep:
+    """Resolve the text of a sweep file. file: stands for it in messages; base_text: the content of its `base`;
+    most_points: more are refused, whatever the file says.
 
     Raises DesignError.
     """
@@ -144,6 +145,8 @@ def sweep_of(text: str, file: str, name: str, base_text: str | None = None) -> S
         raise single(
             "limits.points", read.limits.points, f"the file makes {count} points; allow them or vary less", file
         )
+    if most_points is not None and count > most_points:
+        raise single("vary", None, f"makes {count} points; at most {most_points} are taken here", file)
     points, alike = _points(design, _settings(grid, data), file)
     title = read.title or str(design.get("title") or name)
     meant = {"base": design, "vary": dict(grid), "point": data.get("point", [])}

@@ -394,6 +394,52 @@ def sheets(
     raise typer.Exit(code)
 
 
+@app.command(epilog="Example: ringwright serve --data runs/service")
+def serve(
+    host: Annotated[
+        str, typer.Option(help="The address to listen at. Another than this machine's own needs a token.")
+    ] = "127.0.0.1",
+    port: Annotated[int, typer.Option(min=0, max=65535, help="The port; 0 for one that is free.")] = 8137,
+    data: Annotated[Path, typer.Option(metavar="DIR", help="Where jobs are stored.")] = Path("runs/service"),
+    name: Annotated[
+        list[str] | None,
+        typer.Option(metavar="HOST", help="A name under which the service may be asked; repeatable."),
+    ] = None,
+    token_file: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE", help="A file that holds the token to ask for; else the environment's RINGWRIGHT_TOKEN."
+        ),
+    ] = None,
+    access_log: Annotated[
+        bool, typer.Option("--access-log", help="Say each request on standard error, without query and headers.")
+    ] = False,
+    most_points: Annotated[int, typer.Option(min=1, max=1_000_000, help="Points that one job may have.")] = 10_000,
+    most_jobs: Annotated[int, typer.Option(min=1, max=1_000_000, help="Jobs that may be open.")] = 1_000,
+    solve_seconds: Annotated[float, typer.Option(min=0.1, max=1e6, help="How long a point may be solved.")] = 600.0,
+    solve_memory: Annotated[
+        int, typer.Option(min=256, max=1 << 20, metavar="MB", help="How much memory a point may use.")
+    ] = 4096,
+    workers: Annotated[
+        int | None, typer.Option(min=1, max=1024, help="Solves of a sweep at a time; as many as cores.")
+    ] = None,
+) -> None:
+    """Serve designs and sweeps over HTTP, with a page to submit them and to watch the model turn.
+
+    Jobs are stored in one folder, go on after a restart, and are solved in processes of their own. Ctrl-C ends the
+    service and keeps everything.
+    """
+    from dataclasses import replace
+
+    from solver.cli.serve import run_serve
+    from solver.service.limits import Limits
+
+    limits = Limits(most_points=most_points, most_jobs=most_jobs, solve_seconds=solve_seconds, memory_mb=solve_memory)
+    if workers is not None:
+        limits = replace(limits, workers=workers, designs=min(limits.designs, workers))
+    raise typer.Exit(run_serve(host, port, data, tuple(name or ()), token_file, access_log, limits))
+
+
 @app.command(epilog="Example: ringwright schema answer > answer.schema.json")
 def schema(
     what: Annotated[
@@ -439,12 +485,13 @@ def run() -> NoReturn:
     """Run the words of the command line; never shows a traceback for what a user can mend."""
     from solver.batch.errors import ClusterError, StoreError
     from solver.batch.lock import Busy
+    from solver.service.errors import ServiceError
     from solver.sheets.errors import SheetsError
 
     try:
         app()  # ends with SystemExit for usage errors and exit codes
         code = 0
-    except (ClusterError, DesignError, StoreError, SheetsError, Usage) as fault:
+    except (ClusterError, DesignError, ServiceError, StoreError, SheetsError, Usage) as fault:
         print(fault, file=sys.stderr)
         code = EXIT_INPUT
     except Busy as fault:

@@ -37,7 +37,8 @@ def _named(row: Row) -> str:
     """A run, or a point of a sweep with what is varied in it."""
     if not row["point_id"]:
         return f"{row['title']} ({row['status']}), {row['run']}"
-    return f"{settings_text(row['settings'])} ({row['status']}), {row['run']} {row['point_id'][:SHORT]}"
+    told = settings_text(row["settings"]) or row["title"]
+    return f"{told} ({row['status']}), {row['run']} {row['point_id'][:SHORT]}"
 
 
 def settings_text(settings: str) -> str:

@@ -1,0 +1,29 @@
+"""The command `serve`: checks what it needs, and serves."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from solver.service.errors import need_extra
+from solver.service.limits import Limits
+
+
+def run_serve(
+    host: str,
+    port: int,
+    data: Path,
+    names: tuple[str, ...],
+    token_file: Path | None,
+    access_log: bool,
+    limits: Limits,
+) -> int:
+    """Serve until told to end; the exit code. Raises ServiceError, Busy, StoreError and OSError."""
+    need_extra()
+    from solver.service.server import Choice, serve
+
+    def tell(address: str) -> None:
+        print(f"Ringwright is at {address} (Ctrl-C ends it)", file=sys.stderr, flush=True)
+
+    serve(Choice(host, port, data, names, token_file, access_log, limits), tell)
+    return 0

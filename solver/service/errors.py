@@ -1,0 +1,46 @@
+"""What can go wrong in the service, apart from a design itself (`DesignError`)."""
+
+from __future__ import annotations
+
+from importlib.util import find_spec
+
+_LIBRARIES = ("fastapi", "uvicorn", "jinja2")
+
+
+class ServiceError(RuntimeError):
+    """The service cannot be started; the message is one line that says why and what helps."""
+
+
+class NoSuchJob(LookupError):
+    """There is no job of that name."""
+
+
+class NoSuchSolution(LookupError):
+    """The job has no such point, or the point no solution of that rank."""
+
+
+class NotNow(RuntimeError):
+    """The job's state does not allow this; the message says which does."""
+
+
+class TooMany(RuntimeError):
+    """A limit of the service is reached; the message has it in it. limit: its value."""
+
+    def __init__(self, message: str, limit: int) -> None:
+        super().__init__(message)
+        self.limit = limit
+
+
+class TooSlow(RuntimeError):
+    """A design or sweep takes longer to be checked than is allowed."""
+
+    def __init__(self, seconds: float) -> None:
+        super().__init__(f"it takes more than {seconds:g} s to check; vary less in one sweep")
+        self.seconds = seconds
+
+
+def need_extra() -> None:
+    """Raise ServiceError where a library of the extra `service` is not installed."""
+    for library in _LIBRARIES:
+        if find_spec(library) is None:
+            raise ServiceError(f"{library} is not installed; the service needs it: pip install 'ringwright[service]'")

@@ -1,0 +1,278 @@
+"""What stands before the application: who may ask, how much, how long; and what every answer says to a browser.
+
+Pure ASGI. A request is refused where it comes from a page elsewhere (Origin, Sec-Fetch-Site), was sent to a name that
+is not ours (DNS rebinding), lacks the token, or has a body that is too large or too slow.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import ipaddress
+import sys
+import time
+import traceback
+from collections.abc import Awaitable, Callable, Iterable, MutableMapping
+from http.cookies import CookieError, SimpleCookie
+from typing import Any
+from urllib.parse import parse_qs, urlsplit
+
+from solver.service.limits import Limits
+from solver.service.problems import MEDIA, Problem
+from solver.service.token import COOKIE, Token
+
+Scope = MutableMapping[str, Any]
+Message = MutableMapping[str, Any]
+Receive = Callable[[], Awaitable[Message]]
+Send = Callable[[Message], Awaitable[None]]
+App = Callable[[Scope, Receive, Send], Awaitable[None]]
+
+LOOPBACK = ("localhost", "127.0.0.1", "[::1]")
+POLICY = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
+    "form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
+)
+HEADERS = (
+    (b"content-security-policy", POLICY.encode()),
+    (b"x-content-type-options", b"nosniff"),
+    (b"referrer-policy", b"same-origin"),  # with no-referrer, forms of our own would be sent with "Origin: null"
+    (b"cross-origin-resource-policy", b"same-origin"),
+    (b"cross-origin-opener-policy", b"same-origin"),
+    (b"x-frame-options", b"DENY"),
+)
+ENTER = "/enter"
+OPEN_PATHS = ("/static/",)  # nothing in there is anybody's
+WRONG_S = 0.5  # how long a wrong token waits for its answer [s]
+WRONG_AT_A_TIME = 8
+
+
+class Guard:
+    """app: what it stands before; names: further names of this service, beside loopback and its own address; token and
+    enter_page: None where none is needed, and the page that asks for it, made with what was wrong before; log: an
+    access log, one line for each request with neither query nor headers; None for none."""
+
+    def __init__(
+        self,
+        app: App,
+        limits: Limits,
+        names: Iterable[str] = (),
+        token: Token | None = None,
+        enter_page: Callable[[str], bytes] = lambda fault: fault.encode(),
+        log: Callable[[str], None] | None = None,
+    ) -> None:
+        self._app, self._limits, self._token, self._log = app, limits, token, log
+        self._enter_page = enter_page
+        self._names = frozenset(name.lower() for name in names)
+        self._at_work = 0
+        self._bodies = 0
+        self._wrong = 0
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] == "lifespan":
+            await self._app(scope, receive, send)
+        elif scope["type"] == "http":
+            await self._guarded(scope, receive, send)
+
+    async def _guarded(self, scope: Scope, receive: Receive, send: Send) -> None:
+        answer = _Answer(send, scope["path"])
+        began = time.monotonic()
+        self._at_work += 1
+        try:
+            await self._asked(scope, receive, answer)
+        except Problem as problem:
+            await answer.problem(problem)
+        except Exception:  # the one place where a fault inside becomes an answer
+            traceback.print_exc(file=sys.stderr)
+            if answer.status is not None:
+                raise
+            await answer.problem(Problem(500, "failure inside the service; its log says more"))
+        finally:
+            self._at_work -= 1
+            if self._log is not None:
+                path = scope["path"].encode("unicode_escape").decode()
+                client = (scope.get("client") or ("?",))[0]
+                ms = (time.monotonic() - began) * 1000
+                self._log(f"{client} {scope['method']} {path[:200]} {answer.status} {ms:.0f} ms")
+
+    async def _asked(self, scope: Scope, receive: Receive, answer: _Answer) -> None:
+        if self._at_work > self._limits.requests:
+            raise Problem(503, f"{self._limits.requests} requests are being answered; try again soon",
+                          {"retry-after": "2"}, limit=self._limits.requests)  # fmt: skip
+        headers = _Headers(scope["headers"])
+        self._refuse_elsewhere(scope, headers)
+        if self._token is not None and scope["path"] != ENTER and not scope["path"].startswith(OPEN_PATHS):
+            await self._refuse_strangers(scope, headers, self._token)
+        if headers.one(b"content-length").strip() in ("", "0") and not headers.one(b"transfer-encoding"):
+            await self._answered(scope, b"", receive, answer)
+            return
+        if self._bodies >= self._limits.bodies:
+            raise Problem(429, f"{self._limits.bodies} requests with a body are being answered; try again soon",
+                          {"retry-after": "2", "connection": "close"}, limit=self._limits.bodies)  # fmt: skip
+        self._bodies += 1
+        try:
+            await self._answered(scope, await self._body(headers, receive), receive, answer)
+        finally:
+            self._bodies -= 1
+
+    async def _answered(self, scope: Scope, body: bytes, receive: Receive, answer: _Answer) -> None:
+        if scope["path"] != ENTER:
+            await self._app(scope, _after(body, receive), answer)
+        elif self._token is None:
+            raise Problem(404, "no token is needed here")
+        else:
+            await self._enter(scope, body, answer, self._token)
+
+    # -- from where --------------------------------------------------------------------------------------------------
+
+    def _refuse_elsewhere(self, scope: Scope, headers: _Headers) -> None:
+        host = headers.one(b"host").lower()
+        if not self._is_ours(host, scope):
+            raise Problem(421, f"this service does not answer for the host {host[:100]!r}; --name adds a name")
+        origin = headers.one(b"origin").lower()
+        if origin and origin not in (f"http://{host}", f"https://{host}"):
+            raise Problem(403, "a page elsewhere (Origin) may not ask this service")
+        if headers.one(b"sec-fetch-site") not in ("", "same-origin", "none"):
+            raise Problem(403, "a page elsewhere (Sec-Fetch-Site) may not ask this service")
+
+    def _is_ours(self, host: str, scope: Scope) -> bool:
+        """Loopback names, names that were given, and the address at which this connection came in: none of them can be
+        made to mean this service by a foreign name server."""
+        try:
+            parts = urlsplit(f"//{host}")
+            name, _ = parts.hostname or "", parts.port
+        except ValueError:
+            return False
+        if parts.netloc != host or "@" in host:
+            return False
+        shown = f"[{name}]" if ":" in name else name
+        if shown in LOOPBACK or name in self._names or host in self._names:
+            return True
+        try:
+            return ipaddress.ip_address(name) == ipaddress.ip_address((scope.get("server") or ("",))[0])
+        except ValueError:
+            return False
+
+    # -- the body ----------------------------------------------------------------------------------------------------
+
+    async def _body(self, headers: _Headers, receive: Receive) -> bytes:
+        """The whole body, within its limits. An answer that refuses it closes the connection."""
+        most, seconds = self._limits.body_bytes, self._limits.body_seconds
+        shut = {"connection": "close"}
+        large = Problem(413, f"the body has more than {most} bytes", shut, limit=most)
+        length = headers.one(b"content-length").strip()
+        if length and (not length.isdecimal() or len(length) > 18 or int(length) > most):
+            raise large
+        body = bytearray()
+        try:
+            async with asyncio.timeout(seconds):
+                while True:
+                    message = await receive()
+                    if message["type"] == "http.disconnect":
+                        raise Problem(400, "the connection was closed before the body was there", shut)
+                    body += message.get("body", b"")
+                    if len(body) > most:
+                        raise large
+                    if not message.get("more_body", False):
+                        return bytes(body)
+        except TimeoutError:
+            raise Problem(408, f"the body was not there after {seconds:g} s", shut, limit=seconds) from None
+
+    # -- who ---------------------------------------------------------------------------------------------------------
+
+    async def _refuse_strangers(self, scope: Scope, headers: _Headers, token: Token) -> None:
+        scheme, _, told = headers.one(b"authorization").partition(" ")
+        if scheme.lower() == "bearer":
+            if token.is_right(told.strip()):
+                return
+            await self._wait_after_wrong()
+        elif token.is_right_cookie(_cookie(headers.one(b"cookie"))):
+            return
+        elif scope["method"] == "GET" and "text/html" in headers.one(b"accept"):
+            raise Problem(303, "the token is asked for first", {"location": ENTER})
+        raise Problem(401, "this service needs its token: Authorization: Bearer TOKEN", {"www-authenticate": "Bearer"})
+
+    async def _wait_after_wrong(self) -> None:
+        """Whoever tries tokens waits, and few at a time can."""
+        if self._wrong >= WRONG_AT_A_TIME:
+            raise Problem(429, "too many wrong tokens at a time; wait a little", {"retry-after": "2"},
+                          limit=WRONG_AT_A_TIME)  # fmt: skip
+        self._wrong += 1
+        try:
+            await asyncio.sleep(WRONG_S)
+        finally:
+            self._wrong -= 1
+
+    async def _enter(self, scope: Scope, body: bytes, answer: _Answer, token: Token) -> None:
+        """The page that takes the token and gives a cookie for it."""
+        if scope["method"] in ("GET", "HEAD"):
+            await answer.page(200, self._enter_page(""))
+        elif scope["method"] == "POST":
+            told = parse_qs(body.decode("utf-8", "replace"), max_num_fields=4).get("token", [""])[0].strip()
+            if token.is_right(told):
+                cookie = f"{COOKIE}={token.cookie}; Path=/; HttpOnly; SameSite=Strict; Max-Age=2592000"
+                await answer.page(303, b"", (b"location", b"/"), (b"set-cookie", cookie.encode()))
+            else:
+                await self._wait_after_wrong()
+                await answer.page(403, self._enter_page("That is not the token."))
+        else:
+            raise Problem(405, "GET or POST", {"allow": "GET, HEAD, POST"})
+
+
+class _Headers:
+    def __init__(self, raw: Iterable[tuple[bytes, bytes]]) -> None:
+        self._raw = list(raw)
+
+    def one(self, name: bytes) -> str:
+        """The header's value, "" where it is missing. Raises Problem where it stands more than once."""
+        values = [value for key, value in self._raw if key.lower() == name]
+        if len(values) > 1 and name in (b"host", b"origin", b"authorization", b"content-length", b"sec-fetch-site"):
+            raise Problem(400, f"the header {name.decode()} stands more than once")
+        return values[0].decode("latin-1") if values else ""
+
+
+class _Answer:
+    """Sends an answer with the headers that every answer has."""
+
+    def __init__(self, send: Send, path: str) -> None:
+        self._send, self._path = send, path
+        self.status: int | None = None
+
+    async def __call__(self, message: Message) -> None:
+        if message["type"] == "http.response.start":
+            self.status = message["status"]
+            headers = list(message.get("headers", []))
+            there = {key.lower() for key, _ in headers}
+            headers += [(key, value) for key, value in HEADERS if key not in there]
+            if b"cache-control" not in there:
+                headers.append((b"cache-control", b"no-store"))
+            message = {**message, "headers": headers}
+        await self._send(message)
+
+    async def problem(self, problem: Problem) -> None:
+        more = [(key.encode(), value.encode()) for key, value in problem.headers.items()]
+        await self._whole(problem.status, MEDIA, problem.body(self._path), *more)
+
+    async def page(self, status: int, body: bytes, *headers: tuple[bytes, bytes]) -> None:
+        await self._whole(status, "text/html; charset=utf-8", body, *headers)
+
+    async def _whole(self, status: int, media: str, body: bytes, *headers: tuple[bytes, bytes]) -> None:
+        told = [(b"content-type", media.encode()), (b"content-length", str(len(body)).encode()), *headers]
+        await self({"type": "http.response.start", "status": status, "headers": told})
+        await self({"type": "http.response.body", "body": body})
+
+
+def _after(body: bytes, receive: Receive) -> Receive:
+    """What an application receives whose body has been read: that body, then whatever comes."""
+    left: list[Message] = [{"type": "http.request", "body": body, "more_body": False}]
+
+    async def next_message() -> Message:
+        return left.pop() if left else await receive()
+
+    return next_message
+
+
+def _cookie(header: str) -> str:
+    try:
+        found = SimpleCookie(header).get(COOKIE)
+    except CookieError:
+        return ""
+    return "" if found is None else found.value

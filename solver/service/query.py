@@ -1,0 +1,47 @@
+"""What a query says of filters and orders, in the words of `ringwright rank`."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+from solver.batch.ranking import COLUMN
+from solver.design.errors import single, suggestion
+from solver.service.results import RankQuery
+
+
+def rank_query(by: str, most: Sequence[str], where: Sequence[str], front: str, offset: int, limit: int) -> RankQuery:
+    """by, front: rank keys with commas; most: "error=1.5"; where: "bodies.set=saturn". Raises DesignError, whose fields
+    are those of the query."""
+    limits = {}
+    for word in most:
+        key, _, value = word.partition("=")
+        limits[_key(key.strip(), "most")] = _number(value, word)
+    said = []
+    for word in where:
+        path, equals, value = word.partition("=")
+        if not equals or not path.strip():
+            raise single("where", word, "needs a field of the design file and a value; write it like bodies.set=saturn")
+        said.append((path.strip(), value.strip()))
+    return RankQuery(_keys(by, "by") or ("error", "parts"), limits, tuple(said), _keys(front, "front"), offset, limit)
+
+
+def _keys(words: str, field: str) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(_key(word.strip(), field) for word in words.split(","))) if words.strip() else ()
+
+
+def _key(word: str, field: str) -> str:
+    if word not in COLUMN:
+        near = suggestion(word, COLUMN) or "; the keys are " + ", ".join(COLUMN)
+        raise single(field, word, f"no such rank key{near}")
+    return word
+
+
+def _number(text: str, word: str) -> float:
+    try:
+        number = float(text)
+    except ValueError:
+        number = math.nan
+    if math.isnan(number):
+        raise single("most", word, "needs a number; write it like error=1.5")
+    return number

@@ -1,0 +1,96 @@
+"""Figures and states as the page says them."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from solver.design.errors import so_many
+
+STATES = {
+    "waiting": "waiting",
+    "solving": "being solved",
+    "complete": "complete",
+    "stopped": "stopped",
+    "failed": "failed",
+}
+POINT_STATES = {
+    "waiting": "waiting",
+    "solving": "being solved",
+    "solved": "solved",
+    "stopped": "stopped by a limit",
+    "failed": "failed",
+}
+STATUSES = {
+    "optimal": "proven best",
+    "feasible": "not proven: a limit ended the search",
+    "infeasible": "proven: none exists",
+    "unknown": "nothing found: a limit ended the search",
+}
+
+
+def percent(value: float | None, signed: bool = False) -> str:
+    """An error in percent with the figures that count: "0", "0.01234", "1.2345", "12.35"; "–" where there is none."""
+    if value is None:
+        return "–"
+    if value == 0:
+        return "0"
+    size = abs(value)
+    text = f"{size:.2g}" if size < 0.001 else f"{size:.{_decimals(size)}f}"
+    return ("−" if value < 0 else "+" if signed else "") + text
+
+
+def _decimals(size: float) -> int:
+    return 5 if size < 0.1 else 4 if size < 10 else 2
+
+
+def length(value: float | None) -> str:
+    """Millimetres to a tenth; "–" where there are none."""
+    return "–" if value is None else f"{value:.1f}"
+
+
+def settings_words(settings: Mapping[str, Any]) -> str:
+    """What is varied in a point, for a reader: "rings.tooth_step = 4, bodies.set = saturn"."""
+    return ", ".join(f"{path} = {_plain(value)}" for path, value in settings.items())
+
+
+def settings_short(settings: Mapping[str, Any]) -> str:
+    """The same with the last word of each field alone, where that is clear."""
+    last = [path.rpartition(".")[2] for path in settings]
+    if len(set(last)) < len(last):
+        return settings_words(settings)
+    return settings_words(dict(zip(last, settings.values(), strict=True)))
+
+
+def points_words(points: Mapping[str, int], total: int) -> str:
+    """How many points are in each state, those that are empty left out: "2 solved, 1 waiting"."""
+    said = [f"{points[state]} {word}" for state, word in POINT_STATES.items() if points.get(state)]
+    return f"{so_many(total, 'point')}: {', '.join(said)}" if said else so_many(total, "point")
+
+
+def link_words(link: Mapping[str, Any]) -> str:
+    """A link: wheel and pinion, and its third gears."""
+    thirds = "".join(f" + {count}" for count in link["thirds"])
+    kind = "" if link["kind"] == "plain" else f" ({link['kind']})"
+    return f"{link['wheel']} / {link['pinion']}{thirds}{kind}"
+
+
+def ring_words(rings: list[Mapping[str, Any]]) -> str:
+    """The teeth of the rings, blanks in brackets: "24, (30), 36"."""
+    return ", ".join(f"({ring['teeth']})" if ring["blank"] else str(ring["teeth"]) for ring in rings)
+
+
+def searched(row: Mapping[str, Any]) -> str:
+    """Everything of a ranked row that a reader may look for, in one text, small letters."""
+    solution = row["solution"]
+    words = [row["title"], row["status"], STATUSES[row["status"]], row["point"], settings_words(row["settings"])]
+    words += [f"{ring['name']} {ring['teeth']}" for ring in solution["rings"]]
+    words += [ring_words(solution["rings"]), *(link_words(link) for link in solution["links"])]
+    return " · ".join(words).lower()
+
+
+def _plain(value: Any) -> str:
+    if isinstance(value, list):
+        return " ".join(_plain(item) for item in value)
+    return value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)

@@ -1,0 +1,117 @@
+"""What the pages are made of, without a browser: words, the plot, the drawing, and what an address asks for."""
+
+from __future__ import annotations
+
+import re
+from math import hypot
+
+import pytest
+
+from solver import Design
+from solver.design.schema import RANK_KEYS, DesignFile
+from solver.search.answer import solve
+from solver.service import form, wording
+from solver.service.motion import motion
+from solver.service.pages import COLUMNS, Asked, static_files
+from solver.service.plot import HEIGHT, WIDTH, Shown, plot
+from solver.service.turning import REACH, turning
+
+
+@pytest.mark.parametrize(
+    ("value", "said"),
+    [(None, "–"), (0, "0"), (0.00012345, "0.00012"), (0.0123456, "0.01235"), (1.23456, "1.2346"), (45.678, "45.68"),
+     (-0.5, "−0.5000")],
+)  # fmt: skip
+def test_an_error_is_said_with_the_figures_that_count(value: float | None, said: str) -> None:
+    assert wording.percent(value) == said
+
+
+def test_a_signed_error_says_its_sign() -> None:
+    assert [wording.percent(value, True) for value in (2, -2, 0)] == ["+2.0000", "−2.0000", "0"]
+
+
+def test_settings_are_short_only_where_that_is_clear() -> None:
+    assert wording.settings_short({"rings.tooth_step": 4, "bodies.set": "saturn"}) == "tooth_step = 4, set = saturn"
+    alike = {"rings.teeth": 4, "arbors.teeth": 5}
+    assert wording.settings_short(alike) == wording.settings_words(alike) == "rings.teeth = 4, arbors.teeth = 5"
+
+
+def test_points_that_are_in_no_state_are_left_out() -> None:
+    assert wording.points_words({"waiting": 0, "solved": 2, "failed": 1}, 3) == "3 points: 2 solved, 1 failed"
+    assert wording.points_words({}, 1) == "1 point"
+
+
+def test_an_address_that_makes_no_sense_is_as_if_it_were_not_there() -> None:
+    asked = Asked.of([("by", "-nothing"), ("parts", "few"), ("error", "1,5"), ("page", "-3"), ("text", "x" * 5000)])
+    assert (asked.by, asked.page, len(asked.text)) == ("error", 1, 200)
+    assert asked.wrong == ("parts",) and asked.limits == {"error": 1.5}
+    for hostile in ("nan", "inf", "-1", "1e400"):
+        assert Asked.of([("error", hostile)]).limits == {}
+
+
+def test_an_address_keeps_what_was_asked_for() -> None:
+    asked = Asked.of([("by", "-parts"), ("error", "2"), ("text", "a&b"), ("compare", "x.1"), ("compare", "y.2")])
+    assert asked.address(page=3) == "?by=-parts&error=2&text=a%26b&compare=x.1&compare=y.2&page=3"
+
+
+def test_the_table_has_a_column_for_every_rank_key() -> None:
+    assert tuple(key for key, _, _ in COLUMNS) == RANK_KEYS
+
+
+def test_every_field_of_the_form_is_one_of_the_design_file_and_what_stands_there_at_first_is_sound() -> None:
+    tables: dict[str, dict[str, str]] = {}
+    for group in form.GROUPS:
+        for field in group.fields:
+            table, _, key = field.path.partition(".")
+            known = DesignFile.model_fields[table].annotation.model_fields  # type: ignore[union-attr]
+            assert key.partition(".")[0] in known, field.path
+            tables.setdefault(table, {})[key] = field.value
+    assert form.SET in [one.name for one in form.sets()]
+    assert set(tables) == {"rings", "arbors", "fit", "search"}
+
+
+def test_no_plot_of_nothing_and_a_plot_of_one() -> None:
+    assert plot([]) is None
+    one = plot([Shown("a", 1, 0.0, 9)])
+    assert one is not None and len(one.marks) == 1 and one.marks[0].front
+
+
+def test_a_plot_counts_every_solution_once_and_joins_those_that_none_beats() -> None:
+    shown = [Shown("p", rank, error, parts) for rank, (error, parts) in enumerate(
+        [(0.0, 30), (0.01, 20), (0.0101, 20), (5.0, 9), (40.0, 9), (6.0, 25)], start=1)]  # fmt: skip
+    found = plot(shown)
+    assert found is not None
+    assert sum(1 + mark.others for mark in found.marks) == len(shown)
+    assert sorted(mark.shown.rank for mark in found.marks if mark.front) == [1, 2, 4]
+    assert all(0 < mark.x < WIDTH and 0 < mark.y < HEIGHT for mark in found.marks)
+    middles = [(mark.x, mark.y) for mark in found.marks]
+    assert all(hypot(x - u, y - v) >= 12 for i, (x, y) in enumerate(middles) for u, v in middles[:i])
+    assert next(word for _, word in found.y_ticks) == "0"
+    assert found.line.count("H") == 2
+
+
+def test_the_drawing_holds_everything_and_keeps_levels_apart() -> None:
+    text = '[bodies]\nset = "saturn"\nonly = ["Mimas", "Tethys", "Rhea"]\nsense = "either"\n[arbors]\nthird_gears = 2\n'
+    design = Design.parse(text)
+    moving = motion(design, solve(design).solutions[0])
+    drawing = turning(moving)
+    left, top, wide, high = drawing.box
+    parts = [part for level in drawing.levels for part in level]
+    assert len(parts) == len(moving.rings) + len(moving.gears)
+    for part in parts:
+        assert hypot(part.x, part.y) + part.tip <= REACH + 0.01
+        assert left <= part.x - part.tip and part.x + part.tip <= left + wide
+        assert top <= -part.y - part.tip and -part.y + part.tip <= top + high
+        assert re.fullmatch(r"[-MlazM0-9. e]+", part.outline)
+    assert [level[0].tone for level in drawing.levels] == sorted({level[0].tone for level in drawing.levels})
+
+
+def test_scripts_load_nothing_from_elsewhere_and_every_import_is_there() -> None:
+    files = static_files()
+    for name, content in files.items():
+        text = content.decode()
+        assert not re.search(r"https?://(?!www\.w3\.org/2000/svg)", text), name
+        for wanted in re.findall(r'from "\./([\w.]+)"', text):
+            assert wanted in files
+        if name.endswith(".js"):
+            assert text.startswith("// "), f"{name} does not say what it is for"

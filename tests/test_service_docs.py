@@ -1,0 +1,68 @@
+"""What the README says of the service, against the service."""
+
+from __future__ import annotations
+
+import json
+import re
+import subprocess
+import sys
+
+import pytest
+from commands import ROOT
+from serving import ended, running, submitted
+
+TEXT = (ROOT / "README.md").read_text(encoding="utf-8")
+SECTION = TEXT.split("## The service\n")[1].split("\n## ")[0]
+
+
+@pytest.fixture(scope="module")
+def serving(tmp_path_factory):
+    with running(tmp_path_factory.mktemp("docs") / "data") as serving:
+        yield serving
+
+
+def test_the_exchange_is_what_the_service_answers(serving):
+    (design,) = re.findall(r"```toml\n(.*?)```", SECTION, re.S)
+    told = re.search(r"data: (\{.*\"complete\".*\})", SECTION)
+    assert told is not None
+    shown = json.loads(told[1])
+    with serving.client() as client:
+        job = submitted(client, design)
+        found = ended(client, job)
+        same = ("id", "kind", "title", "state", "points", "total", "finished", "best_worst_error_pct", "solutions")
+        assert {key: found[key] for key in same} == {key: shown[key] for key in same}
+        heads, row = client.get(f"/api/jobs/{job}/solutions?form=csv&by=error&limit=1").text.splitlines()
+        point = re.compile("[0-9a-f]{64}")  # it changes with the code that answers
+        assert heads in SECTION and point.sub("P", row) in point.sub("P", SECTION)
+        refused = client.post("/api/validate", json={"bodies": {"set": "satrun"}})
+        assert refused.text in SECTION
+
+
+def test_the_python_client_runs(serving, tmp_path):
+    (code,) = re.findall(r"```python\n(.*?)```", SECTION, re.S)
+    code = code.replace("http://127.0.0.1:8137/", serving.address)
+    done = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, timeout=120)
+    assert done.returncode == 0, done.stderr
+    *progress, last = done.stdout.splitlines()
+    assert progress[-1] == "complete 1 of 1"
+    assert last == "0.1569 % [24, 30, 36, 42, 48]"
+
+
+def test_every_route_is_told_of(serving):
+    with serving.client() as client:
+        paths = client.get("/api/openapi.json").json()["paths"]
+    table = SECTION.split("| under `/api` | |\n")[1].split("\n\n")[0]
+    told = set(re.findall(r"`(?:GET|POST|DELETE) ([^`]+)`", table))
+    told |= {f"jobs/ID/solutions/POINT/RANK/{name}" for name in re.findall(r"`/(\w+)`", table)}
+    names = {path.removeprefix("/api/").replace("{job}", "ID").replace("{point}", "POINT").replace("{rank}", "RANK")
+             for path in paths}  # fmt: skip
+    assert told - {"openapi.json"} == names
+
+
+def test_the_options_that_are_told_of_are_there():
+    options = set(re.findall(r"--[a-z][a-z-]+", SECTION)) - {"--data-binary"}
+    helped = subprocess.run(
+        [sys.executable, "-m", "solver", "serve", "--help"], cwd=ROOT, capture_output=True, text=True, timeout=60,
+        env={"COLUMNS": "200", "PATH": ""},
+    )  # fmt: skip
+    assert all(option in helped.stdout for option in options), options
