@@ -27,6 +27,7 @@ from solver.sheets.inventory import Inventory, inventory
 from solver.sheets.lengths import Lengths
 from solver.sheets.order import build_order, link_checks, senses, turn_check
 from solver.sheets.plans import Hole
+from solver.sheets.templates import facts
 
 CONFIGS = Path(__file__).parent.parent / "runs" / "configs"
 DESIGNS = ("saturn-hall", "saturn-few-jigs", "solar-system-1-thirds")
@@ -150,7 +151,8 @@ def test_cuts_weights_and_bars_agree(name: str) -> None:
         for made, shape in zip(stock.gears, stock.shapes)
         if made.gear.kind == "gear"
     ]  # fmt: skip
-    assert sum(stock.gear_grams) == pytest.approx(grams + sum(hubs))
+    assert sum(stock.gear_grams) == pytest.approx(grams)
+    assert sum(row.total_g or 0 for row in rows if row.group == "hubs") == pytest.approx(sum(hubs))
     listed = sum(row.total_g or 0 for row in rows if row.group != "wire")
     assert listed == pytest.approx(stock.grams)
     bought = sum(row.total_g or 0 for row in rows if row.group == "wire")
@@ -173,6 +175,28 @@ def test_joints_are_counted_from_what_is_soldered(name: str) -> None:
     assert counted(rows, "joints") == due
     # "All teeth, one or more solder joints each" (common practice).
     assert joints >= sum(made.gear.teeth for made in stock.gears)
+
+
+@pytest.mark.parametrize("name", DESIGNS)
+@pytest.mark.parametrize("form", FORMS)
+def test_every_small_gear_has_a_hub_in_the_list(name: str, form: str) -> None:
+    """Spokes end at the hub, so that without it a gear would not reach its arbor."""
+    stock = stock_of(name, f'form = "{form}"')
+    _, _, _, rows = sheets(stock)
+    small = [made for made in stock.gears if made.gear.kind == "gear"]
+    assert counted(rows, "hubs") == len(small) == len(stock.hubs)
+    used = [use for row in rows if row.group == "hubs" for use in row.used_for.split(", ")]
+    assert Counter(used) == Counter(made.gear.use for made in small)
+    for row in (row for row in rows if row.group == "hubs"):
+        assert f"⌀ {MM.text(stock.sizes.hub_mm)}" in row.size
+        assert ("solid" in row.size) is (row.used_for == "motor pinion")
+        assert (f"bore {MM.text(stock.sizes.arbor_mm)}" in row.size) is ("solid" not in row.size)
+    for jig in stock.jigs:
+        assert (f"hub Ø\u00a0{MM.text(stock.sizes.hub_mm)}" in facts(jig, MM)) is (jig.kind == "gear")
+    listed = sum(row.total_g or 0 for row in rows if row.group != "wire")
+    assert listed == pytest.approx(stock.grams)
+    first = " ".join(build_order(stock, MM)[0].lines)
+    assert ("gear to its hub" if stock.form.plate else "spokes of a small gear to its hub") in first
 
 
 def test_the_hall_model_part_by_part() -> None:

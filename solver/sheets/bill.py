@@ -12,7 +12,7 @@ from solver.design.gauges import Gauge
 from solver.sheets.cuts import Cut
 from solver.sheets.forms.form import Shape
 from solver.sheets.gears import ring_name
-from solver.sheets.inventory import Inventory
+from solver.sheets.inventory import Hub, Inventory
 from solver.sheets.lengths import Lengths
 from solver.sheets.packing import Packing, pack
 from solver.sheets.wire import gauge_text, wire_grams
@@ -73,6 +73,7 @@ def bill_of(stock: Inventory, plans: Sequence[WirePlan], joints: int, lengths: L
     """The parts list; plans: the wire, joints: how many there are in all."""
     return (
         *_gears(stock, lengths),
+        *_hubs(stock, lengths),
         *_shafts(stock, lengths),
         *_screws(stock),
         *_wire(stock, plans, lengths),
@@ -108,6 +109,21 @@ def _gears(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
         part = f"{made.gear.kind} of {shape.spec.teeth} {made.toothing}"
         used = ", ".join(one.gear.use for one, _, _ in group)
         yield BillRow(_GROUPS[made.part], part, size, len(group), grams, used)
+
+
+def _hubs(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
+    """Hubs alike in one row, bored ones first."""
+
+    def key(hub: Hub) -> tuple[float, float]:
+        return -hub.bore_mm, -round(hub.length_mm, 3)
+
+    for _, some in groupby(sorted(stock.hubs, key=key), key=key):
+        group = list(some)
+        first = group[0]
+        bore = f"bore {lengths.text(first.bore_mm)}" if first.bore_mm else "solid, to be bored for the motor's shaft"
+        size = f"⌀ {lengths.text(stock.sizes.hub_mm)}, {bore}, long {lengths.text(first.length_mm)}"
+        used = ", ".join(hub.use for hub in group)
+        yield BillRow("hubs", "hub of a small gear", size, len(group), first.grams, used)
 
 
 def _across(radius_mm: float, lengths: Lengths) -> str:

@@ -58,7 +58,7 @@ def train(solution: SolutionAnswer) -> Iterator[Block]:
 def parts(rows: Sequence[BillRow], stock: Inventory) -> Iterator[Block]:
     """The parts list, a table for each group, and the weight of the model."""
     yield Paragraph(
-        f"The metal of the model, as far as it is listed here, weighs {stock.grams:.0f} g: gears, arbors, posts, "
+        f"The metal of the model, as far as it is listed here, weighs {stock.grams:.0f} g: gears, hubs, arbors, posts, "
         "rollers and stands; without plate, frame, screws, motor, bodies and solder. Bars of wire are listed whole. "
         "The same list is in `parts.csv`."
     )
