@@ -19,14 +19,17 @@ from solver.design.links import KIND_BY_NAME
 from solver.search.answer import SolutionAnswer
 from solver.sheets.bill import BillRow, WirePlan, bill_csv, bill_of, wire_plans
 from solver.sheets.cautions import PAGES, cautions_for, cautions_of
+from solver.sheets.chapters import drilling
 from solver.sheets.cuts import Cut, cuts_of, joints_of
 from solver.sheets.forms import FORMS as REGISTRY
 from solver.sheets.forms.form import Pairing, Piece, Shape, Sizes, Spec
 from solver.sheets.forms.saw import Saw
 from solver.sheets.inventory import Inventory, inventory
 from solver.sheets.lengths import Lengths
+from solver.sheets.lists import parts
 from solver.sheets.order import build_order, link_checks, senses, turn_check
 from solver.sheets.plans import Hole
+from solver.sheets.spots import drilled, level_depths
 from solver.sheets.templates import facts
 
 CONFIGS = Path(__file__).parent.parent / "runs" / "configs"
@@ -216,6 +219,42 @@ def test_the_hall_model_part_by_part() -> None:
     top = max(post.length_mm for post in stock.posts if "ring 9" in post.carries)
     assert 9.5 * 14 < top < 10 * 14 and top < float(design.fit.frame.depth)  # type: ignore[union-attr, arg-type]
     assert min(stand.length_mm for stand in stock.stands) == 7 and max(stand.length_mm for stand in stock.stands) == 133
+
+
+@pytest.mark.parametrize("name", DESIGNS)
+def test_the_motor_shaft_is_listed_where_it_is_drilled_for(name: str) -> None:
+    stock = stock_of(name)
+    design, train, _ = solved(name)
+    _, _, _, rows = sheets(stock)
+    shafts = [row for row in rows if row.group == "motor" and "shaft" in row.part]
+    holes = [hole for hole in drilled(design, train) if hole.what == "motor"]
+    assert len(shafts) == len(holes) == (design.drive is not None)
+    for row, hole in zip(shafts, holes):
+        level = hole.levels[0]
+        depth = level_depths(design, len(train.rings))[0][level]
+        assert f"⌀ {MM.text(hole.diameter)}, long" in row.size and row.each_g is None
+        assert stock.motor_shaft_mm is not None and depth < stock.motor_shaft_mm < depth + design.rings.level_spacing
+
+
+def test_lengths_from_the_plate_are_said_to_be_so() -> None:
+    design, train, _ = solved("saturn-hall")
+    for plate in ("inner", "outer", "none"):
+        here = replace(design, fit=replace(design.fit, plate=plate))
+        stock = inventory(here, train)
+        _, _, _, rows = sheets(stock)
+        assert all((" from the plate's face" in row.size) is (plate != "none") for row in rows if row.group == "posts")
+        told = [str(block) for block in (*parts(rows, stock), *drilling(here, train, MM))]
+        assert sum("add the thickness of the plate" in text for text in told) == (0 if plate == "none" else 2)
+
+
+def test_bearings_are_for_what_is_there() -> None:
+    def used(stock: Inventory) -> str:
+        return next(row.used_for for row in sheets(stock)[3] if row.group == "bearings")
+
+    assert used(stock_of("saturn-hall")) == "arbors and rollers"
+    assert used(stock_of("saturn-hall", "bearings = 0")) == "rollers"
+    thirds = stock_of("solar-system-1-thirds")
+    assert used(thirds) == ("arbors, third gears and rollers" if thirds.rollers else "arbors and third gears")
 
 
 def test_a_third_gear_changes_what_works_with_it() -> None:

@@ -10,6 +10,7 @@ from solver.sheets.bars import bar_drawings
 from solver.sheets.document import Block, Figure, Gallery, Heading, Items, Paragraph, Table
 from solver.sheets.drawing import Drawing, Polyline, together
 from solver.sheets.lengths import Lengths
+from solver.sheets.lists import FROM_PLATE
 from solver.sheets.packing import Packing
 from solver.sheets.placement import front, side
 from solver.sheets.plans import JigPlan
@@ -115,6 +116,8 @@ def drilling(design: Design, train: Train, lengths: Lengths) -> Iterator[Block]:
         f"x and y from {origin_of(design).told}, seen from the front. Who drills from the back mirrors x.",
         "Ø is that of the post; drill for the fit that you want. Depth is that of the last level that a post reaches.",
     ]
+    if design.fit.plate != "none":
+        notes.append(FROM_PLATE.format("Depths"))
     notes.append(
         "Slot: its length from end to end, and its direction, counterclockwise from the right. It lets the post "
         f"move {lengths.text(travel)} each way from x and y: half the addendum, which opens or closes a mesh by "

@@ -95,9 +95,9 @@ class Screws:
 
 @dataclass(frozen=True)
 class Inventory:
-    """Everything a placed train is made of. shapes and gear_grams
-    (without hub): for each gear in order. pairs: each different pair
-    of gears that work together. remarks: what the maker must know, gears first."""
+    """Everything a placed train is made of. shapes and gear_grams (without hub): for each gear in order. pairs: each
+    different pair of gears that work together. motor_shaft_mm: how far the motor's shaft reaches, counted as a post is;
+    None without a motor; it belongs to the motor and is not weighed. remarks: what the maker must know, gears first."""
 
     design: Design
     train: Train
@@ -114,6 +114,7 @@ class Inventory:
     rollers: tuple[Roller, ...]
     stands: tuple[Stand, ...]
     screws: tuple[Screws, ...]
+    motor_shaft_mm: float | None
     remarks: tuple[Remark, ...]
 
     @property
@@ -181,6 +182,7 @@ def inventory(design: Design, train: Train) -> Inventory:
         rollers=tuple(builder.rollers()),
         stands=tuple(builder.stands()),
         screws=tuple(builder.screws(posts)),
+        motor_shaft_mm=builder.motor_shaft_mm(),
         remarks=tuple(remarks),
     )
 
@@ -271,6 +273,13 @@ class _Builder:
         else:
             length = (top - bottom) * spacing + sum(ends) + 2 * END
         return Post(carries, bottom, top, length, wire_grams(length, self.sizes.post_mm, self.sizes.density))
+
+    def motor_shaft_mm(self) -> float | None:
+        drive = self.placement.drive
+        if drive is None:
+            return None
+        half = self._thick("motor pinion", -1) / 2
+        return self._post("motor pinion", drive.ring, drive.ring, (half, half)).length_mm
 
     def rollers(self) -> Iterator[Roller]:
         for ring, some in enumerate(self.placement.rollers):
