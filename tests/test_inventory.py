@@ -334,6 +334,16 @@ def test_lengths_left_out_of_the_geometry_are_said() -> None:
     assert not any("rings." in remark.where for remark in stock_of("saturn-hall").remarks)
 
 
+@pytest.mark.parametrize("form", ["cycloidal", "involute"])
+def test_plate_thicker_than_a_level_is_said(form: str) -> None:
+    """Levels are 14 mm apart with 1 mm to be kept free."""
+    for sheet, thick in ((13, False), (20, True)):
+        remarks = stock_of("saturn-hall", f'form = "{form}"\nsheet = {sheet}').remarks
+        said = [one for one in remarks if "meets the next level" in one.text]
+        assert bool(said) is thick and not any(one.runs for one in said)
+    assert said[0].text == "plate of 20 mm meets the next level; levels leave 13 mm"
+
+
 # -- the list as data -------------------------------------------------------------------------------------------------
 
 

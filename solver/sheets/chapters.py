@@ -33,10 +33,15 @@ def file_name(plan: JigPlan) -> str:
 # -- jigs ------------------------------------------------------------------------------------------------------------
 
 
-def jigs(plans: Sequence[JigPlan], drawings: Sequence[Drawing], lengths: Lengths) -> Iterator[Block]:
-    """The jigs as a table, and each as a small picture."""
+def jigs(plans: Sequence[JigPlan], drawings: Sequence[Drawing], lengths: Lengths, plate: bool) -> Iterator[Block]:
+    """The jigs as a table, and each as a small picture. plate: whether gears are cut from plate."""
+    shown = (
+        "with the outline that is cut from plate and the hole in its middle"
+        if plate
+        else "with the holes of every tooth and one in the middle"
+    )
     yield Paragraph(
-        "Each jig has one drawing, 1:1, with a hole for every tooth. All of them are in `templates.pdf`: print it at "
+        f"Each jig has one drawing, 1:1, {shown}. All of them are in `templates.pdf`: print it at "
         "100 %, and measure the bar of 100 mm on every page before anything is drilled. A ring larger than the page is "
         "spread over tiles that overlap: cut along the corner marks and lay crosses of one letter on each other. For "
         "programs that draw or cut, each jig is a file of its own, in millimetres, SVG and DXF."
