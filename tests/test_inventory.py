@@ -19,14 +19,18 @@ from solver.design.links import KIND_BY_NAME
 from solver.search.answer import SolutionAnswer
 from solver.sheets.bill import BillRow, WirePlan, bill_csv, bill_of, wire_plans
 from solver.sheets.cautions import PAGES, cautions_for, cautions_of
+from solver.sheets.chapters import drilling
 from solver.sheets.cuts import Cut, cuts_of, joints_of
 from solver.sheets.forms import FORMS as REGISTRY
 from solver.sheets.forms.form import Pairing, Piece, Shape, Sizes, Spec
 from solver.sheets.forms.saw import Saw
 from solver.sheets.inventory import Inventory, inventory
 from solver.sheets.lengths import Lengths
+from solver.sheets.lists import parts
 from solver.sheets.order import build_order, link_checks, senses, turn_check
 from solver.sheets.plans import Hole
+from solver.sheets.spots import drilled, level_depths
+from solver.sheets.templates import facts
 
 CONFIGS = Path(__file__).parent.parent / "runs" / "configs"
 DESIGNS = ("saturn-hall", "saturn-few-jigs", "solar-system-1-thirds")
@@ -150,7 +154,8 @@ def test_cuts_weights_and_bars_agree(name: str) -> None:
         for made, shape in zip(stock.gears, stock.shapes)
         if made.gear.kind == "gear"
     ]  # fmt: skip
-    assert sum(stock.gear_grams) == pytest.approx(grams + sum(hubs))
+    assert sum(stock.gear_grams) == pytest.approx(grams)
+    assert sum(row.total_g or 0 for row in rows if row.group == "hubs") == pytest.approx(sum(hubs))
     listed = sum(row.total_g or 0 for row in rows if row.group != "wire")
     assert listed == pytest.approx(stock.grams)
     bought = sum(row.total_g or 0 for row in rows if row.group == "wire")
@@ -175,6 +180,28 @@ def test_joints_are_counted_from_what_is_soldered(name: str) -> None:
     assert joints >= sum(made.gear.teeth for made in stock.gears)
 
 
+@pytest.mark.parametrize("name", DESIGNS)
+@pytest.mark.parametrize("form", FORMS)
+def test_every_small_gear_has_a_hub_in_the_list(name: str, form: str) -> None:
+    """Spokes end at the hub, so that without it a gear would not reach its arbor."""
+    stock = stock_of(name, f'form = "{form}"')
+    _, _, _, rows = sheets(stock)
+    small = [made for made in stock.gears if made.gear.kind == "gear"]
+    assert counted(rows, "hubs") == len(small) == len(stock.hubs)
+    used = [use for row in rows if row.group == "hubs" for use in row.used_for.split(", ")]
+    assert Counter(used) == Counter(made.gear.use for made in small)
+    for row in (row for row in rows if row.group == "hubs"):
+        assert f"⌀ {MM.text(stock.sizes.hub_mm)}" in row.size
+        assert ("solid" in row.size) is (row.used_for == "motor pinion")
+        assert (f"bore {MM.text(stock.sizes.arbor_mm)}" in row.size) is ("solid" not in row.size)
+    for jig in stock.jigs:
+        assert (f"hub Ø\u00a0{MM.text(stock.sizes.hub_mm)}" in facts(jig, MM)) is (jig.kind == "gear")
+    listed = sum(row.total_g or 0 for row in rows if row.group != "wire")
+    assert listed == pytest.approx(stock.grams)
+    first = " ".join(build_order(stock, MM)[0].lines)
+    assert ("gear to its hub" if stock.form.plate else "spokes of a small gear to its hub") in first
+
+
 def test_the_hall_model_part_by_part() -> None:
     """Ten rings, nine links, three rollers a ring, seven moons that stand out, a plate and a motor."""
     stock = stock_of("saturn-hall")
@@ -192,6 +219,42 @@ def test_the_hall_model_part_by_part() -> None:
     top = max(post.length_mm for post in stock.posts if "ring 9" in post.carries)
     assert 9.5 * 14 < top < 10 * 14 and top < float(design.fit.frame.depth)  # type: ignore[union-attr, arg-type]
     assert min(stand.length_mm for stand in stock.stands) == 7 and max(stand.length_mm for stand in stock.stands) == 133
+
+
+@pytest.mark.parametrize("name", DESIGNS)
+def test_the_motor_shaft_is_listed_where_it_is_drilled_for(name: str) -> None:
+    stock = stock_of(name)
+    design, train, _ = solved(name)
+    _, _, _, rows = sheets(stock)
+    shafts = [row for row in rows if row.group == "motor" and "shaft" in row.part]
+    holes = [hole for hole in drilled(design, train) if hole.what == "motor"]
+    assert len(shafts) == len(holes) == (design.drive is not None)
+    for row, hole in zip(shafts, holes):
+        level = hole.levels[0]
+        depth = level_depths(design, len(train.rings))[0][level]
+        assert f"⌀ {MM.text(hole.diameter)}, long" in row.size and row.each_g is None
+        assert stock.motor_shaft_mm is not None and depth < stock.motor_shaft_mm < depth + design.rings.level_spacing
+
+
+def test_lengths_from_the_plate_are_said_to_be_so() -> None:
+    design, train, _ = solved("saturn-hall")
+    for plate in ("inner", "outer", "none"):
+        here = replace(design, fit=replace(design.fit, plate=plate))
+        stock = inventory(here, train)
+        _, _, _, rows = sheets(stock)
+        assert all((" from the plate's face" in row.size) is (plate != "none") for row in rows if row.group == "posts")
+        told = [str(block) for block in (*parts(rows, stock), *drilling(here, train, MM))]
+        assert sum("add the thickness of the plate" in text for text in told) == (0 if plate == "none" else 2)
+
+
+def test_bearings_are_for_what_is_there() -> None:
+    def used(stock: Inventory) -> str:
+        return next(row.used_for for row in sheets(stock)[3] if row.group == "bearings")
+
+    assert used(stock_of("saturn-hall")) == "arbors and rollers"
+    assert used(stock_of("saturn-hall", "bearings = 0")) == "rollers"
+    thirds = stock_of("solar-system-1-thirds")
+    assert used(thirds) == ("arbors, third gears and rollers" if thirds.rollers else "arbors and third gears")
 
 
 def test_a_third_gear_changes_what_works_with_it() -> None:
@@ -269,6 +332,16 @@ def test_lengths_left_out_of_the_geometry_are_said() -> None:
     told = [str(remark) for remark in stock_of("solar-system-1-thirds").remarks]
     assert any("rings.addendum" in text for text in told) and any("rings.rim" in text for text in told)
     assert not any("rings." in remark.where for remark in stock_of("saturn-hall").remarks)
+
+
+@pytest.mark.parametrize("form", ["cycloidal", "involute"])
+def test_plate_thicker_than_a_level_is_said(form: str) -> None:
+    """Levels are 14 mm apart with 1 mm to be kept free."""
+    for sheet, thick in ((13, False), (20, True)):
+        remarks = stock_of("saturn-hall", f'form = "{form}"\nsheet = {sheet}').remarks
+        said = [one for one in remarks if "meets the next level" in one.text]
+        assert bool(said) is thick and not any(one.runs for one in said)
+    assert said[0].text == "plate of 20 mm meets the next level; levels leave 13 mm"
 
 
 # -- the list as data -------------------------------------------------------------------------------------------------

@@ -185,6 +185,13 @@ def test_every_gear_has_its_jig_and_every_jig_its_files(name: str, packs) -> Non
         assert re.search(rf"\b{jig}\b", told)
 
 
+@pytest.mark.parametrize(("name", "plate"), [("hall", False), ("inches", False), ("cycloidal", True)])
+def test_the_page_tells_what_jigs_have_holes_for(name: str, plate: bool, packs) -> None:
+    words = " ".join(" ".join(page_of(packs[name][2]).words).split())
+    assert ("with the holes of every tooth" in words) is not plate
+    assert ("the outline that is cut from plate and the hole in its middle" in words) is plate
+
+
 @pytest.mark.parametrize("name", NAMES)
 def test_lists_agree_with_each_other(name: str, packs) -> None:
     _, answer, files = packs[name]

@@ -21,6 +21,7 @@ from solver.sheets.out_dxf import dxf
 from solver.sheets.out_pdf import latin
 from solver.sheets.out_svg import svg_document, svg_figure
 from solver.sheets.plans import Hole, JigPlan
+from solver.sheets.svg import wrap
 from solver.sheets.templates import facts, merged, template, with_scale_bar
 
 MM = Lengths("mm")
@@ -219,3 +220,13 @@ def test_the_scale_bar_is_100_mm_and_a_layer_must_exist() -> None:
     assert max(xs) - min(xs) == 100.0
     with pytest.raises(KeyError):
         Drawing("d", (Circle((0.0, 0.0), 1.0, "no such layer"),))
+
+
+def test_a_value_and_its_unit_stay_together() -> None:
+    """A line that would break within a value breaks before it, however early that is."""
+    for widest in range(36, 60):
+        for text in (
+            "1 centre hole Ø\u00a02\u00a0mm\u00a0(0.079\u00a0in)",
+            "hub Ø\u00a08\u00a0mm\u00a0(0.315\u00a0in)",
+        ):
+            assert " ".join(wrap(text, float(widest), 3.0, 12)).split(" ") == text.split(" ")

@@ -12,7 +12,7 @@ from solver.design.gauges import Gauge
 from solver.sheets.cuts import Cut
 from solver.sheets.forms.form import Shape
 from solver.sheets.gears import ring_name
-from solver.sheets.inventory import Inventory
+from solver.sheets.inventory import Hub, Inventory
 from solver.sheets.lengths import Lengths
 from solver.sheets.packing import Packing, pack
 from solver.sheets.wire import gauge_text, wire_grams
@@ -73,6 +73,7 @@ def bill_of(stock: Inventory, plans: Sequence[WirePlan], joints: int, lengths: L
     """The parts list; plans: the wire, joints: how many there are in all."""
     return (
         *_gears(stock, lengths),
+        *_hubs(stock, lengths),
         *_shafts(stock, lengths),
         *_screws(stock),
         *_wire(stock, plans, lengths),
@@ -110,6 +111,21 @@ def _gears(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
         yield BillRow(_GROUPS[made.part], part, size, len(group), grams, used)
 
 
+def _hubs(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
+    """Hubs alike in one row, bored ones first."""
+
+    def key(hub: Hub) -> tuple[float, float]:
+        return -hub.bore_mm, -round(hub.length_mm, 3)
+
+    for _, some in groupby(sorted(stock.hubs, key=key), key=key):
+        group = list(some)
+        first = group[0]
+        bore = f"bore {lengths.text(first.bore_mm)}" if first.bore_mm else "solid, to be bored for the motor's shaft"
+        size = f"⌀ {lengths.text(stock.sizes.hub_mm)}, {bore}, long {lengths.text(first.length_mm)}"
+        used = ", ".join(hub.use for hub in group)
+        yield BillRow("hubs", "hub of a small gear", size, len(group), first.grams, used)
+
+
 def _across(radius_mm: float, lengths: Lengths) -> str:
     return "⌀ " + lengths.text(2 * radius_mm)
 
@@ -130,7 +146,7 @@ def _shafts(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
         yield BillRow("arbors", "arbor", f"{tube}, long {lengths.text(length)}", len(names), grams, ", ".join(names))
     if stock.bearings:
         size = f"bore {lengths.text(sizes.post_mm)}"
-        yield BillRow("bearings", "bearing", size, stock.bearings, None, "arbors, third gears and rollers")
+        yield BillRow("bearings", "bearing", size, stock.bearings, None, _and(list(_on_bearings(stock))))
     if stock.rollers and design.fit.rollers is not None:
         size = f"⌀ {lengths.text(2 * float(design.fit.rollers.radius))} at the bottom of the groove"
         rings = ", ".join(f"ring {ring}" for ring in sorted({roller.ring for roller in stock.rollers}))
@@ -138,7 +154,8 @@ def _shafts(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
     rod = f"⌀ {lengths.text(sizes.post_mm)}"
     what = "post" if design.fit.plate != "none" else "stub, held from the frame"
     for length, grams, names in _alike([(post.length_mm, post.grams, post.carries) for post in stock.posts]):
-        yield BillRow("posts", what, f"{rod}, long {lengths.text(length)}", len(names), grams, ", ".join(names))
+        size = f"{rod}, long {lengths.text(length)}{_from_plate(stock)}"
+        yield BillRow("posts", what, size, len(names), grams, ", ".join(names))
     stands = [(s.length_mm, s.grams, ring_name(design, stock.train, s.ring)) for s in stock.stands]
     for length, grams, names in _alike(stands):
         size = f"{rod}, long at least {lengths.text(length)}"
@@ -147,6 +164,28 @@ def _shafts(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
     if drive is not None:
         name = ring_name(design, stock.train, drive.ring)
         yield BillRow("motor", "motor", f"{float(drive.rpm):g} rev/min", 1, None, f"turns {name}")
+        assert stock.motor_shaft_mm is not None
+        size = f"{rod}, long {lengths.text(stock.motor_shaft_mm)}{_from_plate(stock)}"
+        yield BillRow("motor", "shaft or its extension", size, 1, None, "M in the drilling table, carries motor pinion")
+
+
+def _from_plate(stock: Inventory) -> str:
+    """What is said of lengths that are counted from the plate."""
+    return " from the plate's face" if stock.design.fit.plate != "none" else ""
+
+
+def _on_bearings(stock: Inventory) -> Iterator[str]:
+    """What the bearings are in, as far as there are any."""
+    if any(arbor.bearings for arbor in stock.arbors):
+        yield "arbors"
+    if any(made.part == "third gear" for made in stock.gears):
+        yield "third gears"
+    if stock.rollers:
+        yield "rollers"
+
+
+def _and(words: list[str]) -> str:
+    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
 
 
 def _screws(stock: Inventory) -> Iterator[BillRow]:

@@ -10,6 +10,7 @@ from solver.sheets.bars import bar_drawings
 from solver.sheets.document import Block, Figure, Gallery, Heading, Items, Paragraph, Table
 from solver.sheets.drawing import Drawing, Polyline, together
 from solver.sheets.lengths import Lengths
+from solver.sheets.lists import FROM_PLATE
 from solver.sheets.packing import Packing
 from solver.sheets.placement import front, side
 from solver.sheets.plans import JigPlan
@@ -32,10 +33,15 @@ def file_name(plan: JigPlan) -> str:
 # -- jigs ------------------------------------------------------------------------------------------------------------
 
 
-def jigs(plans: Sequence[JigPlan], drawings: Sequence[Drawing], lengths: Lengths) -> Iterator[Block]:
-    """The jigs as a table, and each as a small picture."""
+def jigs(plans: Sequence[JigPlan], drawings: Sequence[Drawing], lengths: Lengths, plate: bool) -> Iterator[Block]:
+    """The jigs as a table, and each as a small picture. plate: whether gears are cut from plate."""
+    shown = (
+        "with the outline that is cut from plate and the hole in its middle"
+        if plate
+        else "with the holes of every tooth and one in the middle"
+    )
     yield Paragraph(
-        "Each jig has one drawing, 1:1, with a hole for every tooth. All of them are in `templates.pdf`: print it at "
+        f"Each jig has one drawing, 1:1, {shown}. All of them are in `templates.pdf`: print it at "
         "100 %, and measure the bar of 100 mm on every page before anything is drilled. A ring larger than the page is "
         "spread over tiles that overlap: cut along the corner marks and lay crosses of one letter on each other. For "
         "programs that draw or cut, each jig is a file of its own, in millimetres, SVG and DXF."
@@ -115,6 +121,8 @@ def drilling(design: Design, train: Train, lengths: Lengths) -> Iterator[Block]:
         f"x and y from {origin_of(design).told}, seen from the front. Who drills from the back mirrors x.",
         "Ø is that of the post; drill for the fit that you want. Depth is that of the last level that a post reaches.",
     ]
+    if design.fit.plate != "none":
+        notes.append(FROM_PLATE.format("Depths"))
     notes.append(
         "Slot: its length from end to end, and its direction, counterclockwise from the right. It lets the post "
         f"move {lengths.text(travel)} each way from x and y: half the addendum, which opens or closes a mesh by "

@@ -25,6 +25,17 @@ _ROLLER_WIDTH = 3  # so many times as thick as the loop that it carries (common 
 
 
 @dataclass(frozen=True)
+class Hub:
+    """The hub of a small gear: whose it is, its length, and its bore, 0 where it is solid: that of a motor pinion, to
+    be bored for the motor's shaft."""
+
+    use: str
+    length_mm: float
+    bore_mm: float
+    grams: float
+
+
+@dataclass(frozen=True)
 class Arbor:
     """The sleeve of a link, from the outer face of its wheel to that of its pinion, and its bearings."""
 
@@ -84,8 +95,9 @@ class Screws:
 
 @dataclass(frozen=True)
 class Inventory:
-    """Everything a placed train is made of. shapes and gear_grams: for each gear in order. pairs: each different pair
-    of gears that work together. remarks: what the maker must know, gears first."""
+    """Everything a placed train is made of. shapes and gear_grams (without hub): for each gear in order. pairs: each
+    different pair of gears that work together. motor_shaft_mm: how far the motor's shaft reaches, counted as a post is;
+    None without a motor; it belongs to the motor and is not weighed. remarks: what the maker must know, gears first."""
 
     design: Design
     train: Train
@@ -94,6 +106,7 @@ class Inventory:
     gears: tuple[Made, ...]
     shapes: tuple[Shape, ...]
     gear_grams: tuple[float, ...]
+    hubs: tuple[Hub, ...]
     pairs: tuple[tuple[Spec, Spec, Pairing], ...]
     jigs: tuple[JigPlan, ...]
     arbors: tuple[Arbor, ...]
@@ -101,6 +114,7 @@ class Inventory:
     rollers: tuple[Roller, ...]
     stands: tuple[Stand, ...]
     screws: tuple[Screws, ...]
+    motor_shaft_mm: float | None
     remarks: tuple[Remark, ...]
 
     @property
@@ -111,8 +125,14 @@ class Inventory:
 
     @property
     def grams(self) -> float:
-        """Weight of all metal: gears, arbors, posts, rollers and stands; no plate, frame, screws, motor or bodies."""
-        parts: list[Arbor | Post | Roller | Stand] = [*self.arbors, *self.posts, *self.rollers, *self.stands]
+        """Weight of all metal: gears, hubs, arbors, posts, rollers, stands; no plate, frame, screws, motor, bodies."""
+        parts: list[Hub | Arbor | Post | Roller | Stand] = [
+            *self.hubs,
+            *self.arbors,
+            *self.posts,
+            *self.rollers,
+            *self.stands,
+        ]
         return sum(self.gear_grams) + sum(part.grams for part in parts)
 
 
@@ -153,31 +173,36 @@ def inventory(design: Design, train: Train) -> Inventory:
         sizes=sizes,
         gears=gears,
         shapes=shapes,
-        gear_grams=tuple(
-            gear_grams(sizes, shape, made.part != "motor pinion") for made, shape in zip(gears, shapes, strict=True)
-        ),
+        gear_grams=tuple(gear_grams(sizes, shape) for shape in shapes),
+        hubs=tuple(_hubs(sizes, gears, shapes)),
         pairs=pairs,
-        jigs=jigs_of(specs, shape_of),
+        jigs=jigs_of(specs, shape_of, sizes.hub_mm),
         arbors=tuple(builder.arbors()),
         posts=posts,
         rollers=tuple(builder.rollers()),
         stands=tuple(builder.stands()),
         screws=tuple(builder.screws(posts)),
+        motor_shaft_mm=builder.motor_shaft_mm(),
         remarks=tuple(remarks),
     )
 
 
-def gear_grams(sizes: Sizes, shape: Shape, on_arbor: bool = True) -> float:
-    """Weight [g] of a gear: its wire or plate, and a small gear's hub, bored for its arbor (a motor's pinion: not)."""
+def gear_grams(sizes: Sizes, shape: Shape) -> float:
+    """Weight [g] of a gear's wire or plate, without a small gear's hub."""
     diameters = {"loop": sizes.loop_mm, "tooth": sizes.tooth_mm, "pin": sizes.pin_mm}
     wire = sum(
         piece.count * wire_grams(piece.length_mm, diameters[piece.wire], sizes.density) for piece in shape.pieces
     )
-    hub = 0.0
-    if shape.spec.kind == "gear":
-        long = max(shape.thick_mm, sizes.arbor_mm)
-        hub = tube_grams(long, sizes.hub_mm, sizes.arbor_mm if on_arbor else 0.0, sizes.density)
-    return wire + shape.solid_mm3 / 1000 * sizes.density + hub
+    return wire + shape.solid_mm3 / 1000 * sizes.density
+
+
+def _hubs(sizes: Sizes, gears: tuple[Made, ...], shapes: tuple[Shape, ...]) -> Iterator[Hub]:
+    """A hub for every small gear, as long as the gear is thick, at least as its arbor; the motor pinion's is solid."""
+    for made, shape in zip(gears, shapes, strict=True):
+        if shape.spec.kind == "gear":
+            long = max(shape.thick_mm, sizes.arbor_mm)
+            bore = 0.0 if made.part == "motor pinion" else sizes.arbor_mm
+            yield Hub(made.gear.use, long, bore, tube_grams(long, sizes.hub_mm, bore, sizes.density))
 
 
 def _left_out(design: Design, sizes: Sizes) -> Iterator[Remark]:
@@ -248,6 +273,13 @@ class _Builder:
         else:
             length = (top - bottom) * spacing + sum(ends) + 2 * END
         return Post(carries, bottom, top, length, wire_grams(length, self.sizes.post_mm, self.sizes.density))
+
+    def motor_shaft_mm(self) -> float | None:
+        drive = self.placement.drive
+        if drive is None:
+            return None
+        half = self._thick("motor pinion", -1) / 2
+        return self._post("motor pinion", drive.ring, drive.ring, (half, half)).length_mm
 
     def rollers(self) -> Iterator[Roller]:
         for ring, some in enumerate(self.placement.rollers):

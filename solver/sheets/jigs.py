@@ -9,15 +9,18 @@ from solver.sheets.gears import Made
 from solver.sheets.plans import Hole, JigPlan
 
 
-def jigs_of(specs: Mapping[Spec, tuple[Made, ...]], shapes: Mapping[Spec, Shape]) -> tuple[JigPlan, ...]:
-    """The jigs of these gears, rings first, by teeth. A jig that serves two toothings has the holes of both."""
+def jigs_of(specs: Mapping[Spec, tuple[Made, ...]], shapes: Mapping[Spec, Shape], hub_mm: float) -> tuple[JigPlan, ...]:
+    """The jigs of these gears, rings first, by teeth. A jig that serves two toothings has the holes of both. hub_mm:
+    outside diameter of every small gear's hub."""
     groups: dict[tuple[str, int], list[Spec]] = {}
     for spec in specs:
         groups.setdefault((spec.kind, spec.teeth), []).append(spec)
-    return tuple(_jig([shapes[spec] for spec in some], [specs[spec] for spec in some]) for some in groups.values())
+    return tuple(
+        _jig([shapes[spec] for spec in some], [specs[spec] for spec in some], hub_mm) for some in groups.values()
+    )
 
 
-def _jig(shapes: list[Shape], gears: list[tuple[Made, ...]]) -> JigPlan:
+def _jig(shapes: list[Shape], gears: list[tuple[Made, ...]], hub_mm: float) -> JigPlan:
     holes: dict[Hole, None] = {}
     outline: dict[Line, None] = {}
     for shape in shapes:
@@ -34,4 +37,5 @@ def _jig(shapes: list[Shape], gears: list[tuple[Made, ...]]) -> JigPlan:
         holes=tuple(holes),
         outline=tuple(outline),
         uses=tuple(made.gear.use for some in gears for made in some),
+        hub_mm=hub_mm if first.spec.kind == "gear" else 0.0,
     )

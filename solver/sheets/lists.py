@@ -20,6 +20,10 @@ from solver.sheets.svg import decimal
 from solver.sheets.templates import merged
 
 CUT_COLUMNS = ("jig", "for", "piece", "part", "wire", "wire_mm", "count", "net_mm", "saw_mm", "all_mm")
+FROM_PLATE = (
+    "{} are counted from the plate's face on the side of the gears: add the thickness of the plate, or what is screwed "
+    "into it."
+)
 
 
 def boxes(page: str, cautions: Sequence[Caution]) -> Iterator[Block]:
@@ -58,10 +62,12 @@ def train(solution: SolutionAnswer) -> Iterator[Block]:
 def parts(rows: Sequence[BillRow], stock: Inventory) -> Iterator[Block]:
     """The parts list, a table for each group, and the weight of the model."""
     yield Paragraph(
-        f"The metal of the model, as far as it is listed here, weighs {stock.grams:.0f} g: gears, arbors, posts, "
+        f"The metal of the model, as far as it is listed here, weighs {stock.grams:.0f} g: gears, hubs, arbors, posts, "
         "rollers and stands; without plate, frame, screws, motor, bodies and solder. Bars of wire are listed whole. "
         "The same list is in `parts.csv`."
     )
+    if stock.design.fit.plate != "none":
+        yield Paragraph(FROM_PLATE.format("Posts and the motor's shaft" if stock.design.drive else "Posts"))
     groups: dict[str, list[tuple[str, ...]]] = {}
     for row in rows:
         groups.setdefault(row.group, []).append(row.cells()[1:])

@@ -142,9 +142,19 @@ def _first(stock: Inventory) -> Step:
         "Print the templates at 100 % and measure the bar of 100 mm on every sheet before you trust it.",
         f"Make the {what} of the two smallest rings and of the gears between them first: "
         "what is wrong in the wire, the solder or the print shows there at the least cost.",
+        _on_hub(stock),
         "Prick a mark on every ring and gear at one tooth: turns are counted by it.",
     ]
     return Step("Before the first gear", tuple(lines))
+
+
+def _on_hub(stock: Inventory) -> str:
+    """How small gears get their hubs, as joints and set screws are counted."""
+    what = "gear to its hub" if stock.form.plate else "spokes of a small gear to its hub"
+    told = f"Solder the {what}, which the parts list has"
+    if stock.design.wire.set_screws:
+        return f"{told}; set screws hold wheel and pinion on their arbor."
+    return f"{told}."
 
 
 def _make(stock: Inventory, link: int, names: list[str], jig_of: dict[str, str]) -> Step:

@@ -152,7 +152,7 @@ def _blocks(work: _Work) -> Iterator[Block]:
     yield from lists.tooth_form(stock, lengths)
     yield Heading("Jigs and templates")
     yield from lists.boxes(warn.TEMPLATES, told)
-    yield from chapters.jigs(stock.jigs, work.templates, lengths)
+    yield from chapters.jigs(stock.jigs, work.templates, lengths, stock.form.plate)
     yield Heading("Cut list")
     yield from lists.boxes(warn.CUTS, told)
     yield from lists.cuts(stock, work.cuts, lengths)

@@ -35,7 +35,8 @@ class JigPlan:
     """One jig: what holds one kind of gear of one tooth count while it is made.
 
     `name` is "jig R30" for rings and "jig G18" for small gears; `outline` are polylines of the gear as it lies on the
-    jig; `uses` are the uses of every gear made on it, in order.
+    jig; `uses` are the uses of every gear made on it, in order. `hub_mm` is the outside diameter of a small gear's
+    hub, 0 for a ring.
     """
 
     name: str
@@ -47,3 +48,4 @@ class JigPlan:
     holes: tuple[Hole, ...]
     outline: tuple[tuple[tuple[float, float], ...], ...]
     uses: tuple[str, ...]
+    hub_mm: float = 0.0

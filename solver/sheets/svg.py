@@ -99,7 +99,9 @@ def wrap(text: str, widest: float, size: float, lines: int) -> list[str]:
         while end > 1 and text_width(text[:end], size) > widest:
             end -= 1
         space = text.rfind(" ", 0, end + 1)
-        end = space if space > end // 2 else end
+        after = text[space + 1 :].split(" ", 1)[0]
+        # A word that has room on a line of its own is never broken.
+        end = space if space > 0 and (space > end // 2 or text_width(after, size) <= widest) else end
         found.append(text[:end].rstrip())
         text = text[end:].lstrip()
     return [*found, shorten(text, widest, size)] if text else found

@@ -26,6 +26,10 @@ def plate_shape(
         field = "rings.rim" if spec.kind == "ring" else "wire.arbor_diameter"
         told = f"no metal is left: roots at radius {sizes.told(root)}, {field} bores it to {sizes.told(bore)}"
         remarks = (*remarks, Remark(spec.name, told, False))
+    most = sizes.level_spacing_mm - sizes.clearance_mm
+    if sizes.sheet_mm > most + 1e-9:
+        told = f"plate of {sizes.told(sizes.sheet_mm)} meets the next level; levels leave {sizes.told(most)}"
+        remarks = (*remarks, Remark(spec.name, told, False))
     outline = all_round(tooth, spec.teeth)
     area = area_mm2(outline) - pi * bore**2
     centre = Hole(0.0, 0.0, sizes.jig_pin_mm if spec.kind == "ring" else sizes.arbor_mm, "centre")
