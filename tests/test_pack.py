@@ -25,7 +25,7 @@ from solver.sheets import pack as pack_module
 from solver.sheets.errors import MissingExtra, SheetsError
 from solver.sheets.folder import write_folder
 from solver.sheets.lengths import Lengths
-from solver.sheets.pack import pack_files, write_pack
+from solver.sheets.pack import make_pack, pack_files, write_pack
 
 HALL = (CONFIGS / "saturn-hall.toml").read_text(encoding="utf-8")
 
@@ -424,6 +424,17 @@ def test_a_changed_run_and_one_without_geometry_are_refused(tmp_path: Path, pack
     assert not (tmp_path / "x").exists()
 
 
+def test_the_command_says_what_does_not_run(tmp_path: Path) -> None:
+    (tmp_path / "hall.toml").write_text(HALL + '\n[wire]\nform = "involute"\nsheet = 20\n')
+    code, out, err = run("sheets", "hall.toml", "--out", "x", cwd=tmp_path)
+    assert (code, out) == (0, "")
+    first, last = err.splitlines()
+    words = " ".join((tmp_path / "x" / "index.html").read_text().split())
+    count = words.count(". It does not run as designed")
+    assert count > 1 and first.startswith(f"note: {count} remarks say that this model does not run as designed")
+    assert "What to mind" in first and last.startswith("wrote ")
+
+
 def test_what_fits_nowhere_gives_no_sheets(tmp_path: Path) -> None:
     (tmp_path / "tight.toml").write_text(changed("side = 460", "side = 300"))
     code, _, err = run("sheets", "tight.toml", "--out", "x", cwd=tmp_path)
@@ -437,3 +448,58 @@ def test_from_python_a_design_without_places_is_refused(tmp_path: Path) -> None:
     with pytest.raises(DesignError, match="sheets need places"):
         write_pack(design, answer.solutions[0], tmp_path / "x")
     assert list(tmp_path.iterdir()) == []
+
+
+# -- very large models -----------------------------------------------------------------------------------------------
+
+
+def large(pitch: int) -> Design:
+    """Two rings of 300 teeth and more, cut from plate."""
+    return Design.parse(f"""
+title = "Giant"
+[bodies]
+sense = "either"
+[[bodies.list]]
+name = "A"
+period = 1
+[[bodies.list]]
+name = "B"
+period = 2
+[rings]
+teeth = [300, 306]
+tooth_pitch = {pitch}
+addendum = {pitch / 5}
+rim = {pitch / 5}
+level_spacing = 14
+[arbors]
+wheel_teeth = {{min = 5, max = 30}}
+pinion_teeth = {{min = 5, max = 30}}
+[fit]
+clearance = 1
+[search]
+keep = 1
+[wire]
+form = "involute"
+""")
+
+
+@pytest.mark.parametrize(("pitch", "pages"), [(50, 1075), (5000, None)])
+def test_templates_of_very_many_pages_are_left_out(pitch: int, pages: int | None) -> None:
+    """A4 leaves tiles of 180 by 253 mm beside the overlap: rings 4.8 and 4.9 m across take 27 by 19 and 28 by 20 of
+    them, and a gear of 22 cm two."""
+    design = large(pitch)
+    pack = make_pack(design, solve(design).solutions[0], "a4", Lengths("mm"))
+    said = next(line for line in pack.notices if line.startswith("templates.pdf"))
+    told = re.fullmatch(r"templates\.pdf would take (\d+) pages of tiles, more than 400: .* jigs/.*SVG and DXF", said)
+    assert told and (int(told[1]) == pages if pages else int(told[1]) > 10**6)
+    text = " ".join(page.extract_text() for page in PdfReader(io.BytesIO(pack.files["templates.pdf"])).pages)
+    assert f"would take {told[1]} pages" in " ".join(text.split())
+    assert said in " ".join(" ".join(page_of(pack.files).words).split())
+    for ring in (300, 306):
+        assert f"jigs/R{ring}.svg" in pack.files and f"jigs/R{ring}.dxf" in pack.files
+
+
+def test_usual_models_have_all_their_templates(packs) -> None:
+    design, answer, files = packs["hall"]
+    pack = make_pack(design, answer.solutions[0], "a4", Lengths("mm"))
+    assert pack.files == files and not any("pages" in line for line in pack.notices)

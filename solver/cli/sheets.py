@@ -11,11 +11,11 @@ from solver.design.design import Design
 from solver.design.errors import DesignError
 from solver.search.answer import SolutionAnswer
 from solver.sheets.errors import SheetsError
-from solver.sheets.folder import refuse_folder
+from solver.sheets.folder import refuse_folder, write_folder
 from solver.sheets.inventory import refuse_without_places
 from solver.sheets.lengths import Lengths
 from solver.sheets.out_pdf import PAPERS
-from solver.sheets.pack import need_extra, write_pack
+from solver.sheets.pack import make_pack, need_extra
 
 __all__ = ["PAPERS", "run_sheets"]
 
@@ -33,10 +33,13 @@ def run_sheets(source: Path, rank: int, out: Path, paper: str, both_units: bool)
         count = len(solutions)
         raise SheetsError(f"--rank {rank}: {source} has {'1 solution' if count == 1 else f'{count} solutions'}")
     try:
-        files = write_pack(design, solution, out, paper, Lengths(design.units, both_units))
+        pack = make_pack(design, solution, paper, Lengths(design.units, both_units))
     except DesignError as fault:
         raise fault.in_file(str(source)) from None
-    print(f"wrote {len(files)} files to {out}; begin with {out / 'index.html'}", file=sys.stderr)
+    write_folder(out, pack.files)
+    for line in pack.notices:
+        print(f"note: {line}", file=sys.stderr)
+    print(f"wrote {len(pack.files)} files to {out}; begin with {out / 'index.html'}", file=sys.stderr)
     return code
 
 

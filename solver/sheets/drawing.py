@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from functools import cached_property
 from math import cos, hypot, radians, sin
 
 from solver.sheets.svg import Box, Point, text_width
@@ -104,6 +105,11 @@ class Polyline:
     closed: bool = False
     fill: float | None = None
 
+    @cached_property
+    def box(self) -> Box:
+        """Left, bottom, right and top [mm]; kept, as an outline may have thousands of points."""
+        return _around(self.points)
+
 
 @dataclass(frozen=True)
 class Arc:
@@ -195,7 +201,10 @@ def box_of(shape: Shape) -> Box:
         (x, y), long = shape.at, text_width(shape.text, shape.size)
         left = x - long * {"start": 0.0, "middle": 0.5, "end": 1.0}[shape.anchor]
         return left, y - 0.25 * shape.size, left + long, y + 0.8 * shape.size
-    points = (shape.start, shape.end) if isinstance(shape, Line) else shape.points
+    return _around((shape.start, shape.end)) if isinstance(shape, Line) else shape.box
+
+
+def _around(points: Iterable[Point]) -> Box:
     xs, ys = zip(*points, strict=True)
     return min(xs), min(ys), max(xs), max(ys)
 

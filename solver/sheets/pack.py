@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
@@ -16,7 +16,7 @@ from solver.sheets.bill import BillRow, WirePlan, bill_csv, bill_of, wire_plans
 from solver.sheets.cautions import Caution, cautions_of
 from solver.sheets.cuts import Cut, cuts_of, joints_of
 from solver.sheets.document import Block, Document, Gallery, Heading, Items, Paragraph
-from solver.sheets.drawing import Drawing
+from solver.sheets.drawing import Drawing, Text
 from solver.sheets.errors import MissingExtra
 from solver.sheets.folder import write_folder
 from solver.sheets.inventory import Inventory, inventory, refuse_without_places
@@ -25,15 +25,18 @@ from solver.sheets.order import build_order
 from solver.sheets.out_book import book, room
 from solver.sheets.out_dxf import dxf
 from solver.sheets.out_html import html
-from solver.sheets.out_pdf import PAPERS, pdf
+from solver.sheets.out_pdf import PAPERS, Page, pdf
 from solver.sheets.out_svg import svg_document
 from solver.sheets.placement import drilling_template, model_outline, scale_for
 from solver.sheets.spots import drilling_table
+from solver.sheets.svg import Point, wrap
 from solver.sheets.templates import template, with_scale_bar
-from solver.sheets.tiling import pages
+from solver.sheets.tiling import fits, pages, tiles
 from solver.sheets.wire import gauge_text
 
 _LIBRARIES = ("ezdxf", "reportlab", "shapely")
+MOST_TILES = 400  # pages of tiles that one document may have; nobody joins more (common practice, no source)
+_NOTE_WIDE = 150.0  # of a note in place of what was left out [mm]
 _HEADING = 34.0  # what heading and explanation take above a view on its page [mm]
 
 
@@ -59,7 +62,17 @@ class _Work:
     rows: tuple[BillRow, ...]
     cautions: tuple[Caution, ...]
     templates: tuple[Drawing, ...]
+    drilled: Drawing
     scale: float
+    notices: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Pack:
+    """The files by name, and what has to be said when they are written: a line each."""
+
+    files: dict[str, bytes]
+    notices: tuple[str, ...]
 
 
 def write_pack(
@@ -71,13 +84,18 @@ def write_pack(
     there is nothing to draw or a gear cannot be made of this wire, SheetsError where the folder cannot be written and
     MissingExtra without a library; then nothing is written.
     """
-    files = pack_files(design, solution, paper, lengths or Lengths(design.units))
+    files = make_pack(design, solution, paper, lengths or Lengths(design.units)).files
     write_folder(out, files)
     return list(files)
 
 
 def pack_files(design: Design, solution: SolutionAnswer, paper: str, lengths: Lengths) -> dict[str, bytes]:
     """The files of a pack by name; the same solution gives the same bytes. Raises as `write_pack`."""
+    return make_pack(design, solution, paper, lengths).files
+
+
+def make_pack(design: Design, solution: SolutionAnswer, paper: str, lengths: Lengths) -> Pack:
+    """The files of a pack, and what has to be said of them. Raises as `write_pack`."""
     need_extra()
     refuse_without_places(design)
     size = PAPERS[paper]
@@ -87,12 +105,11 @@ def pack_files(design: Design, solution: SolutionAnswer, paper: str, lengths: Le
     page = Document(design.title, subtitle, blocks)
     printed = tuple(block for block in blocks if not isinstance(block, Gallery) and block != chapters.SMALL)
     heads, rows = drilling_table(design, work.train, lengths)
-    drilled = drilling_template(design, work.train)
     files = {
         "index.html": html(page).encode(),
         "sheets.pdf": book(Document(design.title, subtitle, printed), size),
-        "templates.pdf": pdf(pages(work.templates, size, design.title), f"{design.title}: templates"),
-        "drilling.pdf": pdf(pages([drilled], size, design.title), f"{design.title}: drilling, 1:1"),
+        "templates.pdf": pdf(_pages(work.templates, size, work, _JIGS), f"{design.title}: templates"),
+        "drilling.pdf": pdf(_pages([work.drilled], size, work, _DRILLING), f"{design.title}: drilling, 1:1"),
         "parts.csv": bill_csv(work.rows).encode(),
         "cuts.csv": lists.cuts_csv(work.stock, work.cuts).encode(),
         "drilling.csv": lists.table_csv(heads, rows).encode(),
@@ -104,7 +121,31 @@ def pack_files(design: Design, solution: SolutionAnswer, paper: str, lengths: Le
         name, with_bar = f"jigs/{chapters.file_name(plan)}", with_scale_bar(drawing)
         files[f"{name}.svg"] = svg_document(with_bar).encode()
         files[f"{name}.dxf"] = dxf(with_bar).encode()
-    return files
+    return Pack(files, work.notices)
+
+
+_JIGS = "templates.pdf", "jigs/ has each 1:1 as SVG and DXF"
+_DRILLING = "drilling.pdf", "placement.dxf has all of it 1:1"
+
+
+def _too_many(drawings: Sequence[Drawing], size: Point, named: tuple[str, str]) -> str:
+    """What is said of a document that would have more tiles than anybody joins; "" where it has not."""
+    count = tiles(drawings, size)
+    if count <= MOST_TILES:
+        return ""
+    name, instead = named
+    told = f"{name} would take {count} pages of tiles, more than {MOST_TILES}: what is larger than a page is left out"
+    return f"{told}; {instead}"
+
+
+def _pages(drawings: Sequence[Drawing], size: Point, work: _Work, named: tuple[str, str]) -> list[Page]:
+    """The drawings on pages; with a note in place of those on tiles where these would be too many."""
+    told = _too_many(drawings, size, named)
+    if told:
+        lines = wrap(told, _NOTE_WIDE, 3.0, 12)
+        note = Drawing("left out", tuple(Text((0.0, -5.0 * n), line, 3.0) for n, line in enumerate(lines)))
+        drawings = [*(one for one in drawings if fits(one, size)), note]
+    return pages(drawings, size, work.design.title)
 
 
 def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, paper: str) -> _Work:
@@ -113,7 +154,11 @@ def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, pape
     cuts = cuts_of(stock)
     plans = wire_plans(stock, cuts)
     joints = joints_of(stock, cuts)
-    free = room(PAPERS[paper])
+    size = PAPERS[paper]
+    free = room(size)
+    templates = tuple(template(plan, lengths) for plan in stock.jigs)
+    drilled = drilling_template(design, train)
+    notices = (_too_many(templates, size, _JIGS), _too_many([drilled], size, _DRILLING), _not_running(stock))
     return _Work(
         design,
         train,
@@ -125,9 +170,20 @@ def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, pape
         joints,
         bill_of(stock, plans, sum(count for _, count in joints), lengths),
         cautions_of(stock.grams, design.drive is not None),
-        tuple(template(plan, lengths) for plan in stock.jigs),
+        templates,
+        drilled,
         scale_for(design, train, (free[0], free[1] - _HEADING)),
+        tuple(filter(None, notices)),
     )
+
+
+def _not_running(stock: Inventory) -> str:
+    """How many remarks say that something does not work; "" where none does."""
+    count = sum(not remark.runs for remark in stock.remarks)
+    if not count:
+        return ""
+    told = "1 remark says" if count == 1 else f"{count} remarks say"
+    return f'{told} that this model does not run as designed: see "What to mind" in the chapter on the tooth form'
 
 
 def _subtitle(work: _Work) -> str:
@@ -186,6 +242,8 @@ def _contents(work: _Work) -> Iterator[Block]:
             "`parts.csv`, `cuts.csv`: parts and pieces of wire for a spreadsheet.",
         )
     )
+    if work.notices:
+        yield Items(tuple(f"{line}." for line in work.notices))
     mm = "millimetres" if work.lengths.unit == "mm" else "inches"
     both = " and millimetres" if work.lengths.unit == "in" else " and inches"
     yield Paragraph(

@@ -266,9 +266,11 @@ def _rod(design: Design, model: Model, hole: Drilled, depths: Sequence[float]) -
 
 
 def _level_names(depths: Sequence[float], half: float, scale: float) -> list[Shape]:
-    """The numbers of levels above and below, as many as there is room for."""
+    """The numbers of levels above and below, as many as there is room for; that of level 0 always."""
     step = abs(depths[1] - depths[0]) / scale if len(depths) > 1 else 99.0
-    every = next(every for every in (1, 2, 5, 10, 20, 50, 100) if every * step > text_width("00", _LETTERS) + 0.8)
+    steps = (1, 2, 5, 10, 20, 50, 100)
+    apart = text_width("00", _LETTERS) + 0.8
+    every = next((every for every in steps if every * step > apart), len(depths))
     return [
         Text((depths[level] / scale, y), str(level), _LETTERS, "middle")
         for level in range(0, len(depths), every)

@@ -43,7 +43,7 @@ class Grid:
 def pages(drawings: Sequence[Drawing], paper: Point, title: str) -> list[Page]:
     """The drawings on pages of that size [mm], upright or lying: those that fit together on shared pages, larger ones
     on tiles of their own. Raises ValueError where the paper is too small for anything."""
-    small = [drawing for drawing in drawings if _fits(drawing, paper) or _fits(drawing, paper[::-1])]
+    small = [drawing for drawing in drawings if fits(drawing, paper)]
     found = _shared(small, paper)
     for drawing in drawings:
         if drawing not in small:
@@ -55,6 +55,16 @@ def pages(drawings: Sequence[Drawing], paper: Point, title: str) -> list[Page]:
         )
         for number, (page, label) in enumerate(found, start=1)
     ]
+
+
+def tiles(drawings: Sequence[Drawing], paper: Point) -> int:
+    """How many pages of tiles those of the drawings take that are larger than the paper [mm]."""
+    return sum(grid(one.size, paper).count for one in drawings if not fits(one, paper))
+
+
+def fits(drawing: Drawing, paper: Point) -> bool:
+    """Whether a drawing has room on a page, upright or lying."""
+    return _fits(drawing, paper) or _fits(drawing, paper[::-1])
 
 
 def _free(page: Point, margin: float) -> Point:
