@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 import re
+import signal
 import subprocess
 import sys
 from collections import Counter
@@ -19,6 +21,7 @@ from pypdf import PdfReader
 
 from solver import Design, solve
 from solver.batch.store import save_run
+from solver.cli.sheets import run_sheets
 from solver.design.errors import DesignError
 from solver.search.answer import Answer
 from solver.sheets import pack as pack_module
@@ -316,6 +319,39 @@ def test_nothing_is_left_of_what_could_not_be_finished(
     assert list(tmp_path.iterdir()) == []
     if isinstance(fault, OSError):
         assert "No space left" in str(raised.value) and "\n" not in str(raised.value)
+
+
+def test_what_a_killed_process_left_is_removed(tmp_path: Path) -> None:
+    ended = subprocess.Popen([sys.executable, "-c", ""])
+    ended.wait()
+    gone, mine = tmp_path / f".writing-{ended.pid}-0123abcd", tmp_path / f".writing-{os.getpid()}-0123abcd"
+    other = tmp_path / f".writing-{ended.pid}-notes"
+    for folder in (gone, mine, other):
+        folder.mkdir()
+        (folder / "a.txt").write_text("a")
+    write_folder(tmp_path / "pack", {"a.txt": b"a"})
+    assert not gone.exists() and mine.exists() and other.exists()
+
+
+@pytest.mark.parametrize("signum", [signal.SIGTERM, signal.SIGINT])
+def test_a_signal_while_writing_leaves_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], stored: Path, signum: int
+) -> None:
+    """The signal comes while the third file is written; the handlers that were there before are back afterwards."""
+    before, whole, began = signal.getsignal(signum), Path.open, []
+
+    def opened(self: Path, *words, **more):
+        if self.parent.name.startswith(".writing-") and words == ("wb",):
+            began.append(self.name)
+            if len(began) == 3:
+                signal.raise_signal(signum)
+        return whole(self, *words, **more)
+
+    monkeypatch.setattr(Path, "open", opened)
+    assert run_sheets(stored, 1, tmp_path / "new" / "pack", "a4", False) == 128 + signum
+    assert len(began) == 3 and list(tmp_path.iterdir()) == []
+    assert capsys.readouterr().err == "interrupted: no sheets were written\n"
+    assert signal.getsignal(signum) == before
 
 
 def test_a_missing_library_is_told_in_one_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, packs) -> None:

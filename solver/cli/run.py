@@ -6,7 +6,7 @@ import signal
 import sys
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import Any, TypeVar
 
@@ -62,6 +62,28 @@ def interruptible(work: Callable[[Interrupt], T]) -> tuple[T, int | None]:
     if fault:
         raise fault[0]
     return result[0], came[0] if came else None
+
+
+class Stopped(BaseException):
+    """A signal that ends the work at once; what was begun is cleaned up on the way out."""
+
+    def __init__(self, signum: int) -> None:
+        super().__init__(signum)
+        self.signum = signum
+
+
+@contextmanager
+def stoppable() -> Iterator[None]:
+    """SIGINT and SIGTERM raise Stopped in here: the first that comes; later ones change nothing."""
+    came: list[int] = []
+
+    def on_signal(signum: int, _frame: Any) -> None:
+        if not came:
+            came.append(signum)
+            raise Stopped(signum)
+
+    with _handled((signal.SIGINT, signal.SIGTERM), on_signal):
+        yield
 
 
 @contextmanager

@@ -6,7 +6,7 @@ import sys
 from pathlib import Path
 
 from solver.batch.errors import StoreError
-from solver.cli.run import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK, interruptible, progress_line
+from solver.cli.run import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK, Stopped, interruptible, progress_line, stoppable
 from solver.design.design import Design
 from solver.design.errors import DesignError
 from solver.search.answer import SolutionAnswer
@@ -18,6 +18,8 @@ from solver.sheets.out_pdf import PAPERS
 from solver.sheets.pack import make_pack, need_extra
 
 __all__ = ["PAPERS", "run_sheets"]
+
+_INTERRUPTED = "interrupted: no sheets were written"
 
 
 def run_sheets(source: Path, rank: int, out: Path, paper: str, both_units: bool) -> int:
@@ -33,10 +35,14 @@ def run_sheets(source: Path, rank: int, out: Path, paper: str, both_units: bool)
         count = len(solutions)
         raise SheetsError(f"--rank {rank}: {source} has {'1 solution' if count == 1 else f'{count} solutions'}")
     try:
-        pack = make_pack(design, solution, paper, Lengths(design.units, both_units))
+        with stoppable():
+            pack = make_pack(design, solution, paper, Lengths(design.units, both_units))
+            write_folder(out, pack.files)
     except DesignError as fault:
         raise fault.in_file(str(source)) from None
-    write_folder(out, pack.files)
+    except Stopped as stop:
+        print(_INTERRUPTED, file=sys.stderr)
+        return 128 + stop.signum
     for line in pack.notices:
         print(f"note: {line}", file=sys.stderr)
     print(f"wrote {len(pack.files)} files to {out}; begin with {out / 'index.html'}", file=sys.stderr)
@@ -69,7 +75,7 @@ def _solved(file: Path) -> tuple[Design, list[SolutionAnswer], int]:
     with progress_line() as progress:
         answer, signum = interruptible(lambda interrupt: solve(design, interrupt, progress))
     if signum is not None:
-        print("interrupted: no sheets were written", file=sys.stderr)
+        print(_INTERRUPTED, file=sys.stderr)
         return design, [], 128 + signum
     if not answer.solutions:
         if answer.status is Status.INFEASIBLE:

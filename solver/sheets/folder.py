@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import secrets
 import shutil
 from collections.abc import Mapping
@@ -11,6 +12,7 @@ from pathlib import Path
 from solver.sheets.errors import SheetsError
 
 _TEMPORARY = ".writing-"
+_LEFTOVER = re.compile(re.escape(_TEMPORARY) + r"(\d+)-[0-9a-f]{8}")  # by whom it was written, and any eight digits
 
 
 def refuse_folder(out: Path) -> None:
@@ -32,7 +34,8 @@ def refuse_folder(out: Path) -> None:
 def write_folder(out: Path, files: Mapping[str, bytes]) -> None:
     """Write files (names with "/" lie in folders below) as the folder `out`, which must be new or empty.
 
-    What was begun is removed when it cannot be finished. Raises SheetsError where it cannot be written.
+    What was begun is removed when it cannot be finished, and before that what a killed process left there. Raises
+    SheetsError where it cannot be written.
     """
     refuse_folder(out)
     parent = out.absolute().parent
@@ -40,6 +43,7 @@ def write_folder(out: Path, files: Mapping[str, bytes]) -> None:
     temporary = parent / f"{_TEMPORARY}{os.getpid()}-{secrets.token_hex(4)}"
     try:
         parent.mkdir(parents=True, exist_ok=True)
+        _sweep_up(parent)
         temporary.mkdir()
         for name, data in files.items():
             path = temporary / name
@@ -59,3 +63,21 @@ def write_folder(out: Path, files: Mapping[str, bytes]) -> None:
         if isinstance(fault, OSError):
             raise SheetsError(f"{out}: cannot be written: {fault.strerror or fault}") from None
         raise
+
+
+def _sweep_up(parent: Path) -> None:
+    """Remove what a killed process left half written."""
+    for leftover in parent.glob(f"{_TEMPORARY}*"):
+        owner = _LEFTOVER.fullmatch(leftover.name)
+        if owner and not leftover.is_symlink() and not _alive(int(owner[1])):
+            shutil.rmtree(leftover, ignore_errors=True)
+
+
+def _alive(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except (ProcessLookupError, OverflowError):
+        return False
+    except PermissionError:
+        pass
+    return True
