@@ -8,11 +8,13 @@ import os
 import random
 import signal
 import subprocess
+import sys
 import time
 from pathlib import Path
 
 import pyarrow.parquet as pq
 import pytest
+from commands import ROOT
 from sweeping import BASE, HARD, SMALL, begin, call, marked, some_worker, table_bytes, write
 
 from solver import Design, DesignError, solve
@@ -387,3 +389,31 @@ def test_ctrl_c_of_a_whole_terminal_strikes_no_worker(tmp_path):
     assert call("sweep", "moons.toml", cwd=tmp_path)[0] == 4
     report = pq.read_table(tmp_path / "runs/results/moons/report.parquet").to_pylist()
     assert {row["strikes"] for row in report} == {0}
+
+
+WRITES_TO_NOBODY = """
+import os, sys
+from solver.cli import sweep
+real = sweep.run_sweep
+def run_sweep(*words):
+    nobody, writer = os.pipe()
+    os.close(nobody)
+    try:
+        os.write(writer, b"x")
+    except BrokenPipeError:
+        print("told", file=sys.stderr)
+    return real(*words)
+sweep.run_sweep = run_sweep
+sys.argv = ["ringwright", "sweep", "moons.toml"]
+from solver.cli.app import main
+main()
+"""
+
+
+def test_a_worker_that_is_gone_when_it_is_written_to_does_not_end_the_sweep(tmp_path):
+    write(tmp_path, SMALL)
+    done = subprocess.run(
+        [sys.executable, "-c", WRITES_TO_NOBODY], cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(ROOT)},
+        capture_output=True, text=True, timeout=120,
+    )  # fmt: skip
+    assert done.returncode == 0 and "told" in done.stderr and "60 solved" in done.stdout

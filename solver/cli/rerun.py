@@ -16,7 +16,7 @@ from solver.batch.sweep_file import short
 from solver.batch.sweep_run import SweepRun, load_sweep
 from solver.batch.table import PointState
 from solver.batch.workers import LocalWorkers
-from solver.cli.run import EXIT_FAULT, EXIT_OK, interruptible
+from solver.cli.run import EXIT_FAULT, EXIT_OK, interruptible, lost_pipes_told
 from solver.cli.stored import settings_text
 from solver.design.errors import so_many
 
@@ -56,7 +56,7 @@ def rerun_sweep(folder: Path, names: Sequence[str], best: int | None, slots: int
     def tell(point: str, lines: tuple[str, ...]) -> None:
         differences.extend(f"{labels[point]}: {line}" for line in lines)
 
-    with LocalWorkers(slots or cpu_count() or 1) as workers:
+    with lost_pipes_told(), LocalWorkers(slots or cpu_count() or 1) as workers:
         done, signum = interruptible(lambda interrupt: rerun_points(run, list(labels), workers, interrupt, tell))
     print(f"{so_many(done, 'point')} solved again", file=sys.stderr)
     if signum is not None:

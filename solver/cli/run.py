@@ -87,6 +87,20 @@ def stoppable() -> Iterator[None]:
 
 
 @contextmanager
+def lost_pipes_told() -> Iterator[None]:
+    """While workers are written to: one that has ended is an error to be handled, not the end of this process, which
+    `main` asks for where the reader of its own output is gone."""
+    if not hasattr(signal, "SIGPIPE"):
+        yield
+        return
+    before = signal.signal(signal.SIGPIPE, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGPIPE, before)
+
+
+@contextmanager
 def _handled(signals: tuple[int, ...], handler: Callable[[int, Any], None]):  # type: ignore[no-untyped-def]
     before = {number: signal.signal(number, handler) for number in signals}
     try:

@@ -26,7 +26,7 @@ from solver.batch.sweeps import Ending, opened, run_sweep
 from solver.batch.table import JOBS, JobTable, PointState
 from solver.batch.work import Task, solve_point
 from solver.batch.workers import LocalWorkers, Workers
-from solver.cli.run import EXIT_INPUT, EXIT_LIMIT, EXIT_OK, interruptible
+from solver.cli.run import EXIT_INPUT, EXIT_LIMIT, EXIT_OK, interruptible, lost_pipes_told
 from solver.cli.stored import plain_value, settings_text
 from solver.cli.tables import Paper, percent, plain_table
 from solver.design.errors import so_many
@@ -59,6 +59,7 @@ def run_file(path: Path, name: str | None, choice: Choice) -> int:
         print(line, file=sys.stderr)
 
     with (
+        lost_pipes_told(),
         opened(sweep, choice.results, note, choice.extend, choice.again, choice.mend) as (folder, table),
         pool() as workers,
     ):
