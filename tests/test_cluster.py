@@ -97,7 +97,7 @@ def until_some_are_solved(process, folder, most=60):
             table = JobTable(folder, read_only=True)
             solved = table.counts()[PointState.SOLVED]
             table.close()
-            if solved:
+            if solved >= 10:  # each worker has solved some
                 assert solved < most
                 return
         time.sleep(0.02)
