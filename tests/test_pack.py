@@ -28,7 +28,7 @@ from solver.sheets import pack as pack_module
 from solver.sheets.errors import MissingExtra, SheetsError
 from solver.sheets.folder import write_folder
 from solver.sheets.lengths import Lengths
-from solver.sheets.pack import make_pack, pack_files, write_pack
+from solver.sheets.pack import make_pack, write_pack
 
 HALL = (CONFIGS / "saturn-hall.toml").read_text(encoding="utf-8")
 
@@ -86,7 +86,7 @@ def packs() -> dict[str, tuple[Design, Answer, dict[str, bytes]]]:
     ):
         design = Design.parse(text, name)
         answer = solve(design)
-        files = pack_files(design, answer.solutions[0], paper, Lengths(design.units, both))
+        files = make_pack(design, answer.solutions[0], paper, Lengths(design.units, both)).files
         found[name] = (design, answer, files)
     return found
 
@@ -274,7 +274,7 @@ def test_both_units_are_told_where_they_are_asked_for(packs) -> None:
 
 def test_the_same_solution_gives_the_same_bytes(packs) -> None:
     design, answer, files = packs["inches"]
-    again = pack_files(design, answer.solutions[0], "letter", Lengths("in", True))
+    again = make_pack(design, answer.solutions[0], "letter", Lengths("in", True)).files
     assert list(again) == list(files)
     assert [file for file in files if again[file] != files[file]] == []
 

@@ -55,6 +55,17 @@ def remove_half_written(folder: Path) -> None:
         leftover.unlink(missing_ok=True)
 
 
+def alive(process: int) -> bool:
+    """Whether there is a process of that number."""
+    try:
+        os.kill(process, 0)
+    except (ProcessLookupError, OverflowError):
+        return False
+    except PermissionError:
+        pass
+    return True
+
+
 def flush_folder(path: Path) -> None:
     """Have the names in a folder on the disk."""
     handle = os.open(path, os.O_RDONLY)

@@ -6,6 +6,7 @@ Only the columns that decide are read of every solution, and of those that are s
 from __future__ import annotations
 
 import json
+import math
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -166,6 +167,23 @@ def _picked(whole: pa.Table | Path, rows: np.ndarray) -> pa.Table:
         shift = dict(zip(groups, np.cumsum([0, *(sizes[g] for g in groups)]), strict=False))
         at = [shift[group] + row - first[group] for group, row in zip(group_of.tolist(), rows, strict=True)]
         return file.read_row_groups(groups).take(np.array(at, int)).cast(parts.PART_SCHEMA)
+
+
+def most_of(word: str) -> tuple[str, float]:
+    """A limit, like "error=1.5": key and greatest value. Raises ValueError where it has no number."""
+    key, _, value = word.partition("=")
+    limit = float(value)
+    if math.isnan(limit):
+        raise ValueError(word)
+    return key.strip(), limit
+
+
+def where_of(word: str) -> tuple[str, str]:
+    """What a design has to say, like "bodies.set=saturn": dotted field and value. Raises ValueError."""
+    path, equals, value = word.partition("=")
+    if not equals or not path.strip():
+        raise ValueError(word)
+    return path.strip(), value.strip()
 
 
 def _field(data: Any, path: str) -> Any:

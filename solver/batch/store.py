@@ -8,7 +8,6 @@ and the folder flushed to disk, and then renamed, so that a crash leaves either 
 
 from __future__ import annotations
 
-import contextlib
 import hashlib
 import io
 import json
@@ -25,7 +24,7 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from solver.batch.errors import StoreError
-from solver.batch.files import flush_folder, sha256_of, write_flushed
+from solver.batch.files import alive, flush_folder, sha256_of, write_flushed
 from solver.batch.identity import named
 from solver.batch.provenance import code_revision, code_sha256, versions
 from solver.design.links import KIND_BY_NAME
@@ -292,17 +291,8 @@ def _sweep_up(results: Path) -> None:
     """Remove what a killed process left half written."""
     for leftover in results.glob(f"{_TEMPORARY}*"):
         owner = leftover.name.removeprefix(_TEMPORARY).split("-")[0]
-        if not owner.isdigit() or not _alive(int(owner)):
+        if not owner.isdigit() or not alive(int(owner)):
             shutil.rmtree(leftover, ignore_errors=True)
-
-
-def _alive(process: int) -> bool:
-    with contextlib.suppress(PermissionError):
-        try:
-            os.kill(process, 0)
-        except ProcessLookupError:
-            return False
-    return True
 
 
 # -- reading -------------------------------------------------------------------------------------------------------

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import math
 import signal
 import sys
 import traceback
@@ -305,28 +304,25 @@ def rank(
     ] = None,
 ) -> None:
     """Filter and order the solutions of stored runs, solved designs and sweeps alike."""
-    from solver.batch.ranking import COLUMN
+    from solver.batch.ranking import COLUMN, most_of, where_of
     from solver.cli.rank import RankChoice, run_rank
 
     keys = [_rank_key(word.strip(), COLUMN) for word in by.split(",")]
     limits = {}
     for word in most or []:
-        key, _, value = word.partition("=")
         try:
-            limit = float(value)
-            if math.isnan(limit):
-                raise ValueError
-            limits[_rank_key(key.strip(), COLUMN)] = limit
+            key, limit = most_of(word)
+            limits[_rank_key(key, COLUMN)] = limit
         except ValueError:
             raise Usage(f"--most {word}: needs a number; write it like error=1.5") from None
     said = []
     for word in where or []:
-        path, equals, value = word.partition("=")
-        if not equals or not path.strip():
+        try:
+            said.append(where_of(word))
+        except ValueError:
             raise Usage(
                 f"--where {word}: needs a field of the design file and a value; write it like bodies.set=saturn"
-            )
-        said.append((path.strip(), value.strip()))
+            ) from None
     beaten_in = [_rank_key(word.strip(), COLUMN) for word in front.split(",")] if front else []
     if as_csv and as_json:
         raise Usage("--csv, --json: choose one")

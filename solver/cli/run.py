@@ -88,8 +88,8 @@ def stoppable() -> Iterator[None]:
 
 @contextmanager
 def lost_pipes_told() -> Iterator[None]:
-    """While workers are written to: one that has ended is an error to be handled, not the end of this process, which
-    `main` asks for where the reader of its own output is gone."""
+    """While workers and clients are written to: one that has gone is an error to be handled, not the end of this
+    process, which `main` asks for where the reader of its own output is gone."""
     if not hasattr(signal, "SIGPIPE"):
         yield
         return

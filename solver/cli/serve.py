@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+from solver.cli.run import EXIT_OK, lost_pipes_told
 from solver.service.errors import need_extra
 from solver.service.limits import Limits
 
@@ -25,5 +26,6 @@ def run_serve(
     def tell(address: str) -> None:
         print(f"Ringwright is at {address} (Ctrl-C ends it)", file=sys.stderr, flush=True)
 
-    serve(Choice(host, port, data, names, token_file, access_log, limits), tell)
-    return 0
+    with lost_pipes_told():
+        serve(Choice(host, port, data, names, token_file, access_log, limits), tell)
+    return EXIT_OK

@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from solver.batch.identity import SHORT
@@ -43,7 +43,12 @@ def _named(row: Row) -> str:
 
 def settings_text(settings: str) -> str:
     """The settings of a point, as JSON in the store, for a reader: "rings.tooth_step = 4, bodies.set = saturn"."""
-    return ", ".join(f"{path} = {plain_value(value)}" for path, value in json.loads(settings).items())
+    return settings_words(json.loads(settings))
+
+
+def settings_words(settings: Mapping[str, Any]) -> str:
+    """The same of settings that have been read."""
+    return ", ".join(f"{path} = {plain_value(value)}" for path, value in settings.items())
 
 
 def plain_value(value: Any) -> str:

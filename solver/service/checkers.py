@@ -21,7 +21,7 @@ from solver.design.errors import Complaint, DesignError
 from solver.service.documents import Form, Kind
 from solver.service.errors import TooSlow
 from solver.service.limits import Limits
-from solver.service.pipes import begin
+from solver.service.pipes import begin, end
 
 AT_A_TIME = 2
 _CHUNK = 1 << 16
@@ -90,13 +90,13 @@ class Checkers:
 
     def _ask(self, process: subprocess.Popen[bytes], line: bytes) -> dict[str, Any]:
         assert process.stdin is not None and process.stdout is not None
-        end = time.monotonic() + self._limits.check_seconds
+        until = time.monotonic() + self._limits.check_seconds
         told = b""
         try:
             process.stdin.write(line)
             process.stdin.flush()
             while not told.endswith(b"\n"):
-                if not select.select([process.stdout], [], [], max(0.0, end - time.monotonic()))[0]:
+                if not select.select([process.stdout], [], [], max(0.0, until - time.monotonic()))[0]:
                     raise TooSlow(self._limits.check_seconds)
                 chunk = process.stdout.read1(_CHUNK)  # type: ignore[attr-defined]
                 if not chunk:
@@ -110,11 +110,7 @@ class Checkers:
     def _end(self, process: subprocess.Popen[bytes]) -> None:
         with self._lock:
             self._all.discard(process)
-        process.kill()
-        process.wait()
-        for stream in (process.stdin, process.stdout):
-            if stream is not None:
-                stream.close()
+        end(process)
 
     def close(self) -> None:
         """End the processes; who still waits for one is told so."""

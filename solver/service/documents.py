@@ -9,8 +9,6 @@ import hashlib
 import json
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, replace
-from decimal import Decimal
-from fractions import Fraction
 from typing import Any, Literal
 
 import tomli_w
@@ -144,7 +142,7 @@ def _design(text: str, data: dict[str, Any], limits: Limits) -> Meant:
         raise _too_long("search.time_limit_s", design.time_limit_s, limits)
     sha256 = design.sha256()
     point = Point(named(sha256), {}, text, design.title, sha256, design.time_limit_s)
-    meaning = sha256 if design.wire == Wire() else _hash([sha256, _plain(asdict(design.wire))])
+    meaning = sha256 if design.wire == Wire() else _hash([sha256, asdict(design.wire)])
     sweep = Sweep(meaning[:ID_DIGITS], design.title, text, None, None, {"design": sha256}, (point,), 0, SweepLimits())
     return Meant(sweep.name, "design", design.title, sha256, text, design.fit.directions is not None, sweep)
 
@@ -191,11 +189,3 @@ def _has_places(point: Point) -> bool:
 
 def _hash(value: Any) -> str:
     return hashlib.sha256(json.dumps(value, sort_keys=True, default=str).encode()).hexdigest()
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(item) for item in value]
-    return str(value) if isinstance(value, Fraction | Decimal) else value

@@ -46,18 +46,18 @@ WRONG_AT_A_TIME = 8
 
 
 class Guard:
-    """app: what it stands before; names: further names of this service, beside loopback and its own address; token and
-    enter_page: None where none is needed, and the page that asks for it, made with what was wrong before; log: an
+    """app: what it stands before; names: further names of this service, beside loopback and its own address; token:
+    None where none is needed; enter_page: makes the page that asks for it, with what was wrong before; log: an
     access log, one line for each request with neither query nor headers; None for none."""
 
     def __init__(
         self,
         app: App,
         limits: Limits,
-        names: Iterable[str] = (),
-        token: Token | None = None,
-        enter_page: Callable[[str], bytes] = lambda fault: fault.encode(),
-        log: Callable[[str], None] | None = None,
+        names: Iterable[str],
+        token: Token | None,
+        enter_page: Callable[[str], bytes],
+        log: Callable[[str], None] | None,
     ) -> None:
         self._app, self._limits, self._token, self._log = app, limits, token, log
         self._enter_page = enter_page

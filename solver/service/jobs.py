@@ -18,6 +18,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Literal
 
+import pyarrow as pa
 from pydantic import BaseModel, ConfigDict, Field
 
 from solver.batch.errors import StoreError
@@ -79,7 +80,6 @@ class _Job:
     running: Running | None = None
     stopping: bool = False
     last: dict[str, Any] = field(default_factory=dict)
-    removed: bool = False
 
     @property
     def state(self) -> State:
@@ -268,6 +268,10 @@ class Jobs:
         """Its solutions, filtered and ordered. Raises NoSuchJob and StoreError."""
         return self._results(job).ranked(query)
 
+    def figures(self, job: str, query: RankQuery) -> pa.Table:
+        """Point, rank and the figures of the same. Raises as `ranked`."""
+        return self._results(job).figures(query)
+
     def answer(self, job: str, key: str, made: Callable[[Results], bytes]) -> bytes:
         """What is made of a job's results, or was made before under that key. Raises NoSuchJob and StoreError."""
         results = self._results(job)
@@ -275,15 +279,15 @@ class Jobs:
 
     def solution(self, job: str, point: str, rank: int) -> tuple[Design, SolutionAnswer]:
         """A design and its solution of that rank. Raises NoSuchJob, NoSuchSolution, NotNow, StoreError."""
-        return self._results(job).solution(point, rank)[:2]
+        return self.stored_solution(job, point, rank)[:2]
 
-    def solution_row(self, job: str, point: str, rank: int) -> dict[str, Any]:
-        """The same as it is stored, with run and settings. Raises as `solution`."""
-        return self._results(job).solution(point, rank)[2]
+    def stored_solution(self, job: str, point: str, rank: int) -> tuple[Design, SolutionAnswer, dict[str, Any]]:
+        """The same, and as it is stored, with run and settings. Raises as `solution`."""
+        return self._results(job).solution(point, rank)
 
     def solution_document(self, job: str, point: str, rank: int) -> dict[str, Any]:
         """The same as a row of `Ranked.rows`. Raises as `solution`."""
-        return told_of(self.solution_row(job, point, rank))
+        return told_of(self.stored_solution(job, point, rank)[2])
 
     def folder(self, job: str) -> Path:
         """The run folder of a job. Raises NoSuchJob."""
@@ -358,7 +362,6 @@ class Jobs:
             aside = self._new / f"removed-{name}-{secrets.token_hex(4)}"
             job.folder.rename(aside)
             flush_folder(self._folder)
-            job.removed = True
             del self._jobs[name], self._views[name]
         self._cache.forget(job.folder)
         shutil.rmtree(aside, ignore_errors=True)

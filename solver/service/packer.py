@@ -25,12 +25,12 @@ def main(words: list[str]) -> int:
     from solver.service.results import Results
     from solver.sheets.errors import SheetsError
     from solver.sheets.lengths import Lengths
-    from solver.sheets.pack import pack_files
+    from solver.sheets.pack import make_pack
 
     folder, point, rank, paper, units = words
     try:
         design, solution, _ = Results(Path(folder)).solution(point, int(rank))
-        files = pack_files(design, solution, paper, Lengths(design.units, units == "both"))
+        files = make_pack(design, solution, paper, Lengths(design.units, units == "both")).files
     except (DesignError, NotNow, SheetsError) as fault:
         out.write(str(fault).encode())
         out.close()

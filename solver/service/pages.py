@@ -17,6 +17,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 
 from solver.batch.errors import StoreError
+from solver.cli.stored import settings_words
 from solver.design.errors import Complaint, DesignError
 from solver.design.schema import RANK_KEYS
 from solver.search.answer import SolutionAnswer
@@ -79,7 +80,7 @@ def templates() -> Environment:
         lstrip_blocks=True,
     )
     found.filters.update(
-        percent=wording.percent, mm=wording.length, settings=wording.settings_words, short=wording.settings_short
+        percent=wording.percent, mm=wording.length, settings=settings_words, short=wording.settings_short
     )
     found.globals.update(
         static=lambda name: f"/static/{build()}/{name}",
@@ -349,12 +350,9 @@ def _row(jobs: Jobs, job: str, named: str) -> dict[str, Any] | None:
     """A solution that an address names as "point.rank"; None where there is none of that name."""
     point, _, rank = named.rpartition(".")
     try:
-        row = jobs.solution_row(job, point, _whole(rank))
-        _, solution = jobs.solution(job, point, _whole(rank))
+        return jobs.solution_document(job, point, _whole(rank))
     except (NoSuchSolution, NotNow):
         return None
-    return {"point": row["point_id"], "rank": row["rank"], "title": row["title"], "status": row["status"],
-            "solution": solution.model_dump(mode="json")}  # fmt: skip
 
 
 def _side_by_side(compared: list[dict[str, Any]]) -> list[tuple[str, str, str]]:
@@ -391,7 +389,7 @@ def _plotted(jobs: Jobs, job: str, asked: Asked) -> Plot | None:
         RankQuery(("error", "parts"), asked.limits, front=("error", "parts"), limit=PLOTTED),
     ):
         columns = ("point_id", "rank", "worst_error_pct", "parts")
-        for row in jobs.ranked(job, query).table.select(columns).to_pylist():
+        for row in jobs.figures(job, query).select(columns).to_pylist():
             name = row["point_id"], row["rank"]
             shown[name] = Shown(*name, row["worst_error_pct"], row["parts"])
     return plot(list(shown.values()))
@@ -402,8 +400,7 @@ def _plotted(jobs: Jobs, job: str, asked: Asked) -> Plot | None:
 
 def _model(jobs: Jobs, job: str, point: str, rank: int) -> Response:
     view = jobs.view(job)
-    design, solution = jobs.solution(job, point, rank)
-    row = jobs.solution_row(job, point, rank)
+    design, solution, row = jobs.stored_solution(job, point, rank)
     moving = motion(design, solution)
     return page(
         "model.html",

@@ -28,6 +28,15 @@ def begin(module: str, *words: str) -> subprocess.Popen[bytes]:
     )
 
 
+def end(process: subprocess.Popen[bytes]) -> None:
+    """End a helper process at once, and close what was open to it."""
+    process.kill()
+    process.wait()
+    for stream in (process.stdin, process.stdout):
+        if stream is not None:
+            stream.close()
+
+
 def own_output() -> TextIO:
     """This process's standard output, which from now on is nobody else's: what libraries and children print goes to
     standard error."""

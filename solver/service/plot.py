@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import ceil, floor, hypot, isfinite, log10
 
+from solver.sheets.scatter import LOG_FROM, round_step, unbeaten
+
 WIDTH, HEIGHT = 640.0, 360.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 62.0, 18.0, 16.0, 52.0
 _APART = 12.0  # marks that are nearer than this to another are one mark with it
-_LOG_FROM = 20.0  # times from the least error to the greatest
 
 
 @dataclass(frozen=True)
@@ -56,7 +57,7 @@ def plot(solutions: Sequence[Shown]) -> Plot | None:
     if not good:
         return None
     x_axis, y_axis = _Parts(good), _Errors(good)
-    front = _front(good)
+    front = unbeaten((one.parts, one.error) for one in good)
     best = sorted(good, key=lambda one: ((one.parts, one.error) not in front, one.error, one.parts))
     marks: list[Mark] = []
     for one in best:
@@ -68,21 +69,10 @@ def plot(solutions: Sequence[Shown]) -> Plot | None:
             marks[near] = replace(marks[near], others=marks[near].others + 1)
     marks.sort(key=lambda mark: (mark.x, mark.y))
     line = ""
-    for parts, error in sorted(front):
+    for parts, error in front:
         x, y = x_axis.at(parts), y_axis.at(error)
         line += f"H{x:.1f}V{y:.1f}" if line else f"M{x:.1f} {y:.1f}"
     return Plot(tuple(marks), x_axis.ticks(), y_axis.ticks(), line)
-
-
-def _front(solutions: Sequence[Shown]) -> set[tuple[int, float]]:
-    """(parts, error) that no other solution beats in both."""
-    found: set[tuple[int, float]] = set()
-    best = float("inf")
-    for parts, error in sorted({(one.parts, one.error) for one in solutions}):
-        if error < best:
-            best = error
-            found.add((parts, error))
-    return found
 
 
 class _Parts:
@@ -104,7 +94,7 @@ class _Errors:
         positive = [one.error for one in solutions if one.error > 0]
         self.zero = len(positive) < len(solutions)
         self.below, self.above = HEIGHT - _BOTTOM - 8, _TOP + 8
-        self.logarithmic = bool(positive) and max(positive) / min(positive) >= _LOG_FROM
+        self.logarithmic = bool(positive) and max(positive) / min(positive) >= LOG_FROM
         self.low, self.high, self.step = 0.0, 1.0, 1.0
         if self.logarithmic:
             self.low, self.high = floor(log10(min(positive))), ceil(log10(max(positive)))
@@ -112,8 +102,7 @@ class _Errors:
                 self.high += 1
         elif positive:
             most = max(positive)
-            step = 10.0 ** floor(log10(most / 4))
-            self.step = step * next(factor for factor in (1, 2, 5, 10) if most / (step * factor) <= 6)
+            self.step = round_step(most)
             self.high = ceil(most / self.step) * self.step
 
     def at(self, error: float) -> float:

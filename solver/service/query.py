@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 
-from solver.batch.ranking import COLUMN
+from solver.batch.ranking import COLUMN, most_of, where_of
 from solver.design.errors import single, suggestion
 from solver.service.results import RankQuery
 
@@ -15,14 +14,18 @@ def rank_query(by: str, most: Sequence[str], where: Sequence[str], front: str, o
     are those of the query."""
     limits = {}
     for word in most:
-        key, _, value = word.partition("=")
-        limits[_key(key.strip(), "most")] = _number(value, word)
+        try:
+            key, greatest = most_of(word)
+        except ValueError:
+            raise single("most", word, "needs a number; write it like error=1.5") from None
+        limits[_key(key, "most")] = greatest
     said = []
     for word in where:
-        path, equals, value = word.partition("=")
-        if not equals or not path.strip():
-            raise single("where", word, "needs a field of the design file and a value; write it like bodies.set=saturn")
-        said.append((path.strip(), value.strip()))
+        try:
+            said.append(where_of(word))
+        except ValueError:
+            told = "needs a field of the design file and a value; write it like bodies.set=saturn"
+            raise single("where", word, told) from None
     return RankQuery(_keys(by, "by") or ("error", "parts"), limits, tuple(said), _keys(front, "front"), offset, limit)
 
 
@@ -35,13 +38,3 @@ def _key(word: str, field: str) -> str:
         near = suggestion(word, COLUMN) or "; the keys are " + ", ".join(COLUMN)
         raise single(field, word, f"no such rank key{near}")
     return word
-
-
-def _number(text: str, word: str) -> float:
-    try:
-        number = float(text)
-    except ValueError:
-        number = math.nan
-    if math.isnan(number):
-        raise single("most", word, "needs a number; write it like error=1.5")
-    return number

@@ -93,11 +93,19 @@ class Results:
         return found
 
     def ranked(self, query: RankQuery) -> Ranked:
+        chosen, total = self._chosen(query)
+        return Ranked(self._shelf.table(chosen), total)
+
+    def figures(self, query: RankQuery) -> pa.Table:
+        """Point, rank and the figures of the same solutions, of which nothing more is read."""
+        return self._shelf.runs[0].deciding.take(self._chosen(query)[0])
+
+    def _chosen(self, query: RankQuery) -> tuple[np.ndarray, int]:
+        """The rows that are shown, in order, and how many there are."""
         rows = self._shelf.within(query.most, query.where)
         if query.front:
             rows = self._shelf.front(rows, query.front)
-        chosen = self._shelf.ordered(rows, query.by)[query.offset : query.offset + query.limit]
-        return Ranked(self._shelf.table(chosen), len(rows))
+        return self._shelf.ordered(rows, query.by)[query.offset : query.offset + query.limit], len(rows)
 
     def solution(self, point: str, rank: int) -> tuple[Design, SolutionAnswer, dict[str, Any]]:
         """A point (its name or the beginning of it) and its solution of that rank: the design, the solution, and its

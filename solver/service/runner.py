@@ -15,6 +15,7 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
 
+from solver.search.stop import NoStop
 from solver.service.pipes import give_way, own_output, say, watch_input
 
 if TYPE_CHECKING:
@@ -102,7 +103,7 @@ def _told(folder: Path, ending: Ending, progress: _Progress, total_s: float | No
     return {**told, "left": f"limits.total_s = {total_s:g} is over" if ending.why == "time" else ""}
 
 
-class _Progress:
+class _Progress(NoStop):
     """Tells what has changed, and is the stop rule of the run: it is asked again and again, so that what was kept back
     for a moment is told soon."""
 
@@ -131,12 +132,6 @@ class _Progress:
         if time.monotonic() - self._last >= TELL_S:
             self.tell()
         return "interrupt" if self._ended.is_set() else None
-
-    def seconds_left(self) -> float | None:
-        return None
-
-    def watch(self, wake: Any) -> Any:
-        return lambda: None
 
 
 def _best_so_far(folder: Path) -> float | None:

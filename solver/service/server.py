@@ -50,8 +50,6 @@ def serve(choice: Choice, tell: Callable[[str], None]) -> None:
         raise ServiceError(
             f"--host {choice.host}: others can reach this address, so a token is needed; give --token-file FILE"
         )
-    if hasattr(signal, "SIGPIPE"):  # the command line lets it end a filter; here it would be any client that leaves
-        signal.signal(signal.SIGPIPE, signal.SIG_IGN)
     _many_files()
     warm()
     with _socket(choice.host, choice.port) as listening, Jobs(choice.data, choice.limits) as jobs:

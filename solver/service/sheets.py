@@ -8,7 +8,7 @@ from pathlib import Path
 
 from solver.service.errors import NotNow
 from solver.service.packer import REFUSED
-from solver.service.pipes import begin
+from solver.service.pipes import begin, end
 
 AT_A_TIME = 2
 MOST_S = 120.0
@@ -42,13 +42,9 @@ class Packers:
             try:
                 return _made(process)
             finally:
-                process.kill()
-                process.wait()
                 with self._lock:
                     self._all.discard(process)
-                for stream in (process.stdin, process.stdout):
-                    if stream is not None:
-                        stream.close()
+                end(process)
         finally:
             self._room.release()
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from typing import Any
 
+from solver.cli.stored import settings_words
 from solver.design.errors import so_many
 
 STATES = {
@@ -50,13 +50,9 @@ def length(value: float | None) -> str:
     return "–" if value is None else f"{value:.1f}"
 
 
-def settings_words(settings: Mapping[str, Any]) -> str:
-    """What is varied in a point, for a reader: "rings.tooth_step = 4, bodies.set = saturn"."""
-    return ", ".join(f"{path} = {_plain(value)}" for path, value in settings.items())
-
-
 def settings_short(settings: Mapping[str, Any]) -> str:
-    """The same with the last word of each field alone, where that is clear."""
+    """What is varied in a point, as `settings_words` says it, with the last word of each field alone where that is
+    clear."""
     last = [path.rpartition(".")[2] for path in settings]
     if len(set(last)) < len(last):
         return settings_words(settings)
@@ -88,9 +84,3 @@ def searched(row: Mapping[str, Any]) -> str:
     words += [f"{ring['name']} {ring['teeth']}" for ring in solution["rings"]]
     words += [ring_words(solution["rings"]), *(link_words(link) for link in solution["links"])]
     return " · ".join(words).lower()
-
-
-def _plain(value: Any) -> str:
-    if isinstance(value, list):
-        return " ".join(_plain(item) for item in value)
-    return value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)

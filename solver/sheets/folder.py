@@ -9,6 +9,7 @@ import shutil
 from collections.abc import Mapping
 from pathlib import Path
 
+from solver.batch.files import alive, write_flushed
 from solver.sheets.errors import SheetsError
 
 _TEMPORARY = ".writing-"
@@ -48,10 +49,7 @@ def write_folder(out: Path, files: Mapping[str, bytes]) -> None:
         for name, data in files.items():
             path = temporary / name
             path.parent.mkdir(parents=True, exist_ok=True)
-            with path.open("wb") as stream:
-                stream.write(data)
-                stream.flush()
-                os.fsync(stream.fileno())
+            write_flushed(path, data)
         temporary.rename(out)  # onto an empty folder too
     except BaseException as fault:
         shutil.rmtree(temporary, ignore_errors=True)
@@ -69,15 +67,5 @@ def _sweep_up(parent: Path) -> None:
     """Remove what a killed process left half written."""
     for leftover in parent.glob(f"{_TEMPORARY}*"):
         owner = _LEFTOVER.fullmatch(leftover.name)
-        if owner and not leftover.is_symlink() and not _alive(int(owner[1])):
+        if owner and not leftover.is_symlink() and not alive(int(owner[1])):
             shutil.rmtree(leftover, ignore_errors=True)
-
-
-def _alive(process: int) -> bool:
-    try:
-        os.kill(process, 0)
-    except (ProcessLookupError, OverflowError):
-        return False
-    except PermissionError:
-        pass
-    return True

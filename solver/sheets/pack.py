@@ -89,13 +89,9 @@ def write_pack(
     return list(files)
 
 
-def pack_files(design: Design, solution: SolutionAnswer, paper: str, lengths: Lengths) -> dict[str, bytes]:
-    """The files of a pack by name; the same solution gives the same bytes. Raises as `write_pack`."""
-    return make_pack(design, solution, paper, lengths).files
-
-
 def make_pack(design: Design, solution: SolutionAnswer, paper: str, lengths: Lengths) -> Pack:
-    """The files of a pack, and what has to be said of them. Raises as `write_pack`."""
+    """The files of a pack, and what has to be said of them; the same solution gives the same bytes. Raises as
+    `write_pack`."""
     need_extra()
     refuse_without_places(design)
     size = PAPERS[paper]

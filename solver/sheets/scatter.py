@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from math import ceil, floor, inf, log10
 from xml.sax.saxutils import escape
 
@@ -13,7 +13,7 @@ WIDTH, HEIGHT = 180.0, 130.0  # mm
 _LEFT, _RIGHT, _TOP, _BOTTOM = 18.0, 6.0, 14.0, 14.0
 _SERIES = 6
 _GRID = 0.5  # mm; marks that fall together are drawn once
-_LOG_FROM = 20.0  # times from the least error to the greatest
+LOG_FROM = 20.0  # times from the least error to the greatest
 
 # A mark for each series, one millimetre and a half across, about the origin.
 _MARKS = (
@@ -50,6 +50,21 @@ def scatter(points: Sequence[tuple[int, float, str]]) -> str:
     return "\n".join([*lines, "</svg>"]) + "\n"
 
 
+def unbeaten(points: Iterable[tuple[int, float]]) -> list[tuple[int, float]]:
+    """(parts, error) that no other one beats in both, fewest parts first."""
+    found: list[tuple[int, float]] = []
+    for parts, error in sorted(set(points)):
+        if error < (found[-1][1] if found else inf):
+            found.append((parts, error))
+    return found
+
+
+def round_step(most: float) -> float:
+    """A round distance of ticks from 0 to `most`, for four to six of them or so."""
+    step = 10.0 ** floor(log10(most / 4))
+    return step * next(factor for factor in (1, 2, 5, 10) if most / (step * factor) <= 6)
+
+
 def _text(x: float, y: float, words: str, size: float = 2.6, anchor: str = "start") -> str:
     return f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:g}" text-anchor="{anchor}">{escape(clean(words))}</text>'
 
@@ -67,9 +82,8 @@ def _error_axis(errors: Sequence[float]) -> tuple[Callable[[float], float], list
     if not positive:
         return lambda _: below - 2, [(below - 2, "0")], below
     least, most = min(positive), max(positive)
-    if most / least < _LOG_FROM:
-        step = 10.0 ** floor(log10(most / 4))
-        step *= next(factor for factor in (1, 2, 5, 10) if most / (step * factor) <= 6)
+    if most / least < LOG_FROM:
+        step = round_step(most)
         top = ceil(most / step) * step
         count = round(top / step)
 
@@ -107,15 +121,9 @@ def _axes(
 def _front(
     points: Sequence[tuple[int, float, str]], x: Callable[[float], float], y: Callable[[float], float]
 ) -> Iterator[str]:
-    least: dict[int, float] = {}
-    for parts, error, _ in points:
-        least[parts] = min(error, least.get(parts, inf))
     steps: list[str] = []
-    best = inf
-    for parts in sorted(least):
-        if least[parts] < best:
-            best = least[parts]
-            steps.append(f"{'H' if steps else 'M'}{x(parts):.2f}{' ' if not steps else 'V'}{y(best):.2f}")
+    for parts, error in unbeaten((parts, error) for parts, error, _ in points):
+        steps.append(f"{'H' if steps else 'M'}{x(parts):.2f}{' ' if not steps else 'V'}{y(error):.2f}")
     if steps:
         yield f'<path d="{"".join(steps)}" fill="none" stroke="#000" stroke-width="0.25"/>'
 

@@ -26,6 +26,7 @@ from solver.sheets.forms.form import (
     mirrored,
 )
 from solver.sheets.plans import Hole
+from solver.sheets.wire import bend_allowance
 
 _STEPS = 12  # chords in which half a bend is drawn
 _UNEVEN = 0.1  # of a tooth pitch: what a body may hunt before a remark is made (common practice, no source)
@@ -106,8 +107,8 @@ def _no_room(sizes: Sizes, spec: Spec) -> DesignError:
 
 def tooth_length(sizes: Sizes, wave: Zigzag) -> float:
     """Length [mm] of wire that one tooth takes: two edges, and both bends along the neutral fibre."""
-    neutral = sizes.jig_pin_mm / 2 + sizes.neutral * sizes.tooth_mm
-    return 2 * (wave.edge + (wave.tip_turn + wave.root_turn) * neutral)
+    turn = degrees(wave.tip_turn + wave.root_turn)
+    return 2 * (wave.edge + bend_allowance(turn, sizes.jig_pin_mm / 2, sizes.tooth_mm, sizes.neutral))
 
 
 class Saw:
@@ -237,7 +238,7 @@ def _too_thick(sizes: Sizes, spec: Spec) -> tuple[Remark, ...]:
 
 
 def _loop(sizes: Sizes, inside: float, count: int) -> Piece:
-    return Piece("loop", "loop", count, 2 * pi * (inside + sizes.neutral * sizes.loop_mm), 0, 1)
+    return Piece("loop", "loop", count, bend_allowance(360, inside, sizes.loop_mm, sizes.neutral), 0, 1)
 
 
 def _spokes(sizes: Sizes, spec: Spec, inside: float, loops: int) -> tuple[Piece, list[Line]]:
