@@ -63,6 +63,26 @@ def test_a_hundred_megabytes(tmp_path, monkeypatch, capsys):
     assert (code, err) == (2, f"{file}: {allowed}\n")
 
 
+@pytest.mark.parametrize(
+    ("text", "message"),
+    [
+        ("[rings]\ninner_teeth = 0x" + "f" * 100_000, "not usable TOML: a number has too many digits"),
+        ("[a]\nb = [[{c = 0b" + "1" * 100_000 + "}]]", "not usable TOML: a number has too many digits"),
+        ("\n" + "x." * 300_000 + "x = 1", "not usable TOML: a key of more than 100 parts in line 2"),
+        ("[ x" + " . x" * 100 + "]", "not usable TOML: a key of more than 100 parts in line 1"),
+        ('a = {"x.y" . ' + "'' . \"\\\"\" . " * 50 + "x = 1}", "not usable TOML: a key of more than 100 parts"),
+        ("x." * 99 + "x = 1", "bodies: is missing"),
+        ('title = "' + "x." * 200 + '"', "title = "),  # 400 characters
+        ("title = '''\n" + "x." * 50 + "'''\n[bodies]\nset = 'satrun'  # " + "x." * 200, "bodies.set = "),
+    ],
+)  # fmt: skip
+def test_what_would_take_too_long_to_read_or_to_say(text, message, tmp_path, monkeypatch, capsys):
+    file = tmp_path / "much.toml"
+    file.write_text(text)
+    code, out, err = run(monkeypatch, capsys, "solve", str(file))
+    assert (code, out) == (2, "") and err.startswith(f"{file}: {message}") and len(err) < 1000
+
+
 def test_a_file_that_is_not_there(tmp_path, monkeypatch, capsys):
     code, _, err = run(monkeypatch, capsys, "solve", str(tmp_path / "no.toml"))
     assert (code, err) == (2, f"{tmp_path / 'no.toml'}: No such file or directory\n")

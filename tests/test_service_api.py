@@ -18,6 +18,7 @@ from sweeping import BASE, HARD, SMALL
 
 from solver.design.load import data_of
 from solver.design.sets_data import body_sets
+from solver.service.errors import CheckFailed
 from solver.service.limits import Limits
 
 PLACED = BASE.replace('directions = "none"', "directions = 24")
@@ -314,3 +315,27 @@ def test_the_openapi_document_has_examples_and_every_route(client):
         for operation in methods.values():
             assert operation["summary"], path
             assert not any("HTTPValidationError" in json.dumps(said) for said in operation["responses"].values())
+
+
+@pytest.mark.parametrize("text", [
+    "[rings]\ninner_teeth = 0x" + "f" * 100_000,
+    BASE + "[vary]\nfit.clearance = {min = 0, max = 1, step = 1e-999999999}\n",
+    "x." * 300_000 + "x = 1",
+], ids=["digits", "step", "key"])  # fmt: skip
+@pytest.mark.parametrize("path", ["/api/validate", "/api/jobs"])
+def test_what_cannot_be_counted_or_read_is_the_submitters_fault(client, path, text):
+    answer = client.post(path, content=text, headers=TOML)
+    assert answer.status_code == 422, answer.text
+    assert answer.json()["type"] == "/problems/design"
+
+
+def test_a_fault_of_the_check_is_not_said_to_be_one_of_stored_files(client, monkeypatch):
+    def ended(*_):
+        raise CheckFailed("the process that checks submissions ended without an answer")
+
+    monkeypatch.setattr("solver.service.checkers.Checkers.check", ended)
+    answer = client.post("/api/validate", content=BASE, headers=TOML)
+    assert answer.status_code == 500
+    assert answer.json()["detail"] == (
+        "the process that checks submissions ended without an answer; the service's log says more"
+    )

@@ -8,6 +8,7 @@ import socket
 import subprocess
 import sys
 import time
+from contextlib import suppress
 from pathlib import Path
 
 import httpx
@@ -139,6 +140,20 @@ def test_a_body_that_says_nothing_of_its_size_is_counted(port):
 def test_a_size_beyond_all_measure_is_refused(port, length):
     head = f"POST /api/jobs HTTP/1.1\r\nHost: localhost:{port}\r\nContent-Length: {length}\r\n\r\n"
     assert status(raw(port, head.encode())) in (400, 413)
+
+
+@pytest.mark.parametrize("head", ["GET /api/jobs?{much}", "GET /{much}", "GET /api/jobs HTTP/1.1\r\nX: {much}"])
+@pytest.mark.parametrize("pieces", [1, 7])
+def test_a_head_that_is_too_large_is_refused_however_it_arrives(port, head, pieces):
+    head = head.format(much="x" * 70_000)
+    data = f"{head}{'' if 'HTTP' in head else ' HTTP/1.1'}\r\nHost: localhost:{port}\r\n\r\n".encode()
+    with socket.create_connection(("127.0.0.1", port), timeout=20) as connection:
+        for start in range(0, len(data), -(-len(data) // pieces)):
+            with suppress(OSError):  # it need not be heard to its end
+                connection.sendall(data[start : start - (-len(data) // pieces)])
+            time.sleep(0.02 * (pieces > 1))
+        found = document(heard(connection))
+    assert (found["status"], found["limit"]) == (431, 65_536)
 
 
 def test_a_slow_body_is_refused(port):

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import threading
+from contextlib import closing
+from dataclasses import asdict
 from decimal import Decimal
 
 import pytest
@@ -14,8 +16,10 @@ from solver.batch.sweep_file import sweep_of
 from solver.design.design import Design
 from solver.design.errors import DesignError
 from solver.design.load import data_of
+from solver.service import checker
+from solver.service.checkers import Checkers
 from solver.service.documents import json_data, meant
-from solver.service.errors import NoSuchJob, NoSuchSolution, NotNow, TooMany, TooSlow
+from solver.service.errors import CheckFailed, NoSuchJob, NoSuchSolution, NotNow, TooMany, TooSlow
 from solver.service.jobs import Jobs, JobView
 from solver.service.limits import Limits
 from solver.service.results import RankQuery
@@ -376,3 +380,24 @@ def test_a_job_of_an_older_program_is_solved_anew(tmp_path, monkeypatch):
         done = over(jobs, job)
         assert (done.state, done.points["solved"]) == ("complete", 60)
         assert not any(point["point"].startswith("older") for point in jobs.points(job))
+
+
+def test_a_fault_in_the_check_is_called_what_it_is(monkeypatch, capsys):
+    """The checker's process goes on, and its answer says that not the submission is at fault."""
+
+    def broken(*_):
+        raise ZeroDivisionError
+
+    monkeypatch.setattr("solver.service.documents.meant", broken)
+    asked = {"text": "", "form": "toml", "kind": None, "limits": asdict(LIMITS), "jobs": "", "into": None}
+    assert checker._answer(asked) == {"failed": "a fault in the check of submissions (ZeroDivisionError)"}
+    assert "Traceback" in capsys.readouterr().err
+
+
+def test_a_check_whose_process_is_gone_says_so_and_the_next_begins_another(tmp_path):
+    with closing(Checkers(LIMITS)) as checkers:
+        with checkers._one() as process:
+            process.kill()
+            with pytest.raises(CheckFailed, match="ended without an answer"):
+                checkers._ask(process, b"{}\n")
+        assert checkers.check(BASE, "toml", None, tmp_path, None).points == 1

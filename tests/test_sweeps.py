@@ -57,6 +57,14 @@ def test_every_combination_and_every_single_point_is_a_design():
     assert len({point.id for point in sweep.points}) == 7
 
 
+def test_a_span_of_long_numbers_is_exact():
+    """Each value has 31 digits, more than decimal arithmetic keeps when it is not told to."""
+    expected = [f"1.{'0' * 29}{last}" for last in (1, 2, 3)]
+    span = f"{{min = {expected[0]}, max = {expected[2]}, step = 0.{'0' * 29}1}}"
+    sweep = sweep_of(BASE + f"[vary]\nfit.clearance = {span}\n", "f", "f")
+    assert [str(point.settings["fit.clearance"]) for point in sweep.points] == expected
+
+
 def test_a_list_may_be_a_value_and_numbers_stay_exact():
     sweep = sweep_of(
         BASE + '[vary]\nrings.inner_teeth = [[18, 24], 30]\nrings.tooth_pitch = [12.7, "38/3"]\n', "f", "f"
@@ -111,6 +119,22 @@ WRONG = {  # the messages are whole
     "too many": (
         BASE + "[vary]\nrings.inner_teeth = {min = 18, max = 60}\nrings.tooth_step = {min = 1, max = 60}\n[limits]\npoints = 2579\n",
         "f: limits.points = 2579: the file makes 2580 points; allow them or vary less",
+    ),
+    "a step without measure": (
+        BASE + "[vary]\nfit.clearance = {min = 0, max = 1, step = 1e-999999999}\n",
+        "f: vary.fit.clearance = {min = 0, max = 1, step = 1E-999999999}: step: an exponent beyond ±60",
+    ),
+    "a span without measure": (
+        BASE + "[vary]\nfit.clearance = {min = -1e999999999, max = 1}\n",
+        "f: vary.fit.clearance = {min = -1E+999999999, max = 1}: min: an exponent beyond ±60",
+    ),
+    "more digits than are said": (
+        BASE + "[vary]\nrings.tooth_step = {min = 1, max = " + "9" * 4200 + "}\n",
+        "f: vary.rings.tooth_step = {min = 1, max = " + "9" * 41 + "...: max: more than 60 digits",
+    ),
+    "a crowd": (
+        BASE + "[vary]\nfit.clearance = {min = -1e60, max = 1e60, step = 1e-60}\n",
+        "f: vary.fit.clearance = {min = -1E+60, max = 1E+60, step = 1E-60}: makes more than a million values",
     ),
     "unknown limit": (BASE + "[vary]\nrings.tooth_step = [4]\n[limits]\npoint = 3\n", "f: limits.point: unknown key"),
     "unknown table": (BASE + "[very]\nrings.tooth_step = [4]\n", 'f: very: unknown key; did you mean "vary"?'),

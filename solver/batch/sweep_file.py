@@ -20,7 +20,7 @@ import copy
 import json
 from collections.abc import Iterator
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import Decimal, localcontext
 from itertools import product
 from math import prod
 from pathlib import Path
@@ -32,6 +32,7 @@ from pydantic import ConfigDict, Field, StrictInt, StrictStr
 from solver.batch.identity import SHORT, named
 from solver.design.design import Design
 from solver.design.errors import Complaint, DesignError, show, single, so_many
+from solver.design.exact import MAX_DIGITS, MAX_EXPONENT, NotExact, parse_exact
 from solver.design.load import by_schema, data_of, design_from_data, read_text
 from solver.design.schema import (
     ArborsTable,
@@ -47,6 +48,8 @@ from solver.design.schema import (
 
 MOST_POINTS = 10_000
 MOST_COMPLAINTS = 20
+_SPAN = "must be {min = , max = , step = } with numbers, min up to max"
+_SPAN_DIGITS = 2 * (MAX_DIGITS + MAX_EXPONENT)  # no sum in a span has more
 
 
 class SweepLimits(Table):
@@ -202,14 +205,23 @@ def _refuse_brackets(path: str, field: str, file: str) -> None:
 def _span(value: dict[str, Any], field: str, file: str) -> list[Any]:
     low, high, step = value["min"], value["max"], value.get("step", 1)
     unknown = value.keys() - {"min", "max", "step"}
-    numbers = all(isinstance(n, int | Decimal) and not isinstance(n, bool) and Decimal(n).is_finite() for n in
-                  (low, high, step))  # fmt: skip
-    if unknown or not numbers or step <= 0 or high < low:
-        raise single(field, value, "must be {min = , max = , step = } with numbers, min up to max", file)
-    count = int((high - low) // step) + 1
+    bounds = {"min": low, "max": high, "step": step}
+    numbers = all(isinstance(n, int | Decimal) and not isinstance(n, bool) for n in bounds.values())
+    if unknown or not numbers:
+        raise single(field, value, _SPAN, file)
+    exact = {}
+    for key, number in bounds.items():
+        try:
+            exact[key] = parse_exact(number)
+        except NotExact as fault:
+            raise single(field, value, f"{key}: {fault}", file) from None
+    if exact["step"] <= 0 or exact["max"] < exact["min"]:
+        raise single(field, value, _SPAN, file)
+    count = (exact["max"] - exact["min"]) // exact["step"] + 1
     if count > 1_000_000:
-        raise single(field, value, f"makes {count} values", file)
-    return [low + index * step for index in range(count)]
+        raise single(field, value, "makes more than a million values", file)
+    with localcontext(prec=_SPAN_DIGITS):
+        return [low + index * step for index in range(count)]
 
 
 def _settings(grid: list[tuple[str, list[Any]]], data: dict[str, Any]) -> Iterator[dict[str, Any]]:

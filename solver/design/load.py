@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
+from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
@@ -41,6 +43,17 @@ from solver.design.sets_data import body_sets
 from solver.design.wire_table import wire_of
 
 MOST_BYTES = 1_000_000
+MOST_KEY_PARTS = 100
+MOST_BITS = 14_000  # of an integer; Python writes out no more than 4300 digits
+_TOO_LONG = "not usable TOML: a number has too many digits"
+_KEY_PART = r"""(?:[\w-]++|"(?:[^"\\\n]|\\.)*+"|'[^'\n]*+')"""
+# A key of more parts than there may be; or what is passed over: texts and comments, for what is in them, and a key's
+# part. A text that does not end is passed over as a whole, or it would be read again from every quote in it.
+_LONG_KEYS = re.compile(
+    r"""(?s:"{3}(?:[^\\]|\\.)*?(?:"{3}|\Z)|'{3}.*?(?:'{3}|\Z))|\#[^\n]*+"""
+    rf"""|(?P<long>(?>(?:{_KEY_PART}[ \t]*+\.[ \t]*+){{{MOST_KEY_PARTS}}}))"""
+    r"""|[\w-]++|"(?:[^"\\\n]|\\.)*+"?|'[^'\n]*+'?"""
+)
 
 File = TypeVar("File", bound=BaseModel)
 
@@ -73,14 +86,41 @@ def parse_design(text: str, name: str) -> Design:
 
 def data_of(text: str, name: str) -> dict[str, Any]:
     """TOML text as plain data, numbers read exactly. Raises DesignError."""
+    _refuse_long_keys(text, name)
     try:
-        return tomllib.loads(text.replace("\r\n", "\n"), parse_float=exact_float)
+        data = tomllib.loads(text.replace("\r\n", "\n"), parse_float=exact_float)
     except tomllib.TOMLDecodeError as fault:
         raise single("", None, f"not valid TOML: {_located(str(fault), text)}", name) from None
     except ValueError:
-        raise single("", None, "not usable TOML: a number has too many digits", name) from None
+        raise single("", None, _TOO_LONG, name) from None
     except RecursionError:
         raise single("", None, "not usable TOML: lists or tables are nested too deeply", name) from None
+    _refuse_unsayable(data, name)
+    return data
+
+
+def _refuse_long_keys(text: str, name: str) -> None:
+    """Refuse what takes hours to read: the time for a dotted key grows with the square of its parts."""
+    if all(line.count(".") < MOST_KEY_PARTS for line in text.split("\n")):
+        return
+    for found in _LONG_KEYS.finditer(text):
+        if found["long"]:
+            line = text.count("\n", 0, found.start()) + 1
+            raise single("", None, f"not usable TOML: a key of more than {MOST_KEY_PARTS} parts in line {line}", name)
+
+
+def _refuse_unsayable(data: dict[str, Any], name: str) -> None:
+    """Refuse integers that Python does not write out in decimal; in another base it reads them all the same."""
+    left: list[Iterable[Any]] = [data.values()]
+    while left:
+        for value in left.pop():
+            if isinstance(value, int):
+                if value.bit_length() > MOST_BITS:
+                    raise single("", None, _TOO_LONG, name)
+            elif isinstance(value, dict):
+                left.append(value.values())
+            elif isinstance(value, list):
+                left.append(value)
 
 
 def _located(message: str, text: str) -> str:

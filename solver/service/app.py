@@ -19,7 +19,7 @@ from solver.batch.errors import StoreError
 from solver.design.errors import DesignError, show
 from solver.service import openapi
 from solver.service.api import api
-from solver.service.errors import NoSuchJob, NoSuchSolution, NotNow, TooMany, TooSlow
+from solver.service.errors import CheckFailed, NoSuchJob, NoSuchSolution, NotNow, TooMany, TooSlow
 from solver.service.events import Feed
 from solver.service.guard import App, Guard
 from solver.service.jobs import Jobs
@@ -60,13 +60,22 @@ def service(
         return Response(document, media_type="application/json")
 
     app.include_router(pages(jobs), include_in_schema=False)
-    for kind in (*_STATUS, Problem, DesignError, StoreError, OSError, RequestValidationError, HTTPException):
+    for kind in (
+        *_STATUS,
+        Problem,
+        DesignError,
+        StoreError,
+        CheckFailed,
+        OSError,
+        RequestValidationError,
+        HTTPException,
+    ):
         app.add_exception_handler(kind, _handled)
     return Service(Guard(app, jobs.limits, names, token, enter_page, log), app, feed, packers)
 
 
 _STATUS: dict[type[Exception], int] = {
-    NoSuchJob: 404, NoSuchSolution: 404, NotNow: 409, TooMany: 429, TooSlow: 422,
+    NoSuchJob: 404, NoSuchSolution: 404, NotNow: 409, TooMany: 429, TooSlow: 422, CheckFailed: 500,
 }  # fmt: skip
 
 
@@ -109,6 +118,8 @@ def problem_of(fault: Exception) -> Problem:
         full = isinstance(fault, OSError) and fault.errno in (errno.ENOSPC, errno.EDQUOT)
         if full:
             return Problem(507, "the service's disk is full")
+        if isinstance(fault, CheckFailed):
+            return Problem(500, f"{fault}; the service's log says more")
         return Problem(500, "stored files cannot be read or written; the service's log says more")
     return Problem(status, str(fault))
 

@@ -7,6 +7,8 @@
 from __future__ import annotations
 
 import json
+import sys
+import traceback
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -38,6 +40,9 @@ def _answer(asked: dict[str, Any]) -> dict[str, Any]:
         return {"faults": [asdict(one) for one in fault.complaints]}
     except (OSError, StoreError) as fault:
         return {"not_stored": str(fault)}
+    except Exception as fault:  # noqa: BLE001 - said to who asked, and the next is checked all the same
+        traceback.print_exc(file=sys.stderr)
+        return {"failed": f"a fault in the check of submissions ({type(fault).__name__})"}
     told = {name: getattr(found, name) for name in ("job", "kind", "title", "sha256", "text", "places")}
     return {**told, "points": len(found.sweep.points)}
 

@@ -19,7 +19,7 @@ from typing import Any
 from solver.batch.errors import StoreError
 from solver.design.errors import Complaint, DesignError
 from solver.service.documents import Form, Kind
-from solver.service.errors import TooSlow
+from solver.service.errors import CheckFailed, TooSlow
 from solver.service.limits import Limits
 from solver.service.pipes import begin, end
 
@@ -55,7 +55,7 @@ class Checkers:
 
     def check(self, text: str, form: Form, kind: Kind | None, jobs: Path, into: Path | None) -> Checked:
         """Validate, and where `into` is given enter what is no job yet in the folder `jobs` there. Raises DesignError,
-        TooSlow, and StoreError where it cannot be stored."""
+        TooSlow, StoreError where it cannot be stored, and CheckFailed."""
         asked = {
             "text": text, "form": form, "kind": kind, "limits": asdict(self._limits), "jobs": str(jobs),
             "into": None if into is None else str(into),
@@ -66,6 +66,8 @@ class Checkers:
             raise DesignError(Complaint(**one) for one in told["faults"])
         if "not_stored" in told:
             raise StoreError(told["not_stored"])
+        if "failed" in told:
+            raise CheckFailed(told["failed"])
         return Checked(**told)
 
     @contextmanager
@@ -100,10 +102,10 @@ class Checkers:
                     raise TooSlow(self._limits.check_seconds)
                 chunk = process.stdout.read1(_CHUNK)  # type: ignore[attr-defined]
                 if not chunk:
-                    raise StoreError("the check ended without an answer")
+                    raise CheckFailed("the process that checks submissions ended without an answer")
                 told += chunk
         except OSError:
-            raise StoreError("the check ended without an answer") from None
+            raise CheckFailed("the process that checks submissions ended without an answer") from None
         answer: dict[str, Any] = json.loads(told)
         return answer
 

@@ -39,6 +39,11 @@ class TooSlow(RuntimeError):
         self.seconds = seconds
 
 
+class CheckFailed(RuntimeError):
+    """A submission could not be checked, for a fault of this program or since the process that checks was ended; its
+    standard error, which is the service's, says more."""
+
+
 def need_extra() -> None:
     """Raise ServiceError where a library of the extra `service` is not installed."""
     for library in _LIBRARIES:

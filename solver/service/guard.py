@@ -41,6 +41,7 @@ HEADERS = (
 )
 ENTER = "/enter"
 OPEN_PATHS = ("/static/",)  # nothing in there is anybody's
+HEAD_BYTES = 1 << 16  # of the address and all headers
 WRONG_S = 0.5  # how long a wrong token waits for its answer [s]
 WRONG_AT_A_TIME = 8
 
@@ -97,6 +98,8 @@ class Guard:
         if self._at_work > self._limits.requests:
             raise Problem(503, f"{self._limits.requests} requests are being answered; try again soon",
                           {"retry-after": "2"}, limit=self._limits.requests)  # fmt: skip
+        if _head_bytes(scope) > HEAD_BYTES:
+            raise too_large()
         headers = _Headers(scope["headers"])
         self._refuse_elsewhere(scope, headers)
         if self._token is not None and scope["path"] != ENTER and not scope["path"].startswith(OPEN_PATHS):
@@ -215,6 +218,18 @@ class Guard:
                 await answer.page(403, self._enter_page("That is not the token."))
         else:
             raise Problem(405, "GET or POST", {"allow": "GET, HEAD, POST"})
+
+
+def too_large() -> Problem:
+    """What is told of a request's head that is too large."""
+    return Problem(431, f"the address and the headers have more than {HEAD_BYTES} bytes", {"connection": "close"},
+                   limit=HEAD_BYTES)  # fmt: skip
+
+
+def _head_bytes(scope: Scope) -> int:
+    """The size of a request's head. The protocol below counts only what it could not read at once."""
+    address = len(scope["raw_path"]) + len(scope["query_string"])
+    return address + sum(len(key) + len(value) + 4 for key, value in scope["headers"])
 
 
 class _Headers:

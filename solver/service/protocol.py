@@ -5,12 +5,13 @@ from __future__ import annotations
 
 import asyncio
 import socket
+import sys
 from typing import Any
 
 import h11
 from uvicorn.protocols.http.h11_impl import H11Protocol
 
-from solver.service.guard import HEADERS
+from solver.service.guard import HEADERS, too_large
 from solver.service.limits import Limits
 from solver.service.problems import MEDIA, Problem
 
@@ -79,7 +80,9 @@ class LimitedProtocol(H11Protocol):
 
     def send_400_response(self, msg: str) -> None:
         if self.conn.our_state in (h11.IDLE, h11.SEND_RESPONSE):
-            self._refuse(Problem(400, "this is not HTTP/1.1 as the service understands it"))
+            # Called while h11's fault is handled; the same is said as of a head that was there at once.
+            large = getattr(sys.exc_info()[1], "error_status_hint", 400) == 431
+            self._refuse(too_large() if large else Problem(400, "this is not HTTP/1.1 as the service understands it"))
         else:
             self.transport.close()
 

@@ -20,6 +20,7 @@ import uvicorn
 
 from solver.service.app import Service, service
 from solver.service.errors import ServiceError
+from solver.service.guard import HEAD_BYTES
 from solver.service.jobs import Jobs
 from solver.service.limits import Limits
 from solver.service.protocol import protocol
@@ -104,6 +105,7 @@ class Server(uvicorn.Server):
             lifespan="off",
             log_config=None,
             log_level="critical",  # faults of the application are told by the guard, all else is nobody's business
+            h11_max_incomplete_event_size=HEAD_BYTES,
             access_log=False,
             server_header=False,
             proxy_headers=False,
