@@ -115,9 +115,24 @@ def test_what_fit_costs_is_told():
     assert "frame and neighbours" in fit.report(found)
 
 
-def test_the_service_bears_readers_streams_and_submissions():
-    load = service.Load(readers=10, streams=10, submissions=3, seconds=2.0, pause_s=0.1)
-    found = service.measure(load)
-    assert (found.lost, found.taken, found.solved, found.told) == (0, 3, 3, 10)
-    assert len(found.reads) > 50 and found.percentile(50) <= found.percentile(99)
-    assert "**reads lost** | **0**" in service.report({"smoke": (load, found)})
+def test_the_service_under_load_loses_nothing():
+    figures = service.measure(service.SMOKE)
+    asked = [
+        figures.limit,
+        figures.reads,
+        figures.beside,
+        figures.calm,
+        figures.fresh,
+        *(one.asked for one in figures.submitted),
+    ]
+    assert all(one.ms and one.lost == 0 for one in asked)
+    assert [len(one.jobs) for one in figures.submitted] == [2, 2]
+    assert figures.found == figures.complete == 4
+    assert figures.watched.ends == figures.watched.streams == 8
+    assert "| **found again after a restart** | **4 of 4** |" in service.report(figures)
+
+
+def test_no_two_submissions_are_one_job():
+    texts = [text for batch in (0, 1) for text in service.submissions(service.Size(), batch)]
+    meant = {text.partition("[bodies]")[2] for text in texts}  # without the title
+    assert len(meant) == len(texts) == 40

@@ -147,6 +147,11 @@ def api(jobs: Jobs, feed: Feed, packers: Packers) -> APIRouter:
     async def read(work: Callable[..., T], *words: Any) -> T:
         return await to_thread.run_sync(work, *words, limiter=reading)
 
+    async def answer(job: str, key: str, made: Callable[[Results], bytes]) -> bytes:
+        """What is kept is told without waiting for a thread."""
+        kept = jobs.kept(job, key)
+        return await read(jobs.answer, job, key, made) if kept is None else kept
+
     @router.get("/health", response_model=Health, summary="Whether the service answers")
     async def health() -> Response:
         return JSONResponse({"status": "ok", "version": VERSION})
@@ -251,7 +256,7 @@ def api(jobs: Jobs, feed: Feed, packers: Packers) -> APIRouter:
         def told(results: Results) -> bytes:
             return bytes(JSONResponse({"points": results.points}).body)
 
-        return _json(await read(jobs.answer, job, "points", told))
+        return _json(await answer(job, "points", told))
 
     @router.get(
         "/jobs/{job}/solutions", response_model=SolutionsDocument, summary="The solutions, filtered and ordered",
@@ -287,7 +292,7 @@ def api(jobs: Jobs, feed: Feed, packers: Packers) -> APIRouter:
             pq.write_table(ranked.table, buffer, write_page_checksum=True)
             return buffer.getvalue()
 
-        told = await read(jobs.answer, job, f"{form} {query}", found)
+        told = await answer(job, f"{form} {query}", found)
         headers = None if form == "json" else _named(f"{job}.{form}")
         return Response(told, headers=headers, media_type=_FORMS[form])
 

@@ -277,6 +277,12 @@ class Jobs:
         results = self._results(job)
         return results.answer(key, lambda: made(results))
 
+    def kept(self, job: str, key: str) -> bytes | None:
+        """What `answer` would return, where it was made before; at once. Raises NoSuchJob."""
+        view = self.view(job)
+        results = self._cache.kept(self._found(job).folder, view.version, view.over)
+        return None if results is None else results.kept(key)
+
     def solution(self, job: str, point: str, rank: int) -> tuple[Design, SolutionAnswer]:
         """A design and its solution of that rank. Raises NoSuchJob, NoSuchSolution, NotNow, StoreError."""
         return self.stored_solution(job, point, rank)[:2]

@@ -11,6 +11,7 @@ from importlib.resources import files
 from typing import Any
 from urllib.parse import parse_qs, quote, urlencode
 
+from anyio import CapacityLimiter, to_thread
 from fastapi import APIRouter, Request
 from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
@@ -22,13 +23,14 @@ from solver.design.errors import Complaint, DesignError
 from solver.design.schema import RANK_KEYS
 from solver.search.answer import SolutionAnswer
 from solver.service import form, wording
-from solver.service.errors import NoSuchJob, NoSuchSolution, NotNow, TooMany, TooSlow
+from solver.service.errors import CheckFailed, NoSuchJob, NoSuchSolution, NotNow, TooMany, TooSlow
 from solver.service.jobs import Jobs, JobView
 from solver.service.motion import motion
 from solver.service.plot import Plot, Shown, plot
 from solver.service.results import RankQuery
 from solver.service.turning import turning
 
+AT_A_TIME = 4  # pages that are made
 JOBS_SHOWN = 50
 ROWS_SHOWN = 25
 BARREN_SHOWN = 50
@@ -48,6 +50,7 @@ _FAULTS: dict[type[Exception], int] = {  # what a page says of a fault, and with
     NotNow: 409,
     TooMany: 429,
     TooSlow: 422,
+    CheckFailed: 500,
     StoreError: 500,
 }
 
@@ -95,22 +98,51 @@ def templates() -> Environment:
 
 def page(template: str, code: int = 200, /, **told: Any) -> HTMLResponse:
     """A template as an answer that no one keeps, since jobs change."""
-    text = templates().get_template(template).render(**told)
+    return _html(_rendered(template, **told), code)
+
+
+def _rendered(template: str, /, **told: Any) -> bytes:
+    return templates().get_template(template).render(**told).encode()
+
+
+def _html(text: bytes, code: int = 200) -> HTMLResponse:
     return HTMLResponse(text, code, {"Cache-Control": "no-store"})
 
 
 def enter_page(fault: str) -> bytes:
     """The page that asks for the token; fault: what was wrong with the last one, or nothing."""
-    return templates().get_template("enter.html").render(fault=fault).encode()
+    return _rendered("enter.html", fault=fault)
 
 
 def pages(jobs: Jobs) -> APIRouter:
     """The pages of a service: the form and the list of jobs, a job, a model that turns; and the files they need."""
     router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
+    limiter = CapacityLimiter(AT_A_TIME)
+
+    async def safely(answer: Callable[..., Response], *words: Any) -> Response:
+        """The answer, made in a thread; or a page that says why there is none."""
+        try:
+            return await to_thread.run_sync(answer, *words, limiter=limiter)
+        except tuple(_FAULTS) as fault:
+            return _fault(fault)
+
+    async def kept(job: str, asked: Any, made: Callable[..., bytes], *words: Any) -> Response:
+        """A page of a job, as long as the job and what is asked for stay the same: at once where it was made before,
+        since many may look at the same job."""
+        try:
+            view = jobs.view(job)
+            key = f"page {view.version} {asked}"
+            text = jobs.kept(job, key)
+        except tuple(_FAULTS) as fault:
+            return _fault(fault)
+        if text is not None:
+            return _html(text)
+        return await safely(lambda: _html(jobs.answer(job, key, lambda _: made(jobs, view, *words))))
+
     @router.get("/")
-    def start(offset: str = "0") -> Response:
-        return _start(jobs, _whole(offset))
+    async def start(offset: str = "0") -> Response:
+        return await safely(_start, jobs, _whole(offset))
 
     @router.post("/")
     async def submit(request: Request) -> Response:
@@ -118,31 +150,32 @@ def pages(jobs: Jobs) -> APIRouter:
         return await run_in_threadpool(_submitted, jobs, text)
 
     @router.get("/jobs/{job}")
-    def one_job(job: str, request: Request) -> Response:
-        return _safely(lambda: _job(jobs, job, Asked.of(request.query_params.multi_items())))
+    async def one_job(job: str, request: Request) -> Response:
+        asked = Asked.of(request.query_params.multi_items())
+        return await kept(job, asked, _job, asked)
 
     @router.post("/jobs/{job}/stop")
-    def stop(job: str) -> Response:
-        return _safely(lambda: _back(jobs.stop(job)))
+    async def stop(job: str) -> Response:
+        return await safely(lambda: _back(jobs.stop(job)))
 
     @router.post("/jobs/{job}/resume")
-    def resume(job: str) -> Response:
-        return _safely(lambda: _back(jobs.resume(job)))
+    async def resume(job: str) -> Response:
+        return await safely(lambda: _back(jobs.resume(job)))
 
     @router.post("/jobs/{job}/remove")
-    def remove(job: str) -> Response:
+    async def remove(job: str) -> Response:
         def gone() -> Response:
             jobs.remove(job)
             return RedirectResponse("/", 303)
 
-        return _safely(gone)
+        return await safely(gone)
 
     @router.get("/jobs/{job}/{point}/{rank}")
-    def model(job: str, point: str, rank: str) -> Response:
-        return _safely(lambda: _model(jobs, job, point, _whole(rank)))
+    async def model(job: str, point: str, rank: str) -> Response:
+        return await kept(job, (point, rank), _model, point, _whole(rank))
 
     @router.get("/static/{made}/{name}")
-    def static(made: str, name: str) -> Response:
+    async def static(made: str, name: str) -> Response:
         content = static_files().get(name) if made == build() else None
         if content is None:
             return Response("there is no such file", 404, media_type="text/plain")
@@ -151,13 +184,10 @@ def pages(jobs: Jobs) -> APIRouter:
     return router
 
 
-def _safely(answer: Callable[[], Response]) -> Response:
-    """The answer, or a page that says why there is none."""
-    try:
-        return answer()
-    except tuple(_FAULTS) as fault:
-        status = next(code for kind, code in _FAULTS.items() if isinstance(fault, kind))
-        return page("fault.html", status, code=status, message=str(fault))
+def _fault(fault: Exception) -> Response:
+    """A page that says why there is no other."""
+    status = next(code for kind, code in _FAULTS.items() if isinstance(fault, kind))
+    return page("fault.html", status, code=status, message=str(fault))
 
 
 def _whole(text: str) -> int:
@@ -203,7 +233,7 @@ def _submitted(jobs: Jobs, text: str) -> Response:
         view, _ = jobs.submit(text, None, "json" if text.lstrip().startswith("{") else "toml")
     except DesignError as fault:
         return _start(jobs, 0, text, fault.complaints, status=422)
-    except (TooMany, TooSlow) as fault:
+    except (TooMany, TooSlow, CheckFailed) as fault:
         return _start(jobs, 0, text, said=str(fault), status=_FAULTS[type(fault)])
     return _back(view)
 
@@ -304,11 +334,10 @@ def _pages(total: int) -> int:
     return max(-(-total // ROWS_SHOWN), 1)
 
 
-def _job(jobs: Jobs, job: str, asked: Asked) -> Response:
-    view = jobs.view(job)
-    listed = _listed(jobs, job, asked)
-    compared = [row for one in asked.compare if (row := _row(jobs, job, one)) is not None]
-    return page(
+def _job(jobs: Jobs, view: JobView, asked: Asked) -> bytes:
+    listed = _listed(jobs, view.id, asked)
+    compared = [row for one in asked.compare if (row := _row(jobs, view.id, one)) is not None]
+    return _rendered(
         "job.html",
         job=view,
         asked=asked,
@@ -316,7 +345,7 @@ def _job(jobs: Jobs, job: str, asked: Asked) -> Response:
         columns=COLUMNS,
         compared=compared,
         both=_side_by_side(compared) if len(compared) == 2 else [],
-        plot=_plotted(jobs, job, asked),
+        plot=_plotted(jobs, view.id, asked),
         limits=NUMBERS,
         points=_barren(jobs, view),
     )
@@ -398,11 +427,10 @@ def _plotted(jobs: Jobs, job: str, asked: Asked) -> Plot | None:
 # -- the model turning -------------------------------------------------------------------------------------------------
 
 
-def _model(jobs: Jobs, job: str, point: str, rank: int) -> Response:
-    view = jobs.view(job)
-    design, solution, row = jobs.stored_solution(job, point, rank)
+def _model(jobs: Jobs, view: JobView, point: str, rank: int) -> bytes:
+    design, solution, row = jobs.stored_solution(view.id, point, rank)
     moving = motion(design, solution)
-    return page(
+    return _rendered(
         "model.html",
         job=view,
         point=row["point_id"],
@@ -412,7 +440,7 @@ def _model(jobs: Jobs, job: str, point: str, rank: int) -> Response:
         solution=solution.model_dump(mode="json"),
         motion=moving,
         drawing=turning(moving),
-        address=f"/api/jobs/{quote(job)}/solutions/{quote(row['point_id'])}/{rank}",
+        address=f"/api/jobs/{quote(view.id)}/solutions/{quote(row['point_id'])}/{rank}",
         days=_days(moving.reference.time) if moving.reference.unit == "days" else "",
         best=_proven(row["status"], solution),
         periods={ring.index: _period(ring.body.period) for ring in moving.rings if ring.body is not None},

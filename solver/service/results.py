@@ -28,7 +28,7 @@ from solver.service.errors import NoSuchSolution, NotNow
 
 _KEPT = 4
 _FRESH_S = 1.0
-_ANSWERS, _ANSWER_BYTES = 16, 1 << 18  # that are kept of one run
+_ANSWERS, _ANSWER_BYTES = 16, 1 << 19  # that are kept of one run; 50 solutions with all they hold have 300 kB
 
 
 @dataclass(frozen=True)
@@ -83,7 +83,7 @@ class Results:
 
     def answer(self, key: str, made: Callable[[], bytes]) -> bytes:
         """What was made under that key before, or is made now: many readers ask for the same."""
-        found = self._answers.get(key)
+        found = self.kept(key)
         if found is None:
             found = made()
             if len(found) <= _ANSWER_BYTES:
@@ -91,6 +91,10 @@ class Results:
                 while len(self._answers) > _ANSWERS:
                     self._answers.popitem(last=False)
         return found
+
+    def kept(self, key: str) -> bytes | None:
+        """What was made under that key before."""
+        return self._answers.get(key)
 
     def ranked(self, query: RankQuery) -> Ranked:
         chosen, total = self._chosen(query)
@@ -156,11 +160,9 @@ class ResultsCache:
         with self._lock:
             reading = self._reading.setdefault(folder, threading.Lock())
         with reading:
-            with self._lock:
-                kept = self._found.get(folder)
-                if kept is not None and (kept[0] == version or (not over and time.monotonic() - kept[1] < _FRESH_S)):
-                    self._found.move_to_end(folder)
-                    return kept[2]
+            kept = self.kept(folder, version, over)
+            if kept is not None:
+                return kept
             results = _read(folder)
             with self._lock:
                 self._found[folder] = (version, time.monotonic(), results)
@@ -169,6 +171,15 @@ class ResultsCache:
                     old, _ = self._found.popitem(last=False)
                     self._reading.pop(old, None)
         return results
+
+    def kept(self, folder: Path, version: int, over: bool) -> Results | None:
+        """The same, where they need not be read. At once."""
+        with self._lock:
+            kept = self._found.get(folder)
+            if kept is None or (kept[0] != version and (over or time.monotonic() - kept[1] >= _FRESH_S)):
+                return None
+            self._found.move_to_end(folder)
+            return kept[2]
 
     def forget(self, folder: Path) -> None:
         with self._lock:
