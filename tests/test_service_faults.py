@@ -79,7 +79,7 @@ def test_killed_again_and_again_it_ends_with_the_same_bytes(tmp_path, undisturbe
             assert all_gone(serving.mark, 10.0)
     with running(data) as serving, serving.client() as client:
         last = ended(client, job)
-        assert last["state"] == "complete", last
+        assert last["state"] == "complete", last["reason"]
     assert table_bytes(data / "jobs" / job) == undisturbed
 
 
@@ -91,7 +91,7 @@ def test_a_runner_that_is_killed_is_begun_again(tmp_path, undisturbed):
             if view["finished"] >= 5 and not killed:
                 killed = _runner(serving.mark)
                 os.kill(killed, signal.SIGKILL)
-        assert view["state"] == "complete"
+        assert view["state"] == "complete", view["reason"]
     assert table_bytes(tmp_path / "data" / "jobs" / job) == undisturbed
 
 

@@ -7,6 +7,7 @@ import shutil
 import signal
 import sqlite3
 import subprocess
+import sys
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -210,6 +211,31 @@ def test_a_change_that_fails_half_way_is_none(table):
         db.execute("UPDATE points SET state = 'failed'")
         raise ZeroDivisionError
     assert table.counts()[PointState.WAITING] == 2
+
+
+KILLED = """
+import os, signal, sqlite3, sys
+db = sqlite3.connect(sys.argv[1], isolation_level=None)
+db.execute("PRAGMA cache_size = 2")  # so that changes reach the file before their end
+db.execute("BEGIN IMMEDIATE")
+db.execute("UPDATE points SET state = 'solved'")
+for number in range(500):
+    db.execute("INSERT INTO about VALUES (?, ?)", (f"key {number}", "x" * 500))
+os.kill(os.getpid(), signal.SIGKILL)
+"""
+
+
+def test_who_only_reads_does_not_stumble_over_a_change_that_was_cut_off(table):
+    """A runner that is killed while it writes leaves a change half done, and its journal beside it."""
+    before = table.counts()
+    subprocess.run([sys.executable, "-c", KILLED, str(table.path)], check=False, timeout=60)
+    journal = table.path.with_name(table.path.name + "-journal")
+    assert journal.stat().st_size > 0
+    found = JobTable(table.path.parent, read_only=True)
+    assert found.counts() == before and found.about("key 1") is None
+    with pytest.raises(StoreError, match="readonly"):
+        found.wait_again(["nothing"])
+    found.close()
 
 
 def test_the_journal_is_chosen_by_the_version_of_sqlite(tmp_path):

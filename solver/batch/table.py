@@ -98,11 +98,14 @@ class JobTable:
     def __init__(self, folder: Path, read_only: bool = False) -> None:
         """Open the table in `folder`, or make an empty one. read_only: raises StoreError where there is none."""
         self.path = folder / JOBS
-        uri = f"{self.path.absolute().as_uri()}?mode={'ro' if read_only else 'rwc'}"
+        # Who only reads may have to undo what a runner that was killed left half done, which mode=ro does not allow.
+        uri = f"{self.path.absolute().as_uri()}?mode={'rw' if read_only else 'rwc'}"
         with self._told():
             self._db = sqlite3.connect(uri, uri=True, timeout=30, isolation_level=None, check_same_thread=False)
             self._db.row_factory = sqlite3.Row
-            if not read_only:
+            if read_only:
+                self._db.execute("PRAGMA query_only = TRUE")
+            else:
                 self._db.execute(f"PRAGMA journal_mode = {journal_mode(sqlite3.sqlite_version_info[:3])}")
                 self._db.execute("PRAGMA synchronous = FULL")
             found = self._db.execute("PRAGMA quick_check").fetchone()[0]
