@@ -72,6 +72,10 @@ def test_a_hundred_megabytes(tmp_path, monkeypatch, capsys):
         ("[ x" + " . x" * 100 + "]", "not usable TOML: a key of more than 100 parts in line 1"),
         ('a = {"x.y" . ' + "'' . \"\\\"\" . " * 50 + "x = 1}", "not usable TOML: a key of more than 100 parts"),
         ("x." * 99 + "x = 1", "bodies: is missing"),
+        ('x = {s = """q"""", ' + "a." * 100 + "a = 1}", "not usable TOML: a key of more than 100 parts in line 1"),
+        ('x = ["""say "hi"""", "' + "a." * 200 + '"]', "bodies: is missing"),
+        ("x = ['''say 'hi'''', '" + "a." * 200 + "']", "bodies: is missing"),
+        ("# " + "." * 100 + '\n"""\n' + '\\"""x\n' * 150_000 + "\\", "not valid TOML: "),
         ('title = "' + "x." * 200 + '"', "title = "),  # 400 characters
         ("title = '''\n" + "x." * 50 + "'''\n[bodies]\nset = 'satrun'  # " + "x." * 200, "bodies.set = "),
     ],

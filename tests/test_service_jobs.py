@@ -401,3 +401,29 @@ def test_a_check_whose_process_is_gone_says_so_and_the_next_begins_another(tmp_p
             with pytest.raises(CheckFailed, match="ended without an answer"):
                 checkers._ask(process, b"{}\n")
         assert checkers.check(BASE, "toml", None, tmp_path, None).points == 1
+
+
+def test_what_is_kept_of_a_removed_job_is_not_told_of_the_one_that_took_its_place(jobs):
+    """The same design is the same folder, and may come to the same version."""
+    job, _ = jobs.submit(BASE)
+    first = over(jobs, job.id)
+    assert jobs.answer(job.id, "page", lambda _: b"first") == jobs.kept(job.id, "page") == b"first"
+    stale = jobs._results(job.id)
+    jobs.remove(job.id)
+    again, new = jobs.submit(BASE)
+    second = over(jobs, again.id)
+    assert new and again.id == job.id
+    jobs._cache._found[jobs.folder(job.id), 1] = (second.version, 0.0, stale)  # a reader who came late
+    assert first.over and jobs.kept(job.id, "page") is None
+    assert jobs.answer(job.id, "page", lambda _: b"second") == b"second"
+
+
+def test_answers_that_are_asked_for_again_and_again_stay(jobs):
+    job, _ = jobs.submit(BASE)
+    over(jobs, job.id)
+    for number in range(100):
+        jobs.answer(job.id, "often", lambda _, number=number: b"%d" % number)
+        jobs.answer(job.id, f"once {number}", lambda _: b"-")
+    assert jobs.kept(job.id, "often") == b"0" and jobs.kept(job.id, "once 0") is None
+    jobs.answer(job.id, "long", lambda _: b"-" * 1_000_000)
+    assert jobs.kept(job.id, "long") is None

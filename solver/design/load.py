@@ -48,9 +48,11 @@ MOST_BITS = 14_000  # of an integer; Python writes out no more than 4300 digits
 _TOO_LONG = "not usable TOML: a number has too many digits"
 _KEY_PART = r"""(?:[\w-]++|"(?:[^"\\\n]|\\.)*+"|'[^'\n]*+')"""
 # A key of more parts than there may be; or what is passed over: texts and comments, for what is in them, and a key's
-# part. A text that does not end is passed over as a whole, or it would be read again from every quote in it.
+# part. A text that does not end is passed over as a whole, or it would be read again from every quote in it; one of
+# several lines may end with two quotes more, which are its own.
 _LONG_KEYS = re.compile(
-    r"""(?s:"{3}(?:[^\\]|\\.)*?(?:"{3}|\Z)|'{3}.*?(?:'{3}|\Z))|\#[^\n]*+"""
+    r"""(?s:"{3}(?:[^"\\]|\\.|"{1,2}(?!"))*+(?:"{3,5}|\\?\Z))|\#[^\n]*+"""
+    r"""|(?s:'{3}(?:[^']|'{1,2}(?!'))*+(?:'{3,5}|\Z))"""
     rf"""|(?P<long>(?>(?:{_KEY_PART}[ \t]*+\.[ \t]*+){{{MOST_KEY_PARTS}}}))"""
     r"""|[\w-]++|"(?:[^"\\\n]|\\.)*+"?|'[^'\n]*+'?"""
 )

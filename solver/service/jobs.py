@@ -279,8 +279,8 @@ class Jobs:
 
     def kept(self, job: str, key: str) -> bytes | None:
         """What `answer` would return, where it was made before; at once. Raises NoSuchJob."""
-        view = self.view(job)
-        results = self._cache.kept(self._found(job).folder, view.version, view.over)
+        view, found = self.view(job), self._found(job)
+        results = self._cache.kept(found.folder, found.record.order, view.version, view.over)
         return None if results is None else results.kept(key)
 
     def solution(self, job: str, point: str, rank: int) -> tuple[Design, SolutionAnswer]:
@@ -300,8 +300,8 @@ class Jobs:
         return self._found(job).folder
 
     def _results(self, name: str) -> Results:
-        view = self.view(name)
-        return self._cache.of(self._found(name).folder, view.version, view.over)
+        view, found = self.view(name), self._found(name)
+        return self._cache.of(found.folder, found.record.order, view.version, view.over)
 
     def _found(self, job: str) -> _Job:
         found = self._jobs.get(job)
@@ -369,7 +369,7 @@ class Jobs:
             job.folder.rename(aside)
             flush_folder(self._folder)
             del self._jobs[name], self._views[name]
-        self._cache.forget(job.folder)
+        self._cache.forget(job.folder, job.record.order)
         shutil.rmtree(aside, ignore_errors=True)
         self._announce(name)
 

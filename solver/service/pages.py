@@ -30,7 +30,7 @@ from solver.service.plot import Plot, Shown, plot
 from solver.service.results import RankQuery
 from solver.service.turning import turning
 
-AT_A_TIME = 4  # pages that are made
+MADE, DONE = 4, 4  # pages of jobs that are made at a time, and things that are done beside
 JOBS_SHOWN = 50
 ROWS_SHOWN = 25
 BARREN_SHOWN = 50
@@ -118,12 +118,12 @@ def pages(jobs: Jobs) -> APIRouter:
     """The pages of a service: the form and the list of jobs, a job, a model that turns; and the files they need."""
     router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
 
-    limiter = CapacityLimiter(AT_A_TIME)
+    making, doing = CapacityLimiter(MADE), CapacityLimiter(DONE)
 
-    async def safely(answer: Callable[..., Response], *words: Any) -> Response:
+    async def safely(answer: Callable[[], Response], limiter: CapacityLimiter = doing) -> Response:
         """The answer, made in a thread; or a page that says why there is none."""
         try:
-            return await to_thread.run_sync(answer, *words, limiter=limiter)
+            return await to_thread.run_sync(answer, limiter=limiter)
         except tuple(_FAULTS) as fault:
             return _fault(fault)
 
@@ -132,17 +132,17 @@ def pages(jobs: Jobs) -> APIRouter:
         since many may look at the same job."""
         try:
             view = jobs.view(job)
-            key = f"page {view.version} {asked}"
+            key = f"page {view} {asked}"
             text = jobs.kept(job, key)
         except tuple(_FAULTS) as fault:
             return _fault(fault)
         if text is not None:
             return _html(text)
-        return await safely(lambda: _html(jobs.answer(job, key, lambda _: made(jobs, view, *words))))
+        return await safely(lambda: _html(jobs.answer(job, key, lambda _: made(jobs, view, *words))), making)
 
     @router.get("/")
     async def start(offset: str = "0") -> Response:
-        return await safely(_start, jobs, _whole(offset))
+        return await safely(lambda: _start(jobs, _whole(offset)))
 
     @router.post("/")
     async def submit(request: Request) -> Response:

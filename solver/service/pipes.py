@@ -34,7 +34,8 @@ def end(process: subprocess.Popen[bytes]) -> None:
     process.wait()
     for stream in (process.stdin, process.stdout):
         if stream is not None:
-            stream.close()
+            with contextlib.suppress(OSError):  # what it was not yet told is not wanted any more
+                stream.close()
 
 
 def own_output() -> TextIO:

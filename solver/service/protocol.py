@@ -80,8 +80,9 @@ class LimitedProtocol(H11Protocol):
 
     def send_400_response(self, msg: str) -> None:
         if self.conn.our_state in (h11.IDLE, h11.SEND_RESPONSE):
-            # Called while h11's fault is handled; the same is said as of a head that was there at once.
-            large = getattr(sys.exc_info()[1], "error_status_hint", 400) == 431
+            # Called while h11's fault is handled; of a head the same is said as of one that was there at once.
+            head = self.conn.our_state is h11.IDLE
+            large = head and getattr(sys.exc_info()[1], "error_status_hint", 400) == 431
             self._refuse(too_large() if large else Problem(400, "this is not HTTP/1.1 as the service understands it"))
         else:
             self.transport.close()

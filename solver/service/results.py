@@ -74,6 +74,7 @@ class Results:
     def __init__(self, folder: Path) -> None:
         self._folder = folder
         self._shelf = Shelf([folder])
+        self._lock = threading.Lock()
         self._answers: OrderedDict[str, bytes] = OrderedDict()
 
     @cached_property
@@ -87,14 +88,18 @@ class Results:
         if found is None:
             found = made()
             if len(found) <= _ANSWER_BYTES:
-                self._answers[key] = found
-                while len(self._answers) > _ANSWERS:
-                    self._answers.popitem(last=False)
+                with self._lock:
+                    self._answers[key] = found
+                    while len(self._answers) > _ANSWERS:
+                        self._answers.popitem(last=False)
         return found
 
     def kept(self, key: str) -> bytes | None:
-        """What was made under that key before."""
-        return self._answers.get(key)
+        """What was made under that key before, if it is among those that were asked for last."""
+        with self._lock:
+            if key in self._answers:
+                self._answers.move_to_end(key)
+            return self._answers.get(key)
 
     def ranked(self, query: RankQuery) -> Ranked:
         chosen, total = self._chosen(query)
@@ -147,44 +152,48 @@ def _point(row: dict[str, Any]) -> dict[str, Any]:
 
 
 class ResultsCache:
-    """The results that were asked for last. Of a job that goes on, they may be a second old."""
+    """The results that were asked for last. Of a job that goes on, they may be a second old.
+
+    order: tells a job from one that was removed before, which may have had the same folder and version."""
 
     def __init__(self) -> None:
         self._lock = threading.Lock()
-        self._found: OrderedDict[Path, tuple[int, float, Results]] = OrderedDict()
-        self._reading: dict[Path, threading.Lock] = {}
+        self._found: OrderedDict[tuple[Path, int], tuple[int, float, Results]] = OrderedDict()
+        self._reading: dict[tuple[Path, int], threading.Lock] = {}
 
-    def of(self, folder: Path, version: int, over: bool) -> Results:
+    def of(self, folder: Path, order: int, version: int, over: bool) -> Results:
         """The results in that folder. version: changes when they do; over: they are to be those of that version.
         Raises StoreError."""
+        key = folder, order
         with self._lock:
-            reading = self._reading.setdefault(folder, threading.Lock())
+            reading = self._reading.setdefault(key, threading.Lock())
         with reading:
-            kept = self.kept(folder, version, over)
+            kept = self.kept(folder, order, version, over)
             if kept is not None:
                 return kept
             results = _read(folder)
             with self._lock:
-                self._found[folder] = (version, time.monotonic(), results)
-                self._found.move_to_end(folder)
+                self._found[key] = (version, time.monotonic(), results)
+                self._found.move_to_end(key)
                 while len(self._found) > _KEPT:
                     old, _ = self._found.popitem(last=False)
                     self._reading.pop(old, None)
         return results
 
-    def kept(self, folder: Path, version: int, over: bool) -> Results | None:
+    def kept(self, folder: Path, order: int, version: int, over: bool) -> Results | None:
         """The same, where they need not be read. At once."""
+        key = folder, order
         with self._lock:
-            kept = self._found.get(folder)
+            kept = self._found.get(key)
             if kept is None or (kept[0] != version and (over or time.monotonic() - kept[1] >= _FRESH_S)):
                 return None
-            self._found.move_to_end(folder)
+            self._found.move_to_end(key)
             return kept[2]
 
-    def forget(self, folder: Path) -> None:
+    def forget(self, folder: Path, order: int) -> None:
         with self._lock:
-            self._found.pop(folder, None)
-            self._reading.pop(folder, None)
+            self._found.pop((folder, order), None)
+            self._reading.pop((folder, order), None)
 
 
 def _read(folder: Path) -> Results:
