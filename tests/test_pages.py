@@ -11,9 +11,10 @@ from solver import Design
 from solver.design.schema import RANK_KEYS, DesignFile
 from solver.search.answer import solve
 from solver.service import form, wording
+from solver.service.job_page import COLUMNS, Asked
 from solver.service.motion import motion
-from solver.service.pages import COLUMNS, Asked, static_files
 from solver.service.plot import HEIGHT, WIDTH, Shown, plot
+from solver.service.rendering import static_files
 from solver.service.turning import REACH, turning
 
 

@@ -19,12 +19,13 @@ from solver.batch.errors import StoreError
 from solver.design.errors import DesignError, show
 from solver.service import openapi
 from solver.service.api import api
-from solver.service.errors import CheckFailed, NoSuchJob, NoSuchSolution, NotNow, TooMany, TooSlow
+from solver.service.errors import STATUS, CheckFailed, TooMany, TooSlow
 from solver.service.events import Feed
 from solver.service.guard import App, Guard
 from solver.service.jobs import Jobs
-from solver.service.pages import enter_page, pages
+from solver.service.pages import pages
 from solver.service.problems import MEDIA, Problem, of_design
+from solver.service.rendering import enter_page
 from solver.service.sheets import Packers
 from solver.service.token import Token
 
@@ -61,7 +62,7 @@ def service(
 
     app.include_router(pages(jobs), include_in_schema=False)
     for kind in (
-        *_STATUS,
+        *STATUS,
         Problem,
         DesignError,
         StoreError,
@@ -72,11 +73,6 @@ def service(
     ):
         app.add_exception_handler(kind, _handled)
     return Service(Guard(app, jobs.limits, names, token, enter_page, log), app, feed, packers)
-
-
-_STATUS: dict[type[Exception], int] = {
-    NoSuchJob: 404, NoSuchSolution: 404, NotNow: 409, TooMany: 429, TooSlow: 422, CheckFailed: 500,
-}  # fmt: skip
 
 
 async def _handled(request: Request, fault: Exception) -> Response:
@@ -112,7 +108,7 @@ def problem_of(fault: Exception) -> Problem:
         return Problem(429, str(fault), {"retry-after": "60"}, "/problems/limit", limit=fault.limit)
     if isinstance(fault, TooSlow):
         return Problem(422, str(fault), None, "/problems/limit", limit=fault.seconds)
-    status = next((status for kind, status in _STATUS.items() if isinstance(fault, kind)), 500)
+    status = next((status for kind, status in STATUS.items() if isinstance(fault, kind)), 500)
     if status == 500:
         traceback.print_exception(fault, file=sys.stderr)
         full = isinstance(fault, OSError) and fault.errno in (errno.ENOSPC, errno.EDQUOT)

@@ -44,6 +44,12 @@ class CheckFailed(RuntimeError):
     standard error, which is the service's, says more."""
 
 
+# What an answer's status is where one of these is the reason.
+STATUS: dict[type[Exception], int] = {
+    NoSuchJob: 404, NoSuchSolution: 404, NotNow: 409, TooMany: 429, TooSlow: 422, CheckFailed: 500,
+}  # fmt: skip
+
+
 def need_extra() -> None:
     """Raise ServiceError where a library of the extra `service` is not installed."""
     for library in _LIBRARIES:

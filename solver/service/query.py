@@ -38,3 +38,8 @@ def _key(word: str, field: str) -> str:
         near = suggestion(word, COLUMN) or "; the keys are " + ", ".join(COLUMN)
         raise single(field, word, f"no such rank key{near}")
     return word
+
+
+def whole(text: str) -> int:
+    """A whole number that stands in an address; 0 for anything else."""
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 10 else 0

@@ -1,0 +1,81 @@
+"""What the pages are made with: templates, and the files that are served as they are, from a fixed list."""
+
+from __future__ import annotations
+
+import hashlib
+from functools import cache
+from importlib.resources import files
+from typing import Any
+
+from fastapi.responses import HTMLResponse
+from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+
+from solver.cli.stored import settings_words
+from solver.service import wording
+
+KINDS = {
+    "css": "text/css; charset=utf-8",
+    "js": "text/javascript; charset=utf-8",
+    "svg": "image/svg+xml",
+}
+
+
+@cache
+def static_files() -> dict[str, bytes]:
+    """Every file that is served as it is, by name: the fixed list."""
+    folder = files("solver.service").joinpath("static")
+    found = sorted(folder.iterdir(), key=lambda entry: entry.name)
+    return {entry.name: entry.read_bytes() for entry in found if entry.name.rpartition(".")[2] in KINDS}
+
+
+@cache
+def build() -> str:
+    """A hash of all of them: part of their address, so that they may be kept for long and never be out of date."""
+    told = hashlib.sha256()
+    for name, content in static_files().items():
+        told.update(f"{name} {len(content)}\n".encode() + content)
+    return told.hexdigest()[:12]
+
+
+@cache
+def templates() -> Environment:
+    """The templates: everything that is put in is escaped, and a name that is not there is a fault."""
+    found = Environment(
+        loader=PackageLoader("solver.service"),
+        autoescape=select_autoescape(default=True),
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    found.filters.update(
+        percent=wording.percent, mm=wording.length, settings=settings_words, short=wording.settings_short
+    )
+    found.globals.update(
+        static=lambda name: f"/static/{build()}/{name}",
+        state_words=wording.STATES,
+        status_words=wording.STATUSES,
+        points_words=wording.points_words,
+        link_words=wording.link_words,
+        ring_words=wording.ring_words,
+    )
+    return found
+
+
+def page(template: str, code: int = 200, /, **told: Any) -> HTMLResponse:
+    """A template as an answer that no one keeps, since jobs change."""
+    return html(rendered(template, **told), code)
+
+
+def rendered(template: str, /, **told: Any) -> bytes:
+    """A template with what is put in, as UTF-8."""
+    return templates().get_template(template).render(**told).encode()
+
+
+def html(text: bytes, code: int = 200) -> HTMLResponse:
+    """The same as an answer that no one keeps."""
+    return HTMLResponse(text, code, {"Cache-Control": "no-store"})
+
+
+def enter_page(fault: str) -> bytes:
+    """The page that asks for the token; fault: what was wrong with the last one, or nothing."""
+    return rendered("enter.html", fault=fault)
