@@ -300,6 +300,7 @@ def test_a_job_without_a_solution_says_that_this_is_proven(page: Page, service: 
     page.goto(f"/jobs/{complete(service, BARREN)}")
     expect(page.locator("#results")).to_contain_text("proven: none exists")
     expect(page.locator("#count")).to_have_text("There is no solution.")
+    expect(page.locator("#results")).to_contain_text("ringwright explain FILE")
 
 
 # -- the table ---------------------------------------------------------------------------------------------------------
@@ -378,13 +379,36 @@ def test_pages_of_the_table_hold_every_solution_once(page: Page, service: Runnin
     seen: list[str] = []
     while True:
         seen += page.eval_on_selector_all("table.ranked tbody a", "links => links.map(link => link.href)")
-        further = page.get_by_role("link", name="Next")
+        further = page.get_by_role("button", name="Next")
         if not further.count():
             break
         number = int(re.search(r"page (\d+)", page.locator("#results .pages").inner_text())[1])
         further.click()
         expect(page.locator("#results .pages")).to_contain_text(f"page {number + 1} of")
     assert len(seen) == len(set(seen)) == len(solutions_all(service, page))
+
+
+def test_solutions_of_two_pages_are_compared_with_what_sets_their_points_apart(page: Page, service: Running) -> None:
+    page.goto(f"/jobs/{complete(service, SMALL)}")
+    page.get_by_role("checkbox").first.check()
+    chosen = page.get_by_role("checkbox").first.get_attribute("value")
+    page.get_by_role("button", name="Next").click()
+    expect(page.locator("#results .pages")).to_contain_text("page 2 of")
+    for box in page.get_by_role("checkbox").all():
+        if box.get_attribute("value").split(".")[0] != chosen.split(".")[0]:
+            box.check()
+            break
+    page.get_by_role("button", name="Compare the two chosen").click()
+    both = page.locator("#both")
+    expect(both).to_be_visible()
+    expect(both.locator("tbody tr").first).to_contain_text(".")  # a field that is varied, before all figures
+    expect(both.locator("tbody tr").first).to_have_class("differs")
+
+
+def test_a_text_that_is_looked_for_limits_the_plot_too(page: Page, service: Running) -> None:
+    page.goto(f"/jobs/{complete(service, SMALL)}?text=nothing+of+the+kind")
+    expect(page.locator("#count")).to_have_text("No solution is within these limits.")
+    assert page.locator("svg.plot").count() == 0
 
 
 def test_every_mark_of_the_plot_leads_to_what_it_names(page: Page, service: Running) -> None:

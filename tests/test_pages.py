@@ -11,7 +11,7 @@ from solver import Design
 from solver.design.schema import RANK_KEYS, DesignFile
 from solver.search.answer import solve
 from solver.service import form, wording
-from solver.service.job_page import COLUMNS, Asked
+from solver.service.job_page import COLUMNS, Asked, _has
 from solver.service.motion import motion
 from solver.service.plot import HEIGHT, WIDTH, Shown, plot
 from solver.service.rendering import static_files
@@ -50,11 +50,6 @@ def test_an_address_that_makes_no_sense_is_as_if_it_were_not_there() -> None:
         assert Asked.of([("error", hostile)]).limits == {}
 
 
-def test_an_address_keeps_what_was_asked_for() -> None:
-    asked = Asked.of([("by", "-parts"), ("error", "2"), ("text", "a&b"), ("compare", "x.1"), ("compare", "y.2")])
-    assert asked.address(page=3) == "?by=-parts&error=2&text=a%26b&compare=x.1&compare=y.2&page=3"
-
-
 def test_the_table_has_a_column_for_every_rank_key() -> None:
     assert tuple(key for key, _, _ in COLUMNS) == RANK_KEYS
 
@@ -69,6 +64,12 @@ def test_every_field_of_the_form_is_one_of_the_design_file_and_what_stands_there
             tables.setdefault(table, {})[key] = field.value
     assert form.SET in [one.name for one in form.sets()]
     assert set(tables) == {"rings", "arbors", "fit", "search"}
+
+
+def test_words_are_looked_for_in_any_order_and_at_their_beginning() -> None:
+    text = "saturn · rhea 36 · titan 42 · 24, 36, (42)"
+    assert all(_has(text, words.split()) for words in ("titan rhea", "24 36 42", "sat", "tit 42", ""))
+    assert not any(_has(text, words.split()) for words in ("titan iapetus", "6", "hea"))
 
 
 def test_no_plot_of_nothing_and_a_plot_of_one() -> None:

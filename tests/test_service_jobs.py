@@ -123,6 +123,8 @@ def test_places_are_told_of():
         ('{"\\u0000": 1}', "", "has characters that cannot be printed"),
         ('{"title": "\\u001b[31m"}', "title", "has characters that cannot be printed"),
         ('{"title": "\\uffff"}', "title", "has characters that cannot be printed"),
+        ('{"base": {"bodies": {"set": "saturn"}}, "vary": {"rings.blanks": [0]}}', "base",
+         "is no table; the tables of the design stand at the top"),
         ('{"base": "/etc/passwd", "vary": {}}', "base", "names a file, and none is opened here"),
         ('{"bodies": {"set": "../../etc/passwd"}}', "bodies.set", "no set of that name"),
         ('{"bodies": {"set": "satrun"}}', "bodies.set", 'did you mean "saturn"?'),

@@ -148,6 +148,8 @@ def _design(text: str, data: dict[str, Any], limits: Limits) -> Meant:
 
 
 def _sweep(text: str, data: dict[str, Any], limits: Limits) -> Meant:
+    if isinstance(data.get("base"), dict):
+        raise single("base", None, "is no table; the tables of the design stand at the top, as [bodies] and [rings]")
     if "base" in data:
         raise single("base", data["base"], "names a file, and none is opened here; write the tables of the design here")
     sweep = sweep_of(text, "", "Sweep", most_points=limits.most_points)

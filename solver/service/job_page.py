@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import Any
-from urllib.parse import urlencode
 
+from solver.design.errors import show
 from solver.design.schema import RANK_KEYS
 from solver.service import wording
 from solver.service.errors import NoSuchSolution, NotNow
@@ -57,15 +58,6 @@ class Asked:
         """The limits that make sense."""
         return {key: number for key, value in self.most.items() if (number := _number(value)) is not None}
 
-    def address(self, **changes: Any) -> str:
-        """The query of the same with changes."""
-        told: list[tuple[str, str]] = [("by", ("-" if self.falling else "") + self.by), *self.most.items()]
-        told += [("text", self.text)] if self.text else []
-        told += [("compare", one) for one in self.compare]
-        told += [("page", str(self.page))]
-        kept = [(key, value) for key, value in told if key not in changes]
-        return "?" + urlencode(kept + [(key, str(value)) for key, value in changes.items() if value is not None])
-
 
 def _number(text: str) -> float | None:
     try:
@@ -78,12 +70,13 @@ def _number(text: str) -> float | None:
 @dataclass(frozen=True)
 class Listed:
     """The rows of a page of the table; total: how many there are in all; partly: a text was looked for in the best of
-    them alone."""
+    them alone; drawn: where a text was looked for, all with it."""
 
     rows: list[dict[str, Any]]
     total: int
     partly: bool
     pages: int
+    drawn: tuple[Shown, ...] | None = None
 
     @property
     def names(self) -> frozenset[str]:
@@ -95,12 +88,15 @@ def _listed(jobs: Jobs, job: str, asked: Asked) -> Listed:
     keys = (asked.by, *(key for key in ("error", "parts") if key != asked.by))
     if asked.text:
         found = jobs.ranked(job, RankQuery(keys, asked.limits, limit=READ_FOR_TEXT))
-        words = asked.text.lower()
-        rows = [row for row in found.rows if words in wording.searched(row)]
+        words = asked.text.lower().replace(",", " ").split()
+        rows = [row for row in found.rows if _has(wording.searched(row), words)]
+        drawn = tuple(Shown(row["point"], row["rank"], row["solution"]["worst_error_pct"], row["solution"]["parts"])
+                      for row in rows)  # fmt: skip
         if asked.falling:
             rows.reverse()
         first = (asked.page - 1) * ROWS_SHOWN
-        return Listed(rows[first : first + ROWS_SHOWN], len(rows), found.total > READ_FOR_TEXT, _pages(len(rows)))
+        page, partly = rows[first : first + ROWS_SHOWN], found.total > READ_FOR_TEXT
+        return Listed(page, len(rows), partly, _pages(len(rows)), drawn)
     first = (asked.page - 1) * ROWS_SHOWN
     if not asked.falling:
         found = jobs.ranked(job, RankQuery(keys, asked.limits, offset=first, limit=ROWS_SHOWN))
@@ -110,6 +106,11 @@ def _listed(jobs: Jobs, job: str, asked: Asked) -> Listed:
     start = max(last - ROWS_SHOWN, 0)
     rows = jobs.ranked(job, RankQuery(keys, asked.limits, offset=start, limit=last - start)).rows
     return Listed(rows[::-1], total, False, _pages(total))
+
+
+def _has(text: str, words: list[str]) -> bool:
+    """Whether each of the words is the beginning of one in the text."""
+    return all(re.search(rf"(?<!\w){re.escape(word)}", text) for word in words)
 
 
 def _pages(total: int) -> int:
@@ -128,7 +129,7 @@ def job_page(jobs: Jobs, view: JobView, asked: Asked) -> bytes:
         columns=COLUMNS,
         compared=compared,
         both=_side_by_side(compared) if len(compared) == 2 else [],
-        plot=_plotted(jobs, view.id, asked),
+        plot=_plotted(jobs, view.id, asked) if listed.drawn is None else plot(listed.drawn),
         limits=NUMBERS,
         points=_barren(jobs, view),
     )
@@ -170,7 +171,10 @@ def _row(jobs: Jobs, job: str, named: str) -> dict[str, Any] | None:
 def _side_by_side(compared: list[dict[str, Any]]) -> list[tuple[str, str, str]]:
     """What is compared of two solutions: heading, one, other."""
     one, other = (row["solution"] for row in compared)
+    varied = {field: None for row in compared for field in row["settings"]}
+    told = {field: [show(row["settings"].get(field)) or "–" for row in compared] for field in varied}
     lines = [
+        *((field, *values) for field, values in told.items() if values[0] != values[1]),
         ("Worst error, %", wording.percent(one["worst_error_pct"]), wording.percent(other["worst_error_pct"])),
         *((title, str(one[key]), str(other[key])) for key, title, _ in COLUMNS[1:5]),
         ("Envelope, mm", wording.length(one["envelope_mm"]), wording.length(other["envelope_mm"])),
@@ -178,10 +182,10 @@ def _side_by_side(compared: list[dict[str, Any]]) -> list[tuple[str, str, str]]:
     for index in range(max(len(one["rings"]), len(other["rings"]))):
         lines.append((f"Ring {index}", _ring_told(one, index), _ring_told(other, index)))
     for index in range(max(len(one["links"]), len(other["links"]))):
-        told = [
+        links = [
             wording.link_words(each["links"][index]) if index < len(each["links"]) else "–" for each in (one, other)
         ]
-        lines.append((f"Link {index}, wheel / pinion", told[0], told[1]))
+        lines.append((f"Link {index}, wheel / pinion", links[0], links[1]))
     return lines
 
 

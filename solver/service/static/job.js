@@ -61,6 +61,8 @@ function lookSoon() {
   }, Math.max(0, EVERY - (performance.now() - last)));
 }
 
+const FOCUS = { compare: "both", page: "table-name" }; // what comes into view, by the button that was pressed
+
 document.addEventListener("submit", async (event) => {
   if (event.target.id !== "filter") return;
   event.preventDefault();
@@ -70,14 +72,14 @@ document.addEventListener("submit", async (event) => {
     if (key === "by") kept.set(key, value); // the button that was pressed comes after the hidden field
     else if (value !== "") kept.append(key, value);
   }
-  await go(`${location.pathname}?${kept}`, event.submitter?.id === "compare" ? "both" : "");
+  await go(`${location.pathname}?${kept}`, FOCUS[event.submitter?.id || event.submitter?.name] ?? "");
 });
 
 document.addEventListener("click", async (event) => {
-  const link = event.target.closest("#results .pages a, #results #clear");
+  const link = event.target.closest("#results #clear");
   if (!link || event.ctrlKey || event.metaKey || event.shiftKey || event.button) return;
   event.preventDefault();
-  await go(link.getAttribute("href"), link.id === "clear" ? "apply" : "table-name");
+  await go(link.getAttribute("href"), "apply");
 });
 
 async function go(address, focus) {
