@@ -19,7 +19,7 @@ from solver.batch.errors import StoreError
 from solver.design.errors import DesignError, show
 from solver.service import openapi
 from solver.service.api import api
-from solver.service.errors import STATUS, CheckFailed, TooMany, TooSlow
+from solver.service.errors import STATUS, CheckFailed, TooMany, TooSlow, status_of
 from solver.service.events import Feed
 from solver.service.guard import App, Guard
 from solver.service.jobs import Jobs
@@ -61,16 +61,7 @@ def service(
         return Response(document, media_type="application/json")
 
     app.include_router(pages(jobs), include_in_schema=False)
-    for kind in (
-        *STATUS,
-        Problem,
-        DesignError,
-        StoreError,
-        CheckFailed,
-        OSError,
-        RequestValidationError,
-        HTTPException,
-    ):
+    for kind in (*STATUS, Problem, DesignError, StoreError, OSError, RequestValidationError, HTTPException):
         app.add_exception_handler(kind, _handled)
     return Service(Guard(app, jobs.limits, names, token, enter_page, log), app, feed, packers)
 
@@ -108,7 +99,7 @@ def problem_of(fault: Exception) -> Problem:
         return Problem(429, str(fault), {"retry-after": "60"}, "/problems/limit", limit=fault.limit)
     if isinstance(fault, TooSlow):
         return Problem(422, str(fault), None, "/problems/limit", limit=fault.seconds)
-    status = next((status for kind, status in STATUS.items() if isinstance(fault, kind)), 500)
+    status = status_of(fault)
     if status == 500:
         traceback.print_exception(fault, file=sys.stderr)
         full = isinstance(fault, OSError) and fault.errno in (errno.ENOSPC, errno.EDQUOT)

@@ -44,10 +44,15 @@ class CheckFailed(RuntimeError):
     standard error, which is the service's, says more."""
 
 
-# What an answer's status is where one of these is the reason.
+# The status of an answer where one of these is the reason.
 STATUS: dict[type[Exception], int] = {
     NoSuchJob: 404, NoSuchSolution: 404, NotNow: 409, TooMany: 429, TooSlow: 422, CheckFailed: 500,
 }  # fmt: skip
+
+
+def status_of(fault: Exception) -> int:
+    """The status of an answer that this fault is the reason for; 500 where it is none of these."""
+    return next((status for kind, status in STATUS.items() if isinstance(fault, kind)), 500)
 
 
 def need_extra() -> None:

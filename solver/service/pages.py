@@ -16,7 +16,7 @@ from solver.batch.errors import StoreError
 from solver.design.errors import Complaint, DesignError
 from solver.search.answer import SolutionAnswer
 from solver.service import form
-from solver.service.errors import STATUS, CheckFailed, TooMany, TooSlow
+from solver.service.errors import STATUS, CheckFailed, TooMany, TooSlow, status_of
 from solver.service.job_page import Asked, job_page
 from solver.service.jobs import Jobs, JobView
 from solver.service.motion import motion
@@ -27,7 +27,7 @@ from solver.service.turning import turning
 MADE, DONE = 4, 4  # pages of jobs that are made at a time, and things that are done beside
 JOBS_SHOWN = 50
 _YEAR = "public, max-age=31536000, immutable"
-_FAULTS: dict[type[Exception], int] = {**STATUS, StoreError: 500}  # what a page says of a fault, and with which status
+_FAULTS: tuple[type[Exception], ...] = (*STATUS, StoreError)  # that a page says something of
 
 
 def pages(jobs: Jobs) -> APIRouter:
@@ -39,7 +39,7 @@ def pages(jobs: Jobs) -> APIRouter:
         """The answer, made in a thread; or a page that says why there is none."""
         try:
             return await to_thread.run_sync(answer, limiter=limiter)
-        except tuple(_FAULTS) as fault:
+        except _FAULTS as fault:
             return _fault(fault)
 
     async def kept(job: str, asked: Any, made: Callable[..., bytes], *words: Any) -> Response:
@@ -49,7 +49,7 @@ def pages(jobs: Jobs) -> APIRouter:
             view = jobs.view(job)
             key = f"page {view} {asked}"
             text = jobs.kept(job, key)
-        except tuple(_FAULTS) as fault:
+        except _FAULTS as fault:
             return _fault(fault)
         if text is not None:
             return html(text)
@@ -101,7 +101,7 @@ def pages(jobs: Jobs) -> APIRouter:
 
 def _fault(fault: Exception) -> Response:
     """A page that says why there is no other."""
-    status = next(code for kind, code in _FAULTS.items() if isinstance(fault, kind))
+    status = status_of(fault)
     return page("fault.html", status, code=status, message=str(fault))
 
 
@@ -144,7 +144,7 @@ def _submitted(jobs: Jobs, text: str) -> Response:
     except DesignError as fault:
         return _start(jobs, 0, text, fault.complaints, status=422)
     except (TooMany, TooSlow, CheckFailed) as fault:
-        return _start(jobs, 0, text, said=str(fault), status=_FAULTS[type(fault)])
+        return _start(jobs, 0, text, said=str(fault), status=status_of(fault))
     return _back(view)
 
 
