@@ -8,8 +8,9 @@ from __future__ import annotations
 import json
 import math
 import tomllib
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -132,41 +133,55 @@ class Shelf:
         titles = [title for run in self.runs for title in run.deciding["title"].to_pylist()]
         return [titles[row] for row in rows]
 
-    def table(self, rows: np.ndarray) -> pa.Table:
-        """These rows whole and in this order: `run`, `settings`, and the columns of `solutions.parquet`."""
-        tables = [_PICKED.empty_table()]
+    def table(self, rows: np.ndarray, columns: Iterable[str] = ()) -> pa.Table:
+        """These rows whole and in this order: `run`, `settings`, and the columns of `solutions.parquet`; of all these
+        only `columns`, where some are told."""
+        asked = pa.schema([PICKED.field(name) for name in columns or PICKED.names])
+        read = pa.schema([field for field in parts.PART_SCHEMA if field.name in {"point_id", *asked.names}])
+        tables = [asked.empty_table()]
         order: list[int] = []
         for index, run in enumerate(self.runs):
             here = np.flatnonzero((rows >= self._first[index]) & (rows < self._first[index + 1]))
             order += here.tolist()
-            picked = _picked(run.whole, rows[here] - self._first[index])
-            settings = [json.dumps(run.settings[point], ensure_ascii=False) for point in picked["point_id"].to_pylist()]
-            named = {"run": [run.run] * len(picked), "settings": settings}
-            columns = [pa.array(values, pa.string()) for values in named.values()] + picked.columns
-            tables.append(pa.table(columns, schema=_PICKED))
+            picked = _picked(run.whole, rows[here] - self._first[index], read)
+            points = picked["point_id"].to_pylist()
+            settings = {point: json.dumps(run.settings[point], ensure_ascii=False) for point in set(points)}
+            named = {"run": [run.run] * len(picked), "settings": [settings[point] for point in points]}
+            for name, values in named.items():
+                picked = picked.append_column(PICKED.field(name), pa.array(values, pa.string()))
+            tables.append(picked.select(asked.names))
         return pa.concat_tables(tables).take(np.argsort(np.array(order, int)))
 
+    def tables(self, rows: np.ndarray, columns: Iterable[str] = ()) -> Iterator[pa.Table]:
+        """The same, one table after the other, so that memory does not grow with the number of rows."""
+        for first in range(0, len(rows), TOGETHER):
+            yield self.table(rows[first : first + TOGETHER], columns)
 
-_PICKED = pa.schema(
+
+# Rows that are read together: few for memory, many since the whole file is looked through for each of them.
+TOGETHER = 1 << 14
+PICKED = pa.schema(
     [column("run", pa.string(), nullable=False), column("settings", pa.string(), nullable=False),
      *parts.PART_SCHEMA]
 )  # fmt: skip
 
 
-def _picked(whole: pa.Table | Path, rows: np.ndarray) -> pa.Table:
-    """Rows of a table or of a Parquet file, of which only the row groups they are in are read."""
+def _picked(whole: pa.Table | Path, rows: np.ndarray, schema: pa.Schema) -> pa.Table:
+    """Rows of a table or of a Parquet file, in their order and with the columns of `schema`; of a file one row group at
+    a time is read, and only those the rows are in."""
     if isinstance(whole, pa.Table):
-        return whole.take(rows).cast(parts.PART_SCHEMA)
+        return whole.select(schema.names).take(rows).cast(schema)
+    order = np.argsort(rows, kind="stable")
+    tables = [schema.empty_table()]
     with pq.ParquetFile(whole, page_checksum_verification=True) as file:
         sizes = [file.metadata.row_group(group).num_rows for group in range(file.num_row_groups)]
         first = np.cumsum([0, *sizes])
-        group_of = np.searchsorted(first, rows, side="right") - 1
-        groups = sorted(set(group_of.tolist()))
-        if not groups:
-            return parts.PART_SCHEMA.empty_table()
-        shift = dict(zip(groups, np.cumsum([0, *(sizes[g] for g in groups)]), strict=False))
-        at = [shift[group] + row - first[group] for group, row in zip(group_of.tolist(), rows, strict=True)]
-        return file.read_row_groups(groups).take(np.array(at, int)).cast(parts.PART_SCHEMA)
+        cuts = np.searchsorted(rows[order], first)
+        for group, (begin, end) in enumerate(pairwise(cuts.tolist())):
+            if begin < end:
+                found = file.read_row_group(group, schema.names).select(schema.names).cast(schema)
+                tables.append(found.take(rows[order[begin:end]] - first[group]))
+    return pa.concat_tables(tables).take(np.argsort(order))
 
 
 def most_of(word: str) -> tuple[str, float]:

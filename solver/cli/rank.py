@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import io
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -10,9 +9,9 @@ from pathlib import Path
 
 import pyarrow.parquet as pq
 
-from solver.batch.files import replace_whole
-from solver.batch.ranking import Shelf
-from solver.cli.stored import csv_text, json_text, print_stored
+from solver.batch.files import replacing
+from solver.batch.ranking import PICKED, Shelf
+from solver.cli.stored import CSV_COLUMNS, csv_of, json_of, print_stored
 from solver.cli.tables import Paper
 from solver.sheets.scatter import scatter
 
@@ -37,11 +36,10 @@ def run_rank(runs: Sequence[Path], choice: RankChoice) -> int:
     rows = shelf.within(choice.most, choice.where)
     chosen = shelf.front(rows, choice.front) if choice.front else rows
     chosen = shelf.ordered(chosen, choice.by)[: choice.top]
-    table = shelf.table(chosen)
     if choice.parquet is not None:
-        buffer = io.BytesIO()
-        pq.write_table(table, buffer, write_page_checksum=True)
-        replace_whole(choice.parquet, buffer.getvalue())
+        with replacing(choice.parquet) as stream, pq.ParquetWriter(stream, PICKED, write_page_checksum=True) as writer:
+            for table in shelf.tables(chosen):
+                writer.write_table(table)
         print(f"written to {choice.parquet}", file=sys.stderr)
     if choice.plot is not None:
         points = zip(shelf.figure("parts")[rows], shelf.figure("error")[rows], shelf.titles(rows), strict=True)
@@ -49,13 +47,12 @@ def run_rank(runs: Sequence[Path], choice: RankChoice) -> int:
             scatter([(int(parts), error, title) for parts, error, title in points]), encoding="utf-8"
         )
         print(f"drawn as {choice.plot}", file=sys.stderr)
-    found = table.to_pylist()
     if choice.form == "csv":
-        sys.stdout.write(csv_text(found))
+        sys.stdout.writelines(csv_of(shelf.tables(chosen, CSV_COLUMNS)))
     elif choice.form == "json":
-        sys.stdout.write(json_text(found))
-    elif found:
-        print_stored(Paper(sys.stdout), found)
+        sys.stdout.writelines(json_of(shelf.tables(chosen)))
+    elif len(chosen):
+        print_stored(Paper(sys.stdout), shelf.table(chosen).to_pylist())
     else:
         print("no stored solution is within these limits", file=sys.stderr)
     return 0

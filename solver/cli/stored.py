@@ -1,17 +1,18 @@
-"""Stored solutions on the terminal, as CSV and as JSON."""
+"""Stored solutions on the terminal, as CSV and as JSON; of many, a few at a time."""
 
 from __future__ import annotations
 
-import csv
-import io
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
+from functools import lru_cache
 from typing import Any
+
+import pyarrow as pa
 
 from solver.batch.identity import SHORT
 from solver.batch.store import solution_from_row
-from solver.cli.tables import Paper, link_lines, links_text, print_legend, ranked_table
-from solver.search.answer import SolutionAnswer
+from solver.cli.tables import Paper, link_lines, link_word, print_legend, ranked_table
+from solver.sheets.spreadsheet import csv_lines
 
 Row = dict[str, Any]
 RANKING_SCHEMA = "ringwright.ranking/1"
@@ -69,36 +70,53 @@ def _letters(index: int) -> str:
 
 
 _PLAIN = ("run", "title", "status", "rank", "worst_error_pct", "parts", "jigs", "teeth", "largest", "envelope_mm")
+_LINKS = ("link_kind", "link_wheel", "link_pinion", "link_thirds")
+# The columns of a stored solution that stand in its line of CSV.
+CSV_COLUMNS = (*_PLAIN, "ring_teeth", "ring_blank", "ring_sense", *_LINKS, "point_id", "settings")
+_ROWS = 1000  # that are plain data at one time
 
 
-def csv_text(rows: list[Row]) -> str:
-    """Stored solutions as CSV: one line each, lists as words with spaces, links as in the tables."""
-    out = io.StringIO()
-    lines = csv.writer(out, lineterminator="\n")
-    lines.writerow([*_PLAIN, "ring_teeth", "blank_rings", "reverse_rings", "links", "point", "settings"])
-    for row in rows:
-        lines.writerow([row[name] for name in _PLAIN] + list(_drawn(solution_from_row(row))) + [
-            row["point_id"], settings_text(row["settings"])
-        ])  # fmt: skip
-    return out.getvalue()
+def csv_of(tables: Iterable[pa.Table]) -> Iterator[str]:
+    """Stored solutions as CSV, line by line: lists as words with spaces, links as in the tables.
+
+    tables: of them, one after the other, with CSV_COLUMNS at least."""
+    return csv_lines(_csv_rows(tables))
 
 
-def _drawn(one: SolutionAnswer) -> Iterator[str]:
-    yield " ".join(str(ring.teeth) for ring in one.rings)
-    yield " ".join(str(i) for i, ring in enumerate(one.rings) if ring.blank)
-    yield " ".join(str(i) for i, ring in enumerate(one.rings) if ring.sense == "reverse")
-    yield links_text(one)
+def _csv_rows(tables: Iterable[pa.Table]) -> Iterator[list[Any]]:
+    told = lru_cache(settings_text)  # one point has many solutions
+    yield [*_PLAIN, "ring_teeth", "blank_rings", "reverse_rings", "links", "point", "settings"]
+    for row in _rows(table.select(CSV_COLUMNS) for table in tables):
+        links = zip(*(row[name] for name in _LINKS), strict=True)
+        yield [
+            *(row[name] for name in _PLAIN),
+            " ".join(map(str, row["ring_teeth"])),
+            " ".join(str(i) for i, blank in enumerate(row["ring_blank"]) if blank),
+            " ".join(str(i) for i, sense in enumerate(row["ring_sense"]) if sense == "reverse"),
+            " ".join(link_word(*link) for link in links),
+            row["point_id"],
+            told(row["settings"]),
+        ]
 
 
-def json_text(rows: list[Row]) -> str:
-    """Stored solutions as one JSON document: each with its run, point and settings, and as in an answer."""
-    solutions = [
-        {
+def _rows(tables: Iterable[pa.Table]) -> Iterator[Row]:
+    """The rows of tables as plain data, few at a time."""
+    for table in tables:
+        for batch in table.to_batches(_ROWS):
+            yield from batch.to_pylist()
+
+
+def json_of(tables: Iterable[pa.Table]) -> Iterator[str]:
+    """Stored solutions as one JSON document, in pieces: each with its run, point and settings, and as in an answer."""
+    yield f'{{\n "schema": "{RANKING_SCHEMA}",\n "solutions": ['
+    mark = "\n  "
+    for row in _rows(tables):
+        told = {
             **{name: row[name] for name in ("run", "title", "status", "config_sha256")},
             "point": row["point_id"] or None,
             "settings": json.loads(row["settings"]),
             "solution": solution_from_row(row).model_dump(mode="json"),
         }
-        for row in rows
-    ]
-    return json.dumps({"schema": RANKING_SCHEMA, "solutions": solutions}, indent=1, ensure_ascii=False) + "\n"
+        yield mark + json.dumps(told, indent=1, ensure_ascii=False).replace("\n", "\n  ")
+        mark = ",\n  "
+    yield "]\n}\n" if mark == "\n  " else "\n ]\n}\n"

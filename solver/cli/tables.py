@@ -85,11 +85,13 @@ def target_text(target: str | None) -> str:
 
 def link_text(link: LinkAnswer | None) -> str:
     """wheel/pinion, then w or p with the teeth of a third gear at the wheel or at the pinion: 15/8p5."""
-    if link is None:
-        return ""
-    kind = KIND_BY_NAME[link.kind]
-    sides = "w" * kind.wheel_thirds + "p" * kind.pinion_thirds
-    return f"{link.wheel}/{link.pinion}" + "".join(f"{side}{c}" for side, c in zip(sides, link.thirds, strict=True))
+    return "" if link is None else link_word(link.kind, link.wheel, link.pinion, link.thirds)
+
+
+def link_word(kind: str, wheel: int, pinion: int, thirds: Sequence[int]) -> str:
+    """The same of a link's own figures; kind: its name."""
+    sides = "w" * KIND_BY_NAME[kind].wheel_thirds + "p" * KIND_BY_NAME[kind].pinion_thirds
+    return f"{wheel}/{pinion}" + "".join(f"{side}{c}" for side, c in zip(sides, thirds, strict=True))
 
 
 def length_text(millimetres: float | None, units: str) -> str:

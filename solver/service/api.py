@@ -12,7 +12,7 @@ from fastapi import APIRouter, Path, Query, Request
 from fastapi.responses import JSONResponse, Response, StreamingResponse
 from pydantic import BaseModel
 
-from solver.cli.stored import csv_text
+from solver.cli.stored import csv_of
 from solver.design.errors import single
 from solver.design.sets_data import body_sets
 from solver.search.answer import SolutionAnswer, train_of
@@ -287,7 +287,7 @@ def api(jobs: Jobs, feed: Feed, packers: Packers) -> APIRouter:
             if form == "json":
                 return bytes(JSONResponse({"solutions": ranked.rows, "total": ranked.total}).body)
             if form == "csv":
-                return csv_text(ranked.table.to_pylist()).encode()
+                return "".join(csv_of([ranked.table])).encode()
             buffer = io.BytesIO()
             pq.write_table(ranked.table, buffer, write_page_checksum=True)
             return buffer.getvalue()

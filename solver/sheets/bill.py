@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
@@ -15,6 +13,7 @@ from solver.sheets.gears import ring_name
 from solver.sheets.inventory import Hub, Inventory
 from solver.sheets.lengths import Lengths
 from solver.sheets.packing import Packing, pack
+from solver.sheets.spreadsheet import csv_text
 from solver.sheets.wire import gauge_text, wire_grams
 
 COLUMNS = ("group", "part", "size", "count", "each_g", "total_g", "used_for")
@@ -83,12 +82,8 @@ def bill_of(stock: Inventory, plans: Sequence[WirePlan], joints: int, lengths: L
 
 def bill_csv(rows: Sequence[BillRow]) -> str:
     """The parts list as CSV (RFC 4180 quoting, lines ended by a line feed), with a line of headings."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(COLUMNS)
     # Spaces that hold a number and its unit together on a page are plain ones in data.
-    writer.writerows([cell.replace("\xa0", " ") for cell in row.cells()] for row in rows)
-    return text.getvalue()
+    return csv_text([COLUMNS, *([cell.replace("\xa0", " ") for cell in row.cells()] for row in rows)])
 
 
 def _gears(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:

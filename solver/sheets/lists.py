@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterator, Sequence
 
 from solver.search.answer import SolutionAnswer
@@ -16,6 +14,7 @@ from solver.sheets.forms.form import Figure, Remark
 from solver.sheets.inventory import Inventory
 from solver.sheets.lengths import Lengths
 from solver.sheets.order import Step, senses
+from solver.sheets.spreadsheet import csv_text
 from solver.sheets.svg import decimal
 from solver.sheets.templates import merged
 
@@ -187,23 +186,12 @@ def cuts(stock: Inventory, made: Sequence[Cut], lengths: Lengths) -> Iterator[Bl
 
 def cuts_csv(stock: Inventory, made: Sequence[Cut]) -> str:
     """Every piece of every gear as CSV (RFC 4180 quoting, lines ended by a line feed), lengths in mm."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(CUT_COLUMNS)
+    rows: list[Sequence[object]] = [CUT_COLUMNS]
     for cut in made:
         name, gauge = stock.shapes[cut.gear].spec.name, cut.gauge
         lengths = (f"{cut.net_mm:.3f}", f"{cut.saw_mm:.1f}", f"{cut.count * cut.saw_mm:.1f}")
-        writer.writerow((name, cut.use, cut.what, cut.part, gauge.name, f"{gauge.mm:.3f}", cut.count, *lengths))
-    return text.getvalue()
-
-
-def table_csv(heads: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
-    """A table as CSV."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(heads)
-    writer.writerows(rows)
-    return text.getvalue()
+        rows.append((name, cut.use, cut.what, cut.part, gauge.name, f"{gauge.mm:.3f}", cut.count, *lengths))
+    return csv_text(rows)
 
 
 # -- order -----------------------------------------------------------------------------------------------------------

@@ -29,6 +29,7 @@ from solver.sheets.out_pdf import PAPERS, Page, pdf
 from solver.sheets.out_svg import svg_document
 from solver.sheets.placement import drilling_template, model_outline, scale_for
 from solver.sheets.spots import drilling_table
+from solver.sheets.spreadsheet import csv_text
 from solver.sheets.svg import Point, wrap
 from solver.sheets.templates import template, with_scale_bar
 from solver.sheets.tiling import fits, pages, tiles
@@ -108,7 +109,7 @@ def make_pack(design: Design, solution: SolutionAnswer, paper: str, lengths: Len
         "drilling.pdf": pdf(_pages([work.drilled], size, work, _DRILLING), f"{design.title}: drilling, 1:1"),
         "parts.csv": bill_csv(work.rows).encode(),
         "cuts.csv": lists.cuts_csv(work.stock, work.cuts).encode(),
-        "drilling.csv": lists.table_csv(heads, rows).encode(),
+        "drilling.csv": csv_text([heads, *rows]).encode(),
         "placement.pdf": book(Document(design.title, subtitle, tuple(_placement(work))), size),
         "placement.svg": svg_document(chapters.both_views(design, work.train, work.scale, lengths)).encode(),
         "placement.dxf": dxf(model_outline(design, work.train)).encode(),
