@@ -102,7 +102,8 @@ def test_the_address_at_which_a_connection_came_in_is_ours(server, host, expecte
                                     "http://localhost:{}"])  # fmt: skip
 @pytest.mark.parametrize("method", ["GET", "POST"])
 def test_a_page_elsewhere_may_not_ask(port, origin, method):
-    head = f"{method} /api/jobs HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nOrigin: {origin.format(port)}\r\nContent-Length: 0\r\n\r\n"
+    head = f"{method} /api/jobs HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nOrigin: {origin.format(port)}\r\n"
+    head += "Content-Length: 0\r\n\r\n"
     assert document(raw(port, head.encode()))["status"] == 403
 
 

@@ -44,7 +44,7 @@ class Choice:
 
 
 def serve(choice: Choice, tell: Callable[[str], None]) -> None:
-    """Serve until SIGINT or SIGTERM. tell: gets the address, once it can be opened. Raises ServiceError, Busy,
+    """Serve until SIGINT, SIGTERM or SIGHUP. tell: gets the address, once it can be opened. Raises ServiceError, Busy,
     StoreError and OSError where it cannot begin."""
     token = token_of(choice.token_file)
     if token is None and not is_loopback(choice.host):
@@ -131,7 +131,10 @@ class Server(uvicorn.Server):
         if threading.current_thread() is not threading.main_thread():
             yield
             return
-        before = {number: signal.signal(number, self._on_signal) for number in (signal.SIGINT, signal.SIGTERM)}
+        ending = [signal.SIGINT, signal.SIGTERM]
+        if hasattr(signal, "SIGHUP") and signal.getsignal(signal.SIGHUP) != signal.SIG_IGN:  # as nohup wishes
+            ending.append(signal.SIGHUP)
+        before = {number: signal.signal(number, self._on_signal) for number in ending}
         try:
             yield
         finally:
