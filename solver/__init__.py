@@ -11,11 +11,13 @@ Names are loaded when they are first used, so that the judge, for one, stands al
 from __future__ import annotations
 
 from importlib import import_module
-from typing import TYPE_CHECKING, Any
 
 from solver.version import VERSION
 
+TYPE_CHECKING = False  # that of `typing`, which takes longer to load than all that is needed here
 if TYPE_CHECKING:
+    from typing import Any
+
     from solver.check.judge import judge
     from solver.design.design import Design
     from solver.design.errors import DesignError

@@ -1,6 +1,35 @@
-"""`python -m solver` is the command `ringwright`."""
+"""The command `ringwright`, which `python -m solver` is too.
 
-from solver.cli.app import main
+What is done here comes before anything else is loaded, in this order: a signal ends the command quietly; nothing is
+imported from the working folder; standard output and standard error take whatever is written.
+"""
+
+from __future__ import annotations
+
+# What `signal` is made of, which takes milliseconds to load, in which Ctrl-C would be a traceback.
+import _signal  # type: ignore[import-not-found]
+import os
+import sys
+
+_SIGNALS = [getattr(_signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(_signal, name)]
+
+
+def main() -> None:
+    """The command; ends the process."""
+    for number in _SIGNALS:
+        if number == _signal.SIGINT or _signal.getsignal(number) != _signal.SIG_IGN:  # as nohup wishes
+            _signal.signal(number, lambda signum, _: os._exit(128 + signum))
+    from solver.processes import leave_working_folder
+
+    leave_working_folder()
+    from solver.cli import signals, streams
+
+    streams.begin()
+    signals.begin()
+    from solver.cli.app import run
+
+    run(sys.argv[1:])
+
 
 if __name__ == "__main__":
     main()

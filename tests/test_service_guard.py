@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 import os
 import socket
@@ -18,7 +19,9 @@ from serving import TOML, heard, in_thread, raw, refused, running, status
 from sweeping import marked
 
 from solver.service.errors import ServiceError
+from solver.service.guard import Guard
 from solver.service.limits import Limits
+from solver.service.server import Choice, serve
 from solver.service.token import COOKIE, Token
 
 TOKEN = "correct-horse-battery"
@@ -57,23 +60,54 @@ def test_our_own_names_are_answered_for(port, host):
 @pytest.mark.parametrize(
     "host",
     ["evil.example", "evil.example:{}", "127.0.0.1.evil.example:{}", "localhost.evil.example", "localhost@evil.example",
-     "evil.example:80@localhost", "10.0.0.7:{}", "", "localhost:port", "[::1", "localhost/..", "0.0.0.0:{}"],
+     "evil.example:80@localhost", "10.0.0.7:{}", "", "localhost:port", "[::1", "localhost/..", "0.0.0.0:{}",
+     "[::1]x", "[::1]x:{}", "[::1]evil.example", "x[::1]", "[::1]]", "[[::1]]", "[::1]:{0}:{0}", "::1", "[127.0.0.1]",
+     "[localhost]", "[::1%lo]", "[::1%25lo]", "[v1.x]", "[]", "localhost:", "localhost:+{}", "localhost:8_1",
+     "localhost: 81", "localhost:65536", "localhost:0", "localhost:000081", "localhost:81:81", ":{}", "localhost.",
+     "localhost..", ".localhost", "127.0.0.1.", "127.1", "2130706433", "0x7f.0.0.1", "0177.0.0.1", "localhost,evil",
+     "user@localhost", "@localhost", "localhost@", "localhost#x", "localhost?x", "localhost\\x", "localhost%00",
+     "local host", "localhost\x85", "l\xf6calhost", "orrery.museum.example.", "orrery.museum.example.evil.example"],
 )  # fmt: skip
 def test_a_name_that_is_made_to_mean_this_machine_is_refused(port, host):
     """DNS rebinding: the page's own name leads here, and stands in Host."""
-    answer = raw(port, f"GET /api/jobs HTTP/1.1\r\nHost: {host.format(port)}\r\n\r\n".encode())
+    answer = raw(port, f"GET /api/jobs HTTP/1.1\r\nHost: {host.format(port)}\r\n\r\n".encode("latin-1"))
     assert document(answer)["status"] in (400, 421)
 
 
+@pytest.mark.parametrize(
+    ("server", "host", "expected"),
+    [("192.0.2.7", "192.0.2.7:81", 200), ("::ffff:192.0.2.7", "192.0.2.7:81", 200), ("192.0.2.7", "192.0.2.8:81", 421),
+     ("2001:db8::7", "[2001:db8::7]:81", 200), ("2001:db8::7", "[2001:DB8:0:0::7]", 200), (None, "localhost", 200),
+     ("2001:db8::7", "[2001:db8::7]x", 421), ("2001:db8::7", "2001:db8::7", 421), (None, "192.0.2.7", 421)],
+)  # fmt: skip
+def test_the_address_at_which_a_connection_came_in_is_ours(server, host, expected):
+    """Where both kinds of addresses are listened to, one of IPv4 comes in as one of IPv6 (RFC 4291, 2.5.5.2)."""
+    told = []
+
+    async def app(scope, receive, send):
+        await send({"type": "http.response.start", "status": 200, "headers": []})
+
+    async def send(message):
+        told.append(message)
+
+    scope = {"type": "http", "method": "GET", "path": "/", "raw_path": b"/", "query_string": b"",
+             "headers": [(b"host", host.encode())], "server": server and (server, 81)}  # fmt: skip
+    asyncio.run(Guard(app, Limits(), (), None, lambda _: b"", None)(scope, None, send))
+    assert told[0]["status"] == expected
+
+
 @pytest.mark.parametrize("origin", ["http://evil.example", "null", "https://127.0.0.1", "http://127.0.0.1:1",
-                                    "http://localhost.evil.example", "file://"])  # fmt: skip
+                                    "http://localhost.evil.example", "file://", "", "http://127.0.0.1:{}/",
+                                    "http://127.0.0.1:{}x", "http://x@127.0.0.1:{}", "ftp://127.0.0.1:{}",
+                                    "http://localhost:{}"])  # fmt: skip
 @pytest.mark.parametrize("method", ["GET", "POST"])
 def test_a_page_elsewhere_may_not_ask(port, origin, method):
-    head = f"{method} /api/jobs HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nOrigin: {origin}\r\nContent-Length: 0\r\n\r\n"
+    head = f"{method} /api/jobs HTTP/1.1\r\nHost: 127.0.0.1:{port}\r\nOrigin: {origin.format(port)}\r\n"
+    head += "Content-Length: 0\r\n\r\n"
     assert document(raw(port, head.encode()))["status"] == 403
 
 
-@pytest.mark.parametrize("site", ["cross-site", "same-site", "whatever"])
+@pytest.mark.parametrize("site", ["cross-site", "same-site", "whatever", ""])
 def test_what_the_browser_calls_cross_site_is_refused(port, site):
     assert get(port, f"Sec-Fetch-Site: {site}") == 403
 
@@ -342,7 +376,16 @@ def test_another_address_with_a_token(tmp_path):
         with httpx.Client(base_url=url, trust_env=False) as client:
             assert client.get("/api/jobs").status_code == 401
             assert client.get("/api/jobs", headers={"authorization": f"Bearer {TOKEN}"}).status_code == 200
+            told = serving.address.removeprefix("http://").rstrip("/")  # the machine's name, at which it says it is
+            assert client.get("/api/jobs", headers={"host": told}).status_code == 401
     assert not any(TOKEN in line for line in serving.said)
+
+
+@pytest.mark.parametrize("name", ["http://hall.example", "hall example", "", "hall.example:port", "[::1", "*", "a/b"])
+def test_a_name_that_no_browser_sends_is_refused(name, tmp_path):
+    with pytest.raises(ServiceError) as fault:
+        serve(Choice("127.0.0.1", 0, tmp_path / "data", (name,)), pytest.fail)
+    assert str(fault.value) == f"--name {name}: must be the name of a host, like orrery.museum.example"
 
 
 def test_a_token_from_the_environment_is_not_handed_on(tmp_path):

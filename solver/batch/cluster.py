@@ -19,7 +19,8 @@ from solver.batch.errors import ClusterError
 from solver.batch.identity import answer_version
 from solver.batch.table import Finished
 from solver.batch.work import Task, solve_point
-from solver.batch.workers import Outcome
+from solver.batch.workers import Outcome, deaf
+from solver.processes import SafeChildren
 
 LOCAL = "local"
 
@@ -56,9 +57,10 @@ class ClusterWorkers:
         self._cluster: Any = None
         try:
             if address == LOCAL:
-                self._cluster = LocalCluster(  # type: ignore[no-untyped-call]
-                    n_workers=slots, threads_per_worker=1, dashboard_address=":0"
-                )
+                with SafeChildren(), deaf():
+                    self._cluster = LocalCluster(  # type: ignore[no-untyped-call]
+                        n_workers=slots, threads_per_worker=1, dashboard_address=":0"
+                    )
             self._client: Any = Client(  # type: ignore[no-untyped-call]
                 self._cluster or address, timeout=10, set_as_default=False
             )

@@ -6,4 +6,7 @@ class ClusterError(RuntimeError):
 
 
 class StoreError(RuntimeError):
-    """A stored run that is missing, incomplete or damaged; the message names the file."""
+    """A stored run that is missing, incomplete or damaged; the message names the file. Each argument is a line."""
+
+    def __str__(self) -> str:
+        return "\n".join(map(str, self.args))

@@ -188,7 +188,7 @@ def _judge_files(folder: Path, table: JobTable, note: Callable[[str], None], men
         lines += [
             f"{folder / name}: {told}; {_mending('makes it anew from the parts')}" for name, told in tables.items()
         ]
-        raise StoreError("\n".join(lines))
+        raise StoreError(*lines)
     for name, told in wrong.items():
         number = table.without_part(parts.number_of(name), [name])
         note(f"{folder / name}: {told}; put aside, {so_many(number, 'point')} to be solved again")

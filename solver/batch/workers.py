@@ -20,12 +20,13 @@ import traceback
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from multiprocessing import connection, forkserver
+from multiprocessing import connection, forkserver, resource_tracker
 from multiprocessing.context import ForkServerProcess
 from typing import Any, Protocol
 
 from solver.batch.table import Finished
 from solver.batch.work import Task, solve_point
+from solver.processes import SafeChildren
 
 _PRELOADED = ["solver.batch.warm"]
 _CHUNK = 1 << 16
@@ -134,7 +135,7 @@ class LocalWorkers:
         self._running: dict[int, _Worker] = {}
         self._spare: list[_Worker] = []
         self._context.set_forkserver_preload(_PRELOADED)
-        with _deaf():
+        with SafeChildren(), deaf():
             forkserver.ensure_running()
 
     def __enter__(self) -> LocalWorkers:
@@ -163,7 +164,7 @@ class LocalWorkers:
         theirs, tasks = self._context.Pipe(duplex=False)
         pipe, answer = self._context.Pipe(duplex=False)
         process = self._context.Process(target=_work, args=(theirs, answer), name="point")
-        with _without_main():
+        with _without_main(), SafeChildren(), deaf():
             process.start()
         theirs.close()
         answer.close()
@@ -229,16 +230,17 @@ def _ending(code: int | None) -> str:
 
 
 @contextmanager
-def _deaf() -> Iterator[None]:
-    """Let what is started here ignore Ctrl-C, which a terminal sends to all: the runner alone decides what it means."""
-    if threading.current_thread() is not threading.main_thread():
-        yield
-        return
-    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+def deaf() -> Iterator[None]:
+    """Let what is started here never hear the signals that a terminal, or a service manager, sends to all: the runner
+    alone decides what they mean. None that comes to the runner meanwhile is lost."""
+    signals = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, signals)
     try:
+        resource_tracker.ensure_running()  # which takes two of them off the mask where it is begun
+        signal.pthread_sigmask(signal.SIG_BLOCK, signals)
         yield
     finally:
-        signal.signal(signal.SIGINT, before)
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 @contextmanager

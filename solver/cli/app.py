@@ -6,6 +6,7 @@ import json
 import signal
 import sys
 import traceback
+from collections.abc import Callable, Sequence
 from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, NoReturn
@@ -13,8 +14,10 @@ from typing import Annotated, Any, NoReturn
 import typer
 
 from solver import __version__
+from solver.cli import signals, streams
 from solver.cli.run import EXIT_BUSY, EXIT_FAULT, EXIT_INPUT, EXIT_LIMIT, exit_code, interruptible, progress_line
 from solver.design.errors import DesignError, suggestion
+from solver.design.shown import shown
 
 app = typer.Typer(
     name="ringwright",
@@ -128,7 +131,7 @@ def solve(
     from solver.cli.tables import Paper, print_answer
     from solver.design.design import Design
     from solver.design.load import read_text
-    from solver.search.answer import solve as solve_design
+    from solver.search.answer import Solving
     from solver.sheets.drawn import drawn
 
     text = read_text(file)
@@ -136,16 +139,19 @@ def solve(
     if picture is not None:
         _refuse_picture(picture, design)
     with progress_line() as progress:
-        answer, signum = interruptible(lambda interrupt: solve_design(design, interrupt, progress))
+        solving = Solving(design, progress)
+        answer, signum = interruptible(solving.run, lambda: solving.so_far("interrupt"))
     picture_of = cache(lambda rank: drawn(design, answer, rank))
     stored, not_stored = None, None
     if save:
-        from solver.batch.store import save_run
+        with signals.held():
+            from solver.batch.store import save_run
 
-        try:
-            stored = save_run(results, text, answer, {"command": "solve"}, picture_of(1))
-        except OSError as fault:  # the answer is shown all the same
-            not_stored = fault
+            try:
+                stored = save_run(results, text, answer, {"command": "solve"}, picture_of(1))
+            except OSError as fault:  # the answer is shown all the same
+                not_stored = fault
+        signum = signals.came()
     if picture is not None:
         svg = picture_of((show or [1])[0])
         if svg is None:
@@ -159,11 +165,16 @@ def solve(
                 print(f"drawn as {picture}", file=sys.stderr)
             except OSError as fault:
                 not_stored = fault
-    if as_json:
-        sys.stdout.write(answer.to_json())
-    else:
-        print_answer(Paper(sys.stdout), design, answer, show or (1,))
-    sys.stdout.flush()
+    try:
+        if as_json:
+            sys.stdout.write(answer.to_json())
+        else:
+            print_answer(Paper(sys.stdout), design, answer, show or (1,))
+        sys.stdout.flush()
+    except OSError as fault:
+        if stored is not None:
+            raise OSError(fault.errno, f"{fault.strerror}; the run is stored as {stored}", fault.filename) from None
+        raise
     if not_stored is not None:
         raise not_stored
     if stored is not None:
@@ -200,17 +211,17 @@ def explain(
     from solver.cli.tables import Paper
     from solver.design.design import Design
     from solver.design.load import data_of, read_text
-    from solver.search.explain import explain as explain_data
+    from solver.search.explain import Explaining
     from solver.search.stop import Deadline, FirstOf
 
     text = read_text(file)
     limit = Design.parse(text, str(file)).time_limit_s
-    data = data_of(text, str(file))
+    explaining = Explaining(data_of(text, str(file)), str(file))
     explanation, signum = interruptible(
-        lambda interrupt: explain_data(data, str(file), FirstOf(interrupt, Deadline(limit)))
+        lambda interrupt: explaining.run(FirstOf(interrupt, Deadline(limit))), lambda: explaining.so_far("interrupt")
     )
     if as_json:
-        print(json.dumps(explanation.plain(), indent=1, ensure_ascii=False))
+        sys.stdout.write(json.dumps(explanation.plain(), indent=1, ensure_ascii=False) + "\n")
     else:
         print_explanation(Paper(sys.stdout), explanation)
     sys.stdout.flush()
@@ -467,40 +478,65 @@ def schema(
         raise Usage(f'no schema "{what}"{suggestion(what, kinds) or "; choose design, answer, audit or sweep"}')
     schema = TypeAdapter(kinds[what]).json_schema(mode="serialization" if what == "answer" else "validation")
     document = {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
-    print(json.dumps(document, indent=1))
+    sys.stdout.write(json.dumps(document, indent=1) + "\n")
 
 
 def main() -> None:
-    """The command `ringwright`: as any filter, it is ended when nobody reads its output any more."""
+    """The command `ringwright`, see `solver.__main__`."""
+    from solver.__main__ import main as command
+
+    command()
+
+
+def run(words: Sequence[str]) -> NoReturn:
+    """Run the words of the command line; never shows a traceback for what a user can mend. As any filter, the command
+    is ended when nobody reads its output any more."""
     if hasattr(signal, "SIGPIPE"):
         signal.signal(signal.SIGPIPE, signal.SIG_DFL)
-    run()
+    code = _code_of(lambda: int(app(list(words), standalone_mode=False) or 0))
+    signals.finish(_code_of(streams.flush) or code)
 
 
-def run() -> NoReturn:
-    """Run the words of the command line; never shows a traceback for what a user can mend."""
+_WRONG_WORDS: type[Exception] = typer.BadParameter.mro()[2]  # click's, whether it comes with typer or beside it
+
+
+def _usage(fault: Any) -> int:
+    if any("\n" in word for word in sys.argv):  # else its lines are click's own
+        fault.message = shown(fault.message)
+    fault.show(sys.stderr)
+    return int(fault.exit_code)
+
+
+def _code_of(work: Callable[[], int | None]) -> int:
+    """What `work` returns as an exit code, 0 for None; or that of the fault that it raises, which is told."""
     from solver.batch.errors import ClusterError, StoreError
     from solver.batch.lock import Busy
     from solver.service.errors import ServiceError
     from solver.sheets.errors import SheetsError
 
     try:
-        app()  # ends with SystemExit for usage errors and exit codes
-        code = 0
-    except (ClusterError, DesignError, ServiceError, StoreError, SheetsError, Usage) as fault:
+        return work() or 0
+    except DesignError as fault:
+        for complaint in fault.complaints:
+            print(complaint, file=sys.stderr)
+        return EXIT_INPUT
+    except StoreError as fault:
+        for line in fault.args:
+            print(line, file=sys.stderr)
+        return EXIT_INPUT
+    except (ClusterError, ServiceError, SheetsError, Usage) as fault:
         print(fault, file=sys.stderr)
-        code = EXIT_INPUT
+        return EXIT_INPUT
     except Busy as fault:
         print(fault, file=sys.stderr)
-        code = EXIT_BUSY
-    except KeyboardInterrupt:  # before a search listens for it
-        code = 130
+        return EXIT_BUSY
+    except _WRONG_WORDS as fault:
+        return _usage(fault)
     except OSError as fault:
         name = f"{fault.filename}: " if fault.filename else ""
         print(f"{name}{fault.strerror or fault}", file=sys.stderr)
-        code = EXIT_INPUT
+        return EXIT_INPUT
     except Exception:  # noqa: BLE001 - the one place where a fault inside becomes an exit code
         traceback.print_exc()
         print("failure inside Ringwright: please report the lines above with the design file", file=sys.stderr)
-        code = EXIT_FAULT
-    sys.exit(code)
+        return EXIT_FAULT

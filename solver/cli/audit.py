@@ -18,7 +18,7 @@ from solver.design.errors import single
 from solver.design.train_data import MeshTrain, RingTrain
 from solver.design.train_file import load_train
 from solver.search.answer import Answer, range_text
-from solver.search.audit import RingReport, ring_report
+from solver.search.audit import Auditing, RingReport
 
 SCHEMA = "ringwright.audit/1"
 
@@ -35,7 +35,8 @@ def run_audit(file: Path, as_json: bool, place: bool, best: bool) -> int:
 
 def _run_rings(given: RingTrain, as_json: bool, place: bool, best: bool) -> int:
     with progress_line() if place or best else nullcontext() as progress:
-        report, signum = interruptible(lambda interrupt: ring_report(given, place, best, interrupt, progress))
+        auditing = Auditing(given, place, best, progress)
+        report, signum = interruptible(auditing.run, lambda: auditing.so_far("interrupt"))
     if as_json:
         _print_json(ring_document(report))
     else:

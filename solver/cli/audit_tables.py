@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from rich.text import Text
-
 from solver.check.audit_meshes import MeshAudit
 from solver.check.findings import Audit
 from solver.cli.tables import (
@@ -38,7 +36,7 @@ def print_rings(paper: Paper, report: RingReport) -> None:
     """The train ring by ring, what is broken, what is stated wrongly, and what was looked for."""
     audit, design = report.audit, report.audit.design
     solution = report.solution()
-    paper.print(Text(design.title, style="bold"))
+    paper.heading(design.title)
     exact = [str(Fraction(*ring.ratio)) for ring in solution.rings]
     apart = paper.narrow or max(map(len, exact)) > MOST_DIGITS
     columns = ["ring", "body", "teeth", "link", *([] if apart else ["exact ratio"]), "ratio"]
@@ -118,7 +116,7 @@ def _print_best(paper: Paper, report: RingReport, solution: SolutionAnswer) -> N
 
 def print_meshes(paper: Paper, given: MeshTrain, audit: MeshAudit) -> None:
     """The turns of every arbor, what is broken and what is stated wrongly."""
-    paper.print(Text(given.title, style="bold"))
+    paper.heading(given.title)
     compared = any(one.target is not None for one in audit.arbors)
     columns = ["arbor", "exact turns", "turns"] + (["target", "slow %", "error %"] if compared else [])
     title = f'Turns for one of "{given.reference}"'

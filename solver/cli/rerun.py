@@ -16,20 +16,22 @@ from solver.batch.sweep_file import short
 from solver.batch.sweep_run import SweepRun, load_sweep
 from solver.batch.table import PointState
 from solver.batch.workers import LocalWorkers
-from solver.cli.run import EXIT_FAULT, EXIT_OK, interruptible, lost_pipes_told
+from solver.cli import signals
+from solver.cli.run import EXIT_FAULT, EXIT_OK, lost_pipes_told
 from solver.cli.stored import settings_text
 from solver.design.errors import so_many
+from solver.search.stop import NoStop
+
+_INTERRUPTED = "interrupted: not compared to the end"
 
 
 def rerun_design(folder: Path) -> int:
     """Solve a stored design again and compare; the exit code. Raises StoreError and DesignError."""
     stored = load_run(folder)
-    comparison, signum = interruptible(lambda interrupt: rerun(stored, interrupt))
+    with signals.ending(_INTERRUPTED):
+        comparison = rerun(stored)
     for note in comparison.notes:
         print(f"note: {note}", file=sys.stderr)
-    if signum is not None:
-        print("interrupted: not compared to the end", file=sys.stderr)
-        return 128 + signum
     return _told(comparison.differences)
 
 
@@ -56,12 +58,9 @@ def rerun_sweep(folder: Path, names: Sequence[str], best: int | None, slots: int
     def tell(point: str, lines: tuple[str, ...]) -> None:
         differences.extend(f"{labels[point]}: {line}" for line in lines)
 
-    with lost_pipes_told(), LocalWorkers(slots or cpu_count() or 1) as workers:
-        done, signum = interruptible(lambda interrupt: rerun_points(run, list(labels), workers, interrupt, tell))
+    with signals.ending(_INTERRUPTED), lost_pipes_told(), LocalWorkers(slots or cpu_count() or 1) as workers:
+        done = rerun_points(run, list(labels), workers, NoStop(), tell)
     print(f"{so_many(done, 'point')} solved again", file=sys.stderr)
-    if signum is not None:
-        print("interrupted: not compared to the end", file=sys.stderr)
-        return 128 + signum
     return _told(sorted(differences))
 
 

@@ -8,16 +8,17 @@ import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import Any, TypeVar
+from typing import TypeVar
 
-from rich.console import Console
-
+from solver.cli import signals
+from solver.cli.screen import Screen
 from solver.search.answer import Answer, Status
 from solver.search.engine import Progress
 from solver.search.stop import Interrupt
 
 EXIT_OK, EXIT_FAULT, EXIT_INPUT, EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_BUSY = 0, 1, 2, 3, 4, 75
-_SECOND_TIME = "stopped at once"
+GRACE_S = 0.4  # how long a search may take to end after a signal
+_LOOK_S = 0.1
 
 T = TypeVar("T")
 
@@ -30,13 +31,15 @@ def exit_code(answer: Answer, signum: int | None) -> int:
     return codes.get(answer.status, EXIT_LIMIT)
 
 
-def interruptible(work: Callable[[Interrupt], T]) -> tuple[T, int | None]:
-    """Run `work` in a thread and wait. SIGINT and SIGTERM tell its stop rule once; a second one kills.
+def interruptible(work: Callable[[Interrupt], T], so_far: Callable[[], T] | None = None) -> tuple[T, int | None]:
+    """Run `work` in a thread and wait. The first signal tells its stop rule, a second one ends the command at once.
 
-    Returns the result and the signal that came, if any. Exceptions of `work` are raised here.
+    so_far: where given, what is known is taken from it if `work` does not end within GRACE_S [s] of a signal; it is
+    left behind then, inside some library. Returns the result and the signal that came, if any. Exceptions of `work`
+    are raised here.
     """
     interrupt = Interrupt()
-    came: list[int] = []
+    struck: list[float] = []
     result: list[T] = []
     fault: list[BaseException] = []
 
@@ -46,44 +49,21 @@ def interruptible(work: Callable[[Interrupt], T]) -> tuple[T, int | None]:
         except BaseException as error:  # noqa: BLE001 - handed to the waiting thread, which raises it
             fault.append(error)
 
-    def on_signal(signum: int, _frame: Any) -> None:
-        if came:
-            print(_SECOND_TIME, file=sys.stderr, flush=True)
-            signal.signal(signum, signal.SIG_DFL)
-            signal.raise_signal(signum)
-        came.append(signum)
+    def wake() -> None:
+        struck.append(time.monotonic())
         interrupt.set()
 
-    with _handled((signal.SIGINT, signal.SIGTERM), on_signal):
+    with signals.told(wake):
         thread = threading.Thread(target=run, name="search", daemon=True)
         thread.start()
         while thread.is_alive():
-            thread.join(0.1)
+            thread.join(_LOOK_S)
+            if so_far is not None and struck and time.monotonic() - struck[0] > GRACE_S and thread.is_alive():
+                signals.leave_behind()
+                return so_far(), signals.came()
     if fault:
         raise fault[0]
-    return result[0], came[0] if came else None
-
-
-class Stopped(BaseException):
-    """A signal that ends the work at once; what was begun is cleaned up on the way out."""
-
-    def __init__(self, signum: int) -> None:
-        super().__init__(signum)
-        self.signum = signum
-
-
-@contextmanager
-def stoppable() -> Iterator[None]:
-    """SIGINT and SIGTERM raise Stopped in here: the first that comes; later ones change nothing."""
-    came: list[int] = []
-
-    def on_signal(signum: int, _frame: Any) -> None:
-        if not came:
-            came.append(signum)
-            raise Stopped(signum)
-
-    with _handled((signal.SIGINT, signal.SIGTERM), on_signal):
-        yield
+    return result[0], signals.came()
 
 
 @contextmanager
@@ -101,22 +81,12 @@ def lost_pipes_told() -> Iterator[None]:
 
 
 @contextmanager
-def _handled(signals: tuple[int, ...], handler: Callable[[int, Any], None]):  # type: ignore[no-untyped-def]
-    before = {number: signal.signal(number, handler) for number in signals}
-    try:
-        yield
-    finally:
-        for number, old in before.items():
-            signal.signal(number, old)
-
-
-@contextmanager
 def progress_line():  # type: ignore[no-untyped-def]
     """A callback that shows the search's progress on one line; silent where standard error is no terminal."""
     if not sys.stderr.isatty():
         yield None
         return
-    with Console(stderr=True).status("searching") as line:
+    with signals.line_of_progress(), Screen(sys.stderr).status("searching") as line:
         began = time.monotonic()
 
         def show(progress: Progress) -> None:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import sys
+from contextlib import ExitStack
 from pathlib import Path
 
+from solver.cli import signals
 from solver.cli.run import EXIT_OK, lost_pipes_told
 from solver.service.errors import need_extra
 from solver.service.limits import Limits
@@ -24,8 +26,9 @@ def run_serve(
     from solver.service.server import Choice, serve
 
     def tell(address: str) -> None:
+        here.enter_context(signals.elsewhere())  # until now one ends it at once; from here on the server ends itself
         print(f"Ringwright is at {address} (Ctrl-C ends it)", file=sys.stderr, flush=True)
 
-    with lost_pipes_told():
+    with lost_pipes_told(), ExitStack() as here:
         serve(Choice(host, port, data, names, token_file, access_log, limits), tell)
     return EXIT_OK

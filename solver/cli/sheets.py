@@ -6,7 +6,8 @@ import sys
 from pathlib import Path
 
 from solver.batch.errors import StoreError
-from solver.cli.run import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK, Stopped, interruptible, progress_line, stoppable
+from solver.cli import signals
+from solver.cli.run import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK, progress_line
 from solver.design.design import Design
 from solver.design.errors import DesignError
 from solver.search.answer import SolutionAnswer
@@ -35,12 +36,13 @@ def run_sheets(source: Path, rank: int, out: Path, paper: str, both_units: bool)
         count = len(solutions)
         raise SheetsError(f"--rank {rank}: {source} has {'1 solution' if count == 1 else f'{count} solutions'}")
     try:
-        with stoppable():
+        with signals.ending(_INTERRUPTED):
             pack = make_pack(design, solution, paper, Lengths(design.units, both_units))
+        with signals.stoppable():
             write_folder(out, pack.files)
     except DesignError as fault:
         raise fault.in_file(str(source)) from None
-    except Stopped as stop:
+    except signals.Stopped as stop:
         print(_INTERRUPTED, file=sys.stderr)
         return 128 + stop.signum
     for line in pack.notices:
@@ -66,17 +68,14 @@ def _stored(folder: Path) -> tuple[Design, list[SolutionAnswer], int]:
 
 
 def _solved(file: Path) -> tuple[Design, list[SolutionAnswer], int]:
-    """Solve a design file. An interrupt gives no sheets: half a search is no ground to build on."""
+    """Solve a design file. A signal gives no sheets: half a search is no ground to build on."""
     from solver.design.load import read_text
     from solver.search.answer import Status, solve
 
     design = Design.parse(read_text(file), str(file))
     _refuse(design, file)
-    with progress_line() as progress:
-        answer, signum = interruptible(lambda interrupt: solve(design, interrupt, progress))
-    if signum is not None:
-        print(_INTERRUPTED, file=sys.stderr)
-        return design, [], 128 + signum
+    with signals.ending(_INTERRUPTED), progress_line() as progress:
+        answer = solve(design, progress=progress)
     if not answer.solutions:
         if answer.status is Status.INFEASIBLE:
             print(f"{file}: proven that nothing fits; ringwright explain {file} says why", file=sys.stderr)

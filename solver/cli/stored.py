@@ -11,6 +11,7 @@ import pyarrow as pa
 
 from solver.batch.identity import SHORT
 from solver.batch.store import solution_from_row
+from solver.cli.screen import Lines
 from solver.cli.tables import Paper, link_lines, link_word, print_legend, ranked_table
 from solver.sheets.spreadsheet import csv_lines
 
@@ -22,7 +23,7 @@ def print_stored(paper: Paper, rows: list[Row]) -> None:
     """Stored solutions, a row each; the runs and points are lettered and named below."""
     origins = {_origin(row): row for row in rows}
     marks = {origin: _letters(index) for index, origin in enumerate(origins)}
-    caption = "\n".join(f"{marks[origin]}: {_named(row)}" for origin, row in origins.items())
+    caption = Lines(*(f"{marks[origin]}: {_named(row)}" for origin, row in origins.items()))
     solutions = [(str(row["rank"]), marks[_origin(row)], solution_from_row(row)) for row in rows]
     paper.print(ranked_table(solutions, "Stored solutions", "mm", paper.narrow, caption))
     if paper.narrow:

@@ -13,8 +13,6 @@ from pathlib import Path
 from statistics import mean
 from typing import Any
 
-from rich.console import Console
-
 from solver.batch.cluster import ClusterLost, ClusterWorkers
 from solver.batch.lock import holder
 from solver.batch.parts import damaged as damaged_parts
@@ -26,7 +24,9 @@ from solver.batch.sweeps import Ending, opened, run_sweep
 from solver.batch.table import JOBS, JobTable, PointState
 from solver.batch.work import Task, solve_point
 from solver.batch.workers import LocalWorkers, Workers
+from solver.cli import signals
 from solver.cli.run import EXIT_INPUT, EXIT_LIMIT, EXIT_OK, interruptible, lost_pipes_told
+from solver.cli.screen import Lines, Screen
 from solver.cli.stored import plain_value, settings_text
 from solver.cli.tables import Paper, percent, plain_table
 from solver.design.errors import so_many
@@ -132,7 +132,7 @@ def _progress(total: int, done: int) -> Iterator[Callable[[Event], None]]:
     if not sys.stderr.isatty():
         yield state.take
         return
-    with Console(stderr=True).status(str(state)) as line:
+    with signals.line_of_progress(), Screen(sys.stderr).status(str(state)) as line:
 
         def tell(event: Event) -> None:
             state.take(event)
@@ -176,7 +176,7 @@ def _print_best(paper: Paper, title: str, points: list[dict[str, Any]]) -> None:
     varied = _headings(fields) if apart else ["what is varied"]
     figures = ("error %", "parts", "jigs", "teeth")
     table = plain_table(
-        f"{title}\nBest points", ("point", *figures, "proven", *varied), left=("point", "proven", *varied)
+        Lines(title, "Best points"), ("point", *figures, "proven", *varied), left=("point", "proven", *varied)
     )
     for point, told in zip(found, settings, strict=False):
         words = [plain_value(told[path]) if path in told else "" for path in fields]

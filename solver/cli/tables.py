@@ -6,11 +6,11 @@ from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from typing import TextIO
 
-from rich import box
-from rich.console import Console, RenderableType
+from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from solver.cli.screen import HEAD, Lines, Screen
 from solver.design.design import MM_PER_INCH, Design
 from solver.design.errors import show_numbers
 from solver.design.links import KIND_BY_NAME
@@ -27,8 +27,7 @@ class Paper:
     def __init__(self, stream: TextIO) -> None:
         self.stream = stream
         self.terminal = stream.isatty()
-        width = None if self.terminal else PIPE_WIDTH
-        self.console = Console(file=stream, width=width, highlight=False, markup=False, emoji=False)
+        self.console = Screen(stream, None if self.terminal else PIPE_WIDTH)
 
     @property
     def narrow(self) -> bool:
@@ -48,12 +47,14 @@ class Paper:
         """Print a line of text, left to the terminal to break."""
         self.console.print(words, soft_wrap=True)
 
+    def heading(self, words: str) -> None:
+        """Print a title."""
+        self.print(Text(self.console.render_str(words).plain, style="bold"))
+
 
 def plain_table(title: str, columns: Iterable[str], left: Iterable[str] = (), caption: str | None = None) -> Table:
     """A plain table; columns are right-aligned and never broken unless named in `left`."""
-    table = Table(
-        title=title or None, title_justify="left", box=box.SIMPLE_HEAD, caption=caption, caption_justify="left"
-    )
+    table = Table(title=title or None, title_justify="left", box=HEAD, caption=caption, caption_justify="left")
     table.collapse_padding, table.pad_edge = True, False
     for name in columns:
         table.add_column(name, justify="left" if name in left else "right", overflow="fold", no_wrap=name not in left)
@@ -268,13 +269,13 @@ def links_text(solution: SolutionAnswer) -> str:
     return " ".join(link_text(link) for link in solution.links)
 
 
-def link_lines(rows: Iterable[tuple[str, SolutionAnswer]], rings: bool) -> str:
+def link_lines(rows: Iterable[tuple[str, SolutionAnswer]], rings: bool) -> Lines:
     """For narrow terminals: the links of each solution on lines of their own."""
     lines = []
     for mark, solution in rows:
         teeth = " ".join(str(ring.teeth) for ring in solution.rings)
         lines.append(f"{mark}: {links_text(solution)}" + (f" between rings {teeth}" if rings else ""))
-    return "Wheel/pinion of each link:\n" + "\n".join(lines)
+    return Lines("Wheel/pinion of each link:", *lines)
 
 
 def rate_text(design: Design, solution: SolutionAnswer) -> str | None:
@@ -392,7 +393,7 @@ def _fit_limits(design: Design) -> list[str]:
 
 def print_answer(paper: Paper, design: Design, answer: Answer, show: Sequence[int] = (1,)) -> None:
     """The solutions asked for in full, the ranked list, and the summary line."""
-    paper.print(Text(answer.title, style="bold"))
+    paper.heading(answer.title)
     solutions = answer.solutions
     for rank in show:
         if rank <= len(solutions):

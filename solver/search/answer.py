@@ -19,7 +19,7 @@ from solver.design.geometry import envelope_mm
 from solver.design.links import KINDS
 from solver.design.train import DrivePlace, Link, LinkPlace, Placement, RollerPlace, Spot, Train
 from solver.search.engine import Progress
-from solver.search.levels import SearchResult, search
+from solver.search.levels import Levels, SearchResult
 from solver.search.rank import Figures, key_order, sort_key
 from solver.search.stop import Deadline, FirstOf, NoStop, StopRule
 
@@ -205,9 +205,27 @@ def solve(design: Design, stop: StopRule | None = None, progress: Callable[[Prog
     stop: an additional stop rule; the design's time limit always holds. progress: called now and then.
     Raises Unsound if the judge refuses what the search found.
     """
-    began = time.monotonic()
-    result = search(design, FirstOf(stop or NoStop(), Deadline(design.time_limit_s)), progress)
-    return answer_of(design, result, time.monotonic() - began)
+    return Solving(design, progress).run(stop or NoStop())
+
+
+class Solving:
+    """A design that is solved in one thread, while another one may ask what is known so far."""
+
+    def __init__(self, design: Design, progress: Callable[[Progress], None] | None = None) -> None:
+        """progress: called now and then."""
+        self._design, self._progress = design, progress
+        self._began = time.monotonic()
+        self._levels: Levels | None = None
+
+    def run(self, stop: StopRule) -> Answer:
+        """The answer, once. stop: beside the design's time limit. Raises Unsound."""
+        self._levels = Levels(self._design, FirstOf(stop, Deadline(self._design.time_limit_s)), self._progress)
+        return answer_of(self._design, self._levels.run(), time.monotonic() - self._began)
+
+    def so_far(self, reason: str) -> Answer:
+        """The answer as if the search ended here for that reason. Raises Unsound."""
+        levels = self._levels or Levels(self._design, NoStop(), None)
+        return answer_of(self._design, levels.so_far(reason), time.monotonic() - self._began)
 
 
 def answer_of(design: Design, result: SearchResult, seconds: float = 0.0) -> Answer:

@@ -14,10 +14,11 @@ from solver.design.geometry import gap_teeth
 from solver.design.rival import rival_of
 from solver.design.train import Placement
 from solver.design.train_data import RingTrain
-from solver.search.answer import Answer, SolutionAnswer, solution_answer, solve
+from solver.search.answer import Answer, SolutionAnswer, Solving, solution_answer
 from solver.search.engine import Progress
 from solver.search.placing import Fitter
 from solver.search.rank import arbor_radii
+from solver.search.solves import Solves
 from solver.search.stop import Deadline, FirstOf, NoStop, Stopped, StopRule
 
 
@@ -73,12 +74,41 @@ def ring_report(
     """Judge a ring train. place: look for places that keep every rule; where the file gives none, they are judged with
     the rest. best: solve the design that the train competes in. Each has the file's time limit; stop: an additional
     stop rule; progress: called now and then. Raises DesignError."""
-    rival = _rival(given) if best else None
-    audit, places = audit_rings(given), None
-    if place:
-        audit, places = _with_places(given, audit, stop or NoStop())
-    answer = solve(rival, stop, progress) if rival is not None else None
-    return RingReport(given, audit, places, rival, answer)
+    return Auditing(given, place, best, progress).run(stop or NoStop())
+
+
+class Auditing:
+    """A ring train that is judged in one thread, while another one may ask what is known so far; see `ring_report`."""
+
+    def __init__(
+        self,
+        given: RingTrain,
+        place: bool = False,
+        best: bool = False,
+        progress: Callable[[Progress], None] | None = None,
+    ) -> None:
+        """Raises DesignError."""
+        self._given, self._place = given, place
+        self._rival = _rival(given) if best else None
+        self._solving = None if self._rival is None else Solving(self._rival, progress)
+        self._judged: tuple[RingAudit, PlacesFound | None] | None = None
+
+    def run(self, stop: StopRule) -> RingReport:
+        """The report, once. Raises DesignError."""
+        audit, places = audit_rings(self._given), None
+        if self._place:
+            audit, places = _with_places(self._given, audit, stop)
+        self._judged = audit, places
+        return RingReport(
+            self._given, audit, places, self._rival, None if self._solving is None else self._solving.run(stop)
+        )
+
+    def so_far(self, reason: str) -> RingReport:
+        """The report as if all that is looked for ended here for that reason."""
+        unplaced = PlacesFound(None, reason) if self._place else None
+        audit, places = self._judged or (audit_rings(self._given), unplaced)
+        best = None if self._solving is None else self._solving.so_far(reason)
+        return RingReport(self._given, audit, places, self._rival, best)
 
 
 def _rival(given: RingTrain) -> Design:
@@ -115,7 +145,7 @@ def find_places(given: RingTrain, stop: StopRule) -> PlacesFound:
             raise Stopped(reason)
 
     gap = gap_teeth(design.rings.pitch, design.rings.addendum, design.fit.clearance)
-    fitter = Fitter(design, gap, tick)
+    fitter = Fitter(design, gap, tick, Solves(design.seed, stop))
     radii = [
         arbor_radii(train.rings[index], train.rings[index + 1], link, gap) for index, link in enumerate(train.links)
     ]

@@ -92,25 +92,31 @@ def explain(data: Data, name: str = "design", stop: StopRule | None = None) -> E
     Deterministic unless the stop rule strikes. Raises DesignError for a file that is wrong in itself, and Unproven
     where the search cannot settle a question.
     """
-    return _Explainer(data, name, stop or NoStop()).run()
+    return Explaining(data, name).run(stop or NoStop())
 
 
 class _TooMuchWork(Exception):
     """A question that is left open."""
 
 
-class _Explainer:
-    def __init__(self, data: Data, name: str, stop: StopRule) -> None:
-        self.data, self.name, self.stop = data, name, stop
+class Explaining:
+    """A file that is explained in one thread, while another one may ask what is known so far."""
+
+    def __init__(self, data: Data, name: str) -> None:
+        """Raises DesignError."""
+        self.data, self.name = data, name
+        self.stop: StopRule = NoStop()
         self.design = design_from_data(data, name)
         self.knobs = list(knobs_of(data, self.design, self._best))
         self._known: dict[frozenset[int], bool | None] = {}
+        self._found: list[Loosening] = []
+        self._conflict: tuple[Conflict, ...] = ()
+        self._left_open: list[str] = []
 
-    def run(self) -> Explanation:
-        found: list[Loosening] = []
-        conflict: tuple[Conflict, ...] = ()
+    def run(self, stop: StopRule) -> Explanation:
+        """The explanation, once. Raises Unproven."""
+        self.stop = stop
         enough: list[int] = []
-        left_open: list[str] = []
         try:
             if self._fits(self.data):
                 return Explanation(True, (), ())
@@ -120,20 +126,24 @@ class _Explainer:
                     if self._loosened_fits(frozenset({index})):
                         enough.append(index)
                 except _TooMuchWork:
-                    left_open.append(self.knobs[index].field)
+                    self._left_open.append(self.knobs[index].field)
             for index in enough:
-                found.append(self._least((index,)))
+                self._found.append(self._least((index,)))
             with suppress(_TooMuchWork):
                 if enough or self._loosened_fits(everything):
                     named = self._smallest_conflict(everything)
-                    conflict = tuple(
+                    self._conflict = tuple(
                         Conflict(one.rule, one.field, one.now) for one in (self.knobs[i] for i in sorted(named))
                     )
                     if not enough:
-                        found += [self._least(pair) for pair in self._pairs(named)]
+                        self._found += [self._least(pair) for pair in self._pairs(named)]
         except Stopped as stopped:
-            return Explanation(False, conflict, tuple(found), stopped.reason, tuple(left_open))
-        return Explanation(False, conflict, tuple(found), left_open=tuple(left_open))
+            return self.so_far(stopped.reason)
+        return self.so_far("proved")
+
+    def so_far(self, reason: str) -> Explanation:
+        """What is known, as the explanation that ends here for that reason."""
+        return Explanation(False, self._conflict, tuple(self._found), reason, tuple(self._left_open))
 
     # -- asking ------------------------------------------------------------------------------------------------
 

@@ -58,12 +58,12 @@ def search(
     design: Design, stop: StopRule | None = None, progress: Callable[[Progress], None] | None = None
 ) -> SearchResult:
     """The `keep` best different trains of a design, or the proof that there is none; and its front, if asked for."""
-    return _Levels(design, stop or NoStop(), progress).run()
+    return Levels(design, stop or NoStop(), progress).run()
 
 
 def least_error_square(design: Design, stop: StopRule | None = None) -> Fraction | None:
     """(1 + worst error)**2 of the best train, exact, or None if there is none. Raises Stopped and Unproven."""
-    levels = _Levels(design, stop or NoStop(), None, order_ties=False)
+    levels = Levels(design, stop or NoStop(), None, order_ties=False)
     found = levels.first(("error",), (), 1, caps_of(design))
     return found[0].figures.error_square if found else None
 
@@ -73,18 +73,20 @@ def least_value(design: Design, key: str, stop: StopRule | None = None) -> int |
 
     Raises Stopped and Unproven.
     """
-    levels = _Levels(design, stop or NoStop(), None, order_ties=False)
+    levels = Levels(design, stop or NoStop(), None, order_ties=False)
     return levels._least_cap((key,), 1, caps_of(design), False, None)[0]
 
 
 def any_train(design: Design, stop: StopRule | None = None) -> Train | None:
     """Some train within all limits of a design, or None if there is none. Raises Stopped and Unproven."""
-    found = _Levels(design, stop or NoStop(), None, order_ties=False).by_error(("error",), 1, caps_of(design)).some(1)
+    found = Levels(design, stop or NoStop(), None, order_ties=False).by_error(("error",), 1, caps_of(design)).some(1)
     return found[0].train if found else None
 
 
 @dataclass
-class _Levels:
+class Levels:
+    """The search of one design: run it once; what it knows so far can be asked for from another thread."""
+
     design: Design
     stop: StopRule
     progress: Callable[[Progress], None] | None
@@ -101,7 +103,6 @@ class _Levels:
         self.tables: dict[tuple[int | None, int | None], Candidates] = {}
 
     def run(self) -> SearchResult:
-        complete, termination = True, "proved"
         found: list[Found] = []
         front: list[FrontPoint] = []
         try:
@@ -109,18 +110,24 @@ class _Levels:
             if found and self.design.front:
                 front = self._front()
         except Stopped as stopped:
-            complete, termination = False, stopped.reason
+            return self.so_far(stopped.reason)
         except Unproven as unproven:
-            complete, termination = False, str(unproven)
-        if not complete:
-            found = self._sorted(self.known.values(), self.keys)[: self.design.keep]
-            self.bound_error = max([self.bound_error, *(one.bound_error for one in self.whole)])
-        elif found and self.keys[0] == "error":
+            return self.so_far(str(unproven))
+        if found and self.keys[0] == "error":
             self.bound_error = math.sqrt(found[0].figures.error_square) - 1
+        return self._result(found, True, "proved", self.bound_error, front)
+
+    def so_far(self, reason: str) -> SearchResult:
+        """What is known, as the result of a search that ends here for that reason."""
+        found = self._sorted(list(self.known.values()), self.keys)[: self.design.keep]
+        bound = max([self.bound_error, *(one.bound_error for one in list(self.whole))])
+        return self._result(found, False, reason, bound, [])
+
+    def _result(
+        self, found: list[Found], complete: bool, termination: str, bound: float, front: list[FrontPoint]
+    ) -> SearchResult:
         structures = self.design.structure_count()
-        return SearchResult(
-            found, complete, termination, self.bound_error, self.least, front, structures, self.tally, self.solves
-        )
+        return SearchResult(found, complete, termination, bound, self.least, front, structures, self.tally, self.solves)
 
     def by_error(
         self, keys: tuple[str, ...], keep: int, caps: Caps, whole: bool = False, most: Fraction | None = None

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import asyncio
 import ipaddress
+import re
 import sys
 import time
 import traceback
 from collections.abc import Awaitable, Callable, Iterable, MutableMapping
 from http.cookies import CookieError, SimpleCookie
 from typing import Any
-from urllib.parse import parse_qs, urlsplit
+from urllib.parse import parse_qs
 
 from solver.service.limits import Limits
 from solver.service.problems import MEDIA, Problem
@@ -26,7 +27,9 @@ Receive = Callable[[], Awaitable[Message]]
 Send = Callable[[Message], Awaitable[None]]
 App = Callable[[Scope, Receive, Send], Awaitable[None]]
 
-LOOPBACK = ("localhost", "127.0.0.1", "[::1]")
+LOOPBACK = ("localhost", "127.0.0.1", "::1")
+# RFC 3986, 3.2.2, of it what a browser sends: a name or an IPv4 address, or an IPv6 address in brackets; and a port.
+_HOST = re.compile(r"(?:([a-z0-9._-]+)|\[([0-9a-f:.]+)\])(?::([0-9]{1,5}))?")
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
     "form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
@@ -130,29 +133,21 @@ class Guard:
         host = headers.one(b"host").lower()
         if not self._is_ours(host, scope):
             raise Problem(421, f"this service does not answer for the host {host[:100]!r}; --name adds a name")
-        origin = headers.one(b"origin").lower()
-        if origin and origin not in (f"http://{host}", f"https://{host}"):
+        if headers.has(b"origin") and headers.one(b"origin").lower() not in (f"http://{host}", f"https://{host}"):
             raise Problem(403, "a page elsewhere (Origin) may not ask this service")
-        if headers.one(b"sec-fetch-site") not in ("", "same-origin", "none"):
+        if headers.has(b"sec-fetch-site") and headers.one(b"sec-fetch-site") not in ("same-origin", "none"):
             raise Problem(403, "a page elsewhere (Sec-Fetch-Site) may not ask this service")
 
     def _is_ours(self, host: str, scope: Scope) -> bool:
         """Loopback names, names that were given, and the address at which this connection came in: none of them can be
         made to mean this service by a foreign name server."""
-        try:
-            parts = urlsplit(f"//{host}")
-            name, _ = parts.hostname or "", parts.port
-        except ValueError:
+        name = host_name(host)
+        if name is None:
             return False
-        if parts.netloc != host or "@" in host:
-            return False
-        shown = f"[{name}]" if ":" in name else name
-        if shown in LOOPBACK or name in self._names or host in self._names:
+        if name in LOOPBACK or name in self._names or host in self._names:
             return True
-        try:
-            return ipaddress.ip_address(name) == ipaddress.ip_address((scope.get("server") or ("",))[0])
-        except ValueError:
-            return False
+        own = _address((scope.get("server") or ("",))[0])
+        return own is not None and _address(name) == own
 
     # -- the body ----------------------------------------------------------------------------------------------------
 
@@ -220,6 +215,29 @@ class Guard:
             raise Problem(405, "GET or POST", {"allow": "GET, HEAD, POST"})
 
 
+def host_name(host: str) -> str | None:
+    """The name or address in a host and port of lower-case letters, an IPv6 address as it is written shortest and
+    without its brackets; None where anything else stands there too."""
+    found = _HOST.fullmatch(host)
+    if found is None or int(found[3] or 1) not in range(1, 1 << 16):
+        return None
+    if found[1] is not None:
+        return str(found[1])
+    try:
+        return str(ipaddress.IPv6Address(found[2]))
+    except ValueError:
+        return None
+
+
+def _address(name: str) -> ipaddress.IPv4Address | ipaddress.IPv6Address | None:
+    """The address that a name is, None where it is none. One of IPv4 is told as of IPv6 where both are listened to."""
+    try:
+        found = ipaddress.ip_address(name)
+    except ValueError:
+        return None
+    return (isinstance(found, ipaddress.IPv6Address) and found.ipv4_mapped) or found
+
+
 def too_large() -> Problem:
     """What is told of a request's head that is too large."""
     return Problem(431, f"the address and the headers have more than {HEAD_BYTES} bytes", {"connection": "close"},
@@ -235,6 +253,9 @@ def _head_bytes(scope: Scope) -> int:
 class _Headers:
     def __init__(self, raw: Iterable[tuple[bytes, bytes]]) -> None:
         self._raw = list(raw)
+
+    def has(self, name: bytes) -> bool:
+        return any(key.lower() == name for key, _ in self._raw)
 
     def one(self, name: bytes) -> str:
         """The header's value, "" where it is missing. Raises Problem where it stands more than once."""

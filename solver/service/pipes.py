@@ -8,11 +8,12 @@ import json
 import os
 import queue
 import subprocess
-import sys
 import threading
 import time
 from collections.abc import Callable
 from typing import Any, TextIO
+
+from solver.processes import helper
 
 HURRY_S = 0.4
 NICE = 10
@@ -21,7 +22,7 @@ NICE = 10
 def begin(module: str, *words: str) -> subprocess.Popen[bytes]:
     """A helper process, in a session of its own so that Ctrl-C in a terminal reaches the service alone."""
     return subprocess.Popen(
-        [sys.executable, "-m", module, *words],
+        helper(module, *words),
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         start_new_session=True,

@@ -20,7 +20,7 @@ import uvicorn
 
 from solver.service.app import Service, service
 from solver.service.errors import ServiceError
-from solver.service.guard import HEAD_BYTES
+from solver.service.guard import HEAD_BYTES, host_name
 from solver.service.jobs import Jobs
 from solver.service.limits import Limits
 from solver.service.protocol import protocol
@@ -44,19 +44,23 @@ class Choice:
 
 
 def serve(choice: Choice, tell: Callable[[str], None]) -> None:
-    """Serve until SIGINT or SIGTERM. tell: gets the address, once it can be opened. Raises ServiceError, Busy,
+    """Serve until SIGINT, SIGTERM or SIGHUP. tell: gets the address, once it can be opened. Raises ServiceError, Busy,
     StoreError and OSError where it cannot begin."""
     token = token_of(choice.token_file)
     if token is None and not is_loopback(choice.host):
         raise ServiceError(
             f"--host {choice.host}: others can reach this address, so a token is needed; give --token-file FILE"
         )
+    for name in choice.names:
+        if host_name(name.lower()) is None:
+            raise ServiceError(f"--name {name}: must be the name of a host, like orrery.museum.example")
     _many_files()
     warm()
     with _socket(choice.host, choice.port) as listening, Jobs(choice.data, choice.limits) as jobs:
         log = (lambda line: print(line, file=sys.stderr, flush=True)) if choice.access_log else None
-        made = service(jobs, choice.names, token, log)
-        address = _address(choice.host, listening.getsockname()[1])
+        told = socket.gethostname() if choice.host in ("0.0.0.0", "::", "") else choice.host
+        made = service(jobs, (*choice.names, told), token, log)
+        address = f"http://{f'[{told}]' if ':' in told else told}:{listening.getsockname()[1]}/"
         Server(made, jobs, lambda: tell(address)).run(sockets=[listening])
 
 
@@ -79,11 +83,6 @@ def _socket(host: str, port: int) -> Iterator[socket.socket]:
         except OSError as fault:
             raise ServiceError(f"--host {host} --port {port}: {fault.strerror}; choose another") from None
         yield listening
-
-
-def _address(host: str, port: int) -> str:
-    name = socket.gethostname() if host in ("0.0.0.0", "::", "") else host
-    return f"http://{f'[{name}]' if ':' in name else name}:{port}/"
 
 
 def _many_files() -> None:
@@ -132,7 +131,10 @@ class Server(uvicorn.Server):
         if threading.current_thread() is not threading.main_thread():
             yield
             return
-        before = {number: signal.signal(number, self._on_signal) for number in (signal.SIGINT, signal.SIGTERM)}
+        ending = [signal.SIGINT, signal.SIGTERM]
+        if hasattr(signal, "SIGHUP") and signal.getsignal(signal.SIGHUP) != signal.SIG_IGN:  # as nohup wishes
+            ending.append(signal.SIGHUP)
+        before = {number: signal.signal(number, self._on_signal) for number in ending}
         try:
             yield
         finally:
