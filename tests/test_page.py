@@ -808,6 +808,11 @@ def test_with_a_token_a_browser_enters_by_a_page_and_submits_without_a_script(br
         page.locator("textarea[name=text]").fill(PLAIN)
         page.locator("form:has(textarea[name=text]) button").first.click()
         expect(page).to_have_url(re.compile("/jobs/[0-9a-f]{16}$"))
+        page.get_by_role("link", name="Log out").click()
+        page.get_by_role("button", name="Log out").click()
+        expect(page.get_by_label("Token of this service")).to_be_visible()
+        page.goto("/")
+        assert page.url.endswith("/enter")
 
 
 def test_nothing_comes_from_elsewhere(browser: Browser, service: Running) -> None:

@@ -117,12 +117,13 @@ def _pages(total: int) -> int:
     return max(-(-total // ROWS_SHOWN), 1)
 
 
-def job_page(jobs: Jobs, view: JobView, asked: Asked) -> bytes:
-    """As UTF-8."""
+def job_page(jobs: Jobs, view: JobView, asked: Asked, locked: bool) -> bytes:
+    """As UTF-8. locked: whether a token is needed here."""
     listed = _listed(jobs, view.id, asked)
     compared = [row for one in asked.compare if (row := _row(jobs, view.id, one)) is not None]
     return rendered(
         "job.html",
+        locked=locked,
         job=view,
         asked=asked,
         listed=listed,

@@ -62,7 +62,7 @@ def templates() -> Environment:
 
 
 def page(template: str, code: int = 200, /, **told: Any) -> HTMLResponse:
-    """A template as an answer that no one keeps, since jobs change."""
+    """A template as an answer that no one keeps, since jobs change. locked: whether a token is needed here."""
     return html(rendered(template, **told), code)
 
 
@@ -76,6 +76,7 @@ def html(text: bytes, code: int = 200) -> HTMLResponse:
     return HTMLResponse(text, code, {"Cache-Control": "no-store"})
 
 
-def enter_page(fault: str) -> bytes:
-    """The page that asks for the token; fault: what was wrong with the last one, or nothing."""
-    return rendered("enter.html", fault=fault)
+def enter_page(fault: str, inside: bool) -> bytes:
+    """The page that asks for the token, or where one is let in already, lets one out. fault: what was wrong with the
+    last token, or nothing."""
+    return rendered("enter.html", fault=fault, inside=inside, locked=inside)
