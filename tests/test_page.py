@@ -407,7 +407,7 @@ def test_solutions_of_two_pages_are_compared_with_what_sets_their_points_apart(p
 
 def test_a_text_that_is_looked_for_limits_the_plot_too(page: Page, service: Running) -> None:
     page.goto(f"/jobs/{complete(service, SMALL)}?text=nothing+of+the+kind")
-    expect(page.locator("#count")).to_have_text("No solution is within these limits.")
+    expect(page.locator("#count")).to_have_text("None of the solutions found is within these limits.")
     assert page.locator("svg.plot").count() == 0
 
 

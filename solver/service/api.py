@@ -116,7 +116,8 @@ class SolutionDocument(BaseModel):
 
 
 class SolutionsDocument(BaseModel):
-    """total: how many there are, of which those from `offset` on are shown."""
+    """total: how many were found within the limits, of which those from `offset` on are shown. That none was found is a
+    proof that there is none only of points that are solved."""
 
     solutions: list[SolutionDocument]
     total: int

@@ -55,6 +55,9 @@ def templates() -> Environment:
         state_words=wording.STATES,
         status_words=wording.STATUSES,
         points_words=wording.points_words,
+        none_words=wording.none_words,
+        best_words=wording.best_words,
+        nothing_words=wording.nothing_words,
         link_words=wording.link_words,
         ring_words=wording.ring_words,
     )
