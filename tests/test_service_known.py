@@ -171,6 +171,9 @@ def test_no_more_is_said_than_is_known(served, name):
     assert ("ringwright explain" in page) == (name == "design, proven that there is none")
     proofs = re.findall(r"<td>((?:best is |not )?proven(?: best)?)</td>", page)
     assert len(proofs) == case.found
+    some_proven = name in ("sweep, proven that there is none", "sweep, stopped where some have none")
+    assert ("2 points have no solution" in page) is some_proven
+    assert ("no solution was found of 2 points<" in page) is (name == "sweep, nothing found in its time")
     assert ("not proven" in proofs) == (case.then == "unproven")
 
     listed = client.get("/").text.partition(f'data-job="{job}"')[2].partition("</li>")[0]

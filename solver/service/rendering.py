@@ -56,6 +56,7 @@ def templates() -> Environment:
         status_words=wording.STATUSES,
         points_words=wording.points_words,
         none_words=wording.none_words,
+        barren_words=wording.barren_words,
         best_words=wording.best_words,
         nothing_words=wording.nothing_words,
         link_words=wording.link_words,

@@ -79,6 +79,16 @@ def none_words(job: JobView) -> str:
     return "No solution was found. Whether there is one is not known."
 
 
+def barren_words(count: int, proven: int) -> str:
+    """What is known of points that are done and of which no solution was found; proven: of how many that there is
+    none."""
+    if proven == count:
+        return "1 point has no solution" if count == 1 else f"{count} points have no solution"
+    points = so_many(count, "point")
+    of_some = f"; of {proven} it is proven that there is none" if proven else ""
+    return f"no solution was found of {points}{of_some}"
+
+
 def best_words(job: JobView) -> tuple[str, str]:
     """What is known of the best solution of a job, said before its error and after it."""
     if not job.over:
