@@ -1,5 +1,5 @@
 # make demo: set up, solve the demo, say how to open the page · make test: the tests · make check: format, lint, types, tests
-# make ortools: the tests with the oldest and the newest ortools that are allowed
+# make ortools, make uvicorn: the tests with the oldest and the newest release that is allowed; make ends: of both at once
 # make bench: every case by ours and by every peer that is there; writes benchmarks/RESULTS.md, FIT.md, BATCH.md, SERVICE.md
 PYTHON ?= python3
 VENV := .venv
@@ -7,7 +7,7 @@ BIN := $(VENV)/bin
 READY := $(VENV)/.ready
 PEERS := $(VENV)/.peers
 
-.PHONY: demo test check lint types bench ortools clean
+.PHONY: demo test check lint types bench ortools uvicorn ends clean
 
 # The environment: made once, again only when what it is made of changes.
 $(READY): pyproject.toml lock.txt
@@ -46,8 +46,11 @@ bench: $(PEERS)
 	$(BIN)/python -m benchmarks.batch
 	$(BIN)/python -m benchmarks.service
 
-ortools: $(READY)
-	$(PYTHON) tests/both_ortools.py
+ortools uvicorn: $(READY)
+	$(PYTHON) tests/both_ends.py $@ $(ENDS)
+
+ends: $(READY)
+	$(PYTHON) tests/both_ends.py ortools uvicorn $(ENDS)
 
 clean:
 	rm -rf $(VENV) .venv-* *.egg-info

@@ -88,14 +88,14 @@ def refused(*words: str, cwd: Path, **more: str) -> tuple[int, str]:
 @contextmanager
 def in_thread(
     data: Path, limits: Limits | None = None, names: tuple[str, ...] = (), token: str | None = None,
-    log: list[str] | None = None,
+    log: list[str] | None = None, proxies: tuple[str, ...] = (),
 ) -> Iterator[tuple[int, Jobs]]:  # fmt: skip
     """A service in this process, with limits of its own: its port, and its jobs."""
     limits = limits or Limits()
     ready = threading.Event()
     with socket.create_server(("127.0.0.1", 0)) as listening, Jobs(data, limits) as jobs:
         said = None if log is None else log.append
-        made = service(jobs, names, None if token is None else Token(token, "test"), said)
+        made = service(jobs, names, None if token is None else Token(token, "test"), said, proxies)
         server = Server(made, jobs, ready.set)
         thread = threading.Thread(target=server.run, args=([listening],), daemon=True)
         thread.start()

@@ -42,6 +42,13 @@ def test_points_that_are_in_no_state_are_left_out() -> None:
     assert wording.points_words({}, 1) == "1 point"
 
 
+def test_points_without_a_solution_are_told_from_points_of_which_none_was_found() -> None:
+    assert wording.barren_words(1, 1) == "1 point has no solution"
+    assert wording.barren_words(3, 3) == "3 points have no solution"
+    assert wording.barren_words(1, 0) == "no solution was found of 1 point"
+    assert wording.barren_words(3, 2) == "no solution was found of 3 points; of 2 it is proven that there is none"
+
+
 def test_an_address_that_makes_no_sense_is_as_if_it_were_not_there() -> None:
     asked = Asked.of([("by", "-nothing"), ("parts", "few"), ("error", "1,5"), ("page", "-3"), ("text", "x" * 5000)])
     assert (asked.by, asked.page, len(asked.text)) == ("error", 1, 200)

@@ -5,6 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
+import socket
 import threading
 import zipfile
 from xml.etree import ElementTree
@@ -254,13 +256,49 @@ def test_no_such_solution(client, placed):
 
 
 @pytest.mark.parametrize(("method", "path", "allow"), [
-    ("PUT", "/api/jobs", "GET, POST"), ("DELETE", "/api/health", "GET"), ("PATCH", f"/api/jobs/{'0' * 16}",
-                                                                           "DELETE, GET"),
+    ("PUT", "/api/jobs", "GET, HEAD, POST"), ("DELETE", "/api/health", "GET, HEAD"),
+    ("PATCH", f"/api/jobs/{'0' * 16}", "DELETE, GET, HEAD"), ("HEAD", "/api/validate", "POST"),
 ])  # fmt: skip
 def test_other_methods_are_refused_with_those_that_are_not(client, method, path, allow):
     answer = client.request(method, path)
-    problem(answer, 405)
+    if method == "HEAD":
+        assert (answer.status_code, answer.content) == (405, b"")
+    else:
+        problem(answer, 405)
     assert answer.headers["allow"] == allow
+
+
+def test_head_is_answered_wherever_get_is(client, placed):
+    """As GET would be, without its body; the connection goes on, also after a stream that would never end."""
+    going_on = submitted(client, HARD)
+    one = solution_path(client, placed)
+    point = one.split("/")[-2]
+    paths = client.get("/api/openapi.json").json()["paths"]
+    asked = [path.format(job=placed, point=point, rank=1) for path, routes in paths.items() if "get" in routes]
+    page = client.get("/").text
+    asked += ["/", f"/jobs/{placed}", f"/jobs/{placed}/{point}/1", "/api/openapi.json", f"/api/jobs/{going_on}/events"]
+    asked += [re.search(r"/static/\S+?\.css", page)[0], "/jobs/0000000000000000", "/nothing", "/api/jobs?limit=0"]
+    assert len(asked) > 20
+    with socket.create_connection(("127.0.0.1", client.base_url.port), timeout=60) as connection:
+        for path in asked:
+            head = f"HEAD {path} HTTP/1.1\r\nHost: localhost:{client.base_url.port}\r\n\r\n"
+            connection.sendall(head.encode())
+            told = b""
+            while not told.endswith(b"\r\n\r\n"):
+                chunk = connection.recv(1 << 16)
+                assert chunk, path
+                told += chunk
+            lines = told.decode().lower().split("\r\n")
+            if not path.endswith(("/sheets", "/events")):
+                answer = client.get(path)
+                assert lines[0].split()[1] == str(answer.status_code), path
+                for name in ("content-type", "content-length", "content-security-policy"):
+                    assert f"{name}: {answer.headers[name].lower()}" in lines, (path, name)
+            else:
+                assert lines[0].split()[1] == "200", (path, told)
+    client.post(f"/api/jobs/{going_on}/stop")
+    ended(client, going_on)
+    client.delete(f"/api/jobs/{going_on}")
 
 
 def test_the_sets_are_as_printed(client):

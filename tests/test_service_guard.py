@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 import os
+import re
 import socket
 import subprocess
 import sys
@@ -21,7 +22,7 @@ from sweeping import marked
 from solver.service.errors import ServiceError
 from solver.service.guard import Guard
 from solver.service.limits import Limits
-from solver.service.server import Choice, serve
+from solver.service.server import Choice, serve, trusted
 from solver.service.token import COOKIE, Token
 
 TOKEN = "correct-horse-battery"
@@ -277,12 +278,22 @@ def locked(tmp_path_factory):
 
 def test_without_the_token_nothing_is_answered(locked):
     client, _ = locked
-    for path in ("/api/health", "/api/jobs", "/api/openapi.json", "/nothing", "/"):
+    for path in ("/api/jobs", "/api/openapi.json", "/nothing", "/", "/api/health/", "/api/health/x", "//api/health"):
         answer = client.get(path)
         assert answer.status_code == 401
         assert answer.headers["content-type"] == "application/problem+json"
         assert answer.headers["www-authenticate"] == "Bearer"
     assert client.post("/api/jobs", content="", headers=TOML).status_code == 401
+
+
+def test_whether_it_answers_is_told_without_the_token_and_no_more(locked):
+    client, _ = locked
+    for headers in ({}, {"authorization": f"Bearer {TOKEN}"}, {"authorization": "Bearer wrong"}):
+        answer = client.get("/api/health", headers=headers)
+        assert (answer.status_code, answer.json()) == (200, {"status": "ok"})
+    assert client.head("/api/health").status_code == 200
+    assert client.post("/api/health").status_code == 405
+    assert client.get("/api/health", headers={"host": "evil.example"}).status_code == 421
 
 
 @pytest.mark.parametrize(
@@ -312,6 +323,72 @@ def test_a_browser_enters_by_a_page(locked):
     assert client.get("/api/jobs", headers={"cookie": cookie.partition(";")[0]}).status_code == 200
     assert client.get("/api/jobs", headers={"cookie": f"{COOKIE}=0"}).status_code == 401
     client.cookies.clear()
+
+
+def test_a_browser_logs_out_on_the_page_of_the_token(locked):
+    client, _ = locked
+    entered = client.post("/enter", data={"token": TOKEN})
+    inside = {"cookie": entered.headers["set-cookie"].partition(";")[0]}
+    client.cookies.clear()
+    assert "Log out" not in client.get("/enter").text
+    assert 'href="/enter">Log out<' in client.get("/", headers=inside).text
+    page = client.get("/enter", headers=inside).text
+    assert 'name="leave"' in page and 'name="token"' not in page
+    left = client.post("/enter", data={"leave": "yes"}, headers=inside)
+    assert (left.status_code, left.headers["location"]) == (303, "/enter")
+    cookie = left.headers["set-cookie"]
+    assert cookie.startswith(f"{COOKIE}=;") and cookie.endswith("Max-Age=0") and "Path=/;" in cookie
+    client.cookies.clear()
+    wild = client.post("/enter", content="&".join(f"field{n}=x" for n in range(9)),
+                       headers={"content-type": "application/x-www-form-urlencoded"})  # fmt: skip
+    assert wild.status_code == 403
+
+
+def test_where_no_token_is_needed_nobody_can_log_out(port):
+    with httpx.Client(base_url=f"http://127.0.0.1:{port}", trust_env=False) as client:
+        assert "Log out" not in client.get("/").text
+        assert client.get("/enter").status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("proxies", "headers", "secure"),
+    [
+        ((), {"x-forwarded-proto": "https"}, False),
+        (("10.0.0.0/8",), {"x-forwarded-proto": "https"}, False),
+        (("127.0.0.1",), {}, False),
+        (("127.0.0.1",), {"x-forwarded-proto": "http"}, False),
+        (("127.0.0.1",), {"x-forwarded-proto": "https"}, True),
+        (("10.0.0.2", "127.0.0.0/8"), {"x-forwarded-proto": "https"}, True),
+        (("127.0.0.1",), {"x-forwarded-proto": "gopher"}, False),
+        (("127.0.0.1",), {"forwarded": "proto=https"}, False),
+    ],
+)
+def test_a_cookie_that_came_by_tls_goes_by_tls_alone(tmp_path, proxies, headers, secure):
+    """Only what a trusted proxy says of how a request came counts."""
+    with (
+        in_thread(tmp_path / "data", token=TOKEN, proxies=trusted(proxies)) as (port, _),
+        httpx.Client(base_url=f"http://127.0.0.1:{port}", trust_env=False) as client,
+    ):
+        for fields in ({"token": TOKEN}, {"leave": "yes"}):
+            answer = client.post("/enter", data=fields, headers=headers)
+            assert answer.status_code == 303
+            assert ("; Secure" in answer.headers["set-cookie"]) is secure
+
+
+def test_of_whom_a_trusted_proxy_speaks_stands_in_the_log(tmp_path):
+    told = {"x-forwarded-for": "1.1.1.1, 203.0.113.9, 127.0.0.1"}
+    for proxies, client in ((("127.0.0.1",), "203.0.113.9"), ((), "127.0.0.1")):
+        log: list[str] = []
+        with in_thread(tmp_path / client, log=log, proxies=trusted(proxies)) as (port, _):
+            assert httpx.get(f"http://127.0.0.1:{port}/api/health", headers=told, trust_env=False).status_code == 200
+        assert log[0].startswith(f"{client} GET /api/health 200 ")
+
+
+def test_trusted_proxies_are_addresses_or_networks():
+    assert trusted(("10.0.0.2", "fd00::/8")) == ("10.0.0.2/32", "::ffff:10.0.0.2/128", "fd00::/8")
+    for wrong in ("proxy.example", "10.0.0.5/8", "", "*"):
+        with pytest.raises(ServiceError, match=f"--proxy {re.escape(wrong)}: must be an address or a network"):
+            trusted((wrong,))
 
 
 def test_the_token_does_not_open_for_pages_elsewhere(locked):

@@ -421,6 +421,13 @@ def serve(
     access_log: Annotated[
         bool, typer.Option("--access-log", help="Say each request on standard error, without query and headers.")
     ] = False,
+    proxy: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="ADDRESS",
+            help="A proxy, by address or network, whose X-Forwarded-Proto and -For are believed; repeatable.",
+        ),
+    ] = None,
     most_points: Annotated[int, typer.Option(min=1, max=1_000_000, help="Points that one job may have.")] = 10_000,
     most_jobs: Annotated[int, typer.Option(min=1, max=1_000_000, help="Jobs that may be open.")] = 1_000,
     solve_seconds: Annotated[float, typer.Option(min=0.1, max=1e6, help="How long a point may be solved.")] = 600.0,
@@ -444,7 +451,8 @@ def serve(
     limits = Limits(most_points=most_points, most_jobs=most_jobs, solve_seconds=solve_seconds, memory_mb=solve_memory)
     if workers is not None:
         limits = replace(limits, workers=workers, designs=min(limits.designs, workers))
-    raise typer.Exit(run_serve(host, port, data, tuple(name or ()), token_file, access_log, limits))
+    proxies = tuple(proxy or ())
+    raise typer.Exit(run_serve(host, port, data, tuple(name or ()), token_file, access_log, proxies, limits))
 
 
 @app.command(epilog="Example: ringwright schema answer > answer.schema.json")

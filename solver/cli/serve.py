@@ -19,6 +19,7 @@ def run_serve(
     names: tuple[str, ...],
     token_file: Path | None,
     access_log: bool,
+    proxies: tuple[str, ...],
     limits: Limits,
 ) -> int:
     """Serve until told to end; the exit code. Raises ServiceError, Busy, StoreError and OSError."""
@@ -30,5 +31,5 @@ def run_serve(
         print(f"Ringwright is at {address} (Ctrl-C ends it)", file=sys.stderr, flush=True)
 
     with lost_pipes_told(), ExitStack() as here:
-        serve(Choice(host, port, data, names, token_file, access_log, limits), tell)
+        serve(Choice(host, port, data, names, token_file, access_log, proxies, limits), tell)
     return EXIT_OK

@@ -50,8 +50,10 @@ _BINARY = {"type": "string", "format": "binary"}
 
 
 class Health(BaseModel):
+    """version: told where no token is needed, since this is answered without one."""
+
     status: Literal["ok"]
-    version: str
+    version: str | None = None
 
 
 class CheckedDocument(BaseModel):
@@ -114,7 +116,8 @@ class SolutionDocument(BaseModel):
 
 
 class SolutionsDocument(BaseModel):
-    """total: how many there are, of which those from `offset` on are shown."""
+    """total: how many were found within the limits, of which those from `offset` on are shown. That none was found is a
+    proof that there is none only of points that are solved."""
 
     solutions: list[SolutionDocument]
     total: int
@@ -139,8 +142,8 @@ class SetsDocument(BaseModel):
     sets: list[SetDocument]
 
 
-def api(jobs: Jobs, feed: Feed, packers: Packers) -> APIRouter:
-    """The routes, for that folder of jobs."""
+def api(jobs: Jobs, feed: Feed, packers: Packers, locked: bool) -> APIRouter:
+    """The routes, for that folder of jobs. locked: whether a token is needed."""
     router = APIRouter(prefix="/api")
     reading, submitting, drawing = (CapacityLimiter(number) for number in (READING, SUBMITTING, DRAWING))
 
@@ -154,7 +157,7 @@ def api(jobs: Jobs, feed: Feed, packers: Packers) -> APIRouter:
 
     @router.get("/health", response_model=Health, summary="Whether the service answers")
     async def health() -> Response:
-        return JSONResponse({"status": "ok", "version": VERSION})
+        return JSONResponse({"status": "ok"} if locked else {"status": "ok", "version": VERSION})
 
     @router.get("/sets", response_model=SetsDocument, summary="The body sets that ship")
     async def sets() -> Response:

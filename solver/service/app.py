@@ -8,12 +8,14 @@ import sys
 import traceback
 from collections.abc import Awaitable, Callable, Iterable
 from dataclasses import dataclass
+from typing import Any, cast
 
 from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import Response
 from starlette.exceptions import HTTPException
 from starlette.routing import Match
+from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
 
 from solver.batch.errors import StoreError
 from solver.design.errors import DesignError, show
@@ -48,22 +50,31 @@ class Service:
 
 
 def service(
-    jobs: Jobs, names: Iterable[str] = (), token: Token | None = None, log: Callable[[str], None] | None = None
+    jobs: Jobs,
+    names: Iterable[str] = (),
+    token: Token | None = None,
+    log: Callable[[str], None] | None = None,
+    proxies: tuple[str, ...] = (),
 ) -> Service:
-    """The application for these jobs. names, token, log: see `Guard`."""
+    """The application for these jobs. names, token, log: see `Guard`; proxies: addresses and networks whose
+    X-Forwarded-Proto and X-Forwarded-For are believed."""
     feed, packers = Feed(jobs), Packers()
     app = FastAPI(title="Ringwright", description=openapi.DESCRIPTION, openapi_url=None, docs_url=None, redoc_url=None)
-    app.include_router(api(jobs, feed, packers))
+    locked = token is not None
+    app.include_router(api(jobs, feed, packers, locked))
     document = json.dumps(openapi.document(app)).encode()
 
     @app.get("/api/openapi.json", include_in_schema=False)
     async def openapi_json() -> Response:
         return Response(document, media_type="application/json")
 
-    app.include_router(pages(jobs), include_in_schema=False)
+    app.include_router(pages(jobs, locked), include_in_schema=False)
     for kind in (*STATUS, Problem, DesignError, StoreError, OSError, RequestValidationError, HTTPException):
         app.add_exception_handler(kind, _handled)
-    return Service(Guard(app, jobs.limits, names, token, enter_page, log), app, feed, packers)
+    guard: App = Guard(app, jobs.limits, names, token, enter_page, log)
+    if proxies:
+        guard = cast(App, ProxyHeadersMiddleware(cast(Any, guard), list(proxies)))
+    return Service(guard, app, feed, packers)
 
 
 async def _handled(request: Request, fault: Exception) -> Response:
@@ -74,13 +85,13 @@ async def _handled(request: Request, fault: Exception) -> Response:
 
 
 def _methods(request: Request) -> set[str]:
-    """Which methods there are for the path that was asked for."""
+    """Which methods there are for the path that was asked for; the guard answers HEAD wherever there is GET."""
     scope = {**request.scope, "path_params": {}}
     found: set[str] = set()
     for method in ("GET", "POST", "DELETE"):
         for route in request.app.routes:
             if route.matches({**scope, "method": method})[0] is Match.FULL:
-                found.add(method)
+                found.update((method, "HEAD") if method == "GET" else (method,))
     return found
 
 

@@ -44,15 +44,18 @@ HEADERS = (
 )
 ENTER = "/enter"
 OPEN_PATHS = ("/static/",)  # nothing in there is anybody's
+HEALTH = "/api/health"  # says no more than that it answers
 HEAD_BYTES = 1 << 16  # of the address and all headers
 WRONG_S = 0.5  # how long a wrong token waits for its answer [s]
 WRONG_AT_A_TIME = 8
+COOKIE_S = 2_592_000  # how long a browser keeps the cookie [s]: 30 days
 
 
 class Guard:
     """app: what it stands before; names: further names of this service, beside loopback and its own address; token:
-    None where none is needed; enter_page: makes the page that asks for it, with what was wrong before; log: an
-    access log, one line for each request with neither query nor headers; None for none."""
+    None where none is needed; enter_page: makes the page that asks for it, with what was wrong before, and whether who
+    asks is let in already; log: an access log, one line for each request with neither query nor headers; None for
+    none."""
 
     def __init__(
         self,
@@ -60,7 +63,7 @@ class Guard:
         limits: Limits,
         names: Iterable[str],
         token: Token | None,
-        enter_page: Callable[[str], bytes],
+        enter_page: Callable[[str, bool], bytes],
         log: Callable[[str], None] | None,
     ) -> None:
         self._app, self._limits, self._token, self._log = app, limits, token, log
@@ -93,7 +96,7 @@ class Guard:
             self._at_work -= 1
             if self._log is not None:
                 path = scope["path"].encode("unicode_escape").decode()
-                client = (scope.get("client") or ("?",))[0]
+                client = (scope.get("client") or ("?",))[0].encode("unicode_escape").decode()[:60]
                 ms = (time.monotonic() - began) * 1000
                 self._log(f"{client} {scope['method']} {path[:200]} {answer.status} {ms:.0f} ms")
 
@@ -105,7 +108,7 @@ class Guard:
             raise too_large()
         headers = _Headers(scope["headers"])
         self._refuse_elsewhere(scope, headers)
-        if self._token is not None and scope["path"] != ENTER and not scope["path"].startswith(OPEN_PATHS):
+        if self._token is not None and not _is_open(scope):
             await self._refuse_strangers(scope, headers, self._token)
         if headers.one(b"content-length").strip() in ("", "0") and not headers.one(b"transfer-encoding"):
             await self._answered(scope, b"", receive, answer)
@@ -120,12 +123,30 @@ class Guard:
             self._bodies -= 1
 
     async def _answered(self, scope: Scope, body: bytes, receive: Receive, answer: _Answer) -> None:
-        if scope["path"] != ENTER:
-            await self._app(scope, _after(body, receive), answer)
-        elif self._token is None:
-            raise Problem(404, "no token is needed here")
-        else:
+        if scope["path"] == ENTER:
+            if self._token is None:
+                raise Problem(404, "no token is needed here")
             await self._enter(scope, body, answer, self._token)
+        elif scope["method"] == "HEAD":
+            await self._head(scope, _after(body, receive), answer)
+        else:
+            await self._app(scope, _after(body, receive), answer)
+
+    async def _head(self, scope: Scope, receive: Receive, answer: _Answer) -> None:
+        """What GET would answer; the protocol leaves out its body, and a stream is not waited for."""
+        work = asyncio.ensure_future(self._app({**scope, "method": "GET"}, receive, answer))
+        streams = asyncio.ensure_future(answer.streams.wait())
+        try:
+            await asyncio.wait({work, streams}, return_when=asyncio.FIRST_COMPLETED)
+            if work.done():
+                work.result()
+                return
+            work.cancel()
+            await asyncio.wait({work})
+            if not answer.complete:
+                await answer({"type": "http.response.body", "body": b""})
+        finally:
+            streams.cancel()
 
     # -- from where --------------------------------------------------------------------------------------------------
 
@@ -184,7 +205,7 @@ class Guard:
             await self._wait_after_wrong()
         elif token.is_right_cookie(_cookie(headers.one(b"cookie"))):
             return
-        elif scope["method"] == "GET" and "text/html" in headers.one(b"accept"):
+        elif scope["method"] in ("GET", "HEAD") and "text/html" in headers.one(b"accept"):
             raise Problem(303, "the token is asked for first", {"location": ENTER})
         raise Problem(401, "this service needs its token: Authorization: Bearer TOKEN", {"www-authenticate": "Bearer"})
 
@@ -200,17 +221,19 @@ class Guard:
             self._wrong -= 1
 
     async def _enter(self, scope: Scope, body: bytes, answer: _Answer, token: Token) -> None:
-        """The page that takes the token and gives a cookie for it."""
+        """The page that takes the token and gives a cookie for it, or takes the cookie back."""
         if scope["method"] in ("GET", "HEAD"):
-            await answer.page(200, self._enter_page(""))
+            inside = token.is_right_cookie(_cookie(_Headers(scope["headers"]).one(b"cookie")))
+            await answer.page(200, self._enter_page("", inside))
         elif scope["method"] == "POST":
-            told = parse_qs(body.decode("utf-8", "replace"), max_num_fields=4).get("token", [""])[0].strip()
-            if token.is_right(told):
-                cookie = f"{COOKIE}={token.cookie}; Path=/; HttpOnly; SameSite=Strict; Max-Age=2592000"
-                await answer.page(303, b"", (b"location", b"/"), (b"set-cookie", cookie.encode()))
+            told = _fields(body)
+            if "leave" in told:
+                await answer.page(303, b"", (b"location", ENTER.encode()), _set_cookie(scope, "", 0))
+            elif token.is_right(told.get("token", "").strip()):
+                await answer.page(303, b"", (b"location", b"/"), _set_cookie(scope, token.cookie, COOKIE_S))
             else:
                 await self._wait_after_wrong()
-                await answer.page(403, self._enter_page("That is not the token."))
+                await answer.page(403, self._enter_page("That is not the token.", False))
         else:
             raise Problem(405, "GET or POST", {"allow": "GET, HEAD, POST"})
 
@@ -244,6 +267,27 @@ def too_large() -> Problem:
                    limit=HEAD_BYTES)  # fmt: skip
 
 
+def _fields(body: bytes) -> dict[str, str]:
+    """The fields of the token page's form; none where there are more than it has."""
+    try:
+        found = parse_qs(body.decode("utf-8", "replace"), keep_blank_values=True, max_num_fields=4)
+    except ValueError:
+        return {}
+    return {name: values[0] for name, values in found.items()}
+
+
+def _is_open(scope: Scope) -> bool:
+    """Whether the path is for everybody, whatever they know."""
+    return scope["path"] in (ENTER, HEALTH) or scope["path"].startswith(OPEN_PATHS)
+
+
+def _set_cookie(scope: Scope, value: str, seconds: int) -> tuple[bytes, bytes]:
+    """The header that has a browser keep the cookie for so long [s]; where it came by TLS, for TLS alone."""
+    secure = "; Secure" if scope.get("scheme") == "https" else ""
+    told = f"{COOKIE}={value}; Path=/; HttpOnly; SameSite=Strict; Max-Age={seconds}{secure}"
+    return b"set-cookie", told.encode()
+
+
 def _head_bytes(scope: Scope) -> int:
     """The size of a request's head. The protocol below counts only what it could not read at once."""
     address = len(scope["raw_path"]) + len(scope["query_string"])
@@ -271,12 +315,18 @@ class _Answer:
     def __init__(self, send: Send, path: str) -> None:
         self._send, self._path = send, path
         self.status: int | None = None
+        self.streams = asyncio.Event()  # its head is sent, and does not say how long its body will be
+        self.complete = False
 
     async def __call__(self, message: Message) -> None:
+        if message["type"] == "http.response.body":
+            self.complete = not message.get("more_body", False)
         if message["type"] == "http.response.start":
             self.status = message["status"]
             headers = list(message.get("headers", []))
             there = {key.lower() for key, _ in headers}
+            if b"content-length" not in there:
+                self.streams.set()
             headers += [(key, value) for key, value in HEADERS if key not in there]
             if b"cache-control" not in there:
                 headers.append((b"cache-control", b"no-store"))

@@ -117,12 +117,13 @@ def _pages(total: int) -> int:
     return max(-(-total // ROWS_SHOWN), 1)
 
 
-def job_page(jobs: Jobs, view: JobView, asked: Asked) -> bytes:
-    """As UTF-8."""
+def job_page(jobs: Jobs, view: JobView, asked: Asked, locked: bool) -> bytes:
+    """As UTF-8. locked: whether a token is needed here."""
     listed = _listed(jobs, view.id, asked)
     compared = [row for one in asked.compare if (row := _row(jobs, view.id, one)) is not None]
     return rendered(
         "job.html",
+        locked=locked,
         job=view,
         asked=asked,
         listed=listed,
@@ -147,16 +148,18 @@ COLUMNS = (  # rank key, heading, what it is
 
 @dataclass(frozen=True)
 class Barren:
-    """Points that are done and have no solution: how many, and the first of them."""
+    """Points that are done and of which no solution was found: how many, of how many it is proven that there is none,
+    and the first of them."""
 
     count: int
+    proven: int
     first: list[dict[str, Any]]
 
 
 def _barren(jobs: Jobs, view: JobView) -> Barren:
     points = jobs.points(view.id) if view.finished else []
     found = [point for point in points if point["state"] in ("solved", "stopped", "failed") and not point["solutions"]]
-    return Barren(len(found), found[:BARREN_SHOWN])
+    return Barren(len(found), sum(point["state"] == "solved" for point in found), found[:BARREN_SHOWN])
 
 
 def _row(jobs: Jobs, job: str, named: str) -> dict[str, Any] | None:

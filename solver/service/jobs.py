@@ -47,7 +47,9 @@ State = Literal["waiting", "solving", "complete", "stopped", "failed"]
 
 
 class JobView(BaseModel):
-    """A job as it is now. points: how many are in each state; version: grows with every change."""
+    """A job as it is now. points: how many are in each state; solutions: how many were found, null until it is over;
+    proven: whether every point is solved, so that what is said of it is proven, also that there is no solution;
+    version: grows with every change."""
 
     model_config = ConfigDict(frozen=True, title="Job")
 
@@ -62,6 +64,7 @@ class JobView(BaseModel):
     finished: int
     best_worst_error_pct: float | None
     solutions: int | None
+    proven: bool
     version: int
 
     @property
@@ -103,6 +106,7 @@ class _Job:
             finished=sum(points.get(state, 0) for state in terminal),
             best_worst_error_pct=self.best if over is None else over.best_worst_error_pct,
             solutions=None if over is None else over.solutions,
+            proven=points.get(PointState.SOLVED, 0) == self.record.total,
             version=self.version,
         )
 

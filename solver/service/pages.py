@@ -30,8 +30,9 @@ _YEAR = "public, max-age=31536000, immutable"
 _FAULTS: tuple[type[Exception], ...] = (*STATUS, StoreError)  # that a page says something of
 
 
-def pages(jobs: Jobs) -> APIRouter:
-    """The pages of a service: the form and the list of jobs, a job, a model that turns; and the files they need."""
+def pages(jobs: Jobs, locked: bool) -> APIRouter:
+    """The pages of a service: the form and the list of jobs, a job, a model that turns; and the files they need.
+    locked: whether a token is needed, so that one can log out."""
     router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
     making, doing = CapacityLimiter(MADE), CapacityLimiter(DONE)
 
@@ -40,7 +41,7 @@ def pages(jobs: Jobs) -> APIRouter:
         try:
             return await to_thread.run_sync(answer, limiter=limiter)
         except _FAULTS as fault:
-            return _fault(fault)
+            return _fault(fault, locked)
 
     async def kept(job: str, asked: Any, made: Callable[..., bytes], *words: Any) -> Response:
         """A page of a job, as long as the job and what is asked for stay the same: at once where it was made before,
@@ -50,19 +51,19 @@ def pages(jobs: Jobs) -> APIRouter:
             key = f"page {view} {asked}"
             text = jobs.kept(job, key)
         except _FAULTS as fault:
-            return _fault(fault)
+            return _fault(fault, locked)
         if text is not None:
             return html(text)
-        return await safely(lambda: html(jobs.answer(job, key, lambda _: made(jobs, view, *words))), making)
+        return await safely(lambda: html(jobs.answer(job, key, lambda _: made(jobs, view, *words, locked))), making)
 
     @router.get("/")
     async def start(offset: str = "0") -> Response:
-        return await safely(lambda: _start(jobs, whole(offset)))
+        return await safely(lambda: _start(jobs, locked, whole(offset)))
 
     @router.post("/")
     async def submit(request: Request) -> Response:
         text = _posted(await request.body()).get("text", "")
-        return await run_in_threadpool(_submitted, jobs, text)
+        return await run_in_threadpool(_submitted, jobs, locked, text)
 
     @router.get("/jobs/{job}")
     async def one_job(job: str, request: Request) -> Response:
@@ -99,10 +100,10 @@ def pages(jobs: Jobs) -> APIRouter:
     return router
 
 
-def _fault(fault: Exception) -> Response:
+def _fault(fault: Exception, locked: bool) -> Response:
     """A page that says why there is no other."""
     status = status_of(fault)
-    return page("fault.html", status, code=status, message=str(fault))
+    return page("fault.html", status, code=status, message=str(fault), locked=locked)
 
 
 def _posted(body: bytes) -> dict[str, str]:
@@ -118,7 +119,7 @@ def _back(view: JobView) -> Response:
 # -- the form and the list ---------------------------------------------------------------------------------------------
 
 
-def _start(jobs: Jobs, offset: int, text: str = "", faults: tuple[Complaint, ...] = (), said: str = "",
+def _start(jobs: Jobs, locked: bool, offset: int, text: str = "", faults: tuple[Complaint, ...] = (), said: str = "",
            status: int = 200) -> Response:  # fmt: skip
     found, total = jobs.listing(offset, JOBS_SHOWN)
     return page(
@@ -134,28 +135,30 @@ def _start(jobs: Jobs, offset: int, text: str = "", faults: tuple[Complaint, ...
         text=text,
         faults=faults,
         said=said,
+        locked=locked,
     )
 
 
-def _submitted(jobs: Jobs, text: str) -> Response:
+def _submitted(jobs: Jobs, locked: bool, text: str) -> Response:
     """A whole file from the box, sent by a browser without script."""
     try:
         view, _ = jobs.submit(text, None, "json" if text.lstrip().startswith("{") else "toml")
     except DesignError as fault:
-        return _start(jobs, 0, text, fault.complaints, status=422)
+        return _start(jobs, locked, 0, text, fault.complaints, status=422)
     except (TooMany, TooSlow, CheckFailed) as fault:
-        return _start(jobs, 0, text, said=str(fault), status=status_of(fault))
+        return _start(jobs, locked, 0, text, said=str(fault), status=status_of(fault))
     return _back(view)
 
 
 # -- the model turning -------------------------------------------------------------------------------------------------
 
 
-def _model(jobs: Jobs, view: JobView, point: str, rank: int) -> bytes:
+def _model(jobs: Jobs, view: JobView, point: str, rank: int, locked: bool) -> bytes:
     design, solution, row = jobs.stored_solution(view.id, point, rank)
     moving = motion(design, solution)
     return rendered(
         "model.html",
+        locked=locked,
         job=view,
         point=row["point_id"],
         rank=rank,

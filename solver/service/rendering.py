@@ -55,6 +55,10 @@ def templates() -> Environment:
         state_words=wording.STATES,
         status_words=wording.STATUSES,
         points_words=wording.points_words,
+        none_words=wording.none_words,
+        barren_words=wording.barren_words,
+        best_words=wording.best_words,
+        nothing_words=wording.nothing_words,
         link_words=wording.link_words,
         ring_words=wording.ring_words,
     )
@@ -62,7 +66,7 @@ def templates() -> Environment:
 
 
 def page(template: str, code: int = 200, /, **told: Any) -> HTMLResponse:
-    """A template as an answer that no one keeps, since jobs change."""
+    """A template as an answer that no one keeps, since jobs change. locked: whether a token is needed here."""
     return html(rendered(template, **told), code)
 
 
@@ -76,6 +80,7 @@ def html(text: bytes, code: int = 200) -> HTMLResponse:
     return HTMLResponse(text, code, {"Cache-Control": "no-store"})
 
 
-def enter_page(fault: str) -> bytes:
-    """The page that asks for the token; fault: what was wrong with the last one, or nothing."""
-    return rendered("enter.html", fault=fault)
+def enter_page(fault: str, inside: bool) -> bytes:
+    """The page that asks for the token, or where one is let in already, lets one out. fault: what was wrong with the
+    last token, or nothing."""
+    return rendered("enter.html", fault=fault, inside=inside, locked=inside)

@@ -32,7 +32,8 @@ END_S = 4.8  # after so long [s] the process ends, whatever still holds it
 
 @dataclass(frozen=True)
 class Choice:
-    """What is asked for. names: further host names; token_file: None for the environment's, or none."""
+    """What is asked for. names: further host names; token_file: None for the environment's, or none; proxies: addresses
+    and networks of proxies that are believed."""
 
     host: str
     port: int
@@ -40,6 +41,7 @@ class Choice:
     names: tuple[str, ...] = ()
     token_file: Path | None = None
     access_log: bool = False
+    proxies: tuple[str, ...] = ()
     limits: Limits = field(default_factory=Limits)
 
 
@@ -54,12 +56,13 @@ def serve(choice: Choice, tell: Callable[[str], None]) -> None:
     for name in choice.names:
         if host_name(name.lower()) is None:
             raise ServiceError(f"--name {name}: must be the name of a host, like orrery.museum.example")
+    proxies = trusted(choice.proxies)
     _many_files()
     warm()
     with _socket(choice.host, choice.port) as listening, Jobs(choice.data, choice.limits) as jobs:
         log = (lambda line: print(line, file=sys.stderr, flush=True)) if choice.access_log else None
         told = socket.gethostname() if choice.host in ("0.0.0.0", "::", "") else choice.host
-        made = service(jobs, (*choice.names, told), token, log)
+        made = service(jobs, (*choice.names, told), token, log, proxies)
         address = f"http://{f'[{told}]' if ':' in told else told}:{listening.getsockname()[1]}/"
         Server(made, jobs, lambda: tell(address)).run(sockets=[listening])
 
@@ -71,6 +74,21 @@ def is_loopback(host: str) -> bool:
     except (OSError, UnicodeError):
         raise ServiceError(f"--host {host}: no such host") from None
     return bool(host) and all(ipaddress.ip_address(str(one).partition("%")[0]).is_loopback for one in found)
+
+
+def trusted(proxies: tuple[str, ...]) -> tuple[str, ...]:
+    """The addresses and networks of these proxies; of those of IPv4 also the form in which a socket for both kinds
+    tells them. Raises ServiceError."""
+    told = []
+    for one in proxies:
+        try:
+            network = ipaddress.ip_network(one)
+        except ValueError as fault:
+            raise ServiceError(f"--proxy {one}: must be an address or a network like 10.0.0.0/8 ({fault})") from None
+        told.append(str(network))
+        if network.version == 4:
+            told.append(f"::ffff:{network.network_address}/{96 + network.prefixlen}")
+    return tuple(told)
 
 
 @contextlib.contextmanager

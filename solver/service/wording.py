@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from solver.batch.table import PointState
 from solver.cli.stored import settings_words
 from solver.design.errors import so_many
+from solver.service.jobs import JobView
 
 STATES = {
     "waiting": "waiting",
@@ -24,9 +26,9 @@ POINT_STATES = {
 }
 STATUSES = {
     "optimal": "proven best",
-    "feasible": "not proven: a limit ended the search",
+    "feasible": "not proven",
     "infeasible": "proven: none exists",
-    "unknown": "nothing found: a limit ended the search",
+    "unknown": "nothing found, nothing proven",
 }
 
 
@@ -63,6 +65,40 @@ def points_words(points: Mapping[str, int], total: int) -> str:
     """How many points are in each state, those that are empty left out: "2 solved, 1 waiting"."""
     said = [f"{points[state]} {word}" for state, word in POINT_STATES.items() if points.get(state)]
     return f"{so_many(total, 'point')}: {', '.join(said)}" if said else so_many(total, "point")
+
+
+def none_words(job: JobView) -> str:
+    """What is known of the solutions of a job that has none to show."""
+    solved = job.points[PointState.SOLVED]
+    if not job.over:
+        return "No solution yet."
+    if job.proven:
+        return "There is no solution." if job.kind == "design" else "No point has a solution; this is proven of each."
+    if solved:
+        return f"No solution was found. Of {solved} of {job.total} points it is proven that there is none."
+    return "No solution was found. Whether there is one is not known."
+
+
+def barren_words(count: int, proven: int) -> str:
+    """What is known of points that are done and of which no solution was found; proven: of how many that there is
+    none."""
+    if proven == count:
+        return "1 point has no solution" if count == 1 else f"{count} points have no solution"
+    points = so_many(count, "point")
+    of_some = f"; of {proven} it is proven that there is none" if proven else ""
+    return f"no solution was found of {points}{of_some}"
+
+
+def best_words(job: JobView) -> tuple[str, str]:
+    """What is known of the best solution of a job, said before its error and after it."""
+    if not job.over:
+        return "best error so far", ""
+    return "best error", "" if job.proven else ", not proven"
+
+
+def nothing_words(job: JobView) -> str:
+    """The same of a job that is over and has found none, in a few words."""
+    return "no solution, proven" if job.proven else "nothing found, nothing proven"
 
 
 def link_words(link: Mapping[str, Any]) -> str:

@@ -33,10 +33,10 @@ export class Checking {
   #timer = 0;
   #control = null;
 
-  /** Check the text that `make` gives, a moment after the last call. done(answer), failed(): not reached. */
-  soon(make, done, failed, wait = 250) {
-    clearTimeout(this.#timer);
-    this.#timer = setTimeout(() => this.now(make(), done, failed), wait);
+  /** Check a text, a moment after the last call. done(answer), failed(): not reached. */
+  soon(text, done, failed, wait = 250) {
+    this.stop();
+    this.#timer = setTimeout(() => this.now(text, done, failed), wait);
   }
 
   async now(text, done, failed) {

@@ -14,7 +14,8 @@ export function liveList() {
   function show(job) {
     const item = document.querySelector(`[data-job="${job.id}"]`);
     if (!item) return;
-    item.querySelector('[data-show="best"]').textContent = percent(job.best_worst_error_pct);
+    const best = item.querySelector('[data-show="best"]'); // a job that was over without a solution has none
+    if (best) best.textContent = percent(job.best_worst_error_pct);
     item.querySelector('[data-show="finished"]').textContent = job.finished;
     item.querySelector("progress").value = job.finished;
     if (item.dataset.state !== job.state) {

@@ -143,10 +143,12 @@ control["as-built"]?.addEventListener("click", () => {
   control.speed.value = String(Math.log10(1 / Number(place.dataset.seconds)));
   speed();
 });
-control.side.addEventListener("change", () => {
+function side() {
   drawing.seenFrom(control.side.value === "back");
   drawing.show(clock.turns);
-});
+}
+
+control.side.addEventListener("change", side);
 
 if (days) {
   const today = new Date();
@@ -182,6 +184,14 @@ dragged(
   },
 );
 
-speed();
+/** Do what the controls say: a browser may have put back what was chosen before. */
+function settle() {
+  speed();
+  side();
+  write(clock.turns);
+}
+
 clock.set(Number(control.turns.value) || 0); // a browser that reloads keeps what was typed
+settle();
+window.addEventListener("pageshow", settle);
 if (!window.matchMedia("(prefers-reduced-motion: reduce)").matches) play();

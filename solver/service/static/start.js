@@ -2,6 +2,7 @@
 
 import { Checking, faultsOf, submit } from "./asking.js";
 import { counts, designOf, errorPlace, tomlOf } from "./design.js";
+import { keep, putBack } from "./keep.js";
 import { liveList } from "./list.js";
 
 const form = document.getElementById("design");
@@ -11,7 +12,15 @@ const faultList = document.getElementById("file-faults");
 const refused = document.getElementById("design-refused");
 const checking = new Checking();
 
-const textOf = () => tomlOf(designOf(form));
+/** The file that the form makes. What is shown is what is checked, and what is sent. */
+function textOf() {
+  const text = tomlOf(designOf(form));
+  if (file.textContent !== text) {
+    file.textContent = text;
+    state.classList.add("stale");
+  }
+  return text;
+}
 
 function arrange() {
   for (const holder of form.querySelectorAll("[data-only-if]")) holder.hidden = !counts(holder, form);
@@ -52,26 +61,32 @@ function showFaults(body) {
 
 function say(text, wrong) {
   if (state.textContent !== text) state.textContent = text;
+  state.classList.remove("stale");
   state.classList.toggle("wrong", wrong);
 }
 
 function checked(answer) {
   if (answer.ok) {
     clear();
-    file.textContent = answer.body.text;
     say(answer.body.places ? "This can be submitted." : "This can be submitted. It chooses no places.", false);
     return;
   }
   showFaults(answer.body);
   const many = faultsOf(answer.body).length;
-  say(`${many} ${many === 1 ? "thing is" : "things are"} wrong; below is the last file that was right.`, true);
+  say(`${many} ${many === 1 ? "thing is" : "things are"} wrong; it cannot be submitted yet.`, true);
 }
 
 const unreached = () => say("The service cannot be reached; what is typed is not checked.", true);
 
 form.addEventListener("input", () => {
   arrange();
-  checking.soon(textOf, checked, unreached);
+  const text = textOf();
+  checking.soon(text, checked, unreached);
+});
+
+form.addEventListener("reset", () => {
+  refused.textContent = "";
+  setTimeout(() => form.dispatchEvent(new Event("input"))); // the fields are reset after this event
 });
 
 form.addEventListener("submit", (event) => {
@@ -121,7 +136,10 @@ function readBox(answer) {
   boxState.textContent = "It cannot be submitted yet.";
 }
 
+let boxRead = box.defaultValue; // what stands there at first was judged by the server
+
 function boxTyped() {
+  boxRead = box.value;
   boxState.textContent = "";
   if (box.value.trim() === "") {
     reading.stop();
@@ -129,7 +147,7 @@ function boxTyped() {
     box.removeAttribute("aria-invalid");
     return;
   }
-  reading.soon(() => box.value, readBox, () => { boxState.textContent = "The service cannot be reached."; }, 400);
+  reading.soon(box.value, readBox, () => { boxState.textContent = "The service cannot be reached."; }, 400);
 }
 
 box.addEventListener("input", boxTyped);
@@ -147,11 +165,23 @@ paste.addEventListener("submit", (event) => {
 
 document.getElementById("take").addEventListener("click", () => {
   box.value = file.textContent;
-  boxTyped();
+  box.dispatchEvent(new Event("input", { bubbles: true }));
   box.focus();
   box.scrollIntoView({ block: "center" });
 });
 
-arrange();
-checking.now(textOf(), checked, unreached);
+/** Show what the fields hold, whoever has put it there. */
+function settle() {
+  arrange();
+  const before = file.textContent;
+  const text = textOf();
+  if (text !== before) checking.now(text, checked, unreached);
+  if (box.value !== boxRead) boxTyped();
+}
+
+for (const one of [form, paste]) putBack(one);
+settle();
+for (const one of [form, paste]) keep(one);
+// A browser that puts values back by itself has done so by now, also one that has kept the whole page.
+window.addEventListener("pageshow", settle);
 liveList();
