@@ -344,6 +344,51 @@ def test_plate_thicker_than_a_level_is_said(form: str) -> None:
     assert said[0].text == "plate of 20 mm meets the next level; levels leave 13 mm"
 
 
+@pytest.mark.parametrize("name", DESIGNS)
+@pytest.mark.parametrize("form", FORMS)
+def test_tips_beyond_what_the_fit_was_judged_by_are_said_of_every_gear(name: str, form: str) -> None:
+    stock = stock_of(name, f'form = "{form}"')
+    judged = float(stock.design.rings.addendum)
+    beyond = {
+        shape.spec.name
+        for shape in stock.shapes
+        if max(math.hypot(*point) for line in shape.outline for point in line) > shape.pitch_radius_mm + judged + 1e-6
+    }
+    said = {remark.where for remark in stock.remarks if "farther than rings.addendum" in remark.text}
+    assert beyond <= said and (said == beyond or form == "saw")  # the middle of a wire is drawn, not its outside
+    whole = [remark for remark in stock.remarks if remark.where == "rings.addendum"]
+    assert len(whole) == bool(said) and not any(remark.runs for remark in whole)
+
+
+@pytest.mark.parametrize("form", ["cycloidal", "involute"])
+def test_the_addendum_and_the_rim_that_are_asked_for_will_do(form: str) -> None:
+    stock = stock_of("saturn-hall", f'form = "{form}"\narbor_diameter = 3')
+    asked = {remark.where: remark.text for remark in stock.remarks if remark.where.startswith("rings.")}
+    assert set(asked) == {"rings.addendum", "rings.rim"}
+    addendum = Fraction(asked["rings.addendum"].split("set it to ")[1].split()[0])
+    rim = Fraction(asked["rings.rim"].split("deep need ")[1].split()[0])
+    larger = replace(stock.design, rings=replace(stock.design.rings, addendum=addendum, rim=rim))
+    left = inventory(larger, stock.train).remarks
+    assert not [remark for remark in left if "rings." in remark.where + remark.text]
+    assert not [remark for remark in left if "metal" in remark.text]
+
+
+@pytest.mark.parametrize("form", ["cycloidal", "involute"])
+def test_bore_and_thickness_are_told_of_gears_of_plate(form: str) -> None:
+    """On every template, in the parts list and among the figures; the bore as it is drawn."""
+    stock = stock_of("saturn-hall", f'form = "{form}"\nsheet = 2.5')
+    shape_of = {made.gear.use: shape for made, shape in zip(stock.gears, stock.shapes)}
+    rows = {use: row for row in sheets(stock)[3] for use in row.used_for.split(", ") if "pitch circle" in row.size}
+    for jig in stock.jigs:
+        drawn = 2 * max(math.hypot(*point) for point in jig.outline[1])
+        assert f"bore Ø\u00a0{MM.text(drawn)}, plate {MM.text(2.5)} thick" in facts(jig, MM)
+        for use in jig.uses:
+            assert f"bore ⌀ {MM.text(drawn)}, plate {MM.text(2.5)} thick" in rows[use].size
+            told = {figure.what: figure.value for figure in shape_of[use].figures}
+            assert told["thickness"] == 2.5 and told["bore"] == pytest.approx(drawn)
+    assert not [fact for jig in stock_of("saturn-hall").jigs for fact in facts(jig, MM) if "bore" in fact]
+
+
 # -- the list as data -------------------------------------------------------------------------------------------------
 
 

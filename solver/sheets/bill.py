@@ -105,10 +105,18 @@ def _gears(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
         made, shape, grams = group[0]
         size = (
             f"pitch circle {_across(shape.pitch_radius_mm, lengths)}, over all {_across(shape.tip_radius_mm, lengths)}"
+            f"{_of_plate(shape, lengths)}"
         )
         part = f"{made.gear.kind} of {shape.spec.teeth} {made.toothing}"
         used = ", ".join(one.gear.use for one, _, _ in group)
         yield BillRow(_GROUPS[made.part], part, size, len(group), grams, used)
+
+
+def _of_plate(shape: Shape, lengths: Lengths) -> str:
+    """Bore and thickness of a gear that is cut from plate; nothing for one of wire."""
+    if not shape.bore_mm:
+        return ""
+    return f", bore {_across(shape.bore_mm / 2, lengths)}, plate {lengths.text(shape.thick_mm)} thick"
 
 
 def _hubs(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:

@@ -110,9 +110,16 @@ def tooth_form(stock: Inventory, lengths: Lengths) -> Iterator[Block]:
     yield from _figures("Gears that work together", ("gear", "with"), pairs, lengths)
 
 
-def _remarks(remarks: Sequence[Remark]) -> Iterator[str]:
-    """What does not run first; the same of several gears or pairs in one line."""
+def gathered(remarks: Sequence[Remark]) -> list[Remark]:
+    """What does not run first; the same of several gears or pairs in one remark."""
+    groups: dict[tuple[bool, str], list[str]] = {}
     for remark in sorted(remarks, key=lambda one: one.runs):
+        groups.setdefault((remark.runs, remark.text), []).append(remark.where)
+    return [Remark(", ".join(where), text, runs) for (runs, text), where in groups.items()]
+
+
+def _remarks(remarks: Sequence[Remark]) -> Iterator[str]:
+    for remark in gathered(remarks):
         yield f"{remark.where}: {remark.text}" + ("" if remark.runs else ". It does not run as designed")
 
 

@@ -175,7 +175,7 @@ def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, pape
 
 def _not_running(stock: Inventory) -> str:
     """How many remarks say that something does not work; "" where none does."""
-    count = sum(not remark.runs for remark in stock.remarks)
+    count = sum(not remark.runs for remark in lists.gathered(stock.remarks))
     if not count:
         return ""
     told = "1 remark says" if count == 1 else f"{count} remarks say"
