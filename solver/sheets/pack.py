@@ -27,8 +27,8 @@ from solver.sheets.out_dxf import dxf
 from solver.sheets.out_html import html
 from solver.sheets.out_pdf import PAPERS, Page, pdf
 from solver.sheets.out_svg import svg_document
-from solver.sheets.placement import drilling_template, model_outline, scale_for
-from solver.sheets.spots import drilling_table
+from solver.sheets.placement import scale_for
+from solver.sheets.placement_whole import drilling_template, model_outline, whole_frame_scale
 from solver.sheets.svg import Point, wrap
 from solver.sheets.templates import template, with_scale_bar
 from solver.sheets.tiling import fits, pages, tiles
@@ -63,7 +63,7 @@ class _Work:
     cautions: tuple[Caution, ...]
     templates: tuple[Drawing, ...]
     drilled: Drawing
-    scale: float
+    scales: chapters.Scales
     notices: tuple[str, ...]
 
 
@@ -100,7 +100,6 @@ def make_pack(design: Design, solution: SolutionAnswer, paper: str, lengths: Len
     subtitle = _subtitle(work)
     page = Document(design.title, subtitle, blocks)
     printed = tuple(block for block in blocks if not isinstance(block, Gallery) and block != chapters.SMALL)
-    heads, rows = drilling_table(design, work.train, lengths)
     files = {
         "index.html": html(page).encode(),
         "sheets.pdf": book(Document(design.title, subtitle, printed), size),
@@ -108,9 +107,9 @@ def make_pack(design: Design, solution: SolutionAnswer, paper: str, lengths: Len
         "drilling.pdf": pdf(_pages([work.drilled], size, work, _DRILLING), f"{design.title}: drilling, 1:1"),
         "parts.csv": bill_csv(work.rows).encode(),
         "cuts.csv": lists.cuts_csv(work.stock, work.cuts).encode(),
-        "drilling.csv": lists.table_csv(heads, rows).encode(),
+        "drilling.csv": chapters.drilling_csv(design, work.train, lengths).encode(),
         "placement.pdf": book(Document(design.title, subtitle, tuple(_placement(work))), size),
-        "placement.svg": svg_document(chapters.both_views(design, work.train, work.scale, lengths)).encode(),
+        "placement.svg": svg_document(chapters.both_views(design, work.train, work.scales, lengths)).encode(),
         "placement.dxf": dxf(model_outline(design, work.train)).encode(),
     }
     for plan, drawing in zip(work.stock.jigs, work.templates, strict=True):
@@ -151,9 +150,9 @@ def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, pape
     plans = wire_plans(stock, cuts)
     joints = joints_of(stock, cuts)
     size = PAPERS[paper]
-    free = room(size)
+    free = room(size)[0], room(size)[1] - _HEADING
     templates = tuple(template(plan, lengths) for plan in stock.jigs)
-    drilled = drilling_template(design, train)
+    drilled = drilling_template(design, train, lengths)
     notices = (_too_many(templates, size, _JIGS), _too_many([drilled], size, _DRILLING), _not_running(stock))
     return _Work(
         design,
@@ -168,7 +167,7 @@ def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, pape
         cautions_of(stock.grams, design.drive is not None),
         templates,
         drilled,
-        scale_for(design, train, (free[0], free[1] - _HEADING)),
+        chapters.Scales(scale_for(design, train, free), whole_frame_scale(design, train, free)),
         tuple(filter(None, notices)),
     )
 
@@ -217,7 +216,7 @@ def _blocks(work: _Work) -> Iterator[Block]:
 
 
 def _placement(work: _Work) -> Iterator[Block]:
-    yield from chapters.views(work.design, work.train, work.scale, work.lengths)
+    yield from chapters.views(work.design, work.train, work.scales, work.lengths)
     yield Heading("Drilling table")
     yield from lists.boxes(warn.PLACEMENT, work.cautions)
     yield from chapters.drilling(work.design, work.train, work.lengths)
