@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+import re
 from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
@@ -17,10 +18,10 @@ from solver import Design, Train, solve
 from solver.design.errors import DesignError
 from solver.design.links import KIND_BY_NAME
 from solver.search.answer import SolutionAnswer
-from solver.sheets.bill import BillRow, WirePlan, bill_csv, bill_of, wire_plans
+from solver.sheets.bill import BillRow, bill_csv, bill_of
 from solver.sheets.cautions import PAGES, cautions_for, cautions_of
 from solver.sheets.chapters import drilling
-from solver.sheets.cuts import Cut, cuts_of, joints_of
+from solver.sheets.cuts import Cut, WirePlan, cut_list, joints_of
 from solver.sheets.forms import FORMS as REGISTRY
 from solver.sheets.forms.form import Pairing, Piece, Shape, Sizes, Spec
 from solver.sheets.forms.saw import Saw
@@ -56,10 +57,11 @@ def stock_of(name: str, text: str = "") -> Inventory:
     return inventory(with_wire(design, text), train)
 
 
+@cache
 def sheets(stock: Inventory) -> tuple[tuple[Cut, ...], tuple[WirePlan, ...], int, tuple[BillRow, ...]]:
-    cuts = cuts_of(stock)
-    plans, joints = wire_plans(stock, cuts), sum(count for _, count in joints_of(stock, cuts))
-    return cuts, plans, joints, bill_of(stock, plans, joints, MM)
+    made = cut_list(stock)
+    joints = sum(count for _, count in joints_of(stock, made.cuts))
+    return made.cuts, made.plans, joints, bill_of(stock, made.plans, joints, MM)
 
 
 def counted(rows: tuple[BillRow, ...], group: str, part: str = "") -> int:
@@ -280,37 +282,54 @@ def test_one_jig_serves_two_toothings_of_one_tooth_count() -> None:
 # -- wire that is too short, designs without places -------------------------------------------------------------------
 
 
-def test_loops_and_tooth_wires_longer_than_a_bar_are_made_of_several() -> None:
-    whole, short = stock_of("saturn-hall"), stock_of("saturn-hall", "stock = [300]")
-    cuts = cuts_of(short)
-    assert max(cut.saw_mm for cut in cuts) <= 300
+def test_loops_and_tooth_wires_longer_than_a_bar_are_joined_from_several() -> None:
+    whole, short = stock_of("saturn-hall"), stock_of("saturn-hall", "stock = [500]")
+    cuts = cut_list(short).cuts
+    assert max(cut.saw_mm for cut in cuts) <= 500
     ring = [cut for cut in cuts if cut.gear == 9]
     loops = [cut for cut in ring if cut.what == "loop"]
-    assert [cut.part for cut in loops] == [f"{n} of 4" for n in range(1, 5)] and len({cut.net_mm for cut in loops}) == 1
-    assert sum(cut.joints for cut in ring) == 4
-    teeth = [cut.net_mm for cut in ring if cut.what == "tooth wire"]
-    one = sum(teeth) / 66
-    assert all(abs(length / one - round(length / one)) < 1e-9 for length in teeth)  # they end at roots
+    assert [cut.part for cut in loops] == [f"{n} of 3" for n in range(1, 4)] and min(cut.net_mm for cut in loops) >= 20
+    assert sum(cut.joints for cut in ring) == 3
+    wires = [cut for cut in ring if cut.what == "tooth wire"]
+    one = sum(cut.net_mm for cut in wires) / 66
+    told = [re.fullmatch(rf"{n} of {len(wires)}, (\d+) teeth", cut.part) for n, cut in enumerate(wires, start=1)]
+    teeth = [int(match[1]) for match in told if match]
+    assert sum(teeth) == 66  # they end at roots
+    assert [cut.net_mm for cut in wires] == pytest.approx([count * one for count in teeth])
     plain = {
-        made.gear.use: sum(c.net_mm * c.count for c in cuts_of(whole) if c.gear == i)
+        made.gear.use: sum(c.net_mm * c.count for c in cut_list(whole).cuts if c.gear == i)
         for i, made in enumerate(whole.gears)
     }
     for index, made in enumerate(short.gears):
         assert sum(c.net_mm * c.count for c in cuts if c.gear == index) == pytest.approx(plain[made.gear.use])
-    more = sum(n for _, n in joints_of(short, cuts)) - sum(n for _, n in joints_of(whole, cuts_of(whole)))
+    more = sum(n for _, n in joints_of(short, cuts)) - sum(n for _, n in joints_of(whole, cut_list(whole).cuts))
     assert more == sum(cut.count for cut in cuts if cut.what == "loop") - sum(
-        cut.count for cut in cuts_of(whole) if cut.what == "loop"
+        cut.count for cut in cut_list(whole).cuts if cut.what == "loop"
     )
+
+
+def test_loops_of_one_gear_that_are_joined_are_told_apart() -> None:
+    cuts, plans, _, _ = sheets(stock_of("saturn-hall", "stock = [300]"))
+    twice = [cut for cut in cuts if cut.use == "wheel of link 1" and cut.what == "loop"]
+    assert {cut.part.split(" of ", 1)[1] for cut in twice} == {"2 of no. 1", "2 of no. 2"}
+    lying = Counter(piece for plan in plans for bar in plan.packing.bars for piece in bar.pieces)
+    assert lying == Counter((cut.saw_mm, cut.label) for cut in cuts for _ in range(cut.count))
+
+
+def test_tooth_wire_of_ten_rings_takes_the_bars_that_its_length_does() -> None:
+    """In equal parts it took 16 bars, and the plan was called proven."""
+    plan = sheets(stock_of("solar-system-1-thirds"))[1][1]
+    assert plan.packing.proven and len(plan.packing.bars) == math.ceil(plan.saw_mm / 1829) == 13
 
 
 def test_a_bar_shorter_than_a_piece_is_refused_in_one_line() -> None:
     with pytest.raises(DesignError) as refused:
-        cuts_of(stock_of("saturn-hall", "stock = [8, 9]"))
+        cut_list(stock_of("saturn-hall", "stock = [8, 9]"))
     assert str(refused.value) == (
         "wire.stock = [8.0, 9.0]: has no bar as long as one tooth of the tooth wire of ring 0 (Mimas), 19.8 mm"
     )
     with pytest.raises(DesignError, match=r"the spoke of wheel of link 0, 43.3 mm$"):
-        cuts_of(stock_of("saturn-hall", "stock = [30]"))
+        cut_list(stock_of("saturn-hall", "stock = [30]"))
 
 
 @pytest.mark.parametrize(

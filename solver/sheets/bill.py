@@ -8,13 +8,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from solver.design.gauges import Gauge
-from solver.sheets.cuts import Cut
+from solver.sheets.cuts import WirePlan
 from solver.sheets.forms.form import Shape
 from solver.sheets.gears import ring_name
 from solver.sheets.inventory import Hub, Inventory
 from solver.sheets.lengths import Lengths
-from solver.sheets.packing import Packing, pack
 from solver.sheets.wire import gauge_text, wire_grams
 
 COLUMNS = ("group", "part", "size", "count", "each_g", "total_g", "used_for")
@@ -46,27 +44,6 @@ class BillRow:
         """The row as text, in the order of COLUMNS; weights to a tenth of a gram."""
         weights = ("" if grams is None else f"{grams:.1f}" for grams in (self.each_g, self.total_g))
         return (self.group, self.part, self.size, str(self.count), *weights, self.used_for)
-
-
-@dataclass(frozen=True)
-class WirePlan:
-    """One gauge of wire: its pieces, and the bars that they are sawn from."""
-
-    gauge: Gauge
-    pieces: int
-    saw_mm: float
-    packing: Packing
-
-
-def wire_plans(stock: Inventory, cuts: Sequence[Cut]) -> tuple[WirePlan, ...]:
-    """The bars for each gauge, thickest first. Raises DesignError for a piece longer than every bar."""
-    wire = stock.design.wire
-    plans = []
-    for gauge in sorted({cut.gauge for cut in cuts}, key=lambda gauge: (-gauge.mm, gauge.name)):
-        pieces = [(cut.saw_mm, cut.label) for cut in cuts if cut.gauge == gauge for _ in range(cut.count)]
-        packing = pack(pieces, [float(length) for length in wire.stock], float(wire.kerf))
-        plans.append(WirePlan(gauge, len(pieces), sum(length for length, _ in pieces), packing))
-    return tuple(plans)
 
 
 def bill_of(stock: Inventory, plans: Sequence[WirePlan], joints: int, lengths: Lengths) -> tuple[BillRow, ...]:

@@ -13,7 +13,7 @@ from solver.sheets.drawing import Drawing, Polyline, Text, together
 from solver.sheets.lengths import Lengths
 from solver.sheets.lists import FROM_PLATE, table_csv
 from solver.sheets.outlines import axis_told
-from solver.sheets.packing import Packing
+from solver.sheets.packing import Packing, bars_told
 from solver.sheets.placement import front
 from solver.sheets.placement_side import side
 from solver.sheets.placement_whole import whole_frame
@@ -81,13 +81,39 @@ def _small(drawing: Drawing) -> Drawing:
 
 
 def bars(packings: Sequence[tuple[str, Packing]], kerf: float, lengths: Lengths) -> Iterator[Block]:
-    """For each wire the bars to take and how they are cut."""
+    """What is to be bought in all; then for each wire the bars to take and how they are cut."""
+    if packings:
+        yield Paragraph(_bought([packing for _, packing in packings], lengths))
     for wire, packing in packings:
         yield Heading(f"Bars of {wire}", 2)
-        yield Paragraph(f"{packing.text()}. {lengths.text(packing.total_mm)} of wire in all.")
+        yield Paragraph(f"{packing.text()}. {lengths.text(packing.total_mm)} of wire.")
         packed = [(bar.stock_mm, bar.pieces) for bar in packing.bars]
         for drawing in bar_drawings(packed, lengths, kerf):
             yield Figure(drawing)
+
+
+def _bought(packings: Sequence[Packing], lengths: Lengths) -> str:
+    """The bars of all wires together, and what is known of them."""
+    count, total = sum(len(one.bars) for one in packings), sum(one.total_mm for one in packings)
+    told = f"To be bought in all: {bars_told(count)}, {lengths.text(total)} of wire"
+    least, shortest = sum(one.least_bars for one in packings), sum(one.least_mm for one in packings)
+    if all(one.proven for one in packings):
+        told += "; proven: these pieces come from no fewer bars, nor from as few of less length"
+    elif all(one.proven_bars for one in packings):
+        told += (
+            f"; proven: these pieces come from no fewer bars. Their length could be down to {lengths.text(shortest)}"
+        )
+    else:
+        told += f"; not proven to be the fewest: at least {bars_told(least)} are needed"
+    joined = sum(len(one.parts) for one in packings)
+    if joined:
+        pieces = "1 piece" if joined == 1 else f"{joined} pieces"
+        of = sum(len(parts) for one in packings for parts in one.parts)
+        told += (
+            f". {pieces} longer than every bar {'is' if joined == 1 else 'are'} joined from {of} parts: loops "
+            "anywhere, tooth wires at a root. Where was chosen with the rest, and what is proven holds for every way"
+        )
+    return told + "."
 
 
 # -- placement -------------------------------------------------------------------------------------------------------

@@ -12,9 +12,9 @@ from solver.design.train import Train
 from solver.search.answer import SolutionAnswer, train_of
 from solver.sheets import cautions as warn
 from solver.sheets import chapters, lists
-from solver.sheets.bill import BillRow, WirePlan, bill_csv, bill_of, wire_plans
+from solver.sheets.bill import BillRow, bill_csv, bill_of
 from solver.sheets.cautions import Caution, cautions_of
-from solver.sheets.cuts import Cut, cuts_of, joints_of
+from solver.sheets.cuts import Cut, WirePlan, cut_list, joints_of
 from solver.sheets.document import Block, Document, Gallery, Heading, Items, Paragraph
 from solver.sheets.drawing import Drawing, Text
 from solver.sheets.errors import MissingExtra
@@ -146,9 +146,8 @@ def _pages(drawings: Sequence[Drawing], size: Point, work: _Work, named: tuple[s
 def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, paper: str) -> _Work:
     train = train_of(design, solution)
     stock = inventory(design, train)
-    cuts = cuts_of(stock)
-    plans = wire_plans(stock, cuts)
-    joints = joints_of(stock, cuts)
+    cut = cut_list(stock)
+    joints = joints_of(stock, cut.cuts)
     size = PAPERS[paper]
     free = room(size)[0], room(size)[1] - _HEADING
     templates = tuple(template(plan, lengths) for plan in stock.jigs)
@@ -160,10 +159,10 @@ def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, pape
         solution,
         lengths,
         stock,
-        cuts,
-        plans,
+        cut.cuts,
+        cut.plans,
         joints,
-        bill_of(stock, plans, sum(count for _, count in joints), lengths),
+        bill_of(stock, cut.plans, sum(count for _, count in joints), lengths),
         cautions_of(stock.grams, design.drive is not None),
         templates,
         drilled,
