@@ -15,9 +15,10 @@ from solver.sheets.document import Caution as Box
 from solver.sheets.forms.form import Figure, Remark
 from solver.sheets.inventory import Inventory
 from solver.sheets.lengths import Lengths
-from solver.sheets.order import Step, senses
+from solver.sheets.order import Step
 from solver.sheets.svg import decimal
 from solver.sheets.templates import merged
+from solver.sheets.turns import senses
 
 CUT_COLUMNS = ("jig", "for", "piece", "part", "wire", "wire_mm", "count", "net_mm", "saw_mm", "all_mm")
 FROM_PLATE = (
