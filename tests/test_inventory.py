@@ -409,6 +409,16 @@ def test_bore_and_thickness_are_told_of_gears_of_plate(form: str) -> None:
     assert not [fact for jig in stock_of("saturn-hall").jigs for fact in facts(jig, MM) if "bore" in fact]
 
 
+@pytest.mark.parametrize("form", ["involute", "saw"])
+def test_hubs_longer_than_a_level_are_said(form: str) -> None:
+    """A hub is as long as its arbor is thick; levels are 14 mm apart with 1 mm to be kept free."""
+    for arbor, long in ((13, False), (13.5, True)):
+        stock = stock_of("saturn-hall", f'form = "{form}"\narbor_diameter = {arbor}\nhub_diameter = {arbor + 1}')
+        said = [remark for remark in stock.remarks if remark.where == "hubs"]
+        assert bool(said) is long and not any(remark.runs for remark in said)
+    assert said[0].text.startswith("13.5 mm long meet the next level; levels leave 13 mm")
+
+
 # -- the list as data -------------------------------------------------------------------------------------------------
 
 

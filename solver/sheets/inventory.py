@@ -163,7 +163,8 @@ def inventory(design: Design, train: Train) -> Inventory:
     pairs = tuple((one, other, form.pair(sizes, one, other)) for one, other in pairs_of(gears, specs))
     builder = _Builder(design, train, placement, sizes, gears, shapes)
     posts = tuple(builder.posts())
-    remarks = [*_not_judged(design, sizes, list(shape_of.values()))]
+    hubs = tuple(_hubs(sizes, gears, shapes))
+    remarks = [*_not_judged(design, sizes, list(shape_of.values())), *_too_long(sizes, hubs)]
     remarks += [remark for shape in shape_of.values() for remark in shape.remarks]
     remarks += [remark for _, _, pairing in pairs for remark in pairing.remarks]
     return Inventory(
@@ -174,7 +175,7 @@ def inventory(design: Design, train: Train) -> Inventory:
         gears=gears,
         shapes=shapes,
         gear_grams=tuple(gear_grams(sizes, shape) for shape in shapes),
-        hubs=tuple(_hubs(sizes, gears, shapes)),
+        hubs=hubs,
         pairs=pairs,
         jigs=jigs_of(specs, shape_of, sizes.hub_mm),
         arbors=tuple(builder.arbors()),
@@ -222,6 +223,14 @@ def _not_judged(design: Design, sizes: Sizes, shapes: Sequence[Shape]) -> Iterat
     elif not rim:
         told = f"is 0, by which the fit was judged; rings are drawn with {sizes.told(sizes.rim_mm)}"
         yield Remark("rings.rim", f"{told}: set it and solve again", False)
+
+
+def _too_long(sizes: Sizes, hubs: Sequence[Hub]) -> Iterator[Remark]:
+    """Hubs, which are at least as long as their arbors are thick, that reach into the next level."""
+    most, long = sizes.level_spacing_mm - sizes.clearance_mm, max(hub.length_mm for hub in hubs)
+    if long > most + 1e-9:
+        told = f"{sizes.told(long)} long meet the next level; levels leave {sizes.told(most)}"
+        yield Remark("hubs", f"{told}; take a smaller wire.arbor_diameter", False)
 
 
 class _Builder:

@@ -63,8 +63,8 @@ class Bar:
 @dataclass(frozen=True)
 class Packing:
     """Bars, longest first. least_bars: no packing has fewer; least_mm: none with as few bars takes less length of bars;
-    proven: both are reached, so that nobody has to buy as much or more. parts: of each joined piece the units of its
-    parts, in the order in which they are numbered."""
+    proven: both are reached, so that no packing buys less. parts: of each joined piece the units of its parts, in the
+    order in which they are numbered."""
 
     bars: tuple[Bar, ...]
     least_bars: int

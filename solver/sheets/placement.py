@@ -88,6 +88,7 @@ def front(design: Design, train: Train, scale: float, lengths: Lengths) -> Drawi
         return ", ".join(lengths.bare(at[axis] - origin.at[axis], lengths.unit, exact) for axis in (0, 1))
 
     if origin.at != (0.0, 0.0):
+        labels.dot((0.0, 0.0), _AS_LABELS * 0.04 * model.envelope / scale)  # the cross that marks it
         call_out(pen, labels, (0.0, 0.0), 0.0, "main axis", told((0.0, 0.0)))
     _ring_numbers(pen, labels, model, scale)
     for hole in sorted(holes, key=lambda one: one.what == "roller"):
