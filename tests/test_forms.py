@@ -148,6 +148,78 @@ def test_contact_after_the_line_of_centres() -> None:
     assert recess(60, 6) < recess(80, 8) < recess(100, 10) < 1 < recess(140, 14)
 
 
+# -- gears of plate ---------------------------------------------------------------------------------------------------
+
+PLATES = [
+    (form, kind, teeth, wire)
+    for form in ("cycloidal", "involute")
+    for kind, teeth in (("ring", 24), ("ring", 60), ("gear", 6), ("gear", 9), ("gear", 14))
+    for wire in (
+        "",
+        "arbor_diameter = 5.2",
+        "arbor_diameter = 5.2\nhub_diameter = 13",
+        "hub_diameter = 30",
+        "sheet = 4",
+    )
+]
+
+
+@pytest.mark.parametrize("rings", ["module = 3\naddendum = 3\nrim = 5", "module = 2\naddendum = 3\nrim = 9"])
+@pytest.mark.parametrize(("form", "kind", "teeth", "wire"), PLATES)
+def test_what_bore_and_hub_leave_of_a_gear_of_plate_is_said(
+    form: str, kind: str, teeth: int, wire: str, rings: str
+) -> None:
+    """Shapely measures the outline that is cut: what is left around the bore, whether the hub covers teeth, and how
+    far the tips reach beyond the circle that the fit is judged with."""
+    given = sizes(f'form = "{form}"\n{wire}', rings)
+    mate = 8 if kind == "ring" else 60
+    shape = FORMS[form].shape(given, spec(kind, teeth, FORMS[form].toothing(0), mate))
+    said = [(remark.text, remark.runs) for remark in shape.remarks]
+    centre, edge = Point(0, 0), Polygon(shape.outline[0]).exterior
+    left = edge.distance(centre) - shape.bore_mm / 2
+    if shape.root_radius_mm <= 0:
+        left = shape.root_radius_mm - shape.bore_mm / 2
+    none = [runs for text, runs in said if "no metal is left" in text]
+    little = [(text, runs) for text, runs in said if text.startswith("only ")]
+    # Chords of the outline stand a little inside the circles that they are drawn for.
+    assert none == ([False] if left <= 0 else [])
+    assert bool(little) is (0 < left < given.sheet_mm - 0.05)
+    for text, runs in little:
+        assert float(text.split()[1]) == pytest.approx(left, abs=0.05) and runs is (left > given.sheet_mm / 2)
+    hub = [runs for text, runs in said if text.startswith("the hub")]
+    assert hub == ([False] if kind == "gear" and given.hub_mm / 2 > shape.root_radius_mm else [])
+    farthest = max(math.hypot(*point) for point in shape.outline[0]) - given.radius_mm(teeth)
+    over = [(text, runs) for text, runs in said if "farther than rings.addendum" in text]
+    assert bool(over) is (farthest > 3 + 1e-6)
+    for text, runs in over:
+        assert float(text.split()[2]) == pytest.approx(farthest - 3, abs=0.001) and not runs
+
+
+def test_tips_that_reach_into_the_roots_of_their_mate_are_said() -> None:
+    """A gear that is a pinion to one and a wheel to another is drawn as a wheel, with shallow roots."""
+    form, given = FORMS["cycloidal"], sizes('form = "cycloidal"', "module = 2\nrim = 9")
+    ring, both, third = spec("ring", 96, "", 16), spec("gear", 16, "", 8, 96), spec("gear", 8, "", 16)
+    for one, other in ((ring, both), (both, third), (ring, spec("gear", 16, "", 96))):
+        shapes = [form.shape(given, gear) for gear in (one, other)]
+        centres = sum(shape.pitch_radius_mm for shape in shapes)
+        reach = [max(math.hypot(*point) for point in shape.outline[0]) for shape in shapes]
+        roots = [min(math.hypot(*point) for point in shape.outline[0]) for shape in shapes]
+        over = max(reach[0] + roots[1], reach[1] + roots[0]) - centres
+        said = [remark for remark in form.pair(given, one, other).remarks if "into the roots" in remark.text]
+        assert [remark.runs for remark in said] == ([False] if over > 0 else [])
+        assert (over > 0) is (other is both)
+        for remark in said:
+            assert f"tips of R96 reach {over:.4g} mm into the roots of G16" in remark.text
+
+
+def test_pins_thicker_than_the_teeth_are_high_are_said() -> None:
+    gear = spec("gear", 10, "pins", 40)
+    thick = FORMS["saw"].shape(sizes("pin = 5", "tooth_pitch = 12\naddendum = 2\nrim = 6"), gear)
+    assert [(r.text.startswith("tips reach 0.5 mm farther than rings.addendum"), r.runs) for r in thick.remarks] == [
+        (True, False)
+    ]
+
+
 # -- saw teeth and pins -----------------------------------------------------------------------------------------------
 
 PIN_GEARS = [(4, 66), (5, 50), (12, 42), (22, 34)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+import re
 from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
@@ -17,20 +18,21 @@ from solver import Design, Train, solve
 from solver.design.errors import DesignError
 from solver.design.links import KIND_BY_NAME
 from solver.search.answer import SolutionAnswer
-from solver.sheets.bill import BillRow, WirePlan, bill_csv, bill_of, wire_plans
+from solver.sheets.bill import BillRow, bill_csv, bill_of
 from solver.sheets.cautions import PAGES, cautions_for, cautions_of
 from solver.sheets.chapters import drilling
-from solver.sheets.cuts import Cut, cuts_of, joints_of
+from solver.sheets.cuts import Cut, WirePlan, cut_list, joints_of
 from solver.sheets.forms import FORMS as REGISTRY
 from solver.sheets.forms.form import Pairing, Piece, Shape, Sizes, Spec
 from solver.sheets.forms.saw import Saw
 from solver.sheets.inventory import Inventory, inventory
 from solver.sheets.lengths import Lengths
 from solver.sheets.lists import parts
-from solver.sheets.order import build_order, link_checks, senses, turn_check
+from solver.sheets.order import build_order
 from solver.sheets.plans import Hole
 from solver.sheets.spots import drilled, level_depths
 from solver.sheets.templates import facts
+from solver.sheets.turns import link_checks, senses, turn_check
 
 CONFIGS = Path(__file__).parent.parent / "runs" / "configs"
 DESIGNS = ("saturn-hall", "saturn-few-jigs", "solar-system-1-thirds")
@@ -56,10 +58,11 @@ def stock_of(name: str, text: str = "") -> Inventory:
     return inventory(with_wire(design, text), train)
 
 
+@cache
 def sheets(stock: Inventory) -> tuple[tuple[Cut, ...], tuple[WirePlan, ...], int, tuple[BillRow, ...]]:
-    cuts = cuts_of(stock)
-    plans, joints = wire_plans(stock, cuts), sum(count for _, count in joints_of(stock, cuts))
-    return cuts, plans, joints, bill_of(stock, plans, joints, MM)
+    made = cut_list(stock)
+    joints = sum(count for _, count in joints_of(stock, made.cuts))
+    return made.cuts, made.plans, joints, bill_of(stock, made.plans, joints, MM)
 
 
 def counted(rows: tuple[BillRow, ...], group: str, part: str = "") -> int:
@@ -280,37 +283,54 @@ def test_one_jig_serves_two_toothings_of_one_tooth_count() -> None:
 # -- wire that is too short, designs without places -------------------------------------------------------------------
 
 
-def test_loops_and_tooth_wires_longer_than_a_bar_are_made_of_several() -> None:
-    whole, short = stock_of("saturn-hall"), stock_of("saturn-hall", "stock = [300]")
-    cuts = cuts_of(short)
-    assert max(cut.saw_mm for cut in cuts) <= 300
+def test_loops_and_tooth_wires_longer_than_a_bar_are_joined_from_several() -> None:
+    whole, short = stock_of("saturn-hall"), stock_of("saturn-hall", "stock = [500]")
+    cuts = cut_list(short).cuts
+    assert max(cut.saw_mm for cut in cuts) <= 500
     ring = [cut for cut in cuts if cut.gear == 9]
     loops = [cut for cut in ring if cut.what == "loop"]
-    assert [cut.part for cut in loops] == [f"{n} of 4" for n in range(1, 5)] and len({cut.net_mm for cut in loops}) == 1
-    assert sum(cut.joints for cut in ring) == 4
-    teeth = [cut.net_mm for cut in ring if cut.what == "tooth wire"]
-    one = sum(teeth) / 66
-    assert all(abs(length / one - round(length / one)) < 1e-9 for length in teeth)  # they end at roots
+    assert [cut.part for cut in loops] == [f"{n} of 3" for n in range(1, 4)] and min(cut.net_mm for cut in loops) >= 20
+    assert sum(cut.joints for cut in ring) == 3
+    wires = [cut for cut in ring if cut.what == "tooth wire"]
+    one = sum(cut.net_mm for cut in wires) / 66
+    told = [re.fullmatch(rf"{n} of {len(wires)}, (\d+) teeth", cut.part) for n, cut in enumerate(wires, start=1)]
+    teeth = [int(match[1]) for match in told if match]
+    assert sum(teeth) == 66  # they end at roots
+    assert [cut.net_mm for cut in wires] == pytest.approx([count * one for count in teeth])
     plain = {
-        made.gear.use: sum(c.net_mm * c.count for c in cuts_of(whole) if c.gear == i)
+        made.gear.use: sum(c.net_mm * c.count for c in cut_list(whole).cuts if c.gear == i)
         for i, made in enumerate(whole.gears)
     }
     for index, made in enumerate(short.gears):
         assert sum(c.net_mm * c.count for c in cuts if c.gear == index) == pytest.approx(plain[made.gear.use])
-    more = sum(n for _, n in joints_of(short, cuts)) - sum(n for _, n in joints_of(whole, cuts_of(whole)))
+    more = sum(n for _, n in joints_of(short, cuts)) - sum(n for _, n in joints_of(whole, cut_list(whole).cuts))
     assert more == sum(cut.count for cut in cuts if cut.what == "loop") - sum(
-        cut.count for cut in cuts_of(whole) if cut.what == "loop"
+        cut.count for cut in cut_list(whole).cuts if cut.what == "loop"
     )
+
+
+def test_loops_of_one_gear_that_are_joined_are_told_apart() -> None:
+    cuts, plans, _, _ = sheets(stock_of("saturn-hall", "stock = [300]"))
+    twice = [cut for cut in cuts if cut.use == "wheel of link 1" and cut.what == "loop"]
+    assert {cut.part.split(" of ", 1)[1] for cut in twice} == {"2 of no. 1", "2 of no. 2"}
+    lying = Counter(piece for plan in plans for bar in plan.packing.bars for piece in bar.pieces)
+    assert lying == Counter((cut.saw_mm, cut.label) for cut in cuts for _ in range(cut.count))
+
+
+def test_tooth_wire_of_ten_rings_takes_the_bars_that_its_length_does() -> None:
+    """In equal parts it took 16 bars, and the plan was called proven."""
+    plan = sheets(stock_of("solar-system-1-thirds"))[1][1]
+    assert plan.packing.proven and len(plan.packing.bars) == math.ceil(plan.saw_mm / 1829) == 13
 
 
 def test_a_bar_shorter_than_a_piece_is_refused_in_one_line() -> None:
     with pytest.raises(DesignError) as refused:
-        cuts_of(stock_of("saturn-hall", "stock = [8, 9]"))
+        cut_list(stock_of("saturn-hall", "stock = [8, 9]"))
     assert str(refused.value) == (
         "wire.stock = [8.0, 9.0]: has no bar as long as one tooth of the tooth wire of ring 0 (Mimas), 19.8 mm"
     )
     with pytest.raises(DesignError, match=r"the spoke of wheel of link 0, 43.3 mm$"):
-        cuts_of(stock_of("saturn-hall", "stock = [30]"))
+        cut_list(stock_of("saturn-hall", "stock = [30]"))
 
 
 @pytest.mark.parametrize(
@@ -342,6 +362,61 @@ def test_plate_thicker_than_a_level_is_said(form: str) -> None:
         said = [one for one in remarks if "meets the next level" in one.text]
         assert bool(said) is thick and not any(one.runs for one in said)
     assert said[0].text == "plate of 20 mm meets the next level; levels leave 13 mm"
+
+
+@pytest.mark.parametrize("name", DESIGNS)
+@pytest.mark.parametrize("form", FORMS)
+def test_tips_beyond_what_the_fit_was_judged_by_are_said_of_every_gear(name: str, form: str) -> None:
+    stock = stock_of(name, f'form = "{form}"')
+    judged = float(stock.design.rings.addendum)
+    beyond = {
+        shape.spec.name
+        for shape in stock.shapes
+        if max(math.hypot(*point) for line in shape.outline for point in line) > shape.pitch_radius_mm + judged + 1e-6
+    }
+    said = {remark.where for remark in stock.remarks if "farther than rings.addendum" in remark.text}
+    assert beyond <= said and (said == beyond or form == "saw")  # the middle of a wire is drawn, not its outside
+    whole = [remark for remark in stock.remarks if remark.where == "rings.addendum"]
+    assert len(whole) == bool(said) and not any(remark.runs for remark in whole)
+
+
+@pytest.mark.parametrize("form", ["cycloidal", "involute"])
+def test_the_addendum_and_the_rim_that_are_asked_for_will_do(form: str) -> None:
+    stock = stock_of("saturn-hall", f'form = "{form}"\narbor_diameter = 3')
+    asked = {remark.where: remark.text for remark in stock.remarks if remark.where.startswith("rings.")}
+    assert set(asked) == {"rings.addendum", "rings.rim"}
+    addendum = Fraction(asked["rings.addendum"].split("set it to ")[1].split()[0])
+    rim = Fraction(asked["rings.rim"].split("deep need ")[1].split()[0])
+    larger = replace(stock.design, rings=replace(stock.design.rings, addendum=addendum, rim=rim))
+    left = inventory(larger, stock.train).remarks
+    assert not [remark for remark in left if "rings." in remark.where + remark.text]
+    assert not [remark for remark in left if "metal" in remark.text]
+
+
+@pytest.mark.parametrize("form", ["cycloidal", "involute"])
+def test_bore_and_thickness_are_told_of_gears_of_plate(form: str) -> None:
+    """On every template, in the parts list and among the figures; the bore as it is drawn."""
+    stock = stock_of("saturn-hall", f'form = "{form}"\nsheet = 2.5')
+    shape_of = {made.gear.use: shape for made, shape in zip(stock.gears, stock.shapes)}
+    rows = {use: row for row in sheets(stock)[3] for use in row.used_for.split(", ") if "pitch circle" in row.size}
+    for jig in stock.jigs:
+        drawn = 2 * max(math.hypot(*point) for point in jig.outline[1])
+        assert f"bore Ø\u00a0{MM.text(drawn)}, plate {MM.text(2.5)} thick" in facts(jig, MM)
+        for use in jig.uses:
+            assert f"bore ⌀ {MM.text(drawn)}, plate {MM.text(2.5)} thick" in rows[use].size
+            told = {figure.what: figure.value for figure in shape_of[use].figures}
+            assert told["thickness"] == 2.5 and told["bore"] == pytest.approx(drawn)
+    assert not [fact for jig in stock_of("saturn-hall").jigs for fact in facts(jig, MM) if "bore" in fact]
+
+
+@pytest.mark.parametrize("form", ["involute", "saw"])
+def test_hubs_longer_than_a_level_are_said(form: str) -> None:
+    """A hub is as long as its arbor is thick; levels are 14 mm apart with 1 mm to be kept free."""
+    for arbor, long in ((13, False), (13.5, True)):
+        stock = stock_of("saturn-hall", f'form = "{form}"\narbor_diameter = {arbor}\nhub_diameter = {arbor + 1}')
+        said = [remark for remark in stock.remarks if remark.where == "hubs"]
+        assert bool(said) is long and not any(remark.runs for remark in said)
+    assert said[0].text.startswith("13.5 mm long meet the next level; levels leave 13 mm")
 
 
 # -- the list as data -------------------------------------------------------------------------------------------------
@@ -405,8 +480,8 @@ def test_turns_and_senses_are_those_of_the_answer(name: str) -> None:
 def test_the_build_order_makes_everything_once_and_tries_it(name: str) -> None:
     stock = stock_of(name)
     steps = build_order(stock, MM)
-    making = [line.split(":")[0] for step in steps if step.title.startswith("Make") for line in step.lines]
-    assert Counter(making) == Counter(made.gear.use for made in stock.gears)
+    made = Counter(name for step in steps for name in step.makes)
+    assert all(made[gear.gear.use] == 1 for gear in stock.gears)
     boards = [step for step in steps if "on a board" in step.title]
     assert [len(step.checks) for step in boards] == [1] * len(stock.train.links)
     levels = [step for step in steps if step.title.startswith("Level")]

@@ -29,6 +29,7 @@ from solver.sheets.errors import MissingExtra, SheetsError
 from solver.sheets.folder import write_folder
 from solver.sheets.lengths import Lengths
 from solver.sheets.pack import make_pack, write_pack
+from solver.sheets.spots import origin_of
 
 HALL = (CONFIGS / "saturn-hall.toml").read_text(encoding="utf-8")
 
@@ -248,7 +249,10 @@ def test_drawings_read_back_in_millimetres(name: str, packs) -> None:
     arbors = placement.modelspace().query("CIRCLE[layer=='drill-arbor']")
     assert len(arbors) == len(answer.solutions[0].links)
     spots = sorted((one.dxf.center.x, one.dxf.center.y) for one in arbors)
-    wanted = sorted((link.arbor.x_mm, link.arbor.y_mm) for link in answer.solutions[0].links if link.arbor)
+    left, bottom = origin_of(design).at
+    wanted = sorted(
+        (link.arbor.x_mm - left, link.arbor.y_mm - bottom) for link in answer.solutions[0].links if link.arbor
+    )
     for spot, want in zip(spots, wanted):
         assert spot == pytest.approx(want, abs=1e-6)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import io
 import math
 import xml.etree.ElementTree as ET
@@ -16,11 +17,14 @@ from test_picture import design_of, plain, spot
 from solver import Design, Link, Train
 from solver.design.train import DrivePlace, LinkPlace, Placement
 from solver.sheets.bars import bar_drawings, patterns
+from solver.sheets.chapters import Scales, both_views, drilling_csv
 from solver.sheets.drawing import Circle, Drawing, Line, Polyline, Text
 from solver.sheets.lengths import Lengths
 from solver.sheets.out_dxf import dxf
 from solver.sheets.out_svg import svg_document
-from solver.sheets.placement import drilling_template, front, model_outline, scale_for, side
+from solver.sheets.placement import front, scale_for
+from solver.sheets.placement_side import side
+from solver.sheets.placement_whole import drilling_template, model_outline, whole_frame, whole_frame_scale
 from solver.sheets.spots import close_pairs, drilled, drilling_table, level_depths, origin_of, travel_mm
 
 MM = Lengths("mm")
@@ -222,7 +226,7 @@ def test_labels_of_the_side_view_do_not_lie_on_each_other() -> None:
 def test_the_drilling_template_and_its_dxf_are_true_to_size() -> None:
     design = design_of(4, FIT)
     train = plain(design, 4)
-    document = ezdxf.read(io.StringIO(dxf(drilling_template(design, train))))
+    document = ezdxf.read(io.StringIO(dxf(drilling_template(design, train, MM))))
     assert document.header["$INSUNITS"] == 4
     holes = drilled(design, train)
     found = [one for one in document.modelspace().query("CIRCLE") if one.dxf.layer.startswith("drill-")]
@@ -237,6 +241,130 @@ def test_the_drilling_template_and_its_dxf_are_true_to_size() -> None:
     whole = ezdxf.read(io.StringIO(dxf(model_outline(design, train))))
     rings = sorted(one.dxf.radius for one in whole.modelspace().query("CIRCLE[layer=='pitch']"))
     assert max(rings) == pytest.approx(design.rings.pitch.radius_mm(train.rings[-1]))
+
+
+# The frame, its size, whether it is far larger than a model of 230 mm, and from where coordinates are measured.
+FRAMES = {
+    "small": ('shape = "square", side = 400', (400.0, 400.0), False, "the frame's lower left corner"),
+    "square": ('shape = "square", side = 900', (900.0, 900.0), True, "the frame's lower left corner"),
+    "wide": ('shape = "rectangle", width = 5000, height = 350', (5000.0, 350.0), True, "the frame's lower left corner"),
+    "tall": ('shape = "rectangle", width = 350, height = 5000', (350.0, 5000.0), True, "the frame's lower left corner"),
+    "round": ('shape = "round", diameter = 900', (900.0, 900.0), True, "the middle of the round frame"),
+    "none": ("", None, False, "the main axis"),
+}
+
+
+def framed(name: str) -> tuple[Design, Train, dict[str, tuple[float, float]]]:
+    """A model in that frame, and the coordinates of its arbors as `drilling.csv` lists them [mm]."""
+    text = FRAMES[name][0]
+    design = design_of(
+        4,
+        FIT.replace(
+            'shape = "rectangle", width = 400, height = 300, depth = 120', text or 'shape = "square", side = 1'
+        ),
+    )
+    if not text:
+        design = replace(design, fit=replace(design.fit, frame=None))
+    train = plain(design, 4)
+    rows = list(csv.DictReader(io.StringIO(drilling_csv(design, train, MM))))
+    assert {row["x and y from"].split(",")[0] for row in rows} == {FRAMES[name][3]}
+    return design, train, {row["name"]: (float(row["x [mm]"]), float(row["y [mm]"])) for row in rows}
+
+
+def words(drawing: Drawing) -> str:
+    return " ".join(shape.text for shape in drawing.shapes if isinstance(shape, Text)).replace("\u00a0", " ")
+
+
+def corner_and_size(drawing: Drawing) -> tuple[float, float, float, float]:
+    """The frame's lower left corner, of a round one its middle, and its size."""
+    for shape in drawing.shapes:
+        if shape.layer == "frame" and isinstance(shape, Circle):
+            return *shape.at, 2 * shape.radius, 2 * shape.radius
+        if shape.layer == "frame" and isinstance(shape, Polyline):
+            left, bottom, right, top = shape.box
+            return left, bottom, right - left, top - bottom
+    raise AssertionError(f"{drawing.name} has no frame")
+
+
+def arrows(drawing: Drawing) -> list[tuple[float, float]]:
+    """Where arrows begin, along which coordinates are measured."""
+    heads = {shape.points[0] for shape in drawing.shapes if isinstance(shape, Polyline) and shape.layer == "dimension"}
+    lines = [shape for shape in drawing.shapes if isinstance(shape, Line) and shape.layer == "dimension"]
+    return [line.start for line in lines if line.end in heads]
+
+
+@pytest.mark.parametrize("name", FRAMES)
+def test_the_frame_is_on_paper_and_coordinates_are_measured_from_where_it_is_drawn(name: str) -> None:
+    design, train, listed = framed(name)
+    _, size, far, told = FRAMES[name]
+    room = (190.0, 230.0)
+    scale, whole = scale_for(design, train, room), whole_frame_scale(design, train, room)
+    assert (whole is not None) is far
+    views = [(front(design, train, scale, MM), scale)]
+    if whole is not None:
+        views.append((whole_frame(design, train, whole, MM), whole))
+    seen = 0
+    for view, ratio in views:
+        assert told in words(view)
+        left, bottom, right, top = view.box
+        assert right - left <= room[0] + 1e-6 and top - bottom <= room[1] + 1e-6
+        at = arrows(view)
+        assert len(at) in (0, 2) and len(set(at)) < 2
+        if not at:
+            assert f"the main axis is at x {size[0] / 2:g} mm, y {size[1] / 2:g} mm" in words(view)  # type: ignore[index]
+            continue
+        drawn = [circle.at for circle in circles(view, "wheel")]
+        for arbor, middle in zip((f"L{index}" for index in range(3)), drawn, strict=True):
+            measured = [(middle[axis] - at[0][axis]) * ratio for axis in (0, 1)]
+            assert measured == pytest.approx(listed[arbor], abs=0.006)
+        if size is not None and (ratio == whole or not far):
+            assert corner_and_size(view) == pytest.approx((*at[0], size[0] / ratio, size[1] / ratio))
+            seen += 1
+    assert seen == (size is not None) and any(map(arrows, (view for view, _ in views)))
+
+
+@pytest.mark.parametrize("name", FRAMES)
+def test_the_dxf_has_the_frame_and_the_coordinates_of_the_table(name: str) -> None:
+    design, train, listed = framed(name)
+    _, size, _, told = FRAMES[name]
+    space = ezdxf.read(io.StringIO(dxf(model_outline(design, train)))).modelspace()
+    drilled_at = [(one.dxf.center.x, one.dxf.center.y) for one in space.query("CIRCLE[layer=='drill-arbor']")]
+    assert drilled_at == [pytest.approx(listed[f"L{index}"], abs=0.006) for index in range(3)]
+    assert any(told in one.dxf.text for one in space.query("TEXT"))
+    frames = list(space.query("*[layer=='frame']"))
+    assert len(frames) == (size is not None)
+    for frame in frames:
+        if frame.dxftype() == "CIRCLE":
+            assert (frame.dxf.center.x, frame.dxf.center.y, 2 * frame.dxf.radius) == pytest.approx((0, 0, size[0]))  # type: ignore[index]
+        else:
+            assert {(x, y) for x, y, *_ in frame.get_points()} == {(x, y) for x in (0, size[0]) for y in (0, size[1])}  # type: ignore[index]
+
+
+@pytest.mark.parametrize("name", FRAMES)
+def test_the_drilling_template_says_where_the_main_axis_is(name: str) -> None:
+    design, train, _ = framed(name)
+    _, size, far, told = FRAMES[name]
+    template = drilling_template(design, train, MM)
+    assert told in words(template)
+    if size is not None and "corner" in told:
+        assert f"x = {size[0] / 2:g} mm y = {size[1] / 2:g} mm" in words(template)
+    assert any(shape.layer == "frame" for shape in template.shapes) is (size is not None and not far)
+
+
+@pytest.mark.parametrize("name", FRAMES)
+def test_views_beside_each_other_do_not_overlap_and_tell_their_scales(name: str) -> None:
+    design, train, _ = framed(name)
+    scales = Scales(scale_for(design, train, (190, 230)), whole_frame_scale(design, train, (190, 230)))
+    drawing = both_views(design, train, scales, MM)
+    assert f"front view, 1 : {scales.views:g}" in words(drawing)
+    assert (
+        (f"in its frame, 1 : {scales.whole:g}" in words(drawing))
+        if scales.whole
+        else ("its frame" not in words(drawing))
+    )
+    views = [front(design, train, scales.views, MM), side(design, train, scales.views, MM)]
+    views += [whole_frame(design, train, scales.whole, MM)] if scales.whole else []
+    assert drawing.size[0] == pytest.approx(sum(view.size[0] for view in views) + 10 * (len(views) - 1))
 
 
 def test_the_svg_of_the_front_view_is_as_wide_as_drawn() -> None:

@@ -6,13 +6,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from solver.design.gauges import Gauge
-from solver.sheets.cuts import Cut
+from solver.sheets.cuts import WirePlan
 from solver.sheets.forms.form import Shape
 from solver.sheets.gears import ring_name
 from solver.sheets.inventory import Hub, Inventory
 from solver.sheets.lengths import Lengths
-from solver.sheets.packing import Packing, pack
 from solver.sheets.spreadsheet import csv_text
 from solver.sheets.wire import gauge_text, wire_grams
 
@@ -47,27 +45,6 @@ class BillRow:
         return (self.group, self.part, self.size, str(self.count), *weights, self.used_for)
 
 
-@dataclass(frozen=True)
-class WirePlan:
-    """One gauge of wire: its pieces, and the bars that they are sawn from."""
-
-    gauge: Gauge
-    pieces: int
-    saw_mm: float
-    packing: Packing
-
-
-def wire_plans(stock: Inventory, cuts: Sequence[Cut]) -> tuple[WirePlan, ...]:
-    """The bars for each gauge, thickest first. Raises DesignError for a piece longer than every bar."""
-    wire = stock.design.wire
-    plans = []
-    for gauge in sorted({cut.gauge for cut in cuts}, key=lambda gauge: (-gauge.mm, gauge.name)):
-        pieces = [(cut.saw_mm, cut.label) for cut in cuts if cut.gauge == gauge for _ in range(cut.count)]
-        packing = pack(pieces, [float(length) for length in wire.stock], float(wire.kerf))
-        plans.append(WirePlan(gauge, len(pieces), sum(length for length, _ in pieces), packing))
-    return tuple(plans)
-
-
 def bill_of(stock: Inventory, plans: Sequence[WirePlan], joints: int, lengths: Lengths) -> tuple[BillRow, ...]:
     """The parts list; plans: the wire, joints: how many there are in all."""
     return (
@@ -100,10 +77,18 @@ def _gears(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
         made, shape, grams = group[0]
         size = (
             f"pitch circle {_across(shape.pitch_radius_mm, lengths)}, over all {_across(shape.tip_radius_mm, lengths)}"
+            f"{_of_plate(shape, lengths)}"
         )
         part = f"{made.gear.kind} of {shape.spec.teeth} {made.toothing}"
         used = ", ".join(one.gear.use for one, _, _ in group)
         yield BillRow(_GROUPS[made.part], part, size, len(group), grams, used)
+
+
+def _of_plate(shape: Shape, lengths: Lengths) -> str:
+    """Bore and thickness of a gear that is cut from plate; nothing for one of wire."""
+    if not shape.bore_mm:
+        return ""
+    return f", bore {_across(shape.bore_mm / 2, lengths)}, plate {lengths.text(shape.thick_mm)} thick"
 
 
 def _hubs(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:

@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
 from solver.design.design import Design
 from solver.design.train import Train
 from solver.sheets.bars import bar_drawings
 from solver.sheets.document import Block, Figure, Gallery, Heading, Items, Paragraph, Table
-from solver.sheets.drawing import Drawing, Polyline, together
+from solver.sheets.drawing import Drawing, Polyline, Text, together
 from solver.sheets.lengths import Lengths
 from solver.sheets.lists import FROM_PLATE
-from solver.sheets.packing import Packing
-from solver.sheets.placement import front, side
+from solver.sheets.outlines import axis_told
+from solver.sheets.packing import Packing, bars_told
+from solver.sheets.placement import front
+from solver.sheets.placement_side import side
+from solver.sheets.placement_whole import whole_frame
 from solver.sheets.plans import JigPlan
 from solver.sheets.spots import Drilled, close_pairs, drilling_table, level_depths, origin_of, travel_mm
+from solver.sheets.spreadsheet import csv_text
 from solver.sheets.svg import decimal
 from solver.sheets.templates import merged
 
@@ -77,36 +82,84 @@ def _small(drawing: Drawing) -> Drawing:
 
 
 def bars(packings: Sequence[tuple[str, Packing]], kerf: float, lengths: Lengths) -> Iterator[Block]:
-    """For each wire the bars to take and how they are cut."""
+    """What is to be bought in all; then for each wire the bars to take and how they are cut."""
+    if packings:
+        yield Paragraph(_bought([packing for _, packing in packings], lengths))
     for wire, packing in packings:
         yield Heading(f"Bars of {wire}", 2)
-        yield Paragraph(f"{packing.text()}. {lengths.text(packing.total_mm)} of wire in all.")
+        yield Paragraph(f"{packing.text()}. {lengths.text(packing.total_mm)} of wire.")
         packed = [(bar.stock_mm, bar.pieces) for bar in packing.bars]
         for drawing in bar_drawings(packed, lengths, kerf):
             yield Figure(drawing)
 
 
+def _bought(packings: Sequence[Packing], lengths: Lengths) -> str:
+    """The bars of all wires together, and what is known of them."""
+    count, total = sum(len(one.bars) for one in packings), sum(one.total_mm for one in packings)
+    told = f"To be bought in all: {bars_told(count)}, {lengths.text(total)} of wire"
+    least, shortest = sum(one.least_bars for one in packings), sum(one.least_mm for one in packings)
+    if all(one.proven for one in packings):
+        told += "; proven: these pieces come from no fewer bars, nor from as few of less length"
+    elif all(one.proven_bars for one in packings):
+        told += (
+            f"; proven: these pieces come from no fewer bars. Their length could be down to {lengths.text(shortest)}"
+        )
+    else:
+        told += f"; not proven to be the fewest: at least {bars_told(least)} are needed"
+    joined = sum(len(one.parts) for one in packings)
+    if joined:
+        pieces = "1 piece" if joined == 1 else f"{joined} pieces"
+        of = sum(len(parts) for one in packings for parts in one.parts)
+        told += (
+            f". {pieces} longer than every bar {'is' if joined == 1 else 'are'} joined from {of} parts: loops "
+            "anywhere, tooth wires at a root. Where was chosen with the rest, and what is proven holds for every way"
+        )
+    return told + "."
+
+
 # -- placement -------------------------------------------------------------------------------------------------------
 
 
-def views(design: Design, train: Train, scale: float, lengths: Lengths) -> Iterator[Block]:
-    """Front view and side view, and what is to be known of them."""
+@dataclass(frozen=True)
+class Scales:
+    """1 : so much: of the front and side view, and of the whole frame where these do not show it."""
+
+    views: float
+    whole: float | None
+
+
+def measured_from(design: Design, lengths: Lengths) -> str:
+    """From where coordinates are measured, on paper, in lists and in files that draw."""
+    axis = axis_told(design, lengths)
+    told = f"Coordinates, seen from the front: x to the right and y upwards from {origin_of(design).told}"
+    return f"{told}; the main axis is at {axis}." if axis else f"{told}."
+
+
+def views(design: Design, train: Train, scales: Scales, lengths: Lengths) -> Iterator[Block]:
+    """Front view and side view, and what is to be known of them; before them the whole frame where it is far larger."""
     levels = len(train.rings)
     depths, _, told = level_depths(design, levels)
-    origin, ratio = origin_of(design), decimal(scale, 3)
+    ratio, measured = decimal(scales.views, 3), measured_from(design, lengths)
+    if scales.whole is not None:
+        yield Heading("Placement: the frame")
+        yield Paragraph(
+            f"Scale 1 : {decimal(scales.whole, 3)}. The frame is far larger than the model; the views that follow show "
+            f"the model alone, larger. {measured}"
+        )
+        yield Figure(whole_frame(design, train, scales.whole, lengths))
     yield Heading("Placement: front view")
     yield Paragraph(
-        f"Scale 1 : {ratio}, seen from the front. Coordinates are measured from {origin.told}: x to the right, y "
-        "upwards. L: the arbor of a link; w and p beside it: its third gear on the wheel's or pinion's side; M: the "
-        "motor; r2.1: the first roller of ring 2. Chain lines are pitch circles, numbers on them rings."
+        f"Scale 1 : {ratio}. {measured} L: the arbor of a link; w and p beside it: its third "
+        "gear on the wheel's or pinion's side; M: the motor; r2.1: the first roller of ring 2. Chain lines are pitch "
+        "circles, numbers on them rings."
     )
-    yield Figure(front(design, train, scale, lengths))
+    yield Figure(front(design, train, scales.views, lengths))
     yield Heading("Placement: side view")
     yield Paragraph(
         f"Scale 1 : {ratio}, seen from the left of the front view, at the same heights. Depth is measured from {told}. "
         "How thick gears are is not computed; all are drawn alike."
     )
-    yield Figure(side(design, train, scale, lengths))
+    yield Figure(side(design, train, scales.views, lengths))
     for first in range(0, levels, _ACROSS):
         some = range(first, min(first + _ACROSS, levels))
         rows = [(f"depth [{unit}]", *(lengths.bare(depths[level], unit) for level in some)) for unit in lengths.units]
@@ -118,7 +171,8 @@ def drilling(design: Design, train: Train, lengths: Lengths) -> Iterator[Block]:
     heads, rows = drilling_table(design, train, lengths)
     travel = travel_mm(design)
     notes = [
-        f"x and y from {origin_of(design).told}, seen from the front. Who drills from the back mirrors x.",
+        f"{measured_from(design, lengths)} They are the same in `drilling.csv` and in `placement.dxf`. Who drills from "
+        "the back mirrors x.",
         "Ø is that of the post; drill for the fit that you want. Depth is that of the last level that a post reaches.",
     ]
     if design.fit.plate != "none":
@@ -149,8 +203,25 @@ def _close(one: Drilled, other: Drilled, left: float, lengths: Lengths) -> str:
     return f"{one.name} and {other.name}: {lengths.text(left)} is left"
 
 
-def both_views(design: Design, train: Train, scale: float, lengths: Lengths) -> Drawing:
-    """Front view and side view beside each other, at one height."""
-    seen, beside = front(design, train, scale, lengths), side(design, train, scale, lengths)
-    gap = seen.box[2] - beside.box[0] + 10.0
-    return together(f"{design.title}, 1 : {decimal(scale, 3)}", seen, beside.moved(gap, 0.0))
+def drilling_csv(design: Design, train: Train, lengths: Lengths) -> str:
+    """The drilling table as CSV, each row with where its coordinates are measured from."""
+    heads, rows = drilling_table(design, train, lengths)
+    told = origin_of(design).told
+    return csv_text([[*heads, "x and y from"], *([*row, told] for row in rows)])
+
+
+def both_views(design: Design, train: Train, scales: Scales, lengths: Lengths) -> Drawing:
+    """Front view and side view beside each other, at one height, each with its name above it; before them the whole
+    frame where it is far larger."""
+    shown = [front(design, train, scales.views, lengths), side(design, train, scales.views, lengths)]
+    told = f"{design.title}, 1 : {decimal(scales.views, 3)}"
+    if scales.whole is not None:
+        shown.insert(0, whole_frame(design, train, scales.whole, lengths))
+        told += f", in its frame 1 : {decimal(scales.whole, 3)}"
+    beside: list[Drawing] = []
+    top = max(drawing.box[3] for drawing in shown) + 4.0
+    for drawing in shown:
+        left = drawing.box[0]
+        named = drawing.with_shapes([Text((left, top), drawing.name, 4.0, bold=True)])
+        beside.append(named.moved(beside[-1].box[2] - left + 10.0, 0.0) if beside else named)
+    return together(told, *beside)

@@ -7,7 +7,7 @@ its side, so that each level has one spacing of depth.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import hypot
 
@@ -163,7 +163,8 @@ def inventory(design: Design, train: Train) -> Inventory:
     pairs = tuple((one, other, form.pair(sizes, one, other)) for one, other in pairs_of(gears, specs))
     builder = _Builder(design, train, placement, sizes, gears, shapes)
     posts = tuple(builder.posts())
-    remarks = [*_left_out(design, sizes)]
+    hubs = tuple(_hubs(sizes, gears, shapes))
+    remarks = [*_not_judged(design, sizes, list(shape_of.values())), *_too_long(sizes, hubs)]
     remarks += [remark for shape in shape_of.values() for remark in shape.remarks]
     remarks += [remark for _, _, pairing in pairs for remark in pairing.remarks]
     return Inventory(
@@ -174,7 +175,7 @@ def inventory(design: Design, train: Train) -> Inventory:
         gears=gears,
         shapes=shapes,
         gear_grams=tuple(gear_grams(sizes, shape) for shape in shapes),
-        hubs=tuple(_hubs(sizes, gears, shapes)),
+        hubs=hubs,
         pairs=pairs,
         jigs=jigs_of(specs, shape_of, sizes.hub_mm),
         arbors=tuple(builder.arbors()),
@@ -205,15 +206,31 @@ def _hubs(sizes: Sizes, gears: tuple[Made, ...], shapes: tuple[Shape, ...]) -> I
             yield Hub(made.gear.use, long, bore, tube_grams(long, sizes.hub_mm, bore, sizes.density))
 
 
-def _left_out(design: Design, sizes: Sizes) -> Iterator[Remark]:
-    """Lengths that the geometry leaves out, so that the fit was judged for gears without teeth or rim."""
-    for field, value, taken in (
-        ("rings.addendum", design.rings.addendum, sizes.addendum_mm),
-        ("rings.rim", design.rings.rim, sizes.rim_mm),
-    ):
-        if not value:
-            told = f"is 0: the fit was judged without it; drawn with {sizes.told(taken)}, which may not fit"
-            yield Remark(field, told)
+def _not_judged(design: Design, sizes: Sizes, shapes: Sequence[Shape]) -> Iterator[Remark]:
+    """The addendum and the rim that the gears need, where those that the fit was judged by are less: left out of the
+    geometry, or too small for the form."""
+    addendum, rim = float(design.rings.addendum), float(design.rings.rim)
+    tips = max(shape.tip_radius_mm - shape.pitch_radius_mm for shape in shapes)
+    if tips > addendum + 1e-6:
+        told = f"is {sizes.told(addendum)}, by which the fit was judged; tips reach up to {sizes.told(tips)}"
+        yield Remark("rings.addendum", f"{told}: set it to {sizes.at_least(tips)} and solve again", False)
+    rings = [shape for shape in shapes if shape.spec.kind == "ring"]
+    deep = max(shape.pitch_radius_mm - shape.root_radius_mm for shape in rings)
+    if any(shape.bore_mm for shape in rings) and sizes.rim_mm < deep + sizes.sheet_mm - 1e-9:
+        told = f"is {sizes.told(rim)}; rings whose roots lie {sizes.told(deep)} deep need"
+        need = f"{sizes.at_least(deep + sizes.sheet_mm)}, to keep as much metal as the plate is thick"
+        yield Remark("rings.rim", f"{told} {need}: set it and solve again", sizes.rim_mm >= deep + sizes.sheet_mm / 2)
+    elif not rim:
+        told = f"is 0, by which the fit was judged; rings are drawn with {sizes.told(sizes.rim_mm)}"
+        yield Remark("rings.rim", f"{told}: set it and solve again", False)
+
+
+def _too_long(sizes: Sizes, hubs: Sequence[Hub]) -> Iterator[Remark]:
+    """Hubs, which are at least as long as their arbors are thick, that reach into the next level."""
+    most, long = sizes.level_spacing_mm - sizes.clearance_mm, max(hub.length_mm for hub in hubs)
+    if long > most + 1e-9:
+        told = f"{sizes.told(long)} long meet the next level; levels leave {sizes.told(most)}"
+        yield Remark("hubs", f"{told}; take a smaller wire.arbor_diameter", False)
 
 
 class _Builder:

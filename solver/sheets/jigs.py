@@ -38,4 +38,6 @@ def _jig(shapes: list[Shape], gears: list[tuple[Made, ...]], hub_mm: float) -> J
         outline=tuple(outline),
         uses=tuple(made.gear.use for some in gears for made in some),
         hub_mm=hub_mm if first.spec.kind == "gear" else 0.0,
+        bore_mm=first.bore_mm,
+        plate_mm=first.thick_mm if first.bore_mm else 0.0,
     )

@@ -13,10 +13,11 @@ from solver.sheets.document import Caution as Box
 from solver.sheets.forms.form import Figure, Remark
 from solver.sheets.inventory import Inventory
 from solver.sheets.lengths import Lengths
-from solver.sheets.order import Step, senses
+from solver.sheets.order import Step
 from solver.sheets.spreadsheet import csv_text
 from solver.sheets.svg import decimal
 from solver.sheets.templates import merged
+from solver.sheets.turns import senses
 
 CUT_COLUMNS = ("jig", "for", "piece", "part", "wire", "wire_mm", "count", "net_mm", "saw_mm", "all_mm")
 FROM_PLATE = (
@@ -109,9 +110,16 @@ def tooth_form(stock: Inventory, lengths: Lengths) -> Iterator[Block]:
     yield from _figures("Gears that work together", ("gear", "with"), pairs, lengths)
 
 
-def _remarks(remarks: Sequence[Remark]) -> Iterator[str]:
-    """What does not run first; the same of several gears or pairs in one line."""
+def gathered(remarks: Sequence[Remark]) -> list[Remark]:
+    """What does not run first; the same of several gears or pairs in one remark."""
+    groups: dict[tuple[bool, str], list[str]] = {}
     for remark in sorted(remarks, key=lambda one: one.runs):
+        groups.setdefault((remark.runs, remark.text), []).append(remark.where)
+    return [Remark(", ".join(where), text, runs) for (runs, text), where in groups.items()]
+
+
+def _remarks(remarks: Sequence[Remark]) -> Iterator[str]:
+    for remark in gathered(remarks):
         yield f"{remark.where}: {remark.text}" + ("" if remark.runs else ". It does not run as designed")
 
 

@@ -1,223 +1,336 @@
-"""The build order: what to make first, what to try on the way, and the turn counts and senses that must come out.
+"""The build order: what to make first, what to try on the way, and what is put on the model when.
 
-Ring i turns T[i+1]/T[i] times as often as ring i+1, which is (wheel / Z[i]) * (Z[i+1] / pinion), an exact fraction: in
-lowest terms p/q, ring i turns p times while ring i+1 turns q times.
+Every step says what it makes, what it uses and what it mounts, as names. A step uses only what an earlier one has made,
+and mounts nothing before what carries it. Names of gears are their uses ("wheel of link 0"); "arbor of link 0" is the
+sleeve, "post of ..." what goes through it, "rod of Titan" what a body stands on, "body Titan" the body.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from fractions import Fraction
 
-from solver.design.design import Design
 from solver.design.kinematics import ring_ratios
-from solver.design.links import KIND_BY_NAME
-from solver.design.train import Train
+from solver.design.train import DrivePlace
 from solver.sheets.gears import Made, ring_name
 from solver.sheets.inventory import Inventory
 from solver.sheets.lengths import Lengths
+from solver.sheets.templates import merged
+from solver.sheets.turns import TurnCheck, link_checks, reversals, senses, turn_check
 
-MOST_TURNS = 12  # that a maker counts by hand in one go
 MOST_SLOW = 60  # turns of a fast ring for one of a slow one, the most that is asked for
-NEAR_DEG = 45.0  # from its mark: where a ring that is not quite round is taken to be plain to see
+PLATE, SHAFT, MOTOR = "drilled plate", "motor's shaft", "motor"
 
 
 @dataclass(frozen=True)
-class TurnCheck:
-    """Two rings turned by hand: `turns` of the one are exactly `while_turns` of the other, in lowest terms; same: both
-    the same way round. near: where that is too much to count, (turns, turns of the other, by how many degrees the other
-    is then past that, negative: short of it)."""
+class Work:
+    """One thing to do: what is there afterwards that was not, what is needed for it, and what of that is put on the
+    model, or on a part of it, to stay."""
 
-    one: str
-    other: str
-    turns: int
-    while_turns: int
-    same: bool
-    near: tuple[int, int, float] | None = None
-
-    def text(self) -> str:
-        """ "ring 3 turns 5 times while ring 4 turns 3 times, the same way"."""
-        way = "the same way" if self.same else "the other way"
-        exact = f"{self.one} turns {_times(self.turns)} while {self.other} turns {_times(self.while_turns)}, {way}"
-        if self.near is None:
-            return exact
-        turns, others, off = self.near
-        there = f"{abs(off):.1f}° {'past' if off > 0 else 'short of'} its mark"
-        made = f"after {_turns(turns)} of {self.one}, {self.other} is {there} of {_turns(others)}"
-        return f"{exact}; easier to count: {made}"
+    text: str
+    makes: tuple[str, ...] = ()
+    uses: tuple[str, ...] = ()
+    mounts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class Step:
-    """A step of the work: its heading, what to do, and the turn counts that must come out before going on."""
+    """A step of the work: its heading, what to do in order, and the turn counts that must come out before going on."""
 
     title: str
-    lines: tuple[str, ...]
+    work: tuple[Work, ...]
     checks: tuple[TurnCheck, ...] = ()
 
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """What to do, in words."""
+        return tuple(one.text for one in self.work)
 
-def turn_check(names: tuple[str, str], ratio: Fraction, same: bool) -> TurnCheck:
-    """The check of two rings of which the first turns `ratio` times as often as the other."""
-    turns, others = ratio.numerator, ratio.denominator
-    near = None
-    if turns > MOST_TURNS or others > MOST_TURNS:
-        near = _near(ratio)
-    return TurnCheck(*names, turns, others, same, near)
+    @property
+    def makes(self) -> tuple[str, ...]:
+        """What is there after the step that was not before."""
+        return tuple(name for one in self.work for name in one.makes)
 
+    @property
+    def uses(self) -> tuple[str, ...]:
+        """What has to be there before the step, once each; what is mounted too."""
+        return tuple(dict.fromkeys(name for one in self.work for name in (*one.uses, *one.mounts)))
 
-def _near(ratio: Fraction) -> tuple[int, int, float]:
-    """Turns of the first for one turn of a far slower one; else the fewest after which the other is near its mark, or
-    if none are, those after which it is nearest."""
-    if ratio > MOST_TURNS:
-        return round(ratio), 1, float((round(ratio) / ratio - 1) * 360)
-    options = []
-    for turns in range(1, MOST_TURNS + 1):
-        whole = max(round(turns / ratio), 1)
-        options.append((turns, whole, float((turns / ratio - whole) * 360)))
-    near = [option for option in options if abs(option[2]) <= NEAR_DEG]
-    return near[0] if near else min(options, key=lambda option: abs(option[2]))
-
-
-def reversals(train: Train) -> tuple[bool, ...]:
-    """Whether each ring turns against ring 0 (counting meshes; common practice, no source)."""
-    found = [False]
-    for link in train.links:
-        found.append(found[-1] ^ KIND_BY_NAME[link.kind].reverses)
-    return tuple(found)
-
-
-def link_checks(design: Design, train: Train) -> tuple[TurnCheck, ...]:
-    """For each link, the turns of its two rings."""
-    ratios, reverse = ring_ratios(train), reversals(train)
-    names = [ring_name(design, train, ring) for ring in range(len(train.rings))]
-    return tuple(
-        turn_check((names[i], names[i + 1]), ratios[i + 1] / ratios[i], reverse[i] == reverse[i + 1])
-        for i in range(len(train.links))
-    )
-
-
-def senses(stock: Inventory) -> tuple[tuple[str, str], ...]:
-    """Which way each gear turns, seen from the front, when ring 0 turns counterclockwise: every mesh reverses."""
-    reverse = reversals(stock.train)
-    found = []
-    for made in stock.gears:
-        turned = reverse[made.gear.level] ^ (made.meshes % 2 == 1)
-        found.append((made.gear.use, "clockwise" if turned else "counterclockwise"))
-    return tuple(found)
+    @property
+    def mounts(self) -> tuple[str, ...]:
+        """What is put on to stay, in order."""
+        return tuple(name for one in self.work for name in one.mounts)
 
 
 def build_order(stock: Inventory, lengths: Lengths) -> tuple[Step, ...]:
     """Every step of the work, in order."""
-    return tuple(_steps(stock, lengths))
+    return tuple(_Order(stock, lengths).steps())
 
 
-def _steps(stock: Inventory, lengths: Lengths) -> Iterator[Step]:
-    design, train = stock.design, stock.train
-    names = [ring_name(design, train, ring) for ring in range(len(train.rings))]
-    checks = link_checks(design, train)
-    jig_of = {use: jig.name for jig in stock.jigs for use in jig.uses}
-    yield _first(stock)
-    for link in range(len(train.links)):
-        yield _make(stock, link, names, jig_of)
-        lines = list(_board(stock, link, names, lengths))
-        yield Step(f"Try link {link} on a board", tuple(lines), (checks[link],))
-    yield from _levels(stock, names, checks, lengths)
-    drive = train.placement.drive if train.placement is not None else None
-    if drive is not None:
-        turning = dict(senses(stock))
-        yield Step("Make the gears of the motor", _made(stock, -1, jig_of))
-        lines = [
-            "Turn the whole train once by hand at the motor pinion's place before the motor is on.",
-            f"Fix the motor of {float(drive.rpm):g} rev/min so that its pinion works with {names[drive.ring]}; its "
-            f"shaft turns {turning['motor pinion']} seen from the front while ring 0 turns counterclockwise.",
-            "Run it on a low-voltage supply for an hour and feel every bearing for warmth.",
-        ]
-        yield Step("Drive", tuple(lines))
+class _Order:
+    """Works out the steps for one model."""
+
+    def __init__(self, stock: Inventory, lengths: Lengths) -> None:
+        self.stock, self.lengths = stock, lengths
+        self.design, self.train, self.fit = stock.design, stock.train, stock.design.fit
+        self.names = [ring_name(self.design, self.train, ring) for ring in range(len(self.train.rings))]
+        self.checks = link_checks(self.design, self.train)
+        self.jig_of = {use: self._jig(jig.name) for jig in stock.jigs for use in jig.uses}
+        self.bodies = {ring: self.design.bodies[body].name for body, ring in enumerate(self.train.places)}
+        assert self.train.placement is not None
+        self.placement = self.train.placement
+
+    def steps(self) -> Iterator[Step]:
+        yield self._first()
+        yield self._parts()
+        made: set[str] = set()
+        for link in range(len(self.train.links)):
+            gears = [*(self.stock.gears[ring] for ring in range(link + (link > 0), link + 2)), *self._of_link(link)]
+            heading = f"link {link}, {self.names[link]} to {self.names[link + 1]}"
+            yield from self._make(heading, gears, made)
+            yield Step(f"Try link {link} on a board", tuple(self._board(link)), (self.checks[link],))
+        drive = self.placement.drive
+        if drive is not None:
+            yield from self._make("the motor", self._of_link(-1), made)
+        if self.stock.stands:
+            yield Step("Rods of the bodies", (self._rods(),))
+        if self.fit.plate != "none":
+            told = "Drill the plate by the sheets of drilling.pdf or the drilling table; begin each slot in its middle."
+            yield Step("Drill the plate", (Work(told, makes=(PLATE,)),))
+        yield from self._levels()
+        if drive is not None:
+            yield self._drive(drive)
+        if self.stock.stands:
+            yield Step("Bodies", (self._put_bodies(),))
+
+    # -- what is made ------------------------------------------------------------------------------------------------
+
+    def _jig(self, name: str) -> str:
+        return name.replace("jig", "template") if self.stock.form.plate else name
+
+    def _of_link(self, link: int) -> list[Made]:
+        return [made for made in self.stock.gears if made.link == link]
+
+    def _bodies(self) -> list[tuple[int, str]]:
+        return sorted(self.bodies.items())
+
+    def _first(self) -> Step:
+        what = "templates" if self.stock.form.plate else "jigs"
+        hub = "gear to its hub" if self.stock.form.plate else "spokes of a small gear to its hub"
+        screws = "; set screws hold wheel and pinion on their arbor" if self.design.wire.set_screws else ""
+        lines = (
+            "Print the templates at 100 % and measure the bar of 100 mm on every sheet before you trust it.",
+            f"The {what} of the two smallest rings and of the gears between them come first: "
+            "what is wrong in the wire, the solder or the print shows there at the least cost.",
+            f"Solder the {hub}, which the parts list has{screws}.",
+            "Prick a mark on every ring and gear at one tooth: turns are counted by it.",
+        )
+        return Step("Before the first gear", tuple(map(Work, lines)))
+
+    def _parts(self) -> Step:
+        """All that is no gear: made or bought, in one go, by the parts list."""
+        stock, work = self.stock, []
+
+        def have(text: str, made: Sequence[str], told: str = "") -> None:
+            if made:
+                work.append(Work(text.format(told or "; ".join(merged(made))), makes=tuple(made)))
+
+        rollers = [_roller(one.ring, one.number) for one in stock.rollers]
+        what = "posts" if self.fit.plate != "none" else "stubs, held from the frame"
+        posts = [post.carries for post in stock.posts if post.carries not in rollers]
+        told = "; ".join([*merged(posts), *([f"the {len(rollers)} rollers"] if rollers else [])])
+        have("Hubs, bored for their arbors: {}.", [_hub(hub.use) for hub in stock.hubs], self._hubs_told())
+        have("Sleeves: {}.", [_arbor(arbor.link) for arbor in stock.arbors])
+        have(f"Rods for {what}: {{}}.", [_post(post.carries) for post in stock.posts], told)
+        have("Grooved rollers: {}.", rollers, f"{len(rollers)}, for {_and_rings([one.ring for one in stock.rollers])}")
+        names = ", ".join(body for _, body in self._bodies())
+        have("Rods that bodies stand on: of {}.", [_rod(stand.body) for stand in stock.stands], names)
+        have("Bodies: {}.", [_body(body) for _, body in self._bodies()], names)
+        drive = self.placement.drive
+        if drive is not None:
+            told = f"A motor of {float(drive.rpm):g} rev/min, and its shaft or what lengthens it."
+            work.append(Work(told, makes=(MOTOR, SHAFT)))
+        return Step("Make or buy what is no gear, by the parts list", tuple(work))
+
+    def _hubs_told(self) -> str:
+        count = len(self.stock.hubs)
+        solid = sum(not hub.bore_mm for hub in self.stock.hubs)
+        told = f"{count}, one for each small gear"
+        return f"{told}; that of the motor pinion for the motor's shaft" if solid else told
+
+    def _make(self, heading: str, gears: Sequence[Made], made: set[str]) -> Iterator[Step]:
+        """The jigs that are not there yet, then the gears that are made on them."""
+        jigs = list(dict.fromkeys(self.jig_of[one.gear.use] for one in gears))
+        new = [jig for jig in jigs if jig not in made]
+        if new:
+            made.update(new)
+            told = "cut out" if self.stock.form.plate else "drilled and pinned"
+            word = "templates" if self.stock.form.plate else "jigs"
+            each = f"{_and([jig.split()[-1] for jig in new])}, {'each ' if len(new) > 1 else ''}{told} by its drawing."
+            work = Work(each, makes=tuple(new))
+            yield Step(f"Make the {word} of {heading}", (work,))
+        yield Step(f"Make the gears of {heading}", tuple(map(self._gear, gears)))
+
+    def _gear(self, one: Made) -> Work:
+        use, jig = one.gear.use, self.jig_of[one.gear.use]
+        told = f"{use}: {one.gear.teeth} {one.toothing}, on {jig}"
+        if one.gear.kind == "ring":
+            return Work(told, makes=(use,), uses=(jig,))
+        return Work(f"{told}, with its hub", makes=(use,), uses=(jig, _hub(use)), mounts=(_hub(use),))
+
+    # -- trying and mounting -----------------------------------------------------------------------------------------
+
+    def _board(self, link: int) -> Iterator[Work]:
+        """How two rings and their link are set up on a board; lengths from the main axis."""
+        sizes, lengths, at = self.stock.sizes, self.lengths, self.placement.links[link]
+        lower, upper = self.names[link], self.names[link + 1]
+        for ring in (link, link + 1):
+            inside = lengths.text(sizes.radius_mm(self.train.rings[ring]) - sizes.rim_mm)
+            told = f"{self.names[ring]}: let it turn inside three pegs or rollers that touch it at radius {inside}."
+            yield Work(told, uses=(self.names[ring],))
+        spacing = lengths.text(sizes.level_spacing_mm)
+        yield Work(f"Set {upper} on spacers {spacing} above {lower}, both about one centre.", uses=(lower, upper))
+        radius = lengths.text(((at.arbor[0] / 1000) ** 2 + (at.arbor[1] / 1000) ** 2) ** 0.5)
+        gears = self._of_link(link)
+        fixed = tuple(one.gear.use for one in gears if one.part != "third gear")
+        told = f"Arbor of link {link} on its post, {radius} from the centre, with its wheel and pinion."
+        yield Work(told, uses=(_post(_arbor(link)), _arbor(link), *fixed))
+        thirds = [one for one in gears if one.part == "third gear"]
+        for gear, spot in zip(thirds, at.thirds, strict=True):
+            far = lengths.text(((spot[0] / 1000) ** 2 + (spot[1] / 1000) ** 2) ** 0.5)
+            apart = ((spot[0] - at.arbor[0]) ** 2 + (spot[1] - at.arbor[1]) ** 2) ** 0.5 / 1000
+            use = gear.gear.use
+            told = f"{use}: {far} from the centre and {lengths.text(apart)} from the arbor."
+            yield Work(told, uses=(use, _post(use)))
+        mend = "file" if self.stock.form.plate else "bend"
+        yield Work(
+            "Turn it one whole turn of the outer ring: no tight place, no skipped tooth; else mark the tooth and "
+            f"{mend} it."
+        )
+
+    def _rods(self) -> Work:
+        towards = "largest" if self.fit.stands == "outer" else "smallest"
+        rods = [(_rod(body), self.names[ring]) for ring, body in self._bodies()]
+        told = "; ".join(f"{rod} to {ring}" for rod, ring in rods)
+        return Work(
+            f"Solder each square to its ring, in the middle of the rim, towards the {towards} ring's side: {told}.",
+            uses=tuple(ring for _, ring in rods),
+            mounts=tuple(rod for rod, _ in rods),
+        )
+
+    def _put_bodies(self) -> Work:
+        bodies = [body for _, body in self._bodies()]
+        told = f"Put each on the end of its rod: {', '.join(bodies)}."
+        return Work(told, uses=tuple(map(_rod, bodies)), mounts=tuple(map(_body, bodies)))
+
+    def _levels(self) -> Iterator[Step]:
+        """Assembly from the plate outwards, or from the smallest ring; after each level the link to the one before."""
+        order = list(range(len(self.names)))
+        if self.fit.plate == "outer":
+            order.reverse()
+        ratios, reverse = ring_ratios(self.train), reversals(self.train)
+        for number, level in enumerate(order):
+            done: list[TurnCheck] = []
+            if number:
+                done.append(self.checks[min(level, order[number - 1])])
+            low, high = sorted((order[0], level))
+            if number > 1 and ratios[high] / ratios[low] <= MOST_SLOW:
+                same = reverse[low] == reverse[high]
+                done.append(turn_check((self.names[low], self.names[high]), ratios[high] / ratios[low], same))
+            yield Step(f"Level {level}: {self.names[level]}", tuple(self._level(level)), tuple(done))
+
+    def _level(self, level: int) -> Iterator[Work]:
+        """What is put up and on at a level: posts, then what turns on them, from the ring outwards."""
+        outer = self.fit.plate == "outer"
+        carried = [post.carries for post in self.stock.posts if (post.top if outer else post.bottom) == level]
+        rollers = tuple(_roller(one.ring, one.number) for one in self.stock.rollers if one.ring == level)
+        plate = (PLATE,) if self.fit.plate != "none" else ()
+        if carried:
+            where = "in the plate" if plate else "each held from the frame"
+            told = f"Put up the posts, {where}: {', '.join(_shown(carried))}"
+            told += "; put the rollers on theirs." if rollers else "."
+            yield Work(told, uses=plate, mounts=(*map(_post, carried), *rollers))
+        rod = f", with the {_rod(self.bodies[level])}" if self.stock.stands and level in self.bodies else ""
+        held = f" on its rollers{rod}" if rollers else f" on{rod}; without rollers, how it is held is left to you"
+        yield Work(f"Put {self.names[level]}{held}.", mounts=(self.names[level],))
+        arbors = [_arbor(one.link) for one in self.stock.arbors if (one.top if outer else one.bottom) == level]
+        # What works with the ring comes first, then what works with that.
+        gears = sorted((one for one in self.stock.gears if one.gear.level == level), key=lambda gear: gear.meshes)
+        small = [one.gear.use for one in gears if one.gear.kind == "gear" and one.part != "motor pinion"]
+        if small:
+            told = "Put on, in this order" if len(arbors) + len(small) > 1 else "Put on"
+            yield Work(f"{told}: {', '.join((*arbors, *small))}.", mounts=(*arbors, *small))
+        for one in gears:
+            if one.part == "motor pinion":
+                told = f"Set the {SHAFT} in its place with the {one.gear.use} on it, not fixed yet."
+                yield Work(told, mounts=(SHAFT, one.gear.use))
+        if not self.stock.stands and level in self.bodies:
+            body, ring = self.bodies[level], self.names[level]
+            yield Work(f"Put {body} on {ring}, within its level.", mounts=(_body(body),))
+        screws = next(one for one in self.stock.screws if one.level == level)
+        sets = "1 set screw" if screws.sets == 1 else f"{screws.sets} set screws"
+        told = f"{screws.posts} of posts, {screws.rollers} of rollers, {sets}"
+        yield Work(f"Screws of this level: {told}. Oil the bearings, check that nothing rubs.")
+
+    def _drive(self, drive: DrivePlace) -> Step:
+        turning = dict(senses(self.stock))
+        return Step(
+            "Drive",
+            (
+                Work("Turn the whole train once by hand before the motor is on.", uses=("motor pinion",)),
+                Work(
+                    f"Fix the {MOTOR} of {float(drive.rpm):g} rev/min to its shaft and fix the motor pinion on it, "
+                    f"for {self.names[drive.ring]}; the shaft turns {turning['motor pinion']} seen from the front "
+                    "while ring 0 turns counterclockwise.",
+                    uses=("motor pinion", SHAFT),
+                    mounts=(MOTOR,),
+                ),
+                Work("Run it on a low-voltage supply for an hour and feel every bearing for warmth."),
+            ),
+        )
 
 
-def _first(stock: Inventory) -> Step:
-    what = "templates" if stock.form.plate else "jigs"
-    lines = [
-        "Print the templates at 100 % and measure the bar of 100 mm on every sheet before you trust it.",
-        f"Make the {what} of the two smallest rings and of the gears between them first: "
-        "what is wrong in the wire, the solder or the print shows there at the least cost.",
-        _on_hub(stock),
-        "Prick a mark on every ring and gear at one tooth: turns are counted by it.",
-    ]
-    return Step("Before the first gear", tuple(lines))
+def _hub(use: str) -> str:
+    return f"hub of {use}"
 
 
-def _on_hub(stock: Inventory) -> str:
-    """How small gears get their hubs, as joints and set screws are counted."""
-    what = "gear to its hub" if stock.form.plate else "spokes of a small gear to its hub"
-    told = f"Solder the {what}, which the parts list has"
-    if stock.design.wire.set_screws:
-        return f"{told}; set screws hold wheel and pinion on their arbor."
-    return f"{told}."
+def _arbor(link: int) -> str:
+    return f"arbor of link {link}"
 
 
-def _make(stock: Inventory, link: int, names: list[str], jig_of: dict[str, str]) -> Step:
-    """The gears that link `link` is tried with and that are not made yet."""
-    rings = range(link if link == 0 else link + 1, link + 2)
-    lines = (*(_on_jig(stock.gears[ring], jig_of) for ring in rings), *_made(stock, link, jig_of))
-    return Step(f"Make the gears of link {link}, {names[link]} to {names[link + 1]}", lines)
+def _post(carries: str) -> str:
+    return f"post of {carries}"
 
 
-def _made(stock: Inventory, link: int, jig_of: dict[str, str]) -> tuple[str, ...]:
-    return tuple(_on_jig(made, jig_of) for made in stock.gears if made.link == link)
+def _roller(ring: int, number: int) -> str:
+    return f"roller {number} of ring {ring}"
 
 
-def _on_jig(made: Made, jig_of: dict[str, str]) -> str:
-    return f"{made.gear.use}: {made.gear.teeth} {made.toothing}, on {jig_of[made.gear.use]}"
+def _rod(body: str) -> str:
+    return f"rod of {body}"
 
 
-def _board(stock: Inventory, link: int, names: list[str], lengths: Lengths) -> Iterator[str]:
-    """How two rings and their link are set up on a board; lengths from the main axis."""
-    train, sizes = stock.train, stock.sizes
-    assert train.placement is not None
-    at, spacing = train.placement.links[link], lengths.text(sizes.level_spacing_mm)
-    for ring in (link, link + 1):
-        inside = lengths.text(sizes.radius_mm(train.rings[ring]) - sizes.rim_mm)
-        yield f"{names[ring]}: let it turn inside three pegs or rollers that touch it at radius {inside}."
-    yield f"Set {names[link + 1]} on spacers {spacing} above {names[link]}, both about one centre."
-    radius = lengths.text(((at.arbor[0] / 1000) ** 2 + (at.arbor[1] / 1000) ** 2) ** 0.5)
-    yield f"Arbor of link {link}: {radius} from the centre."
-    made = [one for one in stock.gears if one.link == link and one.part == "third gear"]
-    for gear, spot in zip(made, at.thirds, strict=True):
-        far = lengths.text(((spot[0] / 1000) ** 2 + (spot[1] / 1000) ** 2) ** 0.5)
-        apart = ((spot[0] - at.arbor[0]) ** 2 + (spot[1] - at.arbor[1]) ** 2) ** 0.5 / 1000
-        yield f"{gear.gear.use}: {far} from the centre and {lengths.text(apart)} from the arbor."
-    yield "Turn it one whole turn of the outer ring: no tight place, no skipped tooth; else mark the tooth and bend it."
+def _body(body: str) -> str:
+    return f"body {body}"
 
 
-def _levels(stock: Inventory, names: list[str], checks: tuple[TurnCheck, ...], lengths: Lengths) -> Iterator[Step]:
-    """Assembly from the plate outwards, or from the smallest ring; after each level the link to the one before."""
-    count, plate = len(names), stock.design.fit.plate
-    order = list(range(count)) if plate != "outer" else list(range(count - 1, -1, -1))
-    ratios, reverse = ring_ratios(stock.train), reversals(stock.train)
-    screws = {one.level: one for one in stock.screws}
-    for number, level in enumerate(order):
-        posts = [post for post in stock.posts if (post.bottom if plate != "outer" else post.top) == level]
-        lines = [f"Put up: {', '.join(post.carries for post in posts)}."] if posts else []
-        gears = [made.gear.use for made in stock.gears if made.gear.level == level]
-        lines.append(f"Put on: {', '.join(gears)}.")
-        here = screws[level]
-        told = f"{here.posts} of posts, {here.rollers} of rollers, {here.sets} set screws"
-        lines.append(f"Screws of this level: {told}. Oil the bearings, check that nothing rubs.")
-        done: list[TurnCheck] = []
-        if number:
-            done.append(checks[min(level, order[number - 1])])
-        low, high = sorted((order[0], level))
-        if number > 1 and ratios[high] / ratios[low] <= MOST_SLOW:
-            same = reverse[low] == reverse[high]
-            done.append(turn_check((names[low], names[high]), ratios[high] / ratios[low], same))
-        yield Step(f"Level {level}: {names[level]}", tuple(lines), tuple(done))
+def _shown(carried: Sequence[str]) -> list[str]:
+    """What posts carry, in words: rollers of a ring together."""
+    others = [name for name in carried if not name.startswith("roller")]
+    count = len(carried) - len(others)
+    return [*others, *([f"{count} rollers"] if count else [])]
 
 
-def _times(count: int) -> str:
-    return "once" if count == 1 else f"{count} times"
+def _and(words: Sequence[str]) -> str:
+    """ "R30, R34 and G18"."""
+    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
 
 
-def _turns(count: int) -> str:
-    return f"{count} turn{'' if count == 1 else 's'}"
+def _and_rings(rings: Sequence[int]) -> str:
+    """ "rings 0 to 9" or "ring 2"."""
+    some = sorted(set(rings))
+    if not some:
+        return ""
+    if len(some) > 1 and some == list(range(some[0], some[-1] + 1)):
+        return f"rings {some[0]} to {some[-1]}"
+    return ("ring " if len(some) == 1 else "rings ") + ", ".join(map(str, some))

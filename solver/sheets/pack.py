@@ -12,9 +12,9 @@ from solver.design.train import Train
 from solver.search.answer import SolutionAnswer, train_of
 from solver.sheets import cautions as warn
 from solver.sheets import chapters, lists
-from solver.sheets.bill import BillRow, WirePlan, bill_csv, bill_of, wire_plans
+from solver.sheets.bill import BillRow, bill_csv, bill_of
 from solver.sheets.cautions import Caution, cautions_of
-from solver.sheets.cuts import Cut, cuts_of, joints_of
+from solver.sheets.cuts import Cut, WirePlan, cut_list, joints_of
 from solver.sheets.document import Block, Document, Gallery, Heading, Items, Paragraph
 from solver.sheets.drawing import Drawing, Text
 from solver.sheets.errors import MissingExtra
@@ -27,9 +27,8 @@ from solver.sheets.out_dxf import dxf
 from solver.sheets.out_html import html
 from solver.sheets.out_pdf import PAPERS, Page, pdf
 from solver.sheets.out_svg import svg_document
-from solver.sheets.placement import drilling_template, model_outline, scale_for
-from solver.sheets.spots import drilling_table
-from solver.sheets.spreadsheet import csv_text
+from solver.sheets.placement import scale_for
+from solver.sheets.placement_whole import drilling_template, model_outline, whole_frame_scale
 from solver.sheets.svg import Point, wrap
 from solver.sheets.templates import template, with_scale_bar
 from solver.sheets.tiling import fits, pages, tiles
@@ -64,7 +63,7 @@ class _Work:
     cautions: tuple[Caution, ...]
     templates: tuple[Drawing, ...]
     drilled: Drawing
-    scale: float
+    scales: chapters.Scales
     notices: tuple[str, ...]
 
 
@@ -101,7 +100,6 @@ def make_pack(design: Design, solution: SolutionAnswer, paper: str, lengths: Len
     subtitle = _subtitle(work)
     page = Document(design.title, subtitle, blocks)
     printed = tuple(block for block in blocks if not isinstance(block, Gallery) and block != chapters.SMALL)
-    heads, rows = drilling_table(design, work.train, lengths)
     files = {
         "index.html": html(page).encode(),
         "sheets.pdf": book(Document(design.title, subtitle, printed), size),
@@ -109,9 +107,9 @@ def make_pack(design: Design, solution: SolutionAnswer, paper: str, lengths: Len
         "drilling.pdf": pdf(_pages([work.drilled], size, work, _DRILLING), f"{design.title}: drilling, 1:1"),
         "parts.csv": bill_csv(work.rows).encode(),
         "cuts.csv": lists.cuts_csv(work.stock, work.cuts).encode(),
-        "drilling.csv": csv_text([heads, *rows]).encode(),
+        "drilling.csv": chapters.drilling_csv(design, work.train, lengths).encode(),
         "placement.pdf": book(Document(design.title, subtitle, tuple(_placement(work))), size),
-        "placement.svg": svg_document(chapters.both_views(design, work.train, work.scale, lengths)).encode(),
+        "placement.svg": svg_document(chapters.both_views(design, work.train, work.scales, lengths)).encode(),
         "placement.dxf": dxf(model_outline(design, work.train)).encode(),
     }
     for plan, drawing in zip(work.stock.jigs, work.templates, strict=True):
@@ -148,13 +146,12 @@ def _pages(drawings: Sequence[Drawing], size: Point, work: _Work, named: tuple[s
 def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, paper: str) -> _Work:
     train = train_of(design, solution)
     stock = inventory(design, train)
-    cuts = cuts_of(stock)
-    plans = wire_plans(stock, cuts)
-    joints = joints_of(stock, cuts)
+    cut = cut_list(stock)
+    joints = joints_of(stock, cut.cuts)
     size = PAPERS[paper]
-    free = room(size)
+    free = room(size)[0], room(size)[1] - _HEADING
     templates = tuple(template(plan, lengths) for plan in stock.jigs)
-    drilled = drilling_template(design, train)
+    drilled = drilling_template(design, train, lengths)
     notices = (_too_many(templates, size, _JIGS), _too_many([drilled], size, _DRILLING), _not_running(stock))
     return _Work(
         design,
@@ -162,21 +159,21 @@ def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, pape
         solution,
         lengths,
         stock,
-        cuts,
-        plans,
+        cut.cuts,
+        cut.plans,
         joints,
-        bill_of(stock, plans, sum(count for _, count in joints), lengths),
+        bill_of(stock, cut.plans, sum(count for _, count in joints), lengths),
         cautions_of(stock.grams, design.drive is not None),
         templates,
         drilled,
-        scale_for(design, train, (free[0], free[1] - _HEADING)),
+        chapters.Scales(scale_for(design, train, free), whole_frame_scale(design, train, free)),
         tuple(filter(None, notices)),
     )
 
 
 def _not_running(stock: Inventory) -> str:
     """How many remarks say that something does not work; "" where none does."""
-    count = sum(not remark.runs for remark in stock.remarks)
+    count = sum(not remark.runs for remark in lists.gathered(stock.remarks))
     if not count:
         return ""
     told = "1 remark says" if count == 1 else f"{count} remarks say"
@@ -218,7 +215,7 @@ def _blocks(work: _Work) -> Iterator[Block]:
 
 
 def _placement(work: _Work) -> Iterator[Block]:
-    yield from chapters.views(work.design, work.train, work.scale, work.lengths)
+    yield from chapters.views(work.design, work.train, work.scales, work.lengths)
     yield Heading("Drilling table")
     yield from lists.boxes(warn.PLACEMENT, work.cautions)
     yield from chapters.drilling(work.design, work.train, work.lengths)

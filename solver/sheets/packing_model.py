@@ -1,7 +1,8 @@
 """Packing with CP-SAT: whether pieces go on so many bars, and on how short ones.
 
 Where all ways to fill a bar can be listed, a variable says how often each is used; else one says how many pieces of
-each length lie on each bar, and bars alike are ordered by what they hold. One worker and a fixed seed.
+each length, and how many units of each long piece, lie on each bar, and bars alike are ordered by what they hold. One
+worker and a fixed seed.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from math import ceil
 from ortools.sat.python import cp_model
 
 from solver.sheets.packing_hand import Load, Loads, Task, total, used
+from solver.sheets.packing_long import FINE, Long
 
 _MOST_PATTERNS, _MOST_KINDS = 4000, 60
 
@@ -36,8 +38,8 @@ class Solver:
 
     @cached_property
     def patterns(self) -> list[tuple[int, Load]] | None:
-        """The ways to fill a bar, worked out when they are first needed."""
-        return _patterns(self.task)
+        """The ways to fill a bar, worked out when they are first needed; None with long pieces, or too many."""
+        return None if self.task.longs else _patterns(self.task)
 
     def fit(self, count: int) -> Answer:
         """Whether the pieces go on so many bars, all of them the longest."""
@@ -50,12 +52,20 @@ class Solver:
         model.model.minimize(model.length)
         return self._ask(model, best)
 
-    def _ask(self, model: _Counts | _Patterns, hint: Loads) -> Answer:
+    def join_less(self, best: Loads) -> Answer:
+        """The same bars with long pieces in as few parts as are found."""
+        model = _Counts(self.task, len(best), True)
+        for bar, (length, _) in zip(model.bars, sorted(best, key=lambda one: -one[0]), strict=True):
+            model.model.add(bar == length)
+        model.model.minimize(sum(model.parts))
+        return self._ask(model, best, self.work / 6)  # nobody is told that there are no fewer
+
+    def _ask(self, model: _Counts | _Patterns, hint: Loads, work: float | None = None) -> Answer:
         model.hint(hint)
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = 1
-        solver.parameters.max_deterministic_time = self.work
+        solver.parameters.max_deterministic_time = work or self.work
         status = solver.solve(model.model)
         closed = status in (cp_model.OPTIMAL, cp_model.INFEASIBLE)
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
@@ -143,11 +153,33 @@ class _Counts:
         for kind in kinds:
             model.add(sum(pieces[kind] for pieces in self.lies) == task.demand[kind])
         loads = [sum(task.sizes[kind] * pieces[kind] for kind in kinds) for pieces in self.lies]
+        self.units: list[list[cp_model.IntVar]] = []
+        self.parts: list[cp_model.IntVar] = []
+        self.sawn: list[list[cp_model.IntVar]] = []
+        for long in task.longs:
+            loads = [load + needs for load, needs in zip(loads, self._add_long(long, bars[-1], count), strict=True)]
         for bar, load in zip(self.bars, loads, strict=True):
             model.add(load <= bar)
         for before, after in pairwise(self.bars if any_bar else loads):
             model.add(before >= after)
         self.length = sum(self.bars)
+
+    def _add_long(self, long: Long, bar: int, count: int) -> list[cp_model.LinearExpr]:
+        """What the parts of a long piece need on each bar."""
+        model, most = self.model, long.room(bar)
+        units = [model.new_int_var(0, min(most, long.units), "") for _ in range(count)]
+        there = [model.new_bool_var("") for _ in range(count)]
+        sawn = [model.new_int_var(0, long.sawn(most), "") for _ in range(count)]
+        for lies, part, length in zip(units, there, sawn, strict=True):
+            model.add(lies >= long.least * part)
+            model.add(lies <= most * part)
+            model.add(FINE * length >= long.unit * lies + long.extra * part)
+        model.add(sum(units) == long.units)
+        model.add(sum(there) >= long.fewest_parts(bar))
+        self.units.append(units)
+        self.parts += there
+        self.sawn.append(sawn)
+        return [length + long.cut * part for length, part in zip(sawn, there, strict=True)]
 
     def hint(self, loads: Loads) -> None:
         """Start from these bars."""
@@ -155,11 +187,16 @@ class _Counts:
             self.model.add_hint(self.bars[index], bar)
             for kind, number in enumerate(self.lies[index]):
                 self.model.add_hint(number, dict(load).get(kind, 0))
+            for place, long in enumerate(self.task.longs):
+                lies = dict(load).get(len(self.task.sizes) + place, 0)
+                self.model.add_hint(self.units[place][index], lies)
+                self.model.add_hint(self.parts[place * len(loads) + index], bool(lies))
+                self.model.add_hint(self.sawn[place][index], long.sawn(lies) if lies else 0)
 
     def loads(self, solver: cp_model.CpSolver) -> Loads:
         """The bars that hold something."""
         found: Loads = []
-        for bar, pieces in zip(self.bars, self.lies, strict=True):
-            numbers = enumerate(map(solver.value, pieces))
+        for index, (bar, pieces) in enumerate(zip(self.bars, self.lies, strict=True)):
+            numbers = enumerate(map(solver.value, [*pieces, *(lies[index] for lies in self.units)]))
             found.append((solver.value(bar), tuple((kind, number) for kind, number in numbers if number)))
         return [one for one in found if one[1]]

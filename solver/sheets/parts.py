@@ -13,7 +13,7 @@ from solver.design.train import Placement, Spot, Train
 from solver.sheets.svg import Point, clean, decimal, shorten
 
 _NAME = 22.0  # the width [mm of the page] that a body's name may take in a view
-_FAR_FRAME = 1.7  # a frame that is so many times larger than the train is told, not drawn
+FAR_FRAME = 1.7  # a frame that is so many times larger than the train is told, not drawn
 
 
 @dataclass(frozen=True)
@@ -57,7 +57,7 @@ class Model:
         frame = self.fit.frame
         self.frame: Point | None = None  # half its width and height, unless it is far away
         self.half = self.envelope, self.envelope
-        if frame is not None and max(frame.width, frame.height) <= 2 * _FAR_FRAME * self.envelope:
+        if frame is not None and max(frame.width, frame.height) <= 2 * FAR_FRAME * self.envelope:
             self.frame = float(frame.width) / 2, float(frame.height) / 2
             self.half = (
                 max(self.frame[0], *(abs(x) + tip for x, _, tip in tips)),

@@ -36,7 +36,8 @@ class JigPlan:
 
     `name` is "jig R30" for rings and "jig G18" for small gears; `outline` are polylines of the gear as it lies on the
     jig; `uses` are the uses of every gear made on it, in order. `hub_mm` is the outside diameter of a small gear's
-    hub, 0 for a ring.
+    hub, 0 for a ring; `bore_mm` the diameter of the hole cut into a gear of plate and `plate_mm` how thick it is, 0 for
+    one of wire.
     """
 
     name: str
@@ -49,3 +50,5 @@ class JigPlan:
     outline: tuple[tuple[tuple[float, float], ...], ...]
     uses: tuple[str, ...]
     hub_mm: float = 0.0
+    bore_mm: float = 0.0
+    plate_mm: float = 0.0

@@ -132,6 +132,8 @@ def facts(plan: JigPlan, lengths: Lengths) -> list[str]:
     for (what, diameter, radius), count in groups.items():
         where = f" on Ø\u00a0{lengths.text(2 * radius, 3)}" if radius > 0 else ""
         told.append(f"{count} {what} hole{'' if count == 1 else 's'} Ø\u00a0{lengths.text(diameter)}{where}")
+    if plan.bore_mm > 0:
+        told.append(f"bore Ø\u00a0{lengths.text(plan.bore_mm)}, plate {lengths.text(plan.plate_mm)} thick")
     if plan.hub_mm > 0:
         told.append(f"hub Ø\u00a0{lengths.text(plan.hub_mm)}")
     told.append("for " + "; ".join(merged(plan.uses)))

@@ -9,9 +9,11 @@ dedendum is the wheel's addendum and 0.4 modules (BS 978-2, from memory).
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import dataclass
 from math import acos, asin, atan2, ceil, cos, hypot, pi, sin, sqrt
 
-from solver.sheets.forms.form import Figure, Line, Pairing, Remark, Shape, Sizes, Spec, mirrored, too_far_out
+from solver.sheets.forms.form import Figure, Line, Pairing, Remark, Shape, Sizes, Spec, mirrored
 from solver.sheets.forms.plate import plate_shape
 
 LEAST_LEAVES = 6  # BS 978-2
@@ -69,30 +71,21 @@ class Cycloidal:
         return "clock teeth"
 
     def shape(self, sizes: Sizes, spec: Spec) -> Shape:
-        module, radius = sizes.module_mm, sizes.radius_mm(spec.teeth)
-        smaller = [mate for mate in spec.mates if _is_wheel(spec, mate)]
-        larger = [mate for mate in spec.mates if not _is_wheel(spec, mate)]
+        module, radius, tooth = sizes.module_mm, sizes.radius_mm(spec.teeth), _tooth(spec)
+        smaller, larger = _mates(spec)
         remarks: list[Remark] = []
-        if smaller or not larger:
-            # One tooth has to serve all pinions: the lowest, so that it clears the leaves of each.
-            factor = min((addendum_factor(spec.teeth, mate) for mate in smaller), default=1.0)
-            width, arc, dedendum = _WHEEL_WIDTH, _WHEEL_ARC * factor, _WHEEL_DEDENDUM
-            if larger:
-                told = f"is a wheel to {_and(smaller)} teeth and a pinion to {_and(larger)}: the clock form has another"
-                remarks.append(Remark(spec.name, told + " tooth for each; drawn as a wheel"))
-        else:
-            _, width, factor, arc = next(row for row in _PINIONS if spec.teeth <= row[0])
-            dedendum = max(addendum_factor(mate, spec.teeth) for mate in larger) + _CLEAR
-        tip, root = radius + factor * module, radius - dedendum * module
-        remarks += too_far_out(sizes, spec, tip)
+        if smaller and larger:
+            told = f"is a wheel to {_and(smaller)} teeth and a pinion to {_and(larger)}: the clock form has another"
+            remarks.append(Remark(spec.name, told + " tooth for each; drawn as a wheel"))
+        tip, root = radius + tooth.addendum * module, radius - tooth.dedendum * module
         figures = (
             Figure("module", module),
-            Figure("addendum", factor * module),
-            Figure("dedendum", dedendum * module),
-            Figure("tooth width along the pitch circle", width * module),
-            Figure("radius of the flanks' arcs", arc * module),
+            Figure("addendum", tooth.addendum * module),
+            Figure("dedendum", tooth.dedendum * module),
+            Figure("tooth width along the pitch circle", tooth.width * module),
+            Figure("radius of the flanks' arcs", tooth.arc * module),
         )
-        half = _half_tooth(radius, tip, max(root, module / 10), width * module, arc * module, spec.teeth)
+        half = _half_tooth(radius, tip, max(root, module / 10), tooth.width * module, tooth.arc * module, spec.teeth)
         return plate_shape(sizes, spec, tip, root, mirrored(half), figures, tuple(remarks))
 
     def pair(self, sizes: Sizes, one: Spec, other: Spec) -> Pairing:
@@ -115,7 +108,44 @@ class Cycloidal:
         if after < 1:
             told = f"contact after the line of centres lasts {after:.3f} of a tooth: it begins before, with rubbing"
             remarks.append(Remark(where, told))
-        return Pairing(figures, tuple(remarks))
+        return Pairing(figures, (*_into_roots(sizes, wheel, pinion, where), *remarks))
+
+
+@dataclass(frozen=True)
+class _Tooth:
+    """Addendum, dedendum, width along the pitch circle and radius of the flanks' arcs, in modules."""
+
+    addendum: float
+    dedendum: float
+    width: float
+    arc: float
+
+
+def _mates(spec: Spec) -> tuple[list[int], list[int]]:
+    """The mates to which a gear is the wheel, and those to which it is the pinion."""
+    smaller = [mate for mate in spec.mates if _is_wheel(spec, mate)]
+    return smaller, [mate for mate in spec.mates if not _is_wheel(spec, mate)]
+
+
+def _tooth(spec: Spec) -> _Tooth:
+    """The tooth of a gear: a pinion's where all its mates are larger, else a wheel's. One tooth has to serve all
+    pinions of a wheel: the lowest, so that it clears the leaves of each."""
+    smaller, larger = _mates(spec)
+    if smaller or not larger:
+        factor = min((addendum_factor(spec.teeth, mate) for mate in smaller), default=1.0)
+        return _Tooth(factor, _WHEEL_DEDENDUM, _WHEEL_WIDTH, _WHEEL_ARC * factor)
+    _, width, factor, arc = next(row for row in _PINIONS if spec.teeth <= row[0])
+    dedendum = max(addendum_factor(mate, spec.teeth) for mate in larger) + _CLEAR
+    return _Tooth(factor, dedendum, width, arc)
+
+
+def _into_roots(sizes: Sizes, wheel: Spec, pinion: Spec, where: str) -> Iterator[Remark]:
+    """A remark where the tips of one of a pair reach into the other's roots."""
+    for one, other in ((wheel, pinion), (pinion, wheel)):
+        over = (_tooth(one).addendum - _tooth(other).dedendum) * sizes.module_mm
+        if over > 1e-6:
+            told = f"jams: tips of {one.name} reach {sizes.told(over)} into the roots of {other.name}"
+            yield Remark(where, told, False)
 
 
 def _is_wheel(spec: Spec, mate: int) -> bool:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
-from math import cos, hypot, pi, sin
+from math import ceil, cos, hypot, pi, sin
 from typing import Protocol
 
 from solver.design.design import Design
@@ -23,11 +23,13 @@ class Sizes:
     """Lengths [mm] that all gears of a design share; see `Wire` and `Rings` for the fields of these names.
 
     addendum_mm and rim_mm: as designed; where they are 0 (left out of the geometry) a third and a half of the pitch,
-    as a design without them has. arbor_mm: outside diameter of an arbor's sleeve, which turns on a post.
+    as a design without them has. judged_mm: the addendum by which the fit was judged, 0 too. arbor_mm: outside diameter
+    of an arbor's sleeve, which turns on a post.
     """
 
     module_mm: float
     addendum_mm: float
+    judged_mm: float
     rim_mm: float
     level_spacing_mm: float
     clearance_mm: float
@@ -62,6 +64,12 @@ class Sizes:
         """A length in the file's unit, with its name."""
         return f"{mm / 25.4:.4g} in" if self.units == "in" else f"{mm:.4g} mm"
 
+    def at_least(self, mm: float) -> str:
+        """A length that will do, in the file's unit: rounded up to a hundredth of a mm, a thousandth of an inch."""
+        if self.units == "in":
+            return f"{ceil(mm / 25.4 * 1000 - 1e-6) / 1000:g} in"
+        return f"{ceil(mm * 100 - 1e-6) / 100:g} mm"
+
 
 def sizes_of(design: Design) -> Sizes:
     """The lengths that the gears of a design share. Raises DesignError where post, arbor and hub do not go over each
@@ -75,6 +83,7 @@ def sizes_of(design: Design) -> Sizes:
     sizes = Sizes(
         module_mm=module,
         addendum_mm=float(rings.addendum) or pitch / 3,
+        judged_mm=float(rings.addendum),
         rim_mm=float(rings.rim) or pitch / 2,
         level_spacing_mm=float(rings.level_spacing),
         clearance_mm=float(fit.clearance),
@@ -159,7 +168,8 @@ class Remark:
 @dataclass(frozen=True)
 class Shape:
     """One gear as a form makes it; lengths in mm. joints: solder joints apart from those within its pieces. solid_mm3:
-    metal that is not wire, without hub. thick_mm: along its axis."""
+    metal that is not wire, without hub. thick_mm: along its axis. bore_mm: diameter of the hole that is cut into a gear
+    of plate; 0 for one of wire."""
 
     spec: Spec
     pitch_radius_mm: float
@@ -173,6 +183,7 @@ class Shape:
     solid_mm3: float
     figures: tuple[Figure, ...]
     remarks: tuple[Remark, ...] = ()
+    bore_mm: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -235,11 +246,10 @@ def mirrored(half: Line) -> Line:
 
 
 def too_far_out(sizes: Sizes, spec: Spec, tip_mm: float) -> tuple[Remark, ...]:
-    """A remark where a form's tips reach beyond the circle that the fit was judged with."""
-    over = tip_mm - sizes.radius_mm(spec.teeth) - sizes.addendum_mm
+    """A remark where a form's tips reach beyond the circle that the fit was judged with, so that what was found to be
+    free may be hit."""
+    over = tip_mm - sizes.radius_mm(spec.teeth) - sizes.judged_mm
     if over <= 1e-6:
         return ()
-    need = sizes.told(sizes.addendum_mm + over)
-    return (
-        Remark(spec.name, f"tips reach {sizes.told(over)} farther than rings.addendum; the fit needs it to be {need}"),
-    )
+    told = f"tips reach {sizes.told(over)} farther than rings.addendum, by which the fit was judged"
+    return (Remark(spec.name, told, False),)

@@ -10,7 +10,7 @@ from __future__ import annotations
 from itertools import pairwise
 from math import acos, ceil, cos, hypot, pi, radians, sin, sqrt, tan
 
-from solver.sheets.forms.form import Figure, Line, Pairing, Remark, Shape, Sizes, Spec, mirrored, too_far_out
+from solver.sheets.forms.form import Figure, Line, Pairing, Remark, Shape, Sizes, Spec, mirrored
 from solver.sheets.forms.plate import plate_shape
 
 PRESSURE = radians(20)
@@ -69,12 +69,12 @@ class Involute:
     def shape(self, sizes: Sizes, spec: Spec) -> Shape:
         module, radius = sizes.module_mm, sizes.radius_mm(spec.teeth)
         tip, root = radius + ADDENDUM * module, radius - DEDENDUM * module
-        remarks = too_far_out(sizes, spec, tip)
+        remarks: tuple[Remark, ...] = ()
         if spec.teeth < undercut_limit():
             told = (
                 f"is undercut: {spec.teeth} teeth, the limit is {undercut_limit():.3f}; its teeth are weak at the root"
             )
-            remarks = (*remarks, Remark(spec.name, told))
+            remarks = (Remark(spec.name, told),)
         figures = (
             Figure("module", module),
             Figure("pressure angle", 20.0, "°"),

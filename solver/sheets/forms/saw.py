@@ -24,6 +24,7 @@ from solver.sheets.forms.form import (
     all_round,
     circle,
     mirrored,
+    too_far_out,
 )
 from solver.sheets.plans import Hole
 from solver.sheets.wire import bend_allowance
@@ -190,6 +191,7 @@ def _toothed(sizes: Sizes, spec: Spec) -> Shape:
             Figure("inside radius of bends", pin / 2),
             Figure("diameter of the loop to its middle", 2 * loop),
         ),
+        too_far_out(sizes, spec, radius + sizes.addendum_mm),
     )
 
 
@@ -220,7 +222,7 @@ def _pin_gear(sizes: Sizes, spec: Spec) -> Shape:
             Figure("free between the loops", sizes.pin_length_mm - 2 * sizes.loop_mm),
             Figure("diameter of the loops to their middle", inside + outside),
         ),
-        _too_thick(sizes, spec),
+        (*too_far_out(sizes, spec, radius + sizes.pin_mm / 2), *_too_thick(sizes, spec)),
     )
 
 
