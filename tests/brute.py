@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from fractions import Fraction
+from functools import cache
 from itertools import combinations, product
 
 from solver.design.design import Design
@@ -13,6 +14,7 @@ SIDES = {"plain": (0, 0), "third-wheel": (1, 0), "third-pinion": (0, 1), "third-
 KIND_NAMES = list(SIDES)
 
 
+@cache
 def arbor_radius(
     inner: int, outer: int, kind: str, wheel: int, pinion: int, thirds: tuple[int, ...], gap: float
 ) -> int | None:

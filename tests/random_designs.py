@@ -135,4 +135,23 @@ def random_placed_design(seed: int) -> str:
     lines += ["[search]", f"keep = {rng.choice((1, 3, 8))}", "max_error_pct = 80", "time_limit_s = 1000"]
     rank = rng.choice((["error"], ["error", "parts"], ["error", "envelope"], ["jigs", "error"], ["envelope", "error"]))
     lines.append(f"rank = {rank}".replace("'", '"'))
+    if rng.random() < 0.5:
+        if rng.random() < 0.4:
+            lines.append(f"max_envelope = {round(outer * rng.uniform(0.9, 1.3), 1)}")
+        lines += _random_drive(rng, bodies, low, thirds)
     return "\n".join(lines) + "\n"
+
+
+def _random_drive(rng: random.Random, bodies: int, low: int, thirds: int) -> list[str]:
+    """A drive; where links may have third gears, often one that needs its own to turn a reversed ring."""
+    back = thirds > 0 and rng.random() < 0.6
+    lines = ["[drive]", f"motor_rpm = {'[2]' if back else rng.choice(('[2]', '[2, 5]'))}"]
+    lines.append(f"pinion_teeth = {sorted(rng.sample(range(max(3, low - 2), low + 8), rng.choice((1, 2, 3))))}")
+    lines.append(f'ring = "{rng.choice(("inner", "outer", "outer") if back else ("any", "inner", "outer"))}"')
+    if back or rng.random() < 0.3:
+        lines.append("third_gears = 1")
+    if back or rng.random() < 0.3:
+        lines.append("reverse_ok = false")
+    if rng.random() < 0.7:
+        lines.append(f'turn = {{body = "body {rng.randrange(bodies)}", seconds = {rng.choice((15, 40, 90))}}}')
+    return lines

@@ -245,6 +245,15 @@ def test_stands_are_short():
     }
 
 
+def test_the_envelope_is_short_of_the_drive():
+    # The motor's pinion of 20 stands at 36 + 20 = 56 mm, and its tips reach 77; a third gear of 22 reaches 36 + 44 + 1.
+    drive = "[train.drive]\nring = 2\nmotor_rpm = 3\npinion = 20\ndirection = 90\n"
+    third = 'thirds = [22]\nsides = ["left"]\nradius_teeth = 60\n'
+    for more, far in (("", 77), (third, 81)):
+        found = shortages("", (0, 180), rest=f"{drive}{more}[search]\nmax_envelope = 70\n")
+        assert found == {("max_envelope", "train", f"{far}.000 mm; at most 70.000 mm"): pytest.approx(far - 70)}
+
+
 def test_rollers_are_short():
     rollers = "".join(
         f"[[train.rollers]]\nring = {ring}\ndirections = {directions}\n"

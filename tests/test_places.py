@@ -11,13 +11,14 @@ from functools import cache
 from itertools import combinations
 
 import pytest
-from brute_places import Lengths, TooNear, ranked_with_places
+from brute_places import Lengths, TooMany, TooNear, ranked_with_places
 from random_designs import random_placed_design
 
 import solver.search.placing as placing
 from solver import Design, Link, Train, judge, solve
 from solver.design.load import data_of
 from solver.design.train import LinkPlace, Placement
+from solver.search import engine
 from solver.search.answer import Status, answer_of
 from solver.search.candidates import Candidates
 from solver.search.drive import motors
@@ -25,6 +26,7 @@ from solver.search.explain import explain
 from solver.search.levels import search
 from solver.search.measures import Measures
 from solver.search.rollers import GRID, STEP, Wheelhouse, turned
+from solver.search.stop import WorkLimit
 
 CHUNKS, SEEDS = 24, 168
 
@@ -37,11 +39,25 @@ def outcome(found):
             tuple(place.radius for place in one.train.placement.links),
             [
                 (place.direction, (mm(place.arbor), [mm(spot) for spot in place.thirds]))
-                for place in one.train.placement.links
+                for place in places(one.train.placement)
             ],
+            motor(one.train.placement.drive),
         )
         for one in found
     ]
+
+
+def places(placement):
+    """Of every link, and of the drive."""
+    return [*placement.links, *([placement.drive.at] if placement.drive else [])]
+
+
+def motor(drive):
+    """A motor, of the search or of the enumeration, but for its place."""
+    if drive is None:
+        return None
+    third = drive.third if hasattr(drive, "third") else (*drive.thirds, None)[0]
+    return drive.ring, drive.rpm, drive.pinion, third
 
 
 def mm(spot):
@@ -51,18 +67,31 @@ def mm(spot):
 @cache
 def compared(seed: int) -> Counter:
     """Compare one random design; what kind of case it was."""
-    design = Design.parse(random_placed_design(seed))
+    text = random_placed_design(seed)
+    return against_enumeration(Design.parse(text), f"seed {seed}\n{text}")
+
+
+def against_enumeration(design: Design, told: str) -> Counter:
     try:
         wanted, refused = ranked_with_places(design, design.keep)
-    except TooNear:
-        return Counter(near=1)
+    except (TooNear, TooMany):
+        return Counter(given_up=1)
     result = search(design)
     assert result.complete
-    assert outcome(result.found) == [entry[1:] for entry in wanted], f"seed {seed}\n{random_placed_design(seed)}"
+    due = [(train, radii, placed, motor(drive)) for _, train, radii, placed, drive in wanted]
+    assert outcome(result.found) == due, told
+    assert [one.key for one in result.found] == [entry[0] for entry in wanted], told
     answer = answer_of(design, result)  # every solution judged, or Unsound is raised
     assert answer.status is (Status.OPTIMAL if wanted else Status.INFEASIBLE)
-    assert answer.trains(design) == [one.train for one in result.found]
-    links = [link for _, train, _, _ in wanted for link in train.links]
+    assert answer.trains(design)[: len(result.found)] == [one.train for one in result.found]
+    if design.front:
+        every, _ = ranked_with_places(replace(design, rank=design.front), 10**6)
+        assert design.front == ("error", "envelope")
+        best = [entry for entry in every if not any(beats(other, entry) for other in every)]
+        points = {(point.found.figures.error_square, point.found.figures.envelope_teeth) for point in result.front}
+        assert points == {entry[0][:2] for entry in best}, told
+    links = [link for _, train, *_ in wanted for link in train.links]
+    drive = design.drive
     return Counter(
         compared=1,
         feasible=bool(wanted),
@@ -70,7 +99,18 @@ def compared(seed: int) -> Counter:
         thirds=any(link.thirds for link in links),
         plate=design.fit.plate != "none" and bool(wanted),
         frame=design.fit.frame is not None and bool(wanted),
+        driven=drive is not None and bool(wanted),
+        compact=drive is not None and "envelope" in design.rank and bool(wanted),
+        capped=drive is not None and design.limits.max_envelope is not None and bool(wanted),
+        front=bool(design.front) and bool(wanted),
+        motor_thirds=any(entry[-1].third is not None for entry in wanted if entry[-1]),
     )
+
+
+def beats(one, other) -> bool:
+    """Whether the first two figures of one are nowhere worse, and somewhere better."""
+    (a, b), (c, d) = one[0][:2], other[0][:2]
+    return a <= c and b <= d and (a, b) != (c, d)
 
 
 @pytest.mark.parametrize("chunk", range(CHUNKS))
@@ -87,16 +127,123 @@ def test_the_random_designs_are_worth_comparing():
     assert counts["compared"] >= 95
     assert counts["feasible"] >= 45 and counts["refused"] >= 30 and counts["thirds"] >= 15
     assert counts["plate"] >= 10 and counts["frame"] >= 25
+    assert counts["driven"] >= 15 and counts["compact"] >= 5 and counts["capped"] >= 5
+
+
+BACKWARDS = """
+[bodies]
+list = [{{name = "a", period = 1}}, {{name = "b", period = {period}, sense = "reverse"}}]
+[rings]
+inner_teeth = {inner}
+tooth_step = {step}
+tooth_pitch = 6.5
+addendum = {addendum}
+rim = 2
+[arbors]
+wheel_teeth = {{min = 5, max = 9}}
+pinion_teeth = {{min = 4, max = 8}}
+third_gears = 1
+third_teeth = {{min = 4, max = 7}}
+[fit]
+clearance = {clearance}
+directions = {directions}
+plate = "{plate}"
+[search]
+max_error_pct = 80
+keep = 4
+rank = {rank}
+{cap}
+[drive]
+motor_rpm = [2, 3]
+pinion_teeth = [{pinion}, {more}]
+ring = "outer"
+third_gears = 1
+reverse_ok = false
+turn = {{body = "b", seconds = {seconds}}}
+"""
+
+
+def test_drives_with_third_gears_equal_enumeration():
+    """The outer ring turns back, and the motor may not: each drive needs a third gear, which reaches out farthest."""
+    rng, seen = random.Random(4), Counter()
+    for _ in range(24):
+        pinion = rng.randint(4, 6)
+        text = BACKWARDS.format(
+            period=round(rng.uniform(1.3, 2.5), 3),
+            inner=rng.randint(14, 24),
+            step=rng.randint(3, 6),
+            addendum=rng.choice((0, 1)),
+            clearance=rng.choice((0.5, 1.5)),
+            directions=rng.choice((3, 5, "[10, 40, 200]")),
+            plate=rng.choice(("none", "none", "inner", "outer")),
+            rank=rng.choice(('["error"]', '["envelope", "error"]', '["error", "envelope"]', '["jigs", "envelope"]')),
+            cap=rng.choice(("", "max_envelope = 48", "max_envelope = 55", 'front = ["error", "envelope"]')),
+            pinion=pinion,
+            more=pinion + rng.randint(1, 3),
+            seconds=rng.choice((20, 45)),
+        )
+        seen += against_enumeration(Design.parse(text), text)
+    assert seen["motor_thirds"] == seen["driven"] >= 12 and seen["capped"] >= 3 and seen["compact"] >= 5, seen
+    assert seen["front"] >= 3
+
+
+TIES = """
+[bodies]
+list = [{{name = "a", period = 1}}, {{name = "b", period_range = [1.5, 3.5]}}]
+[rings]
+inner_teeth = {inner}
+tooth_step = {step}
+tooth_pitch = 6.5
+addendum = 1
+rim = 2
+[arbors]
+wheel_teeth = {{min = 5, max = 12}}
+pinion_teeth = {{min = 4, max = 9}}
+[fit]
+clearance = 0.5
+directions = {directions}
+[search]
+keep = {keep}
+rank = {rank}
+{cap}
+[drive]
+motor_rpm = [2, 3]
+pinion_teeth = {{min = 5, max = 20}}
+turn = {{body = "b", seconds = {seconds}}}
+"""
+
+
+def test_a_crowd_of_ties_keeps_its_wished_drives(monkeypatch):
+    """Where more tie than may be listed, the envelope is decided by caps: they must not choose other drives."""
+    for name in ("LIST_LIMIT", "MODEL_LIMIT", "LIST_PER_KEPT"):
+        monkeypatch.setattr(engine, name, 1)
+    rng, seen = random.Random(1), Counter()
+    for _ in range(20):
+        text = TIES.format(
+            inner=rng.randint(14, 24),
+            step=rng.randint(3, 5),
+            directions=rng.choice((3, 5, 8)),
+            keep=rng.choice((1, 2, 3)),
+            rank=rng.choice(('["error"]', '["error", "largest"]', '["parts"]')),
+            cap=rng.choice(("", "max_envelope = 45", "max_envelope = 55")),
+            seconds=rng.choice((20, 45, 60)),
+        )
+        seen += against_enumeration(Design.parse(text), text)
+    assert seen["driven"] >= 16 and seen["capped"] >= 6
 
 
 def test_cp_sat_finds_the_same_places(monkeypatch):
     """Where trying takes too long the model is asked; it must say the same."""
+    whole = 0
     for seed in range(40):
         design = Design.parse(random_placed_design(seed))
         with monkeypatch.context() as patch:
-            tried = outcome(search(design).found)
+            tried = search(design, WorkLimit(10_000))
             patch.setattr(placing, "MOST_STEPS", 1)
-            assert outcome(search(design).found) == tried, f"seed {seed}"
+            if tried.complete:
+                assert outcome(search(design).found) == outcome(tried.found), f"seed {seed}"
+                whole += 1
+    assert whole >= 36
 
 
 # -- rollers -----------------------------------------------------------------------------------------------------------
@@ -334,6 +481,67 @@ def test_where_no_motor_has_a_place_nothing_is_found():
     assert solve(Design.parse(text)).status is Status.OPTIMAL
     crowded = text.replace("[0, 180]", "[0, 20]")
     assert solve(Design.parse(crowded)).status is Status.INFEASIBLE
+
+
+def farthest(design: Design, train: Train) -> float:
+    """How far the tips of all rings and gears of a placed train reach out [mm], by its spots."""
+    mm, tip = design.rings.pitch.radius_mm, float(design.rings.addendum)
+    found = [mm(max(train.rings)) + tip]
+    stood = [([link.wheel, link.pinion], link.thirds, at) for link, at in zip(train.links, train.placement.links)]
+    drive = train.placement.drive
+    stood += [([drive.pinion], drive.thirds, drive.at)] if drive else []
+    for gears, thirds, at in stood:
+        found += [math.hypot(*at.arbor) / 1000 + mm(teeth) + tip for teeth in gears]
+        found += [math.hypot(*spot) / 1000 + mm(teeth) + tip for teeth, spot in zip(thirds, at.thirds, strict=True)]
+    return max(found)
+
+
+@pytest.mark.parametrize("more", ["", 'ring = "outer"', 'ring = "outer"\nthird_gears = 1\nreverse_ok = false'])
+def test_the_envelope_holds_the_drive(more):
+    sense = 'sense = "reverse"\n' if "third" in more else ""
+    text = DRIVEN.replace("[rings]", sense + "[rings]") + more
+    text = text.replace("{min = 5, max = 12}", "{min = 20, max = 32}") if more else text
+    design = Design.parse(text + "\n[arbors]\nthird_gears = 1\n" if sense else text)
+    answer = solve(design)
+    assert answer.solutions
+    for solution, train in zip(answer.solutions, answer.trains(design)):
+        assert solution.envelope_mm == pytest.approx(farthest(design, train), abs=0.002)
+        assert bool(solution.drive.thirds) is bool(sense)
+    if more:  # the drive decides
+        free = solve(replace(design, drive=None)).solutions[0]
+        assert free.worst_error_pct == answer.solutions[0].worst_error_pct
+        assert free.envelope_mm < answer.solutions[0].envelope_mm
+
+
+def test_a_drive_beyond_the_greatest_envelope_is_none():
+    """A motor of 12 teeth at the outer ring of 38 reaches 38 + 2 * 12 teeth of 12/(2 pi) mm, and its tips 4 mm more."""
+    text = DRIVEN.replace("{min = 5, max = 12}", '12\nring = "outer"') + "[search]\nmax_envelope = {}\nkeep = 3\n"
+    reach = math.ceil((62 * 12 / (2 * math.pi) + 4) * 1000) / 1000
+    within = Design.parse(text.replace("{}", f"{reach:.3f}"))
+    answer = solve(within)
+    assert answer.solutions and all(one.envelope_mm == reach for one in answer.solutions)
+    assert all(judge(within, train).sound for train in answer.trains(within))
+    tight = text.replace("{}", f"{reach - 0.001:.3f}")
+    assert solve(Design.parse(tight)).status is Status.INFEASIBLE
+    (broken,) = judge(Design.parse(tight), answer.trains(within)[0]).violations
+    assert broken.rule == "max_envelope"
+    loosened = [item.changes for item in explain(data_of(tight, "design")).loosenings]
+    assert (("max_envelope", "search.max_envelope", f"{reach - 0.001:.3f}", f"{reach:.3f}"),) in loosened
+
+
+def test_the_drive_that_reaches_least_comes_first_only_where_the_envelope_is_asked_for():
+    """At 2 rev/min a pinion of 20 teeth turns a ring of 38 once in 57 s, one of 5 teeth in 228 s."""
+    text = DRIVEN.replace('[2, "7/2", 5]', "2").replace("{min = 5, max = 12}", '[5, 20]\nring = "outer"')
+    text = text.replace("Europa", "Callisto").replace("seconds = 30", "seconds = 57") + "[search]\nkeep = 1\n"
+    best = {
+        rank: solve(Design.parse(f"{text}rank = {rank}\n")).solutions[0]
+        for rank in ('["error"]', '["error", "envelope"]')
+    }
+    wished, small = best.values()
+    assert (wished.drive.pinion, wished.drive.error_pct, small.drive.pinion) == (20, 0, 5)
+    assert wished.worst_error_pct == small.worst_error_pct and wished.envelope_mm > small.envelope_mm
+    also = solve(Design.parse(f'{text}rank = ["error"]\nfront = ["error", "envelope"]\n'))
+    assert [one.drive.pinion for one in also.solutions] == [5] * len(also.solutions)
 
 
 def test_lengths_of_the_enumeration_are_the_designs():

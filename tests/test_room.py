@@ -340,7 +340,8 @@ RING_TEETH = (30, 40, 50)
 
 
 def bordered(pitch: str, fit: str, post: float = POST, reach: int = 60) -> Design:
-    return Design.parse(f"""
+    """The design of the borders; a file may not ask for posts as thick as the last ones of LIMITS."""
+    design = Design.parse(f"""
 bodies.list = [{{name = "a", period = 1}}, {{name = "b", period = 2}}, {{name = "c", period = 3}}]
 [rings]
 teeth = {[[z] for z in RING_TEETH]}
@@ -350,12 +351,13 @@ rim = {RIM}
 level_spacing = 10
 [fit]
 clearance = {CLEARANCE}
-post_radius = {post}
+post_radius = {POST}
 rollers = {{count = 3, radius = {ROLLER}, reach = {reach}}}
 {fit}
 [drive]
 motor_rpm = 3
 """)
+    return replace(design, fit=replace(design.fit, post_radius=Fraction(str(post))))
 
 
 def spread() -> Train:

@@ -99,7 +99,7 @@ def judge(design: Design, train: Train) -> Verdict:
     """Judge a train against a design. Raises Refused where the train is malformed."""
     _shape(design, train)
     ratios, reverse = _walk(train)
-    links, envelope, misfits = _places(design, train)
+    links, reach, misfits = _places(design, train)
     square, rings = _errors(design, train, ratios, reverse)
     gears = [z for link in train.links for z in (link.wheel, link.pinion, *link.thirds)]
     parts = len(train.rings) + sum(3 + 2 * len(link.thirds) for link in train.links)
@@ -112,7 +112,7 @@ def judge(design: Design, train: Train) -> Verdict:
         len(set(train.rings)) + len(set(gears)),
         sum(train.rings) + sum(gears),
         max(gears),
-        envelope,
+        None if reach is None else _envelope_mm(design, train, reach),
         rings,
         links,
     )
@@ -230,8 +230,9 @@ def _steps(design: Design, train: Train) -> Iterator[Violation]:
             )
 
 
-def _places(design: Design, train: Train) -> tuple[tuple[LinkFigures, ...], float | None, list[Violation]]:
-    """Arbor and third-gear radii, the envelope, and what has no place. Distances in teeth of pitch radius."""
+def _places(design: Design, train: Train) -> tuple[tuple[LinkFigures, ...], Fraction | None, list[Violation]]:
+    """Arbor and third-gear radii, how far rings and links reach, and what has no place. Distances in teeth of pitch
+    radius."""
     used = sum(len(link.thirds) for link in train.links)
     misfits = []
     if used > design.arbors.third_gears:
@@ -242,7 +243,6 @@ def _places(design: Design, train: Train) -> tuple[tuple[LinkFigures, ...], floa
     ]
     if not design.arbors.reverted:
         return tuple(LinkFigures(ratio, None, ()) for ratio in ratios), None, misfits
-    pitch = design.rings.pitch
     gap, mm = least_gap(design), tooth_mm(design)
     figures = []
     reach = Fraction(max(train.rings))
@@ -254,9 +254,29 @@ def _places(design: Design, train: Train) -> tuple[tuple[LinkFigures, ...], floa
         figures.append(LinkFigures(ratio, float(arbor) * mm, tuple((one.ring + one.teeth) * mm for one in thirds)))
         far = [Fraction(one.ring + 2 * one.teeth) for one in thirds]
         reach = max(reach, arbor + max(link.wheel, link.pinion), *far)
-    millimetre = pitch.value / 2 if pitch.is_module else pitch.value / (2 * PI_LOW)
-    envelope = ceil((reach * millimetre + design.rings.addendum) * 1000) / 1000
-    return tuple(figures), envelope, misfits
+    return tuple(figures), reach, misfits
+
+
+def _envelope_mm(design: Design, train: Train, reach: Fraction) -> float:
+    """Radius [mm] of the circle around everything that turns or stands, rounded up to the micrometre. reach: of the
+    farthest pitch circle of rings and links [teeth]. Rollers stand inside their rings."""
+    pitch, fit, at = design.rings.pitch, design.fit, train.placement
+    tooth = pitch.value / 2 if pitch.is_module else pitch.value / (2 * PI_LOW)
+    found = [reach * tooth + design.rings.addendum]
+    if at is not None:
+        stood = [place.radius for place in at.links]
+        if at.drive is not None:
+            ring = train.rings[at.drive.ring]
+            stood.append(at.drive.at.radius)
+            tips = [at.drive.at.radius + at.drive.pinion, *(ring + 2 * third for third in at.drive.thirds)]
+            found.append(max(tips) * tooth + design.rings.addendum)
+        if fit.plate != "none":
+            found.append(max(stood) * tooth + fit.post_radius)
+        if fit.stands != "none":
+            found.append(
+                max(train.rings[ring] for ring in train.places) * tooth - design.rings.rim / 2 + fit.post_radius
+            )
+    return ceil(max(found) * 1000) / 1000
 
 
 def _arbor(

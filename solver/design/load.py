@@ -211,7 +211,8 @@ def _resolve(file: DesignFile) -> Design:
 
 
 def _refuse_impossible_lengths(design: Design, file: DesignFile) -> None:
-    """Where places are computed: a ring has a hole, and a post is no thicker than what it carries."""
+    """Where places are computed: a ring has a hole, and a post is no thicker than what it carries, nor a stand than the
+    gears."""
     rings, fit = design.rings, design.fit
     if fit.directions is None:
         return
@@ -232,15 +233,18 @@ def _refuse_impossible_lengths(design: Design, file: DesignFile) -> None:
     hole = rings.pitch.radius_mm(smallest)
     if rings.rim and float(rings.rim) >= hole:
         raise refuse("rings.rim", rings.rim, hole, "the pitch radius of the innermost ring")
-    if fit.plate != "none":
+    if fit.plate != "none" or fit.stands != "none":  # so that no post or stand reaches out farther than the gears
         gears = (*design.arbors.wheel_teeth, *design.arbors.pinion_teeth)
-        if design.arbors.third_gears:
+        drive = design.drive
+        if drive is not None:
+            gears = (*gears, *drive.pinion_teeth)
+        if design.arbors.third_gears or (drive is not None and drive.third_gears):
             gears = (*gears, *design.arbors.third_teeth)
         thinnest = rings.pitch.radius_mm(min(gears))
         if float(fit.post_radius) >= thinnest:
             raise refuse("fit.post_radius", fit.post_radius, thinnest, "the pitch radius of the smallest gear")
-        if fit.rollers is not None and fit.post_radius >= fit.rollers.radius:
-            raise refuse("fit.post_radius", fit.post_radius, float(fit.rollers.radius), "the radius of the rollers")
+    if fit.plate != "none" and fit.rollers is not None and fit.post_radius >= fit.rollers.radius:
+        raise refuse("fit.post_radius", fit.post_radius, float(fit.rollers.radius), "the radius of the rollers")
 
 
 def bodies_of(table: BodiesTable) -> tuple[Body, ...]:

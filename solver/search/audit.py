@@ -15,6 +15,8 @@ from solver.design.rival import rival_of
 from solver.design.train import Placement
 from solver.design.train_data import RingTrain
 from solver.search.answer import Answer, SolutionAnswer, Solving, solution_answer
+from solver.search.candidates import caps_of
+from solver.search.drive import motors_within
 from solver.search.engine import Progress
 from solver.search.placing import Fitter
 from solver.search.rank import arbor_radii
@@ -137,7 +139,7 @@ def _with_places(given: RingTrain, audit: RingAudit, stop: StopRule) -> tuple[Ri
 
 def find_places(given: RingTrain, stop: StopRule) -> PlacesFound:
     """The first places of a train's gears, rollers and drive in the directions of its file that keep every rule of fit;
-    arbors that may stand nearer or farther are tried at every distance."""
+    arbors that may stand nearer or farther are tried at every distance, drives within max_envelope before others."""
     design, train = given.design, given.train
 
     def tick() -> None:
@@ -149,10 +151,14 @@ def find_places(given: RingTrain, stop: StopRule) -> PlacesFound:
     radii = [
         arbor_radii(train.rings[index], train.rings[index + 1], link, gap) for index, link in enumerate(train.links)
     ]
+    drives = motors_within(design, train, gap, None)
+    most = caps_of(design).get("envelope")
+    if drives is not None and most is not None:
+        drives.sort(key=lambda motor: motor.reach > most)
     try:
         for chosen in product(*radii):
             tick()
-            found = fitter.placement(train, chosen)
+            found = fitter.placement(train, chosen, drives)
             if found is not None:
                 return PlacesFound(found)
     except Stopped as stopped:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
 from itertools import pairwise, product
@@ -14,6 +14,8 @@ from solver.design.geometry import envelope_limit_teeth, gap_teeth
 from solver.design.links import KINDS
 from solver.design.schema import MOST_TEETH
 from solver.design.train import Link
+from solver.search.choosing import Chooser
+from solver.search.drive import least_reach
 from solver.search.places import link_shape
 from solver.search.placing import Fitter
 from solver.search.rank import arbor_radii, arbor_teeth
@@ -72,6 +74,7 @@ class Candidates:
         self.pinion_teeth = tuple(z for z in design.arbors.pinion_teeth if most is None or z <= most)
         self.third_teeth = tuple(z for z in design.arbors.third_teeth if most is None or z <= most)
         self.fitter = Fitter(design, self.gap, tick, solves) if design.fit.directions is not None else None
+        self.chooser = Chooser(design, self.gap, self.fitter, tick) if self.fitter is not None else None
         # Without a limit to what reaches out, only the difference between two rings decides what stands between them.
         self.relative = self.most_envelope is None
         self.roomy = self._roomy()
@@ -91,11 +94,18 @@ class Candidates:
             limit = min(limit, (most - rings - 3 * links) // 2)
         return limit
 
+    def drive_reach(self, rings: Sequence[int]) -> int:
+        """No drive of a train with these rings reaches out less [teeth]; 0 where none is asked for."""
+        return 0 if self.design.drive is None else least_reach(self.design.drive, rings)
+
     def _count_possible(self, family: Family, count: int) -> bool:
-        """False where so many rings, or the smallest gears between them, surely have no places."""
+        """False where so many rings, the smallest gears between them, or a drive within the cap on the envelope surely
+        have no places."""
         assert self.fitter is not None
         choices = family.rings[:count]
         if not self.fitter.rings_sound(choices):
+            return False
+        if self.most_envelope is not None and self.drive_reach([choice[0] for choice in choices]) > self.most_envelope:
             return False
         if any(len(choice) > 1 for choice in choices):
             return True

@@ -7,11 +7,11 @@ again. The torque is not computed.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from solver.design.design import Design
+from solver.design.design import Design, Drive
 from solver.design.kinematics import ring_ratios
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Train
@@ -28,6 +28,23 @@ class Motor:
     pinion: int
     thirds: tuple[int, ...]
     shape: Shape
+
+    @property
+    def reach(self) -> int:
+        """How far it reaches from the main axis [teeth, without addendum]."""
+        return drive_reach(self.shape.sides[0].ring, self.shape.radius, self.pinion, self.thirds)
+
+
+def drive_reach(ring: int, radius: int, pinion: int, thirds: tuple[int, ...]) -> int:
+    """How far a drive reaches out [teeth, without addendum] that works with a ring of `ring` teeth, its shaft `radius`
+    teeth from the main axis."""
+    return max([radius + pinion, *(ring + 2 * third for third in thirds)])
+
+
+def least_reach(drive: Drive, rings: Sequence[int]) -> int:
+    """No drive of a train with these rings reaches out less than this [teeth]."""
+    ring = rings[-1] if drive.ring == "outer" else rings[0]
+    return ring + 2 * min(drive.pinion_teeth)  # with a third gear the pinion stands farther out
 
 
 def seconds_per_turn(design: Design, train: Train, body: int, ring: int, rpm: Fraction, pinion: int) -> Fraction:
@@ -63,6 +80,18 @@ def motors(design: Design, train: Train, gap: int) -> Iterator[Motor]:
         for third, radius in _radii(design, teeth, pinion, thirds, gap):
             shape = Shape((Side(ring, teeth, pinion, third),), radius)
             yield Motor(ring, rpm, pinion, () if third is None else (third,), shape)
+
+
+def motors_within(design: Design, train: Train, gap: int, most: int | None) -> list[Motor] | None:
+    """The motors that reach out at most so far [teeth; None: anywhere], the nearest to the wished time first, one for
+    each shape; None where no drive is asked for."""
+    if design.drive is None:
+        return None
+    found: dict[Shape, Motor] = {}
+    for motor in motors(design, train, gap):
+        if most is None or motor.reach <= most:
+            found.setdefault(motor.shape, motor)
+    return list(found.values())
 
 
 def _radii(design: Design, ring: int, pinion: int, thirds: int, gap: int) -> list[tuple[int | None, int]]:

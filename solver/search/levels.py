@@ -73,6 +73,7 @@ def least_value(design: Design, key: str, stop: StopRule | None = None) -> int |
 
     Raises Stopped and Unproven.
     """
+    design = replace(design, rank=(key,))  # the drive is chosen by what is asked for
     levels = Levels(design, stop or NoStop(), None, order_ties=False)
     return levels._least_cap((key,), 1, caps_of(design), False, None)[0]
 

@@ -11,15 +11,12 @@ import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from itertools import pairwise, product
-from math import prod
-from typing import TYPE_CHECKING
+from itertools import pairwise
 
 from solver.design.design import Design
-from solver.design.links import KIND_BY_NAME
 from solver.design.train import DrivePlace, Link, Placement, RollerPlace, Train
 from solver.search.bits import mask, rows, set_cells
-from solver.search.drive import Motor, motors
+from solver.search.drive import Motor
 from solver.search.holder import Holder
 from solver.search.measures import Measures
 from solver.search.places import (
@@ -27,21 +24,14 @@ from solver.search.places import (
     Placer,
     Places,
     Shape,
-    any_apart,
     compatible,
     link_shape,
     share,
 )
-from solver.search.rank import Figures, arbor_radii, sort_key
 from solver.search.solves import Solves
 from solver.search.stop import NoStop
-from solver.search.thirds import TooManyThirds, best_thirds, figures_of, within_limits
-
-if TYPE_CHECKING:
-    from solver.search.candidates import Candidates
 
 MOST_STEPS = 20_000  # of trying places one after the other, before CP-SAT is asked
-MOST_CHOICES = 50_000  # of third gears and radii of one train that are put in order
 
 Radii = tuple[int, ...]  # the arbors' distances from the main axis [teeth]
 
@@ -64,103 +54,10 @@ class Fitter:
         self.measures = Measures(design)
         self.placer = Placer(design, self.measures)
         self._loose = Placer(design, Measures(design, off=Fraction(1, 100)), posts=False)
-        self._known: dict[tuple[Train, Radii], Placement | None] = {}
-        self._stands_of: dict[tuple[object, ...], tuple[tuple[Link, int], ...]] = {}
-        self._clear: dict[tuple[object, ...], bool] = {}
+        self._known: dict[tuple[Train, Radii], dict[Shape | None, Placement | None]] = {}
         self._tables: dict[tuple[Places, Places], list[int]] = {}
         self._sound: dict[Levels, bool] = {}
         self.holder = Holder(self.measures, self.placer) if design.fit.rollers is not None else None
-
-    # -- the best of one train's third gears and places ------------------------------------------------------------
-
-    def best(
-        self, candidates: Candidates, train: Train, keys: tuple[str, ...], error_square: Fraction
-    ) -> tuple[Figures, Train] | None:
-        """The train, given with its smallest third gears, with the third gears and arbor radii that rank first among
-        those that have a place and are within the limits; None: none has. Raises TooManyThirds."""
-        thirds = [teeth for link in train.links for teeth in link.thirds]
-        if not thirds:
-            figures = figures_of(candidates, train, error_square)
-            if figures is None or not within_limits(candidates, figures):
-                return None
-            placed = self.placement(train, self._least_radii(train))
-            return None if placed is None else (figures, replace(train, placement=placed))
-        first = best_thirds(candidates, train, keys, error_square)
-        if first is None or not self._neighbours_clear(candidates, train):
-            return None
-        placed = self.placement(first[1], self._least_radii(first[1]))
-        if placed is not None:  # the best of all third gears, at the least radii
-            return first[0], replace(first[1], placement=placed)
-        for figures, chosen, radii in self._in_order(candidates, train, keys, error_square):
-            placed = self.placement(chosen, radii)
-            if placed is not None:
-                return figures, replace(chosen, placement=placed)
-        return None
-
-    def _stands(self, candidates: Candidates, inner: int, outer: int, link: Link) -> tuple[tuple[Link, int], ...]:
-        """Every choice of third gears and arbor radius with which the frame has room for a link's arbor."""
-        key = (candidates.third_teeth, inner, outer, link.kind, link.wheel, link.pinion)
-        if key not in self._stands_of:
-            self._stands_of[key] = tuple(
-                (same, radius)
-                for thirds in product(candidates.third_teeth, repeat=len(link.thirds))
-                for same in (replace(link, thirds=thirds),)
-                for radius in arbor_radii(inner, outer, same, self.gap)
-                if self.placer.arbor_fits(radius, max(link.wheel, link.pinion))
-            )
-        return self._stands_of[key]
-
-    def _neighbours_clear(self, candidates: Candidates, train: Train) -> bool:
-        """False only where two neighbouring links cannot have places together, whatever their third gears are: the
-        gears that they have on the level they share are looked at, for every radius and third gear."""
-        widest = candidates.third_teeth[-1:]
-        for level, (before, after) in enumerate(pairwise(train.links), start=1):
-            ring = train.rings[level]
-            inner, outer = train.rings[level - 1], train.rings[level + 1]
-            radii = (
-                arbor_radii(inner, ring, replace(before, thirds=widest * len(before.thirds)), self.gap),
-                arbor_radii(ring, outer, replace(after, thirds=widest * len(after.thirds)), self.gap),
-            )
-            sides = (
-                (before.pinion, KIND_BY_NAME[before.kind].pinion_thirds, radii[0]),
-                (after.wheel, KIND_BY_NAME[after.kind].wheel_thirds, radii[1]),
-            )
-            key = (candidates.third_teeth, ring, *sides)
-            if key not in self._clear:
-                one, other = (
-                    self.placer.side_choices(ring, gear, candidates.third_teeth if third else (), among, self.gap)
-                    for gear, third, among in sides
-                )
-                self._clear[key] = any_apart(self.measures, one, other, self.tick)
-            if not self._clear[key]:
-                return False
-        return True
-
-    def _least_radii(self, train: Train) -> Radii:
-        return tuple(
-            arbor_radii(train.rings[i], train.rings[i + 1], link, self.gap)[0] for i, link in enumerate(train.links)
-        )
-
-    def _in_order(
-        self, candidates: Candidates, train: Train, keys: tuple[str, ...], error_square: Fraction
-    ) -> Iterator[tuple[Figures, Train, Radii]]:
-        """Every choice of third gears and radii within the limits, in rank order. Raises TooManyThirds."""
-        choices = [
-            self._stands(candidates, *rings, link)
-            for rings, link in zip(pairwise(train.rings), train.links, strict=True)
-        ]
-        if prod(map(len, choices)) > MOST_CHOICES:
-            raise TooManyThirds
-        found = []
-        for chosen in product(*choices):
-            self.tick()
-            radii = tuple(radius for _, radius in chosen)
-            candidate = replace(train, links=tuple(link for link, _ in chosen))
-            figures = figures_of(candidates, candidate, error_square, radii)
-            if figures is not None and within_limits(candidates, figures):
-                found.append((sort_key(figures, candidate, keys), radii, figures, candidate))
-        for _, radii, figures, candidate in sorted(found, key=lambda item: (item[0], item[1])):
-            yield figures, candidate, radii
 
     # -- what does not depend on the links ---------------------------------------------------------------------------
 
@@ -263,31 +160,40 @@ class Fitter:
 
     # -- one train ---------------------------------------------------------------------------------------------------
 
-    def placement(self, train: Train, radii: Radii) -> Placement | None:
-        """The first placement of a train whose arbors stand at these radii, with the drive nearest to what is wished;
-        None: it has none."""
-        key = (train, radii)
-        if key not in self._known:
-            self._known[key] = self._first(train, radii) if self.sound(train.rings, train.places) else None
-        return self._known[key]
+    def placement(self, train: Train, radii: Radii, motors: Sequence[Motor] | None = None) -> Placement | None:
+        """The first placement of a train whose arbors stand at these radii, with the first of these motors that has a
+        place; None: it has none. motors: None for no drive."""
+        if not self.sound(train.rings, train.places):
+            return None
+        known = self._known.setdefault((train, radii), {})
+        if None not in known:
+            known[None] = self._with_motor(train, radii, None)
+        bare = known[None]
+        if bare is None or motors is None:
+            return bare
+        for motor in motors:
+            if motor.shape not in known:
+                known[motor.shape] = self._with_motor(train, radii, motor)
+            placed = known[motor.shape]
+            if placed is not None and placed.drive is not None:  # motors of one shape may differ in speed
+                return replace(placed, drive=replace(placed.drive, rpm=motor.rpm))
+        return None
 
-    def _first(self, train: Train, radii: Radii) -> Placement | None:
-        levels = Levels(train.rings, train.places if self.design.fit.stands != "none" else ())
+    def with_room(self, train: Train, motors: Sequence[Motor]) -> list[Motor]:
+        """Those of these motors that the frame, the rings and the bodies' stands leave a place."""
+        levels = self._levels(train)
+        return [motor for motor in motors if len(self.placer.among(motor.shape, levels.rings, levels.riders))]
+
+    def _levels(self, train: Train) -> Levels:
+        return Levels(train.rings, train.places if self.design.fit.stands != "none" else ())
+
+    def _with_motor(self, train: Train, radii: Radii, motor: Motor | None) -> Placement | None:
+        levels = self._levels(train)
         shapes = [
             link_shape(i, train.rings[i], train.rings[i + 1], link, radius)
             for i, (link, radius) in enumerate(zip(train.links, radii, strict=True))
         ]
-        bare = self._placed(levels, shapes, None)
-        if bare is None or self.design.drive is None:
-            return bare
-        refused: set[Shape] = set()
-        for motor in motors(self.design, train, self.gap):
-            if motor.shape not in refused:
-                placed = self._placed(levels, shapes, motor)
-                if placed is not None:
-                    return placed
-                refused.add(motor.shape)
-        return None
+        return self._placed(levels, shapes, motor)
 
     def _placed(self, levels: Levels, shapes: Sequence[Shape], motor: Motor | None) -> Placement | None:
         items = [*shapes, *([motor.shape] if motor else [])]

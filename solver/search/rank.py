@@ -86,7 +86,7 @@ def arbor_teeth(inner: int, outer: int, link: Link, gap: int) -> int | None:
 
 
 def envelope_teeth(train: Train, gap: int, radii: tuple[int, ...] | None = None) -> int | None:
-    """Radius [teeth, without addendum] of the circle around everything, the drive left out.
+    """Radius [teeth, without addendum] of the circle around everything but the drive, which is chosen with the places.
 
     radii: the arbors' distances from the main axis [teeth]; None: as far in as they can be. None where a link has no
     place.

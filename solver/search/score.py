@@ -107,11 +107,12 @@ class Scorer:
         return count
 
     def _completed(self, train: Train, square: Fraction) -> tuple[Figures, Train] | None:
-        """The train with its best third gears, and placed where places are computed. Raises TooManyThirds."""
-        fitter = self.candidates.fitter
-        if fitter is None:
+        """The train with its best third gears, and placed, with its drive, where places are computed. Raises
+        TooManyThirds."""
+        chooser = self.candidates.chooser
+        if chooser is None:
             return best_thirds(self.candidates, train, self.keys, square)
-        return fitter.best(self.candidates, train, self.keys, square)
+        return chooser.best(self.candidates, train, self.keys, square)
 
     def train(self, path: Path) -> Train:
         """The train of a path, with the smallest third gears that fit."""
@@ -123,12 +124,14 @@ class Scorer:
         return Train(rings, places, tuple(links))
 
     def _least_key(self, path: Path, square: Fraction) -> tuple[object, ...]:
-        """A lower bound of the train's key: smallest third gears, none of which costs a jig."""
+        """A lower bound of the train's key: smallest third gears, none of which costs a jig, and the drive that reaches
+        out least."""
         train = self.train(path)
         parts, _, teeth, largest = counts(train)
         gears = {gear for _, wheel, pinion in path[2] for gear in (wheel, pinion)}
         reach = envelope_teeth(train, self.candidates.gap) if self.candidates.reverted else 0
         assert reach is not None
+        reach = max(reach, self.candidates.drive_reach(train.rings))
         figures = Figures(square, parts, len(set(train.rings)) + len(gears), teeth, largest, reach)
         return tuple(figures.value(key) for key in self.keys)
 

@@ -47,12 +47,12 @@ def choices(candidates: Candidates, train: Train) -> Iterator[tuple[int, ...]]:
 
 
 def best_thirds(
-    candidates: Candidates, train: Train, keys: tuple[str, ...], error_square: Fraction
+    candidates: Candidates, train: Train, keys: tuple[str, ...], error_square: Fraction, floor: int = 0
 ) -> tuple[Figures, Train] | None:
     """The train, given with its smallest third gears, with those that rank first within the limits, and its
     figures; None: none is within.
 
-    Raises TooManyThirds.
+    floor: the envelope [teeth] is not less than this, whatever the third gears are. Raises TooManyThirds.
     """
     best: tuple[tuple[object, ...], Figures, Train] | None = None
     for chosen in choices(candidates, train):
@@ -60,6 +60,8 @@ def best_thirds(
         links = tuple(replace(link, thirds=tuple(next(rest) for _ in link.thirds)) for link in train.links)
         candidate = replace(train, links=links)
         figures = figures_of(candidates, candidate, error_square)
+        if figures is not None:
+            figures = replace(figures, envelope_teeth=max(figures.envelope_teeth, floor))
         if figures is None or not within_limits(candidates, figures):
             continue
         key = sort_key(figures, candidate, keys)

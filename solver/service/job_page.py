@@ -142,7 +142,7 @@ COLUMNS = (  # rank key, heading, what it is
     ("jigs", "Jigs", "different gears"),
     ("teeth", "Teeth", "all teeth"),
     ("largest", "Largest", "teeth of the largest arbor gear"),
-    ("envelope", "Envelope, mm", "radius of the circle around everything"),
+    ("envelope", "Envelope, mm", "radius of the circle around everything, drive included"),
 )
 
 
