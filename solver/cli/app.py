@@ -77,7 +77,7 @@ def new(
     only = ", ".join(f'"{name}"' for name, _ in _body_set(bodies).periods[:3])
     if units not in ("mm", "in"):
         raise Usage(f"--units {units}: choose mm or in")
-    text = design_template(title, bodies, only, units)
+    text = design_template(title, bodies, only, units, sys.stdout.encoding if file is None else "utf-8")
     Design.parse(text, "--title")
     if file is None:
         print(text, end="")
