@@ -9,7 +9,6 @@ from __future__ import annotations
 # What `signal` is made of, which takes milliseconds to load, in which Ctrl-C would be a traceback.
 import _signal  # type: ignore[import-not-found]
 import os
-import sys
 
 _SIGNALS = [getattr(_signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(_signal, name)]
 
@@ -19,6 +18,8 @@ def main() -> None:
     for number in _SIGNALS:
         if number == _signal.SIGINT or _signal.getsignal(number) != _signal.SIG_IGN:  # as nohup wishes
             _signal.signal(number, lambda signum, _: os._exit(128 + signum))
+    if hasattr(_signal, "SIGPIPE"):  # as any filter, it is ended when nobody reads its output any more
+        _signal.signal(_signal.SIGPIPE, _signal.SIG_DFL)
     from solver.processes import leave_working_folder
 
     leave_working_folder()
@@ -28,7 +29,7 @@ def main() -> None:
     signals.begin()
     from solver.cli.app import run
 
-    run(sys.argv[1:])
+    run()
 
 
 if __name__ == "__main__":

@@ -6,14 +6,13 @@ import csv
 import io
 import json
 import signal
-import time
 import tomllib
 from fractions import Fraction
 from pathlib import Path
 
 import jsonschema
 import pytest
-from commands import CONFIGS, LONG, ROOT, run, start
+from commands import CONFIGS, LONG, ROOT, run, start, until_it_searches
 
 from solver import Design, solve
 from solver.cli.template import design_template
@@ -186,23 +185,12 @@ def test_a_time_limit_is_said_and_never_called_proof(tmp_path):
     assert code == 4 and "time_limit_s struck" in out and "proven best" not in out
 
 
-def until_it_listens(process) -> None:
-    """Wait until the process handles SIGTERM, which it does while it searches (Linux: the mask SigCgt)."""
-    while process.poll() is None:
-        status = Path(f"/proc/{process.pid}/status").read_text()
-        caught = int(status.split("SigCgt:")[1].split()[0], 16)
-        if caught >> (signal.SIGTERM - 1) & 1:
-            return
-        time.sleep(0.01)
-    raise AssertionError("the search was over before it could be interrupted")
-
-
-@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="needs Linux's /proc to see when to strike")
-@pytest.mark.parametrize(("number", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 143)])
+@pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="needs Linux's /proc to see when to strike")
+@pytest.mark.parametrize(("number", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 143), (signal.SIGHUP, 129)])
 def test_an_interrupt_gives_what_is_known(number, code, tmp_path):
     (tmp_path / "long.toml").write_text(LONG)
     process = start("solve", "long.toml", "--json", cwd=tmp_path)
-    until_it_listens(process)
+    until_it_searches(process)
     process.send_signal(number)
     out, _ = process.communicate(timeout=60)
     answer = json.loads(out)

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import json
-import signal
 import sys
 import traceback
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, NoReturn
@@ -77,7 +76,7 @@ def new(
     only = ", ".join(f'"{name}"' for name, _ in _body_set(bodies).periods[:3])
     if units not in ("mm", "in"):
         raise Usage(f"--units {units}: choose mm or in")
-    text = design_template(title, bodies, only, units)
+    text = design_template(title, bodies, only, units, sys.stdout.encoding if file is None else "utf-8")
     Design.parse(text, "--title")
     if file is None:
         print(text, end="")
@@ -278,8 +277,8 @@ def sweep(
     """
     from solver.cli.sweep import Choice, print_plan, print_status, run_file
 
-    if name is not None and (not name.strip(". ") or "/" in name or "\\" in name or "\0" in name):
-        raise Usage(f"--name {name}: must be the name of a folder, without slashes")
+    if name is not None and (not name.strip(". ") or "/" in name or "\\" in name or shown(name) != name):
+        raise Usage(f"--name {shown(name)}: must be the name of a folder, without slashes or signs that are not seen")
     if dry_run and status:
         raise Usage("--dry-run, --status: choose one")
     choice = Choice(results, extend, again, mend, workers, cluster)
@@ -496,12 +495,9 @@ def main() -> None:
     command()
 
 
-def run(words: Sequence[str]) -> NoReturn:
-    """Run the words of the command line; never shows a traceback for what a user can mend. As any filter, the command
-    is ended when nobody reads its output any more."""
-    if hasattr(signal, "SIGPIPE"):
-        signal.signal(signal.SIGPIPE, signal.SIG_DFL)
-    code = _code_of(lambda: int(app(list(words), standalone_mode=False) or 0))
+def run() -> NoReturn:
+    """Run the words of the command line; never shows a traceback for what a user can mend."""
+    code = _code_of(lambda: int(app(standalone_mode=False) or 0))
     signals.finish(_code_of(streams.flush) or code)
 
 

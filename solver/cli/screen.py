@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import IO, Any
+from typing import Any, TextIO, cast
 
 from rich import box
 from rich.console import Console, ConsoleOptions, RenderableType
@@ -30,12 +30,12 @@ class Lines(str):
 class Screen(Console):
     """A console on a stream, with what the stream can show. width: None for a terminal's own."""
 
-    def __init__(self, stream: IO[str], width: int | None = None) -> None:
+    def __init__(self, stream: TextIO, width: int | None = None) -> None:
         super().__init__(file=getattr(stream, "drawn", stream), width=width, highlight=False, markup=False, emoji=False)
 
     def render_str(self, text: str, **options: Any) -> Text:
         seen = text if isinstance(text, Lines) else shown(text)
-        return super().render_str(written(seen, self.encoding, _PLAIN), **options)
+        return super().render_str(written(seen, cast(TextIO, self.file), _PLAIN), **options)
 
     def render(self, renderable: RenderableType, options: ConsoleOptions | None = None) -> Iterable[Segment]:
         if isinstance(renderable, Table) and renderable.box is HEAD and (options or self.options).ascii_only:

@@ -13,7 +13,7 @@ import io
 import os
 import sys
 from collections.abc import Mapping
-from typing import IO, Any, cast
+from typing import IO, Any, TextIO, cast
 
 from solver.design.shown import escaped, shown, shown_lines
 
@@ -36,7 +36,7 @@ class _Output(io.FileIO):
             return super().write(data)
         except OSError as fault:
             self._lost = True
-            told = "is closed" if fault.errno == errno.EBADF else fault.strerror
+            told = "closed" if fault.errno == errno.EBADF else fault.strerror
             raise type(fault)(fault.errno, told, OUTPUT) from None
 
 
@@ -66,11 +66,11 @@ class Shown(io.TextIOWrapper):
         return len(text)
 
     @property
-    def drawn(self) -> IO[str]:
-        return cast("IO[str]", _Drawn(self))
+    def drawn(self) -> TextIO:
+        return cast(TextIO, _Drawn(self))
 
 
-class _Drawn(io.TextIOBase):
+class _Drawn:
     def __init__(self, stream: Shown) -> None:
         self._stream = stream
 
@@ -87,8 +87,12 @@ class _Drawn(io.TextIOBase):
         return self._stream.fileno()
 
     @property
-    def encoding(self) -> str:  # type: ignore[override]
+    def encoding(self) -> str:
         return self._stream.encoding
+
+    @property
+    def errors(self) -> str | None:
+        return self._stream.errors
 
 
 class Messages(Shown):
@@ -133,12 +137,14 @@ def _written_out(fault: UnicodeError) -> tuple[str, int]:
 codecs.register_error(_ERRORS, _written_out)
 
 
-def written(text: str, encoding: str, instead: Mapping[int, str]) -> str:
-    """The text as it can be written in an encoding; instead: what stands for signs that it may not have."""
+def written(text: str, stream: TextIO, instead: Mapping[int, str]) -> str:
+    """The text as it can be written to a stream; instead: what stands for signs that its encoding may not have."""
+    encoding = stream.encoding or "utf-8"
     try:
         text.encode(encoding)
     except UnicodeEncodeError:
-        return text.translate(instead).encode(encoding, _ERRORS).decode(encoding)
+        if stream.errors in (_ERRORS, "strict"):
+            return text.translate(instead).encode(encoding, _ERRORS).decode(encoding)
     return text
 
 

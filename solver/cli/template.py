@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from solver.design.shown import shown
+
 _LENGTHS = {
     "mm": {"pitch": "12.0", "module": "4.0", "addendum": "4.0", "rim": "6.0", "spacing": "14.0", "clearance": "1.5",
            "side": "640", "depth": "160", "post": "2.0", "roller": "3",
@@ -94,10 +96,11 @@ def design_template(
     bodies: str = "saturn",
     only: str = '"Mimas", "Tethys", "Titan"',
     units: str = "mm",
+    encoding: str = "utf-8",
 ) -> str:
-    """A commented design for one of the sets that ship."""
+    """A commented design for one of the sets that ship; encoding: in which it will be written."""
     inner, step, blanks = (30, 4, 3) if bodies == "saturn" else (24, 6, 0)
-    quoted = '"' + title.replace("\\", "\\\\").replace('"', '\\"') + '"'
+    quoted = '"' + "".join(_quoted(char, encoding) for char in title) + '"'
     body = only.split(", ")[-1].strip('"')
     text = _LINES.format(
         title=quoted,
@@ -112,6 +115,17 @@ def design_template(
     )
     lines = ["# A Ringwright design file. Lines behind a # are not in force: remove the # to use one."]
     for line in text.splitlines()[1:]:
-        setting, mark, comment = line.partition(" ~ ")
+        setting, mark, comment = (line, "", "") if line.startswith("title = ") else line.partition(" ~ ")
         lines.append(f"{setting:<{_COMMENT_COLUMN - 1}} # {comment}" if mark else setting)
     return "\n".join(lines) + "\n"
+
+
+def _quoted(char: str, encoding: str) -> str:
+    """A character of a string of TOML."""
+    if char in ('"', "\\"):
+        return f"\\{char}"
+    try:
+        char.encode(encoding)
+    except UnicodeEncodeError:
+        return f"\\U{ord(char):08x}"
+    return char if shown(char) == char else f"\\U{ord(char):08x}"

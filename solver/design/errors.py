@@ -6,6 +6,8 @@ import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
+from solver.design.shown import escaped, shown
+
 
 @dataclass(frozen=True)
 class Complaint:
@@ -17,9 +19,10 @@ class Complaint:
     file: str = ""
 
     def __str__(self) -> str:
-        where = ": ".join(part for part in (self.file, self.field) if part)
-        shown = f" = {self.value}" if self.value else ""
-        return f"{where}{shown}: {self.allowed}" if where else self.allowed
+        """One line, whatever the file and the field are called."""
+        where = ": ".join(shown(part) for part in (self.file, self.field) if part)
+        value = f" = {self.value}" if self.value else ""
+        return f"{where}{value}: {self.allowed}" if where else self.allowed
 
 
 class DesignError(ValueError):
@@ -48,7 +51,7 @@ def show(value: object, depth: int = 4) -> str:
     if isinstance(value, bool):
         return "true" if value else "false"
     if isinstance(value, str):
-        text = '"' + "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in value) + '"'
+        text = '"' + "".join(c if c.isprintable() else escaped(c) for c in shown(value)) + '"'
     elif isinstance(value, list | tuple):
         head = ", ".join(show(item, depth - 1) for item in value[:8])
         text = f"[{head}{', ...' if len(value) > 8 else ''}]"

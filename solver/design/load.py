@@ -40,12 +40,14 @@ from solver.design.schema import (
     exact_float,
 )
 from solver.design.sets_data import body_sets
+from solver.design.shown import seen
 from solver.design.wire_table import wire_of
 
 MOST_BYTES = 1_000_000
 MOST_KEY_PARTS = 100
 MOST_BITS = 14_000  # of an integer; Python writes out no more than 4300 digits
 _TOO_LONG = "not usable TOML: a number has too many digits"
+_BLANK = re.compile(r"blank [0-9]+")
 _KEY_PART = r"""(?:[\w-]++|"(?:[^"\\\n]|\\.)*+"|'[^'\n]*+')"""
 # A key of more parts than there may be; or what is passed over: texts and comments, for what is in them, and a key's
 # part. A text that does not end is passed over as a whole, or it would be read again from every quote in it; one of
@@ -272,8 +274,7 @@ def bodies_of(table: BodiesTable) -> tuple[Body, ...]:
             continue
         low, high = entry.period_range or (entry.period, entry.period)
         assert low is not None and high is not None
-        if entry.name in listed | {body.name for body in own}:
-            raise single(f"{path}.name", entry.name, "a body of that name is already there; names must differ")
+        _refuse_name(f"{path}.name", entry.name, [*listed, *(body.name for body in own)])
         body = Body(entry.name, low, high, sense, cap)
         if own and not (own[-1].low < low and own[-1].high < high):
             before = own[-1]
@@ -301,6 +302,21 @@ def bodies_of(table: BodiesTable) -> tuple[Body, ...]:
             raise single("bodies", None, f'{show(first.name)} rides on ring 0, whose sense is "same" by definition')
         bodies[0] = replace(first, sense="same")  # "reverse" for all is meant against the first
     return tuple(bodies)
+
+
+def _refuse_name(path: str, name: str, others: Iterable[str]) -> None:
+    """Refuse a body's name that a reader could not tell from another one."""
+    what = seen(name).casefold()
+    if not what:
+        raise single(path, name, "has no letter that is seen")
+    if _BLANK.fullmatch(what):
+        raise single(path, name, "is what rings without a body are called; choose another name")
+    for other in others:
+        if other == name:
+            raise single(path, name, "a body of that name is already there; names must differ")
+        if seen(other).casefold() == what:
+            allowed = f"cannot be told from {show(other)}: names must differ in more than case, space or hidden signs"
+            raise single(path, name, allowed)
 
 
 def _from_set(table: BodiesTable) -> list[Body]:

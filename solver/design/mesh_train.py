@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 from solver.design.design import Body
 from solver.design.errors import show, single, suggestion
 from solver.design.load import bodies_of
 from solver.design.schema import BodiesTable
+from solver.design.shown import seen
 from solver.design.train_data import Goal, Mesh, MeshTrain, State
 from solver.design.train_schema import MeshEntry, MeshTrainFile
 
@@ -18,7 +20,7 @@ def mesh_train(file: MeshTrainFile, name: str) -> MeshTrain:
     if not table.meshes:
         raise single("train.meshes", None, "is empty; give at least one mesh")
     meshes = tuple(_mesh(entry, f"train.meshes[{index}]") for index, entry in enumerate(table.meshes))
-    arbors = list(dict.fromkeys(arbor for mesh in meshes for arbor in (mesh.driver, mesh.driven)))
+    arbors = _arbors(table.meshes)
     reference = table.reference or arbors[0]
     _known(reference, arbors, "train.reference")
     for index, state in enumerate(table.states):
@@ -41,6 +43,18 @@ def mesh_train(file: MeshTrainFile, name: str) -> MeshTrain:
     limited = "max_error_pct" in file.search.model_fields_set
     max_error = file.search.max_error_pct / 100 if limited else None
     return MeshTrain(name, file.title, reference, meshes, states, tuple(goals), max_error, tuple(notes))
+
+
+def _arbors(meshes: Sequence[MeshEntry]) -> list[str]:
+    """The names of the arbors in order. Raises DesignError where two of them look the same."""
+    known: dict[str, str] = {}
+    for index, mesh in enumerate(meshes):
+        for key, name in (("driver", mesh.driver), ("driven", mesh.driven)):
+            other = known.setdefault(seen(name), name)
+            if other != name:
+                allowed = f"cannot be told from {show(other)}: names must differ in more than space or hidden signs"
+                raise single(f"train.meshes[{index}].{key}", name, allowed)
+    return list(known.values())
 
 
 def _mesh(entry: MeshEntry, path: str) -> Mesh:

@@ -20,6 +20,7 @@ from solver.design.links import KIND_BY_NAME
 from solver.design.load import bodies_of, design_from_data, refuse_rings_told_twice
 from solver.design.schema import RingsTable
 from solver.design.sets_data import body_sets
+from solver.design.shown import seen
 from solver.design.train import Link, Train
 from solver.design.train_data import MOST_RATIO, Broken, Motor, RingTrain, Stand
 from solver.design.train_schema import DriveEntry, LinkEntry, RingTrainFile, RingTrainTable, StandEntry
@@ -93,7 +94,7 @@ def _refuse_misfits(table: RingTrainTable, count: int) -> None:
             raise single(f"train.{key}", None, allowed)
     labels = table.bodies or []
     for index, label in enumerate(labels):
-        if label and label in labels[:index]:
+        if label and seen(label).casefold() in [seen(before).casefold() for before in labels[:index]]:
             raise single(f"train.bodies[{index}]", label, "rides on another ring already")
 
 

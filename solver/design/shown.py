@@ -46,11 +46,11 @@ def shown(text: str) -> str:
     return shown_lines(text).replace("\n", "\\n")
 
 
-def alike(name: str) -> str:
-    """What two names have in common that a reader cannot tell apart: they differ only in case, in space, in how their
-    letters are put together (Unicode normalisation form KC) or in characters that are not seen."""
+def seen(name: str) -> str:
+    """What a reader sees of a name: names that differ in nothing else differ only in space, in how their letters are
+    put together (Unicode normalisation form KC) or in characters that are not seen."""
     name = _UNSHOWN.sub(_in_place, unicodedata.normalize("NFKC", name)).replace(_BLANK, " ")
-    return " ".join(unicodedata.normalize("NFKC", name.casefold()).split())
+    return " ".join(unicodedata.normalize("NFKC", name).split())
 
 
 def _in_place(found: re.Match[str]) -> str:

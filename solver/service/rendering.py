@@ -9,8 +9,10 @@ from typing import Any
 
 from fastapi.responses import HTMLResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
+from markupsafe import Markup
 
 from solver.cli.stored import settings_words
+from solver.design.shown import shown_lines
 from solver.service import wording
 
 KINDS = {
@@ -37,6 +39,12 @@ def build() -> str:
     return told.hexdigest()[:12]
 
 
+def _seen(value: Any) -> Any:
+    """What is put in, with characters that are not seen written out. What a reader typed himself is to be put in with
+    the filter `e`, which leaves it as it is."""
+    return shown_lines(value) if isinstance(value, str) and not isinstance(value, Markup) else value
+
+
 @cache
 def templates() -> Environment:
     """The templates: everything that is put in is escaped, and a name that is not there is a fault."""
@@ -44,6 +52,7 @@ def templates() -> Environment:
         loader=PackageLoader("solver.service"),
         autoescape=select_autoescape(default=True),
         undefined=StrictUndefined,
+        finalize=_seen,
         trim_blocks=True,
         lstrip_blocks=True,
     )
