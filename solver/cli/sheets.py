@@ -22,11 +22,11 @@ __all__ = ["PAPERS", "run_sheets"]
 _INTERRUPTED = "interrupted: no sheets were written"
 
 
-def run_sheets(source: Path, rank: int, out: Path, paper: str, both_units: bool) -> int:
-    """Write the sheets and return the exit code. Raises SheetsError, StoreError, DesignError and OSError, before
-    anything is written."""
+def run_sheets(source: Path, rank: int, out: Path, paper: str, both_units: bool, force: bool = False) -> int:
+    """Write the sheets and return the exit code. force: sheets in `out` are replaced. Raises SheetsError,
+    StoreError, DesignError and OSError, before anything is written."""
     need_extra()
-    refuse_folder(out)
+    refuse_folder(out, force)
     design, solutions, code = _stored(source) if source.is_dir() else _solved(source)
     if not solutions:
         return code
@@ -37,7 +37,7 @@ def run_sheets(source: Path, rank: int, out: Path, paper: str, both_units: bool)
     try:
         with stoppable():
             pack = make_pack(design, solution, paper, Lengths(design.units, both_units))
-            write_folder(out, pack.files)
+            write_folder(out, pack.files, force)
     except DesignError as fault:
         raise fault.in_file(str(source)) from None
     except Stopped as stop:
