@@ -96,8 +96,8 @@ def parse_design(text: str, name: str) -> Design:
 
 def data_of(text: str, name: str) -> dict[str, Any]:
     """TOML text as plain data, numbers read exactly. Raises DesignError."""
-    refuse_crowded(text, name)
     _refuse_long_keys(text, name)
+    refuse_crowded(text, name)
     try:
         data = tomllib.loads(text.replace("\r\n", "\n"), parse_float=exact_float)
     except tomllib.TOMLDecodeError as fault:
