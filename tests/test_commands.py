@@ -106,7 +106,7 @@ def test_new_writes_a_design_that_solves(tmp_path):
     code, out, _ = run("solve", "hall.toml", cwd=tmp_path)
     assert code == 0 and 'The "great" hall' in out and "Callisto" in out
     code, _, err = run("new", "hall.toml", cwd=tmp_path)
-    assert (code, err) == (2, "hall.toml: exists already; choose another name\n")
+    assert (code, err) == (2, "hall.toml: exists already; choose another name, or write over it with --force\n")
 
 
 @pytest.mark.parametrize("units", ["mm", "in"])
@@ -296,7 +296,7 @@ def test_a_picture_is_never_drawn_over_anything_else(tmp_path):
         code, out, err = run("solve", "hall.toml", "--no-save", "--picture", name, cwd=tmp_path)
         assert (code, out) == (2, "") and len(err.splitlines()) == 1 and "--picture" in err
     assert file.read_bytes() == (CONFIGS / "saturn-hall.toml").read_bytes()
-    for _ in range(2):  # over a picture it is drawn again
-        assert run("solve", "hall.toml", "--no-save", "--picture", "hall.svg", cwd=tmp_path)[0] == 0
+    for force in ((), ("--force",)):  # over a picture it is drawn again
+        assert run("solve", "hall.toml", "--no-save", "--picture", "hall.svg", *force, cwd=tmp_path)[0] == 0
     code, out, err = run("solve", "hall.toml", "--no-save", "--picture", "none/hall.svg", cwd=tmp_path)
     assert code == 2 and "proven best" in out and "none/hall.svg" in err

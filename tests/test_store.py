@@ -16,7 +16,15 @@ from commands import CONFIGS, run, start
 from solver import Design, solve
 from solver.batch.errors import StoreError
 from solver.batch.rerun import rerun
-from solver.batch.store import _TEMPORARY, SOLUTION_SCHEMA, load_run, save_run, solution_from_row, solution_row
+from solver.batch.store import (
+    _TEMPORARY,
+    SOLUTION_SCHEMA,
+    load_run,
+    own_sha256,
+    save_run,
+    solution_from_row,
+    solution_row,
+)
 
 DEMO = CONFIGS / "saturn-hall.toml"
 
@@ -100,7 +108,30 @@ def test_rerun_says_what_was_changed_in_the_record(stored, name, value, line):
     record = json.loads((stored / "run.json").read_text())
     (stored / "run.json").write_text(json.dumps({**record, name: value}))
     code, out, _ = run("rerun", str(stored), cwd=stored.parent)
-    assert code == 1 and out.startswith(line) and len(out.splitlines()) == 1
+    first, second = out.splitlines()
+    assert code == 1 and first == "run.json: its content is not what was recorded when the run was stored"
+    assert second.startswith(line)
+
+
+@pytest.mark.parametrize("name", ["title", "status", "created", "parameters", "code_sha256", "point_id", "run_sha256"])
+def test_no_change_of_the_record_goes_unnoticed(stored, name):
+    record = json.loads((stored / "run.json").read_text())
+    for changed in ({**record, name: "other"}, {key: value for key, value in record.items() if key != name}):
+        (stored / "run.json").write_text(json.dumps(changed))
+        try:
+            assert load_run(stored).damaged == ("run.json",)
+        except StoreError as fault:
+            assert "not a record of this version" in str(fault)
+    (stored / "run.json").write_text(json.dumps(record, indent=3))  # the same, written otherwise
+    assert load_run(stored).damaged == ()
+
+
+def test_a_missing_picture_is_no_damage(stored, tmp_path):
+    (stored / "picture.svg").unlink()
+    assert load_run(stored).damaged == ()
+    for words in (("rank", str(stored)), ("rerun", str(stored)), ("sheets", str(stored), "--out", "pack")):
+        code, _, err = run(*words, cwd=tmp_path)
+        assert code == 0 and "picture" not in err
 
 
 @pytest.mark.parametrize("column", [name for name in SOLUTION_SCHEMA.names if name not in ("arbor_direction_deg",)])
@@ -114,7 +145,7 @@ def test_no_column_can_be_changed_unnoticed(stored, answer, column):
     pq.write_table(type(table).from_pylist(rows, schema=table.schema), stored / "solutions.parquet")
     record = json.loads((stored / "run.json").read_text())
     record["files"]["solutions.parquet"] = hashlib.sha256((stored / "solutions.parquet").read_bytes()).hexdigest()
-    (stored / "run.json").write_text(json.dumps(record))
+    (stored / "run.json").write_text(json.dumps({**record, "run_sha256": own_sha256(record)}))
     comparison = rerun(load_run(stored))
     assert comparison.differences and all(column in line for line in comparison.differences)
 

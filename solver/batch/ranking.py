@@ -20,7 +20,7 @@ import pyarrow.parquet as pq
 
 from solver.batch import parts
 from solver.batch.errors import StoreError
-from solver.batch.store import SOLUTION_SCHEMA, SOLUTIONS, column, load_run
+from solver.batch.store import PICTURE, SOLUTION_SCHEMA, SOLUTIONS, column, load_run
 from solver.batch.sweep_run import is_sweep, load_sweep, table_files
 
 if TYPE_CHECKING:
@@ -54,8 +54,9 @@ def shelved(folder: Path) -> Shelved:
     name = folder.resolve().name
     if not is_sweep(folder):
         run = load_run(folder)
-        if SOLUTIONS in run.damaged:
-            raise StoreError(f"{folder / SOLUTIONS}: its content is not what was recorded when the run was stored")
+        for file in run.damaged:
+            if file != PICTURE:
+                raise StoreError(f"{folder / file}: its content is not what was recorded when the run was stored")
         whole = pa.Table.from_pylist(run.rows, schema=SOLUTION_SCHEMA)
         named = whole.add_column(0, parts.PART_SCHEMA.field(0), pa.array([""] * len(whole), pa.string()))
         return Shelved(name, named.select(["point_id", *_DECIDING]), named, {"": {}}, {"": run.design_text})
@@ -72,12 +73,24 @@ def shelved(folder: Path) -> Shelved:
     return Shelved(name, deciding, whole, settings, {point["point_id"]: point["design"] for point in points})
 
 
+def sound(folders: Iterable[Path]) -> tuple[list[Shelved], list[str]]:
+    """The runs in these folders that are sound; and of every other folder, in a line, what is wrong with it."""
+    runs, wrong = [], []
+    for folder in folders:
+        try:
+            runs.append(shelved(folder))
+        except StoreError as fault:
+            wrong.append(str(fault))
+        except OSError as fault:
+            wrong.append(f"{folder}: cannot be read: {fault.strerror or fault}")
+    return runs, wrong
+
+
 class Shelf:
     """The solutions of several runs, a row each, counted through from 0."""
 
-    def __init__(self, folders: Iterable[Path]) -> None:
-        """Raises StoreError for a folder that is no sound run."""
-        self.runs = sorted((shelved(folder) for folder in folders), key=lambda run: run.run)
+    def __init__(self, runs: Iterable[Shelved]) -> None:
+        self.runs = sorted(runs, key=lambda run: run.run)
         self._first = np.cumsum([0, *(len(run.deciding) for run in self.runs)])
         self._figures: dict[str, np.ndarray] = {}
 
@@ -215,6 +228,6 @@ def _text_of(value: Any) -> str:
 def read_solutions(folders: Iterable[Path]) -> pd.DataFrame:
     """All solutions of the runs as a pandas DataFrame, a row each: `run`, `settings` (JSON), and the columns of
     `solutions.parquet`. Raises StoreError for a folder that is no sound run."""
-    shelf = Shelf(folders)
+    shelf = Shelf(map(shelved, folders))
     frame: pd.DataFrame = shelf.table(np.arange(len(shelf))).to_pandas()
     return frame

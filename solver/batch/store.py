@@ -1,9 +1,9 @@
 """Stored runs: one folder each, written whole or not at all.
 
 A run's folder holds `design.toml` (the file as it was given), `solutions.parquet` (a row for each solution),
-`picture.svg` (the best solution, where places are computed) and `run.json` (status, provenance and the SHA-256 of the
-others). It is written under a temporary name, every file
-and the folder flushed to disk, and then renamed, so that a crash leaves either the whole run or none.
+`picture.svg` (the best solution, where places are computed) and `run.json` (status, provenance, the SHA-256 of the
+others and of itself). It is written under a temporary name, every file and the folder flushed to disk, and then
+renamed, so that a crash leaves either the whole run or none.
 """
 
 from __future__ import annotations
@@ -30,13 +30,14 @@ from solver.batch.provenance import code_revision, code_sha256, versions
 from solver.design.links import KIND_BY_NAME
 from solver.search.answer import Answer, DriveAnswer, LinkAnswer, PlaceAnswer, RingAnswer, SolutionAnswer
 
-RUN_SCHEMA = "ringwright.run/1"
+RUN_SCHEMA = "ringwright.run/2"
 DESIGN, SOLUTIONS, PICTURE, RUN = "design.toml", "solutions.parquet", "picture.svg", "run.json"
 # What a record says of the answer; `rerun` compares each of them.
 COMPARED = (
     "title", "config_sha256", "status", "termination", "proven", "bound_worst_error_pct", "least_first_key",
     "solutions", "front", "front_ties",
 )  # fmt: skip
+_OWN = "run_sha256"
 _TEMPORARY = ".writing-"
 _INT64 = 2**63 - 1
 
@@ -44,7 +45,7 @@ _INT64 = 2**63 - 1
 @dataclass(frozen=True)
 class StoredRun:
     """A run read back. rows: of `solutions.parquet`, as `solution_row` makes them; damaged: names of the files
-    whose hash is not the recorded one."""
+    whose hash is not the recorded one; a picture that is missing is not among them."""
 
     folder: Path
     record: dict[str, Any]
@@ -236,6 +237,7 @@ def save_run(
     if picture is not None:
         files[PICTURE] = picture.encode()
     record["files"] = {name: hashlib.sha256(data).hexdigest() for name, data in files.items()}
+    record[_OWN] = own_sha256(record)
     files[RUN] = (json.dumps(record, indent=1, ensure_ascii=False) + "\n").encode()
     temporary = results / f"{_TEMPORARY}{os.getpid()}-{secrets.token_hex(4)}"
     temporary.mkdir()
@@ -257,6 +259,12 @@ def answer_record(answer: Answer) -> dict[str, Any]:
     """The part of a run's record that follows from the answer alone: the fields of COMPARED."""
     document = answer.model_dump(mode="json")
     return {name: len(answer.solutions) if name == "solutions" else document[name] for name in COMPARED}
+
+
+def own_sha256(record: dict[str, Any]) -> str:
+    """What a record says of itself: the SHA-256 of all else in it."""
+    rest = {key: value for key, value in record.items() if key != _OWN}
+    return hashlib.sha256(json.dumps(rest, sort_keys=True).encode()).hexdigest()
 
 
 def _parquet(answer: Answer, record: dict[str, Any]) -> bytes:
@@ -309,9 +317,11 @@ def load_run(folder: Path) -> StoredRun:
     known = isinstance(record, dict) and record.get("schema") == RUN_SCHEMA and isinstance(record.get("files"), dict)
     if not known or not set(COMPARED) <= set(record) or "code_sha256" not in record:
         raise StoreError(f"{folder / RUN}: not a record of this version ({RUN_SCHEMA})")
-    damaged = []
+    damaged = [] if record.get(_OWN) == own_sha256(record) else [RUN]
     for name in (DESIGN, SOLUTIONS, *([PICTURE] if PICTURE in record["files"] else [])):
         if not (folder / name).is_file():
+            if name == PICTURE:  # it follows from the others
+                continue
             raise StoreError(f"{folder / name}: is missing")
         if sha256_of(folder / name) != record["files"].get(name):
             damaged.append(name)

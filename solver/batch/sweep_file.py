@@ -16,7 +16,6 @@ point_s = 60
 
 from __future__ import annotations
 
-import copy
 import json
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -26,14 +25,14 @@ from math import prod
 from pathlib import Path
 from typing import Annotated, Any
 
-import tomli_w
 from pydantic import ConfigDict, Field, StrictInt, StrictStr
 
 from solver.batch.identity import SHORT, named
 from solver.design.design import Design
 from solver.design.errors import Complaint, DesignError, show, single, so_many
 from solver.design.exact import MAX_DIGITS, MAX_EXPONENT, NotExact, parse_exact
-from solver.design.load import by_schema, data_of, design_from_data, read_text
+from solver.design.load import by_schema, data_of, read_text
+from solver.design.many import Designs, Oversized, Setting
 from solver.design.schema import (
     ArborsTable,
     BodiesTable,
@@ -47,7 +46,10 @@ from solver.design.schema import (
 )
 
 MOST_POINTS = 10_000
-MOST_COMPLAINTS = 20
+MOST_COMPLAINTS, MOST_FAULTS = 20, 200
+MOST_SHOWN = 20  # settings of a point that has a fault
+MOST_TOLD = 10**12
+MOST_CHARACTERS = 15_000  # of a design, as it is written and as it is hashed, where there are many
 _SPAN = "must be {min = , max = , step = } with numbers, min up to max"
 _SPAN_DIGITS = 2 * (MAX_DIGITS + MAX_EXPONENT)  # no sum in a span has more
 
@@ -137,23 +139,43 @@ def sweep_of(text: str, file: str, name: str, base_text: str | None = None, most
 
     Raises DesignError.
     """
-    data = data_of(text, file)
+    return sweep_from_data(data_of(text, file), text, file, name, base_text, most_points)
+
+
+def sweep_from_data(
+    data: dict[str, Any],
+    text: str,
+    file: str,
+    name: str,
+    base_text: str | None = None,
+    most_points: int | None = None,
+) -> Sweep:
+    """The same of a text that has been read. Raises DesignError."""
     read = by_schema(SweepFile, data, file)
     design = _design_data(read, data, file, base_text)
-    grid = [_axis(path, value, file) for path, value in _varied(data.get("vary", {}))]
-    count = prod(len(values) for _, values in grid) + len(read.point)
-    if not grid and not read.point:
+    axes = [_axis(path, value, file) for path, value in _varied(data.get("vary", {}))]
+    if not axes and not read.point:
         raise single("vary", None, "nothing is varied; give [vary] or [[point]]", file)
-    if count > read.limits.points:
-        raise single(
-            "limits.points", read.limits.points, f"the file makes {count} points; allow them or vary less", file
-        )
-    if most_points is not None and count > most_points:
-        raise single("vary", None, f"makes {count} points; at most {most_points} are taken here", file)
-    points, alike = _points(design, _settings(grid, data), file)
+    _refuse_many(prod(axis.count for axis in axes) * bool(axes) + len(read.point), read.limits, most_points, file)
+    grid: dict[str, list[Any]] = {}
+    for axis in axes:
+        if axis.path in grid:
+            raise single(f"vary.{axis.path}", None, "is varied twice, once under its path in quotes; write one", file)
+        grid[axis.path] = axis.values(file)
+    most = MOST_CHARACTERS * max(MOST_POINTS, min(read.limits.points, most_points or read.limits.points))
+    points, alike = _points(Designs(design, most), _settings(grid, data), file)
     title = read.title or str(design.get("title") or name)
-    meant = {"base": design, "vary": dict(grid), "point": data.get("point", [])}
+    meant = {"base": design, "vary": grid, "point": data.get("point", [])}
     return Sweep(name, title, text, read.base, base_text, meant, points, alike, read.limits)
+
+
+def _refuse_many(count: int, limits: SweepLimits, most_points: int | None, file: str) -> None:
+    """Refuse too many points before any of them is looked at."""
+    told = str(count) if count <= MOST_TOLD else f"more than {MOST_TOLD}"
+    if count > limits.points:
+        raise single("limits.points", limits.points, f"the file makes {told} points; allow them or vary less", file)
+    if most_points is not None and count > most_points:
+        raise single("vary", None, f"makes {told} points; at most {most_points} are taken here", file)
 
 
 def _design_data(read: SweepFile, data: dict[str, Any], file: str, base_text: str | None) -> dict[str, Any]:
@@ -183,26 +205,49 @@ def _varied(table: dict[str, Any], above: str = "") -> Iterator[tuple[str, Any]]
             yield path, value
 
 
-def _axis(path: str, value: Any, file: str) -> tuple[str, list[Any]]:
-    """The values of one varied field."""
-    field = f"vary.{path}"
-    _refuse_brackets(path, field, file)
+@dataclass(frozen=True)
+class _Axis:
+    """A field that is varied. listed: its values, or of a span the least one and the step."""
+
+    path: str
+    count: int
+    listed: list[Any] | tuple[Any, Any]
+
+    def values(self, file: str) -> list[Any]:
+        """Its values, all of them different. Raises DesignError."""
+        if isinstance(self.listed, tuple):
+            low, step = self.listed
+            with localcontext(prec=_SPAN_DIGITS):
+                return [low + index * step for index in range(self.count)]
+        seen: set[Any] = set()
+        for value in self.listed:
+            same = _hashable(value)
+            if same in seen:
+                raise single(f"vary.{self.path}", self.listed, f"names {show(value)} twice", file)
+            seen.add(same)
+        return self.listed
+
+
+def _hashable(value: Any) -> Any:
+    """Something that can be looked up, and is equal where the values are."""
     if isinstance(value, dict):
-        return path, _span(value, field, file)
-    if not isinstance(value, list) or not value:
-        raise single(field, value, "must be a list of values, or {min = , max = , step = }", file)
-    for index, one in enumerate(value):
-        if one in value[:index]:
-            raise single(field, value, f"names {show(one)} twice", file)
-    return path, value
+        return dict, frozenset((key, _hashable(item)) for key, item in value.items())
+    return (list, tuple(map(_hashable, value))) if isinstance(value, list) else value
 
 
-def _refuse_brackets(path: str, field: str, file: str) -> None:
+def _axis(path: str, value: Any, file: str) -> _Axis:
+    """One varied field; its values are not looked at yet."""
+    field = f"vary.{path}"
     if "[" in path:
         raise single(field, None, "entries of a list cannot be varied; vary the whole list", file)
+    if isinstance(value, dict):
+        return _span(path, value, field, file)
+    if not isinstance(value, list) or not value:
+        raise single(field, value, "must be a list of values, or {min = , max = , step = }", file)
+    return _Axis(path, len(value), value)
 
 
-def _span(value: dict[str, Any], field: str, file: str) -> list[Any]:
+def _span(path: str, value: dict[str, Any], field: str, file: str) -> _Axis:
     low, high, step = value["min"], value["max"], value.get("step", 1)
     unknown = value.keys() - {"min", "max", "step"}
     bounds = {"min": low, "max": high, "step": step}
@@ -220,16 +265,16 @@ def _span(value: dict[str, Any], field: str, file: str) -> list[Any]:
     count = (exact["max"] - exact["min"]) // exact["step"] + 1
     if count > 1_000_000:
         raise single(field, value, "makes more than a million values", file)
-    with localcontext(prec=_SPAN_DIGITS):
-        return [low + index * step for index in range(count)]
+    return _Axis(path, count, (low, step))
 
 
-def _settings(grid: list[tuple[str, list[Any]]], data: dict[str, Any]) -> Iterator[dict[str, Any]]:
+def _settings(grid: dict[str, list[Any]], data: dict[str, Any]) -> Iterator[tuple[Setting, ...]]:
     if grid:
-        for values in product(*(values for _, values in grid)):
-            yield dict(zip((path for path, _ in grid), values, strict=True))
+        yield from product(*(
+            [Setting(path, value, index) for index, value in enumerate(values)] for path, values in grid.items()
+        ))  # fmt: skip
     for single_point in data.get("point", []):
-        yield dict(_fields(single_point))
+        yield tuple(Setting(path, value, repr(value)) for path, value in _fields(single_point))
 
 
 def _fields(table: dict[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
@@ -243,56 +288,59 @@ def _fields(table: dict[str, Any], above: str = "") -> Iterator[tuple[str, Any]]
             yield path, value
 
 
-def _points(design: dict[str, Any], every: Iterator[dict[str, Any]], file: str) -> tuple[tuple[Point, ...], int]:
-    """Every point, the first of those that mean the same; all faults are gathered before any is raised."""
+def _points(designs: Designs, every: Iterator[tuple[Setting, ...]], file: str) -> tuple[tuple[Point, ...], int]:
+    """Every point, the first of those that mean the same; faults are gathered before any is raised."""
     points: dict[str, Point] = {}
-    alike = 0
-    faults: dict[str, tuple[str, Complaint, list[int]]] = {}
+    alike = number = 0
+    faults: dict[str, _Fault] = {}
     for number, settings in enumerate(every, 1):
-        label = f"point {number} ({', '.join(f'{path} = {show(value)}' for path, value in settings.items())})"
         try:
-            point = _point(design, settings)
+            made = designs.made(settings)
         except DesignError as fault:
             for one in fault.complaints:
-                faults.setdefault(f"{one.field} {one.value} {one.allowed}", (label, one, []))[2].append(number)
+                faults.setdefault(f"{one.field} {one.value} {one.allowed}", _Fault(number, settings, one)).points += 1
+            if len(faults) > MOST_FAULTS:
+                break
             continue
-        if point.id in points:
-            alike += 1
-        points.setdefault(point.id, point)
+        except Oversized as fault:
+            raise single("vary", None, f"{fault}; vary less, or what is smaller", file) from None
+        if not points and Design.parse(made.text) != made.design:
+            raise AssertionError(f"a design does not survive being written: {made.text}")
+        name = named(made.sha256)
+        alike += name in points
+        told = {path: value for path, value, _ in settings}
+        point = Point(name, told, made.text, made.design.title, made.sha256, made.design.time_limit_s)
+        points.setdefault(name, point)
     if faults:
-        raise DesignError(_told(faults, file))
+        raise DesignError(_told(list(faults.values()), number, file))
     return tuple(points.values()), alike
 
 
-def _told(faults: dict[str, tuple[str, Complaint, list[int]]], file: str) -> Iterator[Complaint]:
+@dataclass
+class _Fault:
+    """A fault, the first point it is in, and in how many it is."""
+
+    number: int
+    settings: tuple[Setting, ...]
+    complaint: Complaint
+    points: int = 0
+
+    @property
+    def where(self) -> str:
+        shown = [f"{path} = {show(value)}" for path, value, _ in self.settings[:MOST_SHOWN]]
+        return f"point {self.number} ({', '.join(shown)}{', ...' if len(self.settings) > MOST_SHOWN else ''})"
+
+
+def _told(faults: list[_Fault], looked_at: int, file: str) -> Iterator[Complaint]:
     """The faults, each once: the first point it is in, and how many more."""
-    for label, one, numbers in list(faults.values())[:MOST_COMPLAINTS]:
-        more = f" (and in {so_many(len(numbers) - 1, 'more point')})" if len(numbers) > 1 else ""
-        yield Complaint(one.field, one.value, one.allowed + more, f"{file}: {label}")
-    if len(faults) > MOST_COMPLAINTS:
+    for fault in faults[:MOST_COMPLAINTS]:
+        one = fault.complaint
+        more = f" (and in {so_many(fault.points - 1, 'more point')})" if fault.points > 1 else ""
+        yield Complaint(one.field, one.value, one.allowed + more, f"{file}: {fault.where}")
+    if len(faults) > MOST_FAULTS:
+        yield Complaint("", "", f"and more faults; no point behind point {looked_at} was looked at", file)
+    elif len(faults) > MOST_COMPLAINTS:
         yield Complaint("", "", f"and {so_many(len(faults) - MOST_COMPLAINTS, 'more fault')}", file)
-
-
-def _point(design: dict[str, Any], settings: dict[str, Any]) -> Point:
-    data = copy.deepcopy(design)
-    for path, value in settings.items():
-        _put(data, path, value)
-    resolved = design_from_data(data, "")
-    text = tomli_w.dumps(data)
-    if Design.parse(text) != resolved:
-        raise AssertionError(f"a design does not survive being written: {text}")
-    sha256 = resolved.sha256()
-    return Point(named(sha256), settings, text, resolved.title, sha256, resolved.time_limit_s)
-
-
-def _put(data: dict[str, Any], path: str, value: Any) -> None:
-    _refuse_brackets(path, path, "")
-    *tables, key = path.split(".")
-    for name in tables:
-        data = data.setdefault(name, {})
-        if not isinstance(data, dict):
-            raise single(path, value, f"{show(name)} is no table of the base, so nothing in it can be varied")
-    data[key] = copy.deepcopy(value)
 
 
 def _flat(data: Any, above: str = "") -> Iterator[tuple[str, Any]]:

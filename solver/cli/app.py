@@ -34,6 +34,7 @@ RunsOption = Annotated[Path, typer.Option("--results", metavar="DIR", help="Wher
 RunArguments = Annotated[
     list[Path], typer.Argument(metavar="RUN...", help="Folders of stored runs.", show_default=False)
 ]
+ForceOption = Annotated[bool, typer.Option("--force", help="Write over files that are there already.")]
 RunArgument = Annotated[Path, typer.Argument(metavar="RUN", help="Folder of a stored run.", show_default=False)]
 
 
@@ -68,8 +69,10 @@ def new(
     bodies: Annotated[str, typer.Option(help="The body set to begin with.")] = "saturn",
     title: Annotated[str, typer.Option(help="The design's title.")] = "My orrery",
     units: Annotated[str, typer.Option(metavar="[mm|in]", help="The unit of all lengths.")] = "mm",
+    force: ForceOption = False,
 ) -> None:
     """Write a commented design file to start from."""
+    from solver.batch.output import output
     from solver.cli.template import design_template
     from solver.design.design import Design
 
@@ -81,11 +84,8 @@ def new(
     if file is None:
         print(text, end="")
         return
-    try:
-        with file.open("x", encoding="utf-8") as stream:
-            stream.write(text)
-    except FileExistsError:
-        raise Usage(f"{file}: exists already; choose another name") from None
+    with output("", file, force) as stream:
+        stream.write(text.encode())
     print(f"wrote {file}; next: ringwright solve {file}", file=sys.stderr)
 
 
@@ -122,11 +122,13 @@ def solve(
     picture: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Draw the best solution, or the first shown, as SVG.")
     ] = None,
+    force: ForceOption = False,
 ) -> None:
     """Find the best solutions of a design and prove it.
 
     The run is stored in runs/results of the folder you are in, unless told otherwise. Ctrl-C gives the best so far.
     """
+    from solver.batch.output import OutputError, output, refuse_for_runs, refuse_output
     from solver.cli.tables import Paper, print_answer
     from solver.design.design import Design
     from solver.design.load import read_text
@@ -136,19 +138,24 @@ def solve(
     text = read_text(file)
     design = Design.parse(text, str(file))
     if picture is not None:
-        _refuse_picture(picture, design)
+        if design.fit.directions is None:
+            raise Usage("--picture: this design has no places; give fit.directions, and arbors.reverted = true")
+        refuse_output("--picture", picture, force, file)
+    if save:
+        refuse_for_runs(results)
     with progress_line() as progress:
         solving = Solving(design, progress)
         answer, signum = interruptible(solving.run, lambda: solving.so_far("interrupt"))
     picture_of = cache(lambda rank: drawn(design, answer, rank))
     stored, not_stored = None, None
+    faults = (OSError, OutputError)  # the answer is shown all the same
     if save:
         with signals.held():
             from solver.batch.store import save_run
 
             try:
                 stored = save_run(results, text, answer, {"command": "solve"}, picture_of(1))
-            except OSError as fault:  # the answer is shown all the same
+            except faults as fault:
                 not_stored = fault
         signum = signals.came()
     if picture is not None:
@@ -160,9 +167,10 @@ def solve(
             )
         else:
             try:
-                picture.write_text(svg, encoding="utf-8")
+                with output("--picture", picture, force) as stream:
+                    stream.write(svg.encode())
                 print(f"drawn as {picture}", file=sys.stderr)
-            except OSError as fault:
+            except faults as fault:
                 not_stored = fault
     try:
         if as_json:
@@ -179,21 +187,6 @@ def solve(
     if stored is not None:
         print(f"stored as {stored}", file=sys.stderr)
     raise typer.Exit(exit_code(answer, signum))
-
-
-def _refuse_picture(picture: Path, design: Any) -> None:
-    """Refuse to draw what has no places, and over a file that is no picture."""
-    if design.fit.directions is None:
-        raise Usage("--picture: this design has no places; give fit.directions, and arbors.reverted = true")
-    refuse_to_draw_over("--picture", picture)
-
-
-def refuse_to_draw_over(option: str, picture: Path) -> None:
-    """Refuse a name for a picture that is none, or is that of a file that is no picture."""
-    if str(picture) in (".", "-"):
-        raise Usage(f"{option}: give the name of a file, like hall.svg")
-    if picture.is_file() and b"<svg" not in picture.read_bytes()[:1000]:
-        raise Usage(f"{option} {picture}: exists and is no SVG picture; choose another name")
 
 
 @app.command(epilog="Example: ringwright explain hall.toml")
@@ -312,8 +305,12 @@ def rank(
     plot: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Draw error against parts of all that is kept, as SVG.")
     ] = None,
+    force: ForceOption = False,
 ) -> None:
-    """Filter and order the solutions of stored runs, solved designs and sweeps alike."""
+    """Filter and order the solutions of stored runs, solved designs and sweeps alike.
+
+    Exit code 4: some of the runs are missing or damaged; they are named, and the others are ranked.
+    """
     from solver.batch.ranking import COLUMN, most_of, where_of
     from solver.cli.rank import RankChoice, run_rank
 
@@ -336,10 +333,8 @@ def rank(
     beaten_in = [_rank_key(word.strip(), COLUMN) for word in front.split(",")] if front else []
     if as_csv and as_json:
         raise Usage("--csv, --json: choose one")
-    if plot is not None:
-        refuse_to_draw_over("--plot", plot)
     form = "csv" if as_csv else "json" if as_json else "table"
-    raise typer.Exit(run_rank(runs, RankChoice(keys, limits, said, beaten_in, top, form, parquet, plot)))
+    raise typer.Exit(run_rank(runs, RankChoice(keys, limits, said, beaten_in, top, form, parquet, plot, force)))
 
 
 def _rank_key(word: str, known: dict[str, str]) -> str:
@@ -387,6 +382,7 @@ def sheets(
     rank: Annotated[int, typer.Option(min=1, help="Which solution.")] = 1,
     paper: Annotated[str, typer.Option(metavar="[a4|letter|a3]", help="The size of the pages.")] = "a4",
     both_units: Annotated[bool, typer.Option("--both-units", help="Tell lengths in mm and in inches.")] = False,
+    force: Annotated[bool, typer.Option("--force", help="Write over sheets that are there already.")] = False,
 ) -> None:
     """Write the sheets to build from: lists, templates 1:1, drawings, build order, cautions.
 
@@ -396,7 +392,7 @@ def sheets(
 
     if paper not in PAPERS:
         raise Usage(f"--paper {paper}{suggestion(paper, PAPERS) or ': choose ' + ', '.join(PAPERS)}")
-    code = run_sheets(source, rank, out, paper, both_units)
+    code = run_sheets(source, rank, out, paper, both_units, force)
     raise typer.Exit(code)
 
 

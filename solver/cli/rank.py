@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -9,8 +10,10 @@ from pathlib import Path
 
 import pyarrow.parquet as pq
 
-from solver.batch.files import replacing
-from solver.batch.ranking import PICKED, Shelf
+from solver.batch.errors import StoreError
+from solver.batch.output import OutputError, output, refuse_output
+from solver.batch.ranking import PICKED, Shelf, sound
+from solver.cli.run import EXIT_LIMIT, EXIT_OK
 from solver.cli.stored import CSV_COLUMNS, csv_of, json_of, print_stored
 from solver.cli.tables import Paper
 from solver.sheets.scatter import scatter
@@ -28,24 +31,40 @@ class RankChoice:
     form: str
     parquet: Path | None
     plot: Path | None
+    force: bool = False
 
 
 def run_rank(runs: Sequence[Path], choice: RankChoice) -> int:
-    """Rank the solutions of stored runs; the exit code. Raises StoreError and OSError."""
-    shelf = Shelf(runs)
+    """Rank the solutions of stored runs; the exit code. What is no sound run is named, and the rest is ranked.
+
+    Raises StoreError where none is sound, and OSError."""
+    written = {option: path for option, path in (("--parquet", choice.parquet), ("--plot", choice.plot)) if path}
+    for option, path in written.items():
+        refuse_output(option, path, choice.force)
+    if len({os.path.realpath(path) for path in written.values()}) < len(written):
+        raise OutputError(f"--parquet, --plot: both {choice.plot}; choose two names")
+    found, wrong = sound(runs)
+    if not found:
+        raise StoreError("\n".join(wrong))
+    for line in wrong:
+        print(line, file=sys.stderr)
+    shelf = Shelf(found)
     rows = shelf.within(choice.most, choice.where)
     chosen = shelf.front(rows, choice.front) if choice.front else rows
     chosen = shelf.ordered(chosen, choice.by)[: choice.top]
     if choice.parquet is not None:
-        with replacing(choice.parquet) as stream, pq.ParquetWriter(stream, PICKED, write_page_checksum=True) as writer:
+        with (
+            output("--parquet", choice.parquet, choice.force) as stream,
+            pq.ParquetWriter(stream, PICKED, write_page_checksum=True) as writer,
+        ):
             for table in shelf.tables(chosen):
                 writer.write_table(table)
         print(f"written to {choice.parquet}", file=sys.stderr)
     if choice.plot is not None:
         points = zip(shelf.figure("parts")[rows], shelf.figure("error")[rows], shelf.titles(rows), strict=True)
-        choice.plot.write_text(
-            scatter([(int(parts), error, title) for parts, error, title in points]), encoding="utf-8"
-        )
+        drawn = scatter([(int(parts), error, title) for parts, error, title in points])
+        with output("--plot", choice.plot, choice.force) as stream:
+            stream.write(drawn.encode())
         print(f"drawn as {choice.plot}", file=sys.stderr)
     if choice.form == "csv":
         sys.stdout.writelines(csv_of(shelf.tables(chosen, CSV_COLUMNS)))
@@ -55,4 +74,4 @@ def run_rank(runs: Sequence[Path], choice: RankChoice) -> int:
         print_stored(Paper(sys.stdout), shelf.table(chosen).to_pylist())
     else:
         print("no stored solution is within these limits", file=sys.stderr)
-    return 0
+    return EXIT_LIMIT if wrong else EXIT_OK

@@ -6,6 +6,7 @@ import sys
 from contextlib import ExitStack
 from pathlib import Path
 
+from solver.batch.output import refuse_for_service
 from solver.cli import signals
 from solver.cli.run import EXIT_OK, lost_pipes_told
 from solver.service.errors import need_extra
@@ -24,6 +25,7 @@ def run_serve(
 ) -> int:
     """Serve until told to end; the exit code. Raises ServiceError, Busy, StoreError and OSError."""
     need_extra()
+    refuse_for_service(data)
     from solver.service.server import Choice, serve
 
     def tell(address: str) -> None:

@@ -23,11 +23,11 @@ __all__ = ["PAPERS", "run_sheets"]
 _INTERRUPTED = "interrupted: no sheets were written"
 
 
-def run_sheets(source: Path, rank: int, out: Path, paper: str, both_units: bool) -> int:
-    """Write the sheets and return the exit code. Raises SheetsError, StoreError, DesignError and OSError, before
-    anything is written."""
+def run_sheets(source: Path, rank: int, out: Path, paper: str, both_units: bool, force: bool = False) -> int:
+    """Write the sheets and return the exit code. force: sheets in `out` are replaced. Raises SheetsError,
+    StoreError, DesignError and OSError, before anything is written."""
     need_extra()
-    refuse_folder(out)
+    refuse_folder(out, force)
     design, solutions, code = _stored(source) if source.is_dir() else _solved(source)
     if not solutions:
         return code
@@ -39,7 +39,7 @@ def run_sheets(source: Path, rank: int, out: Path, paper: str, both_units: bool)
         with signals.ending(_INTERRUPTED):
             pack = make_pack(design, solution, paper, Lengths(design.units, both_units))
         with signals.stoppable():
-            write_folder(out, pack.files)
+            write_folder(out, pack.files, force)
     except DesignError as fault:
         raise fault.in_file(str(source)) from None
     except signals.Stopped as stop:

@@ -15,6 +15,7 @@ from typing import Any
 
 from solver.batch.cluster import ClusterLost, ClusterWorkers
 from solver.batch.lock import holder
+from solver.batch.output import refuse_for_sweep
 from solver.batch.parts import damaged as damaged_parts
 from solver.batch.parts import from_stream
 from solver.batch.runner import Event
@@ -49,8 +50,10 @@ class Choice:
 
 
 def run_file(path: Path, name: str | None, choice: Choice) -> int:
-    """Solve a sweep file, or go on with it; the exit code. Raises as `opened` and `run_sweep`."""
+    """Solve a sweep file, or go on with it; the exit code. Raises as `opened` and `run_sweep`, and
+    OutputError."""
     sweep = named_sweep(path, name)
+    refuse_for_sweep(choice.results / sweep.name)
     slots = choice.workers or sweep.limits.workers or cpu_count() or 1
     cluster = choice.cluster
     pool: Callable[[], Any] = (lambda: ClusterWorkers(cluster, slots)) if cluster else (lambda: LocalWorkers(slots))

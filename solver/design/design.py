@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass, field, replace
+from dataclasses import dataclass, field, fields, is_dataclass, replace
 from fractions import Fraction
 from itertools import combinations
 from math import comb
@@ -14,6 +14,7 @@ from typing import Any
 
 from solver.design.gauges import Gauge, named_gauge
 from solver.design.geometry import Pitch
+from solver.design.once import Calls, each_time
 
 MM_PER_INCH = Fraction(254, 10)
 MOST_STRUCTURES = 1_000_000
@@ -270,28 +271,45 @@ class Design:
 
     def structure_count(self) -> int:
         """How many structures there are, without building them."""
-        return sum(family.structure_count() for family in self.families())
+        bodies, rings = len(self.bodies), self.rings
+        families = 1 if rings.teeth is not None else len(rings.inner_teeth) * len(rings.tooth_step)
+        most = self.most_levels()
+        return families * sum(comb(bodies + n - 2, bodies - 2) for n in rings.blanks if bodies + n <= most)
 
     def canonical(self) -> dict[str, Any]:
         """The whole design as plain JSON data; two files that mean the same give the same.
 
         Without `wire`: no answer depends on what the gears are made of, so other wire does not make it another design.
         """
-        plain: dict[str, Any] = _plain(asdict(self))
-        del plain["wire"]
+        plain: dict[str, Any] = json.loads(self.canonical_text())
         return plain
+
+    def canonical_text(self, once: Calls = each_time) -> str:
+        """The same as JSON, keys sorted, without spaces. once: how to write a part that other designs may share."""
+        return "{" + ",".join(f'"{name}":{once(_json_of, getattr(self, name), once)}' for name in _ANSWERED) + "}"
 
     def sha256(self) -> str:
         """Hash of the canonical form: the design's name in answers and stored runs."""
-        text = json.dumps(self.canonical(), sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-        return hashlib.sha256(text.encode()).hexdigest()
+        return hashlib.sha256(self.canonical_text().encode()).hexdigest()
 
 
-def _plain(value: Any) -> Any:
-    if isinstance(value, Fraction):
-        return str(value)
-    if isinstance(value, dict):
-        return {key: _plain(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [_plain(item) for item in value]
-    return value
+_ANSWERED = tuple(sorted({f.name for f in fields(Design)} - {"wire"}))
+
+
+def _told(value: Any) -> Any:
+    """What JSON has no form for, as plain data."""
+    return str(value) if isinstance(value, Fraction) else {name: getattr(value, name) for name in _names(value)}
+
+
+_json = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, default=_told).encode
+
+
+def _json_of(value: Any, once: Calls) -> str:
+    """A part as JSON: its fields one by one, each of which other designs may have too."""
+    if not is_dataclass(value):
+        return _json(value)
+    return "{" + ",".join(f'"{name}":{once(_json, getattr(value, name))}' for name in _names(value)) + "}"
+
+
+def _names(value: Any) -> list[str]:
+    return sorted(f.name for f in fields(value))

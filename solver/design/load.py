@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterable
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
@@ -26,17 +25,24 @@ from solver.design.design import (
     Limits,
     Rings,
     Rollers,
+    Wire,
 )
 from solver.design.errors import DesignError, show, single, suggestion
 from solver.design.geometry import Pitch
+from solver.design.once import Calls, each_time
 from solver.design.schema import (
     MOST_BODIES,
     MOST_RINGS,
     MOST_TEETH,
+    ArborsTable,
     BodiesTable,
     DesignFile,
+    DriveTable,
+    FitTable,
     FrameTable,
     RingsTable,
+    SearchTable,
+    WireTable,
     exact_float,
 )
 from solver.design.sets_data import body_sets
@@ -45,6 +51,8 @@ from solver.design.wire_table import wire_of
 
 MOST_BYTES = 1_000_000
 MOST_KEY_PARTS = 100
+MOST_MARKS = 200_000  # characters that begin keys, values and lines; each costs time to read
+MOST_KEYS, MOST_KEY_CHARACTERS = 1000, 100  # of a table, and of a key
 MOST_BITS = 14_000  # of an integer; Python writes out no more than 4300 digits
 _TOO_LONG = "not usable TOML: a number has too many digits"
 _BLANK = re.compile(r"blank [0-9]+")
@@ -91,6 +99,7 @@ def parse_design(text: str, name: str) -> Design:
 def data_of(text: str, name: str) -> dict[str, Any]:
     """TOML text as plain data, numbers read exactly. Raises DesignError."""
     _refuse_long_keys(text, name)
+    refuse_crowded(text, name)
     try:
         data = tomllib.loads(text.replace("\r\n", "\n"), parse_float=exact_float)
     except tomllib.TOMLDecodeError as fault:
@@ -99,8 +108,16 @@ def data_of(text: str, name: str) -> dict[str, Any]:
         raise single("", None, _TOO_LONG, name) from None
     except RecursionError:
         raise single("", None, "not usable TOML: lists or tables are nested too deeply", name) from None
-    _refuse_unsayable(data, name)
+    refuse_unsayable(data, name)
     return data
+
+
+def refuse_crowded(text: str, name: str, marks: str = "\n=,[{.") -> None:
+    """Refuse text that is all keys and values, far more than any design has, before it is read: counting is cheap.
+    marks: the characters that are counted. Raises DesignError."""
+    count = sum(map(text.count, marks))
+    if count > MOST_MARKS:
+        raise single("", None, f"more than {MOST_MARKS} keys, values and lines: {count} were counted", name)
 
 
 def _refuse_long_keys(text: str, name: str) -> None:
@@ -113,18 +130,26 @@ def _refuse_long_keys(text: str, name: str) -> None:
             raise single("", None, f"not usable TOML: a key of more than {MOST_KEY_PARTS} parts in line {line}", name)
 
 
-def _refuse_unsayable(data: dict[str, Any], name: str) -> None:
-    """Refuse integers that Python does not write out in decimal; in another base it reads them all the same."""
-    left: list[Iterable[Any]] = [data.values()]
+def refuse_unsayable(data: dict[str, Any], name: str) -> None:
+    """Refuse integers that Python does not write out in decimal, in another base it reads them all the same; keys that
+    are too long to be shown, and tables with far more keys than any has. Raises DesignError."""
+    left: list[Any] = [data]
     while left:
-        for value in left.pop():
-            if isinstance(value, int):
-                if value.bit_length() > MOST_BITS:
-                    raise single("", None, _TOO_LONG, name)
-            elif isinstance(value, dict):
-                left.append(value.values())
-            elif isinstance(value, list):
-                left.append(value)
+        value = left.pop()
+        if isinstance(value, int):
+            if value.bit_length() > MOST_BITS:
+                raise single("", None, _TOO_LONG, name)
+        elif isinstance(value, dict):
+            if len(value) > MOST_KEYS:
+                raise single("", None, f"a table with {len(value)} keys; at most {MOST_KEYS}", name)
+            for key in value:
+                if len(key) > MOST_KEY_CHARACTERS:
+                    raise single(
+                        "", None, f"the key {show(key)} has {len(key)} characters; at most {MOST_KEY_CHARACTERS}", name
+                    )
+            left.extend(value.values())
+        elif isinstance(value, list):
+            left.extend(value)
 
 
 def _located(message: str, text: str) -> str:
@@ -137,7 +162,7 @@ def design_from_data(data: dict[str, Any], name: str) -> Design:
     """Resolve a design given as plain data with the file's tables and keys. Raises DesignError."""
     file = by_schema(DesignFile, data, name)
     try:
-        return _resolve(file)
+        return resolve(file)
     except DesignError as fault:
         raise fault.in_file(name) from None
 
@@ -159,8 +184,12 @@ def _refuse_crowds(data: dict[str, Any], name: str) -> None:
         raise single("bodies.list", None, f"has {len(entries)} bodies; at most {MOST_BODIES}", name)
 
 
-def _resolve(file: DesignFile) -> Design:
-    bodies = bodies_of(file.bodies)
+def resolve(file: DesignFile, once: Calls = each_time) -> Design:
+    """The tables of a file as a design. once: how to call what follows from some of the tables alone.
+
+    Raises DesignError.
+    """
+    bodies = once(bodies_of, file.bodies)
     first = bodies[0]
     if file.bodies.reference == "first" and first.low != first.high:
         raise single(
@@ -168,41 +197,27 @@ def _resolve(file: DesignFile) -> Design:
             file.bodies.reference,
             f'{show(first.name)} has a period range; use reference = "best" or a period',
         )
-    scale = MM_PER_INCH if file.units == "in" else Fraction(1)
-    rings = _rings(file.rings, len(bodies), scale, file.arbors.reverted)
-    search = file.search
-    if search.max_envelope is not None and not file.arbors.reverted:
-        raise single(
-            "search.max_envelope",
-            search.max_envelope,
-            "needs arbors.reverted = true: without it no places are computed",
-        )
-    limits = Limits(
-        search.max_error_pct / 100,
-        search.max_parts,
-        search.max_jigs,
-        search.max_teeth,
-        search.max_largest,
-        search.max_envelope * scale if search.max_envelope is not None else None,
-    )
+    reverted, search = file.arbors.reverted, file.search
+    rings = once(_rings, file.rings, len(bodies), file.units, reverted, once)
+    limits = once(_limits, search, file.units, reverted)
     design = Design(
         file.title,
         file.units,
         bodies,
         file.bodies.reference,
         rings,
-        _arbors(file),
-        _fit(file, scale),
-        _drive(file, bodies),
+        once(_arbors, file.arbors),
+        once(_fit, file.fit, reverted, file.drive is not None, file.units),
+        once(_drive, file.drive, bodies),
         search.rank,
         search.front,
         limits,
         search.keep,
         search.time_limit_s,
         search.seed,
-        wire_of(file.wire, scale),
+        once(_wire, file.wire, file.units),
     )
-    _refuse_impossible_lengths(design, file)
+    once(_refuse_impossible_lengths, rings, design.arbors, design.fit, design.drive, file.units)
     if design.structure_count() > MOST_STRUCTURES:
         raise single(
             "rings.teeth" if rings.teeth is not None else "rings.blanks",
@@ -212,18 +227,41 @@ def _resolve(file: DesignFile) -> Design:
     return design
 
 
-def _refuse_impossible_lengths(design: Design, file: DesignFile) -> None:
+def _scale(units: str) -> Fraction:
+    """Millimetres in one unit of the file."""
+    return MM_PER_INCH if units == "in" else Fraction(1)
+
+
+def _limits(search: SearchTable, units: str, reverted: bool) -> Limits:
+    if search.max_envelope is not None and not reverted:
+        raise single(
+            "search.max_envelope",
+            search.max_envelope,
+            "needs arbors.reverted = true: without it no places are computed",
+        )
+    return Limits(
+        search.max_error_pct / 100,
+        search.max_parts,
+        search.max_jigs,
+        search.max_teeth,
+        search.max_largest,
+        search.max_envelope * _scale(units) if search.max_envelope is not None else None,
+    )
+
+
+def _wire(table: WireTable, units: str) -> Wire:
+    return wire_of(table, _scale(units))
+
+
+def _refuse_impossible_lengths(rings: Rings, arbors: Arbors, fit: Fit, drive: Drive | None, units: str) -> None:
     """Where places are computed: a ring has a hole, and a post is no thicker than what it carries, nor a stand than the
     gears."""
-    rings, fit = design.rings, design.fit
     if fit.directions is None:
         return
-    scale = MM_PER_INCH if design.units == "in" else Fraction(1)
+    scale = _scale(units)
 
     def refuse(field: str, length: Fraction, most: float, what: str) -> DesignError:
-        return single(
-            field, float(length / scale), f"must be less than {what}, {most / float(scale):.4g} {design.units}"
-        )
+        return single(field, float(length / scale), f"must be less than {what}, {most / float(scale):.4g} {units}")
 
     least = Fraction(1, 10)
     pitch = rings.pitch.value * (3 if rings.pitch.is_module else 1)
@@ -236,12 +274,11 @@ def _refuse_impossible_lengths(design: Design, file: DesignFile) -> None:
     if rings.rim and float(rings.rim) >= hole:
         raise refuse("rings.rim", rings.rim, hole, "the pitch radius of the innermost ring")
     if fit.plate != "none" or fit.stands != "none":  # so that no post or stand reaches out farther than the gears
-        gears = (*design.arbors.wheel_teeth, *design.arbors.pinion_teeth)
-        drive = design.drive
+        gears = (*arbors.wheel_teeth, *arbors.pinion_teeth)
         if drive is not None:
             gears = (*gears, *drive.pinion_teeth)
-        if design.arbors.third_gears or (drive is not None and drive.third_gears):
-            gears = (*gears, *design.arbors.third_teeth)
+        if arbors.third_gears or (drive is not None and drive.third_gears):
+            gears = (*gears, *arbors.third_teeth)
         thinnest = rings.pitch.radius_mm(min(gears))
         if float(fit.post_radius) >= thinnest:
             raise refuse("fit.post_radius", fit.post_radius, thinnest, "the pitch radius of the smallest gear")
@@ -343,7 +380,8 @@ def _from_set(table: BodiesTable) -> list[Body]:
     ]
 
 
-def _rings(table: RingsTable, bodies: int, scale: Fraction, reverted: bool) -> Rings:
+def _rings(table: RingsTable, bodies: int, units: str, reverted: bool, once: Calls) -> Rings:
+    scale = _scale(units)
     if table.module is not None and table.tooth_pitch is not None:
         raise single("rings.module", table.module, "give tooth_pitch or module, not both")
     if table.module is not None:
@@ -358,7 +396,8 @@ def _rings(table: RingsTable, bodies: int, scale: Fraction, reverted: bool) -> R
         table.level_spacing * scale if table.level_spacing is not None else Fraction(14),
     )
     if table.teeth is not None:
-        return Rings((), (), (_explicit_blanks(table, bodies),), _growing(table.teeth, reverted), pitch, *lengths)
+        teeth = once(_growing, table.teeth, reverted)
+        return Rings((), (), (_explicit_blanks(table, bodies),), teeth, pitch, *lengths)
     inner, step, blanks = table.inner_teeth or (24,), table.tooth_step or (6,), table.blanks or (0,)
     count = bodies + blanks[-1]
     if count > MOST_RINGS:
@@ -412,17 +451,20 @@ def _growing(teeth: tuple[tuple[int, ...], ...], reverted: bool) -> tuple[tuple[
     return tuple(reversed(downward))
 
 
-def _fit(file: DesignFile, scale: Fraction) -> Fit:
-    table = file.fit
+_USUAL_DIRECTIONS = tuple(Fraction(15 * index) for index in range(24))
+
+
+def _fit(table: FitTable, reverted: bool, drive: bool, units: str) -> Fit:
+    scale = _scale(units)
     directions: tuple[Fraction, ...] | None
-    if table.directions == "none" or not file.arbors.reverted:
-        wanted = [key for key, there in _placed(file).items() if there]
+    if table.directions == "none" or not reverted:
+        wanted = [key for key, there in _placed(table, drive).items() if there]
         if wanted:
             why = "arbors.reverted = true" if table.directions != "none" else 'fit.directions other than "none"'
             raise single(wanted[0], None, f"needs {why}: without it no places are computed")
         directions = None
     else:
-        directions = table.directions or tuple(Fraction(15 * index) for index in range(24))
+        directions = table.directions or _USUAL_DIRECTIONS
     rollers = None
     if table.rollers is not None:
         rollers = Rollers(table.rollers.count, table.rollers.radius * scale, table.rollers.reach)
@@ -442,16 +484,15 @@ def _usual_post(rollers: Rollers | None) -> Fraction:
     return Fraction(2) if rollers is None else min(Fraction(2), rollers.radius / 2)
 
 
-def _placed(file: DesignFile) -> dict[str, bool]:
+def _placed(fit: FitTable, drive: bool) -> dict[str, bool]:
     """The fields that need places, and whether they ask for something."""
-    fit = file.fit
     return {
         "fit.frame": fit.frame is not None,
         "fit.directions": fit.directions not in (None, "none"),
         "fit.plate": fit.plate != "none",
         "fit.stands": fit.stands != "none",
         "fit.rollers": fit.rollers is not None,
-        "drive": file.drive is not None,
+        "drive": drive,
     }
 
 
@@ -469,8 +510,7 @@ def _frame(table: FrameTable, scale: Fraction) -> Frame:
     return Frame(table.shape, sizes[0], sizes[-1], table.depth * scale if table.depth is not None else None)
 
 
-def _drive(file: DesignFile, bodies: tuple[Body, ...]) -> Drive | None:
-    table = file.drive
+def _drive(table: DriveTable | None, bodies: tuple[Body, ...]) -> Drive | None:
     if table is None:
         return None
     turn = None
@@ -483,8 +523,7 @@ def _drive(file: DesignFile, bodies: tuple[Body, ...]) -> Drive | None:
     return Drive(table.motor_rpm, table.pinion_teeth, table.third_gears, table.reverse_ok, table.ring, turn)
 
 
-def _arbors(file: DesignFile) -> Arbors:
-    table = file.arbors
+def _arbors(table: ArborsTable) -> Arbors:
     stock = set(table.stock)
     kept = {}
     for key in ("wheel_teeth", "pinion_teeth", "third_teeth"):

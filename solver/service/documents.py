@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, replace
 from typing import Any, Literal
@@ -14,10 +15,10 @@ from typing import Any, Literal
 import tomli_w
 
 from solver.batch.identity import named
-from solver.batch.sweep_file import Point, Sweep, SweepLimits, sweep_of
+from solver.batch.sweep_file import Point, Sweep, SweepLimits, sweep_from_data
 from solver.design.design import Design, Wire
 from solver.design.errors import DesignError, show, single
-from solver.design.load import data_of, design_from_data
+from solver.design.load import data_of, design_from_data, refuse_crowded, refuse_unsayable
 from solver.design.schema import exact_float
 from solver.service.limits import Limits
 
@@ -62,6 +63,7 @@ def meant(text: str, form: Form, kind: Kind | None, limits: Limits) -> Meant:
 
 def json_data(text: str) -> dict[str, Any]:
     """JSON text as plain data, numbers read exactly. Raises DesignError for what a TOML file could not say either."""
+    refuse_crowded(text, "", ":,[{")
     try:
         data = json.loads(text, parse_float=exact_float, parse_constant=_no_constant, object_pairs_hook=_once_each)
     except json.JSONDecodeError as fault:
@@ -74,6 +76,7 @@ def json_data(text: str) -> dict[str, Any]:
         raise single("", None, "not usable JSON: lists or objects are nested too deeply") from None
     if not isinstance(data, dict):
         raise single("", data, "must be an object with the tables of a design file")
+    refuse_unsayable(data, "")
     return data
 
 
@@ -84,8 +87,8 @@ def _no_constant(word: str) -> None:
 def _once_each(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     table = dict(pairs)
     if len(table) < len(pairs):
-        keys = [key for key, _ in pairs]
-        twice = next(key for index, key in enumerate(keys) if key in keys[:index])
+        counts = Counter(key for key, _ in pairs)
+        twice = next(key for key, count in counts.items() if count > 1)
         raise single("", None, f"not usable JSON: {show(twice)} stands twice in one object")
     return table
 
@@ -152,7 +155,7 @@ def _sweep(text: str, data: dict[str, Any], limits: Limits) -> Meant:
         raise single("base", None, "is no table; the tables of the design stand at the top, as [bodies] and [rings]")
     if "base" in data:
         raise single("base", data["base"], "names a file, and none is opened here; write the tables of the design here")
-    sweep = sweep_of(text, "", "Sweep", most_points=limits.most_points)
+    sweep = sweep_from_data(data, text, "", "Sweep", most_points=limits.most_points)
     _refuse_long(sweep, limits)
     told = sweep.limits
     sha256 = _hash([sweep.meaning(), told.point_s, told.memory_mb])

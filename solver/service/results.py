@@ -19,7 +19,7 @@ import pyarrow.compute as pc
 
 from solver.batch.errors import StoreError
 from solver.batch.parts import KEYS
-from solver.batch.ranking import Shelf
+from solver.batch.ranking import Shelf, shelved
 from solver.batch.store import solution_from_row
 from solver.batch.sweep_run import load_sweep
 from solver.design.design import Design
@@ -73,7 +73,7 @@ class Results:
 
     def __init__(self, folder: Path) -> None:
         self._folder = folder
-        self._shelf = Shelf([folder])
+        self._shelf = Shelf([shelved(folder)])
         self._lock = threading.Lock()
         self._answers: OrderedDict[str, bytes] = OrderedDict()
 

@@ -1,0 +1,221 @@
+"""Designs that are made many at a time are those that are made one by one: the same text, hash and faults."""
+
+from __future__ import annotations
+
+import copy
+import dataclasses
+import hashlib
+import json
+import random
+from fractions import Fraction
+from typing import Any
+
+import pytest
+import tomli_w
+from commands import CONFIGS
+from random_designs import random_design, random_placed_design
+
+from solver.batch import sweep_file
+from solver.batch.sweep_file import sweep_of
+from solver.design import load, many
+from solver.design.design import Design
+from solver.design.errors import DesignError
+from solver.design.load import data_of, design_from_data
+from solver.design.many import Designs, Setting
+from solver.design.once import Once
+
+HALL = (CONFIGS / "saturn-hall.toml").read_text()
+# Fields and values, sound ones and others: of every table, of tables in them, of whole tables, and of none.
+VALUES: dict[str, list[Any]] = {
+    "title": ["Hall", 'a "b"\n\tc', "", 3, {"x": 1}],
+    "title.part": [1],
+    "units": ["mm", "in", "cm"],
+    "bodies": [{"set": "uranus"}, {"set": "saturn", "only": ["Titan", "Mimas"]}, {}, 7],
+    "bodies.set": ["saturn", "jupiter", "satrun"],
+    "bodies.only": [["Mimas", "Titan"], ["Mimas", "Titam"], []],
+    "bodies.reference": ["first", "best", "worst"],
+    "bodies.list": [[{"name": "A", "period": "3"}, {"name": "B", "period": "9/2"}], [{"name": "A", "perod": 3}]],
+    "rings.inner_teeth": [30, [30, 32], {"min": 30, "max": 33}, 0, "30"],
+    "rings.tooth_step": [4, {"min": 4, "max": 6}],
+    "rings.blanks": [0, 3, {"min": 0, "max": 200}],
+    "rings.teeth": [[30, 34, 38, 42], [[30, 31], {"min": 33, "max": 40}, 38]],
+    "rings.module": [4],
+    "rings.rim": [3, 3.5, 500],
+    "rings.step": [4],
+    "arbors": [{"stock": [5, 6, 7, 8, 9]}, {"third_gears": True}],
+    "arbors.third_gears": [0, 1, True],
+    "arbors.reverted": [True, False, 1],
+    "arbors.stock": [[], [6, 8, 10], [99]],
+    "fit": [{}, {"frame": {"shape": "round", "diameter": 500}}],
+    "fit.frame": [{"shape": "square", "side": 500}, {"shape": "square"}],
+    "fit.frame.side": [460, 500.5, -1],
+    "fit.frame.depth": [160, "160"],
+    "fit.rollers.radius": [3, 40],
+    "fit.directions": [24, "none", [0, 90.5], 361],
+    "fit.plate": ["none", "inner"],
+    "drive": [{"motor_rpm": [2, 5]}, {"pinion_teeth": 8}],
+    "drive.turn.body": ["Titan", "Nemo"],
+    "drive.turn.seconds": [40],
+    "search.max_envelope": [200],
+    "search.keep": [1, 10, 0],
+    "search.time_limit_s": [60, 0.5, "1e9"],
+    "search.front": [[], ["error", "parts"], ["error"]],
+    "wire.form": ["saw", "cycloidal", "sow"],
+    "wire.loop": ["AWG 14", 1.5, "AWG 99"],
+    "strange": [1],
+    "strange.x": [1],
+    "bodies.list[0].period": [3],
+}  # fmt: skip
+
+
+def plainly(base: dict[str, Any], settings: list[Setting]) -> dict[str, Any]:
+    """The base's data with the settings in it. Raises ValueError where one stands below what is no table."""
+    data = copy.deepcopy(base)
+    for path, value, _ in settings:
+        *tables, key = path.split(".")
+        table = data
+        for name in tables:
+            table = table.setdefault(name, {})
+            if not isinstance(table, dict):
+                raise ValueError(path)
+        if "[" in path:
+            raise ValueError(path)
+        table[key] = copy.deepcopy(value)
+    return data
+
+
+def hashed(design: Design) -> str:
+    """The design's hash, as the standard library writes its data."""
+
+    def plain(value: Any) -> Any:
+        if isinstance(value, dict):
+            return {key: plain(item) for key, item in value.items()}
+        if isinstance(value, list | tuple):
+            return [plain(item) for item in value]
+        return str(value) if isinstance(value, Fraction) else value
+
+    data = plain(dataclasses.asdict(design))
+    del data["wire"]
+    text = json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def bases() -> list[str]:
+    told = [HALL, '[bodies]\nset = "saturn"\n', 'title = "No bodies"\n', HALL.replace("tooth_step", "tooth_stop")]
+    return told + [random_placed_design(seed) for seed in range(6)] + [random_design(seed) for seed in range(6)]
+
+
+@pytest.mark.parametrize("number", range(len(bases())))
+def test_designs_made_together_are_those_made_alone(number):
+    base = data_of(bases()[number], "")
+    rng = random.Random(number)
+    designs = Designs(base, 10**9)
+    sound = 0
+    for _ in range(120):
+        paths = rng.sample(list(VALUES), rng.choice((0, 1, 1, 2, 3)))
+        settings = [Setting(path, value := rng.choice(VALUES[path]), repr(value)) for path in paths]
+        try:
+            data = plainly(base, settings)
+            design = design_from_data(data, "")
+        except (DesignError, ValueError) as fault:
+            with pytest.raises(DesignError) as raised:
+                designs.made(settings)
+            if isinstance(fault, DesignError):
+                assert str(raised.value) == str(fault), settings
+            continue
+        made = designs.made(settings)
+        assert (made.design, made.text) == (design, tomli_w.dumps(data)), settings
+        assert made.sha256 == design.sha256() == hashed(design), settings
+        assert made.design.canonical() == json.loads(made.design.canonical_text())
+        sound += 1
+    assert sound > 20 or number in (2, 3)  # whose bases are not sound
+
+
+def test_what_is_equal_and_of_another_kind_is_called_apart():
+    once = Once()
+    assert [once(repr, thing) for thing in (1, True, 1.0, "1", 1, True)] == ["1", "True", "1.0", "'1'", "1", "True"]
+
+
+def test_a_call_is_made_once_also_where_it_raises():
+    calls = []
+
+    def refuse(value: tuple) -> None:
+        calls.append(value)
+        raise DesignError([])
+
+    once, thing = Once(), ([],)
+    for _ in range(3):
+        with pytest.raises(DesignError):
+            once(refuse, thing)
+    assert len(calls) == 1
+
+
+# -- the work of a large sweep -----------------------------------------------------------------------------------------
+
+
+def test_ten_thousand_points_cost_what_their_values_cost(monkeypatch):
+    """Every field's value is read and written once; what follows from one table alone is worked out once for each."""
+    counts = dict.fromkeys(("by_schema", "dumps", "loads", "bodies_of", "_fit", "_rings"), 0)
+
+    def counted(module: Any, name: str, shown: str) -> None:
+        whole = getattr(module, name)
+
+        def call(*words: Any, **more: Any) -> Any:
+            counts[shown] += 1
+            return whole(*words, **more)
+
+        monkeypatch.setattr(module, name, call)
+
+    for module, name in ((many, "by_schema"), (load, "bodies_of"), (load, "_fit"), (load, "_rings")):
+        counted(module, name, name)
+    counted(tomli_w, "dumps", "dumps")
+    counted(load.tomllib, "loads", "loads")
+    text = HALL + "[vary]\nrings.inner_teeth = {min = 30, max = 79}\nrings.tooth_step = {min = 3, max = 12}\n"
+    text += "fit.clearance = {min = 1, max = 1.9, step = 0.1}\narbors.third_gears = [0, 1]\n"
+    assert len(sweep_of(text, "", "many").points) == 10_000
+    values = 50 + 10 + 10 + 2
+    assert counts["by_schema"] == counts["dumps"] <= values + 40  # and the fields of the base
+    assert counts["loads"] <= counts["dumps"] + 2
+    assert counts["bodies_of"] <= 2 and counts["_fit"] <= 11 and counts["_rings"] <= 501
+
+
+def test_points_are_counted_before_they_are_looked_at(monkeypatch):
+    monkeypatch.setattr(sweep_file, "_hashable", None)
+    monkeypatch.setattr(sweep_file, "Designs", None)
+    values = ", ".join(map(str, range(49_999)))
+    with pytest.raises(DesignError, match=r"limits.points = 10000: the file makes 49999 points; allow them"):
+        sweep_of(HALL + f"[vary]\nrings.tooth_step = [{values}]\n", "", "many")
+
+
+@pytest.mark.parametrize(
+    "value", ["[1, 2, 1]", "[[1, 2], [2, 1], [1, 2]]", "[{a = 1, b = 2}, {b = 2, a = 1}]", "[1, 1.0]"]
+)
+def test_a_value_that_is_varied_twice_is_refused(value):
+    with pytest.raises(DesignError, match=r"vary.rings.tooth_step = .*: names .* twice"):
+        sweep_of(HALL + f"[vary]\nrings.tooth_step = {value}\n", "", "many")
+
+
+def test_a_field_that_is_varied_twice_is_refused():
+    with pytest.raises(DesignError, match=r"vary.search.keep: is varied twice"):
+        sweep_of(HALL + '[vary]\nsearch.keep = [1, 2]\n"search.keep" = [3]\n', "", "many")
+
+
+def test_designs_that_are_too_large_together_are_refused(monkeypatch):
+    text = HALL + "[vary]\nsearch.keep = {min = 1, max = 100}\n"
+    assert len(sweep_of(text, "", "many").points) == 100
+    monkeypatch.setattr(sweep_file, "MOST_CHARACTERS", 10)
+    with pytest.raises(DesignError, match="vary: the designs of its points have more than 100000 characters together"):
+        sweep_of(text, "", "many")
+    assert len(sweep_of(text + "[limits]\npoints = 100000\n", "", "many").points) == 100  # more were allowed
+    monkeypatch.setattr(many, "MOST_NUMBERS", 100)
+    with pytest.raises(DesignError, match="hold more than 100 numbers together"):
+        sweep_of(text + "[limits]\npoints = 100000\n", "", "many")
+
+
+def test_no_more_faults_are_looked_for_than_anybody_reads():
+    text = '[bodies]\nset = "saturn"\n' + "".join(f"[[point]]\nrings.step{index} = 1\n" for index in range(1000))
+    with pytest.raises(DesignError) as raised:
+        sweep_of(text, "moons.toml", "many")
+    lines = str(raised.value).splitlines()
+    assert len(lines) == sweep_file.MOST_COMPLAINTS + 1
+    assert lines[-1] == "moons.toml: and more faults; no point behind point 201 was looked at"

@@ -1,0 +1,40 @@
+"""Whatever a file of at most a megabyte holds, it is read, or refused, within a second of work."""
+
+from __future__ import annotations
+
+import time
+
+import pytest
+from worst_files import MOST, worst_files
+
+from solver.design.errors import DesignError
+from solver.design.train_file import parse_train
+from solver.service.documents import meant
+from solver.service.limits import Limits
+
+FILES = {name: (kind, text) for name, kind, text in worst_files()}
+# A second of a usual machine is some 50 million rounds of an empty loop. CPU time is measured, against such a loop
+# right before, and five times as much is allowed: before there were limits, a third of these took minutes.
+ROUNDS, ALLOWED = 2_000_000, 5 * 50_000_000
+
+
+def loop() -> float:
+    """CPU seconds of the loop."""
+    began = time.process_time()
+    for _ in range(ROUNDS):
+        pass
+    return time.process_time() - began
+
+
+@pytest.mark.parametrize("name", FILES)
+def test_the_worst_files_are_done_with_at_once(name):
+    kind, text = FILES[name]
+    assert len(text.encode()) <= MOST
+    unit = loop()
+    began = time.process_time()
+    try:
+        parse_train(text, "") if kind == "audit" else meant(text, kind, None, Limits())
+    except DesignError as fault:
+        assert len(str(fault)) < 50_000 and len(str(fault).splitlines()) <= 22
+    taken = time.process_time() - began
+    assert taken < unit * ALLOWED / ROUNDS, f"{taken:.2f} s"
