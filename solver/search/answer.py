@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import time
 from collections.abc import Callable, Iterable
 from enum import StrEnum
 from fractions import Fraction
@@ -21,7 +20,7 @@ from solver.design.train import DrivePlace, Link, LinkPlace, Placement, RollerPl
 from solver.search.engine import Progress
 from solver.search.levels import SearchResult, search
 from solver.search.rank import Figures, key_order, sort_key
-from solver.search.stop import Deadline, FirstOf, NoStop, StopRule
+from solver.search.stop import Deadline, FirstOf, NoStop, StopRule, awake
 
 SCHEMA: Literal["ringwright.solutions/1"] = "ringwright.solutions/1"
 
@@ -205,9 +204,9 @@ def solve(design: Design, stop: StopRule | None = None, progress: Callable[[Prog
     stop: an additional stop rule; the design's time limit always holds. progress: called now and then.
     Raises Unsound if the judge refuses what the search found.
     """
-    began = time.monotonic()
+    began = awake()
     result = search(design, FirstOf(stop or NoStop(), Deadline(design.time_limit_s)), progress)
-    return answer_of(design, result, time.monotonic() - began)
+    return answer_of(design, result, awake() - began)
 
 
 def answer_of(design: Design, result: SearchResult, seconds: float = 0.0) -> Answer:
