@@ -1,5 +1,6 @@
 """What the service costs under load: many readers, submissions beside them, open event streams, a kill and a restart;
-and what the web stack alone costs, which answers the same bytes without looking.
+and what the web stack alone costs, which answers the same bytes without looking. How soon it is there and ends, and who
+has to wait for whom, is in `turns.py`.
 
 `python -m benchmarks.service` writes SERVICE.md.
 """
@@ -10,10 +11,7 @@ import asyncio
 import contextlib
 import json
 import multiprocessing
-import os
 import socket
-import subprocess
-import sys
 import tempfile
 import time
 from collections.abc import Awaitable, Callable, Iterator, MutableMapping
@@ -29,12 +27,12 @@ import httpx
 import numpy as np
 import uvicorn
 
+from benchmarks import turns
 from benchmarks.batch import SWEEP
+from benchmarks.serving import LONGEST_S, Served, served
 
 HERE = Path(__file__).resolve().parent
-ROOT = HERE.parent
 HEAD = SWEEP.partition("[vary]")[0]
-LONGEST_S = 120.0  # whoever gets no answer for so long is lost
 _SPAWN = multiprocessing.get_context("spawn")
 
 
@@ -287,53 +285,6 @@ def watch(port: int, jobs: list[str]) -> Watched:
 # -- who answers -------------------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
-class Served:
-    """A server, in a process of its own."""
-
-    port: int
-    pid: int
-    kill: Callable[[], None]
-
-    def client(self) -> httpx.Client:
-        return httpx.Client(base_url=f"http://127.0.0.1:{self.port}", timeout=LONGEST_S, trust_env=False)
-
-    def megabytes(self) -> float:
-        """Its memory now, VmRSS [MB]; 0 where the system does not tell."""
-        told = Path(f"/proc/{self.pid}/status")
-        lines = told.read_text().splitlines() if told.exists() else []
-        return next((int(line.split()[1]) * 1024 / 1e6 for line in lines if line.startswith("VmRSS:")), 0.0)
-
-    def cpu(self) -> float:
-        """CPU seconds it has used, without its children; 0 where the system does not tell."""
-        told = Path(f"/proc/{self.pid}/stat")
-        if not told.exists():
-            return 0.0
-        user, system = told.read_text().rpartition(")")[2].split()[11:13]
-        return (int(user) + int(system)) / os.sysconf("SC_CLK_TCK")
-
-
-@contextlib.contextmanager
-def served(data: Path) -> Iterator[Served]:
-    """`ringwright serve` at a free port, with its jobs in `data`."""
-    words = [sys.executable, "-m", "solver", "serve", "--port", "0", "--data", str(data)]
-    with subprocess.Popen(words, cwd=ROOT, stderr=subprocess.PIPE, text=True) as process:
-        assert process.stderr is not None
-        said = process.stderr.readline()
-        assert said.startswith("Ringwright is at http://"), said
-        port = int(said.split()[3].rstrip("/").rpartition(":")[2])
-
-        def kill() -> None:
-            process.kill()
-            process.wait()
-
-        try:
-            yield Served(port, process.pid, kill)
-        finally:
-            if process.poll() is None:
-                process.terminate()
-
-
 @contextlib.contextmanager
 def constant(answers: dict[str, tuple[list[tuple[bytes, bytes]], bytes]]) -> Iterator[Served]:
     """The limit: the same server program and protocol, and an application that knows its answers beforehand."""
@@ -342,7 +293,7 @@ def constant(answers: dict[str, tuple[list[tuple[bytes, bytes]], bytes]]) -> Ite
     process.start()
     try:
         assert process.pid is not None
-        yield Served(told.recv(), process.pid, process.kill)
+        yield Served(told.recv(), process.pid, process.kill, process.join)
     finally:
         process.terminate()
         process.join()
@@ -555,7 +506,7 @@ def _times(asked: Asked) -> str:
 
 def main() -> None:
     """Measure, write, print."""
-    text = report(measure(Size()))
+    text = report(measure(Size())) + "\n" + turns.report(turns.measure(turns.Size()))
     (HERE / "SERVICE.md").write_text(text, encoding="utf-8")
     print(text)
 

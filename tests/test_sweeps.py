@@ -285,7 +285,22 @@ def test_a_sweep_beyond_its_limit_says_what_is_left_and_goes_on(tmp_path):
     assert code == 4 and re.search("going on: [12] of 3 points are finished", err) and "2 solved, 1 stopped" in out
 
 
-def test_a_worker_that_needs_too_much_memory_ends_its_point_alone(tmp_path):
+AT_ONCE = "bytearray(400 << 20)"
+# To the last byte, so that not even a word of it can be said before some is given back; and in other words.
+LITTLE_BY_LITTLE = """kept = globals()['kept'] = []
+        for size in (1000000, 10000, *range(512, 0, -8)):
+            try:
+                last = None
+                while True:
+                    last = (last, bytes(size))
+            except MemoryError:
+                kept.append(last)
+        raise MemoryError"""
+OTHERWISE = "raise OSError(12, 'Cannot allocate memory')"
+
+
+@pytest.mark.parametrize("greed", [AT_ONCE, LITTLE_BY_LITTLE, OTHERWISE])
+def test_a_worker_that_needs_too_much_memory_ends_its_point_alone_and_is_not_tried_again(tmp_path, greed):
     write(tmp_path, HARD + "memory_mb = 300\npoint_s = 20\n")
     greedy = """
 import sys
@@ -300,7 +315,7 @@ if __name__ == "__main__":
         tmp_path,
         "from solver.batch import workers\nreal = workers.solve_point\n"
         "def solve_point(task):\n"
-        "    if 'planets' in task.text:\n        bytearray(400 << 20)\n"
+        f"    if 'planets' in task.text:\n        {greed}\n"
         "    return real(task)\n"
         "workers.solve_point = solve_point\n",
         "greedy.py",
@@ -310,6 +325,8 @@ if __name__ == "__main__":
     )
     assert code == 4 and "3 points: 2 solved, 1 failed" in out, err
     assert "memory ran out (300 MB were allowed)" in out
+    report = pq.read_table(tmp_path / "runs/results/moons/report.parquet").to_pylist()
+    assert sorted(row["tries"] for row in report) == [1, 1, 1]
 
 
 # -- disturbances ------------------------------------------------------------------------------------------------------

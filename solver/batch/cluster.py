@@ -124,6 +124,9 @@ class ClusterWorkers:
         if future is not None and self._client.status == "running":
             future.cancel(force=True)
 
+    def paused(self, key: int) -> float:
+        return 0.0
+
     def close(self) -> None:
         for key in list(self._futures):
             self.drop(key)

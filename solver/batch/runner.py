@@ -107,6 +107,7 @@ class _Runner:
         lease, _ = self._leases.pop(outcome.key)
         if outcome.result is None:
             lost = outcome.strikes if lease.strikes else min(1, outcome.strikes)
+            lost = lost if outcome.again else MOST_STRIKES
             self._strike(lease, outcome.reason, PointState.FAILED, lost)
         elif self._table.finish(lease, outcome.result):
             points, size = self._loose
@@ -116,7 +117,7 @@ class _Runner:
     def _expire(self) -> None:
         now = time.monotonic()
         for key, (lease, end) in list(self._leases.items()):
-            if now > end:
+            if now > end + self._workers.paused(key):
                 del self._leases[key]
                 self._workers.drop(key)
                 reason = f"no answer {lease.seconds:.0f} s after it was begun, with {lease.time_limit_s:g} s allowed"

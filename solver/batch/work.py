@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import platform
-import time
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -13,7 +12,7 @@ from solver.batch.store import answer_record, solution_row
 from solver.batch.table import Finished, PointState
 from solver.design.design import Design
 from solver.search.answer import solve
-from solver.search.stop import Deadline
+from solver.search.stop import Deadline, awake
 
 
 @dataclass(frozen=True)
@@ -29,12 +28,12 @@ class Task:
 
 def solve_point(task: Task) -> Finished:
     """Solve a point. Whatever ends it unproven makes it `stopped`, with the reason, never `solved`."""
-    began = time.monotonic()
+    began = awake()
     answer = solve(Design.parse(task.text), Deadline(task.seconds))
     record = answer_record(answer)
     report = {
         **answer.report,
-        "seconds": time.monotonic() - began,
+        "seconds": awake() - began,
         "ended": datetime.now(UTC).isoformat(timespec="milliseconds"),
         "worker": f"process {os.getpid()} on {platform.node()}",
     }

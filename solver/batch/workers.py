@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import ctypes
+import errno
 import multiprocessing
 import os
 import pickle
@@ -34,12 +35,22 @@ _CHUNK = 1 << 16
 
 @dataclass(frozen=True)
 class Outcome:
-    """How a task ended: with a result, or with what was lost and why. strikes: how many workers that cost."""
+    """How a task ended: with a result, or with what was lost and why. strikes: how many workers that cost; again:
+    whether another try could end otherwise."""
 
     key: int
     result: Finished | None
     reason: str = ""
     strikes: int = 1
+    again: bool = True
+
+
+@dataclass(frozen=True)
+class Fault:
+    """What a worker tells of a task that it could not do. again: as in `Outcome`."""
+
+    reason: str
+    again: bool = True
 
 
 class Workers(Protocol):
@@ -55,6 +66,9 @@ class Workers(Protocol):
 
     def drop(self, key: int) -> None:
         """Nobody waits for this task any more."""
+
+    def paused(self, key: int) -> float:
+        """How long this task was not worked on since it was started, although it could have been [s]."""
 
     def close(self) -> None:
         """End everything that is still at work."""
@@ -87,16 +101,33 @@ def _work(tasks: connection.Connection, answer: connection.Connection) -> None:
         task: Task = tasks.recv()
     except EOFError:  # nothing is left to do
         return
+    before = resource.getrlimit(resource.RLIMIT_DATA)
     if task.memory_mb is not None:
-        resource.setrlimit(resource.RLIMIT_DATA, (task.memory_mb << 20, task.memory_mb << 20))
+        resource.setrlimit(resource.RLIMIT_DATA, (task.memory_mb << 20, before[1]))
     try:
-        told: Finished | str = solve_point(task)
-    except MemoryError:
-        told = "memory ran out" + (f" ({task.memory_mb} MB were allowed)" if task.memory_mb else "")
+        told: Finished | Fault = solve_point(task)
+        resource.setrlimit(resource.RLIMIT_DATA, before)
     except Exception as fault:  # noqa: BLE001 - told to the runner, which counts it and goes on with the rest
-        told = f"{type(fault).__name__}: {fault} ({_where(fault)})"
+        resource.setrlimit(resource.RLIMIT_DATA, before)  # first of all: to tell of it takes a little memory as well
+        told = _fault(fault, task)
     with os.fdopen(os.dup(answer.fileno()), "wb") as stream:
         pickle.dump(told, stream)
+
+
+def _fault(fault: Exception, task: Task) -> Fault:
+    """What is told of a fault. Where memory has run out, other faults may have followed from that."""
+    cause: BaseException | None = fault
+    while cause is not None:
+        if isinstance(cause, MemoryError) or _is_shortage(cause):
+            return Fault("memory ran out" + (f" ({task.memory_mb} MB were allowed)" if task.memory_mb else ""), False)
+        cause = cause.__cause__ or cause.__context__
+    return Fault(f"{type(fault).__name__}: {fault} ({_where(fault)})")
+
+
+def _is_shortage(fault: BaseException) -> bool:
+    """Whether the system has refused memory in other words."""
+    no_thread = isinstance(fault, RuntimeError) and "can't start new thread" in str(fault)
+    return no_thread or (isinstance(fault, OSError) and fault.errno == errno.ENOMEM)
 
 
 def _where(fault: BaseException) -> str:
@@ -208,12 +239,15 @@ class LocalWorkers:
         if code != 0:
             return Outcome(key, None, f"its worker {_ending(code)}")
         told = pickle.loads(running.told)
-        return Outcome(key, None, told) if isinstance(told, str) else Outcome(key, told)
+        return Outcome(key, None, told.reason, again=told.again) if isinstance(told, Fault) else Outcome(key, told)
 
     def drop(self, key: int) -> None:
         running = self._running.pop(key, None)
         if running is not None:
             running.end()
+
+    def paused(self, key: int) -> float:
+        return 0.0
 
     def close(self) -> None:
         for key in list(self._running):

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import time
 from collections.abc import Callable, Iterable
 from enum import StrEnum
 from fractions import Fraction
@@ -21,7 +20,7 @@ from solver.design.train import DrivePlace, Link, LinkPlace, Placement, RollerPl
 from solver.search.engine import Progress
 from solver.search.levels import Levels, SearchResult
 from solver.search.rank import Figures, key_order, sort_key
-from solver.search.stop import Deadline, FirstOf, NoStop, StopRule
+from solver.search.stop import Deadline, FirstOf, NoStop, StopRule, awake
 
 SCHEMA: Literal["ringwright.solutions/1"] = "ringwright.solutions/1"
 
@@ -214,18 +213,18 @@ class Solving:
     def __init__(self, design: Design, progress: Callable[[Progress], None] | None = None) -> None:
         """progress: called now and then."""
         self._design, self._progress = design, progress
-        self._began = time.monotonic()
+        self._began = awake()
         self._levels: Levels | None = None
 
     def run(self, stop: StopRule) -> Answer:
         """The answer, once. stop: beside the design's time limit. Raises Unsound."""
         self._levels = Levels(self._design, FirstOf(stop, Deadline(self._design.time_limit_s)), self._progress)
-        return answer_of(self._design, self._levels.run(), time.monotonic() - self._began)
+        return answer_of(self._design, self._levels.run(), awake() - self._began)
 
     def so_far(self, reason: str) -> Answer:
         """The answer as if the search ended here for that reason. Raises Unsound."""
         levels = self._levels or Levels(self._design, NoStop(), None)
-        return answer_of(self._design, levels.so_far(reason), time.monotonic() - self._began)
+        return answer_of(self._design, levels.so_far(reason), awake() - self._began)
 
 
 def answer_of(design: Design, result: SearchResult, seconds: float = 0.0) -> Answer:

@@ -41,9 +41,6 @@ class Solves:
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = self.seed
         solver.parameters.catch_sigint_signal = False
-        left = self.stop.seconds_left()
-        if left is not None:
-            solver.parameters.max_time_in_seconds = left
         if collect is not None:
             solver.parameters.enumerate_all_solutions = True
         end_watch = self.stop.watch(solver.stop_search)

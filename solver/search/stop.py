@@ -7,14 +7,26 @@ import time
 from collections.abc import Callable
 from typing import Protocol
 
+AGAIN_S = 0.02
+_paused: Callable[[], float] = float  # of a process that nobody pauses: none
+
+
+def awake() -> float:
+    """A clock [s] like `time.monotonic`, which stands still while this process is paused."""
+    return time.monotonic() - _paused()
+
+
+def count_pauses(paused: Callable[[], float]) -> None:
+    """Have `awake` leave out the pauses of this process. paused: how long they were so far, all together [s]."""
+    global _paused
+    _paused = paused
+
 
 class StopRule(Protocol):
-    """Asked between steps, and before each solve how many seconds are left (None: no limit)."""
+    """Asked between steps."""
 
     def __call__(self) -> str | None:
         """Why to stop ("time", "interrupt"), or None to go on."""
-
-    def seconds_left(self) -> float | None: ...
 
     def watch(self, wake: Callable[[], None]) -> Callable[[], None]:
         """Call `wake` when the rule strikes on its own; returns the call that ends the watch."""
@@ -26,24 +38,29 @@ class NoStop:
     def __call__(self) -> str | None:
         return None
 
-    def seconds_left(self) -> float | None:
-        return None
-
     def watch(self, wake: Callable[[], None]) -> Callable[[], None]:
         return lambda: None
 
 
 class Deadline(NoStop):
-    """Stops some seconds after it was made (wall clock, monotonic)."""
+    """Stops some seconds after it was made (wall clock, monotonic, without the time that the process was paused)."""
 
     def __init__(self, seconds: float) -> None:
-        self.end = time.monotonic() + seconds
+        self.end = awake() + seconds
 
     def __call__(self) -> str | None:
-        return "time" if time.monotonic() >= self.end else None
+        return "time" if awake() >= self.end else None
 
-    def seconds_left(self) -> float | None:
-        return max(0.0, self.end - time.monotonic())
+    def watch(self, wake: Callable[[], None]) -> Callable[[], None]:
+        over = threading.Event()
+
+        def watch() -> None:
+            while not over.wait(min(max(self.end - awake(), AGAIN_S), 3600.0)):
+                if self():
+                    wake()  # again and again: what was not yet running a moment ago would not have heard it
+
+        threading.Thread(target=watch, name="deadline", daemon=True).start()
+        return over.set
 
 
 class WorkLimit(NoStop):
@@ -97,10 +114,6 @@ class FirstOf:
 
     def __call__(self) -> str | None:
         return next((reason for rule in self.rules if (reason := rule())), None)
-
-    def seconds_left(self) -> float | None:
-        left = [seconds for rule in self.rules if (seconds := rule.seconds_left()) is not None]
-        return min(left, default=None)
 
     def watch(self, wake: Callable[[], None]) -> Callable[[], None]:
         ends = [rule.watch(wake) for rule in self.rules]

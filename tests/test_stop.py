@@ -1,0 +1,57 @@
+"""Stop rules: what they count, and that a solve that is under way hears of them."""
+
+from __future__ import annotations
+
+import time
+from itertools import combinations
+
+import pytest
+from ortools.sat.python import cp_model
+
+from solver.search import stop
+from solver.search.solves import Solves
+from solver.search.stop import Deadline, FirstOf, NoStop, Stopped, awake, count_pauses
+
+
+@pytest.fixture
+def pauses(monkeypatch):
+    """How long this process was paused, as it is told [s]."""
+    monkeypatch.setattr(stop, "_paused", float)
+    told = [0.0]
+    count_pauses(lambda: told[0])
+    return told
+
+
+def ruler(marks: int) -> cp_model.CpModel:
+    """The shortest ruler on which no two distances are alike: with so many marks no machine is done soon."""
+    model = cp_model.CpModel()
+    place = [model.new_int_var(0, marks**2, "") for _ in range(marks)]
+    gaps = []
+    for one, other in combinations(place, 2):
+        gaps.append(model.new_int_var(1, marks**2, ""))
+        model.add(gaps[-1] == other - one)
+    model.add_all_different(gaps)
+    model.minimize(place[-1])
+    return model
+
+
+def test_the_time_that_a_process_is_paused_does_not_count(pauses):
+    before, rule = awake(), Deadline(1000)
+    pauses[0] = 5000
+    assert awake() < before - 4000 and rule() is None
+    pauses[0] = 0
+    assert Deadline(0)() == "time" and FirstOf(NoStop(), Deadline(0))() == "time"
+
+
+def test_a_solve_that_is_under_way_ends_when_its_time_is_over():
+    with pytest.raises(Stopped) as fault:
+        Solves(1, FirstOf(NoStop(), Deadline(0.1))).run(ruler(14))
+    assert fault.value.reason == "time"
+
+
+def test_a_solve_is_not_ended_by_the_time_that_its_process_was_paused(pauses):
+    began = time.monotonic()
+    count_pauses(lambda: min(time.monotonic() - began, 0.5))  # paused for half a second, from now on
+    with pytest.raises(Stopped):
+        Solves(1, Deadline(0.1)).run(ruler(14))
+    assert time.monotonic() - began >= 0.6
