@@ -46,7 +46,7 @@ POINT_SCHEMA = pa.schema(
         column("termination", pa.string()),
         column("proven", pa.bool_()),
         column("bound_worst_error_pct", pa.float64(), "percent"),
-        column("least_first_key", pa.int64()),
+        column("least_first_key", pa.float64()),
         column("solutions", pa.int32(), "1"),
         column("front", pa.list_(pa.int32())),
         column("front_ties", pa.list_(pa.int64()), "1"),
@@ -149,11 +149,23 @@ def damaged(folder: Path, files: dict[str, str]) -> dict[str, str]:
 def read_parquet(path: Path, schema: pa.Schema, columns: list[str] | None = None) -> pa.Table:
     """Read a Parquet file of that schema, page checksums verified. Raises StoreError that names it."""
     try:
-        if not pq.read_schema(path).equals(schema):
+        found = pq.read_schema(path)
+        if not found.equals(schema) and not found.equals(_former(schema)):
             raise ValueError("its columns are not those of this version")
-        return pq.read_table(path, columns=columns, page_checksum_verification=True)
+        table = pq.read_table(path, columns=columns, page_checksum_verification=True)
+        return (
+            table
+            if found.equals(schema)
+            else table.cast(pa.schema([schema.field(name) for name in table.schema.names]))
+        )
     except (pa.ArrowException, ValueError, OSError) as fault:
         raise StoreError(f"{path}: cannot be read: {' '.join(str(fault).split())}") from None
+
+
+def _former(schema: pa.Schema) -> pa.Schema:
+    """The schema as it was while bounds of the first rank key were whole numbers."""
+    index = schema.get_field_index("least_first_key")
+    return schema if index < 0 else schema.set(index, schema.field(index).with_type(pa.int64()))
 
 
 # -- at the end --------------------------------------------------------------------------------------------------------

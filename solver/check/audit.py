@@ -231,7 +231,7 @@ def _over_caps(design: Design, verdict: Verdict) -> Iterator[Finding]:
             continue
         body = design.bodies[ring.body]
         if body.cap is not None and ring.error > body.cap:
-            text = f"is {ring.error * 100:.4g} % off, at most {float(body.cap) * 100:.4g} %"
+            text = f"is {float(ring.error * 100):.4g} % off, at most {float(body.cap) * 100:.4g} %"
             yield Finding("error", body.name, text)
     assert verdict.error_square is not None and verdict.worst_error is not None
     if verdict.error_square > (1 + overall) ** 2:

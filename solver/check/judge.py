@@ -41,15 +41,16 @@ class RingFigures:
     """One ring: period over the reference body's ring, sense, and for a body its target and error.
 
     target: (low, high) period ratio to the reference body, None for a blank; error and period_error are
-    fractions (0.01 for 1 %), period_error positive where the ring turns too slowly.
+    fractions (1/100 for 1 %), exact where the first body is, else to 50 digits; period_error positive where the ring
+    turns too slowly.
     """
 
     ratio: Fraction
     reverse: bool
     body: int | None
     target: tuple[Fraction, Fraction] | None
-    error: float | None
-    period_error: float | None
+    error: Fraction | None
+    period_error: Fraction | None
 
 
 @dataclass(frozen=True)
@@ -67,7 +68,7 @@ class DriveFigures:
     fraction, None where no time is wished."""
 
     seconds: tuple[Fraction, ...]
-    error: float | None
+    error: Fraction | None
 
 
 @dataclass(frozen=True)
@@ -368,7 +369,7 @@ def _driven(
     if wanted.turn is not None:
         body, seconds = wanted.turn
         taken = first * ratios[train.places[body]]
-        error = float(max(taken / seconds, seconds / taken) - 1)
+        error = max(taken / seconds, seconds / taken) - 1
     figures = DriveFigures(tuple(first * ratio for ratio in ratios), error)
     return [Violation("drive", "drive", fault) for fault in faults], figures
 
@@ -407,7 +408,7 @@ def _errors(
             continue
         body = design.bodies[index]
         target = (body.low / first.high, body.high / first.low)
-        error, signed = map(float, deviation(Fraction(rate) * periods[index], body.low, body.high))
+        error, signed = deviation(Fraction(rate) * periods[index], body.low, body.high)
         figures.append(RingFigures(ratio, reverse[ring], index, target, error, signed))
     return square, tuple(figures)
 

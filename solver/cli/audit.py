@@ -15,6 +15,7 @@ from solver.cli.audit_tables import print_meshes, print_rings
 from solver.cli.run import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK, interruptible, progress_line
 from solver.cli.tables import Paper
 from solver.design.errors import single
+from solver.design.exact import float_above
 from solver.design.train_data import MeshTrain, RingTrain
 from solver.design.train_file import load_train
 from solver.search.answer import Answer, range_text
@@ -100,7 +101,7 @@ def mesh_document(given: MeshTrain, audit: MeshAudit) -> dict[str, Any]:
                 "turns": [abs(one.turns).numerator, one.turns.denominator],
                 "sense": "reverse" if one.turns < 0 else "same",
                 "target": None if one.target is None else range_text(*one.target),
-                "error_pct": None if one.error is None else float(one.error) * 100,
+                "error_pct": None if one.error is None else float_above(100 * one.error),
                 "period_error_pct": None if one.slow is None else float(one.slow) * 100,
             }
             for one in audit.arbors

@@ -12,6 +12,7 @@ from typing import TypeVar
 
 from solver.cli import signals
 from solver.cli.screen import Screen
+from solver.cli.tables import percent_at_least
 from solver.search.answer import Answer, Status
 from solver.search.engine import Progress
 from solver.search.stop import Interrupt
@@ -94,11 +95,11 @@ def progress_line():  # type: ignore[no-untyped-def]
             if progress.best_error is not None:
                 words.append(f"best so far {progress.best_error * 100:.4f} %")
             if progress.key is not None and progress.best_value is not None:
-                words.append(
-                    f"fewest {progress.key} so far {progress.best_value}, at least {progress.least_value or 0}"
-                )
+                what, unit = ("least radius", " mm") if progress.key == "envelope" else (f"fewest {progress.key}", "")
+                least = f"{progress.least_value or 0:.10g}{unit}"
+                words.append(f"{what} so far {progress.best_value:.10g}{unit}, at least {least}")
             if progress.bound_error > 0:
-                words.append(f"none below {progress.bound_error * 100:.4f} %")
+                words.append(f"none below {percent_at_least(progress.bound_error * 100)} %")
             left = progress.structures_left
             words.append(f"ring structures left {left}" if left else "settling the ranked list")
             line.update(", ".join(words))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from decimal import ROUND_FLOOR, Context, Decimal
 from fractions import Fraction
 from typing import TextIO
 
@@ -70,6 +71,14 @@ def percent(value: float | None, signed: bool = False) -> str:
         return ""
     text = f"{value:+.4f}" if signed else f"{value:.4f}"
     return text if value == 0 or abs(value) >= 0.001 else f"{value:+.2e}" if signed else f"{value:.2e}"
+
+
+def percent_at_least(bound: float) -> str:
+    """A lower bound in percent, cut off so that the text says no more than the number."""
+    exact = Decimal(bound)
+    if bound == 0 or bound >= 0.001:
+        return str(exact.quantize(Decimal("0.0001"), ROUND_FLOOR))
+    return f"{Context(prec=3, rounding=ROUND_FLOOR).plus(exact):.2e}"
 
 
 def seven_digits(value: float) -> str:
@@ -314,17 +323,25 @@ def summary(design: Design, answer: Answer) -> str:
             why = reason_text(answer.termination)
             found = f"not proven ({why}): best found has worst error {percent(best.worst_error_pct)} %"
             if design.rank[0] != "error":
-                key = design.rank[0]
-                value = getattr(best, "envelope_mm" if key == "envelope" else key)
-                least = f"; none has fewer {key} than {answer.least_first_key}" if answer.least_first_key else ""
-                return f"{found}, {key} {value}{least if key != 'envelope' else ''}"
-            return (
-                f"{found}; none is below {percent(bound)} %" if bound else f"{found}; how far off that is, is not known"
-            )
+                return f"{found}, {_leading_key(design, answer, best)}"
+            if bound:
+                return f"{found}; none is below {percent_at_least(bound)} %"
+            return f"{found}; how far off that is, is not known"
         case Status.INFEASIBLE:
             return "proven: no solution meets these limits"
         case Status.UNKNOWN:
             return f"nothing known yet ({reason_text(answer.termination)}): no solution found, none ruled out"
+
+
+def _leading_key(design: Design, answer: Answer, best: SolutionAnswer) -> str:
+    """The value of the first rank key, where that is not the error, and what is known of the least there is."""
+    key, least = design.rank[0], answer.least_first_key
+    if key == "envelope":
+        known = (
+            f"; none has a smaller one than {exact_length_text(least, design.units)} {design.units}" if least else ""
+        )
+        return f"radius {exact_length_text(best.envelope_mm, design.units)} {design.units}{known}"
+    return f"{key} {getattr(best, key)}" + (f"; none has fewer {key} than {least}" if least else "")
 
 
 _REASONS = {

@@ -82,6 +82,36 @@ def log_fraction(value: Fraction) -> float:
     return math.log(value.numerator) - math.log(value.denominator)
 
 
+def float_below(value: Fraction) -> float:
+    """The greatest float that is not above the value."""
+    nearest = float(value)
+    return nearest if nearest <= value else math.nextafter(nearest, -math.inf)
+
+
+def float_above(value: Fraction) -> float:
+    """The least float that is not below the value."""
+    return -float_below(-value)
+
+
+def error_below(square: Fraction, whole: int = 1) -> float:
+    """The greatest float E with (1 + E/whole)**2 not above the square: for bounds, which round down. whole: 100 for
+    percent, 1 for a fraction."""
+    large = square > 2**1000  # as a float it, or its square, could be too large
+    found = float(math.isqrt(int(square))) if large else float(square - 1) / (math.sqrt(square) + 1)
+    found *= whole  # a few units in the last place off at most
+    while (1 + Fraction(found) / whole) ** 2 > square:
+        found = math.nextafter(found, -math.inf)
+    while (1 + Fraction(further := math.nextafter(found, math.inf)) / whole) ** 2 <= square:
+        found = further
+    return found
+
+
+def error_above(square: Fraction, whole: int = 1) -> float:
+    """The least float E with (1 + E/whole)**2 not below the square: for errors, which round up."""
+    found = error_below(square, whole)
+    return found if (1 + Fraction(found) / whole) ** 2 == square else math.nextafter(found, math.inf)
+
+
 def fraction_text(value: Fraction) -> str:
     """ "7/3" or "2": the exact text used in answers and hashes."""
     return str(value)

@@ -13,12 +13,12 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from solver.check.judge import Verdict, judge
 from solver.design.design import Design
-from solver.design.exact import fraction_text
+from solver.design.exact import error_above, error_below, float_above, fraction_text
 from solver.design.geometry import envelope_mm
 from solver.design.links import KINDS
 from solver.design.train import DrivePlace, Link, LinkPlace, Placement, RollerPlace, Spot, Train
 from solver.search.engine import Progress
-from solver.search.levels import Levels, SearchResult
+from solver.search.levels import Levels, SearchResult, value_told
 from solver.search.rank import Figures, key_order, sort_key
 from solver.search.stop import Deadline, FirstOf, NoStop, StopRule, awake
 
@@ -118,8 +118,9 @@ _WHERE_ASKED = ("least_first_key", "front", "front_ties")  # left out of the doc
 class Answer(Part):
     """The document of `solve --json`. report: what differs from run to run; all else is the same bytes each time.
 
-    bound_worst_error_pct: no solution has a smaller worst error. least_first_key: likewise for the first rank key,
-    where that is not the error. solutions: the ranked ones, then those that stand on the front alone. front: ranks of
+    bound_worst_error_pct: no solution has a smaller worst error; bounds are rounded down, errors up. least_first_key:
+    likewise for the first rank key, where that is not the error; for the envelope in mm, in whole micrometres as
+    envelope_mm. solutions: the ranked ones, then those that stand on the front alone. front: ranks of
     the solutions on the Pareto front, null where none was asked for; front_ties: how many different solutions have
     the values of each, null for more than were counted.
     status: what is known; termination: why the search ended ("proved", "time", "interrupt", "crowded": more
@@ -137,7 +138,7 @@ class Answer(Part):
     termination: str
     proven: bool
     bound_worst_error_pct: float | None
-    least_first_key: int | None = None
+    least_first_key: int | float | None = None
     solutions: list[SolutionAnswer]
     front: list[int] | None = None
     front_ties: list[int | None] | None = None
@@ -244,11 +245,7 @@ def answer_of(design: Design, result: SearchResult, seconds: float = 0.0) -> Ans
         status = Status.OPTIMAL if solutions else Status.INFEASIBLE
     else:
         status = Status.FEASIBLE if solutions else Status.UNKNOWN
-    bound: float | None = result.bound_error * 100
-    if solutions and result.complete and design.rank[0] == "error":
-        bound = solutions[0].worst_error_pct
-    elif status is Status.INFEASIBLE:
-        bound = None
+    bound = None if status is Status.INFEASIBLE else error_below(result.bound, 100)
     return Answer(
         schema=SCHEMA,
         title=design.title,
@@ -257,7 +254,7 @@ def answer_of(design: Design, result: SearchResult, seconds: float = 0.0) -> Ans
         termination=result.termination,
         proven=result.complete,
         bound_worst_error_pct=bound,
-        least_first_key=result.least,
+        least_first_key=value_told(design, design.rank[0], result.least),
         solutions=solutions,
         front=[places[point.found.train] for point in result.front] if design.front else None,
         front_ties=[point.ties for point in result.front] if design.front else None,
@@ -287,7 +284,8 @@ def _agree(design: Design, verdict: Verdict, figures: Figures) -> None:
 
 def solution_answer(design: Design, train: Train, verdict: Verdict, rank: int) -> SolutionAnswer:
     """A judged train as it stands in the answer."""
-    assert verdict.worst_error is not None
+    assert verdict.error_square is not None
+    worst = error_above(verdict.error_square, 100)
     rings, blanks = [], 0
     placement = train.placement
     for index, (teeth, ring) in enumerate(zip(train.rings, verdict.rings, strict=True)):
@@ -299,8 +297,8 @@ def solution_answer(design: Design, train: Train, verdict: Verdict, rank: int) -
                 teeth=teeth,
                 ratio=(ring.ratio.numerator, ring.ratio.denominator),
                 target=None if ring.target is None else range_text(*ring.target),
-                error_pct=None if ring.error is None else ring.error * 100,
-                period_error_pct=None if ring.period_error is None else ring.period_error * 100,
+                error_pct=None if ring.error is None else min(worst, float_above(100 * ring.error)),
+                period_error_pct=None if ring.period_error is None else float(100 * ring.period_error),
                 sense="reverse" if ring.reverse else "same",
                 rollers=[
                     _place(hypot(*roller.spot) / 1000, roller.spot, roller.direction)
@@ -324,7 +322,7 @@ def solution_answer(design: Design, train: Train, verdict: Verdict, rank: int) -
         )
     return SolutionAnswer(
         rank=rank,
-        worst_error_pct=verdict.worst_error * 100,
+        worst_error_pct=worst,
         parts=verdict.parts,
         jigs=verdict.jigs,
         teeth=verdict.teeth,
@@ -352,7 +350,7 @@ def _drive_answer(design: Design, train: Train, verdict: Verdict) -> DriveAnswer
         ring_seconds=[float(seconds) for seconds in figures.seconds],
         body=None if turn is None else design.bodies[turn[0]].name,
         seconds=None if turn is None else float(figures.seconds[train.places[turn[0]]]),
-        error_pct=None if figures.error is None else figures.error * 100,
+        error_pct=None if figures.error is None else float_above(100 * figures.error),
     )
 
 

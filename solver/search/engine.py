@@ -21,7 +21,7 @@ from itertools import islice
 from typing import TYPE_CHECKING
 
 from solver.design.design import Design, Family, Structure
-from solver.design.exact import log_fraction
+from solver.design.exact import error_above, error_below, log_fraction
 from solver.design.kinematics import pairs
 from solver.design.train import Train
 from solver.search.border import border_squares
@@ -64,17 +64,19 @@ class Tally:
 
 @dataclass(frozen=True)
 class Progress:
-    """The truth so far: best worst error (None: none yet), proven lower bound of it, structures not yet bounded.
+    """The truth so far: best worst error, rounded up (None: none yet), proven lower bound of it, rounded down, both as
+    fractions; structures not yet bounded.
 
-    key: the first rank key where that is not the error, with its least value found and its proven lower bound.
+    key: the first rank key where that is not the error, with its least value found and its proven lower bound; the
+    envelope in mm.
     """
 
     best_error: float | None
     bound_error: float
     structures_left: int
     key: str | None = None
-    best_value: int | None = None
-    least_value: int | None = None
+    best_value: float | None = None
+    least_value: float | None = None
 
 
 class Unproven(Exception):
@@ -109,7 +111,7 @@ class Search:
 
     def __post_init__(self) -> None:
         self.best: dict[tuple[object, ...], Found] = {}
-        self.bound_error = 0.0
+        self.bound = Fraction(1)  # no train has a smaller (1 + worst error)**2
         self.pairs = pairs(self.design)
         self.coupled = "jigs" in self.caps or "teeth" in self.caps
         self.scorer = Scorer(self.candidates, self.pairs, self.keys, self.keep, self.check_stop, self.order_ties)
@@ -124,7 +126,7 @@ class Search:
                 self._climb(bounded, start)
         found = sorted(self.best.values(), key=lambda item: item.key)[: self.keep]
         if found:
-            self.bound_error = math.sqrt(found[0].figures.error_square) - 1
+            self.bound = found[0].figures.error_square
         return found
 
     def _all_listed(self) -> bool:
@@ -234,8 +236,8 @@ class Search:
     def report(self, left: int) -> None:
         if self.told is not None:
             squares = [figures.error_square for figures, _ in self.known.values()]
-            best = math.sqrt(min(squares)) - 1 if squares else None
-            self.told(Progress(best, self.bound_error, left))
+            best = error_above(min(squares)) if squares else None
+            self.told(Progress(best, error_below(self.bound), left))
 
     # -- bounds ------------------------------------------------------------------------------------------------
 
@@ -284,7 +286,8 @@ class Search:
             if first is not None and large:
                 self._first_train(*first)
             if lows:
-                self.bound_error = math.expm1(max(0.0, min(low for low, _ in lows)))
+                # What rounding can do to a logarithm of this size is far below what is taken off.
+                self.bound = max(self.bound, Fraction(math.exp(2 * min(low for low, _ in lows)) * (1 - 1e-12)))
             slack = max(len(family.rings) for family in families) // 2 + 3
             if (self.coupled and scale == SCALES[1]) or (best < math.inf and best * scale >= SHARP * slack):
                 break

@@ -8,7 +8,6 @@ far is tried, and either conflicts or gives one more.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator
 from contextlib import suppress
 from copy import deepcopy
@@ -19,6 +18,7 @@ from typing import Any
 
 from solver.design.design import Design
 from solver.design.errors import DesignError
+from solver.design.exact import error_above
 from solver.design.load import design_from_data
 from solver.search.candidates import caps_of
 from solver.search.knobs import Data, Knob, knobs_of
@@ -239,7 +239,7 @@ class Explaining:
         square = self._best(data, "error")
         if square is None:
             raise RuntimeError(f"a loosening that should be enough is not: {changes}")
-        return Loosening(tuple(changes), data, tighter, (math.sqrt(square) - 1) * 100)
+        return Loosening(tuple(changes), data, tighter, error_above(square, 100))
 
     def _least_degree(self, knob: Knob, rest: Data) -> int:
         """The least degree at which the rest has a solution; it has one at the greatest."""

@@ -8,12 +8,13 @@ in which one of them must be smaller, until every part is empty.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from solver.design.design import Design
+from solver.design.exact import error_below
+from solver.design.geometry import envelope_mm
 from solver.design.train import Train
 from solver.search.candidates import Candidates, Caps, caps_of
 from solver.search.engine import Progress, Search, Tally, Unproven
@@ -34,19 +35,27 @@ class FrontPoint:
     ties: int | None
 
 
+def value_told(design: Design, key: str, value: int | None) -> float | None:
+    """A value of a rank key other than the error, or a bound of it, as it is told: the envelope in mm, as whole
+    micrometres that are never less."""
+    if value is None or key != "envelope":
+        return value
+    return envelope_mm(design.rings.pitch, design.rings.addendum, value)
+
+
 @dataclass
 class SearchResult:
     """found: trains in rank order. complete: they are proven to be the first ones, and the front to be whole.
 
-    termination: why the search ended ("proved", a stop rule's reason, "crowded" or "thirds"). bound_error: proven
-    lower bound of the worst error, as a fraction. least: proven lower bound of the first rank key where that is not
-    the error. front: the Pareto front, by its first key; empty where the search ended before it was whole.
+    termination: why the search ended ("proved", a stop rule's reason, "crowded" or "thirds"). bound: proven lower bound
+    of (1 + worst error)**2. least: proven lower bound of the first rank key where that is not the error, the envelope
+    in teeth. front: the Pareto front, by its first key; empty where the search ended before it was whole.
     """
 
     found: list[Found]
     complete: bool
     termination: str
-    bound_error: float
+    bound: Fraction
     least: int | None
     front: list[FrontPoint]
     structures: int
@@ -94,7 +103,7 @@ class Levels:
     order_ties: bool = True
     known: dict[tuple[object, ...], tuple[Figures, Train]] = field(default_factory=dict)
     tally: Tally = field(default_factory=Tally)
-    bound_error: float = 0.0
+    bound: Fraction = Fraction(1)
     least: int | None = None
 
     def __post_init__(self) -> None:
@@ -115,20 +124,23 @@ class Levels:
         except Unproven as unproven:
             return self.so_far(str(unproven))
         if found and self.keys[0] == "error":
-            self.bound_error = math.sqrt(found[0].figures.error_square) - 1
-        return self._result(found, True, "proved", self.bound_error, front)
+            self.bound = found[0].figures.error_square
+        return self._result(found, True, "proved", self.bound, front)
 
     def so_far(self, reason: str) -> SearchResult:
         """What is known, as the result of a search that ends here for that reason."""
         found = self._sorted(list(self.known.values()), self.keys)[: self.design.keep]
-        bound = max([self.bound_error, *(one.bound_error for one in list(self.whole))])
-        return self._result(found, False, reason, bound, [])
+        return self._result(found, False, reason, self._bound(), [])
 
     def _result(
-        self, found: list[Found], complete: bool, termination: str, bound: float, front: list[FrontPoint]
+        self, found: list[Found], complete: bool, termination: str, bound: Fraction, front: list[FrontPoint]
     ) -> SearchResult:
         structures = self.design.structure_count()
         return SearchResult(found, complete, termination, bound, self.least, front, structures, self.tally, self.solves)
+
+    def _bound(self) -> Fraction:
+        """The best bound of (1 + worst error)**2 that holds for the design itself."""
+        return max([self.bound, *(one.bound for one in list(self.whole))])
 
     def by_error(
         self, keys: tuple[str, ...], keep: int, caps: Caps, whole: bool = False, most: Fraction | None = None
@@ -149,13 +161,15 @@ class Levels:
         if progress is None:
             return None
         if key == "error":
-            return lambda one: progress(one if whole else replace(one, bound_error=self.bound_error))
+            return lambda one: progress(one if whole else replace(one, bound_error=error_below(self._bound())))
 
         def tell(one: Progress) -> None:
             values = [int(figures.value(key)) for figures, _ in self.known.values()]
-            progress(
-                replace(one, bound_error=0.0, key=key, best_value=min(values, default=None), least_value=self.least)
+            best, least = (
+                value_told(self.design, key, min(values, default=None)),
+                value_told(self.design, key, self.least),
             )
+            progress(replace(one, bound_error=0.0, key=key, best_value=best, least_value=least))
 
         return tell
 
@@ -220,8 +234,8 @@ class Levels:
             found = self.by_error(order, keep, {**caps, key: middle}, most=most).some(keep)
             if len(found) < keep:
                 low, below = middle + 1, found
-                if top and not found:
-                    self.least = low
+                if top:  # fewer than asked for: there are no others up to here
+                    self.least = min((int(one.figures.value(key)) for one in found), default=low)
             else:
                 high = max(int(one.figures.value(key)) for one in found)
         if top:
