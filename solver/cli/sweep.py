@@ -5,25 +5,24 @@ from __future__ import annotations
 import json
 import sys
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from os import cpu_count
 from pathlib import Path
-from statistics import mean
 from typing import Any
 
 from solver.batch.cluster import ClusterLost, ClusterWorkers
+from solver.batch.estimate import ONE_S, Trial, likely, tried
 from solver.batch.lock import holder
 from solver.batch.output import refuse_for_sweep
 from solver.batch.parts import damaged as damaged_parts
 from solver.batch.parts import from_stream
 from solver.batch.runner import Event
-from solver.batch.sweep_file import Sweep, load_sweep_file, short
+from solver.batch.sweep_file import Point, Sweep, load_sweep_file, short
 from solver.batch.sweep_run import damage, is_sweep, load_sweep
 from solver.batch.sweeps import Ending, opened, run_sweep
 from solver.batch.table import JOBS, JobTable, PointState
-from solver.batch.work import Task, solve_point
 from solver.batch.workers import LocalWorkers, Workers
 from solver.cli import signals
 from solver.cli.run import EXIT_INPUT, EXIT_LIMIT, EXIT_OK, interruptible, lost_pipes_told
@@ -33,7 +32,6 @@ from solver.cli.tables import Paper, percent, plain_table
 from solver.design.errors import so_many
 
 TOP = 10
-_SAMPLE, _SAMPLE_S = 6, 10.0
 _FIELDS_APART = 5
 
 
@@ -256,31 +254,30 @@ def print_plan(path: Path, name: str | None, choice: Choice) -> int:
         paper.line(f"{len(sweep.points) - len(left)} are finished already")
     if not left:
         return EXIT_OK
-    seconds, stopped = _sampled(
-        sweep, [left[i] for i in sorted({i * (len(left) - 1) // (_SAMPLE - 1) for i in range(_SAMPLE)})]
-    )
-    most = sum(min(point.time_limit_s, sweep.limits.point_s or point.time_limit_s) for point in left) / slots
-    paper.line(
-        f"{so_many(len(seconds), 'point')} tried: {min(seconds):.2g} to {max(seconds):.2g} s"
-        + (f", {stopped} of them not solved within {_SAMPLE_S:g} s" if stopped else "")
-    )
-    more = "more than" if stopped else "about"
-    paper.line(
-        f"{more} {duration(mean(seconds) * len(left) / slots)} for {so_many(len(left), 'point')}; at most "
-        f"{duration(most)}, if every one takes its time limit"
-    )
+    with lost_pipes_told(), LocalWorkers(slots) as workers:
+        trials, signum = interruptible(
+            lambda stop: tried(left, workers, stop, sweep.limits.point_s, sweep.limits.memory_mb)
+        )
+    if signum is not None:
+        return 128 + signum
+    print_estimate(paper, sweep, left, slots, trials)
     return EXIT_OK
 
 
-def _sampled(sweep: Sweep, sample: list[Any]) -> tuple[list[float], int]:
-    """Seconds that some points take, and how many of them were cut off; ends after _SAMPLE_S."""
-    seconds, stopped, end = [], 0, time.monotonic() + _SAMPLE_S
-    for point in sample:
-        limit = end - time.monotonic()
-        if limit <= 0:
-            break
-        began = time.monotonic()
-        result = solve_point(Task(0, point.text, min(limit, sweep.limits.point_s or limit)))
-        seconds.append(time.monotonic() - began)
-        stopped += result.state == PointState.STOPPED
-    return seconds, stopped
+def print_estimate(paper: Paper, sweep: Sweep, left: Sequence[Point], slots: int, trials: Sequence[Trial]) -> None:
+    """What the trials took, and what all points that are left may take."""
+    seconds, cut = [trial.seconds for trial in trials], sum(trial.cut for trial in trials)
+    paper.line(
+        f"{so_many(len(trials), 'point')} tried, from all over the sweep: {min(seconds):.2g} to {max(seconds):.2g} s"
+        + (f"; {cut} of them not solved within {ONE_S:g} s" if cut else "")
+    )
+    least, most = (duration(one) for one in likely(trials, len(left), slots))
+    between = f"about {least}" if least == most else f"between {least} and {most}"
+    limits = sum(min(point.time_limit_s, sweep.limits.point_s or point.time_limit_s) for point in left) / slots
+    paper.line(f"{between} for {so_many(len(left), 'point')}")
+    paper.line(f"at most {duration(limits)}, if every one takes its time limit" + _one_call(sweep))
+
+
+def _one_call(sweep: Sweep) -> str:
+    total = sweep.limits.total_s
+    return "" if total is None else f"; one call of the sweep ends after {duration(total)} (limits.total_s)"

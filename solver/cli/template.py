@@ -2,16 +2,9 @@
 
 from __future__ import annotations
 
+from solver.design import starting
+from solver.design.sets_data import body_sets
 from solver.design.shown import shown
-
-_LENGTHS = {
-    "mm": {"pitch": "12.0", "module": "4.0", "addendum": "4.0", "rim": "6.0", "spacing": "14.0", "clearance": "1.5",
-           "side": "640", "depth": "160", "post": "2.0", "roller": "3",
-           "bars": "[914, 1829]", "cut": "1.0", "jig": "2.0", "sheet": "2.0"},
-    "in": {"pitch": "0.5", "module": "0.16", "addendum": "0.16", "rim": "0.25", "spacing": "0.55", "clearance": "0.06",
-           "side": "26", "depth": "7", "post": "0.08", "roller": "0.12",
-           "bars": "[36, 72]", "cut": "0.04", "jig": "0.08", "sheet": "0.08"},
-}  # fmt: skip
 
 # (line, comment) pairs; lines that begin with "#" are not in force.
 _LINES = """
@@ -31,7 +24,7 @@ reference = "first" ~ the innermost body is exact; "best": the motor sets a comm
 # max_error_pct = 2.0 ~ this body's own limit
 
 [rings]
-inner_teeth = {inner} ~ teeth of the innermost ring; a number, a list of choices or {{min = 24, max = 36}}
+inner_teeth = {inner} ~ teeth of the innermost ring: a range, a number like 30, or a list of choices like [24, 30]
 tooth_step = {step} ~ every ring has so many more than the one before it; likewise
 blanks = {blanks} ~ rings between the bodies that carry none; likewise; where they go is searched
 # teeth = [24, [30, 32], {{min = 36, max = 44}}] ~ instead: a number, a list of choices or a range for each ring
@@ -41,10 +34,10 @@ rim = {rim} ~ how far a ring reaches inwards from its pitch circle
 level_spacing = {spacing} ~ from ring to ring along the main axis
 
 [arbors]
-wheel_teeth = {{min = 5, max = 24}} ~ the gear that works with the inner ring
-pinion_teeth = {{min = 5, max = 24}} ~ the gear that works with the outer ring
-third_gears = 0 ~ at most so many in the whole train; each turns all rings beyond it about
-third_teeth = {{min = 6, max = 20}}
+wheel_teeth = {gears} ~ the gear that works with the inner ring
+pinion_teeth = {gears} ~ the gear that works with the outer ring
+third_gears = {third} ~ at most so many in the whole train; each turns all rings beyond it about
+third_teeth = {thirds}
 # stock = [6, 8, 10, 12, 16, 20] ~ only these counts for wheels, pinions and third gears, any number of each
 # reverted = false ~ ratios only: no places are computed
 
@@ -81,10 +74,10 @@ clearance = {clearance} ~ between what is not meant to touch: tip circles, posts
 [search]
 rank = ["error", "parts"] ~ what decides, in this order: error, parts, jigs, teeth, largest, envelope
 # front = ["error", "jigs"] ~ also every best compromise between two or three of these
-max_error_pct = 50 ~ no body may be further off
+max_error_pct = {error} ~ no body may be further off
 # max_parts = 60 ~ likewise max_jigs, max_teeth, max_largest, max_envelope; no limit unless given
-keep = 10 ~ how many different solutions to return
-time_limit_s = 60
+keep = {keep} ~ how many different solutions to return
+time_limit_s = {seconds}
 seed = 1
 """
 
@@ -98,8 +91,8 @@ def design_template(
     units: str = "mm",
     encoding: str = "utf-8",
 ) -> str:
-    """A commented design for one of the sets that ship; encoding: in which it will be written."""
-    inner, step, blanks = (30, 4, 3) if bodies == "saturn" else (24, 6, 0)
+    """A commented design for one of the sets that ship; encoding: in which it will be written. Raises KeyError where
+    there is no such set."""
     quoted = '"' + "".join(_quoted(char, encoding) for char in title) + '"'
     body = only.split(", ")[-1].strip('"')
     text = _LINES.format(
@@ -107,11 +100,17 @@ def design_template(
         bodies=bodies,
         body=body,
         only=only,
-        inner=inner,
-        step=step,
-        blanks=blanks,
+        inner=_span(starting.INNER_TEETH),
+        step=_span(starting.TOOTH_STEP),
+        blanks=_span(starting.BLANKS),
+        gears=_span(starting.GEAR_TEETH),
+        third=starting.third_gears(body_sets()[bodies]),
+        thirds=_span(starting.THIRD_TEETH),
+        error=starting.MAX_ERROR_PCT,
+        keep=starting.KEEP,
+        seconds=starting.TIME_LIMIT_S,
         units=units,
-        **_LENGTHS[units],
+        **starting.LENGTHS[units],
     )
     lines = ["# A Ringwright design file. Lines behind a # are not in force: remove the # to use one."]
     for line in text.splitlines()[1:]:
@@ -129,3 +128,7 @@ def _quoted(char: str, encoding: str) -> str:
     except UnicodeEncodeError:
         return f"\\U{ord(char):08x}"
     return char if shown(char) == char else f"\\U{ord(char):08x}"
+
+
+def _span(span: tuple[int, int]) -> str:
+    return f"{{min = {span[0]}, max = {span[1]}}}"

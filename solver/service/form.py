@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from solver.design import starting
 from solver.design.sets_data import BodySet, body_sets
 
 NUMBER, SPAN, TEXT = "number", "span", "text"
@@ -37,18 +38,32 @@ class Group:
     note: str = ""
 
 
+def _span(span: tuple[int, int]) -> str:
+    return f"{span[0]} to {span[1]}"
+
+
+_MM = starting.LENGTHS["mm"]
 GROUPS = (
     Group(
         "rings",
         "Rings",
         (
-            Field("rings.inner_teeth", "Teeth of the innermost ring", SPAN, "30"),
-            Field("rings.tooth_step", "Tooth step from ring to ring", SPAN, "4"),
-            Field("rings.blanks", "Blank rings", SPAN, "0 to 3", "rings without a body"),
-            Field("rings.tooth_pitch", "Tooth pitch", NUMBER, "17", "along the pitch circle", length=True),
-            Field("rings.addendum", "Addendum", NUMBER, "2.5", "from the pitch circle out to the tip", length=True),
-            Field("rings.rim", "Rim", NUMBER, "3", "from the pitch circle in to the hole", length=True),
-            Field("rings.level_spacing", "Level spacing", NUMBER, "14", "from one ring to the next", length=True),
+            Field("rings.inner_teeth", "Teeth of the innermost ring", SPAN, _span(starting.INNER_TEETH)),
+            Field("rings.tooth_step", "Tooth step from ring to ring", SPAN, _span(starting.TOOTH_STEP)),
+            Field("rings.blanks", "Blank rings", SPAN, _span(starting.BLANKS), "rings without a body"),
+            Field("rings.tooth_pitch", "Tooth pitch", NUMBER, _MM["pitch"], "along the pitch circle", length=True),
+            Field(
+                "rings.addendum",
+                "Addendum",
+                NUMBER,
+                _MM["addendum"],
+                "from the pitch circle out to the tip",
+                length=True,
+            ),
+            Field("rings.rim", "Rim", NUMBER, _MM["rim"], "from the pitch circle in to the hole", length=True),
+            Field(
+                "rings.level_spacing", "Level spacing", NUMBER, _MM["spacing"], "from one ring to the next", length=True
+            ),
         ),
         SPANS,
     ),
@@ -56,10 +71,16 @@ GROUPS = (
         "arbors",
         "Arbors",
         (
-            Field("arbors.wheel_teeth", "Wheel teeth", SPAN, "5 to 24"),
-            Field("arbors.pinion_teeth", "Pinion teeth", SPAN, "5 to 24"),
+            Field("arbors.wheel_teeth", "Wheel teeth", SPAN, _span(starting.GEAR_TEETH)),
+            Field("arbors.pinion_teeth", "Pinion teeth", SPAN, _span(starting.GEAR_TEETH)),
             Field("arbors.third_gears", "Third gears at most", NUMBER, "0", "in the whole train"),
-            Field("arbors.third_teeth", "Third gear teeth", SPAN, "6 to 20", "counts where third gears are allowed"),
+            Field(
+                "arbors.third_teeth",
+                "Third gear teeth",
+                SPAN,
+                _span(starting.THIRD_TEETH),
+                "counts where third gears are allowed",
+            ),
         ),
         "Teeth: a number, a list or a span, as for rings.",
     ),
@@ -74,10 +95,16 @@ GROUPS = (
                 "square",
                 choices=(("", "no limit"), ("square", "square"), ("rectangle", "rectangle"), ("round", "round")),
             ),
-            Field("fit.frame.side", "Side", NUMBER, "460", only_if=("fit.frame.shape", "square"), length=True),
-            Field("fit.frame.width", "Width", NUMBER, "460", only_if=("fit.frame.shape", "rectangle"), length=True),
-            Field("fit.frame.height", "Height", NUMBER, "460", only_if=("fit.frame.shape", "rectangle"), length=True),
-            Field("fit.frame.diameter", "Diameter", NUMBER, "460", only_if=("fit.frame.shape", "round"), length=True),
+            Field("fit.frame.side", "Side", NUMBER, _MM["side"], only_if=("fit.frame.shape", "square"), length=True),
+            Field(
+                "fit.frame.width", "Width", NUMBER, _MM["side"], only_if=("fit.frame.shape", "rectangle"), length=True
+            ),
+            Field(
+                "fit.frame.height", "Height", NUMBER, _MM["side"], only_if=("fit.frame.shape", "rectangle"), length=True
+            ),
+            Field(
+                "fit.frame.diameter", "Diameter", NUMBER, _MM["side"], only_if=("fit.frame.shape", "round"), length=True
+            ),
             Field(
                 "fit.frame.depth",
                 "Depth",
@@ -87,7 +114,14 @@ GROUPS = (
                 only_if=("fit.frame.shape", "square rectangle round"),
                 length=True,
             ),
-            Field("fit.clearance", "Clearance", NUMBER, "1", "between what is not meant to touch", length=True),
+            Field(
+                "fit.clearance",
+                "Clearance",
+                NUMBER,
+                _MM["clearance"],
+                "between what is not meant to touch",
+                length=True,
+            ),
             Field(
                 "fit.directions",
                 "Directions",
@@ -101,10 +135,14 @@ GROUPS = (
         "search",
         "Search",
         (
-            Field("search.max_error_pct", "Greatest error allowed, %", NUMBER, "20"),
-            Field("search.keep", "Solutions to keep", NUMBER, "10"),
+            Field("search.max_error_pct", "Greatest error allowed, %", NUMBER, str(starting.MAX_ERROR_PCT)),
+            Field("search.keep", "Solutions to keep", NUMBER, str(starting.KEEP)),
             Field(
-                "search.time_limit_s", "Time limit, s", NUMBER, "60", "a limit makes the answer less sure, not wrong"
+                "search.time_limit_s",
+                "Time limit, s",
+                NUMBER,
+                str(starting.TIME_LIMIT_S),
+                "a limit makes the answer less sure, not wrong",
             ),
         ),
     ),

@@ -1,0 +1,60 @@
+"""What one begins with: the file of `new` solves for every set, and what it gives can be built and runs."""
+
+from __future__ import annotations
+
+import pytest
+
+from solver import Design, solve
+from solver.cli.template import design_template
+from solver.design.load import data_of
+from solver.design.sets_data import body_sets
+from solver.search.answer import train_of
+from solver.service import form
+from solver.sheets.inventory import inventory
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+@pytest.mark.parametrize("name", sorted(body_sets()))
+def test_every_set_begins_with_a_file_that_solves_and_runs(name, units):
+    """All bodies of the set, proven; and the sheets have nothing to remark about the first solution and the last."""
+    design = Design.parse(design_template(bodies=name, units=units))
+    answer = solve(design)
+    assert (answer.status, len(answer.solutions)) == ("optimal", design.keep)
+    assert answer.solutions[0].worst_error_pct < 2
+    for solution in (answer.solutions[0], answer.solutions[-1]):
+        told = [f"{one.where}: {one.text}" for one in inventory(design, train_of(design, solution)).remarks]
+        assert not told, (solution.rank, told)
+
+
+@pytest.mark.parametrize("units", ["mm", "in"])
+def test_its_frame_is_large_enough_for_the_largest_set(units):
+    text = design_template(bodies="planets-pluto", units=units)
+    framed, free = Design.parse(text.replace("# frame = ", "frame = ")), Design.parse(text)
+    assert framed.fit.frame is not None
+    assert solve(framed).solutions == solve(free).solutions
+
+
+def test_inches_and_millimetres_have_the_same_proportions():
+    mm, inches = (Design.parse(design_template(units=units)).rings for units in ("mm", "in"))
+    for name in ("addendum", "rim", "level_spacing"):
+        one, other = (getattr(rings, name) / rings.pitch.value for rings in (mm, inches))
+        assert float(one) == pytest.approx(float(other), rel=0.06)
+    assert mm.inner_teeth == inches.inner_teeth and mm.tooth_step == inches.tooth_step
+
+
+def test_the_form_begins_with_the_same_values():
+    data = data_of(design_template().replace("# frame = ", "frame = "), "")
+
+    def typed(value: object) -> str:
+        return f"{value['min']} to {value['max']}" if isinstance(value, dict) else str(value)
+
+    compared = 0
+    for field in (field for group in form.GROUPS for field in group.fields):
+        table, *rest = field.path.split(".")
+        value = data[table]
+        for key in rest:
+            value = value.get(key) if isinstance(value, dict) else None
+        if value is not None and field.path != "fit.frame.depth":  # without a limit on the page
+            assert field.value == typed(value), field.path
+            compared += 1
+    assert compared >= 17
