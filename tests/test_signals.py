@@ -16,17 +16,25 @@ from pathlib import Path
 
 import pytest
 from commands import CONFIGS, LONG, ROOT, forked, start, until_it_searches
+from serving import running
+from sweeping import marked
 
 from solver.batch.store import load_run
 from solver.cli import audit as audit_command
 from solver.cli import rank as rank_command
 from solver.cli import rerun as rerun_command
 from solver.cli import sheets as sheets_command
+from solver.design.design import Design
+from solver.search import answer as answer_module
 from solver.search import explain as explain_module
+from solver.search.answer import solve
 from solver.search.engine import Search
+from solver.search.levels import Levels
 from solver.search.placing import Fitter
+from solver.search.stop import Interrupt
 
 SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+so_far = Levels.so_far
 DESIGN = """
 title = "Two moons"
 [bodies]
@@ -135,6 +143,22 @@ def test_what_was_found_is_stored_though_the_search_does_not_listen(signum, tmp_
     assert answer["solutions"] and answer["bound_worst_error_pct"] <= answer["solutions"][0]["worst_error_pct"]
     stored = load_run(tmp_path / err.decode().removeprefix("stored as ").strip())
     assert [one.worst_error_pct for one in stored.solutions] == [one["worst_error_pct"] for one in answer["solutions"]]
+
+
+def test_of_a_long_list_no_more_is_judged_than_there_is_time_for(monkeypatch):
+    """To judge a thousand solutions takes a minute: of an interrupted search the best come first."""
+    text = (CONFIGS / "saturn-any-rings.toml").read_text().replace("keep = 10", "keep = 300")
+    interrupt, known = Interrupt(), []
+
+    def many(progress):
+        if progress.structures_left == 0:
+            interrupt.set()
+
+    monkeypatch.setattr(answer_module, "JUDGE_S", 0.0)
+    monkeypatch.setattr(Levels, "so_far", lambda self, reason: known.append(so_far(self, reason)) or known[0])
+    answer = solve(Design.parse(text), interrupt, many)
+    assert answer.termination == "interrupt" and len(answer.solutions) == 1 < len(known[0].found)
+    assert answer.solutions[0].rank == 1
 
 
 def test_a_second_signal_ends_it_at_once(tmp_path, monkeypatch):
@@ -249,3 +273,30 @@ def test_who_wants_no_end_with_his_terminal_gets_none(tmp_path):
     process.send_signal(signal.SIGTERM)
     out, err = process.communicate(timeout=60)
     assert process.returncode == 143 and "interrupted" in out and err.startswith("stored as")
+
+
+def test_the_service_ends_with_its_terminal(tmp_path):
+    """An end that was asked for is no fault."""
+    with running(tmp_path / "data") as service:
+        assert service.end(signal.SIGHUP) == 0
+        assert marked(service.mark) == []
+
+
+LATE = """
+import os, sys
+class Late:
+    def __del__(self, kill=os.kill, pid=os.getpid(), signum=int(sys.argv.pop())):
+        kill(pid, signum)
+sys.late = Late()  # is there until the very end
+from solver.__main__ import main
+main()
+"""
+
+
+@pytest.mark.parametrize("signum", SIGNALS)
+def test_a_signal_after_the_last_word_changes_nothing(signum, tmp_path):
+    done = subprocess.run(
+        [sys.executable, "-c", LATE, "--version", str(int(signum))],
+        cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True, timeout=60,
+    )  # fmt: skip
+    assert (done.returncode, done.stderr) == (0, "") and done.stdout.startswith("ringwright ")

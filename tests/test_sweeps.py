@@ -420,15 +420,18 @@ def test_a_second_runner_is_told_who_holds_the_run(tmp_path):
     assert marked(mark) == []
 
 
-def test_ctrl_c_of_a_whole_terminal_strikes_no_worker(tmp_path):
+@pytest.mark.parametrize("signum", [signal.SIGINT, signal.SIGHUP])
+def test_a_signal_to_a_whole_terminal_strikes_no_worker(signum, tmp_path):
+    """Ctrl-C reaches every process of it, and so does its end."""
     write(tmp_path, HARD)
     process, mark = begin("sweep", "moons.toml", cwd=tmp_path)
     some_worker(process, mark)
     time.sleep(1.5)
     for pid in marked(mark):
-        os.kill(pid, signal.SIGINT)
-    process.communicate(timeout=30)
-    assert process.returncode == 130
+        os.kill(pid, signum)
+    out, err = process.communicate(timeout=30)
+    assert process.returncode == 128 + signum
+    assert "interrupted: 1 point left" in out and "Traceback" not in err
     write(tmp_path, HARD + "point_s = 0.3\n")
     assert call("sweep", "moons.toml", cwd=tmp_path)[0] == 4
     report = pq.read_table(tmp_path / "runs/results/moons/report.parquet").to_pylist()

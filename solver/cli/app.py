@@ -57,7 +57,7 @@ def _common(
     """Proven best gearings for ring-gear orreries: which tooth counts turn all bodies at nearly the right rates.
 
     Exit codes: 0 solved, 1 failure inside, 2 bad input or usage, 3 proven that nothing fits, 4 stopped by a limit,
-    75 another process is at work on the run, 130 or 143 interrupted.
+    75 another process is at work on the run, 129, 130 or 143 interrupted.
     """
 
 

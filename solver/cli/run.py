@@ -18,7 +18,7 @@ from solver.search.engine import Progress
 from solver.search.stop import Interrupt
 
 EXIT_OK, EXIT_FAULT, EXIT_INPUT, EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_BUSY = 0, 1, 2, 3, 4, 75
-GRACE_S = 0.4  # how long a search may take to end after a signal
+GRACE_S = 0.35  # how long a search may take to end after a signal
 _LOOK_S = 0.1
 
 T = TypeVar("T")

@@ -8,6 +8,7 @@ handlers wait for the main thread, which may be inside a library.
 
 from __future__ import annotations
 
+import atexit
 import os
 import signal
 import sys
@@ -76,8 +77,15 @@ def begin() -> None:
     for number in SIGNALS:
         if signal.getsignal(number) is not signal.SIG_IGN or number == signal.SIGINT:
             signal.signal(number, _in_main_thread)
+    atexit.register(_ignore)  # the first to be registered is the last to be called
     signal.set_wakeup_fd(write, warn_on_full_buffer=False)
     threading.Thread(target=_listen, args=(read,), name="signals", daemon=True).start()
+
+
+def _ignore() -> None:
+    """Python takes its handlers away while it ends, and the exit code is settled by then."""
+    for number in SIGNALS:
+        signal.signal(number, signal.SIG_IGN)
 
 
 def _in_main_thread(signum: int, _frame: Any) -> None:

@@ -6,7 +6,7 @@ import json
 from collections.abc import Callable, Iterable
 from enum import StrEnum
 from fractions import Fraction
-from math import atan2, degrees, hypot
+from math import atan2, degrees, hypot, inf
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -22,6 +22,7 @@ from solver.search.levels import Levels, SearchResult, value_told
 from solver.search.rank import Figures, key_order, sort_key
 from solver.search.stop import Deadline, FirstOf, NoStop, StopRule, awake
 
+JUDGE_S = 0.2
 SCHEMA: Literal["ringwright.solutions/1"] = "ringwright.solutions/1"
 
 
@@ -229,14 +230,18 @@ class Solving:
 
 
 def answer_of(design: Design, result: SearchResult, seconds: float = 0.0) -> Answer:
-    """Judge the result of a search that took so many seconds, and put it in words. Raises Unsound."""
-    solutions = []
+    """Judge the result of a search that took so many seconds, and put it in words. Of one that was interrupted only as
+    many solutions are judged, and shown, as can be in JUDGE_S: someone waits for its end. Raises Unsound."""
+    solutions: list[SolutionAnswer] = []
+    until = time.monotonic() + JUDGE_S if result.termination == "interrupt" else inf
     listed = list(result.found)
     trains = {found.train for found in listed}
     keys = key_order(design.rank)
     beyond = [point.found for point in result.front if point.found.train not in trains]
     listed += sorted(beyond, key=lambda found: sort_key(found.figures, found.train, keys))
     for rank, found in enumerate(listed, start=1):
+        if solutions and time.monotonic() > until:
+            break
         verdict = judge(design, found.train)
         _agree(design, verdict, found.figures)
         solutions.append(solution_answer(design, found.train, verdict, rank))
