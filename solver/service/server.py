@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import gc
 import ipaddress
 import os
 import resource
@@ -61,6 +62,7 @@ def serve(choice: Choice, tell: Callable[[str], None]) -> None:
         made = service(jobs, choice.names, token, log, proxies)
         address = _address(choice.host, listening.getsockname()[1])
         Server(made, jobs, lambda: tell(address)).run(sockets=[listening])
+    gc.freeze()  # all that is left goes with this process; to look through it for garbage takes longer than to end
 
 
 def is_loopback(host: str) -> bool:
