@@ -59,7 +59,6 @@ clearance = 0
 [search]
 time_limit_s = {seconds}
 """
-REST_S = 3.0  # until a service has settled [s]
 ANOTHER = "127.0.0.2"  # a second sender, on the same machine
 
 
@@ -67,16 +66,18 @@ ANOTHER = "127.0.0.2"  # a second sender, on the same machine
 class Size:
     """jobs: open ones, and as many that are over, in the folder at the start; alone: small designs, one after the
     other; heavy: designs that are being solved beside; seconds: their limit [s]; crowd: small designs of one sender,
-    before one of another."""
+    before one of another; rest: until a service has settled [s]; busy: processes that only keep the cores busy."""
 
     jobs: int = 1000
     alone: int = 7
     heavy: int = 2
     seconds: float = 40.0
     crowd: int = 100
+    rest: float = 3.0
+    busy: int = 2
 
 
-SMOKE = Size(jobs=3, alone=1, heavy=1, seconds=1.0, crowd=2)
+SMOKE = Size(jobs=3, alone=1, heavy=1, seconds=1.0, crowd=2, rest=0.2, busy=0)
 
 
 @dataclass(frozen=True)
@@ -130,10 +131,10 @@ def closed(data: Path) -> None:
 
 
 @contextlib.contextmanager
-def busy() -> Iterator[None]:
-    """Two processes that do nothing but keep two cores busy."""
+def busy(number: int) -> Iterator[None]:
+    """So many processes that do nothing but keep cores busy."""
     words = [sys.executable, "-c", "while True: pass"]
-    processes = [subprocess.Popen(words) for _ in range(2)]
+    processes = [subprocess.Popen(words) for _ in range(number)]
     try:
         yield
     finally:
@@ -179,14 +180,14 @@ def _listed(client: httpx.Client) -> list[dict[str, object]]:
     return found
 
 
-def _start_and_end(data: Path) -> tuple[float, float]:
+def _start_and_end(data: Path, size: Size) -> tuple[float, float]:
     began = time.perf_counter()
     with served(data) as service:
         start = time.perf_counter() - began
         with service.client() as client:
             while not any(job["state"] == "solving" for job in _listed(client)):
                 time.sleep(0.1)
-        time.sleep(REST_S)
+        time.sleep(size.rest)
         began = time.perf_counter()
         service.end(signal.SIGTERM)
         return start, time.perf_counter() - began
@@ -208,9 +209,9 @@ def measure(size: Size) -> Figures:
     with tempfile.TemporaryDirectory() as place:
         many, empty = Path(place) / "many", Path(place) / "empty"
         populate(many, size.jobs)
-        start, end = _start_and_end(many)
-        with busy():
-            busy_start, busy_end = _start_and_end(many)
+        start, end = _start_and_end(many, size)
+        with busy(size.busy):
+            busy_start, busy_end = _start_and_end(many, size)
         closed(many)
         with served(many) as service:
             neighbours = _alone(service, size)
@@ -223,7 +224,7 @@ def measure(size: Size) -> Figures:
 
 def _alone(service: Served, size: Size) -> list[float]:
     with service.client() as client:
-        time.sleep(REST_S)
+        time.sleep(size.rest)
         return [timed(client, SMALL.format(number=n, teeth=200 + n)) for n in range(size.alone)]
 
 
@@ -233,7 +234,7 @@ def _beside(service: Served, size: Size) -> list[float]:
         for job in heavy:
             while client.get(f"/api/jobs/{job}").json()["state"] == "waiting":
                 time.sleep(0.05)
-        time.sleep(REST_S)
+        time.sleep(size.rest)
         beside = [timed(client, SMALL.format(number=n, teeth=100 + n)) for n in range(max(size.alone // 2, 1))]
         for job in heavy:
             client.post(f"/api/jobs/{job}/stop")
@@ -252,7 +253,7 @@ def report(figures: Figures) -> str:
         [
             "## Starting, ending, and taking turns",
             "",
-            "| | quiet | two other processes keep both cores busy |",
+            f"| | quiet | {size.busy} other processes keep the cores busy |",
             "|---|---:|---:|",
             f"| start with {size.jobs} open jobs and {size.jobs} that are over, until it can be reached "
             f"| {figures.start:.1f} s | {figures.busy_start:.1f} s |",

@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from commands import ROOT
 
-from benchmarks import fit, growth, report, run, service
+from benchmarks import fit, growth, report, run, service, turns
 from benchmarks.cases import BY_NAME as CASES
 from benchmarks.cases import goal_of
 from benchmarks.hand import best_by_hand, worst_error
@@ -130,6 +130,14 @@ def test_the_service_under_load_loses_nothing():
     assert figures.found == figures.complete == 4
     assert figures.watched.ends == figures.watched.streams == 8
     assert "| **found again after a restart** | **4 of 4** |" in service.report(figures)
+
+
+def test_the_service_is_timed_with_many_jobs_and_between_others():
+    figures = turns.measure(turns.SMOKE)
+    times = (figures.start, figures.busy_start, figures.end, figures.busy_end, figures.crowded, figures.crowd)
+    assert all(0 < time < 100 for time in times)
+    assert [len(one) for one in (figures.alone, figures.neighbours, figures.beside)] == [1, 1, 1]
+    assert "start with 3 open jobs and 3 that are over" in turns.report(figures)
 
 
 def test_no_two_submissions_are_one_job():

@@ -27,7 +27,7 @@ from solver.service.openapi import DESIGN_JSON, DESIGN_TOML, SWEEP_TOML
 
 MANY = int(os.environ.get("RINGWRIGHT_FUZZ", "0"))
 FEW = 6
-LIMITS = Limits(most_jobs=4, most_points=20, solve_seconds=0.5, workers=1, designs=1)
+LIMITS = Limits(most_jobs=4, most_points=20, solve_seconds=0.5, workers=1)
 DOOMED = BASE.replace("keep = 3", "keep = 1")  # what is stopped and removed
 PLACED = BASE.replace('directions = "none"', "directions = 24")
 

@@ -20,7 +20,8 @@ from solver.service import checker
 from solver.service.checkers import Checkers
 from solver.service.documents import json_data, meant
 from solver.service.errors import CheckFailed, NoSuchJob, NoSuchSolution, NotNow, TooMany, TooSlow
-from solver.service.jobs import Jobs, JobView
+from solver.service.job import JobView
+from solver.service.jobs import Jobs
 from solver.service.limits import Limits
 from solver.service.results import RankQuery
 
@@ -401,7 +402,7 @@ def test_a_check_whose_process_is_gone_says_so_and_the_next_begins_another(tmp_p
         with checkers._one() as process:
             process.kill()
             with pytest.raises(CheckFailed, match="ended without an answer"):
-                checkers._ask(process, b"{}\n")
+                checkers._ask(process, {})
         assert checkers.check(BASE, "toml", None, tmp_path, None).points == 1
 
 

@@ -72,7 +72,7 @@ class Machine:
         for task in open_tasks:
             if task.alive:
                 at = sum(0 < one < whole for one, whole in zip(task.left, task.points))
-                self.turns.wish(task.name, at if task.leaving else task.unfinished)
+                self.turns.wish(task.name, task.unfinished, at)
         for order in self.turns.decide(self.now):
             self._obey(order)
         running = [task for task in open_tasks if task.slots]
@@ -203,7 +203,7 @@ def test_whatever_comes_nobody_starves_and_little_is_lost(case):
     slots, places = rng.randint(1, 4), rng.randint(1, 6)
     lengths = [0.05, 0.3, 1.5, 3.0, 20.0]
     tasks = [
-        Task(str(n), rng.randint(1, 4), [rng.choice(lengths) for _ in range(rng.choice([1, 1, 1, 8]))], rng.uniform(0, 60))
+        Task(str(n), rng.randint(1, 4), rng.choices(lengths, k=rng.choice([1, 1, 1, 8])), rng.uniform(0, 60))
         for n in range(rng.randint(2, 30))
     ]  # fmt: skip
     machine = Machine(tasks, slots, places, room=lambda: rng.random() < 0.8).run()

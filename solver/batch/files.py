@@ -51,8 +51,10 @@ def replacing(path: Path) -> Iterator[BinaryIO]:
 
 def remove_half_written(folder: Path) -> None:
     """Remove what a killed process left of `replace_whole`."""
-    for leftover in folder.glob(f"{_TEMPORARY}*"):
-        leftover.unlink(missing_ok=True)
+    with os.scandir(folder) as entries:
+        leftovers = [entry.path for entry in entries if entry.name.startswith(_TEMPORARY)]
+    for leftover in leftovers:
+        Path(leftover).unlink(missing_ok=True)
 
 
 def alive(process: int) -> bool:

@@ -13,9 +13,10 @@ import pyarrow.parquet as pq
 
 from solver.batch import parts
 from solver.batch.errors import StoreError
+from solver.batch.peek import solved_in
 from solver.batch.store import COMPARED, RUN, SOLUTION_SCHEMA, load_run
 from solver.batch.sweep_run import MANIFEST, is_sweep, load_sweep, table_files
-from solver.batch.table import Finished, JobTable, PointState
+from solver.batch.table import JOBS, Finished, JobTable, PointState
 
 
 def known_elsewhere(results: Path, own: Path, wanted: set[str]) -> Iterator[tuple[str, str, Finished]]:
@@ -44,6 +45,8 @@ def _known_in(folder: Path, wanted: set[str], own: bool) -> Iterator[tuple[str, 
 
 
 def _of_sweep(folder: Path, wanted: set[str]) -> Iterator[tuple[str, Finished]]:
+    if not _may_hold(folder, wanted):
+        return
     manifest = table_files(folder)
     if manifest is not None:
         named = pq.read_table(folder / parts.POINTS, columns=["point_id"])["point_id"].to_pylist()
@@ -65,6 +68,14 @@ def _of_sweep(folder: Path, wanted: set[str]) -> Iterator[tuple[str, Finished]]:
         if name in wanted and point["state"] == PointState.SOLVED:
             record = {key: point.get(key) for key in COMPARED}
             yield name, _result(record, _rows_of(run.solutions, name), reports.get(name, {}), folder.name)
+
+
+def _may_hold(folder: Path, wanted: set[str]) -> bool:
+    """Whether it is worth reading, by its table of jobs where it has one: there may be thousands of runs."""
+    try:
+        return not (folder / JOBS).is_file() or bool(solved_in(folder, wanted))
+    except StoreError:
+        return True
 
 
 def _of_run(folder: Path, wanted: set[str]) -> Iterator[tuple[str, Finished]]:

@@ -16,14 +16,13 @@ import resource
 import signal
 import sys
 import threading
-import time
 import traceback
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from multiprocessing import connection, forkserver, resource_tracker
-from multiprocessing.context import ForkServerProcess
-from typing import Any, Protocol
+from multiprocessing.context import ForkServerContext, ForkServerProcess
+from typing import Any, Protocol, Self
 
 from solver.batch.table import Finished
 from solver.batch.work import Task, solve_point
@@ -77,12 +76,17 @@ class Workers(Protocol):
 # -- in the worker -----------------------------------------------------------------------------------------------------
 
 
-def _die_with_runner() -> None:
-    """Have the system kill this process with the server it was forked from, which ends when the runner does (Linux);
-    and watch the runner's end of a pipe as well (everywhere)."""
+def die_with_server() -> None:
+    """Have the system kill this process with the server it was forked from (Linux)."""
     if sys.platform == "linux":
         set_death_signal = 1  # PR_SET_PDEATHSIG, prctl(2)
         ctypes.CDLL(None).prctl(set_death_signal, signal.SIGKILL)
+
+
+def _die_with_runner() -> None:
+    """Have this process end with the server it was forked from, which ends when the runner does; and watch the runner's
+    end of a pipe as well."""
+    die_with_server()
     runner = multiprocessing.parent_process()
     assert runner is not None
     sentinel = runner.sentinel
@@ -94,7 +98,7 @@ def _die_with_runner() -> None:
     threading.Thread(target=watch, daemon=True, name="runner-watch").start()
 
 
-def _work(tasks: connection.Connection, answer: connection.Connection) -> None:
+def work(tasks: connection.Connection, answer: connection.Connection) -> None:
     """The whole life of a worker: one task, its result or fault through the pipe, the end."""
     _die_with_runner()
     try:
@@ -137,9 +141,38 @@ def _where(fault: BaseException) -> str:
 
 # -- in the runner -----------------------------------------------------------------------------------------------------
 
+_STARTING = threading.RLock()  # starting a process looks after all others, and must not meet one that is waited for
+
+
+def fork_server(loaded: list[str]) -> ForkServerContext:
+    """The context whose processes are forked from a server that has loaded these modules; it is begun if need be."""
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(loaded)
+    with SafeChildren(), deaf():
+        forkserver.ensure_running()
+    return context
+
+
+def begun(process: ForkServerProcess) -> ForkServerProcess:
+    """The same, started."""
+    with _STARTING, _without_main(), SafeChildren(), deaf():
+        process.start()
+    return process
+
+
+def ended(process: ForkServerProcess) -> int:
+    """The exit code of a process that is about to end, or has been killed; nothing is left of it then."""
+    with _STARTING:
+        process.join()
+        code = process.exitcode or 0
+        process.close()
+    return code
+
 
 @dataclass
-class _Worker:
+class Worker:
+    """A process for one task. told: what it has answered so far."""
+
     process: ForkServerProcess
     tasks: connection.Connection
     pipe: connection.Connection
@@ -147,13 +180,13 @@ class _Worker:
 
     def end(self) -> None:
         self.process.kill()
-        self.process.join()
-        self.close()
+        self.code()
 
-    def close(self) -> None:
+    def code(self) -> int:
+        """Its exit code, once it has ended."""
         self.tasks.close()
         self.pipe.close()
-        self.process.close()
+        return ended(self.process)
 
 
 class LocalWorkers:
@@ -162,14 +195,15 @@ class LocalWorkers:
 
     def __init__(self, slots: int) -> None:
         self.slots = slots
-        self._context = multiprocessing.get_context("forkserver")
-        self._running: dict[int, _Worker] = {}
-        self._spare: list[_Worker] = []
-        self._context.set_forkserver_preload(_PRELOADED)
-        with SafeChildren(), deaf():
-            forkserver.ensure_running()
+        self._context = self._server()
+        self._running: dict[int, Worker] = {}
+        self._spare: list[Worker] = []
+        self._wakes: list[connection.Connection] = []  # what else ends a wait
 
-    def __enter__(self) -> LocalWorkers:
+    def _server(self) -> ForkServerContext:
+        return fork_server(_PRELOADED)
+
+    def __enter__(self) -> Self:
         return self
 
     def __exit__(self, *_: Any) -> None:
@@ -190,37 +224,31 @@ class LocalWorkers:
         while len(self._spare) < self.slots:
             self._spare.append(self._begun())
 
-    def _begun(self) -> _Worker:
+    def _begun(self) -> Worker:
         """A process that waits for its task."""
         theirs, tasks = self._context.Pipe(duplex=False)
         pipe, answer = self._context.Pipe(duplex=False)
-        process = self._context.Process(target=_work, args=(theirs, answer), name="point")
-        with _without_main(), SafeChildren(), deaf():
-            process.start()
+        process = begun(self._process(theirs, answer))
         theirs.close()
         answer.close()
         os.set_blocking(pipe.fileno(), False)
-        return _Worker(process, tasks, pipe)
+        return Worker(process, tasks, pipe)
+
+    def _process(self, tasks: connection.Connection, answer: connection.Connection) -> ForkServerProcess:
+        return self._context.Process(target=work, args=(tasks, answer), name="point")
 
     def pids(self) -> dict[int, int]:
         """The process at work on each task."""
         return {key: running.process.pid or 0 for key, running in self._running.items()}
 
     def wait(self, seconds: float) -> list[Outcome]:
-        if not self._running:
-            time.sleep(min(seconds, 0.05))
-            return []
-        by_pipe = {running.pipe: key for key, running in self._running.items()}
-        outcomes = []
-        for ready in connection.wait(list(by_pipe), seconds):
-            assert isinstance(ready, connection.Connection)
-            key = by_pipe[ready]
-            if self._read(self._running[key]):
-                outcomes.append(self._ended(key))
-        return outcomes
+        by_pipe: dict[Any, int] = {running.pipe: key for key, running in self._running.items()}
+        ready = connection.wait([*by_pipe, *self._wakes], seconds if by_pipe else min(seconds, 0.05))
+        keys = [by_pipe[one] for one in ready if one in by_pipe]
+        return [self._ended(key) for key in keys if self._read(self._running[key])]
 
     @staticmethod
-    def _read(running: _Worker) -> bool:
+    def _read(running: Worker) -> bool:
         """Take in what the pipe holds; whether that was the last. Never waits: a worker may be paused half way."""
         while True:
             try:
@@ -233,9 +261,7 @@ class LocalWorkers:
 
     def _ended(self, key: int) -> Outcome:
         running = self._running.pop(key)
-        running.process.join()
-        code = running.process.exitcode
-        running.close()
+        code = running.code()
         if code != 0:
             return Outcome(key, None, f"its worker {_ending(code)}")
         told = pickle.loads(running.told)
@@ -256,8 +282,8 @@ class LocalWorkers:
             self._spare.pop().end()
 
 
-def _ending(code: int | None) -> str:
-    if code is not None and code < 0:
+def _ending(code: int) -> str:
+    if code < 0:
         with contextlib.suppress(ValueError):
             return f"was ended by {signal.Signals(-code).name}"
     return f"ended with exit code {code}"

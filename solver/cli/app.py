@@ -429,9 +429,7 @@ def serve(
     solve_memory: Annotated[
         int, typer.Option(min=256, max=1 << 20, metavar="MB", help="How much memory a point may use.")
     ] = 4096,
-    workers: Annotated[
-        int | None, typer.Option(min=1, max=1024, help="Solves of a sweep at a time; as many as cores.")
-    ] = None,
+    workers: Annotated[int | None, typer.Option(min=1, max=1024, help="Solves at a time; as many as cores.")] = None,
 ) -> None:
     """Serve designs and sweeps over HTTP, with a page to submit them and to watch the model turn.
 
@@ -445,7 +443,7 @@ def serve(
 
     limits = Limits(most_points=most_points, most_jobs=most_jobs, solve_seconds=solve_seconds, memory_mb=solve_memory)
     if workers is not None:
-        limits = replace(limits, workers=workers, designs=min(limits.designs, workers))
+        limits = replace(limits, workers=workers)
     proxies = tuple(proxy or ())
     raise typer.Exit(run_serve(host, port, data, tuple(name or ()), token_file, access_log, proxies, limits))
 

@@ -233,14 +233,14 @@ def answer_of(design: Design, result: SearchResult, seconds: float = 0.0) -> Ans
     """Judge the result of a search that took so many seconds, and put it in words. Of one that was interrupted only as
     many solutions are judged, and shown, as can be in JUDGE_S: someone waits for its end. Raises Unsound."""
     solutions: list[SolutionAnswer] = []
-    until = time.monotonic() + JUDGE_S if result.termination == "interrupt" else inf
+    until = awake() + JUDGE_S if result.termination == "interrupt" else inf
     listed = list(result.found)
     trains = {found.train for found in listed}
     keys = key_order(design.rank)
     beyond = [point.found for point in result.front if point.found.train not in trains]
     listed += sorted(beyond, key=lambda found: sort_key(found.figures, found.train, keys))
     for rank, found in enumerate(listed, start=1):
-        if solutions and time.monotonic() > until:
+        if solutions and awake() > until:
             break
         verdict = judge(design, found.train)
         _agree(design, verdict, found.figures)

@@ -18,7 +18,8 @@ from solver.design.sets_data import body_sets
 from solver.search.answer import SolutionAnswer, train_of
 from solver.service.documents import Form, Kind
 from solver.service.events import Feed
-from solver.service.jobs import Jobs, JobView
+from solver.service.job import JobView
+from solver.service.jobs import Jobs
 from solver.service.motion import Motion, motion
 from solver.service.openapi import JOB, SUBMITTED, problems
 from solver.service.problems import Problem
@@ -184,7 +185,8 @@ def api(jobs: Jobs, feed: Feed, packers: Packers, locked: bool) -> APIRouter:
     )  # fmt: skip
     async def submit(request: Request) -> Response:
         text, form = await _submitted(request)
-        view, new = await to_thread.run_sync(jobs.submit, text, None, form, limiter=submitting)
+        sender = sender_of(request)
+        view, new = await to_thread.run_sync(jobs.submit, text, None, form, sender, limiter=submitting)
         return _shown(view, 201 if new else 200, {"location": f"/api/jobs/{view.id}"})
 
     @router.get("/jobs", response_model=JobsDocument, responses=problems(422), summary="Jobs, newest first")
@@ -349,6 +351,11 @@ def api(jobs: Jobs, feed: Feed, packers: Packers, locked: bool) -> APIRouter:
         return Response(packed, media_type="application/zip", headers=_named(f"{job}-{rank}-sheets.zip"))
 
     return router
+
+
+def sender_of(request: Request) -> str:
+    """The address that a request came from: the connection's, or what a trusted proxy says of it."""
+    return "" if request.client is None else request.client.host
 
 
 async def _submitted(request: Request) -> tuple[str, Form]:

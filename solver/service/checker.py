@@ -1,27 +1,28 @@
 """The process that validates submissions, so that neither a large sweep nor a crafted one keeps the server busy.
 
-`python -m solver.service.checker`: a JSON document a line on standard input, {"text", "form", "kind", "limits",
-"jobs", "into"}; an answer a line. With "into", what is no job yet in the folder "jobs" is entered there.
+It is told {"text", "form", "kind", "limits", "jobs", "into"}, and answers each. With "into", what is no job yet in the
+folder "jobs" is entered there.
 """
 
 from __future__ import annotations
 
-import json
+import queue
 import sys
 import traceback
 from dataclasses import asdict
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from solver.service.pipes import give_way, lines_of_input, own_output, say
+if TYPE_CHECKING:
+    from solver.service.forked import Link
 
 
-def main() -> None:
-    lines = lines_of_input()
-    give_way()
-    out = own_output()
-    while (line := lines.get()) is not None:
-        say(out, _answer(json.loads(line)))
+def check(link: Link) -> None:
+    """Answer one submission after the other, until nobody asks any more."""
+    asked: queue.SimpleQueue[dict[str, Any] | None] = queue.SimpleQueue()
+    link.watch(asked.put, lambda: asked.put(None))
+    while (one := asked.get()) is not None:
+        link.say(_answer(one))
 
 
 def _answer(asked: dict[str, Any]) -> dict[str, Any]:
@@ -45,7 +46,3 @@ def _answer(asked: dict[str, Any]) -> dict[str, Any]:
         return {"failed": f"a fault in the check of submissions ({type(fault).__name__})"}
     told = {name: getattr(found, name) for name in ("job", "kind", "title", "sha256", "text", "places")}
     return {**told, "points": len(found.sweep.points)}
-
-
-if __name__ == "__main__":
-    main()

@@ -1,15 +1,11 @@
-"""The server's end of the processes that validate submissions: a few, begun when they are first needed, each with one
-submission at a time and a limit to how long it may take."""
+"""The server's end of the processes that validate submissions: a few, each with one submission at a time and a limit to
+how long it may take."""
 
 from __future__ import annotations
 
 import contextlib
-import json
 import queue
-import select
-import subprocess
 import threading
-import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
@@ -18,13 +14,13 @@ from typing import Any
 
 from solver.batch.errors import StoreError
 from solver.design.errors import Complaint, DesignError
+from solver.service import checker
 from solver.service.documents import Form, Kind
 from solver.service.errors import CheckFailed, TooSlow
+from solver.service.forked import Forked
 from solver.service.limits import Limits
-from solver.service.pipes import begin, end
 
 AT_A_TIME = 2
-_CHUNK = 1 << 16
 
 
 @dataclass(frozen=True)
@@ -46,12 +42,17 @@ class Checkers:
 
     def __init__(self, limits: Limits) -> None:
         self._limits = limits
-        self._free: queue.SimpleQueue[subprocess.Popen[bytes] | None] = queue.SimpleQueue()
-        self._all: set[subprocess.Popen[bytes]] = set()
+        self._free: queue.SimpleQueue[Forked | None] = queue.SimpleQueue()
+        self._all: set[Forked] = set()
         self._lock = threading.Lock()
         self._closed = False
         for _ in range(AT_A_TIME):
             self._free.put(None)
+
+    def ready(self) -> None:
+        """Have one wait for what comes. Returns once it is there."""
+        with contextlib.suppress(StoreError), self._one():
+            pass
 
     def check(self, text: str, form: Form, kind: Kind | None, jobs: Path, into: Path | None) -> Checked:
         """Validate, and where `into` is given enter what is no job yet in the folder `jobs` there. Raises DesignError,
@@ -61,7 +62,7 @@ class Checkers:
             "into": None if into is None else str(into),
         }  # fmt: skip
         with self._one() as process:
-            told = self._ask(process, json.dumps(asked).encode() + b"\n")
+            told = self._ask(process, asked)
         if "faults" in told:
             raise DesignError(Complaint(**one) for one in told["faults"])
         if "not_stored" in told:
@@ -71,16 +72,22 @@ class Checkers:
         return Checked(**told)
 
     @contextmanager
-    def _one(self) -> Iterator[subprocess.Popen[bytes]]:
+    def _one(self) -> Iterator[Forked]:
         """A process that nobody else uses; one that could not answer is ended."""
         process = self._free.get()
         try:
-            if process is None or process.poll() is not None:
+            if process is not None and process.gone():
+                self._end(process)
+                process = None
+            if process is None:
+                process = Forked(checker.check)
                 with self._lock:
-                    if self._closed:
-                        raise StoreError("the service is ending")
-                    process = begin("solver.service.checker")
                     self._all.add(process)
+                    closed = self._closed
+                if closed:
+                    self._end(process)
+                    process = None
+                    raise StoreError("the service is ending")
             try:
                 yield process
             except BaseException:
@@ -90,29 +97,21 @@ class Checkers:
         finally:
             self._free.put(process)
 
-    def _ask(self, process: subprocess.Popen[bytes], line: bytes) -> dict[str, Any]:
-        assert process.stdin is not None and process.stdout is not None
-        until = time.monotonic() + self._limits.check_seconds
-        told = b""
+    def _ask(self, process: Forked, asked: dict[str, Any]) -> dict[str, Any]:
         try:
-            process.stdin.write(line)
-            process.stdin.flush()
-            while not told.endswith(b"\n"):
-                if not select.select([process.stdout], [], [], max(0.0, until - time.monotonic()))[0]:
-                    raise TooSlow(self._limits.check_seconds)
-                chunk = process.stdout.read1(_CHUNK)  # type: ignore[attr-defined]
-                if not chunk:
-                    raise CheckFailed("the process that checks submissions ended without an answer")
-                told += chunk
-        except OSError:
+            process.say(asked)
+            told = process.hear(self._limits.check_seconds)
+        except (OSError, EOFError):
             raise CheckFailed("the process that checks submissions ended without an answer") from None
-        answer: dict[str, Any] = json.loads(told)
-        return answer
+        if told is None:
+            raise TooSlow(self._limits.check_seconds)
+        return told
 
-    def _end(self, process: subprocess.Popen[bytes]) -> None:
+    def _end(self, process: Forked) -> None:
         with self._lock:
             self._all.discard(process)
-        end(process)
+        process.kill()
+        process.code()
 
     def close(self) -> None:
         """End the processes; who still waits for one is told so."""
@@ -123,7 +122,7 @@ class Checkers:
             process.kill()
         for _ in range(AT_A_TIME):
             with contextlib.suppress(queue.Empty):
-                idle = self._free.get(timeout=1.0)
+                idle = self._free.get(timeout=0.2)
                 if idle is not None:
                     self._end(idle)
         for _ in range(AT_A_TIME):

@@ -9,6 +9,7 @@ from pathlib import Path
 from solver.batch.errors import StoreError
 from solver.batch.files import flush_folder, replace_whole
 from solver.batch.identity import answer_version
+from solver.batch.peek import counts_in
 from solver.batch.sweep_file import Point, Sweep, SweepLimits
 from solver.batch.sweeps import SWEEP
 from solver.batch.table import JobTable, PointState
@@ -81,11 +82,7 @@ def _from_table(folder: Path) -> Sweep | None:
 def states(folder: Path) -> dict[str, int]:
     """How many points of a run are in each state; what was being solved when its runner ended waits. Raises
     StoreError."""
-    table = JobTable(folder, read_only=True)
-    try:
-        counts = {str(state): number for state, number in table.counts().items()}
-    finally:
-        table.close()
+    counts = {str(state): number for state, number in counts_in(folder).items()}
     counts[PointState.WAITING] += counts[PointState.SOLVING]
     counts[PointState.SOLVING] = 0
     return counts

@@ -7,7 +7,8 @@ import asyncio
 from collections.abc import AsyncIterator
 
 from solver.service.errors import NoSuchJob
-from solver.service.jobs import Jobs, JobView
+from solver.service.job import JobView
+from solver.service.jobs import Jobs
 
 HEARTBEAT_S = 15.0
 RETRY_MS = 1000

@@ -10,7 +10,8 @@ from solver.design.errors import show
 from solver.design.schema import RANK_KEYS
 from solver.service import wording
 from solver.service.errors import NoSuchSolution, NotNow
-from solver.service.jobs import Jobs, JobView
+from solver.service.job import JobView
+from solver.service.jobs import Jobs
 from solver.service.plot import Plot, Shown, plot
 from solver.service.query import whole
 from solver.service.rendering import rendered

@@ -1,4 +1,4 @@
-"""The jobs of a service: submitted, durable, solved one after the other by runners, stopped, listed, read.
+"""The jobs of a service: submitted, durable, solved by runners as their turns come, stopped, listed, read.
 
 Each job is a run folder as `ringwright sweep` makes it, with a `job.json` beside; the folder of all is the one truth,
 and what is kept here in memory follows from it. Thread-safe.
@@ -10,105 +10,41 @@ import os
 import secrets
 import shutil
 import threading
-import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass, field
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any, Literal
 
 import pyarrow as pa
-from pydantic import BaseModel, ConfigDict, Field
 
 from solver.batch.errors import StoreError
-from solver.batch.files import flush_folder, remove_half_written
+from solver.batch.files import flush_folder, remove_half_written, replace_whole
 from solver.batch.lock import held
 from solver.batch.sweeps import SWEEP
 from solver.batch.table import PointState
 from solver.design.design import Design
+from solver.design.errors import so_many
 from solver.search.answer import SolutionAnswer
 from solver.service.checkers import Checked, Checkers
 from solver.service.documents import Form, Kind
 from solver.service.entered import states
 from solver.service.errors import NoSuchJob, NotNow, TooMany
+from solver.service.forked import warm_server
+from solver.service.job import Job, JobView
 from solver.service.limits import Limits
 from solver.service.record import Over, Record, read_record, write_record
 from solver.service.results import Ranked, RankQuery, Results, ResultsCache, told_of
-from solver.service.running import Running, ending
+from solver.service.running import ending
+from solver.service.senders import Senders
+from solver.service.solving import Solving, wait_for
 
-JOBS, NEW = "jobs", "new"
+JOBS, NEW, STARTS = "jobs", "new", "starts"
 MOST_STARTS = 3
-# A job that was not over may have changed so often, at most, since its record was written: versions grow by as much
-# when a service is started, so that none is given twice.
-_UNWRITTEN = 1_000_000_000
-
-State = Literal["waiting", "solving", "complete", "stopped", "failed"]
-
-
-class JobView(BaseModel):
-    """A job as it is now. points: how many are in each state; solutions: how many were found, null until it is over;
-    proven: whether every point is solved, so that what is said of it is proven, also that there is no solution;
-    version: grows with every change."""
-
-    model_config = ConfigDict(frozen=True, title="Job")
-
-    id: str = Field(pattern="^[0-9a-f]{16}$")
-    kind: Kind
-    title: str
-    state: State
-    reason: str | None
-    submitted: str
-    points: dict[PointState, int]
-    total: int
-    finished: int
-    best_worst_error_pct: float | None
-    solutions: int | None
-    proven: bool
-    version: int
-
-    @property
-    def over(self) -> bool:
-        return self.state in ("complete", "stopped", "failed")
-
-
-@dataclass
-class _Job:
-    record: Record
-    folder: Path
-    points: dict[str, int]
-    version: int
-    best: float | None = None
-    starts: int = 0
-    running: Running | None = None
-    stopping: bool = False
-    last: dict[str, Any] = field(default_factory=dict)
-
-    @property
-    def state(self) -> State:
-        if self.record.over is not None:
-            return self.record.over.state
-        return "solving" if self.running is not None else "waiting"
-
-    def view(self) -> JobView:
-        over = self.record.over
-        points = dict(self.points if over is None else over.points)
-        terminal = (PointState.SOLVED, PointState.STOPPED, PointState.FAILED)
-        return JobView(
-            id=self.record.id,
-            kind=self.record.kind,
-            title=self.record.title,
-            state=self.state,
-            reason=None if over is None else over.reason,
-            submitted=self.record.submitted,
-            points={state: points.get(state, 0) for state in PointState},
-            total=self.record.total,
-            finished=sum(points.get(state, 0) for state in terminal),
-            best_worst_error_pct=self.best if over is None else over.best_worst_error_pct,
-            solutions=None if over is None else over.solutions,
-            proven=points.get(PointState.SOLVED, 0) == self.record.total,
-            version=self.version,
-        )
+# A job that was not over may have changed so often, at most, since the service was started last: versions begin beyond
+# that at the next start, so that none is given twice.
+_OF_A_START = 1_000_000_000
+_STOPPED = "a user stopped it"
 
 
 class Jobs:
@@ -120,14 +56,16 @@ class Jobs:
         self._folder, self._new = data / JOBS, data / NEW
         self._lock = threading.Condition()
         self._storing = threading.Lock()
-        self._jobs: dict[str, _Job] = {}  # in the order of their submission
+        self._jobs: dict[str, Job] = {}  # in the order of their submission
         self._views: dict[str, JobView] = {}
         self._listeners: list[Callable[[str], None]] = []
         self._order = 0
         self._closing = False
         self._checkers = Checkers(self.limits)
         self._cache = ResultsCache()
-        self._lanes = threading.Thread(target=self._give_out, name="lanes", daemon=True)
+        self._senders = Senders()
+        self._solving = Solving(self.limits, self._lock, self._changed, self._told, self._ended, self._announce)
+        self._turns = threading.Thread(target=self._take_turns, name="turns", daemon=True)
 
     def __enter__(self) -> Jobs:
         """Read what is there, and go on with it. Raises Busy where another service holds the folder, OSError and
@@ -144,12 +82,13 @@ class Jobs:
     def _opened(self) -> Iterator[None]:
         self.data.mkdir(parents=True, exist_ok=True)
         with held(self.data):
+            warm_server()  # loads while the jobs are read
             shutil.rmtree(self._new, ignore_errors=True)
             self._new.mkdir(exist_ok=True)
             self._folder.mkdir(exist_ok=True)
-            flush_folder(self.data)
-            self._read()
-            self._lanes.start()
+            with self._lock:
+                self._read()
+            self._turns.start()
             yield
 
     def _read(self) -> None:
@@ -162,40 +101,51 @@ class Jobs:
                 shutil.rmtree(folder)
             else:
                 found.append((record, folder))
+        version = self._first_version(max((record.version for record, _ in found), default=0))
         for record, folder in sorted(found, key=lambda pair: pair[0].order):
-            self._jobs[record.id] = self._taken_in(record, folder)
+            self._jobs[record.id] = self._taken_in(record, folder, version)
             self._order = max(self._order, record.order)
         for job in self._jobs.values():
             self._views[job.record.id] = job.view()
+        self._senders.begin(max((record.sender for record, _ in found), default=0) + 1)
+        for job in self._jobs.values():
+            if job.record.stopped and job.record.over is None:
+                self._end(job, "stopped", _STOPPED)
+            elif job.record.over is None:
+                self._solving.enter(job)
+
+    def _first_version(self, last: int) -> int:
+        """The first version of all jobs that go on, beyond all that were told before. last: of those that are written
+        down."""
+        path = self.data / STARTS
+        try:
+            starts = int(path.read_text(encoding="ascii"))
+        except (FileNotFoundError, ValueError):
+            starts = 0
+        starts = max(starts, last // _OF_A_START) + 1
+        replace_whole(path, f"{starts}\n".encode())
+        return starts * _OF_A_START
 
     @staticmethod
-    def _taken_in(record: Record, folder: Path) -> _Job:
+    def _taken_in(record: Record, folder: Path, version: int) -> Job:
         if record.over is not None:
-            return _Job(record, folder, record.over.points, record.version)
-        record = record.model_copy(update={"version": record.version + _UNWRITTEN})
-        write_record(folder, record)
-        try:
-            points = states(folder)
-        except StoreError:  # its runner will say what is wrong
-            points = {PointState.WAITING: record.total}
-        return _Job(record, folder, points, record.version)
+            return Job(record, folder, record.over.points, record.version)
+        points: dict[str, int] = {PointState.WAITING: record.total}
+        if record.total > 1:  # a single one is not worth the look
+            with suppress(StoreError):  # its runner will say what is wrong
+                points = states(folder)
+        return Job(record, folder, points, version)
 
     def close(self) -> None:
         """End every runner and give back what they are at. Returns within four seconds."""
         with self._lock:
             self._closing = True
-            running = [job.running for job in self._jobs.values() if job.running is not None]
+            running = self._solving.end()
             self._lock.notify_all()
-        for one in running:
-            one.end()
         self._checkers.close()
-        until = time.monotonic() + 2.5
-        for one in running:
-            if not one.join(max(0.0, until - time.monotonic())):
-                one.kill()
-                one.join(1.0)
-        if self._lanes.is_alive():
-            self._lanes.join(1.0)
+        wait_for(running)
+        if self._turns.is_alive():
+            self._turns.join(1.0)
 
     # -- submitting --------------------------------------------------------------------------------------------------
 
@@ -203,10 +153,14 @@ class Jobs:
         """Validate, and no more. Raises DesignError and TooSlow."""
         return self._checkers.check(text, form, kind, self._folder, None)
 
-    def submit(self, text: str, kind: Kind | None = None, form: Form = "toml") -> tuple[JobView, bool]:
+    def submit(
+        self, text: str, kind: Kind | None = None, form: Form = "toml", sender: str = ""
+    ) -> tuple[JobView, bool]:
         """Take a design or a sweep; it is on the disk when this returns. Whether it is new: what means the same is one
-        job. Raises DesignError, TooSlow, TooMany where too many jobs are open, and StoreError and OSError where it
-        cannot be stored."""
+        job. sender: the address that it came from; senders take turns.
+
+        Raises DesignError, TooSlow, TooMany where too many jobs are open, and StoreError and OSError where it cannot be
+        stored."""
         into = self._new / f"{os.getpid()}-{secrets.token_hex(8)}"
         try:
             checked = self._checkers.check(text, form, kind, self._folder, into)
@@ -222,26 +176,26 @@ class Jobs:
                         "end, or stop one",
                         self.limits.most_jobs,
                     )
-                return self._store(checked, into), True
+                return self._store(checked, into, self._senders.number(sender)), True
         finally:
             shutil.rmtree(into, ignore_errors=True)
 
-    def _store(self, checked: Checked, into: Path) -> JobView:
+    def _store(self, checked: Checked, into: Path, sender: int) -> JobView:
         self._order += 1
         now = datetime.now(UTC).isoformat(timespec="seconds")
         record = Record(
             schema="ringwright.job/1", id=checked.job, kind=checked.kind, title=checked.title, submitted=now,
-            order=self._order, total=checked.points,
+            order=self._order, total=checked.points, sender=sender,
         )  # fmt: skip
         folder = self._folder / checked.job
         write_record(into, record)
         into.rename(folder)
         flush_folder(self._folder)
         with self._lock:
-            job = _Job(record, folder, {PointState.WAITING: record.total}, record.version)
+            job = Job(record, folder, {PointState.WAITING: record.total}, record.version)
             self._jobs[record.id] = job
             view = self._views[record.id] = job.view()
-            self._lock.notify_all()
+            self._solving.enter(job)
         self._announce(record.id)
         return view
 
@@ -307,7 +261,7 @@ class Jobs:
         view, found = self.view(name), self._found(name)
         return self._cache.of(found.folder, found.record.order, view.version, view.over)
 
-    def _found(self, job: str) -> _Job:
+    def _found(self, job: str) -> Job:
         found = self._jobs.get(job)
         if found is None:
             raise NoSuchJob(f"there is no job {job[:64]}")
@@ -329,11 +283,11 @@ class Jobs:
             if job.record.over is not None:
                 raise NotNow(f"the job is {job.state}; only one that waits or is being solved can be stopped")
             self._keep(job, stopped=True)
-            if job.running is None:
-                self._end(job, "stopped", "a user stopped it")
+            if not job.solving:
+                self._end(job, "stopped", _STOPPED)
             elif not job.stopping:
                 job.stopping = True
-                job.running.end()
+                self._solving.stop(job)
             view = self._views[name]
         self._announce(name)
         return view
@@ -358,7 +312,7 @@ class Jobs:
             job.best, job.points, job.starts = over.best_worst_error_pct, dict(over.points), 0
             self._keep(job, stopped=False, over=None, again=over.state != "stopped")
             self._changed(job)
-            self._lock.notify_all()
+            self._solving.enter(job)
             view = self._views[name]
         self._announce(name)
         return view
@@ -367,29 +321,30 @@ class Jobs:
         """Remove a job and all that was found. Raises NoSuchJob, NotNow while it is being solved, and OSError."""
         with self._storing, self._lock:
             job = self._found(name)
-            if job.running is not None:
+            if job.solving:
                 raise NotNow("the job is being solved; stop it first")
             aside = self._new / f"removed-{name}-{secrets.token_hex(4)}"
             job.folder.rename(aside)
             flush_folder(self._folder)
             del self._jobs[name], self._views[name]
+            self._solving.leave(job)
         self._cache.forget(job.folder, job.record.order)
         shutil.rmtree(aside, ignore_errors=True)
         self._announce(name)
 
-    def _keep(self, job: _Job, **changes: Any) -> None:
+    def _keep(self, job: Job, **changes: Any) -> None:
         """Write what has changed of the job's record; nothing is changed where that fails."""
         record = job.record.model_copy(update={**changes, "version": job.version + 1})
         write_record(job.folder, record)
         job.record = record
 
-    def _changed(self, job: _Job) -> None:
+    def _changed(self, job: Job) -> None:
         """Show the job as it is now, under the lock; what looks the same has not changed."""
         if job.view() != self._views.get(job.record.id):
             job.version += 1
             self._views[job.record.id] = job.view()
 
-    def _end(self, job: _Job, state: Literal["complete", "stopped", "failed"], reason: str | None,
+    def _end(self, job: Job, state: Literal["complete", "stopped", "failed"], reason: str | None,
              solutions: int | None = None) -> None:  # fmt: skip
         """The job is over, under the lock."""
         points = {**job.points}
@@ -401,6 +356,7 @@ class Jobs:
         except OSError:  # the disk is full; a service that starts again finds out once more
             job.record = job.record.model_copy(update={"over": over})
         job.stopping = False
+        self._solving.leave(job)
         self._changed(job)
 
     def _announce(self, name: str) -> None:
@@ -409,66 +365,42 @@ class Jobs:
 
     # -- solving -----------------------------------------------------------------------------------------------------
 
-    def _give_out(self) -> None:
-        """The two lanes: single designs do not wait behind a sweep."""
-        while True:
-            with self._lock:
-                job = self._next()
-                while job is None and not self._closing:
-                    self._lock.wait()
-                    job = self._next()
-                if self._closing:
-                    return
-                assert job is not None
-                self._begin(job)
-                name = job.record.id
-            self._announce(name)
+    def _take_turns(self) -> None:
+        self._checkers.ready()
+        while not self._closing:
+            self._solving.take_turns()
 
-    def _next(self) -> _Job | None:
-        """The first job that waits, in the first lane that is not full, under the lock."""
-        for kind, most in (("design", self.limits.designs), ("sweep", 1)):
-            mine = [job for job in self._jobs.values() if job.record.kind == kind and job.record.over is None]
-            if sum(job.running is not None for job in mine) < most:
-                waiting = next((job for job in mine if job.running is None), None)
-                if waiting is not None:
-                    return waiting
-        return None
+    def _told(self, job: Job, told: dict[str, Any]) -> None:
+        """What its runner says, under the lock."""
+        if "points" in told:
+            job.points, job.best = told["points"], told["best"]
+        job.last = told
+        self._changed(job)
 
-    def _begin(self, job: _Job) -> None:
-        job.last, job.starts = {}, job.starts + 1
-        try:
-            job.running = Running(
-                job.folder, job.record.kind, self.limits, job.record.again,
-                lambda told: self._told(job, told), lambda code: self._ended(job, code),
-            )  # fmt: skip
-        except OSError as fault:
-            self._end(job, "failed", f"its runner cannot be begun: {fault.strerror}")
+    def _ended(self, job: Job, how: int | OSError) -> None:
+        """Its runner has ended, under the lock."""
+        last = job.last
+        if isinstance(how, OSError):
+            self._end(job, "failed", f"its runner cannot be begun: {how.strerror}")
+        elif "over" in last:
+            self._complete(job, **last["over"])
+        elif job.record.stopped:
+            self._end(job, "stopped", _STOPPED)
+        elif last.get("left"):
+            self._end(job, "stopped", last["left"])
+        elif "failed" in last:
+            self._end(job, "failed", last["failed"])
+        elif not self._closing and "left" not in last and job.starts >= MOST_STARTS:
+            self._end(job, "failed", f"its runner {ending(how)}, {MOST_STARTS} times in a row")
         else:
+            job.starts = 0 if "left" in last else job.starts
             self._changed(job)
 
-    def _told(self, job: _Job, told: dict[str, Any]) -> None:
-        with self._lock:
-            if "points" in told:
-                job.points, job.best = told["points"], told["best"]
-            job.last = told
-            self._changed(job)
-        self._announce(job.record.id)
-
-    def _ended(self, job: _Job, code: int) -> None:
-        with self._lock:
-            job.running = None
-            last = job.last
-            if "over" in last:
-                self._end(job, "complete", None, last["over"]["solutions"])
-            elif job.record.stopped:
-                self._end(job, "stopped", "a user stopped it")
-            elif last.get("left"):
-                self._end(job, "stopped", last["left"])
-            elif "failed" in last:
-                self._end(job, "failed", last["failed"])
-            elif not self._closing and job.starts >= MOST_STARTS:
-                self._end(job, "failed", f"its runner {ending(code)}, {MOST_STARTS} times in a row")
-            else:
-                self._changed(job)
-            self._lock.notify_all()
-        self._announce(job.record.id)
+    def _complete(self, job: Job, solutions: int, failed: str | None) -> None:
+        """Every point is finished. failed: why the first one failed that did."""
+        if job.record.kind == "design" and failed is not None:
+            self._end(job, "failed", failed, solutions)
+        else:
+            number = job.points.get(PointState.FAILED, 0)
+            said = None if failed is None else f"{so_many(number, 'point')} failed, the first of them: {failed}"
+            self._end(job, "complete", said, solutions)

@@ -13,7 +13,7 @@ class Limits:
     a request's body, its head is there; connections: open at a time; requests: being answered at a time,
     bodies: of them with a body.
 
-    workers: solves at a time of one sweep; designs: single designs that are solved at a time, beside one sweep.
+    workers: solves at a time; places: jobs whose solves are in memory while they wait for their next turn.
     """
 
     most_points: int = 10_000
@@ -28,4 +28,4 @@ class Limits:
     requests: int = 1_000
     bodies: int = 128
     workers: int = field(default_factory=lambda: cpu_count() or 1)
-    designs: int = field(default_factory=lambda: min(4, cpu_count() or 1))
+    places: int = 32

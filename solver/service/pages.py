@@ -16,9 +16,11 @@ from solver.batch.errors import StoreError
 from solver.design.errors import Complaint, DesignError
 from solver.search.answer import SolutionAnswer
 from solver.service import form
+from solver.service.api import sender_of
 from solver.service.errors import STATUS, CheckFailed, TooMany, TooSlow, status_of
+from solver.service.job import JobView
 from solver.service.job_page import Asked, job_page
-from solver.service.jobs import Jobs, JobView
+from solver.service.jobs import Jobs
 from solver.service.motion import motion
 from solver.service.query import whole
 from solver.service.rendering import KINDS, build, html, page, rendered, static_files
@@ -63,7 +65,7 @@ def pages(jobs: Jobs, locked: bool) -> APIRouter:
     @router.post("/")
     async def submit(request: Request) -> Response:
         text = _posted(await request.body()).get("text", "")
-        return await run_in_threadpool(_submitted, jobs, locked, text)
+        return await run_in_threadpool(_submitted, jobs, locked, text, sender_of(request))
 
     @router.get("/jobs/{job}")
     async def one_job(job: str, request: Request) -> Response:
@@ -139,10 +141,10 @@ def _start(jobs: Jobs, locked: bool, offset: int, text: str = "", faults: tuple[
     )
 
 
-def _submitted(jobs: Jobs, locked: bool, text: str) -> Response:
+def _submitted(jobs: Jobs, locked: bool, text: str, sender: str) -> Response:
     """A whole file from the box, sent by a browser without script."""
     try:
-        view, _ = jobs.submit(text, None, "json" if text.lstrip().startswith("{") else "toml")
+        view, _ = jobs.submit(text, None, "json" if text.lstrip().startswith("{") else "toml", sender)
     except DesignError as fault:
         return _start(jobs, locked, 0, text, fault.complaints, status=422)
     except (TooMany, TooSlow, CheckFailed) as fault:

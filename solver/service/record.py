@@ -29,7 +29,7 @@ class Over(BaseModel):
 class Record(BaseModel):
     """order: its number among all jobs of the folder; answers: the code it was begun with; again: points that a limit
     stopped, or that failed, are to be solved once more; version: how often the job had changed when this was written,
-    or more; over: None while it goes on."""
+    or more; sender: a number for who has sent it, others have others; over: None while it goes on."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
@@ -43,6 +43,7 @@ class Record(BaseModel):
     stopped: bool = False
     again: bool = False
     version: int = 1
+    sender: int = 0
     over: Over | None = None
 
 

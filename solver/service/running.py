@@ -1,24 +1,25 @@
-"""The server's end of a runner: begun, told to end, and listened to in a thread."""
+"""The server's end of a runner: begun, given slots, told to end, and listened to in a thread."""
 
 from __future__ import annotations
 
-import json
+import contextlib
 import signal
 import threading
 from collections.abc import Callable
 from dataclasses import asdict
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
+from solver.service import runner
 from solver.service.documents import Kind
+from solver.service.forked import Forked
 from solver.service.limits import Limits
-from solver.service.pipes import begin
 
 END_S = 10.0  # a runner that was told to end and has not after that [s] is killed
 
 
 class Running:
-    """One runner at work on one job. told: called with each line it says; ended: with its exit code, once."""
+    """One runner at work on one job. told: called with each document it says; ended: with its exit code, once."""
 
     def __init__(
         self,
@@ -26,44 +27,40 @@ class Running:
         kind: Kind,
         limits: Limits,
         again: bool,
+        slots: int,
         told: Callable[[dict[str, Any]], None],
         ended: Callable[[int], None],
     ) -> None:
         """Raises OSError where no process can be begun."""
-        words = [str(folder), kind, json.dumps(asdict(limits)), *(["again"] if again else [])]
-        self._process = begin("solver.service.runner", *words)
+        self._process = Forked(runner.run, str(folder), kind, asdict(limits), again, slots)
         self._told, self._ended = told, ended
         self._listener = threading.Thread(target=self._listen, name=f"runner {folder.name}", daemon=True)
         self._listener.start()
 
     def _listen(self) -> None:
-        assert self._process.stdout is not None and self._process.stdin is not None
-        for line in self._process.stdout:
-            try:
-                told = json.loads(line)
-            except ValueError:  # it was killed in the middle of a line
-                continue
-            self._told(told)
-        code = self._process.wait()
-        self._process.stdout.close()
-        self._process.stdin.close()
-        self._ended(code)
+        with contextlib.suppress(EOFError):
+            while True:
+                told = self._process.hear()
+                assert told is not None
+                self._told(told)
+        self._ended(self._process.code())
 
-    def end(self) -> None:
-        """Have it give back what it is at; returns at once."""
-        assert self._process.stdin is not None
-        try:
-            self._process.stdin.write(b"end\n")
-            self._process.stdin.flush()
-        except (OSError, ValueError):  # it has ended already
-            return
-        timer = threading.Timer(END_S, self.kill)
-        timer.daemon = True
-        timer.start()
+    def slots(self, number: int) -> None:
+        """So many it has from now on; returns at once."""
+        with contextlib.suppress(OSError):  # it has ended already
+            self._process.say({"slots": number})
+
+    def end(self, when: Literal["now", "soon"] = "now") -> None:
+        """Have it give back what it is at, now or after the points that it is at; returns at once."""
+        with contextlib.suppress(OSError):
+            self._process.say({"leave": when})
+        if when == "now":
+            timer = threading.Timer(END_S, self.kill)
+            timer.daemon = True
+            timer.start()
 
     def kill(self) -> None:
-        if self._process.poll() is None:
-            self._process.kill()
+        self._process.kill()
 
     def join(self, seconds: float) -> bool:
         """Wait for its end; whether it came within so many seconds [s]."""

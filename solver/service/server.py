@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
+import gc
 import ipaddress
 import os
 import resource
@@ -65,6 +66,7 @@ def serve(choice: Choice, tell: Callable[[str], None]) -> None:
         made = service(jobs, (*choice.names, told), token, log, proxies)
         address = f"http://{f'[{told}]' if ':' in told else told}:{listening.getsockname()[1]}/"
         Server(made, jobs, lambda: tell(address)).run(sockets=[listening])
+    gc.freeze()  # all that is left goes with this process; to look through it for garbage takes longer than to end
 
 
 def is_loopback(host: str) -> bool:

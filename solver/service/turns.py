@@ -1,10 +1,10 @@
 """Whose turn it is: on how many slots each job is solved now. Knows neither processes nor the clock.
 
-A slot is one solve at a time. Every job has a first turn, of FIRST_S seconds of a slot, before which nobody has had a
-second one that waits; what is not over then goes to the back of the line of long ones, whose turns last TURN_S while
-others wait. Whoever loses its slot is paused and loses nothing. A first turn begins at once, in place of a long one; but
-while long ones wait, first turns have no more than half of all slots in the long run (AHEAD_S ahead at most). In both
-lines senders take turns, and each sender's jobs among themselves.
+A slot is one solve at a time. Every job has a first turn, of FIRST_S seconds of a slot; what is not over then goes to
+the back of the line of long ones, whose turns last TURN_S while others wait. Whoever loses its slot is paused and loses
+nothing. A first turn begins at once, in place of a long one; but while long ones wait, first turns have no more than
+half of all slots in the long run (they may be AHEAD_S ahead). In both lines senders have equal shares, and the jobs of
+each take turns among themselves.
 
 Long ones keep what they hold in memory while they are paused: their number is limited (`places`). What is beyond is not
 begun, or given up after its first turn and begun anew when there is room; nothing but first turns is ever lost. A sweep
@@ -92,10 +92,10 @@ class Turns:
         self._jobs[name] = _Job(name, sender, 1, many, next(self._tickets))
         self._senders.setdefault(sender, _Sender()).jobs += 1
 
-    def wish(self, name: str, slots: int) -> None:
-        """So many slots it could use now."""
+    def wish(self, name: str, slots: int, at: int) -> None:
+        """So many slots it could use now; so many points it is at."""
         if name in self._jobs:
-            self._jobs[name].wish = slots
+            self._jobs[name].wish = min(slots, at) if self._jobs[name].leave else slots
 
     def ended(self, name: str) -> None:
         """Its processes have ended, and it is still to be solved."""
@@ -135,7 +135,7 @@ class Turns:
 
     def due(self) -> float | None:
         """After so long [s] `decide` has to be asked again, whatever else happens; None: not before something does."""
-        if any(job.wish > len(job.since) and not (job.leave == "now") for job in self._jobs.values()):
+        if any(job.wish > len(job.since) and job.leave != "now" for job in self._jobs.values()):
             return TICK_S
         left = [(FIRST_S - job.used) / len(job.since) for job in self._jobs.values() if job.since and job.fresh]
         return max(min(left), TICK_S / 10) if left else None

@@ -8,7 +8,7 @@ from typing import Any
 from solver.batch.table import PointState
 from solver.cli.stored import settings_words
 from solver.design.errors import so_many
-from solver.service.jobs import JobView
+from solver.service.job import JobView
 
 STATES = {
     "waiting": "waiting",
