@@ -407,6 +407,11 @@ def _fit(file: DesignFile, scale: Fraction) -> Fit:
         directions = None
     else:
         directions = table.directions or tuple(Fraction(15 * index) for index in range(24))
+    if table.stands == "inner" and directions is not None:
+        # What links a ring to the next smaller one reaches, on the level of that one, from its teeth to an arbor beyond
+        # the teeth of the larger one: across any circle that the body of the larger one could sweep there.
+        why = "rings grow outwards, and what drives a ring lies across the circle that its body would sweep there"
+        raise single("fit.stands", table.stands, f'{why}; use "outer" or "none"')
     rollers = None
     if table.rollers is not None:
         rollers = Rollers(table.rollers.count, table.rollers.radius * scale, table.rollers.reach)
