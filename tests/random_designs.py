@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
+
+from solver import Design
 
 SENSES = ("same", "either", "reverse")
 
@@ -131,7 +134,7 @@ def random_placed_design(seed: int) -> str:
     equal = rng.random() < 0.5
     lines.append(f"directions = {few if equal else sorted(rng.sample(range(360), few))}")
     lines.append(f'plate = "{rng.choice(("none", "none", "none", "inner", "inner", "outer"))}"')
-    lines.append(f'stands = "{rng.choice(("none",) * 6 + ("outer", "outer", "inner"))}"')
+    lines.append(f'stands = "{rng.choice(("none",) * 6 + ("outer",) * 3)}"')
     lines += ["[search]", f"keep = {rng.choice((1, 3, 8))}", "max_error_pct = 80", "time_limit_s = 1000"]
     rank = rng.choice((["error"], ["error", "parts"], ["error", "envelope"], ["jigs", "error"], ["envelope", "error"]))
     lines.append(f"rank = {rank}".replace("'", '"'))
@@ -155,3 +158,15 @@ def _random_drive(rng: random.Random, bodies: int, low: int, thirds: int) -> lis
     if rng.random() < 0.7:
         lines.append(f'turn = {{body = "body {rng.randrange(bodies)}", seconds = {rng.choice((15, 40, 90))}}}')
     return lines
+
+
+def audited(text: str) -> Design:
+    """A design as audits have it: they judge what a design may not ask for, bodies that stand out beyond ring 0."""
+    if 'stands = "inner"' not in text:
+        return Design.parse(text)
+    return standing_inside(Design.parse(text.replace('stands = "inner"', 'stands = "outer"')))
+
+
+def standing_inside(design: Design) -> Design:
+    """The same design with bodies that stand out beyond ring 0."""
+    return replace(design, fit=replace(design.fit, stands="inner"))

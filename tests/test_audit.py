@@ -254,6 +254,13 @@ def test_the_envelope_is_short_of_the_drive():
         assert found == {("max_envelope", "train", f"{far}.000 mm; at most 70.000 mm"): pytest.approx(far - 70)}
 
 
+def test_bodies_that_stand_out_beyond_ring_0_meet_their_links():
+    # Ring 1's stand sweeps 30 - 1.5 = 28.5 mm; the wheel of 13 that drives ring 1 reaches from 24 - 1 to 24 + 26 + 1.
+    found = shortages('stands = "inner"', (0, 180))
+    assert ("stand", "stand on ring 1", "wheel of link 0") in found
+    assert {where for rule, where, _ in found if rule == "stand"} == {"stand on ring 1", "stand on ring 2"}
+
+
 def test_rollers_are_short():
     rollers = "".join(
         f"[[train.rollers]]\nring = {ring}\ndirections = {directions}\n"

@@ -55,7 +55,7 @@ def file(**changes: object) -> dict:
         ({"directions": 1}, "direction", "fit.directions"),
         ({"directions": [10, 20]}, "direction", "fit.directions"),
         ({"size": "side = 255", "clearance": 12}, "clearance", "fit.clearance"),
-        ({"stands": "inner"}, "stand", "fit.stands"),
+        ({"stands": "outer", "post": 7.5, "size": "side = 500"}, "stand", "fit.stands"),
         ({"plate": "outer", "post": 3.5, "clearance": 6}, "post", "fit.plate"),
         (
             {"rollers": "rollers = {count = 3, radius = 3, reach = 1}", "directions": [7, 97, 187, 277]},

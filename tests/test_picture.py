@@ -10,6 +10,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
+from random_designs import audited
 
 from solver import Design, Link, Train
 from solver.design.train import DrivePlace, LinkPlace, Placement, RollerPlace, Spot
@@ -31,7 +32,7 @@ def design_of(rings: int, extra: str = "", title: str = "t", pitch: float = PITC
         for i in range(rings)
     )
     text = f'[bodies]\nsense = "either"\n{bodies}\n[rings]\ninner_teeth = 24\ntooth_step = 6\ntooth_pitch = {pitch}\n'
-    return replace(Design.parse(text + extra), title=title)
+    return replace(audited(text + extra), title=title)
 
 
 def plain(design: Design, rings: int) -> Train:

@@ -12,7 +12,7 @@ from itertools import combinations
 
 import pytest
 from brute_places import Lengths, TooMany, TooNear, ranked_with_places
-from random_designs import random_placed_design
+from random_designs import random_placed_design, standing_inside
 
 import solver.search.placing as placing
 from solver import Design, Link, Train, judge, solve
@@ -120,14 +120,14 @@ def test_the_best_that_fits_equals_enumeration(chunk):
 
 
 def test_the_random_designs_are_worth_comparing():
-    """Of the first hundred: many have an answer, and in many the best by teeth alone has no place."""
+    """Of the first sixty: many have an answer, and in many the best by teeth alone has no place."""
     counts: Counter = Counter()
-    for seed in range(100):
+    for seed in range(60):
         counts += compared(seed)
-    assert counts["compared"] >= 95
-    assert counts["feasible"] >= 45 and counts["refused"] >= 30 and counts["thirds"] >= 15
-    assert counts["plate"] >= 10 and counts["frame"] >= 25
-    assert counts["driven"] >= 15 and counts["compact"] >= 5 and counts["capped"] >= 5
+    assert counts["compared"] >= 55
+    assert counts["feasible"] >= 28 and counts["refused"] >= 10 and counts["thirds"] >= 12
+    assert counts["plate"] >= 10 and counts["frame"] >= 20
+    assert counts["driven"] >= 8 and counts["compact"] >= 3 and counts["capped"] >= 3
 
 
 BACKWARDS = """
@@ -230,6 +230,22 @@ def test_a_crowd_of_ties_keeps_its_wished_drives(monkeypatch):
         )
         seen += against_enumeration(Design.parse(text), text)
     assert seen["driven"] >= 16 and seen["capped"] >= 6
+
+
+def test_no_body_can_stand_out_beyond_ring_0():
+    """Why a design may not ask for it: where rings grow, enumeration and search find no place, however much room."""
+    rng, thirds = random.Random(8), 0
+    for _ in range(8):
+        text = BACKWARDS.split("[drive]")[0].format(
+            period=round(rng.uniform(1.3, 2.5), 3), inner=rng.randint(14, 24), step=rng.randint(3, 6), addendum=0,
+            clearance=0, directions=4, plate="none", rank='["error"]', cap="",
+        )  # fmt: skip
+        design = Design.parse(text.replace('"reverse"', rng.choice(('"same"', '"either"', '"reverse"'))))
+        design = replace(design, fit=replace(design.fit, post_radius=Fraction(1, 1000)))
+        free, inside = ranked_with_places(design, 4)[0], standing_inside(design)
+        assert free and ranked_with_places(inside, 1)[0] == search(inside).found == []
+        thirds += any(link.thirds for _, train, *_ in free for link in train.links)
+    assert thirds >= 3
 
 
 def test_cp_sat_finds_the_same_places(monkeypatch):

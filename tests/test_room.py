@@ -11,7 +11,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
-from random_designs import random_placed_design
+from random_designs import audited, random_placed_design
 from shapely_judge import FLAT, SIDES, Band, Disc, Measure, Scene
 
 from solver import Design, Link, Train
@@ -173,7 +173,7 @@ def random_room(seed: int) -> tuple[str, Design, Train]:
         rollers.append(tuple(RollerPlace(Fraction(at % 360), spot(far, math.radians(at))) for at in turns))
     text = "\n".join(lines) + "\n"
     placement = Placement(tuple(places), tuple(rollers), drive)
-    return text, Design.parse(text), Train(tuple(teeth), tuple(range(count)), links, placement)
+    return text, audited(text), Train(tuple(teeth), tuple(range(count)), links, placement)
 
 
 def moved(train: Train, slot: tuple[str, int, int], x: float, y: float) -> Train:
@@ -341,7 +341,7 @@ RING_TEETH = (30, 40, 50)
 
 def bordered(pitch: str, fit: str, post: float = POST, reach: int = 60) -> Design:
     """The design of the borders; a file may not ask for posts as thick as the last ones of LIMITS."""
-    design = Design.parse(f"""
+    design = audited(f"""
 bodies.list = [{{name = "a", period = 1}}, {{name = "b", period = 2}}, {{name = "c", period = 3}}]
 [rings]
 teeth = {[[z] for z in RING_TEETH]}

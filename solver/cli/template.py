@@ -47,7 +47,7 @@ clearance = {clearance} ~ between what is not meant to touch: tip circles, posts
 # directions = 24 ~ (default) so many equally spaced for the arbors, or a list of degrees; "none": teeth alone
 # plate = "inner" ~ posts run to a plate beyond ring 0; "outer": beyond the largest ring; "none": no posts
 # post_radius = {post} ~ of the posts, and of the rods that bodies stand on
-# stands = "outer" ~ bodies reach out beyond the largest ring; "inner": beyond ring 0; "none": neither
+# stands = "outer" ~ bodies reach out beyond the largest ring; "none": they sit within their level
 # rollers = {{count = {{min = 3, max = 5}}, radius = {roller}, reach = 60}} ~ reach in degrees
 
 # [drive]

@@ -466,6 +466,11 @@ def _fit(table: FitTable, reverted: bool, drive: bool, units: str) -> Fit:
         directions = None
     else:
         directions = table.directions or _USUAL_DIRECTIONS
+    if table.stands == "inner" and directions is not None:
+        # What links a ring to the next smaller one reaches, on the level of that one, from its teeth to an arbor beyond
+        # the teeth of the larger one: across any circle that the body of the larger one could sweep there.
+        why = "rings grow outwards, and what drives a ring lies across the circle that its body would sweep there"
+        raise single("fit.stands", table.stands, f'{why}; use "outer" or "none"')
     rollers = None
     if table.rollers is not None:
         rollers = Rollers(table.rollers.count, table.rollers.radius * scale, table.rollers.reach)

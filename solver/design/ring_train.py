@@ -42,6 +42,8 @@ def ring_train(file: RingTrainFile, source: Data, name: str) -> RingTrain:
     _refuse_absurd(train)
     refuse_rings_told_twice(file.rings)
     design = design_from_data(_stated_limits(source, bodies, train, table.drive), name)
+    if file.fit.stands == "inner":
+        design = replace(design, fit=replace(design.fit, stands="inner"))
     on = dict(zip(riders, design.bodies, strict=True))
     if file.bodies is not None:
         names = tuple(on[ring].name if ring in on else "" for ring in range(count))
@@ -189,8 +191,11 @@ def _with_bodies(source: Data, bodies: Data) -> Data:
 
 
 def _stated_limits(source: Data, bodies: Data, train: Train, drive: DriveEntry | None) -> Data:
-    """The file's data for a design that limits only what the file limits; ring teeth are looked at apart."""
+    """The file's data for a design that limits only what the file limits; ring teeth are looked at apart, and so are
+    stands where no design may have them."""
     data = _with_bodies(source, bodies)
+    if data.get("fit", {}).get("stands") == "inner":
+        data["fit"]["stands"] = "outer"
     rings = data.setdefault("rings", {})
     for key in ("inner_teeth", "tooth_step", "teeth", "blanks"):
         rings.pop(key, None)
