@@ -45,6 +45,18 @@ frame = {shape = "square", side = 640}
 """
 
 
+# Several families of rings, so that a train is kept before the least error is looked for.
+SEVERAL = (CONFIGS / "saturn-any-rings.toml").read_text(encoding="utf-8")
+SEVERAL = SEVERAL.replace("{min = 18, max = 36}", "[18, 20]").replace("{min = 2, max = 8}", "[3, 4]")
+
+
+@pytest.fixture
+def several(tmp_path_factory) -> str:
+    path = tmp_path_factory.mktemp("several") / "several.toml"
+    path.write_text(SEVERAL)
+    return str(path)
+
+
 def struck(*signals: int, busy: bool = False):
     """Work that sends this process signals, one after the other, and never ends."""
 
@@ -134,9 +146,9 @@ def test_a_signal_at_any_step_ends_it_quietly_and_loses_nothing(signum, tmp_path
 
 
 @pytest.mark.parametrize("signum", SIGNALS)
-def test_what_was_found_is_stored_though_the_search_does_not_listen(signum, tmp_path, monkeypatch):
+def test_what_was_found_is_stored_though_the_search_does_not_listen(signum, tmp_path, monkeypatch, several):
     monkeypatch.setattr(Search, "_climb", struck(signum, busy=signum == signal.SIGTERM))
-    code, out, err = forked("solve", str(CONFIGS / "saturn-any-rings.toml"), "--json", cwd=tmp_path)
+    code, out, err = forked("solve", several, "--json", cwd=tmp_path)
     assert code == 128 + signum
     answer = json.loads(out)
     assert (answer["status"], answer["termination"], answer["proven"]) == ("feasible", "interrupt", False)
@@ -147,7 +159,7 @@ def test_what_was_found_is_stored_though_the_search_does_not_listen(signum, tmp_
 
 def test_of_a_long_list_no_more_is_judged_than_there_is_time_for(monkeypatch):
     """To judge a thousand solutions takes a minute: of an interrupted search the best come first."""
-    text = (CONFIGS / "saturn-any-rings.toml").read_text().replace("keep = 10", "keep = 300")
+    text = SEVERAL.replace("keep = 10", "keep = 300")
     interrupt, known = Interrupt(), []
 
     def many(progress):
@@ -161,10 +173,10 @@ def test_of_a_long_list_no_more_is_judged_than_there_is_time_for(monkeypatch):
     assert answer.solutions[0].rank == 1
 
 
-def test_a_second_signal_ends_it_at_once(tmp_path, monkeypatch):
+def test_a_second_signal_ends_it_at_once(tmp_path, monkeypatch, several):
     monkeypatch.setattr("solver.cli.run.GRACE_S", 1e6)
     monkeypatch.setattr(Search, "_climb", struck(signal.SIGINT, signal.SIGTERM))
-    found = forked("solve", str(CONFIGS / "saturn-any-rings.toml"), cwd=tmp_path)
+    found = forked("solve", several, cwd=tmp_path)
     assert found == (143, b"", b"stopped at once\n") and not (tmp_path / "runs").exists()
 
 
@@ -238,9 +250,9 @@ def test_sheets_that_are_being_made_are_not_written(signum, tmp_path, monkeypatc
     assert list(tmp_path.iterdir()) == []
 
 
-def test_a_design_that_is_solved_for_sheets_gives_none(tmp_path, monkeypatch):
+def test_a_design_that_is_solved_for_sheets_gives_none(tmp_path, monkeypatch, several):
     monkeypatch.setattr(Search, "_climb", struck(signal.SIGINT))
-    found = forked("sheets", str(CONFIGS / "saturn-any-rings.toml"), "--out", "sheets", cwd=tmp_path)
+    found = forked("sheets", several, "--out", "sheets", cwd=tmp_path)
     assert found == (130, b"", b"interrupted: no sheets were written\n") and list(tmp_path.iterdir()) == []
 
 
