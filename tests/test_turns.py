@@ -143,6 +143,17 @@ def test_many_small_ones_of_one_sender_do_not_hold_up_another():
     assert other.over - other.comes <= 0.5 + 0.1 + 3 * STEP_S  # until one of the crowd is over
 
 
+@pytest.mark.parametrize(("senders", "slots"), [(3, 1), (12, 2), (12, 4)])
+def test_a_new_sender_waits_for_one_turn_of_each_other_one_and_no_longer(senders, slots):
+    """Each of them sends more and more, and long ones wait too."""
+    crowd = [small(f"{sender} {n}", sender, work=1.9) for sender in range(senders) for n in range(15)]
+    long = [Task(f"long {n}", 90 + n, [500.0], 0) for n in range(slots)]
+    late = [small(f"late {n}", 100 + n, comes=20 + n / 3) for n in range(3)]
+    Machine([*crowd, *long, *late], slots=slots, places=8).run(until=55)
+    for one in late:
+        assert one.over is not None and one.first - one.comes <= 2 * (senders + 3) / slots * FIRST_S + AHEAD_S + 1
+
+
 def test_long_ones_have_half_of_all_slots_however_many_first_turns_wait():
     crowd = [small(f"crowd {n}", sender=n % 7, work=0.5) for n in range(200)]
     long = [Task(f"long {n}", 99, [100.0], 0) for n in range(2)]

@@ -85,6 +85,9 @@ class Forked:
         process = context.Process(target=_live, args=(theirs, what, words), name=what.__module__)
         try:
             self._process = begun(process)
+        except EOFError:
+            self._pipe.close()
+            raise OSError("the process that all others are forked from has ended") from None
         except BaseException:
             self._pipe.close()
             raise

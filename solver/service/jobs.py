@@ -381,7 +381,7 @@ class Jobs:
         """Its runner has ended, under the lock."""
         last = job.last
         if isinstance(how, OSError):
-            self._end(job, "failed", f"its runner cannot be begun: {how.strerror}")
+            self._end(job, "failed", f"its runner cannot be begun: {how.strerror or how}")
         elif "over" in last:
             self._complete(job, **last["over"])
         elif job.record.stopped:

@@ -51,7 +51,9 @@ class Solving:
 
     def stop(self, job: Job) -> None:
         """Have the runner of a job end."""
-        self._running[job.record.id].end()
+        running = self._running.get(job.record.id)
+        if running is not None:
+            running.end()
 
     def take_turns(self) -> None:
         """Do what is to be done now, or wait until something is. Without the lock."""
