@@ -140,3 +140,7 @@ def test_tables_of_points_that_had_whole_bounds_are_still_read(tmp_path):
             table["least_first_key"].to_pylist() == [20.0]
             and table.schema.field("least_first_key").type == pa.float64()
         )
+
+
+def test_no_error_is_written_with_a_sign():
+    assert str(float_above(Fraction(0))) == "0.0" and str(error_above(Fraction(1), 100)) == "0.0"

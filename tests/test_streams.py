@@ -157,10 +157,11 @@ def test_messages_that_nobody_takes_change_nothing(designs, words):
 def test_a_file_is_not_mistaken_for_an_output_that_is_closed(designs, tmp_path):
     """The next file that is opened gets the number that is free: what is printed must not end up in it."""
     (tmp_path / "design.toml").write_text(DESIGN, encoding="utf-8")
-    for closed in ((0, 1, 2), (1, 2), (0,)):
-        code, _, _ = forked("solve", "design.toml", "--picture", "design.svg", cwd=tmp_path, closed=closed)
+    for number, closed in enumerate(((0, 1, 2), (1, 2), (0,))):
+        picture = f"design-{number}.svg"
+        code, _, _ = forked("solve", "design.toml", "--picture", picture, cwd=tmp_path, closed=closed)
         assert code == (2 if 1 in closed else 0)
-        svg = (tmp_path / "design.svg").read_text(encoding="utf-8")
+        svg = (tmp_path / picture).read_text(encoding="utf-8")
         assert svg.startswith("<?xml") and svg.endswith("</svg>\n")
 
 

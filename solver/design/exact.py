@@ -90,7 +90,7 @@ def float_below(value: Fraction) -> float:
 
 def float_above(value: Fraction) -> float:
     """The least float that is not below the value."""
-    return -float_below(-value)
+    return 0.0 - float_below(-value)  # never -0.0
 
 
 def error_below(square: Fraction, whole: int = 1) -> float:
