@@ -8,6 +8,7 @@ from collections import Counter
 from functools import cache
 
 import pytest
+from random_designs import standing_inside
 
 from solver import Design, Link, Train
 from solver.design.links import KINDS
@@ -46,7 +47,7 @@ rim = 8
 level_spacing = 16
 [fit]
 plate = "{plate}"
-stands = "{stands}"
+stands = "{"none" if stands == "none" else "outer"}"
 {f"rollers = {{count = {rollers}, radius = 4, reach = 170}}" if rollers else ""}
 [wire]
 form = "{rng.choice(("saw", "cycloidal", "cycloidal", "involute", "involute"))}"
@@ -56,6 +57,8 @@ set_screws = {rng.choice((0, 1))}
     if drive is not None:
         text += f"[drive]\nmotor_rpm = [2]\npinion_teeth = 9\nthird_gears = {drive}\n"
     design = Design.parse(text)
+    if stands == "inner":
+        design = standing_inside(design)
     teeth = tuple(40 + 6 * ring for ring in range(rings))
     radius = design.rings.pitch.radius_mm
     links, places = [], []

@@ -315,8 +315,8 @@ def test_open_jobs_are_limited_but_what_is_one_already_is_found(tmp_path):
 
 
 def test_what_takes_too_long_to_check_is_refused_and_the_next_is_not(tmp_path):
-    numbers = ", ".join(map(str, range(60_000)))
-    slow = BASE + f"[vary]\nrings.inner_teeth = [{numbers}]\n[limits]\npoints = 1000000\n"
+    grid = "rings.inner_teeth = {min = 20, max = 900}\nsearch.max_parts = {min = 20, max = 1000}\n"
+    slow = BASE + f"[vary]\n{grid}[limits]\npoints = 1000000\n"
     with Jobs(tmp_path, Limits(check_seconds=2.0, most_points=1_000_000)) as jobs:
         with pytest.raises(TooSlow, match="more than 2 s to check"):
             jobs.submit(slow)

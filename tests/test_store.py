@@ -36,7 +36,8 @@ def answer():
 
 @pytest.fixture
 def stored(tmp_path, answer) -> Path:
-    return save_run(tmp_path / "results", DEMO.read_text(), answer, {"command": "solve"})
+    picture = DEMO.with_suffix(".svg").read_text(encoding="utf-8")
+    return save_run(tmp_path / "results", DEMO.read_text(), answer, {"command": "solve"}, picture)
 
 
 @pytest.mark.parametrize("name", ["saturn-hall", "solar-system-3-thirds", "four-gears"])

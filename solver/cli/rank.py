@@ -45,7 +45,7 @@ def run_rank(runs: Sequence[Path], choice: RankChoice) -> int:
         raise OutputError(f"--parquet, --plot: both {choice.plot}; choose two names")
     found, wrong = sound(runs)
     if not found:
-        raise StoreError("\n".join(wrong))
+        raise StoreError(*wrong)
     for line in wrong:
         print(line, file=sys.stderr)
     shelf = Shelf(found)
