@@ -81,8 +81,10 @@ def folder(tmp_path_factory) -> Path:
     (folder / "design.toml").write_text(tidy(DESIGN))
     (folder / "train.toml").write_text(tidy(TRAIN))
     (folder / "sweep.toml").write_text(tidy(DESIGN) + "[vary]\nbodies.reference = ['first', 'best']\n")
-    assert forked("solve", "design.toml", cwd=folder)[0] == 0
-    assert forked("sweep", "sweep.toml", "--workers", "1", cwd=folder)[0] == 0
+    code, _, err = forked("solve", "design.toml", cwd=folder)
+    assert code == 0, err
+    code, _, err = forked("sweep", "sweep.toml", "--workers", "1", cwd=folder)
+    assert code == 0, err
     return folder
 
 

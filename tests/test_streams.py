@@ -41,8 +41,10 @@ def designs(tmp_path_factory) -> Path:
     folder = tmp_path_factory.mktemp("designs")
     (folder / "design.toml").write_text(DESIGN, encoding="utf-8")
     write(folder, SMALL.replace("{min = 18, max = 32}", "[18, 19]"))
-    assert forked("solve", "design.toml", cwd=folder)[0] == 0
-    assert forked("sweep", "moons.toml", "--workers", "1", cwd=folder)[0] == 0
+    code, _, err = forked("solve", "design.toml", cwd=folder)
+    assert code == 0, err
+    code, _, err = forked("sweep", "moons.toml", "--workers", "1", cwd=folder)
+    assert code == 0, err
     return folder
 
 

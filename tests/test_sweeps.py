@@ -321,7 +321,10 @@ if __name__ == "__main__":
         "greedy.py",
     )
     code, out, err = call(
-        "sweep", "moons.toml", cwd=tmp_path, driver=f"import sys; sys.path.insert(0, {str(tmp_path)!r})\n" + greedy
+        "sweep",
+        "moons.toml",
+        cwd=tmp_path,
+        driver=f"import os; os.environ['PYTHONPATH'] = {str(tmp_path)!r}\n" + greedy,
     )
     assert code == 4 and "3 points: 2 solved, 1 failed" in out, err
     assert "memory ran out (300 MB were allowed)" in out
@@ -373,7 +376,7 @@ def test_a_killed_worker_costs_one_try(tmp_path):
 
 _POISONED = """
 import os, signal, sys
-sys.path.insert(0, {folder!r})
+os.environ["PYTHONPATH"] = {folder!r}  # no worker looks into the working folder by itself
 from solver.batch import workers
 workers._PRELOADED = ["poison"]
 from solver.cli.app import main

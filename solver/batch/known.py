@@ -39,14 +39,13 @@ def known_elsewhere(results: Path, own: Path, wanted: set[str]) -> Iterator[tupl
 
 def _known_in(folder: Path, wanted: set[str], own: bool) -> Iterator[tuple[str, Finished]]:
     if is_sweep(folder) and not (own and not (folder / MANIFEST).is_file()):
-        yield from _of_sweep(folder, wanted)
+        if own or _may_hold(folder, wanted):  # the own table is the one that is to be filled
+            yield from _of_sweep(folder, wanted)
     elif (folder / RUN).is_file():
         yield from _of_run(folder, wanted)
 
 
 def _of_sweep(folder: Path, wanted: set[str]) -> Iterator[tuple[str, Finished]]:
-    if not _may_hold(folder, wanted):
-        return
     manifest = table_files(folder)
     if manifest is not None:
         named = pq.read_table(folder / parts.POINTS, columns=["point_id"])["point_id"].to_pylist()
