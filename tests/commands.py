@@ -10,6 +10,7 @@ import sys
 import time
 import traceback
 import warnings
+from multiprocessing import forkserver
 from pathlib import Path
 from tempfile import TemporaryFile
 
@@ -92,6 +93,7 @@ def _be_command(words, cwd, files, closed, full, encoding, errors) -> None:
     code = 99
     try:
         signal.alarm(600)  # a command that does not end fails its test
+        forkserver._forkserver.__init__()  # a server that this process has begun is no child of the copy
         os.chdir(cwd)
         os.dup2(files[0], 1)
         os.dup2(files[1], 2)
