@@ -95,6 +95,14 @@ def call(*words: str, cwd: Path, driver: str = _DRIVER, **more: str) -> tuple[in
     return process.returncode, out, err
 
 
+def left_behind(mark: str, seconds: float = 20) -> list[int]:
+    """The processes that bear the mark and do not end by themselves: a helper ends a little later than its server."""
+    until = time.monotonic() + seconds
+    while (found := marked(mark)) and time.monotonic() < until:
+        time.sleep(0.05)
+    return found
+
+
 def marked(mark: str) -> list[int]:
     """The processes alive that bear the mark."""
     found = []

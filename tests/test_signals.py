@@ -17,7 +17,7 @@ from pathlib import Path
 import pytest
 from commands import CONFIGS, LONG, ROOT, forked, start, until_it_searches
 from serving import running
-from sweeping import marked
+from sweeping import left_behind
 
 from solver.batch.store import load_run
 from solver.cli import audit as audit_command
@@ -291,7 +291,7 @@ def test_the_service_ends_with_its_terminal(tmp_path):
     """An end that was asked for is no fault."""
     with running(tmp_path / "data") as service:
         assert service.end(signal.SIGHUP) == 0
-        assert marked(service.mark) == []
+        assert left_behind(service.mark) == []
 
 
 LATE = """
