@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 import time
@@ -35,6 +36,12 @@ class Growth:
     status: str
 
 
+def surroundings() -> dict[str, str]:
+    """The environment of a process that runs a module of the benchmarks, wherever this one was begun: it may be one in
+    which nothing is imported from the working folder."""
+    return {**os.environ, "PYTHONPATH": str(HERE.parent)}
+
+
 def designs() -> dict[tuple[str, int], Callable[[], Design]]:
     """Every point by what grows and how far: constant step, plain links, invented periods, or Saturn's moons."""
     found = {("links", links): chain(links) for links in LINKS}
@@ -56,7 +63,7 @@ def measure(limit: float, smoke: bool) -> list[Growth]:
 def point(what: str, size: int, limit: float) -> Growth:
     """One point in a new process. Raises RuntimeError with what it wrote where it fails."""
     words = [sys.executable, "-m", "benchmarks.growth", what, str(size), str(limit)]
-    done = subprocess.run(words, cwd=HERE.parent, capture_output=True, text=True, check=False)
+    done = subprocess.run(words, cwd=HERE.parent, env=surroundings(), capture_output=True, text=True, check=False)
     if done.returncode:
         raise RuntimeError(done.stderr)
     return Growth(**json.loads(done.stdout.strip().splitlines()[-1]))

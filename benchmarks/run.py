@@ -60,7 +60,13 @@ def fresh(case: str, way: str, limit: float, smoke: bool) -> tuple[Outcome, floa
     words = [sys.executable, "-m", "benchmarks.run", "--one", case, way, str(limit), str(int(smoke))]
     try:
         done = subprocess.run(
-            words, cwd=HERE.parent, capture_output=True, text=True, timeout=limit + GRACE, check=False
+            words,
+            cwd=HERE.parent,
+            env=growth.surroundings(),
+            capture_output=True,
+            text=True,
+            timeout=limit + GRACE,
+            check=False,
         )
     except subprocess.TimeoutExpired:
         return f"ended {GRACE:.0f} s after the limit, without an answer"

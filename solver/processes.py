@@ -7,6 +7,7 @@ any other that could lie there too, so it needs nothing but what Python itself h
 
 from __future__ import annotations
 
+import _thread
 import os
 import sys
 
@@ -53,14 +54,27 @@ def helper(module: str, *words: str) -> list[str]:
 
 
 class SafeChildren:
-    """A context in which processes that multiprocessing begins do not import from the working folder either."""
+    """A context in which processes that multiprocessing begins do not import from the working folder either. Several
+    threads may be in it; the last one to leave puts back what was before."""
+
+    _lock = _thread.allocate_lock()
+    _inside = 0
+    _before: str | None = None
 
     def __enter__(self) -> None:
-        self._before = os.environ.get(_SAFE)
-        os.environ[_SAFE] = "1"
+        cls = type(self)
+        with self._lock:
+            if not cls._inside:
+                cls._before = os.environ.get(_SAFE)
+                os.environ[_SAFE] = "1"
+            cls._inside += 1
 
     def __exit__(self, *_: object) -> None:
-        if self._before is None:
-            del os.environ[_SAFE]
-        else:
-            os.environ[_SAFE] = self._before
+        cls = type(self)
+        with self._lock:
+            cls._inside -= 1
+            if not cls._inside:
+                if cls._before is None:
+                    del os.environ[_SAFE]
+                else:
+                    os.environ[_SAFE] = cls._before

@@ -15,6 +15,8 @@ from commands import CONFIGS, ROOT
 from serving import Running, ended, submitted
 from sweeping import BASE
 
+from solver.processes import SafeChildren
+
 # What the solver, its helpers and their libraries import: of the standard library, of what is installed, of our own.
 NAMES = (
     "json", "typing", "multiprocessing", "signal", "threading", "pathlib", "dataclasses", "fractions", "socket",
@@ -149,3 +151,14 @@ def test_a_checkout_that_is_not_installed_runs_its_own_code(tmp_path):
         [sys.executable, "-c", code], cwd=tmp_path, env=environment, capture_output=True, text=True, timeout=60
     )
     assert done.stdout == f"{tmp_path / 'constraints'}\nringwright of this checkout\n", done.stderr
+
+
+def test_threads_that_begin_processes_leave_the_environment_as_it_was(monkeypatch):
+    monkeypatch.delenv("PYTHONSAFEPATH", raising=False)
+    first, second = SafeChildren(), SafeChildren()
+    first.__enter__()
+    second.__enter__()
+    first.__exit__()
+    assert os.environ["PYTHONSAFEPATH"] == "1"  # the second is still at it
+    second.__exit__()
+    assert "PYTHONSAFEPATH" not in os.environ
