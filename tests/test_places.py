@@ -120,14 +120,15 @@ def test_the_best_that_fits_equals_enumeration(chunk):
 
 
 def test_the_random_designs_are_worth_comparing():
-    """Of the first sixty: many have an answer, and in many the best by teeth alone has no place."""
+    """Of the first hundred: many have an answer, and in many the best by teeth alone has no place."""
     counts: Counter = Counter()
-    for seed in range(60):
+    for seed in range(100):
         counts += compared(seed)
-    assert counts["compared"] >= 55
-    assert counts["feasible"] >= 28 and counts["refused"] >= 10 and counts["thirds"] >= 12
-    assert counts["plate"] >= 10 and counts["frame"] >= 20
-    assert counts["driven"] >= 8 and counts["compact"] >= 3 and counts["capped"] >= 3
+    assert counts["compared"] >= 95
+    # 25 are refused, where it was 30 while bodies were drawn that stand out beyond ring 0, where none can.
+    assert counts["feasible"] >= 45 and counts["refused"] >= 25 and counts["thirds"] >= 15
+    assert counts["plate"] >= 10 and counts["frame"] >= 25
+    assert counts["driven"] >= 15 and counts["compact"] >= 5 and counts["capped"] >= 5
 
 
 BACKWARDS = """
