@@ -19,6 +19,7 @@ from sweeping import BASE, call, write
 
 from solver.batch import lock, store, sweep_run, sweeps, table
 from solver.batch import output as output_module
+from solver.batch.files import replacing
 from solver.batch.output import OutputError, output, refuse_output, stored_around
 from solver.cli import app
 from solver.service import jobs, record
@@ -132,7 +133,7 @@ def test_sheets_that_cannot_be_put_in_their_place_leave_the_old_ones(tmp_path, m
     rename = Path.rename
 
     def broken(self: Path, target: Path) -> Path:
-        if self.name.startswith(".writing-"):
+        if self.name.startswith(".half-written-"):
             raise OSError(28, "No space left on device")
         return rename(self, target)
 
@@ -268,6 +269,18 @@ def test_what_a_killed_process_left_is_removed(tmp_path):
     with output("", tmp_path / "a", False) as stream:
         stream.write(b"a")
     assert sorted(path.name for path in tmp_path.iterdir()) == sorted([*names[1:], "a"])
+
+
+def test_what_one_process_is_writing_no_other_removes(tmp_path):
+    """A job's record, say, in whose folder a sweep begins."""
+    path = tmp_path / "job.json"
+    with replacing(path) as stream:
+        stream.write(b"{}")
+        code = (
+            f"from pathlib import Path; from solver.batch.files import *; remove_half_written(Path({str(tmp_path)!r}))"
+        )
+        subprocess.run([sys.executable, "-c", code], check=True)
+    assert path.read_bytes() == b"{}" and list(tmp_path.iterdir()) == [path]
 
 
 # -- what is a run -----------------------------------------------------------------------------------------------------

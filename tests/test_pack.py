@@ -327,8 +327,8 @@ def test_nothing_is_left_of_what_could_not_be_finished(
 def test_what_a_killed_process_left_is_removed(tmp_path: Path) -> None:
     ended = subprocess.Popen([sys.executable, "-c", ""])
     ended.wait()
-    gone, mine = tmp_path / f".writing-{ended.pid}-0123abcd", tmp_path / f".writing-{os.getpid()}-0123abcd"
-    other = tmp_path / f".writing-{ended.pid}-notes"
+    gone, mine = tmp_path / f".half-written-{ended.pid}-0123abcd", tmp_path / f".half-written-{os.getpid()}-0123abcd"
+    other = tmp_path / f".half-written-{ended.pid}-notes"
     for folder in (gone, mine, other):
         folder.mkdir()
         (folder / "a.txt").write_text("a")
@@ -344,7 +344,7 @@ def test_a_signal_while_writing_leaves_nothing(
     whole, began = Path.open, []
 
     def opened(self: Path, *words, **more):
-        if self.parent.name.startswith(".writing-") and words == ("wb",):
+        if self.parent.name.startswith(".half-written-") and words == ("wb",):
             began.append(self.name)
             if len(began) == 3:
                 signal.raise_signal(signum)

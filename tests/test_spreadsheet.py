@@ -51,7 +51,7 @@ def test_text_that_could_run_is_marked_and_nothing_else():
         marked = as_text(cell)
         assert not runs(marked) and marked.replace("'", "") == cell
     for cell in (*HARMLESS, *NUMBERS, -3, -2.5, None, 7):
-        assert as_text(cell) is cell
+        assert as_text(cell) == cell and type(as_text(cell)) is type(cell)
 
 
 def test_what_is_written_reads_back():

@@ -17,7 +17,6 @@ from solver import Design, solve
 from solver.batch.errors import StoreError
 from solver.batch.rerun import rerun
 from solver.batch.store import (
-    _TEMPORARY,
     SOLUTION_SCHEMA,
     load_run,
     own_sha256,
@@ -27,6 +26,7 @@ from solver.batch.store import (
 )
 
 DEMO = CONFIGS / "saturn-hall.toml"
+HALF_WRITTEN = ".half-written-"
 
 
 @pytest.fixture(scope="module")
@@ -230,7 +230,7 @@ def test_kill_at_any_moment_leaves_no_half_run(tmp_path):
     for attempt in range(30):
         process = start(*words, cwd=tmp_path)
         if attempt % 2:
-            while process.poll() is None and not any(results.glob(f"{_TEMPORARY}{process.pid}-*")):
+            while process.poll() is None and not any(results.glob(f"{HALF_WRITTEN}{process.pid}-*")):
                 time.sleep(0.0005)
             time.sleep(rng.uniform(0, 0.02))
         else:
@@ -239,9 +239,9 @@ def test_kill_at_any_moment_leaves_no_half_run(tmp_path):
         process.kill()
         process.communicate()
         for folder in results.iterdir():
-            if not folder.name.startswith(_TEMPORARY):
+            if not folder.name.startswith(HALF_WRITTEN):
                 back = load_run(folder)
                 assert back.damaged == () and len(back.solutions) == 10
     assert killed  # those that were not had been done before
     assert run(*words, cwd=tmp_path)[0] == 0
-    assert not any(results.glob(f"{_TEMPORARY}*"))  # what was left half written is gone
+    assert not any(results.glob(f"{HALF_WRITTEN}*"))  # what was left half written is gone

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
+import secrets
+import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import BinaryIO
 
 _TEMPORARY = ".half-written-"
+_LEFTOVER = re.compile(re.escape(_TEMPORARY) + r"(\d+)-[0-9a-f]{8}")  # by whom it is written, and any eight digits
 
 
 def write_flushed(path: Path, data: bytes) -> None:
@@ -33,9 +37,9 @@ def replace_whole(path: Path, data: bytes) -> None:
 def replacing(path: Path) -> Iterator[BinaryIO]:
     """A stream whose content becomes the file at one stroke when the context ends without an exception: temporary file,
     flush, rename, flush of the folder. Raises OSError that names the file."""
-    temporary = path.with_name(_TEMPORARY + path.name)
+    temporary = half_written(path.parent)
     try:
-        with temporary.open("wb") as stream:
+        with temporary.open("xb") as stream:
             yield stream
             stream.flush()
             os.fsync(stream.fileno())
@@ -49,12 +53,21 @@ def replacing(path: Path) -> Iterator[BinaryIO]:
         raise
 
 
+def half_written(folder: Path) -> Path:
+    """The path in it of a file or folder that is to be renamed once it is whole; it tells which process writes it."""
+    return folder / f"{_TEMPORARY}{os.getpid()}-{secrets.token_hex(4)}"
+
+
 def remove_half_written(folder: Path) -> None:
-    """Remove what a killed process left of `replace_whole`."""
-    with os.scandir(folder) as entries:
-        leftovers = [entry.path for entry in entries if entry.name.startswith(_TEMPORARY)]
-    for leftover in leftovers:
-        Path(leftover).unlink(missing_ok=True)
+    """Remove what killed processes left half written there; what a process that lives is writing stays."""
+    for leftover in folder.glob(f"{_TEMPORARY}*"):
+        owner = _LEFTOVER.fullmatch(leftover.name)
+        if owner is None or leftover.is_symlink() or alive(int(owner[1])):
+            continue
+        if leftover.is_dir():
+            shutil.rmtree(leftover, ignore_errors=True)
+        else:
+            leftover.unlink(missing_ok=True)
 
 
 def alive(process: int) -> bool:

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import os
-import re
-import secrets
 import shutil
 import stat
 from collections.abc import Iterator
@@ -14,11 +12,9 @@ from pathlib import Path
 from typing import BinaryIO
 
 from solver.batch.errors import StoreError
-from solver.batch.files import alive, flush_folder
+from solver.batch.files import flush_folder, half_written, remove_half_written
 from solver.batch.lock import LOCK
 
-_TEMPORARY = ".half-written-"
-_LEFTOVER = re.compile(re.escape(_TEMPORARY) + r"(\d+)-[0-9a-f]{8}")  # by whom it was written, and any eight digits
 # The names that runs and services give their files; the modules that write them load far more than is needed here.
 RUN, MANIFEST, JOBS, SWEEP, DESIGN = "run.json", "manifest.json", "jobs.sqlite", "sweep.toml", "design.toml"
 SOLUTIONS, ASIDE = "solutions.parquet", "jobs.sqlite.damaged"
@@ -136,8 +132,8 @@ def output(option: str, path: Path, force: bool) -> Iterator[BinaryIO]:
                 yield stream
             return
         place = Path(os.path.realpath(path))
-        _sweep_up(place.parent)
-        temporary = place.with_name(f"{_TEMPORARY}{os.getpid()}-{secrets.token_hex(4)}")
+        remove_half_written(place.parent)
+        temporary = half_written(place.parent)
         try:
             with temporary.open("xb") as stream:
                 yield stream
@@ -166,11 +162,3 @@ def _name(temporary: Path, place: Path, option: str, path: Path, force: bool) ->
     except OSError:  # a file system without links
         refuse_output(option, path, force)
         temporary.replace(place)
-
-
-def _sweep_up(folder: Path) -> None:
-    """Remove what a killed process left half written."""
-    for leftover in folder.glob(f"{_TEMPORARY}*"):
-        owner = _LEFTOVER.fullmatch(leftover.name)
-        if owner and leftover.is_file() and not alive(int(owner[1])):
-            leftover.unlink(missing_ok=True)

@@ -11,9 +11,7 @@ from __future__ import annotations
 import hashlib
 import io
 import json
-import os
 import re
-import secrets
 import shutil
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -24,7 +22,7 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from solver.batch.errors import StoreError
-from solver.batch.files import alive, flush_folder, sha256_of, write_flushed
+from solver.batch.files import flush_folder, half_written, remove_half_written, sha256_of, write_flushed
 from solver.batch.identity import named
 from solver.batch.provenance import code_revision, code_sha256, versions
 from solver.design.links import KIND_BY_NAME
@@ -38,7 +36,6 @@ COMPARED = (
     "solutions", "front", "front_ties",
 )  # fmt: skip
 _OWN = "run_sha256"
-_TEMPORARY = ".writing-"
 _INT64 = 2**63 - 1
 
 
@@ -220,7 +217,7 @@ def save_run(
     """Store an answer, and a picture of it as SVG, under `results` and return the run's folder. Raises OSError where
     it cannot be written."""
     results.mkdir(parents=True, exist_ok=True)
-    _sweep_up(results)
+    remove_half_written(results)
     now = datetime.now(UTC)
     record = {
         "schema": RUN_SCHEMA,
@@ -239,7 +236,7 @@ def save_run(
     record["files"] = {name: hashlib.sha256(data).hexdigest() for name, data in files.items()}
     record[_OWN] = own_sha256(record)
     files[RUN] = (json.dumps(record, indent=1, ensure_ascii=False) + "\n").encode()
-    temporary = results / f"{_TEMPORARY}{os.getpid()}-{secrets.token_hex(4)}"
+    temporary = half_written(results)
     temporary.mkdir()
     try:
         for name, data in files.items():
@@ -293,14 +290,6 @@ def _rename_free(temporary: Path, results: Path, name: str) -> Path:
             raise
         return target
     raise StoreError(f"{results}: no free name for {name}")
-
-
-def _sweep_up(results: Path) -> None:
-    """Remove what a killed process left half written."""
-    for leftover in results.glob(f"{_TEMPORARY}*"):
-        owner = leftover.name.removeprefix(_TEMPORARY).split("-")[0]
-        if not owner.isdigit() or not alive(int(owner)):
-            shutil.rmtree(leftover, ignore_errors=True)
 
 
 # -- reading -------------------------------------------------------------------------------------------------------

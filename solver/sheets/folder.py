@@ -9,15 +9,14 @@ import shutil
 from collections.abc import Collection, Mapping
 from pathlib import Path
 
-from solver.batch.files import alive, write_flushed
+from solver.batch.files import half_written, remove_half_written, write_flushed
 from solver.batch.output import refuse_in_stored
 from solver.sheets.errors import SheetsError
 
-_TEMPORARY, _ASIDE = ".writing-", ".replaced-"
+_ASIDE = ".replaced-"
 _JIGS = "jigs"
 _JIG = re.compile(rf"{_JIGS}/[\w-]+\.(svg|dxf)")
 _SHEET = re.compile(r"[\w-]+\.(html|pdf|csv|svg|dxf)")
-_LEFTOVER = re.compile(re.escape(_TEMPORARY) + r"(\d+)-[0-9a-f]{8}")  # by whom it was written, and any eight digits
 
 
 def refuse_folder(out: Path, force: bool = False) -> None:
@@ -68,10 +67,10 @@ def write_folder(out: Path, files: Mapping[str, bytes], force: bool = False) -> 
     place = Path(os.path.realpath(out))
     parent = place.parent
     made = [folder for folder in (parent, *parent.parents) if not folder.exists()]
-    temporary = parent / f"{_TEMPORARY}{os.getpid()}-{secrets.token_hex(4)}"
+    temporary = half_written(parent)
     try:
         parent.mkdir(parents=True, exist_ok=True)
-        _sweep_up(parent)
+        remove_half_written(parent)
         temporary.mkdir()
         for name, data in files.items():
             path = temporary / name
@@ -104,11 +103,3 @@ def _put(temporary: Path, out: Path, files: Collection[str]) -> None:
         aside.rename(out)
         raise
     shutil.rmtree(aside, ignore_errors=True)
-
-
-def _sweep_up(parent: Path) -> None:
-    """Remove what a killed process left half written."""
-    for leftover in parent.glob(f"{_TEMPORARY}*"):
-        owner = _LEFTOVER.fullmatch(leftover.name)
-        if owner and not leftover.is_symlink() and not alive(int(owner[1])):
-            shutil.rmtree(leftover, ignore_errors=True)
