@@ -6,6 +6,7 @@ import json
 import sys
 import traceback
 from collections.abc import Callable
+from contextlib import nullcontext
 from functools import cache
 from pathlib import Path
 from typing import Annotated, Any, NoReturn
@@ -158,34 +159,36 @@ def solve(
             except faults as fault:
                 not_stored = fault
         signum = signals.came()
-    if picture is not None:
-        svg = picture_of((show or [1])[0])
-        if svg is None:
-            count = len(answer.solutions)
-            print(
-                f"{picture}: not drawn; {f'there are {count} solutions' if count else 'nothing fits'}", file=sys.stderr
-            )
-        else:
-            try:
-                with output("--picture", picture, force) as stream:
-                    stream.write(svg.encode())
-                print(f"drawn as {picture}", file=sys.stderr)
-            except faults as fault:
-                not_stored = fault
-    try:
-        if as_json:
-            sys.stdout.write(answer.to_json())
-        else:
-            print_answer(Paper(sys.stdout), design, answer, show or (1,))
-        sys.stdout.flush()
-    except OSError as fault:
+    with nullcontext() if stored is None else signals.ending(f"stored as {stored}"):
+        if picture is not None:
+            svg = picture_of((show or [1])[0])
+            if svg is None:
+                count = len(answer.solutions)
+                print(
+                    f"{picture}: not drawn; {f'there are {count} solutions' if count else 'nothing fits'}",
+                    file=sys.stderr,
+                )
+            else:
+                try:
+                    with output("--picture", picture, force) as stream:
+                        stream.write(svg.encode())
+                    print(f"drawn as {picture}", file=sys.stderr)
+                except faults as fault:
+                    not_stored = fault
+        try:
+            if as_json:
+                sys.stdout.write(answer.to_json())
+            else:
+                print_answer(Paper(sys.stdout), design, answer, show or (1,))
+            sys.stdout.flush()
+        except OSError as fault:
+            if stored is not None:
+                raise OSError(fault.errno, f"{fault.strerror}; the run is stored as {stored}", fault.filename) from None
+            raise
+        if not_stored is not None:
+            raise not_stored
         if stored is not None:
-            raise OSError(fault.errno, f"{fault.strerror}; the run is stored as {stored}", fault.filename) from None
-        raise
-    if not_stored is not None:
-        raise not_stored
-    if stored is not None:
-        print(f"stored as {stored}", file=sys.stderr)
+            print(f"stored as {stored}", file=sys.stderr)
     raise typer.Exit(exit_code(answer, signum))
 
 
