@@ -18,15 +18,15 @@ from statistics import median
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from solver.batch import parts
-from solver.batch.runner import run_points
-from solver.batch.store import SOLUTIONS
-from solver.batch.sweep_file import Sweep, sweep_of
-from solver.batch.sweep_run import SWEEP_SCHEMA, load_sweep, write_manifest
-from solver.batch.sweeps import opened, run_sweep
-from solver.batch.table import PointState
-from solver.batch.work import Task, solve_point
-from solver.batch.workers import LocalWorkers
+from solver.batch.store import parts
+from solver.batch.store.runs import SOLUTIONS
+from solver.batch.sweep.file import Sweep, sweep_of
+from solver.batch.sweep.run import SWEEP_SCHEMA, load_sweep, write_manifest
+from solver.batch.sweep.runner import run_points
+from solver.batch.sweep.sweeps import opened, run_sweep
+from solver.batch.sweep.table import PointState
+from solver.batch.sweep.work import Task, solve_point
+from solver.batch.sweep.workers import LocalWorkers
 from solver.search.stop import NoStop
 
 HERE = Path(__file__).resolve().parent

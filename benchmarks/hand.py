@@ -11,7 +11,7 @@ from solver.design.design import Design, Structure
 from solver.design.kinematics import ring_ratios
 from solver.design.links import KINDS
 from solver.design.train import Link, Train
-from solver.search.candidates import Candidate, Candidates
+from solver.search.options.candidates import Candidate, Candidates
 
 
 def gear_up(structure: Structure, design: Design, bench: Bench) -> Train | None:

@@ -98,8 +98,8 @@ def warm_imports(way: str) -> None:
     import importlib
 
     for module in {
-        "ours": ("ortools.sat.python.cp_model", "solver.search.model"),
-        "ours, ten": ("ortools.sat.python.cp_model", "solver.search.model"),
+        "ours": ("ortools.sat.python.cp_model", "solver.search.prove.model"),
+        "ours, ten": ("ortools.sat.python.cp_model", "solver.search.prove.model"),
         "CP-SAT": ("ortools.sat.python.cp_model",),
         "HiGHS": ("highspy",),
         "evolution": ("scipy.optimize",),

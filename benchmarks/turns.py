@@ -22,10 +22,10 @@ from statistics import median
 import httpx
 
 from benchmarks.serving import Served, served
-from solver.service.documents import meant
-from solver.service.entered import enter
+from solver.service.kept.documents import meant
+from solver.service.kept.entered import enter
+from solver.service.kept.record import Over, Record, write_record
 from solver.service.limits import Limits
-from solver.service.record import Over, Record, write_record
 
 SMALL = """
 title = "Small, {number}"

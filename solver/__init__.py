@@ -18,11 +18,11 @@ TYPE_CHECKING = False  # that of `typing`, which takes longer to load than all t
 if TYPE_CHECKING:
     from typing import Any
 
+    from solver.answer.document import Answer, Status, solve
     from solver.check.judge import judge
     from solver.design.design import Design
     from solver.design.errors import DesignError
     from solver.design.train import Link, Train
-    from solver.search.answer import Answer, Status, solve
 
 __version__ = VERSION
 __all__ = ["Answer", "Design", "DesignError", "Link", "Status", "Train", "__version__", "judge", "solve"]
@@ -33,9 +33,9 @@ _HOME = {
     "DesignError": "solver.design.errors",
     "Link": "solver.design.train",
     "Train": "solver.design.train",
-    "Answer": "solver.search.answer",
-    "Status": "solver.search.answer",
-    "solve": "solver.search.answer",
+    "Answer": "solver.answer.document",
+    "Status": "solver.answer.document",
+    "solve": "solver.answer.document",
 }
 
 

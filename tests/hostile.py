@@ -6,7 +6,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 
-from solver.service.openapi import DESIGN_JSON
+from solver.service.http.openapi import DESIGN_JSON
 
 
 def request(method: bytes, path: bytes, *lines: bytes, body: bytes | None = None, host: bytes = b"localhost") -> bytes:

@@ -19,11 +19,11 @@ from typing import Any
 import httpx
 from commands import ROOT
 
-from solver.service.app import service
-from solver.service.jobs import Jobs
+from solver.service.http.app import service
+from solver.service.http.server import Server
+from solver.service.http.token import Token
+from solver.service.jobs.jobs import Jobs
 from solver.service.limits import Limits
-from solver.service.server import Server
-from solver.service.token import Token
 
 TOML = {"content-type": "application/toml"}
 JSON = {"content-type": "application/json"}

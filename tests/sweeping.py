@@ -63,7 +63,9 @@ search.time_limit_s = 100000
 # The command with parts of a few points, and with faults that a test plants in its workers.
 _DRIVER = """
 import os, sys
-from solver.batch import runner, work, workers
+from solver.batch.sweep import runner
+from solver.batch.sweep import work
+from solver.batch.sweep import workers
 runner.PART_POINTS = 7
 from solver.cli.app import main
 sys.argv[0] = "ringwright"

@@ -15,17 +15,17 @@ from commands import CONFIGS, ROOT, run
 from random_designs import random_placed_design
 
 from solver import Design, DesignError, judge, solve
+from solver.answer.audit import find_places, ring_report
+from solver.answer.document import SolutionAnswer, train_of
 from solver.check.audit import RingAudit, audit_rings
 from solver.check.audit_meshes import MeshAudit, Stuck, audit_meshes
 from solver.check.findings import compare
 from solver.cli.app import run as run_words
 from solver.cli.audit import ring_document
 from solver.design.design import Body
-from solver.design.rival import rival_of
 from solver.design.train_data import Stated
-from solver.design.train_file import load_train, parse_train
-from solver.search.answer import SolutionAnswer, train_of
-from solver.search.audit import find_places, ring_report
+from solver.files.rival import rival_of
+from solver.files.train_file import load_train, parse_train
 from solver.search.stop import NoStop, WorkLimit
 
 PITCH = 12 / (2 * math.pi)  # mm of pitch radius for a tooth, where the file gives no tooth pitch

@@ -16,7 +16,7 @@ from benchmarks.ways import BY_NAME as WAYS
 from benchmarks.ways import Outcome, Point, Unsupported, rounding
 from benchmarks.ways.common import Problem
 from solver import Design, solve
-from solver.search.candidates import Candidates
+from solver.search.options.candidates import Candidates
 
 LIMIT = 30.0  # seconds; the tiny designs take far less
 

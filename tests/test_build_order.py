@@ -13,9 +13,9 @@ from random_designs import standing_inside
 from solver import Design, Link, Train
 from solver.design.links import KINDS
 from solver.design.train import DrivePlace, LinkPlace, Placement, RollerPlace, Spot
-from solver.sheets.inventory import Inventory, inventory
-from solver.sheets.lengths import Lengths
-from solver.sheets.order import Step, build_order
+from solver.sheets.book.order import Step, build_order
+from solver.sheets.gears.inventory import Inventory, inventory
+from solver.words.lengths import Lengths
 
 SEEDS = range(60)
 

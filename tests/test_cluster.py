@@ -18,14 +18,14 @@ from commands import ROOT
 from sweeping import SMALL, begin, call, table_bytes, write
 
 from solver.batch.errors import StoreError
-from solver.batch.table import JobTable, PointState
+from solver.batch.sweep.table import JobTable, PointState
 
 pytest.importorskip("distributed")
 
 # Points slow enough that a worker can be lost in the middle of one.
 SLOWED = """
 import time
-from solver.batch import cluster
+from solver.batch.sweep import cluster
 real = cluster.solve_point
 def solve_point(task):
     time.sleep(0.08)

@@ -15,8 +15,8 @@ import pytest
 from commands import CONFIGS, LONG, ROOT, run, start, until_it_searches
 
 from solver import Design, solve
-from solver.cli.template import design_template
-from solver.design.sets_data import body_sets
+from solver.files.body_sets import body_sets
+from solver.files.template import design_template
 from solver.search.stop import Interrupt, WorkLimit
 
 COMMANDS = ("new", "bodies", "solve", "explain", "audit", "sweep", "rank", "rerun", "schema")

@@ -13,7 +13,7 @@ from math import ceil
 import pytest
 
 from solver.design.errors import DesignError
-from solver.sheets.packing import Joined, Packing, pack
+from solver.sheets.stock.packing import Joined, Packing, pack
 
 
 def checked(packing: Packing, pieces: list[tuple[float, str]], stock: list[float], kerf: float) -> None:

@@ -11,10 +11,10 @@ import pytest
 
 from solver import Design, DesignError, Status, solve
 from solver.design.kinematics import pairs
-from solver.search.candidates import Candidates
-from solver.search.lattice import Lattice
-from solver.search.model import TrainModel, Window, bounds_for
-from solver.search.segments import Segments
+from solver.search.options.candidates import Candidates
+from solver.search.prove.model import TrainModel, Window, bounds_for
+from solver.search.reach.lattice import Lattice
+from solver.search.reach.segments import Segments
 from solver.search.solves import Solves
 from solver.search.stop import NoStop
 

@@ -13,11 +13,11 @@ from typing import Any
 import pytest
 from sweeping import BASE, SMALL, call, write
 
-from solver.batch.estimate import ONE_S, TRYING_S, Trial, likely, spread, tried
-from solver.batch.sweep_file import Point, sweep_of
-from solver.batch.table import Finished, PointState
-from solver.batch.work import Task
-from solver.batch.workers import Outcome
+from solver.batch.sweep.estimate import ONE_S, TRYING_S, Trial, likely, spread, tried
+from solver.batch.sweep.file import Point, sweep_of
+from solver.batch.sweep.table import Finished, PointState
+from solver.batch.sweep.work import Task
+from solver.batch.sweep.workers import Outcome
 from solver.cli.sweep import print_estimate
 from solver.cli.tables import Paper
 from solver.search.stop import NoStop

@@ -8,10 +8,10 @@ from random_designs import random_design
 
 from solver import Design, DesignError
 from solver.design.kinematics import error_square, pairs, ring_ratios
-from solver.search import engine
-from solver.search.candidates import Candidates
-from solver.search.levels import search
-from solver.search.model import TrainModel, Window, bounds_for
+from solver.search.options.candidates import Candidates
+from solver.search.order import engine
+from solver.search.order.levels import search
+from solver.search.prove.model import TrainModel, Window, bounds_for
 from solver.search.solves import Solves
 from solver.search.stop import NoStop, WorkLimit
 

@@ -13,11 +13,11 @@ from random_designs import random_design
 from test_broken_files import run
 
 from solver import DesignError, solve
-from solver.design.load import design_from_data
-from solver.design.schema import exact_float
-from solver.search.answer import Status
-from solver.search.explain import explain
-from solver.search.levels import any_train, least_error_square, least_value
+from solver.answer.document import Status
+from solver.files.load import design_from_data
+from solver.files.schema import exact_float
+from solver.search.order.levels import any_train, least_error_square, least_value
+from solver.search.why.explain import explain
 
 WANTED = 40
 # Left out for its time alone, about a minute: jigs couple links, and six other limits are loosened at once.

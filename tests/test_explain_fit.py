@@ -7,8 +7,8 @@ import tomllib
 import pytest
 from test_explain import fits
 
-from solver.design.schema import exact_float
-from solver.search.explain import explain
+from solver.files.schema import exact_float
+from solver.search.why.explain import explain
 
 HALL = """
 [bodies]

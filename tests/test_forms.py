@@ -13,12 +13,12 @@ from shapely.ops import unary_union
 
 from solver import Design
 from solver.design.errors import DesignError
-from solver.sheets.forms import FORMS, involute
-from solver.sheets.forms.cycloidal import addendum_factor, recess
-from solver.sheets.forms.form import Shape, Sizes, Spec, sizes_of
-from solver.sheets.forms.involute import contact_ratio, least_equal_teeth, least_teeth, undercut_limit
-from solver.sheets.forms.running import run
-from solver.sheets.forms.saw import zigzag
+from solver.forms import FORMS, involute
+from solver.forms.cycloidal import addendum_factor, recess
+from solver.forms.form import Shape, Sizes, Spec, sizes_of
+from solver.forms.involute import contact_ratio, least_equal_teeth, least_teeth, undercut_limit
+from solver.forms.running import run
+from solver.forms.saw import zigzag
 
 
 def sizes(text: str = "", rings: str = "tooth_pitch = 12\naddendum = 4\nrim = 6") -> Sizes:

@@ -15,24 +15,24 @@ from pathlib import Path
 import pytest
 
 from solver import Design, Train, solve
+from solver.answer.document import SolutionAnswer
 from solver.design.errors import DesignError
 from solver.design.links import KIND_BY_NAME
-from solver.search.answer import SolutionAnswer
-from solver.sheets.bill import BillRow, bill_csv, bill_of
-from solver.sheets.cautions import PAGES, cautions_for, cautions_of
-from solver.sheets.chapters import drilling
-from solver.sheets.cuts import Cut, WirePlan, cut_list, joints_of
-from solver.sheets.forms import FORMS as REGISTRY
-from solver.sheets.forms.form import Pairing, Piece, Shape, Sizes, Spec
-from solver.sheets.forms.saw import Saw
-from solver.sheets.inventory import Inventory, inventory
-from solver.sheets.lengths import Lengths
-from solver.sheets.lists import parts
-from solver.sheets.order import build_order
-from solver.sheets.plans import Hole
-from solver.sheets.spots import drilled, level_depths
-from solver.sheets.templates import facts
-from solver.sheets.turns import link_checks, senses, turn_check
+from solver.forms import FORMS as REGISTRY
+from solver.forms.form import Pairing, Piece, Shape, Sizes, Spec
+from solver.forms.plans import Hole
+from solver.forms.saw import Saw
+from solver.sheets.book.bill import BillRow, bill_csv, bill_of
+from solver.sheets.book.cautions import PAGES, cautions_for, cautions_of
+from solver.sheets.book.chapters import drilling
+from solver.sheets.book.lists import parts
+from solver.sheets.book.order import build_order
+from solver.sheets.book.turns import link_checks, senses, turn_check
+from solver.sheets.gears.inventory import Inventory, inventory
+from solver.sheets.stock.cuts import Cut, WirePlan, cut_list, joints_of
+from solver.sheets.views.spots import drilled, level_depths
+from solver.sheets.views.templates import facts
+from solver.words.lengths import Lengths
 
 CONFIGS = Path(__file__).parent.parent / "runs" / "configs"
 DESIGNS = ("saturn-hall", "saturn-few-jigs", "solar-system-1-thirds")

@@ -5,13 +5,13 @@ from __future__ import annotations
 import pytest
 from sweeping import BASE
 
-from solver.batch import known, peek
 from solver.batch.errors import StoreError
-from solver.batch.known import known_elsewhere
-from solver.batch.sweep_file import sweep_of
-from solver.batch.sweeps import opened, run_sweep
-from solver.batch.table import JOBS
-from solver.batch.workers import LocalWorkers
+from solver.batch.sweep import known, peek
+from solver.batch.sweep.file import sweep_of
+from solver.batch.sweep.known import known_elsewhere
+from solver.batch.sweep.sweeps import opened, run_sweep
+from solver.batch.sweep.table import JOBS
+from solver.batch.sweep.workers import LocalWorkers
 
 
 @pytest.fixture(scope="module")

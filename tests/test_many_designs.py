@@ -15,14 +15,14 @@ import tomli_w
 from commands import CONFIGS
 from random_designs import random_design, random_placed_design
 
-from solver.batch import sweep_file
-from solver.batch.sweep_file import sweep_of
-from solver.design import load, many
+from solver.batch.sweep import file as sweep_file
+from solver.batch.sweep.file import sweep_of
 from solver.design.design import Design
 from solver.design.errors import DesignError
-from solver.design.load import data_of, design_from_data
-from solver.design.many import Designs, Setting
 from solver.design.once import Once
+from solver.files import load, many
+from solver.files.load import data_of, design_from_data
+from solver.files.many import Designs, Setting
 
 HALL = (CONFIGS / "saturn-hall.toml").read_text()
 # Fields and values, sound ones and others: of every table, of tables in them, of whole tables, and of none.

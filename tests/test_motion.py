@@ -14,10 +14,10 @@ from shapely import Polygon
 from shapely.affinity import rotate, translate
 
 from solver import Design
+from solver.answer.document import SolutionAnswer, solve
 from solver.design.links import KIND_BY_NAME
-from solver.search.answer import SolutionAnswer, solve
-from solver.service.motion import GearMotion, Motion, RingMotion, motion
-from solver.service.outline import outline, path
+from solver.service.page.motion import GearMotion, Motion, RingMotion, motion
+from solver.service.page.outline import outline, path
 
 MOONS = """
 [[bodies.list]]

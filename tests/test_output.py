@@ -17,14 +17,18 @@ from commands import ROOT
 from commands import run as run_apart
 from sweeping import BASE, call, write
 
-from solver.batch import lock, store, sweep_run, sweeps, table
-from solver.batch import output as output_module
-from solver.batch.files import replacing
-from solver.batch.output import OutputError, output, refuse_output, stored_around
+from solver.batch.store import lock
+from solver.batch.store import output as output_module
+from solver.batch.store import runs as store
+from solver.batch.store.files import replacing
+from solver.batch.store.output import OutputError, output, refuse_output, stored_around
+from solver.batch.sweep import run as sweep_run
+from solver.batch.sweep import sweeps, table
 from solver.cli import app
-from solver.service import jobs, record
+from solver.service.jobs import jobs
+from solver.service.kept import record
+from solver.sheets.book.folder import write_folder
 from solver.sheets.errors import SheetsError
-from solver.sheets.folder import write_folder
 
 PLACED = BASE.replace('directions = "none"', "directions = 24").replace("[rings]", "[rings]\naddendum = 5")
 SWEEP = BASE + "[vary]\nrings.inner_teeth = [24, 26]\n"
@@ -277,7 +281,8 @@ def test_what_one_process_is_writing_no_other_removes(tmp_path):
     with replacing(path) as stream:
         stream.write(b"{}")
         code = (
-            f"from pathlib import Path; from solver.batch.files import *; remove_half_written(Path({str(tmp_path)!r}))"
+            "from pathlib import Path; from solver.batch.store.files import *; "
+            f"remove_half_written(Path({str(tmp_path)!r}))"
         )
         subprocess.run([sys.executable, "-c", code], check=True)
     assert path.read_bytes() == b"{}" and list(tmp_path.iterdir()) == [path]

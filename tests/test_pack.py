@@ -20,15 +20,15 @@ from commands import CONFIGS, ROOT, forked, run
 from pypdf import PdfReader
 
 from solver import Design, solve
-from solver.batch.store import save_run
+from solver.answer.document import Answer
+from solver.batch.store.runs import save_run
 from solver.design.errors import DesignError
-from solver.search.answer import Answer
-from solver.sheets import pack as pack_module
+from solver.sheets.book import pack as pack_module
+from solver.sheets.book.folder import write_folder
+from solver.sheets.book.pack import make_pack, write_pack
 from solver.sheets.errors import MissingExtra, SheetsError
-from solver.sheets.folder import write_folder
-from solver.sheets.lengths import Lengths
-from solver.sheets.pack import make_pack, write_pack
-from solver.sheets.spots import origin_of
+from solver.sheets.views.spots import origin_of
+from solver.words.lengths import Lengths
 
 HALL = (CONFIGS / "saturn-hall.toml").read_text(encoding="utf-8")
 
@@ -368,7 +368,7 @@ def test_other_commands_do_without_the_extra() -> None:
     code = (
         "import sys\n"
         "for name in ('ezdxf', 'reportlab', 'shapely'): sys.modules[name] = None\n"
-        "import solver.cli.app, solver.sheets.drawn, solver.design.load\n"
+        "import solver.cli.app, solver.sheets.views.drawn, solver.files.load\n"
         "from solver import Design\n"
         f"Design.load({str(CONFIGS / 'saturn-hall.toml')!r})\n"
     )

@@ -8,14 +8,14 @@ from math import hypot
 import pytest
 
 from solver import Design
-from solver.design.schema import RANK_KEYS, DesignFile
-from solver.search.answer import solve
-from solver.service import form, wording
-from solver.service.job_page import COLUMNS, Asked, _has
-from solver.service.motion import motion
-from solver.service.plot import HEIGHT, WIDTH, Shown, plot
-from solver.service.rendering import static_files
-from solver.service.turning import REACH, turning
+from solver.answer.document import solve
+from solver.files.schema import RANK_KEYS, DesignFile
+from solver.service.page import form, wording
+from solver.service.page.job_page import COLUMNS, Asked, _has
+from solver.service.page.motion import motion
+from solver.service.page.plot import HEIGHT, WIDTH, Shown, plot
+from solver.service.page.rendering import static_files
+from solver.service.page.turning import REACH, turning
 
 
 @pytest.mark.parametrize(

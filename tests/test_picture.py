@@ -14,7 +14,7 @@ from random_designs import audited
 
 from solver import Design, Link, Train
 from solver.design.train import DrivePlace, LinkPlace, Placement, RollerPlace, Spot
-from solver.sheets.picture import picture
+from solver.sheets.views.picture import picture
 
 SVG = "{http://www.w3.org/2000/svg}"
 PITCH = 12.0

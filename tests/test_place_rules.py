@@ -19,8 +19,8 @@ from solver import Design
 from solver.check.room import Room
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Placement, RollerPlace, Train
-from solver.search.levels import search
-from solver.search.measures import Measures
+from solver.search.order.levels import search
+from solver.search.place.measures import Measures
 
 
 def standing(*things: tuple[list[GearSpot], list[PostSpot]]) -> PlaceVars:

@@ -16,16 +16,16 @@ from test_picture import design_of, plain, spot
 
 from solver import Design, Link, Train
 from solver.design.train import DrivePlace, LinkPlace, Placement
-from solver.sheets.bars import bar_drawings, patterns
-from solver.sheets.chapters import Scales, both_views, drilling_csv
-from solver.sheets.drawing import Circle, Drawing, Line, Polyline, Text
-from solver.sheets.lengths import Lengths
-from solver.sheets.out_dxf import dxf
-from solver.sheets.out_svg import svg_document
-from solver.sheets.placement import front, scale_for
-from solver.sheets.placement_side import side
-from solver.sheets.placement_whole import drilling_template, model_outline, whole_frame, whole_frame_scale
-from solver.sheets.spots import close_pairs, drilled, drilling_table, level_depths, origin_of, travel_mm
+from solver.sheets.book.chapters import Scales, both_views, drilling_csv
+from solver.sheets.draw.drawing import Circle, Drawing, Line, Polyline, Text
+from solver.sheets.draw.out_dxf import dxf
+from solver.sheets.draw.out_svg import svg_document
+from solver.sheets.views.bars import bar_drawings, patterns
+from solver.sheets.views.placement import front, scale_for
+from solver.sheets.views.placement_side import side
+from solver.sheets.views.placement_whole import drilling_template, model_outline, whole_frame, whole_frame_scale
+from solver.sheets.views.spots import close_pairs, drilled, drilling_table, level_depths, origin_of, travel_mm
+from solver.words.lengths import Lengths
 
 MM = Lengths("mm")
 SVG = "{http://www.w3.org/2000/svg}"

@@ -14,19 +14,19 @@ import pytest
 from brute_places import Lengths, TooMany, TooNear, ranked_with_places
 from random_designs import random_placed_design, standing_inside
 
-import solver.search.placing as placing
+import solver.search.place.placing as placing
 from solver import Design, Link, Train, judge, solve
-from solver.design.load import data_of
+from solver.answer.document import Status, answer_of
 from solver.design.train import LinkPlace, Placement
-from solver.search import engine
-from solver.search.answer import Status, answer_of
-from solver.search.candidates import Candidates
-from solver.search.drive import motors
-from solver.search.explain import explain
-from solver.search.levels import search
-from solver.search.measures import Measures
-from solver.search.rollers import GRID, STEP, Wheelhouse, turned
+from solver.files.load import data_of
+from solver.search.options.candidates import Candidates
+from solver.search.order import engine
+from solver.search.order.levels import search
+from solver.search.place.drive import motors
+from solver.search.place.measures import Measures
+from solver.search.place.rollers import GRID, STEP, Wheelhouse, turned
 from solver.search.stop import WorkLimit
+from solver.search.why.explain import explain
 
 CHUNKS, SEEDS = 24, 168
 

@@ -20,7 +20,7 @@ from sweeping import BASE, SMALL, call, write
 from benchmarks import batch
 from solver import Design
 from solver.batch.ranking import Shelf, read_solutions, shelved
-from solver.batch.sweep_file import load_sweep_file
+from solver.batch.sweep.file import load_sweep_file
 
 KEYS = {"error": "worst_error_pct", "parts": "parts", "jigs": "jigs", "teeth": "teeth", "largest": "largest"}
 
@@ -183,8 +183,8 @@ def test_all_points_of_a_stored_sweep_solve_to_the_same_from_another_folder(stor
 
 def test_a_stored_figure_that_is_not_what_solving_gives_is_told(stored, tmp_path):
     """A forger who repairs every hash is found by solving again."""
-    from solver.batch import parts
-    from solver.batch.sweep_run import read_manifest, write_manifest
+    from solver.batch.store import parts
+    from solver.batch.sweep.run import read_manifest, write_manifest
 
     folder = Path(shutil.copytree(stored / "runs/results/moons", tmp_path / "forged"))
     table = pq.read_table(folder / "solutions.parquet")

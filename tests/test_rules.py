@@ -22,7 +22,7 @@ from constraints.total import MaxTeeth, total_teeth
 from constraints.train import TrainVars
 from solver import Design, Link, Train, judge
 from solver.design.links import KINDS
-from solver.search.logs import log_of
+from solver.search.prove.logs import log_of
 
 SHAPES = [(kind.wheel_thirds, kind.pinion_thirds) for kind in KINDS]
 NAMES = [kind.name for kind in KINDS]

@@ -18,8 +18,8 @@ from commands import CONFIGS
 from serving import JSON, TOML, ended, events, in_thread, submitted
 from sweeping import BASE, HARD, SMALL
 
-from solver.design.load import data_of
-from solver.design.sets_data import body_sets
+from solver.files.body_sets import body_sets
+from solver.files.load import data_of
 from solver.service.errors import CheckFailed
 from solver.service.limits import Limits
 
@@ -209,7 +209,7 @@ def test_one_solution_its_picture_motion_and_sheets(client, placed):
 
 
 def test_few_packs_of_sheets_at_a_time(client, placed, monkeypatch):
-    from solver.service import sheets
+    from solver.service.processes import sheets
 
     begun, go_on = threading.Barrier(sheets.AT_A_TIME + 1), threading.Event()
 
@@ -328,7 +328,7 @@ def test_an_id_that_no_event_has_is_refused(client, swept, seen):
 
 
 def test_a_silent_stream_shows_that_it_is_there(client, monkeypatch):
-    from solver.service import events as source
+    from solver.service.http import events as source
 
     monkeypatch.setattr(source, "HEARTBEAT_S", 0.1)
     job = submitted(client, HARD)
@@ -371,7 +371,7 @@ def test_a_fault_of_the_check_is_not_said_to_be_one_of_stored_files(client, monk
     def ended(*_):
         raise CheckFailed("the process that checks submissions ended without an answer")
 
-    monkeypatch.setattr("solver.service.checkers.Checkers.check", ended)
+    monkeypatch.setattr("solver.service.processes.checkers.Checkers.check", ended)
     answer = client.post("/api/validate", content=BASE, headers=TOML)
     assert answer.status_code == 500
     assert answer.json()["detail"] == (

@@ -22,8 +22,8 @@ from schemathesis.specs.openapi.checks import positive_data_acceptance
 from serving import JSON, TOML, ended, in_thread, submitted
 from sweeping import BASE
 
+from solver.service.http.openapi import DESIGN_JSON, DESIGN_TOML, SWEEP_TOML
 from solver.service.limits import Limits
-from solver.service.openapi import DESIGN_JSON, DESIGN_TOML, SWEEP_TOML
 
 MANY = int(os.environ.get("RINGWRIGHT_FUZZ", "0"))
 FEW = 6

@@ -15,7 +15,7 @@ import pytest
 from serving import ended, events, refused, running, submitted
 from sweeping import BASE, HARD, SMALL, call, marked, table_bytes, write
 
-from solver.service.jobs import Jobs
+from solver.service.jobs.jobs import Jobs
 from solver.service.limits import Limits
 
 

@@ -20,10 +20,10 @@ from serving import TOML, heard, in_thread, raw, refused, running, status
 from sweeping import marked
 
 from solver.service.errors import ServiceError
-from solver.service.guard import Guard
+from solver.service.http.guard import Guard
+from solver.service.http.server import Choice, serve, trusted
+from solver.service.http.token import COOKIE, Token
 from solver.service.limits import Limits
-from solver.service.server import Choice, serve, trusted
-from solver.service.token import COOKIE, Token
 
 TOKEN = "correct-horse-battery"
 HASTY = Limits(body_bytes=1000, body_seconds=0.4, head_seconds=0.4)
@@ -399,7 +399,7 @@ def test_the_token_does_not_open_for_pages_elsewhere(locked):
 
 
 def test_few_wrong_tokens_are_tried_at_a_time(tmp_path, monkeypatch):
-    from solver.service import guard
+    from solver.service.http import guard
 
     monkeypatch.setattr(guard, "WRONG_AT_A_TIME", 0)
     with in_thread(tmp_path / "data", token=TOKEN) as (port, _), httpx.Client(trust_env=False) as client:

@@ -21,7 +21,7 @@ import pytest
 from serving import TOML, Running, ended, heard, running, status, submitted
 from sweeping import BASE
 
-from solver.service.openapi import SWEEP_TOML
+from solver.service.http.openapi import SWEEP_TOML
 
 ROUNDS = int(os.environ.get("RINGWRIGHT_ROUNDS", "3"))  # the first loads what is loaded when it is needed
 SECONDS = 20.0  # within which every one is answered or closed, on a busy machine too

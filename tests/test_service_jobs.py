@@ -12,18 +12,18 @@ import pytest
 import tomli_w
 from sweeping import BASE, HARD, SMALL
 
-from solver.batch.sweep_file import sweep_of
+from solver.batch.sweep.file import sweep_of
 from solver.design.design import Design
 from solver.design.errors import DesignError
-from solver.design.load import data_of
-from solver.service import checker
-from solver.service.checkers import Checkers
-from solver.service.documents import json_data, meant
+from solver.files.load import data_of
 from solver.service.errors import CheckFailed, NoSuchJob, NoSuchSolution, NotNow, TooMany, TooSlow
-from solver.service.job import JobView
-from solver.service.jobs import Jobs
+from solver.service.jobs.job import JobView
+from solver.service.jobs.jobs import Jobs
+from solver.service.kept.documents import json_data, meant
+from solver.service.kept.results import RankQuery
 from solver.service.limits import Limits
-from solver.service.results import RankQuery
+from solver.service.processes import checker
+from solver.service.processes.checkers import Checkers
 
 LIMITS = Limits(solve_seconds=1e6)
 
@@ -366,7 +366,7 @@ def test_versions_only_grow_over_restarts_and_of_what_is_over_stay(tmp_path):
 
 def test_a_job_of_an_older_program_is_solved_anew(tmp_path, monkeypatch):
     """What was entered by code that answers otherwise goes on with this code, from its text."""
-    from solver.batch.table import JobTable
+    from solver.batch.sweep.table import JobTable
 
     with Jobs(tmp_path, LIMITS) as jobs:
         job = jobs.submit(SMALL)[0].id
@@ -391,7 +391,7 @@ def test_a_fault_in_the_check_is_called_what_it_is(monkeypatch, capsys):
     def broken(*_):
         raise ZeroDivisionError
 
-    monkeypatch.setattr("solver.service.documents.meant", broken)
+    monkeypatch.setattr("solver.service.kept.documents.meant", broken)
     asked = {"text": "", "form": "toml", "kind": None, "limits": asdict(LIMITS), "jobs": "", "into": None}
     assert checker._answer(asked) == {"failed": "a fault in the check of submissions (ZeroDivisionError)"}
     assert "Traceback" in capsys.readouterr().err

@@ -18,14 +18,14 @@ from commands import LONG
 from serving import ended, events, in_thread, submitted
 from sweeping import BASE, HARD
 
-from solver.batch.parts import PART_SCHEMA, part_name, read_parquet, write_parquet
-from solver.batch.sweep_run import MANIFEST
-from solver.batch.sweeps import finish
-from solver.batch.table import JobTable
-from solver.service.documents import meant
-from solver.service.entered import enter
+from solver.batch.store.parts import PART_SCHEMA, part_name, read_parquet, write_parquet
+from solver.batch.sweep.run import MANIFEST
+from solver.batch.sweep.sweeps import finish
+from solver.batch.sweep.table import JobTable
+from solver.service.kept.documents import meant
+from solver.service.kept.entered import enter
+from solver.service.kept.record import Over, Record, read_record, write_record
 from solver.service.limits import Limits
-from solver.service.record import Over, Record, read_record, write_record
 
 LIMITS = Limits(solve_seconds=1e6, workers=2)
 TWO = "[vary]\nrings.inner_teeth = [24, 26]\n"

@@ -15,11 +15,11 @@ from commands import LONG
 from serving import ended, running, submitted
 from sweeping import BASE, HARD, marked
 
-from solver.batch.peek import counts_in
-from solver.batch.table import JobTable
-from solver.service import senders
-from solver.service.job import JobView
-from solver.service.jobs import Jobs
+from solver.batch.sweep.peek import counts_in
+from solver.batch.sweep.table import JobTable
+from solver.service.jobs import senders
+from solver.service.jobs.job import JobView
+from solver.service.jobs.jobs import Jobs
 from solver.service.limits import Limits
 
 HEAVY = [LONG.replace("inner_teeth = 18", f"inner_teeth = {18 + n}") for n in range(6)]
@@ -275,7 +275,7 @@ def test_only_so_many_senders_are_kept_in_mind(monkeypatch):
 
 def test_a_start_with_many_jobs_writes_none_and_looks_into_sweeps_alone(tmp_path, monkeypatch):
     """Counted, since it must not grow: a start writes one file, whatever is there, and opens the tables of sweeps."""
-    from solver.batch import peek
+    from solver.batch.sweep import peek
 
     with Jobs(tmp_path, ENDLESS) as jobs:
         for text in (*SMALL[:3], HEAVY[0], HEAVY[1] + "[vary]\nrings.blanks = [8, 9]\n"):

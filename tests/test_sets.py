@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import pytest
 
-from solver.design.sets_data import body_sets
+from solver.files.body_sets import body_sets
 
 # Seconds of arc in 1000 Julian years (365250 days): Simon et al. 1994, as in ERFA plan94.
 PLANETS = {

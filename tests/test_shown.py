@@ -17,9 +17,9 @@ from solver.cli.screen import Screen
 from solver.cli.tables import Paper, plain_table
 from solver.design.design import Design
 from solver.design.errors import DesignError
-from solver.design.shown import escaped, seen, shown, shown_lines
-from solver.design.train_file import parse_train
-from solver.service.rendering import templates
+from solver.files.train_file import parse_train
+from solver.service.page.rendering import templates
+from solver.words.shown import escaped, seen, shown, shown_lines
 
 # Clears the screen, hides what follows (in seven bits and in eight), writes backwards, breaks the line, is not there.
 HOSTILE = "A\x1b[2J\x1b[8m\x9b8mB\u202eC\nFAKE proven best: 0\rD\u2028E\u200bF\x07\U000e0041G"

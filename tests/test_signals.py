@@ -19,19 +19,19 @@ from commands import CONFIGS, LONG, ROOT, forked, start, until_it_searches
 from serving import running
 from sweeping import left_behind
 
-from solver.batch.store import load_run
+from solver.answer import document as answer_module
+from solver.answer.document import solve
+from solver.batch.store.runs import load_run
 from solver.cli import audit as audit_command
 from solver.cli import rank as rank_command
 from solver.cli import rerun as rerun_command
 from solver.cli import sheets as sheets_command
 from solver.design.design import Design
-from solver.search import answer as answer_module
-from solver.search import explain as explain_module
-from solver.search.answer import solve
-from solver.search.engine import Search
-from solver.search.levels import Levels
-from solver.search.placing import Fitter
+from solver.search.order.engine import Search
+from solver.search.order.levels import Levels
+from solver.search.place.placing import Fitter
 from solver.search.stop import Interrupt
+from solver.search.why import explain as explain_module
 
 SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 so_far = Levels.so_far

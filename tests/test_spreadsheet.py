@@ -18,11 +18,12 @@ from commands import run
 from serving import ended, in_thread, submitted
 from sweeping import SMALL, call, write
 
-from solver.batch import parts, ranking
-from solver.batch.sweep_run import read_manifest, write_manifest
+from solver.batch import ranking
+from solver.batch.store import parts
+from solver.batch.sweep.run import read_manifest, write_manifest
 from solver.cli.rank import RankChoice, run_rank
 from solver.service.limits import Limits
-from solver.sheets.spreadsheet import as_text, csv_lines
+from solver.words.spreadsheet import as_text, csv_lines
 
 # What a spreadsheet takes for a formula at the beginning of a cell: = + - @, tab, carriage return and line feed (the
 # OWASP page "CSV Injection", from memory); a plain number is none. Where lines are split at semicolons, tabs or line

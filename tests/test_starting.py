@@ -5,12 +5,12 @@ from __future__ import annotations
 import pytest
 
 from solver import Design, solve
-from solver.cli.template import design_template
-from solver.design.load import data_of
-from solver.design.sets_data import body_sets
-from solver.search.answer import train_of
-from solver.service import form
-from solver.sheets.inventory import inventory
+from solver.answer.document import train_of
+from solver.files.body_sets import body_sets
+from solver.files.load import data_of
+from solver.files.template import design_template
+from solver.service.page import form
+from solver.sheets.gears.inventory import inventory
 
 
 @pytest.mark.parametrize("units", ["mm", "in"])

@@ -12,7 +12,7 @@ from commands import CONFIGS, ROOT, forked, start
 from sweeping import SMALL, write
 
 from solver.cli.streams import _ERRORS
-from solver.design.shown import escaped
+from solver.words.shown import escaped
 
 TITLE = "Żółw's Ørrery, 木星 🪐"
 DESIGN = f"""

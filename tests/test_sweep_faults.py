@@ -17,14 +17,14 @@ import pyarrow.parquet as pq
 import pytest
 from sweeping import BASE, HARD, SMALL, begin, call, some_worker, table_bytes, write
 
-from solver.batch import runner
 from solver.batch.errors import StoreError
-from solver.batch.lock import Busy, held, holder
-from solver.batch.sweep_file import sweep_of
-from solver.batch.sweeps import opened, run_sweep
-from solver.batch.table import Finished, JobTable, PointState, journal_mode
-from solver.batch.work import Task, solve_point
-from solver.batch.workers import LocalWorkers, Outcome
+from solver.batch.store.lock import Busy, held, holder
+from solver.batch.sweep import runner
+from solver.batch.sweep.file import sweep_of
+from solver.batch.sweep.sweeps import opened, run_sweep
+from solver.batch.sweep.table import Finished, JobTable, PointState, journal_mode
+from solver.batch.sweep.work import Task, solve_point
+from solver.batch.sweep.workers import LocalWorkers, Outcome
 from solver.search.stop import Interrupt, NoStop
 
 

@@ -19,9 +19,9 @@ from commands import ROOT
 from sweeping import BASE, HARD, SMALL, begin, call, marked, some_worker, table_bytes, write
 
 from solver import Design, DesignError, solve
-from solver.batch.parts import POINT_SCHEMA
-from solver.batch.store import solution_row
-from solver.batch.sweep_file import load_sweep_file, sweep_of
+from solver.batch.store.parts import POINT_SCHEMA
+from solver.batch.store.runs import solution_row
+from solver.batch.sweep.file import load_sweep_file, sweep_of
 
 KILLS = int(os.environ.get("RINGWRIGHT_KILLS", "12"))
 
@@ -304,7 +304,7 @@ def test_a_worker_that_needs_too_much_memory_ends_its_point_alone_and_is_not_tri
     write(tmp_path, HARD + "memory_mb = 300\npoint_s = 20\n")
     greedy = """
 import sys
-from solver.batch import workers
+from solver.batch.sweep import workers
 from solver.cli.app import main
 if __name__ == "__main__":
     workers._PRELOADED = ["greedy"]
@@ -377,7 +377,7 @@ def test_a_killed_worker_costs_one_try(tmp_path):
 _POISONED = """
 import os, signal, sys
 os.environ["PYTHONPATH"] = {folder!r}  # no worker looks into the working folder by itself
-from solver.batch import workers
+from solver.batch.sweep import workers
 workers._PRELOADED = ["poison"]
 from solver.cli.app import main
 sys.argv[0] = "ringwright"

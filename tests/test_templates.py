@@ -15,14 +15,14 @@ import ezdxf
 import pytest
 from commands import ROOT
 
-from solver.sheets.drawing import LAYERS, Circle, Drawing, Polyline, polar, scale_bar
-from solver.sheets.lengths import Lengths
-from solver.sheets.out_dxf import dxf
-from solver.sheets.out_pdf import latin
-from solver.sheets.out_svg import svg_document, svg_figure
-from solver.sheets.plans import Hole, JigPlan
-from solver.sheets.svg import wrap
-from solver.sheets.templates import facts, merged, template, with_scale_bar
+from solver.forms.plans import Hole, JigPlan
+from solver.sheets.draw.drawing import LAYERS, Circle, Drawing, Polyline, polar, scale_bar
+from solver.sheets.draw.out_dxf import dxf
+from solver.sheets.draw.out_pdf import latin
+from solver.sheets.draw.out_svg import svg_document, svg_figure
+from solver.sheets.draw.svg import wrap
+from solver.sheets.views.templates import facts, merged, template, with_scale_bar
+from solver.words.lengths import Lengths
 
 MM = Lengths("mm")
 SVG = "{http://www.w3.org/2000/svg}"
@@ -185,7 +185,8 @@ def test_the_same_drawing_gives_the_same_bytes() -> None:
 
 def test_another_process_writes_the_same_dxf() -> None:
     code = (
-        "import sys\nfrom solver.sheets.drawing import Circle, Drawing\nfrom solver.sheets.out_dxf import dxf\n"
+        "import sys\nfrom solver.sheets.draw.drawing import Circle, Drawing\n"
+        "from solver.sheets.draw.out_dxf import dxf\n"
         "sys.stdout.write(dxf(Drawing('d', (Circle((0.0, 0.0), 1.0, 'pitch'),))))"
     )
     written = {

@@ -12,11 +12,11 @@ from pypdf import PdfReader
 from pypdf.generic import ContentStream
 from test_templates import jig
 
-from solver.sheets.drawing import Circle, Drawing, Text, rect
-from solver.sheets.lengths import Lengths
-from solver.sheets.out_pdf import PAPERS, Page, Placed, pdf
-from solver.sheets.templates import template
-from solver.sheets.tiling import grid, pages
+from solver.sheets.draw.drawing import Circle, Drawing, Text, rect
+from solver.sheets.draw.out_pdf import PAPERS, Page, Placed, pdf
+from solver.sheets.draw.tiling import grid, pages
+from solver.sheets.views.templates import template
+from solver.words.lengths import Lengths
 
 MM = Lengths("mm")
 POINTS = 72 / 25.4  # a PDF point is 1/72 inch, an inch 25.4 mm exactly

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import pytest
 
-from solver.service.turns import AHEAD_S, FIRST_S, PLACE_S, TURN_S, Turns
+from solver.service.processes.turns import AHEAD_S, FIRST_S, PLACE_S, TURN_S, Turns
 
 STEP_S = 0.05
 

@@ -15,9 +15,9 @@ from solver import Design
 from solver.design.design import Wire
 from solver.design.errors import DesignError
 from solver.design.gauges import SWG_MM, NoGauge, awg_mm, named_gauge, nearest_names
-from solver.design.schema import DesignFile
-from solver.sheets.lengths import Lengths
-from solver.sheets.wire import bend_allowance, gauge_text, tube_grams, wire_grams
+from solver.files.schema import DesignFile
+from solver.forms.wire import bend_allowance, gauge_text, tube_grams, wire_grams
+from solver.words.lengths import Lengths
 
 SATURN = '[bodies]\nset = "saturn"\n'
 

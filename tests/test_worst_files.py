@@ -8,8 +8,8 @@ import pytest
 from worst_files import MOST, worst_files
 
 from solver.design.errors import DesignError
-from solver.design.train_file import parse_train
-from solver.service.documents import meant
+from solver.files.train_file import parse_train
+from solver.service.kept.documents import meant
 from solver.service.limits import Limits
 
 FILES = {name: (kind, text) for name, kind, text in worst_files()}

@@ -20,7 +20,7 @@ from solver import Design
 from solver.check.judge import judge
 from solver.design.links import KINDS
 from solver.design.train import Link, Train
-from solver.search.candidates import Candidate, Candidates
+from solver.search.options.candidates import Candidate, Candidates
 
 SCALE = 10**6  # the largest sum is 1e6 * log(1e14) = 3.3e7, well inside 32 bits
 MOST_FAMILIES = 100_000

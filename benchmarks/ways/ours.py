@@ -1,4 +1,4 @@
-"""Ours: `solver.search.answer.solve` as any user calls it, judging included.
+"""Ours: `solver.answer.document.solve` as any user calls it, judging included.
 
 Asked for one solution it answers what the peers answer, and settles ties by the later keys besides; asked for ten it
 gives the proven ranked list, which no peer does.
@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from benchmarks.cases import goal_of
 from benchmarks.ways.common import Clock, Outcome, Point
 from solver import Design, solve
-from solver.search.answer import SolutionAnswer, Status
+from solver.answer.document import SolutionAnswer, Status
 
 
 @dataclass(frozen=True)

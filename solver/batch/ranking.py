@@ -18,10 +18,10 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from solver.batch import parts
 from solver.batch.errors import StoreError
-from solver.batch.store import PICTURE, SOLUTION_SCHEMA, SOLUTIONS, column, load_run
-from solver.batch.sweep_run import is_sweep, load_sweep, table_files
+from solver.batch.store import parts
+from solver.batch.store.runs import PICTURE, SOLUTION_SCHEMA, SOLUTIONS, column, load_run
+from solver.batch.sweep.run import is_sweep, load_sweep, table_files
 
 if TYPE_CHECKING:
     import pandas as pd

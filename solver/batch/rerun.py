@@ -6,14 +6,14 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from solver.batch.parts import from_stream
-from solver.batch.provenance import code_sha256
-from solver.batch.store import COMPARED, DESIGN, StoredRun, answer_record, solution_row
-from solver.batch.sweep_run import SweepRun
-from solver.batch.work import Task
-from solver.batch.workers import Outcome, Workers
+from solver.answer.document import Answer, solve
+from solver.batch.store.parts import from_stream
+from solver.batch.store.provenance import code_sha256
+from solver.batch.store.runs import COMPARED, DESIGN, StoredRun, answer_record, solution_row
+from solver.batch.sweep.run import SweepRun
+from solver.batch.sweep.work import Task
+from solver.batch.sweep.workers import Outcome, Workers
 from solver.design.design import Design
-from solver.search.answer import Answer, solve
 from solver.search.stop import StopRule
 
 _NO_LIMIT_S = 1e9  # the design's own limit holds

@@ -17,7 +17,7 @@ from solver import __version__
 from solver.cli import signals, streams
 from solver.cli.run import EXIT_BUSY, EXIT_FAULT, EXIT_INPUT, EXIT_LIMIT, exit_code, interruptible, progress_line
 from solver.design.errors import DesignError, suggestion
-from solver.design.shown import shown
+from solver.words.shown import shown
 
 app = typer.Typer(
     name="ringwright",
@@ -73,9 +73,9 @@ def new(
     force: ForceOption = False,
 ) -> None:
     """Write a commented design file to start from."""
-    from solver.batch.output import output
-    from solver.cli.template import design_template
+    from solver.batch.store.output import output
     from solver.design.design import Design
+    from solver.files.template import design_template
 
     only = ", ".join(f'"{name}"' for name, _ in _body_set(bodies).periods[:3])
     if units not in ("mm", "in"):
@@ -97,14 +97,14 @@ def bodies(
     """List the body sets that ship, or show one."""
     from solver.cli.other_tables import set_table, sets_table
     from solver.cli.tables import Paper
-    from solver.design.sets_data import body_sets
+    from solver.files.body_sets import body_sets
 
     paper = Paper(sys.stdout)
     paper.print(sets_table(body_sets().values()) if name is None else set_table(_body_set(name)))
 
 
 def _body_set(name: str) -> Any:
-    from solver.design.sets_data import body_sets
+    from solver.files.body_sets import body_sets
 
     sets = body_sets()
     if name not in sets:
@@ -129,12 +129,12 @@ def solve(
 
     The run is stored in runs/results of the folder you are in, unless told otherwise. Ctrl-C gives the best so far.
     """
-    from solver.batch.output import OutputError, output, refuse_for_runs, refuse_output
+    from solver.answer.document import Solving
+    from solver.batch.store.output import OutputError, output, refuse_for_runs, refuse_output
     from solver.cli.tables import Paper, print_answer
     from solver.design.design import Design
-    from solver.design.load import read_text
-    from solver.search.answer import Solving
-    from solver.sheets.drawn import drawn
+    from solver.files.load import read_text
+    from solver.sheets.views.drawn import drawn
 
     text = read_text(file)
     design = Design.parse(text, str(file))
@@ -152,7 +152,7 @@ def solve(
     faults = (OSError, OutputError)  # the answer is shown all the same
     if save:
         with signals.held():
-            from solver.batch.store import save_run
+            from solver.batch.store.runs import save_run
 
             try:
                 stored = save_run(results, text, answer, {"command": "solve"}, picture_of(1))
@@ -205,9 +205,9 @@ def explain(
     from solver.cli.other_tables import print_explanation
     from solver.cli.tables import Paper
     from solver.design.design import Design
-    from solver.design.load import data_of, read_text
-    from solver.search.explain import Explaining
+    from solver.files.load import data_of, read_text
     from solver.search.stop import Deadline, FirstOf
+    from solver.search.why.explain import Explaining
 
     text = read_text(file)
     limit = Design.parse(text, str(file)).time_limit_s
@@ -361,7 +361,7 @@ def rerun(
 
     Prints "identical", or what differs (then exit code 1). What a limit had stopped is not compared.
     """
-    from solver.batch.sweep_run import is_sweep
+    from solver.batch.sweep.run import is_sweep
     from solver.cli.rerun import rerun_design, rerun_sweep
 
     chosen = sum((bool(point), best is not None, every))
@@ -467,10 +467,10 @@ def schema(
     """
     from pydantic import TypeAdapter
 
-    from solver.batch.sweep_file import SweepFile
-    from solver.design.schema import DesignFile
-    from solver.design.train_schema import MeshTrainFile, RingTrainFile
-    from solver.search.answer import Answer
+    from solver.answer.document import Answer
+    from solver.batch.sweep.file import SweepFile
+    from solver.files.schema import DesignFile
+    from solver.files.train_schema import MeshTrainFile, RingTrainFile
 
     kinds: dict[str, Any] = {
         "design": DesignFile,
@@ -511,7 +511,7 @@ def _usage(fault: Any) -> int:
 def _code_of(work: Callable[[], int | None]) -> int:
     """What `work` returns as an exit code, 0 for None; or that of the fault that it raises, which is told."""
     from solver.batch.errors import ClusterError, StoreError
-    from solver.batch.lock import Busy
+    from solver.batch.store.lock import Busy
     from solver.service.errors import ServiceError
     from solver.sheets.errors import SheetsError
 

@@ -9,6 +9,8 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+from solver.answer.audit import Auditing, RingReport
+from solver.answer.document import Answer, range_text
 from solver.check.audit_meshes import MeshAudit, Stuck, audit_meshes
 from solver.check.findings import Audit
 from solver.cli.audit_tables import print_meshes, print_rings
@@ -17,9 +19,7 @@ from solver.cli.tables import Paper
 from solver.design.errors import single
 from solver.design.exact import float_above
 from solver.design.train_data import MeshTrain, RingTrain
-from solver.design.train_file import load_train
-from solver.search.answer import Answer, range_text
-from solver.search.audit import Auditing, RingReport
+from solver.files.train_file import load_train
 
 SCHEMA = "ringwright.audit/1"
 

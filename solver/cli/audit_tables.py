@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from fractions import Fraction
 
+from solver.answer.audit import RingReport
+from solver.answer.document import SolutionAnswer, range_text
 from solver.check.audit_meshes import MeshAudit
 from solver.check.findings import Audit
 from solver.cli.tables import (
@@ -26,8 +28,6 @@ from solver.cli.tables import (
     target_text,
 )
 from solver.design.train_data import MeshTrain
-from solver.search.answer import SolutionAnswer, range_text
-from solver.search.audit import RingReport
 
 MOST_DIGITS = 24  # of exact ratios that stand in the table; longer ones stand below it
 

@@ -7,8 +7,8 @@ from collections.abc import Iterable
 from rich.table import Table
 
 from solver.cli.tables import Paper, percent, plain_table, reason_text
-from solver.design.sets_data import BodySet
-from solver.search.explain import Explanation
+from solver.files.body_sets import BodySet
+from solver.search.why.explain import Explanation
 
 
 def print_explanation(paper: Paper, explanation: Explanation) -> None:

@@ -9,13 +9,13 @@ from pathlib import Path
 from typing import Any
 
 from solver.batch.errors import StoreError
-from solver.batch.identity import answer_version
 from solver.batch.rerun import rerun, rerun_points
-from solver.batch.store import load_run
-from solver.batch.sweep_file import short
-from solver.batch.sweep_run import SweepRun, load_sweep
-from solver.batch.table import PointState
-from solver.batch.workers import LocalWorkers
+from solver.batch.store.identity import answer_version
+from solver.batch.store.runs import load_run
+from solver.batch.sweep.file import short
+from solver.batch.sweep.run import SweepRun, load_sweep
+from solver.batch.sweep.table import PointState
+from solver.batch.sweep.workers import LocalWorkers
 from solver.cli import signals
 from solver.cli.run import EXIT_FAULT, EXIT_OK, lost_pipes_told
 from solver.cli.stored import settings_text

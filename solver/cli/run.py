@@ -11,11 +11,11 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TypeVar
 
+from solver.answer.document import Answer, Status
 from solver.cli import signals
 from solver.cli.screen import Screen
 from solver.cli.tables import percent_at_least
-from solver.search.answer import Answer, Status
-from solver.search.engine import Progress
+from solver.search.order.engine import Progress
 from solver.search.stop import Interrupt
 
 EXIT_OK, EXIT_FAULT, EXIT_INPUT, EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_BUSY = 0, 1, 2, 3, 4, 75

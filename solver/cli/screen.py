@@ -12,7 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from solver.cli.streams import written
-from solver.design.shown import shown, shown_lines
+from solver.words.shown import shown, shown_lines
 
 # What stands for signs of ours where the encoding does not have them, and for the lines of a table.
 _PLAIN = str.maketrans({"°": "deg", "→": "->", "±": "+-", "×": "x", "–": "-", "—": "-", "…": "...", "−": "-"})

@@ -6,7 +6,7 @@ import sys
 from contextlib import ExitStack
 from pathlib import Path
 
-from solver.batch.output import refuse_for_service
+from solver.batch.store.output import refuse_for_service
 from solver.cli import signals
 from solver.cli.run import EXIT_OK, lost_pipes_told
 from solver.service.errors import need_extra
@@ -26,7 +26,7 @@ def run_serve(
     """Serve until told to end; the exit code. Raises ServiceError, Busy, StoreError and OSError."""
     need_extra()
     refuse_for_service(data)
-    from solver.service.server import Choice, serve
+    from solver.service.http.server import Choice, serve
 
     def tell(address: str) -> None:
         here.enter_context(signals.elsewhere())  # until now one ends it at once; from here on the server ends itself

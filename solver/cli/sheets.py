@@ -5,18 +5,18 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
+from solver.answer.document import SolutionAnswer
 from solver.batch.errors import StoreError
 from solver.cli import signals
 from solver.cli.run import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK, progress_line
 from solver.design.design import Design
 from solver.design.errors import DesignError
-from solver.search.answer import SolutionAnswer
+from solver.sheets.book.folder import refuse_folder, write_folder
+from solver.sheets.book.pack import make_pack, need_extra
+from solver.sheets.draw.out_pdf import PAPERS
 from solver.sheets.errors import SheetsError
-from solver.sheets.folder import refuse_folder, write_folder
-from solver.sheets.inventory import refuse_without_places
-from solver.sheets.lengths import Lengths
-from solver.sheets.out_pdf import PAPERS
-from solver.sheets.pack import make_pack, need_extra
+from solver.sheets.gears.inventory import refuse_without_places
+from solver.words.lengths import Lengths
 
 __all__ = ["PAPERS", "run_sheets"]
 
@@ -52,7 +52,7 @@ def run_sheets(source: Path, rank: int, out: Path, paper: str, both_units: bool,
 
 
 def _stored(folder: Path) -> tuple[Design, list[SolutionAnswer], int]:
-    from solver.batch.store import DESIGN, PICTURE, load_run
+    from solver.batch.store.runs import DESIGN, PICTURE, load_run
 
     run = load_run(folder)
     for name in run.damaged:
@@ -69,8 +69,8 @@ def _stored(folder: Path) -> tuple[Design, list[SolutionAnswer], int]:
 
 def _solved(file: Path) -> tuple[Design, list[SolutionAnswer], int]:
     """Solve a design file. A signal gives no sheets: half a search is no ground to build on."""
-    from solver.design.load import read_text
-    from solver.search.answer import Status, solve
+    from solver.answer.document import Status, solve
+    from solver.files.load import read_text
 
     design = Design.parse(read_text(file), str(file))
     _refuse(design, file)

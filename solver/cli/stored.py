@@ -9,11 +9,11 @@ from typing import Any
 
 import pyarrow as pa
 
-from solver.batch.identity import SHORT
-from solver.batch.store import solution_from_row
+from solver.batch.store.identity import SHORT
+from solver.batch.store.runs import solution_from_row
 from solver.cli.screen import Lines
 from solver.cli.tables import Paper, link_lines, link_word, print_legend, ranked_table
-from solver.sheets.spreadsheet import csv_lines
+from solver.words.spreadsheet import csv_lines
 
 Row = dict[str, Any]
 RANKING_SCHEMA = "ringwright.ranking/1"

@@ -1,6 +1,6 @@
 """Standard output and standard error of a command: whatever is written, they take it, or the command says why not.
 
-What others wrote (titles, names of bodies and files) reaches no terminal raw: see `solver.design.shown`. A character
+What others wrote (titles, names of bodies and files) reaches no terminal raw: see `solver.words.shown`. A character
 that the stream's encoding does not have is written out as in a string of JSON, so that JSON stays what it is. A closed
 or full standard output is a fault that `run` tells in one line; what standard error does not take is lost.
 """
@@ -15,7 +15,7 @@ import sys
 from collections.abc import Mapping
 from typing import IO, Any, TextIO, cast
 
-from solver.design.shown import escaped, shown, shown_lines
+from solver.words.shown import escaped, shown, shown_lines
 
 OUTPUT = "standard output"
 _ERRORS = "ringwright.written_out"

@@ -12,18 +12,18 @@ from os import cpu_count
 from pathlib import Path
 from typing import Any
 
-from solver.batch.cluster import ClusterLost, ClusterWorkers
-from solver.batch.estimate import ONE_S, Trial, likely, tried
-from solver.batch.lock import holder
-from solver.batch.output import refuse_for_sweep
-from solver.batch.parts import damaged as damaged_parts
-from solver.batch.parts import from_stream
-from solver.batch.runner import Event
-from solver.batch.sweep_file import Point, Sweep, load_sweep_file, short
-from solver.batch.sweep_run import damage, is_sweep, load_sweep
-from solver.batch.sweeps import Ending, opened, run_sweep
-from solver.batch.table import JOBS, JobTable, PointState
-from solver.batch.workers import LocalWorkers, Workers
+from solver.batch.store.lock import holder
+from solver.batch.store.output import refuse_for_sweep
+from solver.batch.store.parts import damaged as damaged_parts
+from solver.batch.store.parts import from_stream
+from solver.batch.sweep.cluster import ClusterLost, ClusterWorkers
+from solver.batch.sweep.estimate import ONE_S, Trial, likely, tried
+from solver.batch.sweep.file import Point, Sweep, load_sweep_file, short
+from solver.batch.sweep.run import damage, is_sweep, load_sweep
+from solver.batch.sweep.runner import Event
+from solver.batch.sweep.sweeps import Ending, opened, run_sweep
+from solver.batch.sweep.table import JOBS, JobTable, PointState
+from solver.batch.sweep.workers import LocalWorkers, Workers
 from solver.cli import signals
 from solver.cli.run import EXIT_INPUT, EXIT_LIMIT, EXIT_OK, interruptible, lost_pipes_told
 from solver.cli.screen import Lines, Screen

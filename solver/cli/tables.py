@@ -11,11 +11,11 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
+from solver.answer.document import Answer, DriveAnswer, LinkAnswer, PlaceAnswer, RingAnswer, SolutionAnswer, Status
 from solver.cli.screen import HEAD, Lines, Screen
 from solver.design.design import MM_PER_INCH, Design
 from solver.design.errors import show_numbers
 from solver.design.links import KIND_BY_NAME
-from solver.search.answer import Answer, DriveAnswer, LinkAnswer, PlaceAnswer, RingAnswer, SolutionAnswer, Status
 
 PIPE_WIDTH = 120  # columns where the output is no terminal
 AXES = "degrees from the right, counterclockwise; x to the right of the main axis, y above it"

@@ -225,14 +225,14 @@ class Design:
     @classmethod
     def load(cls, path: str | Path) -> Design:
         """Read a design file. Raises DesignError (what is wrong, a line for each fault) and OSError."""
-        from solver.design.load import load_design
+        from solver.files.load import load_design
 
         return load_design(Path(path))
 
     @classmethod
     def parse(cls, text: str, name: str = "design") -> Design:
         """Read a design from TOML text; `name` stands for the file in messages. Raises DesignError."""
-        from solver.design.load import parse_design
+        from solver.files.load import parse_design
 
         return parse_design(text, name)
 

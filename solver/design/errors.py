@@ -6,7 +6,7 @@ import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from solver.design.shown import escaped, shown
+from solver.words.shown import escaped, shown
 
 
 @dataclass(frozen=True)

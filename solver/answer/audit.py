@@ -1,0 +1,166 @@
+"""The audit with a search: places for a train that exists, and the best of the design that it competes in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from itertools import product
+
+from solver.answer.document import Answer, SolutionAnswer, Solving, solution_answer
+from solver.check.audit import RingAudit, audit_rings
+from solver.check.findings import Finding
+from solver.design.design import Design
+from solver.design.errors import single
+from solver.design.geometry import gap_teeth
+from solver.design.train import Placement
+from solver.design.train_data import RingTrain
+from solver.files.rival import rival_of
+from solver.search.options.candidates import caps_of
+from solver.search.order.engine import Progress
+from solver.search.place.drive import motors_within
+from solver.search.place.placing import Fitter
+from solver.search.rank import arbor_radii
+from solver.search.solves import Solves
+from solver.search.stop import Deadline, FirstOf, NoStop, Stopped, StopRule
+
+
+@dataclass(frozen=True)
+class PlacesFound:
+    """What looking for places came to: some, none, or not settled (`stopped` says why)."""
+
+    found: Placement | None
+    stopped: str | None = None
+
+
+@dataclass(frozen=True)
+class RingReport:
+    """A judged ring train; places: where looked for; rival and best: the design that it competes in and its answer,
+    where asked for."""
+
+    given: RingTrain
+    audit: RingAudit
+    places: PlacesFound | None = None
+    rival: Design | None = None
+    best: Answer | None = None
+
+    def solution(self) -> SolutionAnswer:
+        """The train as it would stand in an answer, with the names that the file gives."""
+        given, solution = self.given, _as_solution(self.audit)
+        rings = [
+            ring.model_copy(update={"name": name or (ring.name if given.compared else "")})
+            for ring, name in zip(solution.rings, given.names, strict=True)
+        ]
+        if not given.compared:
+            nothing = {"target": None, "error_pct": None, "period_error_pct": None}
+            rings = [ring.model_copy(update={**nothing, "blank": not ring.name}) for ring in rings]
+        return solution.model_copy(update={"rings": rings})
+
+    def solution_found(self) -> SolutionAnswer | None:
+        """Likewise at the places that were found."""
+        if self.places is None or self.places.found is None:
+            return None
+        return _as_solution(audit_rings(self.given, self.places.found))
+
+
+def _as_solution(audit: RingAudit) -> SolutionAnswer:
+    return solution_answer(audit.design, audit.train, audit.verdict, 1)
+
+
+def ring_report(
+    given: RingTrain,
+    place: bool = False,
+    best: bool = False,
+    stop: StopRule | None = None,
+    progress: Callable[[Progress], None] | None = None,
+) -> RingReport:
+    """Judge a ring train. place: look for places that keep every rule; where the file gives none, they are judged with
+    the rest. best: solve the design that the train competes in. Each has the file's time limit; stop: an additional
+    stop rule; progress: called now and then. Raises DesignError."""
+    return Auditing(given, place, best, progress).run(stop or NoStop())
+
+
+class Auditing:
+    """A ring train that is judged in one thread, while another one may ask what is known so far; see `ring_report`."""
+
+    def __init__(
+        self,
+        given: RingTrain,
+        place: bool = False,
+        best: bool = False,
+        progress: Callable[[Progress], None] | None = None,
+    ) -> None:
+        """Raises DesignError."""
+        self._given, self._place = given, place
+        self._rival = _rival(given) if best else None
+        self._solving = None if self._rival is None else Solving(self._rival, progress)
+        self._judged: tuple[RingAudit, PlacesFound | None] | None = None
+
+    def run(self, stop: StopRule) -> RingReport:
+        """The report, once. Raises DesignError."""
+        audit, places = audit_rings(self._given), None
+        if self._place:
+            audit, places = _with_places(self._given, audit, stop)
+        self._judged = audit, places
+        return RingReport(
+            self._given, audit, places, self._rival, None if self._solving is None else self._solving.run(stop)
+        )
+
+    def so_far(self, reason: str) -> RingReport:
+        """The report as if all that is looked for ended here for that reason."""
+        unplaced = PlacesFound(None, reason) if self._place else None
+        audit, places = self._judged or (audit_rings(self._given), unplaced)
+        best = None if self._solving is None else self._solving.so_far(reason)
+        return RingReport(self._given, audit, places, self._rival, best)
+
+
+def _rival(given: RingTrain) -> Design:
+    if not given.compared:
+        raise single("bodies", None, "is missing: --best needs bodies, whose periods say what is better", given.name)
+    return rival_of(given)
+
+
+def _with_places(given: RingTrain, audit: RingAudit, stop: StopRule) -> tuple[RingAudit, PlacesFound | None]:
+    """Look for places; where the file gives none, what is found, or that there are none, belongs to the audit."""
+    design = given.design
+    if design.fit.directions is None:
+        why = "fit.directions" if design.arbors.reverted else "arbors.reverted"
+        raise single(why, None, "--place needs directions to look in, and arbors.reverted = true", given.name)
+    if any(one.rule in ("reverted", "third") and one.where.startswith("link") for one in audit.findings):
+        return replace(audit, notes=(*audit.notes, "no places were looked for: a link above has none of its own")), None
+    places = find_places(given, FirstOf(stop, Deadline(design.time_limit_s)))
+    if given.stands is not None or places.stopped:
+        return audit, places
+    if places.found is not None:
+        return audit_rings(given, places.found), places
+    text = f"no choice among {len(design.fit.directions)} directions gives everything a place"
+    none = Finding("direction", "train", text, hint="allow more directions, or loosen what [fit] asks for")
+    return replace(audit, findings=(*audit.findings, none)), places
+
+
+def find_places(given: RingTrain, stop: StopRule) -> PlacesFound:
+    """The first places of a train's gears, rollers and drive in the directions of its file that keep every rule of fit;
+    arbors that may stand nearer or farther are tried at every distance, drives within max_envelope before others."""
+    design, train = given.design, given.train
+
+    def tick() -> None:
+        if reason := stop():
+            raise Stopped(reason)
+
+    gap = gap_teeth(design.rings.pitch, design.rings.addendum, design.fit.clearance)
+    fitter = Fitter(design, gap, tick, Solves(design.seed, stop))
+    radii = [
+        arbor_radii(train.rings[index], train.rings[index + 1], link, gap) for index, link in enumerate(train.links)
+    ]
+    drives = motors_within(design, train, gap, None)
+    most = caps_of(design).get("envelope")
+    if drives is not None and most is not None:
+        drives.sort(key=lambda motor: motor.reach > most)
+    try:
+        for chosen in product(*radii):
+            tick()
+            found = fitter.placement(train, chosen, drives)
+            if found is not None:
+                return PlacesFound(found)
+    except Stopped as stopped:
+        return PlacesFound(None, stopped.reason)
+    return PlacesFound(None)

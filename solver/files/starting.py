@@ -1,0 +1,39 @@
+"""What a design begins with: the values of the file that `new` writes and of the page's form.
+
+Gears of these proportions can be made of the wire that the sheets take unless told (AWG 14 and 16), and run: saw teeth
+and pins turn evenly where the addendum is a fifth of the tooth pitch and more, and from 0.4 of it on the tips would
+reach into the hub of a gear of 5 teeth (worked out by the sheets; the tests do it for every set that ships).
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from itertools import pairwise
+
+from solver.files.body_sets import BodySet
+
+Span = tuple[int, int]
+
+# So many rings, so far apart, hold every set that ships.
+INNER_TEETH: Span = (24, 36)
+TOOTH_STEP: Span = (1, 6)
+BLANKS: Span = (0, 3)
+GEAR_TEETH: Span = (5, 24)
+THIRD_TEETH: Span = (6, 20)
+MAX_ERROR_PCT, KEEP, TIME_LIMIT_S = 50, 10, 60
+LENGTHS = {
+    "mm": {"pitch": "12", "module": "4", "addendum": "4.5", "rim": "6", "spacing": "14", "clearance": "1.5",
+           "side": "640", "depth": "180", "post": "2", "roller": "3",
+           "bars": "[914, 1829]", "cut": "1", "jig": "2", "sheet": "2"},
+    "in": {"pitch": "0.5", "module": "0.16", "addendum": "0.1875", "rim": "0.25", "spacing": "0.58",
+           "clearance": "0.06", "side": "26", "depth": "7", "post": "0.08", "roller": "0.12",
+           "bars": "[36, 72]", "cut": "0.04", "jig": "0.08", "sheet": "0.08"},
+}  # fmt: skip
+# Without third gears an outer ring is always slower, by its step and more: periods that are nearer than this need some.
+_NEAR, _THIRDS = Fraction(21, 20), 4
+
+
+def third_gears(bodies: BodySet) -> int:
+    """How many third gears a set begins with."""
+    periods = [period for _, period in bodies.periods]
+    return _THIRDS if min(outer / inner for inner, outer in pairwise(periods)) < _NEAR else 0

@@ -1,0 +1,134 @@
+"""The commented design file that `new` writes. It is valid as it stands, and the tests solve it."""
+
+from __future__ import annotations
+
+from solver.files import starting
+from solver.files.body_sets import body_sets
+from solver.words.shown import shown
+
+# (line, comment) pairs; lines that begin with "#" are not in force.
+_LINES = """
+title = {title}
+units = "{units}" ~ "mm" or "in", for all lengths below; changing it does not convert them
+
+[bodies]
+set = "{bodies}" ~ `ringwright bodies` lists the sets that ship; leave it out for bodies of your own alone
+# only = [{only}] ~ for some bodies of the set
+reference = "first" ~ the innermost body is exact; "best": the motor sets a common rate that balances all errors
+# sense = "same" ~ (default) all bodies turn as ring 0 does; "reverse": against it; "either"
+# [[bodies.list]] ~ a body of your own; or, without a period, a change to the body of that name in the set
+# name = "Own body"
+# period = "21.5" ~ in the unit of the set; text or number, read exactly as written; "64/9" is one too
+# period_range = ["20", "23"] ~ instead of period: any value between is right
+# sense = "either"
+# max_error_pct = 2.0 ~ this body's own limit
+
+[rings]
+inner_teeth = {inner} ~ teeth of the innermost ring: a range, a number like 30, or a list of choices like [24, 30]
+tooth_step = {step} ~ every ring has so many more than the one before it; likewise
+blanks = {blanks} ~ rings between the bodies that carry none; likewise; where they go is searched
+# teeth = [24, [30, 32], {{min = 36, max = 44}}] ~ instead: a number, a list of choices or a range for each ring
+tooth_pitch = {pitch} ~ from tooth to tooth along the pitch circle, the same for all gears; or module = {module}
+addendum = {addendum} ~ how far the tips stand out beyond the pitch circle
+rim = {rim} ~ how far a ring reaches inwards from its pitch circle
+level_spacing = {spacing} ~ from ring to ring along the main axis
+
+[arbors]
+wheel_teeth = {gears} ~ the gear that works with the inner ring
+pinion_teeth = {gears} ~ the gear that works with the outer ring
+third_gears = {third} ~ at most so many in the whole train; each turns all rings beyond it about
+third_teeth = {thirds}
+# stock = [6, 8, 10, 12, 16, 20] ~ only these counts for wheels, pinions and third gears, any number of each
+# reverted = false ~ ratios only: no places are computed
+
+[fit]
+# frame = {{shape = "square", side = {side}, depth = {depth}}} ~ or rectangle, round
+clearance = {clearance} ~ between what is not meant to touch: tip circles, posts, rollers, the frame
+# directions = 24 ~ (default) so many equally spaced for the arbors, or a list of degrees; "none": teeth alone
+# plate = "inner" ~ posts run to a plate beyond ring 0; "outer": beyond the largest ring; "none": no posts
+# post_radius = {post} ~ of the posts, and of the rods that bodies stand on
+# stands = "outer" ~ bodies reach out beyond the largest ring; "none": they sit within their level
+# rollers = {{count = {{min = 3, max = 5}}, radius = {roller}, reach = 60}} ~ reach in degrees
+
+# [drive]
+# motor_rpm = [2, 5] ~ the motors that you have
+# pinion_teeth = {{min = 5, max = 12}}
+# ring = "any" ~ "inner" or "outer": the ring that the motor works with
+# turn = {{body = "{body}", seconds = 40}} ~ how long a revolution should take
+
+# [wire] ~ what the gears are made of: for `ringwright sheets` alone, no answer depends on it
+# form = "saw" ~ (default) teeth bent from wire, with pin gears; "cycloidal" or "involute": cut from plate
+# stock = {bars} ~ lengths of the bars of wire that you have
+# loop = "AWG 14" ~ wire of the loops: a gauge (AWG or SWG), or a diameter; likewise
+# tooth = "AWG 16" ~ of the teeth, and
+# pin = "AWG 14" ~ of pins and spokes
+# kerf = {cut} ~ what each cut of the saw takes
+# cleanup = {cut} ~ what each piece is cut longer for filing its ends
+# neutral = 0.5 ~ where a bent wire keeps its length: 0 inside, 0.5 its middle, 1 outside of the bend
+# jig_pin = {jig} ~ diameter of the pins of a jig around which teeth are bent
+# spokes = 3 ~ of each loop of a small gear
+# density = 8.48 ~ grams for a cubic centimetre
+# sheet = {sheet} ~ instead of wire: the thickness of gears that are cut from plate
+# bearings = 2 ~ of each arbor; also post_screws, roller_screws, set_screws = 1
+
+[search]
+rank = ["error", "parts"] ~ what decides, in this order: error, parts, jigs, teeth, largest, envelope
+# front = ["error", "jigs"] ~ also every best compromise between two or three of these
+max_error_pct = {error} ~ no body may be further off
+# max_parts = 60 ~ likewise max_jigs, max_teeth, max_largest, max_envelope; no limit unless given
+keep = {keep} ~ how many different solutions to return
+time_limit_s = {seconds}
+seed = 1
+"""
+
+_COMMENT_COLUMN = 36
+
+
+def design_template(
+    title: str = "My orrery",
+    bodies: str = "saturn",
+    only: str = '"Mimas", "Tethys", "Titan"',
+    units: str = "mm",
+    encoding: str = "utf-8",
+) -> str:
+    """A commented design for one of the sets that ship; encoding: in which it will be written. Raises KeyError where
+    there is no such set."""
+    quoted = '"' + "".join(_quoted(char, encoding) for char in title) + '"'
+    body = only.split(", ")[-1].strip('"')
+    text = _LINES.format(
+        title=quoted,
+        bodies=bodies,
+        body=body,
+        only=only,
+        inner=_span(starting.INNER_TEETH),
+        step=_span(starting.TOOTH_STEP),
+        blanks=_span(starting.BLANKS),
+        gears=_span(starting.GEAR_TEETH),
+        third=starting.third_gears(body_sets()[bodies]),
+        thirds=_span(starting.THIRD_TEETH),
+        error=starting.MAX_ERROR_PCT,
+        keep=starting.KEEP,
+        seconds=starting.TIME_LIMIT_S,
+        units=units,
+        **starting.LENGTHS[units],
+    )
+    lines = ["# A Ringwright design file. Lines behind a # are not in force: remove the # to use one."]
+    for line in text.splitlines()[1:]:
+        setting, mark, comment = (line, "", "") if line.startswith("title = ") else line.partition(" ~ ")
+        lines.append(f"{setting:<{_COMMENT_COLUMN - 1}} # {comment}" if mark else setting)
+    return "\n".join(lines) + "\n"
+
+
+def _quoted(char: str, encoding: str) -> str:
+    """A character of a string of TOML."""
+    if char in ('"', "\\"):
+        return f"\\{char}"
+    try:
+        char.encode(encoding)
+    except UnicodeEncodeError:
+        return f"\\U{ord(char):08x}"
+    return char if shown(char) == char else f"\\U{ord(char):08x}"
+
+
+def _span(span: tuple[int, int]) -> str:
+    return f"{{min = {span[0]}, max = {span[1]}}}"

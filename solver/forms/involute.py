@@ -1,0 +1,182 @@
+"""Involute teeth, for gears cut from plate: the basic rack of ISO 53, 20 degrees, without profile shift.
+
+The outline is what the rack itself leaves standing: the involute from the base circle, and below it the curve that the
+rack's rounded tip cuts, which undercuts gears of few teeth. Addendum 1, dedendum 1.25, tip rounding 0.38 modules
+(ISO 53, profile A, from memory). Lengths in mm unless said; textbook formulas of involute gearing.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from math import acos, ceil, cos, hypot, pi, radians, sin, sqrt, tan
+
+from solver.forms.form import Figure, Line, Pairing, Remark, Shape, Sizes, Spec, mirrored
+from solver.forms.plate import plate_shape
+
+PRESSURE = radians(20)
+ADDENDUM, DEDENDUM, ROUNDING = 1.0, 1.25, 0.38
+SMOOTH = 1.2  # contact ratio from which gears run smoothly (common practice, no source)
+_STEPS, _CUTS = 16, 400
+_TOUCH = 1e-7  # rad; nearer than this the curves touch
+
+
+def undercut_limit(pressure: float = PRESSURE) -> float:
+    """Teeth below which a rack with an addendum of one module undercuts: 2 / sin(pressure angle)**2."""
+    return 2 * ADDENDUM / sin(pressure) ** 2
+
+
+def least_teeth(mate: float, pressure: float = PRESSURE) -> int:
+    """The fewest teeth that work with a gear of so many without interference; `mate` may be infinite (a rack).
+
+    With z teeth the mate's tip circle must not pass the point where the line of action leaves the base circle:
+    (z + Z) ** 2 * sin(a) ** 2 + Z ** 2 * cos(a) ** 2 >= (Z + 2) ** 2 (textbook formula).
+    """
+    if mate == float("inf"):
+        return ceil(undercut_limit(pressure))
+    need = sqrt((mate + 2 * ADDENDUM) ** 2 - (mate * cos(pressure)) ** 2) / sin(pressure) - mate
+    return ceil(need - 1e-12)
+
+
+def least_equal_teeth(pressure: float = PRESSURE) -> int:
+    """The fewest teeth of two gears alike that work together without interference."""
+    return next(teeth for teeth in range(3, 1000) if least_teeth(teeth, pressure) <= teeth)
+
+
+def arc_of_contact(tips: tuple[float, float], bases: tuple[float, float], centres: float) -> float:
+    """Length of the path of contact for tip and base radii of two gears and their distance: the arc of contact is this
+    over cos(pressure angle), the contact ratio this over the base pitch. It ends where a base circle does."""
+    path = sqrt(centres**2 - (bases[0] + bases[1]) ** 2)
+    return sum(min(sqrt(tip**2 - base**2), path) for tip, base in zip(tips, bases, strict=True)) - path
+
+
+def contact_ratio(teeth: tuple[int, int], tips: tuple[float, float], centres: float, module: float) -> float:
+    """Contact ratio of two gears of a module with these tip radii at a distance of centres, full involutes."""
+    bases = (teeth[0] * module / 2 * cos(PRESSURE), teeth[1] * module / 2 * cos(PRESSURE))
+    return arc_of_contact(tips, bases, centres) / (pi * module * cos(PRESSURE))
+
+
+class Involute:
+    """Involute teeth of the ISO 53 rack, cut from plate."""
+
+    name = "involute"
+    title = "involute teeth of 20°, cut from plate"
+    source = "ISO 53, profile A (from memory)"
+    plate = True
+
+    def toothing(self, meshes_from_ring: int) -> str:
+        return "involute teeth"
+
+    def shape(self, sizes: Sizes, spec: Spec) -> Shape:
+        module, radius = sizes.module_mm, sizes.radius_mm(spec.teeth)
+        tip, root = radius + ADDENDUM * module, radius - DEDENDUM * module
+        remarks: tuple[Remark, ...] = ()
+        if spec.teeth < undercut_limit():
+            told = (
+                f"is undercut: {spec.teeth} teeth, the limit is {undercut_limit():.3f}; its teeth are weak at the root"
+            )
+            remarks = (Remark(spec.name, told),)
+        figures = (
+            Figure("module", module),
+            Figure("pressure angle", 20.0, "°"),
+            Figure("addendum", ADDENDUM * module),
+            Figure("dedendum", DEDENDUM * module),
+            Figure("base circle", 2 * radius * cos(PRESSURE)),
+        )
+        half = tuple((module * x, module * y) for x, y in half_tooth(spec.teeth))
+        return plate_shape(sizes, spec, tip, root, mirrored(half), figures, remarks)
+
+    def pair(self, sizes: Sizes, one: Spec, other: Spec) -> Pairing:
+        small, large = sorted((one, other), key=lambda spec: spec.teeth)
+        where = f"{large.name} with {small.name}"
+        ratio = _true_ratio(small.teeth, large.teeth)
+        least = least_teeth(large.teeth)
+        figures = (
+            Figure("contact ratio", ratio, ""),
+            Figure("least teeth with this mate", least, ""),
+        )
+        remarks = []
+        if ratio < 1:
+            told = f"does not run: the contact ratio is {ratio:.3f}, below 1, as undercut takes part of the flanks"
+            remarks.append(Remark(where, told, False))
+        elif ratio < SMOOTH:
+            remarks.append(Remark(where, f"runs roughly: the contact ratio is {ratio:.3f}; {SMOOTH} is usual"))
+        if small.teeth < least:
+            told = f"{small.teeth} teeth interfere with {large.teeth} unless undercut as drawn; at least {least} do not"
+            remarks.append(Remark(where, told))
+        return Pairing(figures, tuple(remarks))
+
+
+def _true_ratio(small: int, large: int) -> float:
+    """Contact ratio with the part of the involutes that undercut leaves (module 1)."""
+    bases = [teeth / 2 * cos(PRESSURE) for teeth in (small, large)]
+    path = (small + large) / 2 * sin(PRESSURE)
+    sides = []
+    for mine, his in ((0, 1), (1, 0)):
+        tip = (small, large)[his] / 2 + ADDENDUM
+        start = involute_start((small, large)[mine])
+        along = sqrt(max(start**2 - bases[mine] ** 2, 0.0))  # from the base point, along the line of action
+        sides.append(min(sqrt(tip**2 - bases[his] ** 2), path - along))
+    return (sum(sides) - path) / (pi * cos(PRESSURE))
+
+
+def _involute_angle(teeth: int, at: float) -> float:
+    """Half a tooth [rad] at a radius on the involute (module 1); at the pitch circle a quarter of the pitch."""
+    base = teeth / 2 * cos(PRESSURE)
+    pressure = acos(min(base / at, 1.0))
+    return pi / 2 / teeth + (tan(PRESSURE) - PRESSURE) - (tan(pressure) - pressure)
+
+
+def _cut(teeth: int) -> list[tuple[float, float]]:
+    """(radius, half a tooth as an angle) along the curve that the rack's rounded tip cuts, radii ascending (module 1).
+
+    The rounding's centre moves with the rack while the gear turns; the cut is where the rounding's normal passes
+    through the pitch point. From the root up to where the rounding runs into the rack's flank.
+    """
+    radius = teeth / 2
+    depth = DEDENDUM - ROUNDING  # of the rounding's centre below the pitch line
+    # Half the rack's tooth at that depth, measured from the middle of the gear's gap.
+    aside = pi / 4 - DEDENDUM * tan(PRESSURE) - ROUNDING * (1 - sin(PRESSURE)) / cos(PRESSURE)
+    points = []
+    for index in range(_CUTS + 1):
+        # The normal's slope runs from the root (straight down) to the flank, at the pressure angle.
+        slope = pi / 2 - (pi / 2 - PRESSURE) * index / _CUTS
+        run = depth / tan(slope)
+        x, y = run + ROUNDING * cos(slope), radius - depth - ROUNDING * sin(slope)
+        roll = (aside - run) / radius  # how far the gear has turned when the rack's centre stands there
+        at = hypot(x, y)
+        from_gap = _angle(x, y) + roll
+        points.append((at, pi / teeth - from_gap))
+    return points
+
+
+def _angle(x: float, y: float) -> float:
+    return acos(max(-1.0, min(1.0, y / hypot(x, y)))) * (1 if x >= 0 else -1)
+
+
+def half_tooth(teeth: int) -> Line:
+    """Half a tooth of module 1 from the middle of the tip, on the right, to the middle of the gap."""
+    tip = teeth / 2 + ADDENDUM
+    cut = _cut(teeth)
+    start = involute_start(teeth, cut)
+    flank = []
+    for index in range(_STEPS + 1):
+        at = tip + (start - tip) * index / _STEPS
+        flank.append((at, max(_involute_angle(teeth, at), 0.0)))
+    below = [point for point in cut if point[0] < start]
+    thinned = below[:: -max(1, len(below) // _STEPS)]
+    root = cut[0]
+    points = [(tip, 0.0), *flank, *thinned, root]
+    points += [(root[0], root[1] + (pi / teeth - root[1]) * index / 4) for index in range(1, 5)]
+    return tuple((at * cos(turn), at * sin(turn)) for at, turn in points)
+
+
+def involute_start(teeth: int, cut: list[tuple[float, float]] | None = None) -> float:
+    """Radius from which outwards the flank is an involute (module 1): where the cut passes out of the involute's metal,
+    or where the rounding ends and the cut runs into the involute without a corner."""
+    curve = cut or _cut(teeth)
+    base = teeth / 2 * cos(PRESSURE)
+    over = [(at, turn - _involute_angle(teeth, at)) for at, turn in curve if at >= base]
+    for (near, less), (far, more) in pairwise(over):
+        if less < -_TOUCH and more >= 0:
+            return near + (far - near) * less / (less - more)
+    return curve[-1][0]

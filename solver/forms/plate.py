@@ -1,0 +1,74 @@
+"""What gears cut from plate have in common: a centre to drill, a bore, and the metal that is left."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import pi
+
+from solver.forms.form import (
+    Figure,
+    Line,
+    Remark,
+    Shape,
+    Sizes,
+    Spec,
+    all_round,
+    area_mm2,
+    circle,
+    too_far_out,
+)
+from solver.forms.plans import Hole
+
+
+def plate_shape(
+    sizes: Sizes,
+    spec: Spec,
+    tip: float,
+    root: float,
+    tooth: Line,
+    figures: tuple[Figure, ...],
+    remarks: tuple[Remark, ...],
+) -> Shape:
+    """A gear whose teeth look like `tooth`: a ring is bored to its rim, a small gear for its arbor, to which its hub is
+    soldered. Lengths in mm. remarks: what the form has to say; what all gears of plate have in common is added."""
+    radius = sizes.radius_mm(spec.teeth)
+    bore = radius - sizes.rim_mm if spec.kind == "ring" else sizes.arbor_mm / 2
+    outline = all_round(tooth, spec.teeth)
+    area = area_mm2(outline) - pi * bore**2
+    centre = Hole(0.0, 0.0, sizes.jig_pin_mm if spec.kind == "ring" else sizes.arbor_mm, "centre")
+    return Shape(
+        spec,
+        radius,
+        tip,
+        root,
+        sizes.sheet_mm,
+        (centre,),
+        (outline, circle(bore)),
+        (),
+        1 if spec.kind == "gear" else 0,
+        max(area, 0.0) * sizes.sheet_mm,
+        (*figures, Figure("bore", 2 * bore), Figure("thickness", sizes.sheet_mm)),
+        (*too_far_out(sizes, spec, tip), *remarks, *_metal(sizes, spec, root, bore)),
+        2 * bore,
+    )
+
+
+def _metal(sizes: Sizes, spec: Spec, root: float, bore: float) -> Iterator[Remark]:
+    """Where the bore leaves less metal than the plate is thick, which is weak, or less than half of that, which breaks
+    (common practice, no source); where the hub covers teeth; where the plate meets the next level."""
+    roots = f"the roots, Ø {sizes.told(2 * max(root, 0.0))}"
+    left = root - bore
+    if left < sizes.sheet_mm - 1e-9:
+        field = "rings.rim" if spec.kind == "ring" else "wire.arbor_diameter"
+        what = f"only {sizes.told(left)} of metal is" if left > 1e-9 else "no metal is"
+        told = f"{what} left between {roots}, and the bore, Ø {sizes.told(2 * bore)} by {field}"
+        if left > 1e-9:
+            told += f"; less than the plate is thick, {sizes.told(sizes.sheet_mm)}, is weak"
+        yield Remark(spec.name, told, left >= sizes.sheet_mm / 2)
+    if spec.kind == "gear" and sizes.hub_mm / 2 > root + 1e-9:
+        told = f"the hub, Ø {sizes.told(sizes.hub_mm)}, is wider than {roots}, and covers the teeth"
+        yield Remark(spec.name, f"{told}; take a smaller wire.hub_diameter, or more teeth", False)
+    most = sizes.level_spacing_mm - sizes.clearance_mm
+    if sizes.sheet_mm > most + 1e-9:
+        told = f"plate of {sizes.told(sizes.sheet_mm)} meets the next level; levels leave {sizes.told(most)}"
+        yield Remark(spec.name, told, False)

@@ -1,0 +1,218 @@
+"""From listed trains to the best of them: exact errors for all, third gears and figures only for those that matter.
+
+A list can hold tens of thousands of trains, most of which tie. Floating-point logarithms find the pair of bodies
+that decides each train's error; only that pair's ratio is then taken exactly, and only where no other pair comes
+near it. Trains are worked out in the order of a lower bound on their key, until `keep` are surely the first.
+"""
+
+from __future__ import annotations
+
+import heapq
+from bisect import insort
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+import numpy as np
+
+from solver.design.exact import log_fraction
+from solver.design.kinematics import Pair, error_square, ring_ratios
+from solver.design.links import KINDS
+from solver.design.train import Link, Train
+from solver.search.options.candidates import Candidates
+from solver.search.options.thirds import best_thirds
+from solver.search.rank import Figures, counts, envelope_teeth, sort_key
+from solver.search.reach.lattice import Path
+
+NEAR = 1e-9  # logarithms nearer than this are told apart exactly; floating-point errors stay below 1e-12
+
+
+@dataclass(frozen=True)
+class Found:
+    """A train with what counts of it and its place in the order."""
+
+    key: tuple[object, ...]
+    figures: Figures
+    train: Train
+
+
+def path_of(train: Train) -> Path:
+    """A train as a path, without its third gears' teeth."""
+    kinds = {kind.name: index for index, kind in enumerate(KINDS)}
+    return train.rings, train.places, tuple((kinds[link.kind], link.wheel, link.pinion) for link in train.links)
+
+
+class Scorer:
+    """Scores trains of one design. keys: the rank keys in order; keep: how many of the best are wanted."""
+
+    def __init__(
+        self,
+        candidates: Candidates,
+        pairs: tuple[Pair, ...],
+        keys: tuple[str, ...],
+        keep: int,
+        tick: Callable[[], None] = lambda: None,
+        order_ties: bool = True,
+    ) -> None:
+        """tick: called for each train; what it raises ends the work. order_ties: False where it does not matter which
+        of trains that tie by the keys come first."""
+        self.tick, self.order_ties = tick, order_ties
+        self.candidates, self.pairs, self.keys, self.keep = candidates, pairs, keys, keep
+        self._squares: dict[tuple[int, Fraction], Fraction | None] = {}
+
+    def best(self, paths: Sequence[Path], most: Fraction | None = None) -> list[Found]:
+        """The `keep` first of these different trains that are within all limits, in order.
+
+        most: only trains with (1 + error)**2 up to it. Raises TooManyThirds.
+        """
+        squares = self.squares(paths)
+        queue = []
+        for index, square in enumerate(squares):
+            self.tick()
+            if square is not None and (most is None or square <= most):
+                queue.append((self._least_key(paths[index], square), index))
+        heapq.heapify(queue)
+        found: list[Found] = []
+        last: list[tuple[object, ...]] = []  # keys found, ascending
+        while queue:
+            self.tick()
+            least, index = heapq.heappop(queue)
+            if len(last) >= self.keep:
+                known = last[self.keep - 1][: len(least)]
+                if least > known or (not self.order_ties and least == known):
+                    break
+            train = self.train(paths[index])
+            square = squares[index]
+            assert square is not None
+            chosen = self._completed(train, square)
+            if chosen is not None:
+                figures, train = chosen
+                key = sort_key(figures, train, self.keys)
+                found.append(Found(key, figures, train))
+                insort(last, key)
+        return sorted(found, key=lambda item: item.key)[: self.keep]
+
+    def count(self, paths: Sequence[Path], square: Fraction | None) -> int:
+        """How many trains with (1 + error)**2 up to `square` (None: any) are within all limits.
+
+        Raises TooManyThirds.
+        """
+        count = 0
+        # Without such caps and places no choice of third gears matters.
+        alone = not {"jigs", "teeth"} & set(self.candidates.caps) and self.candidates.fitter is None
+        for path, one in zip(paths, self.squares(paths), strict=True):
+            self.tick()
+            if one is not None and (square is None or one <= square):
+                count += alone or self._completed(self.train(path), one) is not None
+        return count
+
+    def _completed(self, train: Train, square: Fraction) -> tuple[Figures, Train] | None:
+        """The train with its best third gears, and placed, with its drive, where places are computed. Raises
+        TooManyThirds."""
+        chooser = self.candidates.chooser
+        if chooser is None:
+            return best_thirds(self.candidates, train, self.keys, square)
+        return chooser.best(self.candidates, train, self.keys, square)
+
+    def train(self, path: Path) -> Train:
+        """The train of a path, with the smallest third gears that fit."""
+        rings, places, options = path
+        links = []
+        for index, (kind, wheel, pinion) in enumerate(options):
+            thirds = self.candidates.smallest_thirds(rings[index], rings[index + 1], (kind, wheel, pinion))
+            links.append(Link(KINDS[kind].name, wheel, pinion, thirds))
+        return Train(rings, places, tuple(links))
+
+    def _least_key(self, path: Path, square: Fraction) -> tuple[object, ...]:
+        """A lower bound of the train's key: smallest third gears, none of which costs a jig, and the drive that reaches
+        out least."""
+        train = self.train(path)
+        parts, _, teeth, largest = counts(train)
+        gears = {gear for _, wheel, pinion in path[2] for gear in (wheel, pinion)}
+        reach = envelope_teeth(train, self.candidates.gap) if self.candidates.reverted else 0
+        assert reach is not None
+        reach = max(reach, self.candidates.drive_reach(train.rings))
+        figures = Figures(square, parts, len(set(train.rings)) + len(gears), teeth, largest, reach)
+        return tuple(figures.value(key) for key in self.keys)
+
+    # -- errors ----------------------------------------------------------------------------------------------------
+
+    def squares(self, paths: Sequence[Path]) -> list[Fraction | None]:
+        """(1 + error)**2 of each train, exact; None where it breaks a body's cap or the greatest error."""
+        found: list[Fraction | None] = [None] * len(paths)
+        alike: dict[tuple[int, ...], list[int]] = {}
+        for index, (_, places, _) in enumerate(paths):
+            alike.setdefault(places, []).append(index)
+        for places, indices in alike.items():
+            for index, square in zip(indices, self._alike([paths[i] for i in indices], places), strict=True):
+                found[index] = square
+        return found
+
+    def _alike(self, paths: Sequence[Path], places: tuple[int, ...]) -> list[Fraction | None]:
+        """As `squares`, for trains whose bodies ride on the same rings."""
+        ratios = _log_ratios(paths)[:, list(places)]
+        worst = np.full(len(paths), -np.inf)
+        second = np.full(len(paths), -np.inf)
+        decides = np.zeros(len(paths), np.int64)
+        unsure = np.zeros(len(paths), bool)
+        for index, pair in enumerate(self.pairs):
+            over = ratios[:, pair.above] - ratios[:, pair.below] - log_fraction(pair.least)
+            value, near_a_cap = _log_square(pair, over)
+            unsure |= near_a_cap
+            higher = value > worst
+            second = np.where(higher, worst, np.maximum(second, value))
+            decides = np.where(higher, index, decides)
+            worst = np.where(higher, value, worst)
+        allowed = np.isfinite(worst)
+        unsure[allowed] |= (worst[allowed] - second[allowed] < NEAR) | (np.abs(worst[allowed]) < NEAR)
+        return [
+            self._exactly(paths[i])
+            if unsure[i]
+            else None
+            if worst[i] == np.inf
+            else Fraction(1)
+            if worst[i] < 0
+            else self._by_pair(paths[i], int(decides[i]))
+            for i in range(len(paths))
+        ]
+
+    def _exactly(self, path: Path) -> Fraction | None:
+        train = self.train(path)
+        return error_square(self.pairs, ring_ratios(train), train.places)
+
+    def _by_pair(self, path: Path, index: int) -> Fraction | None:
+        pair = self.pairs[index]
+        above, below = path[1][pair.above], path[1][pair.below]
+        num, den = 1, 1
+        rings, _, options = path
+        for _, wheel, pinion in options[min(above, below) : max(above, below)]:
+            num *= wheel
+            den *= pinion
+        if above < below:
+            num, den = den, num
+        ratio = Fraction(num * rings[above], den * rings[below])
+        key = (index, ratio)
+        if key not in self._squares:
+            self._squares[key] = pair.square(ratio)
+        return self._squares[key]
+
+
+def _log_ratios(paths: Iterable[Path]) -> np.ndarray:
+    """ln(T[i]/T[0]) of each path and ring, shape (paths, rings)."""
+    rings = np.log(np.array([rings for rings, _, _ in paths], float))
+    gears = np.log(np.array([[(wheel, pinion) for _, wheel, pinion in options] for _, _, options in paths], float))
+    steps = gears[:, :, 0] - gears[:, :, 1]
+    turned = np.concatenate([np.zeros((len(rings), 1)), np.cumsum(steps, axis=1)], axis=1)
+    ratios: np.ndarray = turned + rings - rings[:, :1]
+    return ratios
+
+
+def _log_square(pair: Pair, over: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """ln of `Pair.square` for ln q = over (infinite: forbidden), and where a cap is too near to be sure.
+
+    Below ln q = 0 the value stays negative: the pair is then within its targets.
+    """
+    small, large = sorted(np.log1p(float(cap)) for cap in (pair.cap_above, pair.cap_below))
+    value = np.where((over <= 2 * small) | (over <= 0), over, 2 * (over - small))
+    value = np.where(over > small + large, np.inf, value)
+    return value, (np.abs(over - 2 * small) < NEAR) | (np.abs(over - small - large) < NEAR)

@@ -1,0 +1,112 @@
+"""The drive: every motor that may turn the model, nearest to the wished time first.
+
+A motor of n revolutions a minute with a pinion of p teeth turns a ring of Z teeth once in 60 Z / (n p) seconds; the
+named body follows from the ratio of the two rings' periods, exactly. A mesh turns about; one third gear turns about
+again. The torque is not computed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from solver.design.design import Design, Drive
+from solver.design.kinematics import ring_ratios
+from solver.design.links import KIND_BY_NAME
+from solver.design.train import Train
+from solver.search.place.places import Shape, Side
+
+
+@dataclass(frozen=True)
+class Motor:
+    """A motor: the ring it works with, its speed [rev/min], its pinion, third gears (none or one), and where its shaft
+    stands [teeth from the main axis], as a shape with one side."""
+
+    ring: int
+    rpm: Fraction
+    pinion: int
+    thirds: tuple[int, ...]
+    shape: Shape
+
+    @property
+    def reach(self) -> int:
+        """How far it reaches from the main axis [teeth, without addendum]."""
+        return drive_reach(self.shape.sides[0].ring, self.shape.radius, self.pinion, self.thirds)
+
+
+def drive_reach(ring: int, radius: int, pinion: int, thirds: tuple[int, ...]) -> int:
+    """How far a drive reaches out [teeth, without addendum] that works with a ring of `ring` teeth, its shaft `radius`
+    teeth from the main axis."""
+    return max([radius + pinion, *(ring + 2 * third for third in thirds)])
+
+
+def least_reach(drive: Drive, rings: Sequence[int]) -> int:
+    """No drive of a train with these rings reaches out less than this [teeth]."""
+    ring = rings[-1] if drive.ring == "outer" else rings[0]
+    return ring + 2 * min(drive.pinion_teeth)  # with a third gear the pinion stands farther out
+
+
+def seconds_per_turn(design: Design, train: Train, body: int, ring: int, rpm: Fraction, pinion: int) -> Fraction:
+    """How long a revolution of a body takes where that motor turns that ring [seconds]."""
+    ratios = ring_ratios(train)
+    return 60 * Fraction(train.rings[ring], pinion) / rpm * ratios[train.places[body]] / ratios[ring]
+
+
+def motors(design: Design, train: Train, gap: int) -> Iterator[Motor]:
+    """Every motor with its possible radii, the one nearest to the wished time first: then without a third gear, the
+    innermost ring, the slowest motor, the fewest teeth, the nearest to the axis."""
+    drive = design.drive
+    assert drive is not None
+    last = len(train.rings) - 1
+    rings = {"any": range(last + 1), "inner": range(1), "outer": range(last, last + 1)}[drive.ring]
+    reverse = _reversed(train)
+    found: list[tuple[Fraction, int, int, Fraction, int]] = []
+    for ring in rings:
+        for thirds in range(drive.third_gears + 1):
+            # Ring 0 turns counterclockwise, as moons do seen from the north; the motor's own turn is clockwise.
+            if not drive.reverse_ok and (thirds == 1) != reverse[ring]:
+                continue
+            for rpm in drive.motor_rpm:
+                for pinion in drive.pinion_teeth:
+                    off = Fraction(1)
+                    if drive.turn is not None:
+                        body, wished = drive.turn
+                        taken = seconds_per_turn(design, train, body, ring, rpm, pinion)
+                        off = max(taken / wished, wished / taken)
+                    found.append((off, thirds, ring, rpm, pinion))
+    for _, thirds, ring, rpm, pinion in sorted(found):
+        teeth = train.rings[ring]
+        for third, radius in _radii(design, teeth, pinion, thirds, gap):
+            shape = Shape((Side(ring, teeth, pinion, third),), radius)
+            yield Motor(ring, rpm, pinion, () if third is None else (third,), shape)
+
+
+def motors_within(design: Design, train: Train, gap: int, most: int | None) -> list[Motor] | None:
+    """The motors that reach out at most so far [teeth; None: anywhere], the nearest to the wished time first, one for
+    each shape; None where no drive is asked for."""
+    if design.drive is None:
+        return None
+    found: dict[Shape, Motor] = {}
+    for motor in motors(design, train, gap):
+        if most is None or motor.reach <= most:
+            found.setdefault(motor.shape, motor)
+    return list(found.values())
+
+
+def _radii(design: Design, ring: int, pinion: int, thirds: int, gap: int) -> list[tuple[int | None, int]]:
+    """(third gear's teeth, the shaft's distance in teeth): one where the pinion meets its ring directly."""
+    if not thirds:
+        return [(None, ring + pinion)]
+    return [
+        (third, radius)
+        for third in design.arbors.third_teeth
+        for radius in range(ring + pinion + gap, ring + pinion + 2 * third + 1)
+    ]
+
+
+def _reversed(train: Train) -> list[bool]:
+    turned = [False]
+    for link in train.links:
+        turned.append(turned[-1] ^ KIND_BY_NAME[link.kind].reverses)
+    return turned

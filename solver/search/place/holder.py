@@ -1,0 +1,134 @@
+"""The rollers of a whole train: those that each ring can have, and a choice in which none is in another's way."""
+
+from __future__ import annotations
+
+from solver.design.train import RollerPlace
+from solver.search.bits import mask, rows
+from solver.search.place.measures import Measures
+from solver.search.place.places import Levels, Placer, Places, beside, share
+from solver.search.place.rollers import GRID, Tick, Wheelhouse
+
+
+class Holder:
+    """Finds the rollers of trains of one design; remembers what it found out about rings.
+
+    domains and chosen, of its methods: the places of each link, then of the drive, and the indices of those chosen so
+    far; tick: called at every step, what it raises ends the work.
+    """
+
+    def __init__(self, measures: Measures, placer: Placer) -> None:
+        self.measures, self.placer = measures, placer
+        self._wheelhouses: dict[tuple[int, int, range], Wheelhouse] = {}
+        self._roller_rows: dict[tuple[Wheelhouse, Places], list[int]] = {}
+        self._roller_pairs: dict[tuple[Wheelhouse, Wheelhouse], list[int]] = {}
+        self._roller_angles: dict[tuple[int, Levels], int] = {}
+        self._held: dict[tuple[Wheelhouse, int, tuple[float, ...]], bool] = {}
+
+    def possible(self, levels: Levels, tick: Tick) -> bool:
+        """Whether every ring could have its rollers if no mesh and no gear mattered."""
+        return all(
+            next(self.wheelhouse(level, levels).holding(self._angles(level, levels), (), tick), None) is not None
+            for level in range(len(levels.rings))
+        )
+
+    def wheelhouse(self, level: int, levels: Levels) -> Wheelhouse:
+        """The rollers that a ring may have."""
+        passes = self.placer.passes(level, len(levels.rings))
+        key = (level, levels.rings[level], passes)
+        if key not in self._wheelhouses:
+            self._wheelhouses[key] = Wheelhouse(self.measures, *key)
+        return self._wheelhouses[key]
+
+    def _angles(self, level: int, levels: Levels) -> int:
+        """The directions of a ring's rollers that the other rings and the bodies' stands leave."""
+        key = (level, levels)
+        if key not in self._roller_angles:
+            house, measures, count = self.wheelhouse(level, levels), self.measures, len(levels.rings)
+            kept = house.xs == house.xs if house.possible else house.xs != house.xs
+            for passed in house.passes:
+                kept &= beside(house.xs, house.ys, measures.ring_and(levels.rings[passed], measures.post))
+            for ring in levels.riders:
+                passed_by = self.placer.stand_passes(ring, count)
+                if level in passed_by:
+                    kept &= beside(house.xs, house.ys, measures.stand_and(levels.rings[ring], 0, measures.roller))
+                if share(passed_by, house.passes):
+                    kept &= beside(house.xs, house.ys, measures.stand_and(levels.rings[ring], 0, measures.post))
+            self._roller_angles[key] = rows(kept[None, :].astype(bool))[0]
+        return self._roller_angles[key]
+
+    # -- in a placed train ---------------------------------------------------------------------------------------------
+
+    def rings_held(self, levels: Levels, domains: list[Places], chosen: list[int], tick: Tick) -> bool:
+        """Whether each ring between links that are placed can have its rollers, looked at alone; a drive that is yet to
+        be placed can only make it harder."""
+        whole = len(chosen) == len(domains)
+        known = len(levels.rings) if whole else min(len(chosen), len(levels.rings) - 1)
+        first = 0 if whole or self.measures.fit.plate != "none" else known - 1
+        return all(self._can_hold(level, levels, domains, chosen, tick) for level in range(first, known))
+
+    def _ring_state(
+        self, level: int, levels: Levels, domains: list[Places], chosen: list[int]
+    ) -> tuple[Wheelhouse, int, tuple[float, ...]]:
+        """A ring's rollers, the directions that are left for them, and the meshes that push on it."""
+        house, allowed = self.wheelhouse(level, levels), self._angles(level, levels)
+        meshes = []
+        for places, index in zip(domains, chosen, strict=False):
+            key = (house, places)
+            if key not in self._roller_rows:
+                self._roller_rows[key] = house.with_places(self.measures, places)
+            allowed &= self._roller_rows[key][index]
+            meshes += [mesh.angles[index] for mesh in places.meshes if mesh.level == level]
+        return house, allowed, tuple(meshes)
+
+    def _can_hold(self, level: int, levels: Levels, domains: list[Places], chosen: list[int], tick: Tick) -> bool:
+        state = self._ring_state(level, levels, domains, chosen)
+        if state not in self._held:
+            house, allowed, meshes = state
+            self._held[state] = next(house.holding(allowed, meshes, tick), None) is not None
+        return self._held[state]
+
+    def rollers(
+        self, levels: Levels, domains: list[Places], chosen: list[int], tick: Tick
+    ) -> tuple[tuple[RollerPlace, ...], ...] | None:
+        """The rollers of every ring, those of the inner rings chosen first; None: they are in each other's way."""
+        states = [self._ring_state(level, levels, domains, chosen) for level in range(len(levels.rings))]
+
+        def further(
+            level: int, allowed: list[int], blamed: list[set[int]]
+        ) -> tuple[tuple[RollerPlace, ...], ...] | set[int]:
+            """Rollers of this ring and the later ones; or the earlier rings whose rollers are to blame for there being
+            none. blamed: for each ring those whose rollers took directions from it."""
+            tick()
+            if level == len(states):
+                return ()
+            house, _, meshes = states[level]
+            tried: set[tuple[int, ...]] = set()
+            guilty = set(blamed[level])
+            for some in house.holding(allowed[level], meshes, tick):
+                if some in tried:
+                    continue
+                tried.add(some)
+                beyond, blaming = list(allowed), list(blamed)
+                for later in range(level + 1, len(states)):
+                    table = self._roller_table(house, states[later][0])
+                    for index in some:
+                        beyond[later] &= table[index]
+                    if beyond[later] != allowed[later]:
+                        blaming[later] = blamed[later] | {level}
+                rest = further(level + 1, beyond, blaming)
+                if isinstance(rest, tuple):
+                    return (tuple(house.at(index) for index in some), *rest)
+                if level not in rest:  # other rollers here would not help
+                    return rest
+                guilty |= rest - {level}
+            return guilty
+
+        found = further(0, [state[1] for state in states], [set() for _ in states])
+        return found if isinstance(found, tuple) else None
+
+    def _roller_table(self, one: Wheelhouse, other: Wheelhouse) -> list[int]:
+        key = (one, other)
+        if key not in self._roller_pairs:
+            none_meet = self.measures.fit.plate == "none"
+            self._roller_pairs[key] = [mask(GRID)] * GRID if none_meet else one.with_rollers(self.measures, other)
+        return self._roller_pairs[key]

@@ -1,0 +1,314 @@
+"""Whether a train has a place, and its first one: links from the inside out, rollers, and the drive.
+
+Links are placed one after the other, each in its first direction that leaves a place for every later one; a table for
+each pair of them, computed once, says which places can be had together. The answer is exact: none is left out.
+"""
+
+from __future__ import annotations
+
+import heapq
+import math
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import replace
+from fractions import Fraction
+from itertools import pairwise
+
+from solver.design.design import Design
+from solver.design.train import DrivePlace, Link, Placement, RollerPlace, Train
+from solver.search.bits import mask, rows, set_cells
+from solver.search.place.drive import Motor
+from solver.search.place.holder import Holder
+from solver.search.place.measures import Measures
+from solver.search.place.places import (
+    Levels,
+    Placer,
+    Places,
+    Shape,
+    compatible,
+    link_shape,
+    share,
+)
+from solver.search.solves import Solves
+from solver.search.stop import NoStop
+
+MOST_STEPS = 20_000  # of trying places one after the other, before CP-SAT is asked
+
+Radii = tuple[int, ...]  # the arbors' distances from the main axis [teeth]
+
+
+class _TooLong(Exception):
+    """Trying places one after the other takes too many steps."""
+
+
+class Fitter:
+    """Places trains of one design; remembers what it found out about their parts."""
+
+    def __init__(
+        self, design: Design, gap: int, tick: Callable[[], None] = lambda: None, solves: Solves | None = None
+    ) -> None:
+        """gap: teeth that a third gear's wheel stays clear of its ring. tick: called now and then; what it raises ends
+        the work. solves: how to run CP-SAT."""
+        self.design, self.gap, self.tick = design, gap, tick
+        self.solves = solves or Solves(design.seed, NoStop())
+        self._steps = 0
+        self.measures = Measures(design)
+        self.placer = Placer(design, self.measures)
+        self._loose = Placer(design, Measures(design, off=Fraction(1, 100)), posts=False)
+        self._known: dict[tuple[Train, Radii], dict[Shape | None, Placement | None]] = {}
+        self._tables: dict[tuple[Places, Places], list[int]] = {}
+        self._sound: dict[Levels, bool] = {}
+        self.holder = Holder(self.measures, self.placer) if design.fit.rollers is not None else None
+
+    # -- what does not depend on the links ---------------------------------------------------------------------------
+
+    def sound(self, rings: tuple[int, ...], riders: tuple[int, ...]) -> bool:
+        """Whether rings, bodies' stands and rollers leave each other room, whatever the links are."""
+        levels = Levels(rings, riders if self.design.fit.stands != "none" else ())
+        if levels not in self._sound:
+            self._sound[levels] = (
+                all(self.ring_in_frame(teeth) for teeth in rings)
+                and self._stands_clear(levels)
+                and (self.holder is None or self.holder.possible(levels, self.tick))
+            )
+        return self._sound[levels]
+
+    def rings_sound(self, choices: tuple[tuple[int, ...], ...]) -> bool:
+        """Likewise for rings that may each have some tooth counts: False only where no choice leaves room. The first
+        and the last ring carry bodies."""
+        if any(len(choice) > 1 for choice in choices):
+            return all(any(map(self.ring_in_frame, choice)) for choice in choices)
+        return self.sound(tuple(choice[0] for choice in choices), (0, len(choices) - 1))
+
+    def ring_in_frame(self, teeth: int) -> bool:
+        """Whether a ring's tip circle is inside the frame."""
+        middle = self.placer.middle
+        return bool(self.measures.in_frame(middle, middle, teeth, self.measures.addendum).all())
+
+    def _stands_clear(self, levels: Levels) -> bool:
+        measures, count = self.measures, len(levels.rings)
+        for index, ring in enumerate(levels.riders):
+            passed = self.placer.stand_passes(ring, count)
+            stand = levels.rings[ring]
+            for level in passed:
+                # The stand's circle is half a rim inside its ring's pitch circle; the other ring is an annulus.
+                room = measures.post + measures.clearance
+                inside = (levels.rings[level] - stand) * measures.low >= measures.rim / 2 + room
+                outside = (stand - levels.rings[level]) * measures.low >= measures.addendum + measures.rim / 2 + room
+                if not (inside or outside):
+                    return False
+            for other in levels.riders[:index]:
+                if share(passed, self.placer.stand_passes(other, count)):
+                    apart = abs(stand - levels.rings[other]) * measures.low
+                    if apart < 2 * measures.post + measures.clearance:
+                        return False
+        return True
+
+    # -- what the smallest gears tell ----------------------------------------------------------------------------------
+
+    def chain_possible(self, rings: tuple[int, ...], smallest: Sequence[Link | None], thirds: int) -> bool:
+        """False only where neighbouring links leave each other no place, whatever their gears are.
+
+        smallest: for each link the plain one with the smallest gears, None where there is none. In one direction the
+        disc of a small gear that works with a ring lies within that of a large one, so that what the smallest plain
+        links cannot, no plain links can; a link with third gears, of which there are at most so many, is taken to be
+        in nobody's way. Rounded spots can be off by two micrometres; the clearance is taken that much smaller.
+        """
+        alive: list[int] = []  # by how many links have third gears so far: places of the last link, where plain
+        free: list[bool] = [True]  # likewise whether the last link may have third gears; before the first one, anything
+        before: Places | None = None
+        for level, link in enumerate(smallest):
+            self.tick()
+            onward, free_onward = [0] * (thirds + 1), [False] * (thirds + 1)
+            places = None
+            if link is not None:
+                shape = link_shape(level, rings[level], rings[level + 1], link, rings[level] + link.wheel)
+                places = self._loose.alone(shape, len(rings))
+                if before is not None and alive:
+                    table = self._loose_table(before, places)
+                    for used, kept in enumerate(alive):
+                        for index in set_cells(kept):
+                            onward[used] |= table[index]
+                for used, anything in enumerate(free):
+                    if anything:
+                        onward[used] = mask(len(places))
+            for used in range(thirds):
+                free_onward[used + 1] = used < len(free) and (free[used] or bool(alive and alive[used]))
+            alive, free, before = onward, free_onward, places
+            if not any(alive) and not any(free):
+                return False
+        return True
+
+    def two_directions_do(self, rings: tuple[int, ...], plain: Sequence[Link | None]) -> bool:
+        """Whether these links, where the frame is in the way of none, surely have places in turn in the two directions
+        that are farthest apart."""
+        measures, cosine = self.measures, math.cos(math.radians(self.placer.widest))
+        for level, (before, after) in enumerate(pairwise(plain), start=1):
+            if before is None or after is None:
+                return False
+            one, other = measures.mm * (rings[level] + before.pinion), measures.mm * (rings[level] + after.wheel)
+            apart = math.sqrt(max(0.0, one * one + other * other - 2 * one * other * cosine))
+            need = measures.mm * (before.pinion + after.wheel) + float(2 * measures.addendum + measures.clearance)
+            if apart < need + 0.01:
+                return False
+        return None not in plain
+
+    def _loose_table(self, one: Places, other: Places) -> list[int]:
+        key = (one, other)
+        if key not in self._tables:
+            self._tables[key] = rows(compatible(self._loose.measures, one, other))
+        return self._tables[key]
+
+    # -- one train ---------------------------------------------------------------------------------------------------
+
+    def placement(self, train: Train, radii: Radii, motors: Sequence[Motor] | None = None) -> Placement | None:
+        """The first placement of a train whose arbors stand at these radii, with the first of these motors that has a
+        place; None: it has none. motors: None for no drive."""
+        if not self.sound(train.rings, train.places):
+            return None
+        known = self._known.setdefault((train, radii), {})
+        if None not in known:
+            known[None] = self._with_motor(train, radii, None)
+        bare = known[None]
+        if bare is None or motors is None:
+            return bare
+        for motor in motors:
+            if motor.shape not in known:
+                known[motor.shape] = self._with_motor(train, radii, motor)
+            placed = known[motor.shape]
+            if placed is not None and placed.drive is not None:  # motors of one shape may differ in speed
+                return replace(placed, drive=replace(placed.drive, rpm=motor.rpm))
+        return None
+
+    def with_room(self, train: Train, motors: Sequence[Motor]) -> list[Motor]:
+        """Those of these motors that the frame, the rings and the bodies' stands leave a place."""
+        levels = self._levels(train)
+        return [motor for motor in motors if len(self.placer.among(motor.shape, levels.rings, levels.riders))]
+
+    def _levels(self, train: Train) -> Levels:
+        return Levels(train.rings, train.places if self.design.fit.stands != "none" else ())
+
+    def _with_motor(self, train: Train, radii: Radii, motor: Motor | None) -> Placement | None:
+        levels = self._levels(train)
+        shapes = [
+            link_shape(i, train.rings[i], train.rings[i + 1], link, radius)
+            for i, (link, radius) in enumerate(zip(train.links, radii, strict=True))
+        ]
+        return self._placed(levels, shapes, motor)
+
+    def _placed(self, levels: Levels, shapes: Sequence[Shape], motor: Motor | None) -> Placement | None:
+        items = [*shapes, *([motor.shape] if motor else [])]
+        domains = [self.placer.among(shape, levels.rings, levels.riders) for shape in items]
+        if not all(map(len, domains)):
+            return None
+        tables = {
+            (i, j): self._table(domains[i], domains[j])
+            for i in range(len(items))
+            for j in range(len(items))
+            if i != j and self._meet(items[i], items[j])
+        }
+        left = [mask(len(domain)) for domain in domains]
+        if not _consistent(left, tables, set(tables)):
+            return None
+        self._steps = MOST_STEPS
+        try:
+            first = next(self._chosen(levels, domains, tables, left, []), None)
+        except _TooLong:
+            first = self._modelled(levels, domains)
+        if first is None:
+            return None
+        chosen, rollers = first
+        places = [domain.at(index) for domain, index in zip(domains, chosen, strict=True)]
+        drive = None
+        if motor is not None:
+            drive = DrivePlace(motor.ring, motor.rpm, motor.pinion, motor.thirds, places.pop())
+        return Placement(tuple(places), rollers, drive)
+
+    def _step(self) -> None:
+        """Asks the stop rule; counts the steps of one train's placement. Raises _TooLong where they are too many."""
+        self.tick()
+        self._steps -= 1
+        if self._steps == 0:
+            raise _TooLong
+
+    def _modelled(
+        self, levels: Levels, domains: list[Places]
+    ) -> tuple[list[int], tuple[tuple[RollerPlace, ...], ...]] | None:
+        """The first choice of places, with rollers, as CP-SAT finds it. Raises Stopped."""
+        from solver.search.place.place_model import PlaceModel  # loads CP-SAT, which few trains need
+
+        count = len(levels.rings)
+        houses = [] if self.holder is None else [self.holder.wheelhouse(level, levels) for level in range(count)]
+        passes = [self.placer.stand_passes(ring, count) for ring in levels.riders]
+        found = PlaceModel(self.measures, levels, domains, houses, passes).first(self.solves)
+        if found is None:
+            return None
+        chosen, rollers = found
+        return chosen, tuple(
+            tuple(house.at(index) for index in some) for house, some in zip(houses, rollers, strict=True)
+        )
+
+    def _meet(self, one: Shape, other: Shape) -> bool:
+        """Whether anything of two shapes can touch: on a level of both, or a post of one on a level of the other."""
+        if self.design.fit.plate != "none":
+            return True
+        return bool({side.level for side in one.sides} & {side.level for side in other.sides})
+
+    def _table(self, one: Places, other: Places) -> list[int]:
+        """For each place of one shape the places of the other that can be had with it."""
+        key = (one, other)
+        if key not in self._tables:
+            self.tick()
+            table = compatible(self.measures, one, other)
+            self._tables[key] = rows(table)
+            self._tables[(other, one)] = rows(table.T)
+        return self._tables[key]
+
+    def _chosen(
+        self,
+        levels: Levels,
+        domains: list[Places],
+        tables: dict[tuple[int, int], list[int]],
+        left: list[int],
+        chosen: list[int],
+    ) -> Iterator[tuple[list[int], tuple[tuple[RollerPlace, ...], ...]]]:
+        """Every choice of places, the first ones first, with rollers."""
+        self._step()
+        at = len(chosen)
+        if at == len(domains):
+            rollers = () if self.holder is None else self.holder.rollers(levels, domains, chosen, self._step)
+            if rollers is not None:
+                yield chosen, rollers
+            return
+        for index in set_cells(left[at]):
+            narrowed = list(left)
+            narrowed[at] = 1 << index
+            if not _consistent(narrowed, tables, {(j, at) for j in range(len(domains)) if (j, at) in tables}):
+                continue
+            if self.holder is None or self.holder.rings_held(levels, domains, [*chosen, index], self._step):
+                yield from self._chosen(levels, domains, tables, narrowed, [*chosen, index])
+
+
+def _consistent(left: list[int], tables: dict[tuple[int, int], list[int]], arcs: set[tuple[int, int]]) -> bool:
+    """Take away, in place, what has no partner left in another domain, until nothing changes; False: one is empty.
+
+    arcs: (i, j) where domain i is to be looked at again because domain j became smaller.
+    """
+    queue = sorted(arcs)
+    waiting = set(queue)
+    while queue:
+        i, j = arc = heapq.heappop(queue)
+        waiting.discard(arc)
+        table, there, kept = tables[arc], left[j], 0
+        for index in set_cells(left[i]):
+            if table[index] & there:
+                kept |= 1 << index
+        if kept == left[i]:
+            continue
+        if not kept:
+            return False
+        left[i] = kept
+        for k, other in tables:
+            if other == i and k != j and (k, i) not in waiting:
+                heapq.heappush(queue, (k, i))
+                waiting.add((k, i))
+    return True

@@ -1,0 +1,172 @@
+"""The rollers inside a ring: where they may stand, and which of them hold it.
+
+A mesh pushes its ring inwards, so that a roller must be near it; and a ring whose rollers leave no gap of half a turn
+cannot leave them. Rollers stand on a grid of five degrees.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from fractions import Fraction
+
+import numpy as np
+
+from solver.design.train import RollerPlace
+from solver.search.bits import mask, rows, set_cells
+from solver.search.place.measures import UM, Measures, apart, spots
+from solver.search.place.places import ROLLER_DIRECTIONS, Places, share
+
+GRID = ROLLER_DIRECTIONS
+STEP = Fraction(360, GRID)
+HALF = GRID // 2
+
+Tick = Callable[[], None]
+
+
+class Wheelhouse:
+    """All rollers that one ring may have: their spots, by direction on the grid; what of them may stand together."""
+
+    def __init__(self, measures: Measures, level: int, teeth: int, passes: range) -> None:
+        assert measures.fit.rollers is not None
+        self.level, self.teeth, self.passes = level, teeth, passes
+        far = measures.um(teeth) - float(measures.rim + measures.roller) * UM
+        self.possible = far > 0
+        turns = [math.radians(float(STEP * index)) for index in range(GRID)]
+        self.xs = spots([round(far * math.cos(turn)) for turn in turns])
+        self.ys = spots([round(far * math.sin(turn)) for turn in turns])
+        need = measures.rounds(measures.roller, measures.roller)
+        self.beside = rows(apart(self.xs, self.ys, self.xs, self.ys, need))
+        self.reach = float(measures.fit.rollers.reach)
+        self.counts = measures.fit.rollers.count
+        self._seen_from: dict[int, tuple[list[int], int]] = {}
+
+    def at(self, index: int) -> RollerPlace:
+        """The roller in a direction of the grid."""
+        return RollerPlace(STEP * index, (int(self.xs[index]), int(self.ys[index])))
+
+    def all(self) -> list[RollerPlace]:
+        """The rollers in every direction of the grid."""
+        return [self.at(index) for index in range(GRID)] if self.possible else []
+
+    def near(self, mesh: float) -> int:
+        """The directions within reach of a mesh."""
+        found = 0
+        for index in range(GRID):
+            if turned(float(STEP * index), mesh) <= self.reach:
+                found |= 1 << index
+        return found
+
+    def holding(self, allowed: int, meshes: tuple[float, ...], tick: Tick) -> Iterator[tuple[int, ...]]:
+        """Every choice among the allowed directions that holds the ring, the fewest rollers and equal spacing first;
+        some may come twice."""
+        wanted = [self.near(mesh) & allowed for mesh in meshes]
+        if not self.possible or not all(wanted):
+            return
+        nearest = round(meshes[0] / float(STEP)) if meshes else 0
+        for count in self.counts:
+            for turn in sorted(range(-(GRID // 2), GRID // 2), key=lambda turn: (abs(turn), turn)):
+                even = sorted((nearest + turn + round(index * GRID / count)) % GRID for index in range(count))
+                if self._holds(even, allowed, wanted):
+                    yield tuple(even)
+            yield from self._chains(allowed, wanted, nearest, count, tick)
+
+    def _chains(
+        self, allowed: int, wanted: list[int], nearest: int, count: int, tick: Tick
+    ) -> Iterator[tuple[int, ...]]:
+        """Every choice of `count` rollers that holds the ring, found without a dead end.
+
+        The circle is walked once round from a roller that holds the first mesh. What a roller can be followed by is
+        known from behind: for so many rollers still to come and the meshes held so far, the set of directions from
+        which the walk can be ended.
+        """
+        starts = set_cells(wanted[0] if wanted else allowed)
+        for start in sorted(starts, key=lambda index: (abs((index - nearest + HALF) % GRID - HALF), index)):
+            tick()
+            free = _turned(allowed, start)
+            ahead, closing = self._from(start)
+            near = [_turned(one, start) for one in wanted]
+            held = [sum(1 << mesh for mesh, one in enumerate(near) if one >> at & 1) for at in range(GRID)]
+            alike: dict[int, int] = {}  # directions by the meshes that a roller there holds
+            for at in set_cells(free):
+                alike[held[at]] = alike.get(held[at], 0) | 1 << at
+            everything, standing = mask(len(wanted)), [0, *set_cells(free & ~1)]
+            good: list[dict[int, int]] = [{everything: closing & free}]
+            for _ in range(count - 1):
+                further: dict[int, int] = {}
+                for before in range(everything + 1):
+                    onward = 0
+                    for more, there in alike.items():
+                        onward |= there & good[-1].get(before | more, 0)
+                    if onward:
+                        further[before] = sum(1 << at for at in standing if ahead[at] & onward)
+                good.append(further)
+            if good[-1].get(held[0], 0) & 1:
+                onward_from = [some & free for some in ahead]
+                for offsets in _walks(good, onward_from, held, (0,), held[0], count - 1):
+                    yield tuple(sorted((start + at) % GRID for at in offsets))
+
+    def _from(self, start: int) -> tuple[list[int], int]:
+        """As seen from one direction: for each one those that may follow it, and those that may be the last."""
+        if start not in self._seen_from:
+            beside = [_turned(self.beside[(start + at) % GRID], start) for at in range(GRID)]
+            ahead = [beside[at] & (mask(HALF - 1) << (at + 1)) & mask(GRID) for at in range(GRID)]
+            self._seen_from[start] = ahead, sum(1 << at for at in range(HALF + 1, GRID) if beside[at] & 1)
+        return self._seen_from[start]
+
+    def _holds(self, chosen: list[int], allowed: int, wanted: list[int]) -> bool:
+        there = 0
+        for index in chosen:
+            if not allowed >> index & 1 or there & ~self.beside[index]:
+                return False
+            there |= 1 << index
+        gaps = [after - here for here, after in zip(chosen, [*chosen[1:], chosen[0] + GRID], strict=True)]
+        return all(near & there for near in wanted) and max(gaps) < HALF
+
+    def with_places(self, measures: Measures, places: Places) -> list[int]:
+        """For each place of a link or the drive the directions of rollers that it leaves."""
+        kept = np.ones((len(places), GRID), bool)
+        for gear in places.gears:
+            if gear.level == self.level:
+                kept &= apart(gear.xs, gear.ys, self.xs, self.ys, measures.gear_and(gear.teeth, measures.roller))
+            if gear.level in self.passes:
+                kept &= apart(gear.xs, gear.ys, self.xs, self.ys, measures.gear_and(gear.teeth, measures.post))
+        for post in places.posts:
+            if self.level in post.passes:
+                kept &= apart(post.xs, post.ys, self.xs, self.ys, measures.rounds(measures.post, measures.roller))
+            if share(post.passes, self.passes):
+                kept &= apart(post.xs, post.ys, self.xs, self.ys, measures.rounds(measures.post, measures.post))
+        return rows(kept)
+
+    def with_rollers(self, measures: Measures, other: Wheelhouse) -> list[int]:
+        """For each direction the directions of rollers in another ring that it leaves."""
+        kept = np.ones((GRID, GRID), bool)
+        if self.level in other.passes or other.level in self.passes:
+            kept &= apart(self.xs, self.ys, other.xs, other.ys, measures.rounds(measures.post, measures.roller))
+        if share(self.passes, other.passes):
+            kept &= apart(self.xs, self.ys, other.xs, other.ys, measures.rounds(measures.post, measures.post))
+        return rows(kept)
+
+
+def _walks(
+    good: list[dict[int, int]], ahead: list[int], held: list[int], taken: tuple[int, ...], meshes: int, left: int
+) -> Iterator[tuple[int, ...]]:
+    """Every way to go on with `left` more rollers, the most even spacing first."""
+    if not left:
+        yield taken
+        return
+    at = taken[-1]
+    ideal = at + (GRID - at) / (left + 1)
+    for after in sorted(set_cells(ahead[at]), key=lambda index: (abs(index - ideal), index)):
+        if good[left - 1].get(meshes | held[after], 0) >> after & 1:
+            yield from _walks(good, ahead, held, (*taken, after), meshes | held[after], left - 1)
+
+
+def _turned(bits: int, start: int) -> int:
+    """A set of directions as seen from one of them."""
+    return (bits >> start | bits << (GRID - start)) & mask(GRID)
+
+
+def turned(one: float, other: float) -> float:
+    """The angle between two directions [degrees, 0 to 180]."""
+    return abs((one - other + 180) % 360 - 180)

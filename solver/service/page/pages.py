@@ -1,0 +1,191 @@
+"""The pages: HTML made here, readable without a script; their routes, the form with the list, the model turning."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+from typing import Any
+from urllib.parse import parse_qs, quote
+
+from anyio import CapacityLimiter, to_thread
+from fastapi import APIRouter, Request
+from fastapi.concurrency import run_in_threadpool
+from fastapi.responses import HTMLResponse, RedirectResponse, Response
+
+from solver.answer.document import SolutionAnswer
+from solver.batch.errors import StoreError
+from solver.design.errors import Complaint, DesignError
+from solver.service.errors import STATUS, CheckFailed, TooMany, TooSlow, status_of
+from solver.service.http.api import sender_of
+from solver.service.jobs.job import JobView
+from solver.service.jobs.jobs import Jobs
+from solver.service.kept.query import whole
+from solver.service.page import form
+from solver.service.page.job_page import Asked, job_page
+from solver.service.page.motion import motion
+from solver.service.page.rendering import KINDS, build, html, page, rendered, static_files
+from solver.service.page.turning import turning
+
+MADE, DONE = 4, 4  # pages of jobs that are made at a time, and things that are done beside
+JOBS_SHOWN = 50
+_YEAR = "public, max-age=31536000, immutable"
+_FAULTS: tuple[type[Exception], ...] = (*STATUS, StoreError)  # that a page says something of
+
+
+def pages(jobs: Jobs, locked: bool) -> APIRouter:
+    """The pages of a service: the form and the list of jobs, a job, a model that turns; and the files they need.
+    locked: whether a token is needed, so that one can log out."""
+    router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
+    making, doing = CapacityLimiter(MADE), CapacityLimiter(DONE)
+
+    async def safely(answer: Callable[[], Response], limiter: CapacityLimiter = doing) -> Response:
+        """The answer, made in a thread; or a page that says why there is none."""
+        try:
+            return await to_thread.run_sync(answer, limiter=limiter)
+        except _FAULTS as fault:
+            return _fault(fault, locked)
+
+    async def kept(job: str, asked: Any, made: Callable[..., bytes], *words: Any) -> Response:
+        """A page of a job, as long as the job and what is asked for stay the same: at once where it was made before,
+        since many may look at the same job."""
+        try:
+            view = jobs.view(job)
+            key = f"page {view} {asked}"
+            text = jobs.kept(job, key)
+        except _FAULTS as fault:
+            return _fault(fault, locked)
+        if text is not None:
+            return html(text)
+        return await safely(lambda: html(jobs.answer(job, key, lambda _: made(jobs, view, *words, locked))), making)
+
+    @router.get("/")
+    async def start(offset: str = "0") -> Response:
+        return await safely(lambda: _start(jobs, locked, whole(offset)))
+
+    @router.post("/")
+    async def submit(request: Request) -> Response:
+        text = _posted(await request.body()).get("text", "")
+        return await run_in_threadpool(_submitted, jobs, locked, text, sender_of(request))
+
+    @router.get("/jobs/{job}")
+    async def one_job(job: str, request: Request) -> Response:
+        asked = Asked.of(request.query_params.multi_items())
+        return await kept(job, asked, job_page, asked)
+
+    @router.post("/jobs/{job}/stop")
+    async def stop(job: str) -> Response:
+        return await safely(lambda: _back(jobs.stop(job)))
+
+    @router.post("/jobs/{job}/resume")
+    async def resume(job: str) -> Response:
+        return await safely(lambda: _back(jobs.resume(job)))
+
+    @router.post("/jobs/{job}/remove")
+    async def remove(job: str) -> Response:
+        def gone() -> Response:
+            jobs.remove(job)
+            return RedirectResponse("/", 303)
+
+        return await safely(gone)
+
+    @router.get("/jobs/{job}/{point}/{rank}")
+    async def model(job: str, point: str, rank: str) -> Response:
+        return await kept(job, (point, rank), _model, point, whole(rank))
+
+    @router.get("/static/{made}/{name}")
+    async def static(made: str, name: str) -> Response:
+        content = static_files().get(name) if made == build() else None
+        if content is None:
+            return Response("there is no such file", 404, media_type="text/plain")
+        return Response(content, media_type=KINDS[name.rpartition(".")[2]], headers={"Cache-Control": _YEAR})
+
+    return router
+
+
+def _fault(fault: Exception, locked: bool) -> Response:
+    """A page that says why there is no other."""
+    status = status_of(fault)
+    return page("fault.html", status, code=status, message=str(fault), locked=locked)
+
+
+def _posted(body: bytes) -> dict[str, str]:
+    """The fields of a form as browsers send them; what is no UTF-8 is replaced, and refused later as no TOML."""
+    fields = parse_qs(body.decode("utf-8", "replace"), keep_blank_values=True, encoding="utf-8", errors="replace")
+    return {name: values[-1].replace("\r\n", "\n") for name, values in fields.items()}
+
+
+def _back(view: JobView) -> Response:
+    return RedirectResponse(f"/jobs/{view.id}", 303)
+
+
+# -- the form and the list ---------------------------------------------------------------------------------------------
+
+
+def _start(jobs: Jobs, locked: bool, offset: int, text: str = "", faults: tuple[Complaint, ...] = (), said: str = "",
+           status: int = 200) -> Response:  # fmt: skip
+    found, total = jobs.listing(offset, JOBS_SHOWN)
+    return page(
+        "start.html",
+        status,
+        jobs=found,
+        total=total,
+        offset=offset,
+        shown=JOBS_SHOWN,
+        groups=form.GROUPS,
+        sets=form.sets(),
+        chosen_set=form.SET,
+        text=text,
+        faults=faults,
+        said=said,
+        locked=locked,
+    )
+
+
+def _submitted(jobs: Jobs, locked: bool, text: str, sender: str) -> Response:
+    """A whole file from the box, sent by a browser without script."""
+    try:
+        view, _ = jobs.submit(text, None, "json" if text.lstrip().startswith("{") else "toml", sender)
+    except DesignError as fault:
+        return _start(jobs, locked, 0, text, fault.complaints, status=422)
+    except (TooMany, TooSlow, CheckFailed) as fault:
+        return _start(jobs, locked, 0, text, said=str(fault), status=status_of(fault))
+    return _back(view)
+
+
+# -- the model turning -------------------------------------------------------------------------------------------------
+
+
+def _model(jobs: Jobs, view: JobView, point: str, rank: int, locked: bool) -> bytes:
+    design, solution, row = jobs.stored_solution(view.id, point, rank)
+    moving = motion(design, solution)
+    return rendered(
+        "model.html",
+        locked=locked,
+        job=view,
+        point=row["point_id"],
+        rank=rank,
+        status=row["status"],
+        title=design.title,
+        solution=solution.model_dump(mode="json"),
+        motion=moving,
+        drawing=turning(moving),
+        address=f"/api/jobs/{quote(view.id)}/solutions/{quote(row['point_id'])}/{rank}",
+        days=_days(moving.reference.time) if moving.reference.unit == "days" else "",
+        best=_proven(row["status"], solution),
+        periods={ring.index: _period(ring.body.period) for ring in moving.rings if ring.body is not None},
+    )
+
+
+def _proven(status: str, solution: SolutionAnswer) -> bool:
+    """Whether this very solution is the proven best of its design."""
+    return status == "optimal" and solution.rank == 1
+
+
+def _days(time: str) -> str:
+    """A time of the motion document as a float that a browser reads."""
+    return repr(float(Fraction(time)))
+
+
+def _period(exact: str) -> str:
+    """A period, or the two ends of a range, as decimals with ten figures at most."""
+    return " to ".join(f"{float(Fraction(end)):.10g}" for end in exact.split(".."))

@@ -1,0 +1,122 @@
+"""Figures and states as the page says them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from solver.batch.sweep.table import PointState
+from solver.cli.stored import settings_words
+from solver.design.errors import so_many
+from solver.service.jobs.job import JobView
+
+STATES = {
+    "waiting": "waiting",
+    "solving": "being solved",
+    "complete": "complete",
+    "stopped": "stopped",
+    "failed": "failed",
+}
+POINT_STATES = {
+    "waiting": "waiting",
+    "solving": "being solved",
+    "solved": "solved",
+    "stopped": "stopped by a limit",
+    "failed": "failed",
+}
+STATUSES = {
+    "optimal": "proven best",
+    "feasible": "not proven",
+    "infeasible": "proven: none exists",
+    "unknown": "nothing found, nothing proven",
+}
+
+
+def percent(value: float | None, signed: bool = False) -> str:
+    """An error in percent with the figures that count: "0", "0.01234", "1.2345", "12.35"; "–" where there is none."""
+    if value is None:
+        return "–"
+    if value == 0:
+        return "0"
+    size = abs(value)
+    text = f"{size:.2g}" if size < 0.001 else f"{size:.{_decimals(size)}f}"
+    return ("−" if value < 0 else "+" if signed else "") + text
+
+
+def _decimals(size: float) -> int:
+    return 5 if size < 0.1 else 4 if size < 10 else 2
+
+
+def length(value: float | None) -> str:
+    """Millimetres to a tenth; "–" where there are none."""
+    return "–" if value is None else f"{value:.1f}"
+
+
+def settings_short(settings: Mapping[str, Any]) -> str:
+    """What is varied in a point, as `settings_words` says it, with the last word of each field alone where that is
+    clear."""
+    last = [path.rpartition(".")[2] for path in settings]
+    if len(set(last)) < len(last):
+        return settings_words(settings)
+    return settings_words(dict(zip(last, settings.values(), strict=True)))
+
+
+def points_words(points: Mapping[str, int], total: int) -> str:
+    """How many points are in each state, those that are empty left out: "2 solved, 1 waiting"."""
+    said = [f"{points[state]} {word}" for state, word in POINT_STATES.items() if points.get(state)]
+    return f"{so_many(total, 'point')}: {', '.join(said)}" if said else so_many(total, "point")
+
+
+def none_words(job: JobView) -> str:
+    """What is known of the solutions of a job that has none to show."""
+    solved = job.points[PointState.SOLVED]
+    if not job.over:
+        return "No solution yet."
+    if job.proven:
+        return "There is no solution." if job.kind == "design" else "No point has a solution; this is proven of each."
+    if solved:
+        return f"No solution was found. Of {solved} of {job.total} points it is proven that there is none."
+    return "No solution was found. Whether there is one is not known."
+
+
+def barren_words(count: int, proven: int) -> str:
+    """What is known of points that are done and of which no solution was found; proven: of how many that there is
+    none."""
+    if proven == count:
+        return "1 point has no solution" if count == 1 else f"{count} points have no solution"
+    points = so_many(count, "point")
+    of_some = f"; of {proven} it is proven that there is none" if proven else ""
+    return f"no solution was found of {points}{of_some}"
+
+
+def best_words(job: JobView) -> tuple[str, str]:
+    """What is known of the best solution of a job, said before its error and after it."""
+    if not job.over:
+        return "best error so far", ""
+    return "best error", "" if job.proven else ", not proven"
+
+
+def nothing_words(job: JobView) -> str:
+    """The same of a job that is over and has found none, in a few words."""
+    return "no solution, proven" if job.proven else "nothing found, nothing proven"
+
+
+def link_words(link: Mapping[str, Any]) -> str:
+    """A link: wheel and pinion, and its third gears."""
+    thirds = "".join(f" + {count}" for count in link["thirds"])
+    kind = "" if link["kind"] == "plain" else f" ({link['kind']})"
+    return f"{link['wheel']} / {link['pinion']}{thirds}{kind}"
+
+
+def ring_words(rings: list[Mapping[str, Any]]) -> str:
+    """The teeth of the rings, blanks in brackets: "24, (30), 36"."""
+    return ", ".join(f"({ring['teeth']})" if ring["blank"] else str(ring["teeth"]) for ring in rings)
+
+
+def searched(row: Mapping[str, Any]) -> str:
+    """Everything of a ranked row that a reader may look for, in one text, small letters."""
+    solution = row["solution"]
+    words = [row["title"], row["status"], STATUSES[row["status"]], row["point"], settings_words(row["settings"])]
+    words += [f"{ring['name']} {ring['teeth']}" for ring in solution["rings"]]
+    words += [ring_words(solution["rings"]), *(link_words(link) for link in solution["links"])]
+    return " · ".join(words).lower()

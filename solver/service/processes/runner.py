@@ -1,0 +1,181 @@
+"""The process that solves one job.
+
+It says {"points", "best", "most"} as they change (most: slots that it could use at a time), then one of {"over"},
+{"left"} (a limit of the sweep ended it, or the server) and {"failed"}. It is told {"slots"}, how many it has from now
+on, and {"leave"}: "now", to give back what it is at, or "soon", after the points that it is at. Without the server it
+does not stay either.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import threading
+import time
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from solver.search.stop import NoStop, count_pauses
+
+if TYPE_CHECKING:
+    from solver.batch.sweep.runner import Event
+    from solver.batch.sweep.sweeps import Ending
+    from solver.batch.sweep.table import JobTable
+    from solver.service.processes.forked import Link
+    from solver.service.processes.turn_workers import TurnWorkers
+
+TELL_S = 0.1  # changes are told so often at most [s]
+LET_GO_S, LOOK_S = 20.0, 0.1  # so long it waits for another runner to let go of the job, and looks so often [s]
+
+
+def run(link: Link, folder: str, kind: str, limits: dict[str, Any], again: bool, slots: int) -> None:
+    """Run one job to its end."""
+    from solver.batch.errors import StoreError
+    from solver.batch.store.lock import Busy
+    from solver.design.errors import DesignError
+
+    turns = _Turns(slots)
+    link.watch(turns.heard, turns.ended.set)
+    until = time.monotonic() + LET_GO_S
+    try:
+        while True:
+            try:
+                link.say(_run(Path(folder), kind, limits, again, turns, link))
+                return
+            except Busy:  # the runner of a service that was killed just now is about to end
+                if turns.ended.is_set() or time.monotonic() > until:
+                    raise
+            time.sleep(LOOK_S)
+    except (Busy, DesignError, StoreError, OSError) as fault:
+        link.say({"failed": _said(fault, folder)})
+
+
+class _Turns:
+    """What the server has said, also before there are workers that can be told."""
+
+    def __init__(self, slots: int) -> None:
+        self.ended = threading.Event()
+        self._lock = threading.Lock()
+        self._slots, self._soon = slots, False
+        self._workers: TurnWorkers | None = None
+
+    def heard(self, told: dict[str, Any]) -> None:
+        """In a thread of its own."""
+        if told.get("leave") == "now":
+            self.ended.set()
+        with self._lock:
+            self._slots = told.get("slots", self._slots)
+            self._soon = self._soon or told.get("leave") == "soon"
+            if self._workers is not None:
+                self._tell(self._workers)
+
+    def workers(self, ahead: int) -> TurnWorkers:
+        from solver.service.processes.turn_workers import TurnWorkers
+
+        with self._lock:
+            self._workers = TurnWorkers(self._slots, ahead)
+            self._tell(self._workers)
+        return self._workers
+
+    def _tell(self, workers: TurnWorkers) -> None:
+        workers.allow(self._slots)
+        if self._soon:
+            workers.let_go()
+
+
+def _said(fault: Exception, folder: str) -> str:
+    """What is wrong, for somebody who sees neither the folder nor the command line."""
+    told = str(fault).replace(f"{folder}/", "").replace(folder, "the job's folder")
+    return told.replace("ringwright sweep --mend", "resuming the job").replace("--mend", "resuming the job")
+
+
+def _run(folder: Path, kind: Any, told: dict[str, Any], again: bool, turns: _Turns, link: Link) -> dict[str, Any]:
+    from dataclasses import replace
+
+    from solver.batch.sweep.sweeps import opened, run_sweep
+    from solver.service.kept.entered import entered
+    from solver.service.limits import Limits
+
+    limits = Limits(**told)
+    sweep = entered(folder, kind, limits, mend=again)
+    most = min(sweep.limits.workers or limits.workers, limits.workers, len(sweep.points))
+    wished = sweep.limits
+    within = {
+        "point_s": min(wished.point_s or limits.solve_seconds, limits.solve_seconds),
+        "memory_mb": min(wished.memory_mb or limits.memory_mb, limits.memory_mb),
+    }
+    sweep = replace(sweep, limits=wished.model_copy(update=within))
+
+    def note(line: str) -> None:
+        print(line, file=sys.stderr)
+
+    with opened(sweep, folder.parent, note, extend=True, again=again, mend=again) as (_, table):
+        with turns.workers(min(most, len(sweep.points) - 1)) as workers:
+            count_pauses(workers.rested)
+            progress = _Progress(folder, table, turns.ended, workers, most, link)
+            progress.tell()
+            ending = run_sweep(folder, table, sweep, workers, progress.take, progress)
+        return _told(folder, ending, progress, wished.total_s)
+
+
+def _told(folder: Path, ending: Ending, progress: _Progress, total_s: float | None) -> dict[str, Any]:
+    import pyarrow.parquet as pq
+
+    from solver.batch.store.runs import SOLUTIONS
+
+    told = progress.state()
+    if ending.complete:
+        over = {"solutions": pq.read_metadata(folder / SOLUTIONS).num_rows, "failed": progress.failed}
+        return {**told, "over": over}
+    return {**told, "left": f"limits.total_s = {total_s:g} is over" if ending.why == "time" else ""}
+
+
+class _Progress(NoStop):
+    """Tells what has changed, and is the stop rule of the run: it is asked again and again, so that what was kept back
+    for a moment is told soon. failed: why the first point failed, if one did."""
+
+    def __init__(
+        self, folder: Path, table: JobTable, ended: threading.Event, workers: TurnWorkers, most: int, link: Link
+    ) -> None:
+        self._table, self._ended, self._workers, self._most, self._link = table, ended, workers, most, link
+        self._last, self._said = 0.0, ""
+        self.best = _best_so_far(folder)
+
+    @property
+    def failed(self) -> str | None:
+        from solver.batch.sweep.table import PointState
+
+        return next((point["reason"] for point in self._table.points(PointState.FAILED, columns=("reason",))), None)
+
+    def take(self, event: Event) -> None:
+        from solver.batch.store.parts import from_stream
+
+        if event.result is not None and event.result.record["solutions"]:
+            errors = from_stream(event.result.rows)["worst_error_pct"].to_pylist()
+            self.best = min(errors) if self.best is None else min(self.best, *errors)
+        self()
+
+    def state(self) -> dict[str, Any]:
+        points = {str(state): number for state, number in self._table.counts().items()}
+        return {"points": points, "best": self.best, "most": self._most}
+
+    def tell(self) -> None:
+        told = self.state()
+        self._last = time.monotonic()
+        if json.dumps(told) != self._said:
+            self._said = json.dumps(told)
+            self._link.say(told)
+
+    def __call__(self) -> str | None:
+        if time.monotonic() - self._last >= TELL_S:
+            self.tell()
+        return "interrupt" if self._ended.is_set() or self._workers.left else None
+
+
+def _best_so_far(folder: Path) -> float | None:
+    import pyarrow.compute as pc
+
+    from solver.batch.sweep.run import load_sweep
+
+    best: float | None = pc.min(load_sweep(folder).solutions["worst_error_pct"]).as_py()
+    return best

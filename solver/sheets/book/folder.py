@@ -1,0 +1,105 @@
+"""Files written as one folder, whole or not at all: under a temporary name beside it, then renamed."""
+
+from __future__ import annotations
+
+import os
+import re
+import secrets
+import shutil
+from collections.abc import Collection, Mapping
+from pathlib import Path
+
+from solver.batch.store.files import half_written, remove_half_written, write_flushed
+from solver.batch.store.output import refuse_in_stored
+from solver.sheets.errors import SheetsError
+
+_ASIDE = ".replaced-"
+_JIGS = "jigs"
+_JIG = re.compile(rf"{_JIGS}/[\w-]+\.(svg|dxf)")
+_SHEET = re.compile(r"[\w-]+\.(html|pdf|csv|svg|dxf)")
+
+
+def refuse_folder(out: Path, force: bool = False) -> None:
+    """Refuse a folder that cannot be written, before any work is done. force: sheets that are there may be replaced,
+    and nothing else.
+
+    Raises SheetsError, and OutputError where it lies in what is stored: one line that says why.
+    """
+    refuse_in_stored(f"--out {out}", out)
+    if out.is_symlink() or out.exists():
+        if not out.is_dir():
+            raise SheetsError(f"{out}: exists and is no folder; choose another name")
+        if force:
+            _refuse_others(out)
+        elif any(out.iterdir()):
+            raise SheetsError(
+                f"{out}: exists and is not empty; choose another name, or replace its sheets with --force"
+            )
+    above = out.absolute().parent
+    while not above.exists():
+        above = above.parent
+    if not above.is_dir():
+        raise SheetsError(f"{out}: cannot be written: {above} is no folder")
+    if not os.access(above, os.W_OK | os.X_OK):
+        raise SheetsError(f"{out}: cannot be written: no permission to write in {above}")
+
+
+def _refuse_others(out: Path, files: Collection[str] | None = None) -> None:
+    """Refuse to replace a folder that holds anything but sheets: what could be somebody's own. files: what is to be
+    written, where it is known; jigs differ from sheets to sheets."""
+    jigs = out / _JIGS
+    for path in (*sorted(out.iterdir()), *(sorted(jigs.iterdir()) if jigs.is_dir() else ())):
+        name = path.relative_to(out).as_posix()
+        sheet = _JIG.fullmatch(name) or (_SHEET.fullmatch(name) if files is None else name in files)
+        if path.is_symlink() or not (path.is_dir() if name == _JIGS else path.is_file() and sheet):
+            raise SheetsError(f"{path}: is none of the sheets, so the folder is not replaced; choose another name")
+
+
+def write_folder(out: Path, files: Mapping[str, bytes], force: bool = False) -> None:
+    """Write files (names with "/" lie in folders below) as the folder `out`, which must be new or empty.
+
+    force: it may hold other sheets, which are put aside until these have their place.
+
+    What was begun is removed when it cannot be finished, and before that what a killed process left there. Raises
+    SheetsError where it cannot be written.
+    """
+    refuse_folder(out, force)
+    place = Path(os.path.realpath(out))
+    parent = place.parent
+    made = [folder for folder in (parent, *parent.parents) if not folder.exists()]
+    temporary = half_written(parent)
+    try:
+        parent.mkdir(parents=True, exist_ok=True)
+        remove_half_written(parent)
+        temporary.mkdir()
+        for name, data in files.items():
+            path = temporary / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            write_flushed(path, data)
+        _put(temporary, place, files)
+    except BaseException as fault:
+        shutil.rmtree(temporary, ignore_errors=True)
+        for folder in made:
+            try:
+                folder.rmdir()
+            except OSError:
+                break
+        if isinstance(fault, OSError):
+            raise SheetsError(f"{out}: cannot be written: {fault.strerror or fault}") from None
+        raise
+
+
+def _put(temporary: Path, out: Path, files: Collection[str]) -> None:
+    """Give a written folder its name; what was there is back if that fails."""
+    if not out.exists() or not any(out.iterdir()):
+        temporary.rename(out)  # onto an empty folder too
+        return
+    _refuse_others(out, files)
+    aside = out.with_name(f"{_ASIDE}{os.getpid()}-{secrets.token_hex(4)}")
+    out.rename(aside)
+    try:
+        temporary.rename(out)
+    except BaseException:
+        aside.rename(out)
+        raise
+    shutil.rmtree(aside, ignore_errors=True)

@@ -1,0 +1,228 @@
+"""The chapters of lists: parts, the tooth form with its figures, the cut list, and the build order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from solver.answer.document import SolutionAnswer
+from solver.forms.form import Figure, Remark
+from solver.sheets.book.bill import BillRow
+from solver.sheets.book.cautions import Caution, cautions_for
+from solver.sheets.book.document import Block, Heading, Items, Paragraph, Table
+from solver.sheets.book.document import Caution as Box
+from solver.sheets.book.order import Step
+from solver.sheets.book.turns import senses
+from solver.sheets.draw.svg import decimal
+from solver.sheets.gears.inventory import Inventory
+from solver.sheets.stock.cuts import Cut
+from solver.sheets.views.templates import merged
+from solver.words.lengths import Lengths
+from solver.words.spreadsheet import csv_text
+
+CUT_COLUMNS = ("jig", "for", "piece", "part", "wire", "wire_mm", "count", "net_mm", "saw_mm", "all_mm")
+FROM_PLATE = (
+    "{} are counted from the plate's face on the side of the gears: add the thickness of the plate, or what is screwed "
+    "into it."
+)
+
+
+def boxes(page: str, cautions: Sequence[Caution]) -> Iterator[Block]:
+    """The cautions that belong to a page, each with the source of its figures."""
+    items = tuple(
+        f"{one.topic}: {one.text}" + ("" if one.source.startswith("common practice") else f" ({one.source})")
+        for one in cautions_for(page, tuple(cautions))
+    )
+    if items:
+        yield Box("Before you begin", items)
+
+
+def train(solution: SolutionAnswer) -> Iterator[Block]:
+    """The rings and the links between them."""
+    rows = []
+    for index, ring in enumerate(solution.rings):
+        link = solution.links[index] if index < len(solution.links) else None
+        error = "" if ring.error_pct is None else f"{ring.error_pct:.4f}"
+        gears = ("", "", "") if link is None else (str(link.wheel), str(link.pinion), ", ".join(map(str, link.thirds)))
+        rows.append((str(index), ring.name, str(ring.teeth), error, ring.sense, *gears))
+    heads = ("ring", "body", "teeth", "error [%]", "sense", "wheel", "pinion", "third gears")
+    yield Table(heads, tuple(rows), "rlrrlrrl", "Rings, and the link from each to the next")
+    drive = solution.drive
+    if drive is not None:
+        with_third = f" over a third gear of {drive.thirds[0]} teeth" if drive.thirds else ""
+        told = "" if drive.body is None else f"; {drive.body} takes {drive.seconds:.2f} s for a turn"
+        yield Paragraph(
+            f"A motor of {drive.motor_rpm} rev/min turns ring {drive.ring} with a pinion of {drive.pinion} teeth"
+            f"{with_third}{told}."
+        )
+
+
+# -- parts -----------------------------------------------------------------------------------------------------------
+
+
+def parts(rows: Sequence[BillRow], stock: Inventory) -> Iterator[Block]:
+    """The parts list, a table for each group, and the weight of the model."""
+    yield Paragraph(
+        f"The metal of the model, as far as it is listed here, weighs {stock.grams:.0f} g: gears, hubs, arbors, posts, "
+        "rollers and stands; without plate, frame, screws, motor, bodies and solder. Bars of wire are listed whole. "
+        "The same list is in `parts.csv`."
+    )
+    if stock.design.fit.plate != "none":
+        yield Paragraph(FROM_PLATE.format("Posts and the motor's shaft" if stock.design.drive else "Posts"))
+    groups: dict[str, list[tuple[str, ...]]] = {}
+    for row in rows:
+        groups.setdefault(row.group, []).append(row.cells()[1:])
+    heads = ("part", "size", "count", "each [g]", "together [g]", "for")
+    for group, cells in groups.items():
+        if group == "screws":
+            yield _screws(stock)
+        elif group != "joints":  # a table of their own
+            filled = [column for column in range(len(heads)) if column in (0, 2) or any(row[column] for row in cells)]
+            yield Table(
+                tuple(heads[column] for column in filled),
+                tuple(tuple(row[column] for column in filled) for row in cells),
+                "".join("llrrrl"[column] for column in filled),
+                group.capitalize(),
+            )
+
+
+def _screws(stock: Inventory) -> Table:
+    """Screws by level."""
+    rows = [(one.level, one.posts, one.rollers, one.sets, one.total) for one in stock.screws]
+    total = ("all", *(str(sum(column)) for column in list(zip(*rows, strict=True))[1:]))
+    heads = ("level", "of posts", "of rollers", "set screws", "together")
+    return Table(heads, tuple(tuple(map(str, row)) for row in rows), "lrrrr", "Screws", (total,))
+
+
+# -- the tooth form --------------------------------------------------------------------------------------------------
+
+
+def tooth_form(stock: Inventory, lengths: Lengths) -> Iterator[Block]:
+    """The form and its source, the figures of every gear and of every pair that works together, and what to mind."""
+    form = stock.form
+    yield Paragraph(f"{form.title[:1].upper()}{form.title[1:]}. Source: {form.source}.")
+    if stock.remarks:
+        yield Heading("What to mind", 2)
+        yield Items(tuple(_remarks(stock.remarks)))
+    seen = {shape.spec: shape for shape in stock.shapes}
+    entries = [((f"{spec.name}, {spec.toothing}",), shape.figures) for spec, shape in seen.items()]
+    yield from _figures("Gears", ("gear",), entries, lengths)
+    pairs = [((one.name, other.name), pairing.figures) for one, other, pairing in stock.pairs]
+    yield from _figures("Gears that work together", ("gear", "with"), pairs, lengths)
+
+
+def gathered(remarks: Sequence[Remark]) -> list[Remark]:
+    """What does not run first; the same of several gears or pairs in one remark."""
+    groups: dict[tuple[bool, str], list[str]] = {}
+    for remark in sorted(remarks, key=lambda one: one.runs):
+        groups.setdefault((remark.runs, remark.text), []).append(remark.where)
+    return [Remark(", ".join(where), text, runs) for (runs, text), where in groups.items()]
+
+
+def _remarks(remarks: Sequence[Remark]) -> Iterator[str]:
+    for remark in gathered(remarks):
+        yield f"{remark.where}: {remark.text}" + ("" if remark.runs else ". It does not run as designed")
+
+
+def _figures(
+    caption: str,
+    names: tuple[str, ...],
+    entries: Sequence[tuple[tuple[str, ...], tuple[Figure, ...]]],
+    lengths: Lengths,
+) -> Iterator[Block]:
+    """Figures as tables: a column for each figure, a table for those that have the same ones."""
+    groups: dict[tuple[str, ...], list[tuple[tuple[str, ...], tuple[Figure, ...]]]] = {}
+    for name, figures in entries:
+        groups.setdefault(tuple(figure.what for figure in figures), []).append((name, figures))
+    for whats, some in groups.items():
+        if not whats:
+            continue
+        heads = [f"{figure.what} [{figure.unit}]" if figure.unit == "°" else figure.what for figure in some[0][1]]
+        rows = [(*name, *(_value(figure, lengths) for figure in figures)) for name, figures in some]
+        yield Table((*names, *heads), tuple(rows), "l" * len(names) + "r" * len(heads), caption)
+
+
+def _value(figure: Figure, lengths: Lengths) -> str:
+    if figure.unit == "mm":
+        return lengths.text(figure.value)
+    return decimal(figure.value, 1 if figure.unit == "°" else 3)
+
+
+# -- cuts ------------------------------------------------------------------------------------------------------------
+
+
+def cuts(stock: Inventory, made: Sequence[Cut], lengths: Lengths) -> Iterator[Block]:
+    """Every piece of wire, those alike in one row."""
+    wire = stock.design.wire
+    if not made:
+        yield Paragraph(
+            f"Gears of this form are cut from plate, {lengths.text(stock.sizes.sheet_mm)} thick; no wire is sawn."
+        )
+        return
+    yield Paragraph(
+        "Net is the length in the gear, laid out straight along the wire's neutral fibre, "
+        f"{decimal(float(wire.neutral), 3)} of its diameter from the inside of each bend. Saw to the other length: it "
+        f"adds {lengths.text(float(wire.cleanup))} for filing the ends and is rounded up to a tenth of a millimetre. "
+        f"Each cut of the saw takes {lengths.text(float(wire.kerf))}, which the bars allow for. The same list is in "
+        "`cuts.csv`."
+    )
+    units = lengths.units
+    heads = ("jig", "piece", "wire", *(f"net [{unit}]" for unit in units), *(f"saw to [{unit}]" for unit in units))
+    groups: dict[tuple[str, str, str, float, float], list[Cut]] = {}
+    for cut in made:
+        piece = f"{cut.what}, {cut.part}" if cut.part else cut.what
+        key = (
+            stock.shapes[cut.gear].spec.name,
+            piece,
+            cut.gauge.name or lengths.text(cut.gauge.mm, 3),
+            cut.net_mm,
+            cut.saw_mm,
+        )
+        groups.setdefault(key, []).append(cut)
+    rows = [
+        (
+            *key[:3],
+            *(lengths.bare(key[3], unit, 1) for unit in units),
+            *(lengths.bare(key[4], unit, 1) for unit in units),
+            str(sum(cut.count for cut in alike)),
+            "; ".join(merged([cut.use for cut in alike])),
+        )
+        for key, alike in groups.items()
+    ]
+    total = ("all", *[""] * (2 + 2 * len(units)), str(sum(cut.count for cut in made)), "")
+    yield Table((*heads, "count", "for"), tuple(rows), "lll" + "r" * (2 * len(units) + 1) + "l", "Pieces", (total,))
+
+
+def cuts_csv(stock: Inventory, made: Sequence[Cut]) -> str:
+    """Every piece of every gear as CSV (RFC 4180 quoting, lines ended by a line feed), lengths in mm."""
+    rows: list[Sequence[object]] = [CUT_COLUMNS]
+    for cut in made:
+        name, gauge = stock.shapes[cut.gear].spec.name, cut.gauge
+        lengths = (f"{cut.net_mm:.3f}", f"{cut.saw_mm:.1f}", f"{cut.count * cut.saw_mm:.1f}")
+        rows.append((name, cut.use, cut.what, cut.part, gauge.name, f"{gauge.mm:.3f}", cut.count, *lengths))
+    return csv_text(rows)
+
+
+# -- order -----------------------------------------------------------------------------------------------------------
+
+
+def order(steps: Sequence[Step], stock: Inventory) -> Iterator[Block]:
+    """Every step with what to do and what must come out; and which way each gear turns."""
+    yield Paragraph("A box is ticked when what it says came out: go on only then.")
+    for number, step in enumerate(steps, start=1):
+        yield Heading(f"{number}. {step.title}", 2)
+        yield Items(step.lines)
+        if step.checks:
+            yield Items(tuple(check.text() for check in step.checks), boxes=True)
+    yield Heading("Which way each turns", 2)
+    yield Paragraph("Seen from the front, when ring 0 turns counterclockwise. Every mesh reverses.")
+    by_way: dict[str, list[str]] = {}
+    for use, way in senses(stock):
+        by_way.setdefault(way, []).append(use)
+    yield Table(("way", "gears"), tuple((way, "; ".join(merged(uses))) for way, uses in sorted(by_way.items())), "ll")
+
+
+def joints(counted: Sequence[tuple[str, int]]) -> Iterator[Block]:
+    """How many solder joints each gear and stand has."""
+    total = sum(count for _, count in counted)
+    rows = tuple((use, str(count)) for use, count in counted)
+    yield Table(("of", "joints"), rows, "lr", "Solder joints", (("all", str(total)),))

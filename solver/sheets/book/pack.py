@@ -1,0 +1,248 @@
+"""The whole pack of sheets for one solution: every file in memory first, then one folder, whole or not at all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from importlib.util import find_spec
+from pathlib import Path
+
+from solver.answer.document import SolutionAnswer, train_of
+from solver.design.design import Design
+from solver.design.train import Train
+from solver.forms.wire import gauge_text
+from solver.sheets.book import cautions as warn
+from solver.sheets.book import chapters, lists
+from solver.sheets.book.bill import BillRow, bill_csv, bill_of
+from solver.sheets.book.cautions import Caution, cautions_of
+from solver.sheets.book.document import Block, Document, Gallery, Heading, Items, Paragraph
+from solver.sheets.book.folder import write_folder
+from solver.sheets.book.order import build_order
+from solver.sheets.book.out_book import book, room
+from solver.sheets.book.out_html import html
+from solver.sheets.draw.drawing import Drawing, Text
+from solver.sheets.draw.out_dxf import dxf
+from solver.sheets.draw.out_pdf import PAPERS, Page, pdf
+from solver.sheets.draw.out_svg import svg_document
+from solver.sheets.draw.svg import Point, wrap
+from solver.sheets.draw.tiling import fits, pages, tiles
+from solver.sheets.errors import MissingExtra
+from solver.sheets.gears.inventory import Inventory, inventory, refuse_without_places
+from solver.sheets.stock.cuts import Cut, WirePlan, cut_list, joints_of
+from solver.sheets.views.placement import scale_for
+from solver.sheets.views.placement_whole import drilling_template, model_outline, whole_frame_scale
+from solver.sheets.views.templates import template, with_scale_bar
+from solver.words.lengths import Lengths
+
+_LIBRARIES = ("ezdxf", "reportlab", "shapely")
+MOST_TILES = 400  # pages of tiles that one document may have; nobody joins more (common practice, no source)
+_NOTE_WIDE = 150.0  # of a note in place of what was left out [mm]
+_HEADING = 34.0  # what heading and explanation take above a view on its page [mm]
+
+
+def need_extra() -> None:
+    """Raise MissingExtra where a library of the extra `sheets` is not installed."""
+    for library in _LIBRARIES:
+        if find_spec(library) is None:
+            raise MissingExtra(library)
+
+
+@dataclass(frozen=True)
+class _Work:
+    """All that the sheets tell of."""
+
+    design: Design
+    train: Train
+    solution: SolutionAnswer
+    lengths: Lengths
+    stock: Inventory
+    cuts: tuple[Cut, ...]
+    plans: tuple[WirePlan, ...]
+    joints: tuple[tuple[str, int], ...]
+    rows: tuple[BillRow, ...]
+    cautions: tuple[Caution, ...]
+    templates: tuple[Drawing, ...]
+    drilled: Drawing
+    scales: chapters.Scales
+    notices: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Pack:
+    """The files by name, and what has to be said when they are written: a line each."""
+
+    files: dict[str, bytes]
+    notices: tuple[str, ...]
+
+
+def write_pack(
+    design: Design, solution: SolutionAnswer, out: Path, paper: str = "a4", lengths: Lengths | None = None
+) -> list[str]:
+    """Write the sheets of a solution as the folder `out`, and return the names of its files.
+
+    paper: "a4", "letter" or "a3". lengths: how they are told; None: in the design's unit. Raises DesignError where
+    there is nothing to draw or a gear cannot be made of this wire, SheetsError where the folder cannot be written and
+    MissingExtra without a library; then nothing is written.
+    """
+    files = make_pack(design, solution, paper, lengths or Lengths(design.units)).files
+    write_folder(out, files)
+    return list(files)
+
+
+def make_pack(design: Design, solution: SolutionAnswer, paper: str, lengths: Lengths) -> Pack:
+    """The files of a pack, and what has to be said of them; the same solution gives the same bytes. Raises as
+    `write_pack`."""
+    need_extra()
+    refuse_without_places(design)
+    size = PAPERS[paper]
+    work = _worked_out(design, solution, lengths, paper)
+    blocks = tuple(_blocks(work))
+    subtitle = _subtitle(work)
+    page = Document(design.title, subtitle, blocks)
+    printed = tuple(block for block in blocks if not isinstance(block, Gallery) and block != chapters.SMALL)
+    files = {
+        "index.html": html(page).encode(),
+        "sheets.pdf": book(Document(design.title, subtitle, printed), size),
+        "templates.pdf": pdf(_pages(work.templates, size, work, _JIGS), f"{design.title}: templates"),
+        "drilling.pdf": pdf(_pages([work.drilled], size, work, _DRILLING), f"{design.title}: drilling, 1:1"),
+        "parts.csv": bill_csv(work.rows).encode(),
+        "cuts.csv": lists.cuts_csv(work.stock, work.cuts).encode(),
+        "drilling.csv": chapters.drilling_csv(design, work.train, lengths).encode(),
+        "placement.pdf": book(Document(design.title, subtitle, tuple(_placement(work))), size),
+        "placement.svg": svg_document(chapters.both_views(design, work.train, work.scales, lengths)).encode(),
+        "placement.dxf": dxf(model_outline(design, work.train)).encode(),
+    }
+    for plan, drawing in zip(work.stock.jigs, work.templates, strict=True):
+        name, with_bar = f"jigs/{chapters.file_name(plan)}", with_scale_bar(drawing)
+        files[f"{name}.svg"] = svg_document(with_bar).encode()
+        files[f"{name}.dxf"] = dxf(with_bar).encode()
+    return Pack(files, work.notices)
+
+
+_JIGS = "templates.pdf", "jigs/ has each 1:1 as SVG and DXF"
+_DRILLING = "drilling.pdf", "placement.dxf has all of it 1:1"
+
+
+def _too_many(drawings: Sequence[Drawing], size: Point, named: tuple[str, str]) -> str:
+    """What is said of a document that would have more tiles than anybody joins; "" where it has not."""
+    count = tiles(drawings, size)
+    if count <= MOST_TILES:
+        return ""
+    name, instead = named
+    told = f"{name} would take {count} pages of tiles, more than {MOST_TILES}: what is larger than a page is left out"
+    return f"{told}; {instead}"
+
+
+def _pages(drawings: Sequence[Drawing], size: Point, work: _Work, named: tuple[str, str]) -> list[Page]:
+    """The drawings on pages; with a note in place of those on tiles where these would be too many."""
+    told = _too_many(drawings, size, named)
+    if told:
+        lines = wrap(told, _NOTE_WIDE, 3.0, 12)
+        note = Drawing("left out", tuple(Text((0.0, -5.0 * n), line, 3.0) for n, line in enumerate(lines)))
+        drawings = [*(one for one in drawings if fits(one, size)), note]
+    return pages(drawings, size, work.design.title)
+
+
+def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, paper: str) -> _Work:
+    train = train_of(design, solution)
+    stock = inventory(design, train)
+    cut = cut_list(stock)
+    joints = joints_of(stock, cut.cuts)
+    size = PAPERS[paper]
+    free = room(size)[0], room(size)[1] - _HEADING
+    templates = tuple(template(plan, lengths) for plan in stock.jigs)
+    drilled = drilling_template(design, train, lengths)
+    notices = (_too_many(templates, size, _JIGS), _too_many([drilled], size, _DRILLING), _not_running(stock))
+    return _Work(
+        design,
+        train,
+        solution,
+        lengths,
+        stock,
+        cut.cuts,
+        cut.plans,
+        joints,
+        bill_of(stock, cut.plans, sum(count for _, count in joints), lengths),
+        cautions_of(stock.grams, design.drive is not None),
+        templates,
+        drilled,
+        chapters.Scales(scale_for(design, train, free), whole_frame_scale(design, train, free)),
+        tuple(filter(None, notices)),
+    )
+
+
+def _not_running(stock: Inventory) -> str:
+    """How many remarks say that something does not work; "" where none does."""
+    count = sum(not remark.runs for remark in lists.gathered(stock.remarks))
+    if not count:
+        return ""
+    told = "1 remark says" if count == 1 else f"{count} remarks say"
+    return f'{told} that this model does not run as designed: see "What to mind" in the chapter on the tooth form'
+
+
+def _subtitle(work: _Work) -> str:
+    one = work.solution
+    gears = sum(made.gear.kind == "gear" for made in work.stock.gears)
+    joints = sum(count for _, count in work.joints)
+    return (
+        f"Solution {one.rank}: {len(one.rings)} rings, {gears} small gears on {len(work.stock.arbors)} arbors, "
+        f"{len(work.stock.jigs)} jigs, {joints} solder joints; worst error {one.worst_error_pct:.4f} %"
+    )
+
+
+def _blocks(work: _Work) -> Iterator[Block]:
+    """Every chapter of the page."""
+    stock, lengths, told = work.stock, work.lengths, work.cautions
+    yield from _contents(work)
+    yield Heading("Parts list")
+    yield from lists.boxes(warn.PARTS, told)
+    yield from lists.parts(work.rows, stock)
+    yield from lists.joints(work.joints)
+    yield Heading("Tooth form")
+    yield from lists.tooth_form(stock, lengths)
+    yield Heading("Jigs and templates")
+    yield from lists.boxes(warn.TEMPLATES, told)
+    yield from chapters.jigs(stock.jigs, work.templates, lengths, stock.form.plate)
+    yield Heading("Cut list")
+    yield from lists.boxes(warn.CUTS, told)
+    yield from lists.cuts(stock, work.cuts, lengths)
+    packings = [(gauge_text(plan.gauge, lengths), plan.packing) for plan in work.plans]
+    yield from chapters.bars(packings, float(work.design.wire.kerf), lengths)
+    yield from _placement(work)
+    yield Heading("Build order")
+    yield from lists.boxes(warn.ORDER, told)
+    yield from lists.order(build_order(stock, lengths), stock)
+
+
+def _placement(work: _Work) -> Iterator[Block]:
+    yield from chapters.views(work.design, work.train, work.scales, work.lengths)
+    yield Heading("Drilling table")
+    yield from lists.boxes(warn.PLACEMENT, work.cautions)
+    yield from chapters.drilling(work.design, work.train, work.lengths)
+
+
+def _contents(work: _Work) -> Iterator[Block]:
+    yield Heading("What is here")
+    yield Paragraph(warn.FIRST)
+    yield Items(
+        (
+            "This page has all of it but the templates in their true size, and prints well. `sheets.pdf` is the same "
+            "as a book.",
+            "`templates.pdf`: every jig 1:1, large ones on tiles. `jigs/` has each as SVG and DXF.",
+            "`drilling.pdf`: every hole for post and motor 1:1 on tiles, seen from the front; `drilling.csv`: the same "
+            "as a table.",
+            "`placement.pdf`: front and side view to scale, with coordinates; also as `placement.svg`, and 1:1 as "
+            "`placement.dxf`.",
+            "`parts.csv`, `cuts.csv`: parts and pieces of wire for a spreadsheet.",
+        )
+    )
+    if work.notices:
+        yield Items(tuple(f"{line}." for line in work.notices))
+    mm = "millimetres" if work.lengths.unit == "mm" else "inches"
+    both = " and millimetres" if work.lengths.unit == "in" else " and inches"
+    yield Paragraph(
+        f"Lengths are in {mm}{both if work.lengths.both else ''}. Everything was measured on circles, and gears are as "
+        "thick as their wire or plate; whether the motor is strong enough is not computed. Rings count from 0, the "
+        "innermost; link 3 stands between ring 3 and ring 4."
+    )
+    yield from lists.train(work.solution)

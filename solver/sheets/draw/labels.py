@@ -1,0 +1,124 @@
+"""Where labels stand: each in turn takes the place where it covers least of what is drawn."""
+
+from __future__ import annotations
+
+from math import ceil, cos, hypot, pi, sin
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from solver.sheets.draw.svg import TEXT, Box, Point, text_width
+
+Boxes = NDArray[np.float64]  # a row for each, or a number for each
+
+_FAR = (1.2, 2.2, 3.2, 4.5, 6.0, 8.0, 10.5, 13.5, 17.0, 21.0, 26.0, 32.0)  # of a label from what it names
+
+
+class Writer(Protocol):
+    """What draws labels and the lines to what they name."""
+
+    def line(self, start: Point, end: Point, style: str) -> None: ...
+
+    def label(self, box: Box, *lines: str) -> None: ...
+
+
+class Labels:
+    """Where labels may stand: lines they should not cross, and boxes that are taken."""
+
+    def __init__(self, bounds: Box) -> None:
+        self.bounds = bounds
+        self.circles: list[tuple[float, float, float, float, int]] = []  # x, y, radius, weight, owner
+        self.taken: list[tuple[float, float, float, float, float]] = []  # box, weight
+        self.gears: list[tuple[float, float, float]] = []  # x, y, radius
+        self.leaders: list[tuple[float, float, float, float]] = []  # both ends
+
+    def circle(self, at: Point, radius: float, weight: float, owner: int = -1) -> None:
+        self.circles.append((*at, radius, weight, owner))
+
+    def take(self, box: Box, weight: float = 60.0) -> None:
+        self.taken.append((*box, weight))
+
+    def dot(self, at: Point, radius: float, weight: float = 8.0) -> None:
+        self.take((at[0] - radius, at[1] - radius, at[0] + radius, at[1] + radius), weight)
+
+    def line(self, start: Point, end: Point, weight: float = 3.0) -> None:
+        """A straight line, as dots along it."""
+        steps = max(1, ceil(hypot(end[0] - start[0], end[1] - start[1])))
+        for step in range(steps + 1):
+            part = step / steps
+            self.dot((start[0] + part * (end[0] - start[0]), start[1] + part * (end[1] - start[1])), 0.1, weight)
+
+    def covered(self, boxes: Boxes) -> Boxes:
+        """What each box would cover of what is taken."""
+        if not self.taken:
+            return np.zeros(len(boxes))
+        left, top, right, bottom = (boxes[:, side : side + 1] for side in range(4))
+        x0, y0, x1, y1, weight = np.array(self.taken, dtype=float).T
+        return np.asarray(((left < x1) & (right > x0) & (top < y1) & (bottom > y0)) @ weight)
+
+    def costs(self, boxes: Boxes, owner: int = -2) -> Boxes:
+        """What each box would cover. owner: whose own circles may be covered for a quarter of the cost."""
+        left, top, right, bottom = (boxes[:, side : side + 1] for side in range(4))
+        bounds = self.bounds
+        out = (left < bounds[0]) | (top < bounds[1]) | (right > bounds[2]) | (bottom > bounds[3])
+        total = self.covered(boxes) + 1000.0 * out[:, 0]
+        if not self.circles:
+            return total
+        x, y, radius, weight, of = np.array(self.circles, dtype=float).T
+        beside, over = np.maximum(left - x, x - right), np.maximum(top - y, y - bottom)
+        near = np.maximum(beside, 0) ** 2 + np.maximum(over, 0) ** 2
+        far = np.maximum(x - left, right - x) ** 2 + np.maximum(y - top, bottom - y) ** 2
+        crossed = (near < (radius + 0.15) ** 2) & (far > np.maximum(radius - 0.15, 0) ** 2)
+        return np.asarray(total + crossed @ np.where(of == owner, weight / 4, weight))
+
+    def best(self, boxes: Boxes, before: Boxes, owner: int = -2) -> tuple[int, Box]:
+        """The cheapest box, with what each costs before, and its number; it is taken."""
+        at = int(np.argmin(np.round(self.costs(boxes, owner) + before, 6)))
+        left, top, right, bottom = (float(side) for side in boxes[at])
+        self.take((left, top, right, bottom))
+        return at, (left, top, right, bottom)
+
+    def misleading(self, start: Point, ends: Boxes) -> Boxes:
+        """What lines from a point to each end would cost: crossing other lines, gears elsewhere, or their middles."""
+        total, along = np.zeros(len(ends)), ends - start
+        for x, y, radius in self.gears:
+            there = np.array((x, y)) - start
+            if hypot(*there) >= radius:
+                part = np.clip(along @ there / np.maximum((along**2).sum(axis=1), 1e-9), 0, 1)
+                missed = np.hypot(*(part[:, None] * along - there).T)
+                total += 3.0 * (missed < radius) + 6.0 * (missed < 1.0)
+        for x0, y0, x1, y1 in self.leaders:
+            one, two, other = np.array((x0, y0)) - start, np.array((x1, y1)) - start, np.array((x1 - x0, y1 - y0))
+            apart = _side(along, one) * _side(along, two) < 0
+            total += 8.0 * (apart & (_side(other, -one) * _side(other, along - one) < 0))
+        return total
+
+
+def _side(along: Boxes, to: Boxes) -> Boxes:
+    """On which side of a direction a vector is, by its sign."""
+    return np.asarray(along[..., 0] * to[..., 1] - along[..., 1] * to[..., 0])
+
+
+def half_size(*lines: str) -> tuple[float, float]:
+    """Half the width and height of a label's box."""
+    return max(map(text_width, lines)) / 2 + 0.3, 0.56 * TEXT * len(lines)
+
+
+def call_out(pen: Writer, labels: Labels, at: Point, inside: float, *lines: str) -> None:
+    """A label near a point, and a line to it where it stands outside of that radius."""
+    offsets = np.array([(far * cos(turn * pi / 8), far * sin(turn * pi / 8)) for far in _FAR for turn in range(16)])
+    middles, size, start = np.array(at) + offsets, np.array(half_size(*lines)), np.array(at)
+    boxes = np.hstack([middles - size, middles + size])
+    near = np.clip(start, boxes[:, :2], boxes[:, 2:])
+    across = [labels.covered(np.hstack([start + part / 12 * (near - start)] * 2)) for part in range(2, 13)]
+    corners = np.abs(offsets) + size
+    outside = np.sqrt((corners**2).sum(axis=1)) > max(inside, 4.0)
+    far = 0.15 * np.sqrt((offsets**2).sum(axis=1)) + 2.0 * outside
+    chosen, box = labels.best(boxes, far + 0.3 * np.max(across, axis=0) + labels.misleading(at, near))
+    if outside[chosen]:
+        end = float(near[chosen][0]), float(near[chosen][1])
+        pen.line(at, end, "thin")
+        labels.line(at, end)
+        labels.leaders.append((*at, *end))
+    pen.label(box, *lines)

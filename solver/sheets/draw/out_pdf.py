@@ -1,0 +1,149 @@
+"""Pages as one vector PDF, 1:1: a point of the file is 1/72 inch, and a millimetre of a drawing is a millimetre."""
+
+from __future__ import annotations
+
+import io
+import unicodedata
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from solver.sheets.draw.drawing import LAYERS, Arc, Circle, Drawing, Line, Polyline, Shape, Text, within
+from solver.sheets.draw.svg import Box, Point, clean
+from solver.sheets.errors import MissingExtra
+
+POINT = 72 / 25.4  # points to the millimetre
+PAPERS: dict[str, Point] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4), "a3": (297.0, 420.0)}
+_FONTS = {False: "Helvetica", True: "Helvetica-Bold"}
+
+
+@dataclass(frozen=True)
+class Placed:
+    """A drawing on a page: where its (0, 0) is [mm from the page's lower left corner], and the part of the page that
+    it may fill; None: all of it."""
+
+    drawing: Drawing
+    at: Point
+    window: Box | None = None
+
+
+@dataclass(frozen=True)
+class Page:
+    """A page: its size [mm] and what is on it."""
+
+    size: Point
+    placed: tuple[Placed, ...]
+
+
+def pdf(pages: Sequence[Page], title: str) -> bytes:
+    """The pages as a PDF document; the same pages give the same bytes.
+
+    Raises MissingExtra without reportlab and ValueError without pages.
+    """
+    if not pages:
+        raise ValueError("a document needs a page")
+    try:
+        from reportlab.pdfgen.canvas import Canvas
+    except ModuleNotFoundError:
+        raise MissingExtra("reportlab") from None
+    stream = io.BytesIO()
+    canvas = Canvas(stream, pagesize=_points(pages[0].size), invariant=1, pageCompression=1)
+    canvas.setTitle(latin(title))
+    canvas.setCreator("Ringwright")
+    canvas.setViewerPreference("PrintScaling", "None")  # what opens the print dialogue at 100 %
+    for page in pages:
+        canvas.setPageSize(_points(page.size))
+        for placed in page.placed:
+            draw(canvas, placed)
+        canvas.showPage()
+    canvas.save()
+    return stream.getvalue()
+
+
+def draw(canvas: Any, placed: Placed) -> None:
+    """Draw a placed drawing on a reportlab canvas."""
+    canvas.saveState()
+    canvas.setLineCap(0)
+    if placed.window is not None:
+        left, bottom, right, top = placed.window
+        path = canvas.beginPath()
+        path.rect(left * POINT, bottom * POINT, (right - left) * POINT, (top - bottom) * POINT)
+        canvas.clipPath(path, stroke=0, fill=0)
+    part = _seen(placed)
+    for layer, shapes in placed.drawing.by_layer():
+        style = LAYERS[layer]
+        canvas.setLineWidth(style.width * POINT)
+        canvas.setStrokeGray(style.grey)
+        canvas.setDash([long * POINT for long in style.dashes], 0)
+        for shape in shapes:
+            if part is None or within(shape, part):
+                _shape(canvas, shape, placed.at)
+    canvas.restoreState()
+
+
+def latin(text: str) -> str:
+    """The text in the letters that every PDF reader has (Windows-1252): others lose their accents, or become "?"."""
+    letters = []
+    for one in clean(text).replace("\u200e", "").replace("⌀", "Ø"):
+        plain = "".join(part for part in unicodedata.normalize("NFKD", one) if not unicodedata.combining(part))
+        letters.append(next((form for form in (one, plain) if _known(form)), "?"))
+    return "".join(letters)
+
+
+def _known(text: str) -> bool:
+    try:
+        text.encode("cp1252")
+    except UnicodeEncodeError:
+        return False
+    return True
+
+
+def _points(size: Point) -> Point:
+    return size[0] * POINT, size[1] * POINT
+
+
+def _seen(placed: Placed) -> Box | None:
+    """The part of the drawing that its window shows, and a little around it for the width of lines."""
+    if placed.window is None:
+        return None
+    (left, bottom, right, top), (x, y) = placed.window, placed.at
+    return left - x - 1, bottom - y - 1, right - x + 1, top - y + 1
+
+
+def _shape(canvas: Any, shape: Shape, by: Point) -> None:
+    def xy(at: Point) -> Point:
+        return (at[0] + by[0]) * POINT, (at[1] + by[1]) * POINT
+
+    if isinstance(shape, Circle):
+        _fill(canvas, shape.fill)
+        canvas.circle(*xy(shape.at), shape.radius * POINT, stroke=1, fill=int(shape.fill is not None))
+    elif isinstance(shape, Line):
+        canvas.line(*xy(shape.start), *xy(shape.end))
+    elif isinstance(shape, Arc):
+        (x, y), radius = xy(shape.at), shape.radius * POINT
+        path = canvas.beginPath()
+        path.arc(x - radius, y - radius, x + radius, y + radius, shape.start_deg, shape.end_deg - shape.start_deg)
+        canvas.drawPath(path)
+    elif isinstance(shape, Polyline):
+        _fill(canvas, shape.fill)
+        path = canvas.beginPath()
+        path.moveTo(*xy(shape.points[0]))
+        for point in shape.points[1:]:
+            path.lineTo(*xy(point))
+        if shape.closed:
+            path.close()
+        canvas.drawPath(path, stroke=1, fill=int(shape.fill is not None))
+    else:
+        _text(canvas, shape, xy(shape.at))
+
+
+def _fill(canvas: Any, grey: float | None) -> None:
+    if grey is not None:
+        canvas.setFillGray(grey)
+
+
+def _text(canvas: Any, shape: Text, at: Point) -> None:
+    canvas.setFillGray(0)
+    canvas.setFont(_FONTS[shape.bold], shape.size * POINT)
+    put = {"start": canvas.drawString, "middle": canvas.drawCentredString, "end": canvas.drawRightString}
+    put[shape.anchor](*at, latin(shape.text))
