@@ -17,7 +17,7 @@ import pytest
 from commands import ROOT
 from sweeping import SMALL, begin, call, table_bytes, write
 
-from solver.batch.errors import StoreError
+from solver.batch.store.errors import StoreError
 from solver.batch.sweep.table import JobTable, PointState
 
 pytest.importorskip("distributed")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from sweeping import BASE
 
-from solver.batch.errors import StoreError
+from solver.batch.store.errors import StoreError
 from solver.batch.sweep import known, peek
 from solver.batch.sweep.file import sweep_of
 from solver.batch.sweep.known import known_elsewhere

@@ -14,8 +14,8 @@ import pytest
 from commands import CONFIGS, run, start
 
 from solver import Design, solve
-from solver.batch.errors import StoreError
 from solver.batch.rerun import rerun
+from solver.batch.store.errors import StoreError
 from solver.batch.store.runs import SOLUTION_SCHEMA, load_run, own_sha256, save_run, solution_from_row, solution_row
 
 DEMO = CONFIGS / "saturn-hall.toml"

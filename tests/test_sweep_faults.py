@@ -17,7 +17,7 @@ import pyarrow.parquet as pq
 import pytest
 from sweeping import BASE, HARD, SMALL, begin, call, some_worker, table_bytes, write
 
-from solver.batch.errors import StoreError
+from solver.batch.store.errors import StoreError
 from solver.batch.store.lock import Busy, held, holder
 from solver.batch.sweep import runner
 from solver.batch.sweep.file import sweep_of

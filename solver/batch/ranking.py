@@ -18,8 +18,8 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from solver.batch.errors import StoreError
 from solver.batch.store import parts
+from solver.batch.store.errors import StoreError
 from solver.batch.store.runs import PICTURE, SOLUTION_SCHEMA, SOLUTIONS, column, load_run
 from solver.batch.sweep.run import is_sweep, load_sweep, table_files
 

@@ -10,11 +10,12 @@ from pathlib import Path
 
 import pyarrow.parquet as pq
 
-from solver.batch.errors import StoreError
+from solver.batch.listing import CSV_COLUMNS, csv_of, json_of
 from solver.batch.ranking import PICKED, Shelf, sound
+from solver.batch.store.errors import StoreError
 from solver.batch.store.output import OutputError, output, refuse_output
 from solver.cli.run import EXIT_LIMIT, EXIT_OK
-from solver.cli.stored import CSV_COLUMNS, csv_of, json_of, print_stored
+from solver.cli.stored import print_stored
 from solver.cli.tables import Paper
 from solver.sheets.draw.scatter import scatter
 

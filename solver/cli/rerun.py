@@ -8,8 +8,8 @@ from os import cpu_count
 from pathlib import Path
 from typing import Any
 
-from solver.batch.errors import StoreError
 from solver.batch.rerun import rerun, rerun_points
+from solver.batch.store.errors import StoreError
 from solver.batch.store.identity import answer_version
 from solver.batch.store.runs import load_run
 from solver.batch.sweep.file import short
@@ -18,9 +18,9 @@ from solver.batch.sweep.table import PointState
 from solver.batch.sweep.workers import LocalWorkers
 from solver.cli import signals
 from solver.cli.run import EXIT_FAULT, EXIT_OK, lost_pipes_told
-from solver.cli.stored import settings_text
 from solver.design.errors import so_many
 from solver.search.stop import NoStop
+from solver.words.settings import settings_text
 
 _INTERRUPTED = "interrupted: not compared to the end"
 

@@ -6,7 +6,7 @@ import sys
 from pathlib import Path
 
 from solver.answer.document import SolutionAnswer
-from solver.batch.errors import StoreError
+from solver.batch.store.errors import StoreError
 from solver.cli import signals
 from solver.cli.run import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK, progress_line
 from solver.design.design import Design

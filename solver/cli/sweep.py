@@ -27,9 +27,9 @@ from solver.batch.sweep.workers import LocalWorkers, Workers
 from solver.cli import signals
 from solver.cli.run import EXIT_INPUT, EXIT_LIMIT, EXIT_OK, interruptible, lost_pipes_told
 from solver.cli.screen import Lines, Screen
-from solver.cli.stored import plain_value, settings_text
 from solver.cli.tables import Paper, percent, plain_table
 from solver.design.errors import so_many
+from solver.words.settings import plain_value, settings_text
 
 TOP = 10
 _FIELDS_APART = 5

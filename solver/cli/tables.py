@@ -15,7 +15,7 @@ from solver.answer.document import Answer, DriveAnswer, LinkAnswer, PlaceAnswer,
 from solver.cli.screen import HEAD, Lines, Screen
 from solver.design.design import MM_PER_INCH, Design
 from solver.design.errors import show_numbers
-from solver.design.links import KIND_BY_NAME
+from solver.design.links import KIND_BY_NAME, link_word
 
 PIPE_WIDTH = 120  # columns where the output is no terminal
 AXES = "degrees from the right, counterclockwise; x to the right of the main axis, y above it"
@@ -96,12 +96,6 @@ def target_text(target: str | None) -> str:
 def link_text(link: LinkAnswer | None) -> str:
     """wheel/pinion, then w or p with the teeth of a third gear at the wheel or at the pinion: 15/8p5."""
     return "" if link is None else link_word(link.kind, link.wheel, link.pinion, link.thirds)
-
-
-def link_word(kind: str, wheel: int, pinion: int, thirds: Sequence[int]) -> str:
-    """The same of a link's own figures; kind: its name."""
-    sides = "w" * KIND_BY_NAME[kind].wheel_thirds + "p" * KIND_BY_NAME[kind].pinion_thirds
-    return f"{wheel}/{pinion}" + "".join(f"{side}{c}" for side, c in zip(sides, thirds, strict=True))
 
 
 def length_text(millimetres: float | None, units: str) -> str:

@@ -7,6 +7,7 @@ entry here and touches neither the search, the check nor the sheets.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 
@@ -50,3 +51,9 @@ KINDS: tuple[LinkKind, ...] = (
 )
 
 KIND_BY_NAME = {kind.name: kind for kind in KINDS}
+
+
+def link_word(kind: str, wheel: int, pinion: int, thirds: Sequence[int]) -> str:
+    """A link as it is written, wheel/pinion and its third gears with their sides: "18/12w5"; kind: its name."""
+    sides = "w" * KIND_BY_NAME[kind].wheel_thirds + "p" * KIND_BY_NAME[kind].pinion_thirds
+    return f"{wheel}/{pinion}" + "".join(f"{side}{c}" for side, c in zip(sides, thirds, strict=True))

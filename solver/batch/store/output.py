@@ -11,7 +11,7 @@ from os.path import isdir, isfile
 from pathlib import Path
 from typing import BinaryIO
 
-from solver.batch.errors import StoreError
+from solver.batch.store.errors import StoreError
 from solver.batch.store.files import flush_folder, half_written, remove_half_written
 from solver.batch.store.lock import LOCK
 

@@ -17,7 +17,7 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
-from solver.batch.errors import StoreError
+from solver.batch.store.errors import StoreError
 from solver.batch.store.files import replacing, sha256_of
 from solver.batch.store.provenance import code_revision, code_sha256, versions
 from solver.batch.store.runs import SOLUTION_SCHEMA, SOLUTIONS, column

@@ -22,7 +22,7 @@ import pyarrow as pa
 import pyarrow.parquet as pq
 
 from solver.answer.document import Answer, DriveAnswer, LinkAnswer, PlaceAnswer, RingAnswer, SolutionAnswer
-from solver.batch.errors import StoreError
+from solver.batch.store.errors import StoreError
 from solver.batch.store.files import flush_folder, half_written, remove_half_written, sha256_of, write_flushed
 from solver.batch.store.identity import named
 from solver.batch.store.provenance import code_revision, code_sha256, versions

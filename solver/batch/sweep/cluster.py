@@ -15,7 +15,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from typing import Any
 
-from solver.batch.errors import ClusterError
+from solver.batch.store.errors import ClusterError
 from solver.batch.store.identity import answer_version
 from solver.batch.sweep.table import Finished
 from solver.batch.sweep.work import Task, solve_point

@@ -11,8 +11,8 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
 
-from solver.batch.errors import StoreError
 from solver.batch.store import parts
+from solver.batch.store.errors import StoreError
 from solver.batch.store.runs import COMPARED, RUN, SOLUTION_SCHEMA, load_run
 from solver.batch.sweep.peek import solved_in
 from solver.batch.sweep.run import MANIFEST, is_sweep, load_sweep, table_files

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
-from solver.batch.errors import StoreError
+from solver.batch.store.errors import StoreError
 from solver.batch.sweep.table import JOBS, PointState
 
 _ASKED = 500  # names in one question; SQLite takes 999 at least

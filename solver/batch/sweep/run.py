@@ -10,8 +10,8 @@ from typing import Any
 
 import pyarrow as pa
 
-from solver.batch.errors import StoreError
 from solver.batch.store import parts
+from solver.batch.store.errors import StoreError
 from solver.batch.store.files import replace_whole
 from solver.batch.store.runs import SOLUTIONS
 from solver.batch.sweep.table import JOBS, JobTable

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 
-from solver.batch.errors import StoreError
 from solver.batch.store import parts
+from solver.batch.store.errors import StoreError
 from solver.batch.store.files import remove_half_written, replace_whole
 from solver.batch.store.identity import answer_version
 from solver.batch.store.lock import held

@@ -18,7 +18,7 @@ from itertools import accumulate
 from pathlib import Path
 from typing import Any
 
-from solver.batch.errors import StoreError
+from solver.batch.store.errors import StoreError
 from solver.batch.sweep.file import Point
 
 JOBS = "jobs.sqlite"

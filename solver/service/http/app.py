@@ -17,11 +17,12 @@ from starlette.exceptions import HTTPException
 from starlette.routing import Match
 from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
 
-from solver.batch.errors import StoreError
+from solver.batch.store.errors import StoreError
 from solver.design.errors import DesignError, show
 from solver.service.errors import STATUS, CheckFailed, TooMany, TooSlow, status_of
 from solver.service.http import openapi
 from solver.service.http.api import api
+from solver.service.http.desk import Desk
 from solver.service.http.events import Feed
 from solver.service.http.guard import App, Guard
 from solver.service.http.problems import MEDIA, Problem, of_design
@@ -61,7 +62,7 @@ def service(
     feed, packers = Feed(jobs), Packers()
     app = FastAPI(title="Ringwright", description=openapi.DESCRIPTION, openapi_url=None, docs_url=None, redoc_url=None)
     locked = token is not None
-    app.include_router(api(jobs, feed, packers, locked))
+    app.include_router(api(Desk(jobs, feed, packers), locked))
     document = json.dumps(openapi.document(app)).encode()
 
     @app.get("/api/openapi.json", include_in_schema=False)

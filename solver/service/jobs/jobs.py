@@ -19,7 +19,7 @@ from typing import Any, Literal
 import pyarrow as pa
 
 from solver.answer.document import SolutionAnswer
-from solver.batch.errors import StoreError
+from solver.batch.store.errors import StoreError
 from solver.batch.store.files import flush_folder, remove_half_written, replace_whole
 from solver.batch.store.lock import held
 from solver.batch.sweep.sweeps import SWEEP

@@ -4,8 +4,14 @@ from __future__ import annotations
 
 import ipaddress
 from collections import OrderedDict
+from typing import Any
 
 _KEPT = 10_000
+
+
+def sender_of(request: Any) -> str:
+    """The address that a request (of Starlette) came from: the connection's, or what a trusted proxy says of it."""
+    return "" if request.client is None else str(request.client.host)
 
 
 class Senders:

@@ -6,7 +6,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from solver.batch.errors import StoreError
+from solver.batch.store.errors import StoreError
 from solver.batch.store.files import flush_folder, replace_whole
 from solver.batch.store.identity import answer_version
 from solver.batch.sweep.file import Point, Sweep, SweepLimits

@@ -18,8 +18,8 @@ import pyarrow as pa
 import pyarrow.compute as pc
 
 from solver.answer.document import SolutionAnswer
-from solver.batch.errors import StoreError
 from solver.batch.ranking import Shelf, shelved
+from solver.batch.store.errors import StoreError
 from solver.batch.store.parts import KEYS
 from solver.batch.store.runs import solution_from_row
 from solver.batch.sweep.run import load_sweep

@@ -13,12 +13,12 @@ from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from solver.answer.document import SolutionAnswer
-from solver.batch.errors import StoreError
+from solver.batch.store.errors import StoreError
 from solver.design.errors import Complaint, DesignError
 from solver.service.errors import STATUS, CheckFailed, TooMany, TooSlow, status_of
-from solver.service.http.api import sender_of
 from solver.service.jobs.job import JobView
 from solver.service.jobs.jobs import Jobs
+from solver.service.jobs.senders import sender_of
 from solver.service.kept.query import whole
 from solver.service.page import form
 from solver.service.page.job_page import Asked, job_page

@@ -11,8 +11,8 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup
 
-from solver.cli.stored import settings_words
 from solver.service.page import wording
+from solver.words.settings import settings_words
 from solver.words.shown import shown_lines
 
 KINDS = {

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 from typing import Any
 
 from solver.batch.sweep.table import PointState
-from solver.cli.stored import settings_words
 from solver.design.errors import so_many
 from solver.service.jobs.job import JobView
+from solver.words.settings import settings_words
 
 STATES = {
     "waiting": "waiting",

@@ -26,7 +26,7 @@ def check(link: Link) -> None:
 
 
 def _answer(asked: dict[str, Any]) -> dict[str, Any]:
-    from solver.batch.errors import StoreError
+    from solver.batch.store.errors import StoreError
     from solver.design.errors import DesignError
     from solver.service.kept.documents import meant
     from solver.service.kept.entered import enter

@@ -12,7 +12,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
 
-from solver.batch.errors import StoreError
+from solver.batch.store.errors import StoreError
 from solver.design.errors import Complaint, DesignError
 from solver.service.errors import CheckFailed, TooSlow
 from solver.service.kept.documents import Form, Kind

@@ -1,0 +1,69 @@
+"""What all routes share: the jobs, threads for each kind of work, the words of an address, and forms of answers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Annotated, Any, TypeVar
+
+from anyio import CapacityLimiter, to_thread
+from fastapi import Path, Query
+from fastapi.responses import Response
+
+from solver.service.http.events import Feed
+from solver.service.http.openapi import JOB
+from solver.service.jobs.job import JobView
+from solver.service.jobs.jobs import Jobs
+from solver.service.kept.results import Results
+from solver.service.processes.sheets import Packers
+
+T = TypeVar("T")
+READING, SUBMITTING, DRAWING = 8, 6, 2  # at a time
+
+JobId = Annotated[str, Path(pattern="^[0-9a-f]{16}$", description="A job's id.", examples=[JOB["id"]])]
+PointId = Annotated[
+    str, Path(pattern="^[0-9a-f]{12,64}$", description="A point's name, or its beginning.", examples=["f2fbf6f1c8d3"])
+]
+Rank = Annotated[int, Path(ge=1, le=1_000_000, description="The rank of a solution within its point.", examples=[1])]
+Offset = Annotated[int, Query(ge=0, le=10_000_000, description="So many are left out.")]
+
+
+@dataclass(frozen=True)
+class Desk:
+    """The jobs of a service, their progress and sheets; reading, submitting, drawing: how much is done at a time."""
+
+    jobs: Jobs
+    feed: Feed
+    packers: Packers
+    reading: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(READING))
+    submitting: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(SUBMITTING))
+    drawing: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(DRAWING))
+
+    async def read(self, work: Callable[..., T], *words: Any) -> T:
+        return await to_thread.run_sync(work, *words, limiter=self.reading)
+
+    async def answer(self, job: str, key: str, made: Callable[[Results], bytes]) -> bytes:
+        """What is kept is told without waiting for a thread."""
+        kept = self.jobs.kept(job, key)
+        return await self.read(self.jobs.answer, job, key, made) if kept is None else kept
+
+
+def shown(view: JobView, status: int = 200, headers: dict[str, str] | None = None) -> Response:
+    return json_response(view.model_dump_json(), status, headers)
+
+
+def json_response(text: str | bytes, status: int = 200, headers: dict[str, str] | None = None) -> Response:
+    return Response(text, status, headers, "application/json")
+
+
+def named(name: str, how: str = "attachment") -> dict[str, str]:
+    return {"content-disposition": f'{how}; filename="{name}"'}
+
+
+def of_job(description: str, headers: dict[str, Any] | None = None) -> dict[str, Any]:
+    told: dict[str, Any] = {"description": description, "content": {"application/json": {"example": JOB}}}
+    return {**told, "headers": headers} if headers else told
+
+
+def media(media: str, schema: dict[str, Any]) -> dict[str, Any]:
+    return {"description": "It", "content": {media: {"schema": schema}}}
