@@ -15,7 +15,7 @@ from test_broken_files import run
 from solver import DesignError, solve
 from solver.answer.document import Status
 from solver.files.load import design_from_data
-from solver.files.schema import exact_float
+from solver.files.text import exact_float
 from solver.search.order.levels import any_train, least_error_square, least_value
 from solver.search.why.explain import explain
 

@@ -7,7 +7,7 @@ import tomllib
 import pytest
 from test_explain import fits
 
-from solver.files.schema import exact_float
+from solver.files.text import exact_float
 from solver.search.why.explain import explain
 
 HALL = """

@@ -21,8 +21,9 @@ from solver.design.design import Design
 from solver.design.errors import DesignError
 from solver.design.once import Once
 from solver.files import load, many
-from solver.files.load import data_of, design_from_data
+from solver.files.load import design_from_data
 from solver.files.many import Designs, Setting
+from solver.files.text import data_of
 
 HALL = (CONFIGS / "saturn-hall.toml").read_text()
 # Fields and values, sound ones and others: of every table, of tables in them, of whole tables, and of none.

@@ -9,7 +9,8 @@ import pytest
 
 from solver import Design
 from solver.answer.document import solve
-from solver.files.schema import RANK_KEYS, DesignFile
+from solver.design.ranges import RANK_KEYS
+from solver.files.schema import DesignFile
 from solver.service.page import form, wording
 from solver.service.page.job_page import COLUMNS, Asked, _has
 from solver.service.page.motion import motion

@@ -18,7 +18,7 @@ import solver.search.place.placing as placing
 from solver import Design, Link, Train, judge, solve
 from solver.answer.document import Status, answer_of
 from solver.design.train import LinkPlace, Placement
-from solver.files.load import data_of
+from solver.files.text import data_of
 from solver.search.options.candidates import Candidates
 from solver.search.order import engine
 from solver.search.order.levels import search

@@ -19,7 +19,7 @@ from serving import JSON, TOML, ended, events, in_thread, submitted
 from sweeping import BASE, HARD, SMALL
 
 from solver.files.body_sets import body_sets
-from solver.files.load import data_of
+from solver.files.text import data_of
 from solver.service.errors import CheckFailed
 from solver.service.limits import Limits
 

@@ -15,7 +15,7 @@ from sweeping import BASE, HARD, SMALL
 from solver.batch.sweep.file import sweep_of
 from solver.design.design import Design
 from solver.design.errors import DesignError
-from solver.files.load import data_of
+from solver.files.text import data_of
 from solver.service.errors import CheckFailed, NoSuchJob, NoSuchSolution, NotNow, TooMany, TooSlow
 from solver.service.jobs.job import JobView
 from solver.service.jobs.jobs import Jobs

@@ -7,8 +7,8 @@ import pytest
 from solver import Design, solve
 from solver.answer.document import train_of
 from solver.files.body_sets import body_sets
-from solver.files.load import data_of
 from solver.files.template import design_template
+from solver.files.text import data_of
 from solver.service.page import form
 from solver.sheets.gears.inventory import inventory
 

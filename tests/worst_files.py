@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from itertools import count
 
-from solver.files.load import MOST_MARKS
+from solver.files.text import MOST_MARKS
 
 MOST = 1_000_000
 BODIES = '[bodies]\nset = "saturn"\n'

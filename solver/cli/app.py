@@ -133,7 +133,7 @@ def solve(
     from solver.batch.store.output import OutputError, output, refuse_for_runs, refuse_output
     from solver.cli.tables import Paper, print_answer
     from solver.design.design import Design
-    from solver.files.load import read_text
+    from solver.files.text import read_text
     from solver.sheets.views.drawn import drawn
 
     text = read_text(file)
@@ -205,7 +205,7 @@ def explain(
     from solver.cli.other_tables import print_explanation
     from solver.cli.tables import Paper
     from solver.design.design import Design
-    from solver.files.load import data_of, read_text
+    from solver.files.text import data_of, read_text
     from solver.search.stop import Deadline, FirstOf
     from solver.search.why.explain import Explaining
 

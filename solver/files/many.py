@@ -29,8 +29,8 @@ from solver.files.schema import (
     SearchTable,
     Table,
     WireTable,
-    exact_float,
 )
+from solver.files.text import exact_float
 
 MOST_NUMBERS = 500_000  # in all values that differ, spans written out
 

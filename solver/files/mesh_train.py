@@ -8,7 +8,7 @@ from fractions import Fraction
 from solver.design.design import Body
 from solver.design.errors import show, single, suggestion
 from solver.design.train_data import Goal, Mesh, MeshTrain, State
-from solver.files.load import bodies_of
+from solver.files.bodies import bodies_of
 from solver.files.schema import BodiesTable
 from solver.files.train_schema import MeshEntry, MeshTrainFile
 from solver.words.shown import seen

@@ -19,9 +19,11 @@ from solver.design.kinematics import ring_ratios
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Link, Train
 from solver.design.train_data import MOST_RATIO, Broken, Motor, RingTrain, Stand
+from solver.files.bodies import bodies_of
 from solver.files.body_sets import body_sets
-from solver.files.load import bodies_of, design_from_data, refuse_rings_told_twice
+from solver.files.load import design_from_data
 from solver.files.schema import RingsTable
+from solver.files.tables import refuse_rings_told_twice
 from solver.files.train_schema import DriveEntry, LinkEntry, RingTrainFile, RingTrainTable, StandEntry
 from solver.words.shown import seen
 

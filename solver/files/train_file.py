@@ -7,9 +7,10 @@ from typing import Any
 
 from solver.design.errors import DesignError, single, suggestion
 from solver.design.train_data import MeshTrain, RingTrain
-from solver.files.load import by_schema, data_of, read_text
+from solver.files.load import by_schema
 from solver.files.mesh_train import mesh_train
 from solver.files.ring_train import ring_train
+from solver.files.text import data_of, read_text
 from solver.files.train_schema import MeshTrainFile, RingTrainFile
 
 

@@ -10,20 +10,10 @@ from pydantic import BeforeValidator, ConfigDict, Field, StrictInt, StrictStr, W
 
 from solver.design.exact import NotExact, parse_exact
 from solver.design.links import KINDS
+from solver.design.ranges import LEAST_TEETH, MOST_RINGS, MOST_TEETH
 from solver.design.train_data import Stated
-from solver.files.schema import (
-    LEAST_TEETH,
-    MOST_RINGS,
-    MOST_TEETH,
-    BodiesTable,
-    DesignFile,
-    Name,
-    Percent,
-    PositiveNumber,
-    Sense,
-    Table,
-    wrong,
-)
+from solver.files.fields import Name, Percent, PositiveNumber, Sense, wrong
+from solver.files.schema import BodiesTable, DesignFile, Table
 
 MOST_MESHES = 100
 MOST_IDLERS = 9

@@ -31,7 +31,8 @@ from solver.batch.store.identity import SHORT, named
 from solver.design.design import Design
 from solver.design.errors import Complaint, DesignError, show, single, so_many
 from solver.design.exact import MAX_DIGITS, MAX_EXPONENT, NotExact, parse_exact
-from solver.files.load import by_schema, data_of, read_text
+from solver.files.fields import Seconds
+from solver.files.load import by_schema
 from solver.files.many import Designs, Oversized, Setting
 from solver.files.schema import (
     ArborsTable,
@@ -41,9 +42,9 @@ from solver.files.schema import (
     FitTable,
     RingsTable,
     SearchTable,
-    Seconds,
     Table,
 )
+from solver.files.text import data_of, read_text
 
 MOST_POINTS = 10_000
 MOST_COMPLAINTS, MOST_FAULTS = 20, 200

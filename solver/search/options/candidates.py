@@ -12,8 +12,8 @@ from typing import Any
 from solver.design.design import Design, Family
 from solver.design.geometry import envelope_limit_teeth, gap_teeth
 from solver.design.links import KINDS
+from solver.design.ranges import MOST_TEETH
 from solver.design.train import Link
-from solver.files.schema import MOST_TEETH
 from solver.search.options.choosing import Chooser
 from solver.search.place.drive import least_reach
 from solver.search.place.places import link_shape

@@ -18,8 +18,8 @@ from solver.batch.store.identity import named
 from solver.batch.sweep.file import Point, Sweep, SweepLimits, sweep_from_data
 from solver.design.design import Design, Wire
 from solver.design.errors import DesignError, show, single
-from solver.files.load import data_of, design_from_data, refuse_crowded, refuse_unsayable
-from solver.files.schema import exact_float
+from solver.files.load import design_from_data
+from solver.files.text import data_of, exact_float, refuse_crowded, refuse_unsayable
 from solver.service.limits import Limits
 
 Kind = Literal["design", "sweep"]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from solver.design.errors import show
-from solver.files.schema import RANK_KEYS
+from solver.design.ranges import RANK_KEYS
 from solver.service.errors import NoSuchSolution, NotNow
 from solver.service.jobs.job import JobView
 from solver.service.jobs.jobs import Jobs
