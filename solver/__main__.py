@@ -27,7 +27,7 @@ def main() -> None:
 
     streams.begin()
     signals.begin()
-    from solver.cli.app import run
+    from solver.cli.faults import run
 
     run()
 

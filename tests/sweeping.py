@@ -67,7 +67,7 @@ from solver.batch.sweep import runner
 from solver.batch.sweep import work
 from solver.batch.sweep import workers
 runner.PART_POINTS = 7
-from solver.cli.app import main
+from solver.__main__ import main
 sys.argv[0] = "ringwright"
 main()
 """

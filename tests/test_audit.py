@@ -20,8 +20,8 @@ from solver.answer.document import SolutionAnswer, train_of
 from solver.check.audit import RingAudit, audit_rings
 from solver.check.audit_meshes import MeshAudit, Stuck, audit_meshes
 from solver.check.findings import compare
-from solver.cli.app import run as run_words
 from solver.cli.audit import ring_document
+from solver.cli.faults import run as run_words
 from solver.design.design import Body
 from solver.design.train_data import Stated
 from solver.files.rival import rival_of

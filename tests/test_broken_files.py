@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from solver.cli.app import run as run_words
+from solver.cli.faults import run as run_words
 
 BROKEN = Path(__file__).parent / "broken"
 MESSAGES = tomllib.loads((BROKEN / "messages.toml").read_text(encoding="utf-8"))

@@ -24,7 +24,7 @@ from solver.batch.store.files import replacing
 from solver.batch.store.output import OutputError, output, refuse_output, stored_around
 from solver.batch.sweep import run as sweep_run
 from solver.batch.sweep import sweeps, table
-from solver.cli import app
+from solver.cli import faults
 from solver.service.jobs import jobs
 from solver.service.kept import record
 from solver.sheets.book.folder import write_folder
@@ -40,7 +40,7 @@ def run(*words: str, cwd: Path) -> tuple[int, str, str]:
     out, err = StringIO(), StringIO()
     words_of_it = mock.patch("sys.argv", ["ringwright", *words])
     with chdir(cwd), redirect_stdout(out), redirect_stderr(err), words_of_it, pytest.raises(SystemExit) as ending:
-        app.run()
+        faults.run()
     return ending.value.code or 0, out.getvalue(), err.getvalue()
 
 
@@ -320,6 +320,6 @@ def test_the_names_are_those_that_are_written():
 
 def test_every_option_that_takes_a_place_to_write_is_tried_here():
     """A new option of that kind belongs in FILES above, or with the folders."""
-    text = (ROOT / "solver" / "cli" / "app.py").read_text()
+    text = "".join((ROOT / "solver" / "cli" / name).read_text() for name in ("app.py", "words.py"))
     options = set(re.findall(r"^    (\w+): Annotated\[\s*Path \| None", text, re.M))
     assert options == {"file", "picture", "parquet", "plot", "token_file"}

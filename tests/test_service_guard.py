@@ -21,7 +21,7 @@ from sweeping import marked
 
 from solver.service.errors import ServiceError
 from solver.service.http.guard import Guard
-from solver.service.http.server import Choice, serve, trusted
+from solver.service.http.server import Setup, serve, trusted
 from solver.service.http.token import COOKIE, Token
 from solver.service.limits import Limits
 
@@ -461,7 +461,7 @@ def test_another_address_with_a_token(tmp_path):
 @pytest.mark.parametrize("name", ["http://hall.example", "hall example", "", "hall.example:port", "[::1", "*", "a/b"])
 def test_a_name_that_no_browser_sends_is_refused(name, tmp_path):
     with pytest.raises(ServiceError) as fault:
-        serve(Choice("127.0.0.1", 0, tmp_path / "data", (name,)), pytest.fail)
+        serve(Setup("127.0.0.1", 0, tmp_path / "data", (name,)), pytest.fail)
     assert str(fault.value) == f"--name {name}: must be the name of a host, like orrery.museum.example"
 
 
@@ -522,7 +522,7 @@ sys.modules["fastapi"] = None
 sys.argv = ["ringwright", "serve"]
 """
     done = subprocess.run(
-        [sys.executable, "-c", blocked + "from solver.cli.app import main; main()"],
+        [sys.executable, "-c", blocked + "from solver.__main__ import main; main()"],
         cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(ROOT)}, capture_output=True, text=True, timeout=60,
     )  # fmt: skip
     assert done.returncode == 2

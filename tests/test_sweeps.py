@@ -305,7 +305,7 @@ def test_a_worker_that_needs_too_much_memory_ends_its_point_alone_and_is_not_tri
     greedy = """
 import sys
 from solver.batch.sweep import workers
-from solver.cli.app import main
+from solver.__main__ import main
 if __name__ == "__main__":
     workers._PRELOADED = ["greedy"]
     sys.argv[0] = "ringwright"
@@ -379,7 +379,7 @@ import os, signal, sys
 os.environ["PYTHONPATH"] = {folder!r}  # no worker looks into the working folder by itself
 from solver.batch.sweep import workers
 workers._PRELOADED = ["poison"]
-from solver.cli.app import main
+from solver.__main__ import main
 sys.argv[0] = "ringwright"
 main()
 """
@@ -455,7 +455,7 @@ def run_sweep(*words):
     return real(*words)
 sweep.run_sweep = run_sweep
 sys.argv = ["ringwright", "sweep", "moons.toml"]
-from solver.cli.app import main
+from solver.__main__ import main
 main()
 """
 

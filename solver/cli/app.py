@@ -4,19 +4,24 @@ from __future__ import annotations
 
 import json
 import sys
-import traceback
-from collections.abc import Callable
-from contextlib import nullcontext
-from functools import cache
 from pathlib import Path
-from typing import Annotated, Any, NoReturn
+from typing import Annotated, Any
 
 import typer
 
 from solver import __version__
-from solver.cli import signals, streams
-from solver.cli.run import EXIT_BUSY, EXIT_FAULT, EXIT_INPUT, EXIT_LIMIT, exit_code, interruptible, progress_line
-from solver.design.errors import DesignError, suggestion
+from solver.cli.exits import EXIT_LIMIT, Usage
+from solver.cli.words import (
+    FileArgument,
+    ForceOption,
+    RankWords,
+    RunArgument,
+    ServeWords,
+    SolveWords,
+    SweepWords,
+    taking,
+)
+from solver.design.errors import suggestion
 from solver.words.shown import shown
 
 app = typer.Typer(
@@ -27,20 +32,6 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-
-RESULTS = Path("runs/results")
-
-FileArgument = Annotated[Path, typer.Argument(metavar="FILE", help="A design file.", show_default=False)]
-RunsOption = Annotated[Path, typer.Option("--results", metavar="DIR", help="Where runs are stored.")]
-RunArguments = Annotated[
-    list[Path], typer.Argument(metavar="RUN...", help="Folders of stored runs.", show_default=False)
-]
-ForceOption = Annotated[bool, typer.Option("--force", help="Write over files that are there already.")]
-RunArgument = Annotated[Path, typer.Argument(metavar="RUN", help="Folder of a stored run.", show_default=False)]
-
-
-class Usage(Exception):
-    """A wrong word on the command line: shown in one line, exit code 2."""
 
 
 def _version(value: bool) -> None:
@@ -114,82 +105,15 @@ def _body_set(name: str) -> Any:
 
 
 @app.command(epilog="Examples: ringwright solve hall.toml   ringwright solve hall.toml --json --no-save > answer.json")
-def solve(
-    file: FileArgument,
-    as_json: Annotated[bool, typer.Option("--json", help="Print the answer as one JSON document.")] = False,
-    save: Annotated[bool, typer.Option("--save/--no-save", help="Store the run.")] = True,
-    results: RunsOption = RESULTS,
-    show: Annotated[list[int] | None, typer.Option(min=1, help="Show this solution ring by ring; repeatable.")] = None,
-    picture: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="Draw the best solution, or the first shown, as SVG.")
-    ] = None,
-    force: ForceOption = False,
-) -> None:
+@taking(SolveWords)
+def solve(words: SolveWords) -> None:
     """Find the best solutions of a design and prove it.
 
     The run is stored in runs/results of the folder you are in, unless told otherwise. Ctrl-C gives the best so far.
     """
-    from solver.answer.document import Solving
-    from solver.batch.store.output import OutputError, output, refuse_for_runs, refuse_output
-    from solver.cli.tables import Paper, print_answer
-    from solver.design.design import Design
-    from solver.files.text import read_text
-    from solver.sheets.views.drawn import drawn
+    from solver.cli.solve import run_solve
 
-    text = read_text(file)
-    design = Design.parse(text, str(file))
-    if picture is not None:
-        if design.fit.directions is None:
-            raise Usage("--picture: this design has no places; give fit.directions, and arbors.reverted = true")
-        refuse_output("--picture", picture, force, file)
-    if save:
-        refuse_for_runs(results)
-    with progress_line() as progress:
-        solving = Solving(design, progress)
-        answer, signum = interruptible(solving.run, lambda: solving.so_far("interrupt"))
-    picture_of = cache(lambda rank: drawn(design, answer, rank))
-    stored, not_stored = None, None
-    faults = (OSError, OutputError)  # the answer is shown all the same
-    if save:
-        with signals.held():
-            from solver.batch.store.runs import save_run
-
-            try:
-                stored = save_run(results, text, answer, {"command": "solve"}, picture_of(1))
-            except faults as fault:
-                not_stored = fault
-        signum = signals.came()
-    with nullcontext() if stored is None else signals.ending(f"stored as {stored}"):
-        if picture is not None:
-            svg = picture_of((show or [1])[0])
-            if svg is None:
-                count = len(answer.solutions)
-                print(
-                    f"{picture}: not drawn; {f'there are {count} solutions' if count else 'nothing fits'}",
-                    file=sys.stderr,
-                )
-            else:
-                try:
-                    with output("--picture", picture, force) as stream:
-                        stream.write(svg.encode())
-                    print(f"drawn as {picture}", file=sys.stderr)
-                except faults as fault:
-                    not_stored = fault
-        try:
-            if as_json:
-                sys.stdout.write(answer.to_json())
-            else:
-                print_answer(Paper(sys.stdout), design, answer, show or (1,))
-            sys.stdout.flush()
-        except OSError as fault:
-            if stored is not None:
-                raise OSError(fault.errno, f"{fault.strerror}; the run is stored as {stored}", fault.filename) from None
-            raise
-        if not_stored is not None:
-            raise not_stored
-        if stored is not None:
-            print(f"stored as {stored}", file=sys.stderr)
-    raise typer.Exit(exit_code(answer, signum))
+    raise typer.Exit(run_solve(words))
 
 
 @app.command(epilog="Example: ringwright explain hall.toml")
@@ -203,6 +127,7 @@ def explain(
     loosening, confirmed by solving the file with it. The file itself is not changed.
     """
     from solver.cli.other_tables import print_explanation
+    from solver.cli.run import interruptible
     from solver.cli.tables import Paper
     from solver.design.design import Design
     from solver.files.text import data_of, read_text
@@ -244,106 +169,34 @@ def audit(
 
 
 @app.command(epilog="Examples: ringwright sweep moons.toml   ringwright sweep moons.toml --dry-run")
-def sweep(
-    file: Annotated[
-        Path,
-        typer.Argument(metavar="FILE", help="A sweep file; with --status also a run's folder.", show_default=False),
-    ],
-    results: RunsOption = RESULTS,
-    name: Annotated[str | None, typer.Option(help="What the run is called, instead of the file's own name.")] = None,
-    dry_run: Annotated[
-        bool, typer.Option("--dry-run", help="Count the points, estimate the time, solve none.")
-    ] = False,
-    status: Annotated[bool, typer.Option("--status", help="Say how far the run is.")] = False,
-    extend: Annotated[
-        bool, typer.Option("--extend", help="Take a file that has changed: keep what is solved, solve what is new.")
-    ] = False,
-    again: Annotated[bool, typer.Option("--again", help="Solve stopped and failed points once more.")] = False,
-    mend: Annotated[bool, typer.Option("--mend", help="Put damaged files aside and make good what they held.")] = False,
-    workers: Annotated[int | None, typer.Option(min=1, max=1024, help="Solves at a time; as many as cores.")] = None,
-    cluster: Annotated[
-        str | None,
-        typer.Option(metavar="ADDRESS", help='Solve on the workers of a Dask scheduler, or "local" for one made here.'),
-    ] = None,
-) -> None:
+@taking(SweepWords)
+def sweep(words: SweepWords) -> None:
     """Solve every point of a sweep file, and store them as one run; called again, go on with it.
 
     A point is stored as soon as it is solved, so a sweep can be ended at any moment, in any way. Exit codes: 0 all
     solved, 4 some stopped by a limit, failed or left, 75 another process is at work on the run.
     """
-    from solver.cli.sweep import Choice, print_plan, print_status, run_file
+    from solver.cli.sweep import print_plan, print_status, run_file
 
+    name = words.name
     if name is not None and (not name.strip(". ") or "/" in name or "\\" in name or shown(name) != name):
         raise Usage(f"--name {shown(name)}: must be the name of a folder, without slashes or signs that are not seen")
-    if dry_run and status:
+    if words.dry_run and words.status:
         raise Usage("--dry-run, --status: choose one")
-    choice = Choice(results, extend, again, mend, workers, cluster)
-    if status:
-        raise typer.Exit(print_status(file, name, results))
-    raise typer.Exit(print_plan(file, name, choice) if dry_run else run_file(file, name, choice))
+    run = print_status if words.status else print_plan if words.dry_run else run_file
+    raise typer.Exit(run(words))
 
 
 @app.command(epilog="Example: ringwright rank runs/results/* --by jigs,error --most error=1 --top 5")
-def rank(
-    runs: RunArguments,
-    by: Annotated[
-        str, typer.Option(help="Rank keys in order, with commas: error, parts, jigs, teeth, largest, envelope.")
-    ] = "error,parts",
-    most: Annotated[
-        list[str] | None, typer.Option(metavar="KEY=VALUE", help="Keep only solutions up to this value; repeatable.")
-    ] = None,
-    where: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="FIELD=VALUE", help="Keep only designs that say this, like bodies.set=saturn; repeatable."
-        ),
-    ] = None,
-    front: Annotated[
-        str | None, typer.Option(metavar="KEYS", help="Keep only what no other solution beats in all of these keys.")
-    ] = None,
-    top: Annotated[int, typer.Option(min=1, help="How many to show.")] = 10,
-    as_csv: Annotated[bool, typer.Option("--csv", help="Print CSV instead of a table.")] = False,
-    as_json: Annotated[bool, typer.Option("--json", help="Print one JSON document instead of a table.")] = False,
-    parquet: Annotated[Path | None, typer.Option(metavar="FILE", help="Write what is shown as Parquet too.")] = None,
-    plot: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="Draw error against parts of all that is kept, as SVG.")
-    ] = None,
-    force: ForceOption = False,
-) -> None:
+@taking(RankWords)
+def rank(words: RankWords) -> None:
     """Filter and order the solutions of stored runs, solved designs and sweeps alike.
 
     Exit code 4: some of the runs are missing or damaged; they are named, and the others are ranked.
     """
-    from solver.batch.ranking import COLUMN, most_of, where_of
-    from solver.cli.rank import RankChoice, run_rank
+    from solver.cli.rank import choice_of, run_rank
 
-    keys = [_rank_key(word.strip(), COLUMN) for word in by.split(",")]
-    limits = {}
-    for word in most or []:
-        try:
-            key, limit = most_of(word)
-            limits[_rank_key(key, COLUMN)] = limit
-        except ValueError:
-            raise Usage(f"--most {word}: needs a number; write it like error=1.5") from None
-    said = []
-    for word in where or []:
-        try:
-            said.append(where_of(word))
-        except ValueError:
-            raise Usage(
-                f"--where {word}: needs a field of the design file and a value; write it like bodies.set=saturn"
-            ) from None
-    beaten_in = [_rank_key(word.strip(), COLUMN) for word in front.split(",")] if front else []
-    if as_csv and as_json:
-        raise Usage("--csv, --json: choose one")
-    form = "csv" if as_csv else "json" if as_json else "table"
-    raise typer.Exit(run_rank(runs, RankChoice(keys, limits, said, beaten_in, top, form, parquet, plot, force)))
-
-
-def _rank_key(word: str, known: dict[str, str]) -> str:
-    if word not in known:
-        raise Usage(f'"{word}" is no rank key{suggestion(word, known) or "; the keys are " + ", ".join(known)}')
-    return word
+    raise typer.Exit(run_rank(words.runs, choice_of(words)))
 
 
 @app.command(epilog="Examples: ringwright rerun runs/results/RUN   ringwright rerun runs/results/SWEEP --best 3")
@@ -400,55 +253,16 @@ def sheets(
 
 
 @app.command(epilog="Example: ringwright serve --data runs/service")
-def serve(
-    host: Annotated[
-        str, typer.Option(help="The address to listen at. Another than this machine's own needs a token.")
-    ] = "127.0.0.1",
-    port: Annotated[int, typer.Option(min=0, max=65535, help="The port; 0 for one that is free.")] = 8137,
-    data: Annotated[Path, typer.Option(metavar="DIR", help="Where jobs are stored.")] = Path("runs/service"),
-    name: Annotated[
-        list[str] | None,
-        typer.Option(metavar="HOST", help="A name under which the service may be asked; repeatable."),
-    ] = None,
-    token_file: Annotated[
-        Path | None,
-        typer.Option(
-            metavar="FILE", help="A file that holds the token to ask for; else the environment's RINGWRIGHT_TOKEN."
-        ),
-    ] = None,
-    access_log: Annotated[
-        bool, typer.Option("--access-log", help="Say each request on standard error, without query and headers.")
-    ] = False,
-    proxy: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="ADDRESS",
-            help="A proxy, by address or network, whose X-Forwarded-Proto and -For are believed; repeatable.",
-        ),
-    ] = None,
-    most_points: Annotated[int, typer.Option(min=1, max=1_000_000, help="Points that one job may have.")] = 10_000,
-    most_jobs: Annotated[int, typer.Option(min=1, max=1_000_000, help="Jobs that may be open.")] = 1_000,
-    solve_seconds: Annotated[float, typer.Option(min=0.1, max=1e6, help="How long a point may be solved.")] = 600.0,
-    solve_memory: Annotated[
-        int, typer.Option(min=256, max=1 << 20, metavar="MB", help="How much memory a point may use.")
-    ] = 4096,
-    workers: Annotated[int | None, typer.Option(min=1, max=1024, help="Solves at a time; as many as cores.")] = None,
-) -> None:
+@taking(ServeWords)
+def serve(words: ServeWords) -> None:
     """Serve designs and sweeps over HTTP, with a page to submit them and to watch the model turn.
 
     Jobs are stored in one folder, go on after a restart, and are solved in processes of their own. Ctrl-C ends the
     service and keeps everything.
     """
-    from dataclasses import replace
-
     from solver.cli.serve import run_serve
-    from solver.service.limits import Limits
 
-    limits = Limits(most_points=most_points, most_jobs=most_jobs, solve_seconds=solve_seconds, memory_mb=solve_memory)
-    if workers is not None:
-        limits = replace(limits, workers=workers)
-    proxies = tuple(proxy or ())
-    raise typer.Exit(run_serve(host, port, data, tuple(name or ()), token_file, access_log, proxies, limits))
+    raise typer.Exit(run_serve(words))
 
 
 @app.command(epilog="Example: ringwright schema answer > answer.schema.json")
@@ -483,61 +297,3 @@ def schema(
     schema = TypeAdapter(kinds[what]).json_schema(mode="serialization" if what == "answer" else "validation")
     document = {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
     sys.stdout.write(json.dumps(document, indent=1) + "\n")
-
-
-def main() -> None:
-    """The command `ringwright`, see `solver.__main__`."""
-    from solver.__main__ import main as command
-
-    command()
-
-
-def run() -> NoReturn:
-    """Run the words of the command line; never shows a traceback for what a user can mend."""
-    code = _code_of(lambda: int(app(standalone_mode=False) or 0))
-    signals.finish(_code_of(streams.flush) or code)
-
-
-_WRONG_WORDS: type[Exception] = typer.BadParameter.mro()[2]  # click's, whether it comes with typer or beside it
-
-
-def _usage(fault: Any) -> int:
-    if any("\n" in word for word in sys.argv):  # else its lines are click's own
-        fault.message = shown(fault.message)
-    fault.show(sys.stderr)
-    return int(fault.exit_code)
-
-
-def _code_of(work: Callable[[], int | None]) -> int:
-    """What `work` returns as an exit code, 0 for None; or that of the fault that it raises, which is told."""
-    from solver.batch.store.errors import ClusterError, StoreError
-    from solver.batch.store.lock import Busy
-    from solver.service.errors import ServiceError
-    from solver.sheets.errors import SheetsError
-
-    try:
-        return work() or 0
-    except DesignError as fault:
-        for complaint in fault.complaints:
-            print(complaint, file=sys.stderr)
-        return EXIT_INPUT
-    except StoreError as fault:
-        for line in fault.args:
-            print(line, file=sys.stderr)
-        return EXIT_INPUT
-    except (ClusterError, ServiceError, SheetsError, Usage) as fault:
-        print(fault, file=sys.stderr)
-        return EXIT_INPUT
-    except Busy as fault:
-        print(fault, file=sys.stderr)
-        return EXIT_BUSY
-    except _WRONG_WORDS as fault:
-        return _usage(fault)
-    except OSError as fault:
-        name = f"{fault.filename}: " if fault.filename else ""
-        print(f"{name}{fault.strerror or fault}", file=sys.stderr)
-        return EXIT_INPUT
-    except Exception:  # noqa: BLE001 - the one place where a fault inside becomes an exit code
-        traceback.print_exc()
-        print("failure inside Ringwright: please report the lines above with the design file", file=sys.stderr)
-        return EXIT_FAULT

@@ -14,7 +14,8 @@ from solver.answer.document import Answer, range_text
 from solver.check.audit_meshes import MeshAudit, Stuck, audit_meshes
 from solver.check.findings import Audit
 from solver.cli.audit_tables import print_meshes, print_rings
-from solver.cli.run import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK, interruptible, progress_line
+from solver.cli.exits import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK
+from solver.cli.run import interruptible, progress_line
 from solver.cli.tables import Paper
 from solver.design.errors import single
 from solver.design.exact import float_above

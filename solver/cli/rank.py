@@ -11,12 +11,14 @@ from pathlib import Path
 import pyarrow.parquet as pq
 
 from solver.batch.listing import CSV_COLUMNS, csv_of, json_of
-from solver.batch.ranking import PICKED, Shelf, sound
+from solver.batch.ranking import COLUMN, PICKED, Shelf, most_of, sound, where_of
 from solver.batch.store.errors import StoreError
 from solver.batch.store.output import OutputError, output, refuse_output
-from solver.cli.run import EXIT_LIMIT, EXIT_OK
+from solver.cli.exits import EXIT_LIMIT, EXIT_OK, Usage
 from solver.cli.stored import print_stored
 from solver.cli.tables import Paper
+from solver.cli.words import RankWords
+from solver.design.errors import suggestion
 from solver.sheets.draw.scatter import scatter
 
 
@@ -33,6 +35,40 @@ class RankChoice:
     parquet: Path | None
     plot: Path | None
     force: bool = False
+
+
+def choice_of(words: RankWords) -> RankChoice:
+    """What the words mean. Raises Usage."""
+    limits = {}
+    for word in words.most or []:
+        try:
+            key, limit = most_of(word)
+            limits[_key(key)] = limit
+        except ValueError:
+            raise Usage(f"--most {word}: needs a number; write it like error=1.5") from None
+    said = []
+    for word in words.where or []:
+        try:
+            said.append(where_of(word))
+        except ValueError:
+            raise Usage(
+                f"--where {word}: needs a field of the design file and a value; write it like bodies.set=saturn"
+            ) from None
+    if words.as_csv and words.as_json:
+        raise Usage("--csv, --json: choose one")
+    form = "csv" if words.as_csv else "json" if words.as_json else "table"
+    by, front = _keys(words.by), _keys(words.front) if words.front else []
+    return RankChoice(by, limits, said, front, words.top, form, words.parquet, words.plot, words.force)
+
+
+def _keys(told: str) -> list[str]:
+    return [_key(word.strip()) for word in told.split(",")]
+
+
+def _key(word: str) -> str:
+    if word not in COLUMN:
+        raise Usage(f'"{word}" is no rank key{suggestion(word, COLUMN) or "; the keys are " + ", ".join(COLUMN)}')
+    return word
 
 
 def run_rank(runs: Sequence[Path], choice: RankChoice) -> int:

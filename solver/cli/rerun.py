@@ -17,7 +17,8 @@ from solver.batch.sweep.run import SweepRun, load_sweep
 from solver.batch.sweep.table import PointState
 from solver.batch.sweep.workers import LocalWorkers
 from solver.cli import signals
-from solver.cli.run import EXIT_FAULT, EXIT_OK, lost_pipes_told
+from solver.cli.exits import EXIT_FAULT, EXIT_OK
+from solver.cli.run import lost_pipes_told
 from solver.design.errors import so_many
 from solver.search.stop import NoStop
 from solver.words.settings import settings_text

@@ -13,12 +13,12 @@ from typing import TypeVar
 
 from solver.answer.document import Answer, Status
 from solver.cli import signals
+from solver.cli.exits import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK
 from solver.cli.screen import Screen
 from solver.cli.tables import percent_at_least
 from solver.search.order.engine import Progress
 from solver.search.stop import Interrupt
 
-EXIT_OK, EXIT_FAULT, EXIT_INPUT, EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_BUSY = 0, 1, 2, 3, 4, 75
 GRACE_S = 0.35  # how long a search may take to end after a signal
 _LOOK_S = 0.1
 

@@ -8,7 +8,8 @@ from pathlib import Path
 from solver.answer.document import SolutionAnswer
 from solver.batch.store.errors import StoreError
 from solver.cli import signals
-from solver.cli.run import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK, progress_line
+from solver.cli.exits import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK
+from solver.cli.run import progress_line
 from solver.design.design import Design
 from solver.design.errors import DesignError
 from solver.sheets.book.folder import refuse_folder, write_folder

@@ -25,9 +25,11 @@ from solver.batch.sweep.sweeps import Ending, opened, run_sweep
 from solver.batch.sweep.table import JOBS, JobTable, PointState
 from solver.batch.sweep.workers import LocalWorkers, Workers
 from solver.cli import signals
-from solver.cli.run import EXIT_INPUT, EXIT_LIMIT, EXIT_OK, interruptible, lost_pipes_told
+from solver.cli.exits import EXIT_INPUT, EXIT_LIMIT, EXIT_OK
+from solver.cli.run import interruptible, lost_pipes_told
 from solver.cli.screen import Lines, Screen
 from solver.cli.tables import Paper, percent, plain_table
+from solver.cli.words import SweepWords
 from solver.design.errors import so_many
 from solver.words.settings import plain_value, settings_text
 
@@ -35,25 +37,13 @@ TOP = 10
 _FIELDS_APART = 5
 
 
-@dataclass(frozen=True)
-class Choice:
-    """What the words of the command line ask for."""
-
-    results: Path
-    extend: bool
-    again: bool
-    mend: bool
-    workers: int | None
-    cluster: str | None
-
-
-def run_file(path: Path, name: str | None, choice: Choice) -> int:
+def run_file(words: SweepWords) -> int:
     """Solve a sweep file, or go on with it; the exit code. Raises as `opened` and `run_sweep`, and
     OutputError."""
-    sweep = named_sweep(path, name)
-    refuse_for_sweep(choice.results / sweep.name)
-    slots = choice.workers or sweep.limits.workers or cpu_count() or 1
-    cluster = choice.cluster
+    sweep = named_sweep(words.file, words.name)
+    refuse_for_sweep(words.results / sweep.name)
+    slots = words.workers or sweep.limits.workers or cpu_count() or 1
+    cluster = words.cluster
     pool: Callable[[], Any] = (lambda: ClusterWorkers(cluster, slots)) if cluster else (lambda: LocalWorkers(slots))
 
     def note(line: str) -> None:
@@ -61,7 +51,7 @@ def run_file(path: Path, name: str | None, choice: Choice) -> int:
 
     with (
         lost_pipes_told(),
-        opened(sweep, choice.results, note, choice.extend, choice.again, choice.mend) as (folder, table),
+        opened(sweep, words.results, note, words.extend, words.again, words.mend) as (folder, table),
         pool() as workers,
     ):
         try:
@@ -216,9 +206,10 @@ def print_unsolved(paper: Paper, points: list[dict[str, Any]]) -> None:
 # -- without solving -------------------------------------------------------------------------------------------------
 
 
-def print_status(path: Path, name: str | None, results: Path) -> int:
+def print_status(words: SweepWords) -> int:
     """How far a run is: by its folder or by its sweep file. Raises StoreError, DesignError, OSError."""
-    folder = path if is_sweep(path) else results / (name or path.stem)
+    path = words.file
+    folder = path if is_sweep(path) else words.results / (words.name or path.stem)
     run = load_sweep(folder)
     paper = Paper(sys.stdout)
     paper.line(f"{run.title}: {folder}")
@@ -238,13 +229,13 @@ def print_status(path: Path, name: str | None, results: Path) -> int:
     return EXIT_INPUT if wrong else EXIT_OK
 
 
-def print_plan(path: Path, name: str | None, choice: Choice) -> int:
+def print_plan(words: SweepWords) -> int:
     """How many points a sweep has, and how long it may take, judged by some of them."""
-    sweep = named_sweep(path, name)
+    sweep = named_sweep(words.file, words.name)
     paper = Paper(sys.stdout)
-    slots = choice.workers or sweep.limits.workers or cpu_count() or 1
+    slots = words.workers or sweep.limits.workers or cpu_count() or 1
     paper.line(f"{sweep.title}: {so_many(len(sweep.points), 'point')}, {so_many(slots, 'worker')}")
-    folder = choice.results / sweep.name
+    folder = words.results / sweep.name
     done: set[str] = set()
     if is_sweep(folder):
         run = load_sweep(folder)

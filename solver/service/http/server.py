@@ -32,7 +32,7 @@ END_S = 4.8  # after so long [s] the process ends, whatever still holds it
 
 
 @dataclass(frozen=True)
-class Choice:
+class Setup:
     """What is asked for. names: further host names; token_file: None for the environment's, or none; proxies: addresses
     and networks of proxies that are believed."""
 
@@ -46,24 +46,24 @@ class Choice:
     limits: Limits = field(default_factory=Limits)
 
 
-def serve(choice: Choice, tell: Callable[[str], None]) -> None:
+def serve(setup: Setup, tell: Callable[[str], None]) -> None:
     """Serve until SIGINT, SIGTERM or SIGHUP. tell: gets the address, once it can be opened. Raises ServiceError, Busy,
     StoreError and OSError where it cannot begin."""
-    token = token_of(choice.token_file)
-    if token is None and not is_loopback(choice.host):
+    token = token_of(setup.token_file)
+    if token is None and not is_loopback(setup.host):
         raise ServiceError(
-            f"--host {choice.host}: others can reach this address, so a token is needed; give --token-file FILE"
+            f"--host {setup.host}: others can reach this address, so a token is needed; give --token-file FILE"
         )
-    for name in choice.names:
+    for name in setup.names:
         if host_name(name.lower()) is None:
             raise ServiceError(f"--name {name}: must be the name of a host, like orrery.museum.example")
-    proxies = trusted(choice.proxies)
+    proxies = trusted(setup.proxies)
     _many_files()
     warm()
-    with _socket(choice.host, choice.port) as listening, Jobs(choice.data, choice.limits) as jobs:
-        log = (lambda line: print(line, file=sys.stderr, flush=True)) if choice.access_log else None
-        told = socket.gethostname() if choice.host in ("0.0.0.0", "::", "") else choice.host
-        made = service(jobs, (*choice.names, told), token, log, proxies)
+    with _socket(setup.host, setup.port) as listening, Jobs(setup.data, setup.limits) as jobs:
+        log = (lambda line: print(line, file=sys.stderr, flush=True)) if setup.access_log else None
+        told = socket.gethostname() if setup.host in ("0.0.0.0", "::", "") else setup.host
+        made = service(jobs, (*setup.names, told), token, log, proxies)
         address = f"http://{f'[{told}]' if ':' in told else told}:{listening.getsockname()[1]}/"
         Server(made, jobs, lambda: tell(address)).run(sockets=[listening])
     gc.freeze()  # all that is left goes with this process; to look through it for garbage takes longer than to end

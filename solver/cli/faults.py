@@ -1,0 +1,67 @@
+"""Where a command's faults become lines on standard error and exit codes."""
+
+from __future__ import annotations
+
+import sys
+import traceback
+from collections.abc import Callable
+from typing import Any, NoReturn
+
+import typer
+
+from solver.cli import signals, streams
+from solver.cli.app import app
+from solver.cli.exits import EXIT_BUSY, EXIT_FAULT, EXIT_INPUT, Usage
+from solver.design.errors import DesignError
+from solver.words.shown import shown
+
+
+def run() -> NoReturn:
+    """Run the words of the command line; never shows a traceback for what a user can mend."""
+    code = _code_of(lambda: int(app(standalone_mode=False) or 0))
+    signals.finish(_code_of(streams.flush) or code)
+
+
+_WRONG_WORDS: type[Exception] = typer.BadParameter.mro()[2]  # click's, whether it comes with typer or beside it
+
+
+def _usage(fault: Any) -> int:
+    if any("\n" in word for word in sys.argv):  # else its lines are click's own
+        fault.message = shown(fault.message)
+    fault.show(sys.stderr)
+    return int(fault.exit_code)
+
+
+def _code_of(work: Callable[[], int | None]) -> int:
+    """What `work` returns as an exit code, 0 for None; or that of the fault that it raises, which is told."""
+    from solver.batch.store.errors import ClusterError, StoreError
+    from solver.batch.store.lock import Busy
+    from solver.service.errors import ServiceError
+    from solver.sheets.errors import SheetsError
+
+    try:
+        return work() or 0
+    except DesignError as fault:
+        for complaint in fault.complaints:
+            print(complaint, file=sys.stderr)
+        return EXIT_INPUT
+    except StoreError as fault:
+        for line in fault.args:
+            print(line, file=sys.stderr)
+        return EXIT_INPUT
+    except (ClusterError, ServiceError, SheetsError, Usage) as fault:
+        print(fault, file=sys.stderr)
+        return EXIT_INPUT
+    except Busy as fault:
+        print(fault, file=sys.stderr)
+        return EXIT_BUSY
+    except _WRONG_WORDS as fault:
+        return _usage(fault)
+    except OSError as fault:
+        name = f"{fault.filename}: " if fault.filename else ""
+        print(f"{name}{fault.strerror or fault}", file=sys.stderr)
+        return EXIT_INPUT
+    except Exception:  # noqa: BLE001 - the one place where a fault inside becomes an exit code
+        traceback.print_exc()
+        print("failure inside Ringwright: please report the lines above with the design file", file=sys.stderr)
+        return EXIT_FAULT

@@ -1,0 +1,95 @@
+"""The command `solve`: a design solved, stored, drawn and shown."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from contextlib import nullcontext
+from functools import cache
+from pathlib import Path
+
+from solver.answer.document import Answer, Solving
+from solver.batch.store.output import OutputError, output, refuse_for_runs, refuse_output
+from solver.cli import signals
+from solver.cli.exits import Usage
+from solver.cli.run import exit_code, interruptible, progress_line
+from solver.cli.tables import Paper, print_answer
+from solver.cli.words import SolveWords
+from solver.design.design import Design
+from solver.files.text import read_text
+from solver.sheets.views.drawn import drawn
+
+_FAULTS = (OSError, OutputError)  # after which the answer is shown all the same
+
+
+def run_solve(words: SolveWords) -> int:
+    """Solve a design file; the exit code. Raises DesignError, Usage, OutputError and OSError."""
+    text = read_text(words.file)
+    design = Design.parse(text, str(words.file))
+    if words.picture is not None:
+        if design.fit.directions is None:
+            raise Usage("--picture: this design has no places; give fit.directions, and arbors.reverted = true")
+        refuse_output("--picture", words.picture, words.force, words.file)
+    if words.save:
+        refuse_for_runs(words.results)
+    with progress_line() as progress:
+        solving = Solving(design, progress)
+        answer, signum = interruptible(solving.run, lambda: solving.so_far("interrupt"))
+    picture_of = cache(lambda rank: drawn(design, answer, rank))
+    stored, fault = None, None
+    if words.save:
+        with signals.held():
+            stored, fault = _store(words, text, answer, picture_of)
+        signum = signals.came()
+    with nullcontext() if stored is None else signals.ending(f"stored as {stored}"):
+        if words.picture is not None:
+            fault = _draw(words, answer, picture_of) or fault
+        _show(words, design, answer, stored)
+        if fault is not None:
+            raise fault
+        if stored is not None:
+            print(f"stored as {stored}", file=sys.stderr)
+    return exit_code(answer, signum)
+
+
+def _store(
+    words: SolveWords, text: str, answer: Answer, picture_of: Callable[[int], str | None]
+) -> tuple[Path | None, Exception | None]:
+    """The stored run, or why there is none."""
+    from solver.batch.store.runs import save_run
+
+    try:
+        return save_run(words.results, text, answer, {"command": "solve"}, picture_of(1)), None
+    except _FAULTS as fault:
+        return None, fault
+
+
+def _draw(words: SolveWords, answer: Answer, picture_of: Callable[[int], str | None]) -> Exception | None:
+    """Draw what is asked for; what came between, if anything."""
+    assert words.picture is not None
+    svg = picture_of((words.show or [1])[0])
+    if svg is None:
+        count = len(answer.solutions)
+        why = f"there are {count} solutions" if count else "nothing fits"
+        print(f"{words.picture}: not drawn; {why}", file=sys.stderr)
+        return None
+    try:
+        with output("--picture", words.picture, words.force) as stream:
+            stream.write(svg.encode())
+    except _FAULTS as fault:
+        return fault
+    print(f"drawn as {words.picture}", file=sys.stderr)
+    return None
+
+
+def _show(words: SolveWords, design: Design, answer: Answer, stored: Path | None) -> None:
+    try:
+        if words.as_json:
+            sys.stdout.write(answer.to_json())
+        else:
+            print_answer(Paper(sys.stdout), design, answer, words.show or (1,))
+        sys.stdout.flush()
+    except OSError as fault:
+        if stored is None:
+            raise
+        raise OSError(fault.errno, f"{fault.strerror}; the run is stored as {stored}", fault.filename) from None
