@@ -43,7 +43,7 @@ def run_sheets(source: Path, rank: int, out: Path, paper: str, both_units: bool,
             write_folder(out, pack.files, force)
     except DesignError as fault:
         raise fault.in_file(str(source)) from None
-    except signals.Stopped as stop:
+    except signals.Signalled as stop:
         print(_INTERRUPTED, file=sys.stderr)
         return 128 + stop.signum
     for line in pack.notices:

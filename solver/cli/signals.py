@@ -24,7 +24,7 @@ _CURSOR = "\x1b[?25h\r\n"  # shows it again, on a line of its own
 Plan = Callable[[int], None]
 
 
-class Stopped(BaseException):
+class Signalled(BaseException):
     """A signal that ends the work at once; what was begun is cleaned up on the way out."""
 
     def __init__(self, signum: int) -> None:
@@ -33,7 +33,7 @@ class Stopped(BaseException):
 
 
 class _Desk:
-    """What signals do now. raises: whether the first one raises Stopped in the main thread; came: the first one that
+    """What signals do now. raises: whether the first one raises Signalled in the main thread; came: the first one that
     was kept; words: what is said where one ends the command; line: whether a line of progress hides the cursor; left:
     whether work was left behind."""
 
@@ -91,7 +91,7 @@ def _ignore() -> None:
 def _in_main_thread(signum: int, _frame: Any) -> None:
     if _DESK.raises:
         _DESK.raises = False
-        raise Stopped(signum)
+        raise Signalled(signum)
 
 
 def _listen(pipe: int) -> None:
@@ -138,7 +138,7 @@ def elsewhere() -> Any:
 
 @contextmanager
 def stoppable() -> Iterator[None]:
-    """The first signal raises Stopped in here, in the main thread; the command then ends, and later ones change
+    """The first signal raises Signalled in here, in the main thread; the command then ends, and later ones change
     nothing."""
     before, _DESK.plan = _DESK.plan, _nothing
     _DESK.raises = True

@@ -51,7 +51,7 @@ class _Messages(io.FileIO):
             return len(data)
 
 
-class Shown(io.TextIOWrapper):
+class ShownStream(io.TextIOWrapper):
     """A stream whose text is shown. `drawn` is the same stream for what has been made fit to be shown already, and may
     move the cursor and colour the text."""
 
@@ -67,11 +67,11 @@ class Shown(io.TextIOWrapper):
 
     @property
     def drawn(self) -> TextIO:
-        return cast(TextIO, _Drawn(self))
+        return cast(TextIO, _Bare(self))
 
 
-class _Drawn:
-    def __init__(self, stream: Shown) -> None:
+class _Bare:
+    def __init__(self, stream: ShownStream) -> None:
         self._stream = stream
 
     def write(self, text: str) -> int:
@@ -95,7 +95,7 @@ class _Drawn:
         return self._stream.errors
 
 
-class Messages(Shown):
+class Messages(ShownStream):
     """Standard error. `print` gives a message and its end apart, so that a line feed within is not one of ours: part of
     a file's name, for one."""
 
@@ -111,7 +111,7 @@ class Messages(Shown):
 def begin() -> None:
     """Have this process write to its standard output and standard error in this way; before anything is printed."""
     _open_closed()
-    sys.stdout, sys.stderr = Shown(_Output(), sys.stdout), Messages(_Messages(), sys.stderr)
+    sys.stdout, sys.stderr = ShownStream(_Output(), sys.stdout), Messages(_Messages(), sys.stderr)
 
 
 def _open_closed() -> None:

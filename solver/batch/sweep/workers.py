@@ -45,7 +45,7 @@ class Outcome:
 
 
 @dataclass(frozen=True)
-class Fault:
+class Undone:
     """What a worker tells of a task that it could not do. again: as in `Outcome`."""
 
     reason: str
@@ -109,7 +109,7 @@ def work(tasks: connection.Connection, answer: connection.Connection) -> None:
     if task.memory_mb is not None:
         resource.setrlimit(resource.RLIMIT_DATA, (task.memory_mb << 20, before[1]))
     try:
-        told: Finished | Fault = solve_point(task)
+        told: Finished | Undone = solve_point(task)
         resource.setrlimit(resource.RLIMIT_DATA, before)
     except Exception as fault:  # noqa: BLE001 - told to the runner, which counts it and goes on with the rest
         resource.setrlimit(resource.RLIMIT_DATA, before)  # first of all: to tell of it takes a little memory as well
@@ -118,14 +118,14 @@ def work(tasks: connection.Connection, answer: connection.Connection) -> None:
         pickle.dump(told, stream)
 
 
-def _fault(fault: Exception, task: Task) -> Fault:
+def _fault(fault: Exception, task: Task) -> Undone:
     """What is told of a fault. Where memory has run out, other faults may have followed from that."""
     cause: BaseException | None = fault
     while cause is not None:
         if isinstance(cause, MemoryError) or _is_shortage(cause):
-            return Fault("memory ran out" + (f" ({task.memory_mb} MB were allowed)" if task.memory_mb else ""), False)
+            return Undone("memory ran out" + (f" ({task.memory_mb} MB were allowed)" if task.memory_mb else ""), False)
         cause = cause.__cause__ or cause.__context__
-    return Fault(f"{type(fault).__name__}: {fault} ({_where(fault)})")
+    return Undone(f"{type(fault).__name__}: {fault} ({_where(fault)})")
 
 
 def _is_shortage(fault: BaseException) -> bool:
@@ -265,7 +265,7 @@ class LocalWorkers:
         if code != 0:
             return Outcome(key, None, f"its worker {_ending(code)}")
         told = pickle.loads(running.told)
-        return Outcome(key, None, told.reason, again=told.again) if isinstance(told, Fault) else Outcome(key, told)
+        return Outcome(key, None, told.reason, again=told.again) if isinstance(told, Undone) else Outcome(key, told)
 
     def drop(self, key: int) -> None:
         running = self._running.pop(key, None)

@@ -28,8 +28,8 @@ from solver.design.design import Design
 from solver.design.errors import so_many
 from solver.service.errors import NoSuchJob, NotNow, TooMany
 from solver.service.jobs.job import Job, JobView
+from solver.service.jobs.rota import Rota, wait_for
 from solver.service.jobs.senders import Senders
-from solver.service.jobs.solving import Solving, wait_for
 from solver.service.kept.documents import Form, Kind
 from solver.service.kept.entered import states
 from solver.service.kept.record import Over, Record, read_record, write_record
@@ -64,7 +64,7 @@ class Jobs:
         self._checkers = Checkers(self.limits)
         self._cache = ResultsCache()
         self._senders = Senders()
-        self._solving = Solving(self.limits, self._lock, self._changed, self._told, self._ended, self._announce)
+        self._solving = Rota(self.limits, self._lock, self._changed, self._told, self._ended, self._announce)
         self._turns = threading.Thread(target=self._take_turns, name="turns", daemon=True)
 
     def __enter__(self) -> Jobs:

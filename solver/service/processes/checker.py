@@ -14,10 +14,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from solver.service.processes.forked import Link
+    from solver.service.processes.forked import PipeEnd
 
 
-def check(link: Link) -> None:
+def check(link: PipeEnd) -> None:
     """Answer one submission after the other, until nobody asks any more."""
     asked: queue.SimpleQueue[dict[str, Any] | None] = queue.SimpleQueue()
     link.watch(asked.put, lambda: asked.put(None))

@@ -49,7 +49,7 @@ def leave_server() -> None:
         os.close(alive)
 
 
-class Link:
+class PipeEnd:
     """The end of the pipe in such a process."""
 
     def __init__(self, pipe: connection.Connection) -> None:
@@ -79,7 +79,7 @@ class Forked:
     """The server's end of one such process. Thread-safe, but for two that hear at once."""
 
     def __init__(self, what: Callable[..., None], *words: Any) -> None:
-        """Begin `what(Link, *words)`. Raises OSError."""
+        """Begin `what(PipeEnd, *words)`. Raises OSError."""
         context = warm_server()
         self._pipe, theirs = context.Pipe()
         process = context.Process(target=_live, args=(theirs, what, words), name=what.__module__)
@@ -140,5 +140,5 @@ def _live(pipe: connection.Connection, what: Callable[..., None], words: tuple[A
     os.setpgid(0, 0)
     die_with_server()
     os.dup2(2, 1)  # what libraries print goes to standard error
-    what(Link(pipe), *words)
+    what(PipeEnd(pipe), *words)
     sys.stderr.flush()

@@ -21,14 +21,14 @@ if TYPE_CHECKING:
     from solver.batch.sweep.runner import Event
     from solver.batch.sweep.sweeps import Ending
     from solver.batch.sweep.table import JobTable
-    from solver.service.processes.forked import Link
+    from solver.service.processes.forked import PipeEnd
     from solver.service.processes.turn_workers import TurnWorkers
 
 TELL_S = 0.1  # changes are told so often at most [s]
 LET_GO_S, LOOK_S = 20.0, 0.1  # so long it waits for another runner to let go of the job, and looks so often [s]
 
 
-def run(link: Link, folder: str, kind: str, limits: dict[str, Any], again: bool, slots: int) -> None:
+def run(link: PipeEnd, folder: str, kind: str, limits: dict[str, Any], again: bool, slots: int) -> None:
     """Run one job to its end."""
     from solver.batch.store.errors import StoreError
     from solver.batch.store.lock import Busy
@@ -89,7 +89,7 @@ def _said(fault: Exception, folder: str) -> str:
     return told.replace("ringwright sweep --mend", "resuming the job").replace("--mend", "resuming the job")
 
 
-def _run(folder: Path, kind: Any, told: dict[str, Any], again: bool, turns: _Turns, link: Link) -> dict[str, Any]:
+def _run(folder: Path, kind: Any, told: dict[str, Any], again: bool, turns: _Turns, link: PipeEnd) -> dict[str, Any]:
     from dataclasses import replace
 
     from solver.batch.sweep.sweeps import opened, run_sweep
@@ -112,13 +112,13 @@ def _run(folder: Path, kind: Any, told: dict[str, Any], again: bool, turns: _Tur
     with opened(sweep, folder.parent, note, extend=True, again=again, mend=again) as (_, table):
         with turns.workers(min(most, len(sweep.points) - 1)) as workers:
             count_pauses(workers.rested)
-            progress = _Progress(folder, table, turns.ended, workers, most, link)
+            progress = _Teller(folder, table, turns.ended, workers, most, link)
             progress.tell()
             ending = run_sweep(folder, table, sweep, workers, progress.take, progress)
         return _told(folder, ending, progress, wished.total_s)
 
 
-def _told(folder: Path, ending: Ending, progress: _Progress, total_s: float | None) -> dict[str, Any]:
+def _told(folder: Path, ending: Ending, progress: _Teller, total_s: float | None) -> dict[str, Any]:
     import pyarrow.parquet as pq
 
     from solver.batch.store.runs import SOLUTIONS
@@ -130,12 +130,12 @@ def _told(folder: Path, ending: Ending, progress: _Progress, total_s: float | No
     return {**told, "left": f"limits.total_s = {total_s:g} is over" if ending.why == "time" else ""}
 
 
-class _Progress(NoStop):
+class _Teller(NoStop):
     """Tells what has changed, and is the stop rule of the run: it is asked again and again, so that what was kept back
     for a moment is told soon. failed: why the first point failed, if one did."""
 
     def __init__(
-        self, folder: Path, table: JobTable, ended: threading.Event, workers: TurnWorkers, most: int, link: Link
+        self, folder: Path, table: JobTable, ended: threading.Event, workers: TurnWorkers, most: int, link: PipeEnd
     ) -> None:
         self._table, self._ended, self._workers, self._most, self._link = table, ended, workers, most, link
         self._last, self._said = 0.0, ""

@@ -18,7 +18,7 @@ from solver.service.processes.forked import Forked
 END_S = 10.0  # a runner that was told to end and has not after that [s] is killed
 
 
-class Running:
+class RunnerProcess:
     """One runner at work on one job. told: called with each document it says; ended: with its exit code, once."""
 
     def __init__(

@@ -12,13 +12,13 @@ from typing import Any
 from solver.batch.sweep.table import PointState
 from solver.service.jobs.job import Job
 from solver.service.limits import Limits
-from solver.service.processes.running import Running
+from solver.service.processes.running import RunnerProcess
 from solver.service.processes.turns import Order, Turns
 
 GRACE_S = 1.5  # so long [s] runners have at the end of the service, to give back what they are at
 
 
-class Solving:
+class Rota:
     """told: called with a job and what its runner says; ended: with a job and how its runner ended, or why none could
     be begun; changed: with a job that has one now; all under the lock. announce: after each of these, without it."""
 
@@ -35,7 +35,7 @@ class Solving:
         self._changed, self._told, self._ended, self._announce = changed, told, ended, announce
         self._turns = Turns(limits.workers, limits.places, lambda: has_room(limits.memory_mb))
         self._jobs: dict[str, Job] = {}
-        self._running: dict[str, Running] = {}
+        self._running: dict[str, RunnerProcess] = {}
 
     def enter(self, job: Job) -> None:
         """A job is to be solved."""
@@ -78,7 +78,7 @@ class Solving:
     def _begin(self, job: Job, slots: int) -> Job:
         job.last, job.starts, job.solving = {}, job.starts + 1, True
         try:
-            self._running[job.record.id] = Running(
+            self._running[job.record.id] = RunnerProcess(
                 job.folder, job.record.kind, self._limits, job.record.again, slots,
                 lambda told: self._heard(job, told), lambda code: self._gone(job, code),
             )  # fmt: skip
@@ -108,7 +108,7 @@ class Solving:
             self._lock.notify_all()
         self._announce(job.record.id)
 
-    def end(self) -> list[Running]:
+    def end(self) -> list[RunnerProcess]:
         """Have every runner end; returns at once, with those that are about to."""
         running = list(self._running.values())
         for one in running:
@@ -116,7 +116,7 @@ class Solving:
         return running
 
 
-def wait_for(running: list[Running]) -> None:
+def wait_for(running: list[RunnerProcess]) -> None:
     """Wait for these to end, and end those that do not. Nothing is lost by that but what they were at."""
     until = time.monotonic() + GRACE_S
     for one in running:
