@@ -10,6 +10,7 @@ import re
 import shutil
 import subprocess
 from collections.abc import Sequence
+from dataclasses import dataclass
 from importlib import metadata
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -20,10 +21,21 @@ from benchmarks.ways import WAYS, Outcome, rounding
 
 if TYPE_CHECKING:
     from benchmarks.growth import Growth
-    from benchmarks.run import Row
 
 PACKAGES = ("ortools", "highspy", "pychoco", "scipy", "numpy", "matplotlib")
 OURS, HAND = "ours", "by hand"
+
+
+@dataclass(frozen=True)
+class Row:
+    """One way on one case. outcome None: `note` says why; import_seconds: what the process spent before the solve."""
+
+    case: str
+    way: str
+    outcome: Outcome | None
+    note: str
+    runs: int = 0
+    import_seconds: float = 0.0
 
 
 def told(row: Row) -> str:

@@ -12,30 +12,19 @@ import statistics
 import subprocess
 import sys
 import time
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from pathlib import Path
 
 from benchmarks import growth, report
 from benchmarks.cases import BY_NAME as CASES
 from benchmarks.cases import Case
+from benchmarks.report import Row
 from benchmarks.ways import BY_NAME as WAYS
 from benchmarks.ways import Outcome, Point, Unsupported
 
 HERE = Path(__file__).resolve().parent
 FAST = 5.0  # seconds: a way that takes less is run again
 GRACE = 60.0  # seconds over the limit until a process is ended
-
-
-@dataclass(frozen=True)
-class Row:
-    """One way on one case. outcome None: `note` says why; import_seconds: what the process spent before the solve."""
-
-    case: str
-    way: str
-    outcome: Outcome | None
-    note: str
-    runs: int = 0
-    import_seconds: float = 0.0
 
 
 def measure(case: Case, way: str, limit: float, repeats: int, smoke: bool) -> Row:

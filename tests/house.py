@@ -1,0 +1,149 @@
+"""The house from its imports: packages, arrows between them, circles of files, class names. `make map` draws it.
+
+What is imported later, inside a function, is an arrow like any other; what only types need is none.
+"""
+
+from __future__ import annotations
+
+import ast
+import re
+import sys
+from collections.abc import Iterator, Mapping
+from functools import cache
+from graphlib import CycleError, TopologicalSorter
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+FOLDERS = ("solver", "constraints", "benchmarks")
+MAP = ROOT / "DEVELOPERS.md"
+_BEGIN, _END = "<!-- made by `make map` -->", "<!-- until here -->"
+
+Arrows = Mapping[str, frozenset[str]]
+
+
+@cache
+def modules() -> dict[str, Path]:
+    """Every module, by its dotted name."""
+    found = (path for folder in FOLDERS for path in sorted((ROOT / folder).rglob("*.py")))
+    return {".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__"): path for path in found}
+
+
+def package_of(module: str) -> str:
+    """The package that a module is in, its own `__init__` too; the few modules beside the packages are each their own."""
+    alone = modules()[module].name == "__init__.py" or module.rpartition(".")[0] in ("solver", "benchmarks")
+    return module if alone else module.rpartition(".")[0]
+
+
+@cache
+def imports() -> Arrows:
+    """What each module imports of the others."""
+    return {module: frozenset(_imported(module)) - {module} for module in modules()}
+
+
+def _imported(module: str) -> Iterator[str]:
+    for node in _running(ast.parse(modules()[module].read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from (name.name for name in node.names if name.name in modules())
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            for name in node.names:
+                full = f"{node.module}.{name.name}"
+                if full in modules() or node.module in modules():
+                    yield full if full in modules() else node.module
+
+
+def _running(tree: ast.AST) -> Iterator[ast.AST]:
+    """Every node that is not for type checkers alone."""
+    for node in ast.iter_child_nodes(tree):
+        if not (isinstance(node, ast.If) and isinstance(node.test, ast.Name) and node.test.id == "TYPE_CHECKING"):
+            yield node
+            yield from _running(node)
+
+
+@cache
+def arrows() -> Arrows:
+    """What each package imports of the others."""
+    found: dict[str, set[str]] = {package_of(module): set() for module in modules()}
+    for module, others in imports().items():
+        found[package_of(module)] |= {package_of(other) for other in others}
+    return {package: frozenset(others - {package}) for package, others in found.items()}
+
+
+def circle(graph: Arrows) -> list[str]:
+    """One circle, if there is any."""
+    try:
+        TopologicalSorter(graph).prepare()
+    except CycleError as fault:
+        return list(fault.args[1])
+    return []
+
+
+def classes() -> list[tuple[str, str]]:
+    """Name and module of every class of the program, but for those of benchmarks."""
+    trees = {name: ast.parse(path.read_text(encoding="utf-8")) for name, path in modules().items()}
+    found = (
+        (node.name, name) for name, tree in trees.items() for node in ast.walk(tree) if isinstance(node, ast.ClassDef)
+    )
+    return [(one, where) for one, where in found if not where.startswith("benchmarks")]
+
+
+# -- the drawing -------------------------------------------------------------------------------------------------------
+
+
+def rooms(graph: Arrows) -> Arrows:
+    """The arrows between rooms: the first two words of a package's name."""
+    found: dict[str, set[str]] = {}
+    for package, others in graph.items():
+        found.setdefault(_room(package), set()).update(map(_room, others))
+    return {room: frozenset(others - {room}) for room, others in found.items()}
+
+
+def _room(package: str) -> str:
+    return ".".join(package.split(".")[:2])
+
+
+def drawing() -> str:
+    """The map as it stands in DEVELOPERS.md: rooms as a graph (Mermaid), and the packages of each, lowest first."""
+    graph = {package: others for package, others in arrows().items() if not package.startswith("benchmarks")}
+    between = {room: others - {"solver"} for room, others in rooms(graph).items() if room != "solver"}
+    lines = [_BEGIN, "", "```mermaid", "graph TD"]
+    for room in sorted(between):
+        lines += [f"  {_id(room)}[{room.removeprefix('solver.')}]"]
+        lines += [f"  {_id(room)} --> {_id(other)}" for other in sorted(_direct(room, between))]
+    lines += ["```", "", "| package | imports |", "|---|---|"]
+    for package in TopologicalSorter(graph).static_order():
+        told = ", ".join(f"`{_short(other)}`" for other in sorted(graph[package]) if other != "solver")
+        lines.append(f"| `{_short(package)}` | {told or '–'} |")
+    return "\n".join([*lines, "", _END])
+
+
+def _direct(room: str, graph: Arrows) -> set[str]:
+    """What it imports that none of its other imports imports too, by whatever way."""
+    return {one for one in graph[room] if not any(one in _below(other, graph) for other in graph[room] - {one})}
+
+
+def _below(room: str, graph: Arrows) -> set[str]:
+    found: set[str] = set()
+    left = [room]
+    while left:
+        new = graph[left.pop()] - found
+        found |= new
+        left += new
+    return found
+
+
+def _id(room: str) -> str:
+    return room.replace(".", "_")
+
+
+def _short(package: str) -> str:
+    return package.removeprefix("solver.")
+
+
+def drawn(text: str) -> str:
+    """DEVELOPERS.md with the map as it is now."""
+    return re.sub(re.escape(_BEGIN) + ".*" + re.escape(_END), lambda _: drawing(), text, flags=re.DOTALL)
+
+
+if __name__ == "__main__":
+    MAP.write_text(drawn(MAP.read_text(encoding="utf-8")), encoding="utf-8")
+    sys.exit(0)
