@@ -29,7 +29,7 @@ def modules() -> dict[str, Path]:
 
 
 def package_of(module: str) -> str:
-    """The package that a module is in, its own `__init__` too; the few modules beside the packages are each their own."""
+    """The package that a module is in, its own `__init__` too; the few modules beside packages are each their own."""
     alone = modules()[module].name == "__init__.py" or module.rpartition(".")[0] in ("solver", "benchmarks")
     return module if alone else module.rpartition(".")[0]
 

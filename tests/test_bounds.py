@@ -12,7 +12,8 @@ from random_designs import random_design
 
 from solver import Design, DesignError, Status, solve
 from solver.batch.store import parts
-from solver.cli.tables import percent_at_least, summary
+from solver.cli.numbers import percent_at_least
+from solver.cli.summary import summary
 from solver.design.exact import error_above, error_below, float_above, float_below
 from solver.search.stop import WorkLimit
 

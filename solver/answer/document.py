@@ -11,7 +11,8 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from solver.check.judge import Verdict, judge
+from solver.check.judge import judge
+from solver.check.verdict import Verdict
 from solver.design.design import Design
 from solver.design.exact import error_above, error_below, float_above, fraction_text
 from solver.design.geometry import envelope_mm

@@ -11,9 +11,10 @@ from fractions import Fraction
 from math import acos, ceil, cos, radians, sin
 
 from solver.check.findings import Audit, Claim, Finding, compare
-from solver.check.judge import Verdict, Violation, judge, least_gap
+from solver.check.judge import judge, least_gap
 from solver.check.room import Room, off_grid, tooth_mm
 from solver.check.thirds import Third, drive_thirds, thirds_of
+from solver.check.verdict import Verdict, Violation
 from solver.design.design import Design
 from solver.design.errors import show_numbers
 from solver.design.links import KIND_BY_NAME

@@ -6,8 +6,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+from solver.check.deviation import deviation
 from solver.check.findings import Audit, Finding, compare
-from solver.check.judge import Refused, deviation
+from solver.check.judge import Refused
 from solver.design.errors import so_many, suggestion
 from solver.design.train_data import MOST_RATIO, Goal, Mesh, MeshTrain
 

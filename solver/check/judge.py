@@ -7,89 +7,18 @@ and measures triangles on its own. Nothing leaves the program that has not passe
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from decimal import Context, Decimal
+from dataclasses import replace
 from fractions import Fraction
 from math import ceil
 
+from solver.check.deviation import against_the_best, against_the_first, deviation, root_of
 from solver.check.exact_pi import PI_HIGH, PI_LOW
 from solver.check.room import Check, Room, tooth_mm
 from solver.check.thirds import thirds_of
+from solver.check.verdict import DriveFigures, LinkFigures, RingFigures, Verdict, Violation
 from solver.design.design import Design
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Link, Train
-
-_DIGITS = Context(prec=60)
-
-
-@dataclass(frozen=True)
-class Violation:
-    """A broken rule: its name, where (field or link), and by how much. short_mm: the room that is missing, where the
-    rule is one of distance."""
-
-    rule: str
-    where: str
-    text: str
-    short_mm: float | None = None
-
-    def __str__(self) -> str:
-        return f"{self.rule}: {self.where}: {self.text}"
-
-
-@dataclass(frozen=True)
-class RingFigures:
-    """One ring: period over the reference body's ring, sense, and for a body its target and error.
-
-    target: (low, high) period ratio to the reference body, None for a blank; error and period_error are
-    fractions (1/100 for 1 %), exact where the first body is, else to 50 digits; period_error positive where the ring
-    turns too slowly.
-    """
-
-    ratio: Fraction
-    reverse: bool
-    body: int | None
-    target: tuple[Fraction, Fraction] | None
-    error: Fraction | None
-    period_error: Fraction | None
-
-
-@dataclass(frozen=True)
-class LinkFigures:
-    """Radii [mm] of a link's arbor and third gears (wheel's side first); None without places."""
-
-    ratio: Fraction
-    arbor_mm: float | None
-    thirds_mm: tuple[float, ...]
-
-
-@dataclass(frozen=True)
-class DriveFigures:
-    """The drive: seconds for a revolution of each ring, and for the named body the error against the wished time as a
-    fraction, None where no time is wished."""
-
-    seconds: tuple[Fraction, ...]
-    error: Fraction | None
-
-
-@dataclass(frozen=True)
-class Verdict:
-    """What the judge found. error_square: (1 + worst error)**2, exact; worst_error a fraction."""
-
-    violations: tuple[Violation, ...]
-    error_square: Fraction | None
-    worst_error: float | None
-    parts: int
-    jigs: int
-    teeth: int
-    largest: int
-    envelope_mm: float | None
-    rings: tuple[RingFigures, ...]
-    links: tuple[LinkFigures, ...]
-    drive: DriveFigures | None = None
-
-    @property
-    def sound(self) -> bool:
-        return not self.violations
 
 
 class Refused(ValueError):
@@ -104,7 +33,7 @@ def judge(design: Design, train: Train) -> Verdict:
     square, rings = _errors(design, train, ratios, reverse)
     gears = [z for link in train.links for z in (link.wheel, link.pinion, *link.thirds)]
     parts = len(train.rings) + sum(3 + 2 * len(link.thirds) for link in train.links)
-    worst = None if square is None else float(_root(square) - 1)
+    worst = None if square is None else float(root_of(square) - 1)
     verdict = Verdict(
         (),
         square,
@@ -388,15 +317,11 @@ def _senses(design: Design, train: Train, reverse: list[bool]) -> Iterator[Viola
             yield Violation("sense", body.name, f'turns "{turns}", should turn "{body.sense}"')
 
 
-def _root(square: Fraction) -> Decimal:
-    return _DIGITS.sqrt(_DIGITS.divide(Decimal(square.numerator), Decimal(square.denominator)))
-
-
 def _errors(
     design: Design, train: Train, ratios: list[Fraction], reverse: list[bool]
 ) -> tuple[Fraction | None, tuple[RingFigures, ...]]:
     periods = [ratios[place] for place in train.places]
-    measure = _first_reference if design.reference == "first" else _best_reference
+    measure = against_the_first if design.reference == "first" else against_the_best
     square, rate = measure(design, periods)
     first = design.bodies[0]
     riders = {place: index for index, place in enumerate(train.places)}
@@ -413,67 +338,11 @@ def _errors(
     return square, tuple(figures)
 
 
-def deviation(taken: Fraction, low: Fraction, high: Fraction) -> tuple[Fraction, Fraction]:
-    """(error, signed period error) as fractions, where a turn takes `taken` and should take from low to high."""
-    if taken > high:
-        return taken / high - 1, taken / high - 1
-    if taken < low:
-        return low / taken - 1, taken / low - 1
-    return Fraction(0), Fraction(0)
-
-
-def _first_reference(design: Design, periods: list[Fraction]) -> tuple[Fraction | None, Fraction | Decimal]:
-    rate = design.bodies[0].low
-    worst = Fraction(0)
-    for body, period in zip(design.bodies, periods, strict=True):
-        taken = rate * period
-        error = max(taken / body.high, body.low / taken, Fraction(1)) - 1
-        if body.cap is not None and error > body.cap:
-            return None, rate
-        worst = max(worst, error)
-    return (1 + worst) ** 2, rate
-
-
-def _best_reference(design: Design, periods: list[Fraction]) -> tuple[Fraction | None, Fraction | Decimal]:
-    """The least worst error over all common rates that keep each body within its own cap."""
-    caps = [body.cap for body in design.bodies]
-    slow = [period / body.high for body, period in zip(design.bodies, periods, strict=True)]
-    fast = [period / body.low for body, period in zip(design.bodies, periods, strict=True)]
-    square: Fraction | None = Fraction(1)
-    for j, cap_j in enumerate(caps):
-        for k, cap_k in enumerate(caps):
-            spread = slow[j] / fast[k]
-            if j == k or spread <= 1 or square is None:
-                continue
-            tight = min((cap for cap in (cap_j, cap_k) if cap is not None), default=None)
-            if tight is None or spread <= (1 + tight) ** 2:
-                square = max(square, spread)
-                continue
-            need = spread / (1 + tight) - 1
-            if cap_j is not None and cap_k is not None and need > max(cap_j, cap_k):
-                square = None
-            else:
-                square = max(square, (1 + need) ** 2)
-    # The rate: the middle, on a logarithmic scale, of all rates that keep this worst error.
-    one = Decimal(1)
-    worst = _root(square) - 1 if square is not None else Decimal("Infinity")
-    reach = [one + (worst if cap is None else min(worst, _decimal(cap))) for cap in caps]
-    if not all(value.is_finite() for value in reach):
-        reach = [one] * len(reach)
-    least = max(_DIGITS.divide(one, _DIGITS.multiply(_decimal(f), r)) for f, r in zip(fast, reach, strict=True))
-    most = min(_DIGITS.divide(r, _decimal(s)) for s, r in zip(slow, reach, strict=True))
-    return square, _DIGITS.sqrt(_DIGITS.multiply(least, most))
-
-
-def _decimal(value: Fraction) -> Decimal:
-    return _DIGITS.divide(Decimal(value.numerator), Decimal(value.denominator))
-
-
 def _error_limits(design: Design, square: Fraction | None) -> Iterator[Violation]:
     if square is None:
         yield Violation("error", "bodies", "a body exceeds its own max_error_pct")
     elif square > (1 + design.limits.max_error) ** 2:
-        over = float(_root(square) - 1) * 100
+        over = float(root_of(square) - 1) * 100
         yield Violation(
             "error", "train", f"worst error {over:.6g} %, at most {float(design.limits.max_error) * 100:.6g} %"
         )

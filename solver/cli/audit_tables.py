@@ -8,24 +8,18 @@ from solver.answer.audit import RingReport
 from solver.answer.document import SolutionAnswer, range_text
 from solver.check.audit_meshes import MeshAudit
 from solver.check.findings import Audit
+from solver.cli.numbers import exact_length_text, length_text, percent, seven_digits, target_text
+from solver.cli.summary import limits_text, reason_text, summary
 from solver.cli.tables import (
     AXES,
     RING_COLUMNS,
     Paper,
     drive_text,
-    exact_length_text,
-    length_text,
-    limits_text,
-    percent,
     places_table,
     plain_table,
     print_legend,
     rate_text,
-    reason_text,
     ring_table,
-    seven_digits,
-    summary,
-    target_text,
 )
 from solver.design.train_data import MeshTrain
 

@@ -6,7 +6,9 @@ from collections.abc import Iterable
 
 from rich.table import Table
 
-from solver.cli.tables import Paper, percent, plain_table, reason_text
+from solver.cli.numbers import percent
+from solver.cli.summary import reason_text
+from solver.cli.tables import Paper, plain_table
 from solver.files.body_sets import BodySet
 from solver.search.why.explain import Explanation
 

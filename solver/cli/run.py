@@ -14,8 +14,8 @@ from typing import TypeVar
 from solver.answer.document import Answer, Status
 from solver.cli import signals
 from solver.cli.exits import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK
+from solver.cli.numbers import percent_at_least
 from solver.cli.screen import Screen
-from solver.cli.tables import percent_at_least
 from solver.search.order.engine import Progress
 from solver.search.stop import Interrupt
 

@@ -26,9 +26,10 @@ from solver.batch.sweep.table import JOBS, JobTable, PointState
 from solver.batch.sweep.workers import LocalWorkers, Workers
 from solver.cli import signals
 from solver.cli.exits import EXIT_INPUT, EXIT_LIMIT, EXIT_OK
+from solver.cli.numbers import percent
 from solver.cli.run import interruptible, lost_pipes_told
 from solver.cli.screen import Lines, Screen
-from solver.cli.tables import Paper, percent, plain_table
+from solver.cli.tables import Paper, plain_table
 from solver.cli.words import SweepWords
 from solver.design.errors import so_many
 from solver.words.settings import plain_value, settings_text

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from decimal import ROUND_FLOOR, Context, Decimal
 from fractions import Fraction
 from typing import TextIO
 
@@ -12,10 +11,18 @@ from rich.table import Table
 from rich.text import Text
 
 from solver.answer.document import Answer, DriveAnswer, LinkAnswer, PlaceAnswer, RingAnswer, SolutionAnswer, Status
+from solver.cli.numbers import (
+    exact_length_text,
+    length_text,
+    link_text,
+    percent,
+    seven_digits,
+    target_text,
+)
 from solver.cli.screen import HEAD, Lines, Screen
-from solver.design.design import MM_PER_INCH, Design
-from solver.design.errors import show_numbers
-from solver.design.links import KIND_BY_NAME, link_word
+from solver.cli.summary import limits_text, summary
+from solver.design.design import Design
+from solver.design.links import KIND_BY_NAME
 
 PIPE_WIDTH = 120  # columns where the output is no terminal
 AXES = "degrees from the right, counterclockwise; x to the right of the main axis, y above it"
@@ -60,56 +67,6 @@ def plain_table(title: str, columns: Iterable[str], left: Iterable[str] = (), ca
     for name in columns:
         table.add_column(name, justify="left" if name in left else "right", overflow="fold", no_wrap=name not in left)
     return table
-
-
-# -- numbers and links -----------------------------------------------------------------------------------------------
-
-
-def percent(value: float | None, signed: bool = False) -> str:
-    """A percentage with four decimals, more where it is very small; "" for none."""
-    if value is None:
-        return ""
-    text = f"{value:+.4f}" if signed else f"{value:.4f}"
-    return text if value == 0 or abs(value) >= 0.001 else f"{value:+.2e}" if signed else f"{value:.2e}"
-
-
-def percent_at_least(bound: float) -> str:
-    """A lower bound in percent, cut off so that the text says no more than the number."""
-    exact = Decimal(bound)
-    if bound == 0 or bound >= 0.001:
-        return str(exact.quantize(Decimal("0.0001"), ROUND_FLOOR))
-    return f"{Context(prec=3, rounding=ROUND_FLOOR).plus(exact):.2e}"
-
-
-def seven_digits(value: float) -> str:
-    """The number with seven significant digits."""
-    return f"{value:#.7g}".rstrip(".")
-
-
-def target_text(target: str | None) -> str:
-    """A target of an answer, "a/b" or "a/b..c/d", in decimals; "" for none."""
-    if target is None:
-        return ""
-    return " to ".join(seven_digits(float(Fraction(part))) for part in target.split(".."))
-
-
-def link_text(link: LinkAnswer | None) -> str:
-    """wheel/pinion, then w or p with the teeth of a third gear at the wheel or at the pinion: 15/8p5."""
-    return "" if link is None else link_word(link.kind, link.wheel, link.pinion, link.thirds)
-
-
-def length_text(millimetres: float | None, units: str) -> str:
-    """A length in the file's unit, to a tenth of a millimetre; "" for none."""
-    if millimetres is None:
-        return ""
-    return f"{millimetres:.1f}" if units == "mm" else f"{millimetres / float(MM_PER_INCH):.3f}"
-
-
-def exact_length_text(millimetres: float | None, units: str) -> str:
-    """Likewise to the micrometre, or as near as four decimals of an inch come to it."""
-    if millimetres is None:
-        return ""
-    return f"{millimetres:.3f}" if units == "mm" else f"{millimetres / float(MM_PER_INCH):.4f}"
 
 
 # -- an answer -------------------------------------------------------------------------------------------------------
@@ -293,113 +250,6 @@ def rate_text(design: Design, solution: SolutionAnswer) -> str | None:
         f"common rate: ring 0 takes {seven_digits(1 + slow / 100)} times {first.name}'s period for a turn; "
         "ratios are relative to ring 0"
     )
-
-
-def summary(design: Design, answer: Answer) -> str:
-    """The line that says what is known, and no more."""
-    best = answer.solutions[0] if answer.solutions else None
-    bound = answer.bound_worst_error_pct
-    match answer.status:
-        case Status.OPTIMAL:
-            assert best is not None
-            count = min(len(answer.solutions), design.keep)
-            listed = f"these are the first {count} solutions in order"
-            if count < design.keep:
-                listed = "the only solution" if count == 1 else f"these {count} solutions are all there are"
-            elif count == 1:
-                listed = "search.keep asks for no more"
-            figures = f"worst error {percent(best.worst_error_pct)} %, {best.parts} parts, {best.jigs} jigs"
-            if design.rank[0] == "error":
-                return f"proven best: {figures}; {listed}"
-            return f"proven best by {', then '.join(design.rank)}: {figures}; {listed}"
-        case Status.FEASIBLE:
-            assert best is not None
-            why = reason_text(answer.termination)
-            found = f"not proven ({why}): best found has worst error {percent(best.worst_error_pct)} %"
-            if design.rank[0] != "error":
-                return f"{found}, {_leading_key(design, answer, best)}"
-            if bound:
-                return f"{found}; none is below {percent_at_least(bound)} %"
-            return f"{found}; how far off that is, is not known"
-        case Status.INFEASIBLE:
-            return "proven: no solution meets these limits"
-        case Status.UNKNOWN:
-            return f"nothing known yet ({reason_text(answer.termination)}): no solution found, none ruled out"
-
-
-def _leading_key(design: Design, answer: Answer, best: SolutionAnswer) -> str:
-    """The value of the first rank key, where that is not the error, and what is known of the least there is."""
-    key, least = design.rank[0], answer.least_first_key
-    if key == "envelope":
-        known = (
-            f"; none has a smaller one than {exact_length_text(least, design.units)} {design.units}" if least else ""
-        )
-        return f"radius {exact_length_text(best.envelope_mm, design.units)} {design.units}{known}"
-    return f"{key} {getattr(best, key)}" + (f"; none has fewer {key} than {least}" if least else "")
-
-
-_REASONS = {
-    "time": "the time limit search.time_limit_s struck",
-    "interrupt": "interrupted",
-    "crowded": "too many solutions share the best error to order them",
-    "thirds": "too many third gears to try out all their sizes: allow fewer arbors.third_gears or arbors.third_teeth",
-}
-
-
-def reason_text(termination: str) -> str:
-    """Why a search ended, for a maker."""
-    return _REASONS.get(termination, termination)
-
-
-def limits_text(design: Design) -> str:
-    """The limits in force, for a maker who has to choose what to loosen."""
-    arbors, limits, rings = design.arbors, design.limits, design.rings
-    words = [
-        f"arbors.wheel_teeth {show_numbers(arbors.wheel_teeth)}",
-        f"arbors.pinion_teeth {show_numbers(arbors.pinion_teeth)}",
-        f"arbors.third_gears {arbors.third_gears}",
-        f"rings.blanks {show_numbers(rings.blanks)}",
-    ]
-    if rings.tooth_step and arbors.reverted:
-        words.append(f"rings.tooth_step {show_numbers(rings.tooth_step)} (wheel less pinion of a plain link)")
-    words.append(f"search.max_error_pct {float(limits.max_error) * 100:g}")
-    words += [f"{body.name} max_error_pct {float(body.cap) * 100:g}" for body in design.bodies if body.cap is not None]
-    words += [f"{body.name} sense {body.sense}" for body in design.bodies if body.sense == "reverse"]
-    for key in ("parts", "jigs", "teeth", "largest"):
-        limit = getattr(limits, f"max_{key}")
-        words += [f"search.max_{key} {limit}"] if limit is not None else []
-    if limits.max_envelope is not None:
-        unit = MM_PER_INCH if design.units == "in" else Fraction(1)
-        words.append(f"search.max_envelope {float(limits.max_envelope / unit):g} {design.units}")
-    words += _fit_limits(design)
-    return "limits in force: " + "; ".join(words)
-
-
-def _fit_limits(design: Design) -> list[str]:
-    fit, frame = design.fit, design.fit.frame
-    if fit.directions is None:
-        return []
-    unit = float(MM_PER_INCH) if design.units == "in" else 1.0
-
-    def length(millimetres: Fraction) -> str:
-        return f"{float(millimetres) / unit:g}"
-
-    words = []
-    if frame is not None:
-        sizes = [frame.width] if frame.shape in ("square", "round") else [frame.width, frame.height]
-        depth = f", depth {length(frame.depth)}" if frame.depth is not None else ""
-        words.append(f"fit.frame {frame.shape} {' by '.join(map(length, sizes))}{depth} {design.units}")
-    words.append(f"fit.clearance {length(fit.clearance)} {design.units}")
-    words.append(f"fit.directions {len(fit.directions)}")
-    words += [f"fit.{key} {getattr(fit, key)}" for key in ("plate", "stands") if getattr(fit, key) != "none"]
-    if fit.rollers is not None:
-        words.append(
-            f"fit.rollers {show_numbers(fit.rollers.count)} of radius {length(fit.rollers.radius)} {design.units}, "
-            f"reach {float(fit.rollers.reach):g}°"
-        )
-    if design.drive is not None:
-        words.append("drive")
-    return words
 
 
 def print_answer(paper: Paper, design: Design, answer: Answer, show: Sequence[int] = (1,)) -> None:

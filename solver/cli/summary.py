@@ -1,0 +1,117 @@
+"""An answer in sentences: what is known, why the search ended, under which limits."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from solver.answer.document import Answer, SolutionAnswer, Status
+from solver.cli.numbers import exact_length_text, percent, percent_at_least
+from solver.design.design import MM_PER_INCH, Design
+from solver.design.errors import show_numbers
+
+
+def summary(design: Design, answer: Answer) -> str:
+    """The line that says what is known, and no more."""
+    best = answer.solutions[0] if answer.solutions else None
+    bound = answer.bound_worst_error_pct
+    match answer.status:
+        case Status.OPTIMAL:
+            assert best is not None
+            count = min(len(answer.solutions), design.keep)
+            listed = f"these are the first {count} solutions in order"
+            if count < design.keep:
+                listed = "the only solution" if count == 1 else f"these {count} solutions are all there are"
+            elif count == 1:
+                listed = "search.keep asks for no more"
+            figures = f"worst error {percent(best.worst_error_pct)} %, {best.parts} parts, {best.jigs} jigs"
+            if design.rank[0] == "error":
+                return f"proven best: {figures}; {listed}"
+            return f"proven best by {', then '.join(design.rank)}: {figures}; {listed}"
+        case Status.FEASIBLE:
+            assert best is not None
+            why = reason_text(answer.termination)
+            found = f"not proven ({why}): best found has worst error {percent(best.worst_error_pct)} %"
+            if design.rank[0] != "error":
+                return f"{found}, {_leading_key(design, answer, best)}"
+            if bound:
+                return f"{found}; none is below {percent_at_least(bound)} %"
+            return f"{found}; how far off that is, is not known"
+        case Status.INFEASIBLE:
+            return "proven: no solution meets these limits"
+        case Status.UNKNOWN:
+            return f"nothing known yet ({reason_text(answer.termination)}): no solution found, none ruled out"
+
+
+def _leading_key(design: Design, answer: Answer, best: SolutionAnswer) -> str:
+    """The value of the first rank key, where that is not the error, and what is known of the least there is."""
+    key, least = design.rank[0], answer.least_first_key
+    if key == "envelope":
+        known = (
+            f"; none has a smaller one than {exact_length_text(least, design.units)} {design.units}" if least else ""
+        )
+        return f"radius {exact_length_text(best.envelope_mm, design.units)} {design.units}{known}"
+    return f"{key} {getattr(best, key)}" + (f"; none has fewer {key} than {least}" if least else "")
+
+
+_REASONS = {
+    "time": "the time limit search.time_limit_s struck",
+    "interrupt": "interrupted",
+    "crowded": "too many solutions share the best error to order them",
+    "thirds": "too many third gears to try out all their sizes: allow fewer arbors.third_gears or arbors.third_teeth",
+}
+
+
+def reason_text(termination: str) -> str:
+    """Why a search ended, for a maker."""
+    return _REASONS.get(termination, termination)
+
+
+def limits_text(design: Design) -> str:
+    """The limits in force, for a maker who has to choose what to loosen."""
+    arbors, limits, rings = design.arbors, design.limits, design.rings
+    words = [
+        f"arbors.wheel_teeth {show_numbers(arbors.wheel_teeth)}",
+        f"arbors.pinion_teeth {show_numbers(arbors.pinion_teeth)}",
+        f"arbors.third_gears {arbors.third_gears}",
+        f"rings.blanks {show_numbers(rings.blanks)}",
+    ]
+    if rings.tooth_step and arbors.reverted:
+        words.append(f"rings.tooth_step {show_numbers(rings.tooth_step)} (wheel less pinion of a plain link)")
+    words.append(f"search.max_error_pct {float(limits.max_error) * 100:g}")
+    words += [f"{body.name} max_error_pct {float(body.cap) * 100:g}" for body in design.bodies if body.cap is not None]
+    words += [f"{body.name} sense {body.sense}" for body in design.bodies if body.sense == "reverse"]
+    for key in ("parts", "jigs", "teeth", "largest"):
+        limit = getattr(limits, f"max_{key}")
+        words += [f"search.max_{key} {limit}"] if limit is not None else []
+    if limits.max_envelope is not None:
+        unit = MM_PER_INCH if design.units == "in" else Fraction(1)
+        words.append(f"search.max_envelope {float(limits.max_envelope / unit):g} {design.units}")
+    words += _fit_limits(design)
+    return "limits in force: " + "; ".join(words)
+
+
+def _fit_limits(design: Design) -> list[str]:
+    fit, frame = design.fit, design.fit.frame
+    if fit.directions is None:
+        return []
+    unit = float(MM_PER_INCH) if design.units == "in" else 1.0
+
+    def length(millimetres: Fraction) -> str:
+        return f"{float(millimetres) / unit:g}"
+
+    words = []
+    if frame is not None:
+        sizes = [frame.width] if frame.shape in ("square", "round") else [frame.width, frame.height]
+        depth = f", depth {length(frame.depth)}" if frame.depth is not None else ""
+        words.append(f"fit.frame {frame.shape} {' by '.join(map(length, sizes))}{depth} {design.units}")
+    words.append(f"fit.clearance {length(fit.clearance)} {design.units}")
+    words.append(f"fit.directions {len(fit.directions)}")
+    words += [f"fit.{key} {getattr(fit, key)}" for key in ("plate", "stands") if getattr(fit, key) != "none"]
+    if fit.rollers is not None:
+        words.append(
+            f"fit.rollers {show_numbers(fit.rollers.count)} of radius {length(fit.rollers.radius)} {design.units}, "
+            f"reach {float(fit.rollers.reach):g}°"
+        )
+    if design.drive is not None:
+        words.append("drive")
+    return words
