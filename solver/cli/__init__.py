@@ -1,0 +1,6 @@
+"""The commands. Each reads its words, calls one function that a Python user could call, and prints what it returns.
+
+In: words of the command line. Out: tables, documents, an exit code.
+
+May import: all but service.kept, service.processes, service.jobs, service.page.
+"""

@@ -1,0 +1,6 @@
+"""The jobs of a service: submitted, durable, solved as their turns come, stopped, listed, read.
+
+In: submissions, and orders to stop, resume or remove. Out: jobs as they are now.
+
+May import: answer, batch.store, batch.sweep, design, service, service.kept, service.processes.
+"""

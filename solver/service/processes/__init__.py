@@ -1,0 +1,6 @@
+"""Processes of the service and their ends in the server: those that validate, solve and make sheets; and whose turn it is.
+
+In: a submission, a run folder. Out: what is told of it, as it happens.
+
+May import: batch.store, batch.sweep, design, processes, search, service, service.kept, sheets, sheets.book, words.
+"""
