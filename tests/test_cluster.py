@@ -15,7 +15,7 @@ from pathlib import Path
 import pyarrow.parquet as pq
 import pytest
 from commands import ROOT
-from sweeping import SMALL, begin, call, table_bytes, write
+from sweeping import HARD, SMALL, begin, call, table_bytes, write
 
 from solver.batch.store.errors import StoreError
 from solver.batch.sweep.table import JobTable, PointState
@@ -149,6 +149,21 @@ def test_a_cluster_made_here(local, tmp_path):
     code, _, err = call("sweep", "moons.toml", "--cluster", "local", "--workers", "2", cwd=tmp_path)
     assert code == 0 and err == "stored in runs/results/moons\n", err
     assert table_bytes(tmp_path / "runs/results/moons") == table_bytes(local)
+
+
+@pytest.mark.parametrize("after_s", [0.0, 2.0])
+def test_who_ends_a_sweep_on_a_cluster_made_here_reads_where_it_is_stored(after_s, tmp_path):
+    """Nothing of Dask's or Python's own on what was left half done."""
+    write(tmp_path, HARD)
+    process, _ = begin("sweep", "moons.toml", "--cluster", "local", "--workers", "2", cwd=tmp_path)
+    folder = tmp_path / "runs/results/moons"
+    while not (folder / "jobs.sqlite").exists():
+        time.sleep(0.05)
+    time.sleep(after_s)
+    process.send_signal(signal.SIGINT)
+    _, err = process.communicate(timeout=60)
+    assert (process.returncode, err.splitlines()[-1]) == (130, "stored in runs/results/moons")
+    assert "Warning" not in err and "distributed" not in err, err
 
 
 def test_a_cluster_that_is_not_there_is_named(tmp_path):

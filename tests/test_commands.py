@@ -299,4 +299,23 @@ def test_a_picture_is_never_drawn_over_anything_else(tmp_path):
     for force in ((), ("--force",)):  # over a picture it is drawn again
         assert run("solve", "hall.toml", "--no-save", "--picture", "hall.svg", *force, cwd=tmp_path)[0] == 0
     code, out, err = run("solve", "hall.toml", "--no-save", "--picture", "none/hall.svg", cwd=tmp_path)
-    assert code == 2 and "proven best" in out and "none/hall.svg" in err
+    assert (code, out, err) == (2, "", "--picture none/hall.svg: there is no folder none\n")
+
+
+def test_a_solution_that_is_not_there_is_missed(tmp_path):
+    words = ("solve", str(CONFIGS / "saturn-hall.toml"), "--no-save", "--show", "1", "--show", "99")
+    code, out, err = run(*words, cwd=tmp_path)
+    assert code == 2 and "proven best" in out and err == "--show 99: there are 10 solutions\n"
+
+
+def test_what_is_not_drawn_is_not_said_to_be_impossible(tmp_path):
+    text = (CONFIGS / "saturn-any-rings.toml").read_text().replace("[search]", "[search]\ntime_limit_s = 0.001")
+    (tmp_path / "any.toml").write_text(text)
+    code, out, err = run("solve", "any.toml", "--no-save", "--picture", "a.svg", cwd=tmp_path)
+    assert code == 4 and err == "a.svg: not drawn; no solution was found so far\n"
+
+
+def test_the_next_command_can_be_pasted(tmp_path):
+    for name, told in (("my hall.toml", "'my hall.toml'"), ("-x.toml", "./-x.toml")):
+        code, _, err = run("new", "--", name, cwd=tmp_path)
+        assert code == 0 and err.endswith(f"ringwright solve {told}\n")

@@ -202,11 +202,35 @@ def test_two_options_do_not_write_one_file(here):
     assert code == 2 and "choose two names" in err and not (here / "a.svg").exists()
 
 
-@pytest.mark.parametrize("name", ["", ".", "-", "run/.."])
+@pytest.mark.parametrize("name", [".", "-", "run/.."])
 def test_what_is_no_file_is_refused(here, name):
     for words in FILES.values():
         code, out, err = run(*(word.format(name) for word in words), "--force", cwd=here)
         assert (code, out, err.count("\n")) == (2, "", 1) and "the name of a file" in err
+
+
+@pytest.mark.parametrize("words", [["solve", ""], ["solve", "hall.toml", "--picture="], ["rank", "run", "--plot", ""]])
+def test_an_empty_word_is_not_the_folder_one_is_in(here, words):
+    code, out, err = run(*words, cwd=here)
+    assert (code, out, err.count("\n")) == (2, "", 1) and "nothing is given" in err
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        ("solve hall.toml --picture no/a.svg", "--picture no/a.svg: there is no folder no"),
+        ("rank run --plot no/a.svg", "--plot no/a.svg: there is no folder no"),
+        ("solve hall.toml --results hall.toml", "--results hall.toml: is no folder"),
+        ("solve hall.toml --results hall.toml/a", "--results hall.toml/a: hall.toml is no folder"),
+        ("solve hall.toml --results /dev/null", "--results /dev/null: is no folder"),
+        ("sweep sweep.toml --results hall.toml", "--results hall.toml: is no folder"),
+        ("serve --port 0 --data hall.toml", "--data hall.toml: is no folder"),
+    ],
+)
+def test_a_place_that_cannot_be_is_refused_before_any_work_is_done(here, words, told, monkeypatch):
+    (here / "sweep.toml").write_text('base = "hall.toml"\n[vary]\nsearch.keep = [1, 2]\n')
+    monkeypatch.setattr("solver.answer.document.Solving.run", None)
+    assert run(*words.split(), cwd=here) == (2, "", f"{told}\n")
 
 
 # -- one stroke --------------------------------------------------------------------------------------------------------

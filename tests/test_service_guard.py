@@ -484,6 +484,11 @@ def test_a_weak_token_is_refused_unseen(tmp_path):
     assert "token: a token has at least 16 characters" in said and "tiny-token" not in said
 
 
+def test_a_token_file_without_end_is_refused(tmp_path):
+    code, said = refused("--token-file", "/dev/zero", "--port", "0", cwd=tmp_path)
+    assert (code, said) == (2, "--token-file /dev/zero: longer than 4096 bytes\n")
+
+
 def test_what_keeps_it_from_beginning_is_one_line_each(tmp_path):
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = taken.getsockname()[1]
@@ -491,7 +496,7 @@ def test_what_keeps_it_from_beginning_is_one_line_each(tmp_path):
     assert (code, said) == (2, f"--host 127.0.0.1 --port {port}: Address already in use; choose another\n")
     (tmp_path / "file").write_text("")
     code, said = refused("--port", "0", "--data", "file/data", cwd=tmp_path)
-    assert (code, said) == (2, "file/data: Not a directory\n")
+    assert (code, said) == (2, "--data file/data: file is no folder\n")
     code, said = refused("--port", "0", "--host", "no.such.host.invalid", cwd=tmp_path)
     assert (code, said) == (2, "--host no.such.host.invalid: no such host\n")
     code, said = refused("--port", "0", "--token-file", "missing", cwd=tmp_path)

@@ -87,6 +87,23 @@ def test_a_base_is_found_beside_the_sweep_file(tmp_path):
     assert sweep.points[1].config_sha256 == Design.parse(BASE).sha256()
 
 
+@pytest.mark.parametrize(
+    ("base", "told"),
+    [
+        ("", ": must be the name of a design file"),
+        ("a\\u0000b", ": must be the name of a design file"),
+        (".", ": cannot be read: Is a directory"),
+        ("none.toml", ": cannot be read: No such file or directory"),
+    ],
+)
+def test_a_base_that_cannot_be_read_is_a_fault_of_its_field(tmp_path, base, told):
+    path = write(tmp_path, f'base = "{base}"\n[vary]\nrings.tooth_step = [4, 6]\n')
+    with pytest.raises(DesignError) as fault:
+        load_sweep_file(path)
+    said = str(fault.value)
+    assert said.startswith(f"{path}: base = ") and said.endswith(told) and "\n" not in said
+
+
 WRONG = {  # the messages are whole
     "nothing varied": (BASE, "f: vary: nothing is varied; give [vary] or [[point]]"),
     "no base": ("[vary]\nrings.tooth_step = [1]\n", "f: base: missing: give the name of a design file, or its tables here"),

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
+from shlex import quote
 from typing import Annotated, Any
 
 import typer
@@ -78,7 +79,8 @@ def new(
         return
     with output("", file, force) as stream:
         stream.write(text.encode())
-    print(f"wrote {file}; next: ringwright solve {file}", file=sys.stderr)
+    named = quote(str(file) if not str(file).startswith("-") else f"./{file}")
+    print(f"wrote {file}; next: ringwright solve {named}", file=sys.stderr)
 
 
 @app.command(epilog="Example: ringwright bodies trappist-1")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 import traceback
 from collections.abc import Callable
@@ -18,8 +19,15 @@ from solver.words.shown import shown
 
 def run() -> NoReturn:
     """Run the words of the command line; never shows a traceback for what a user can mend."""
-    code = _code_of(lambda: int(app(standalone_mode=False) or 0))
+    code = _code_of(_refuse_empty) or _code_of(lambda: int(app(standalone_mode=False) or 0))
     signals.finish(_code_of(streams.flush) or code)
+
+
+def _refuse_empty() -> None:
+    """An empty word would be taken for the folder one is in."""
+    for word in sys.argv[1:]:
+        if not word or re.fullmatch(r"--[a-z-]+=", word):
+            raise Usage(f"{word[:-1] or 'an empty word'}: nothing is given; write what is meant, or leave it out")
 
 
 _WRONG_WORDS: type[Exception] = typer.BadParameter.mro()[2]  # click's, whether it comes with typer or beside it

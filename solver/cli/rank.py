@@ -62,7 +62,10 @@ def choice_of(words: RankWords) -> RankChoice:
 
 
 def _keys(told: str) -> list[str]:
-    return [_key(word.strip()) for word in told.split(",")]
+    keys = [_key(word.strip()) for word in told.split(",")]
+    if len(set(keys)) < len(keys):
+        raise Usage(f'"{told}" names a rank key twice')
+    return keys
 
 
 def _key(word: str) -> str:

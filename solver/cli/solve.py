@@ -8,14 +8,15 @@ from contextlib import nullcontext
 from functools import cache
 from pathlib import Path
 
-from solver.answer.document import Answer, Solving
+from solver.answer.document import Answer, Solving, Status
 from solver.batch.store.output import OutputError, output, refuse_for_runs, refuse_output
 from solver.cli import signals
-from solver.cli.exits import Usage
+from solver.cli.exits import EXIT_INPUT, EXIT_OK, Usage
 from solver.cli.run import exit_code, interruptible, progress_line
 from solver.cli.tables import Paper, print_answer
 from solver.cli.words import SolveWords
 from solver.design.design import Design
+from solver.design.errors import so_many
 from solver.files.text import read_text
 from solver.sheets.views.drawn import drawn
 
@@ -49,7 +50,15 @@ def run_solve(words: SolveWords) -> int:
             raise fault
         if stored is not None:
             print(f"stored as {stored}", file=sys.stderr)
-    return exit_code(answer, signum)
+    return exit_code(answer, signum) or _missing(words, answer)
+
+
+def _missing(words: SolveWords, answer: Answer) -> int:
+    """The exit code where a solution that was asked for by its rank is not there."""
+    beyond = [rank for rank in words.show or () if rank > len(answer.solutions)]
+    for rank in beyond:
+        print(f"--show {rank}: {_why_not(answer)}", file=sys.stderr)
+    return EXIT_INPUT if beyond else EXIT_OK
 
 
 def _store(
@@ -69,9 +78,7 @@ def _draw(words: SolveWords, answer: Answer, picture_of: Callable[[int], str | N
     assert words.picture is not None
     svg = picture_of((words.show or [1])[0])
     if svg is None:
-        count = len(answer.solutions)
-        why = f"there are {count} solutions" if count else "nothing fits"
-        print(f"{words.picture}: not drawn; {why}", file=sys.stderr)
+        print(f"{words.picture}: not drawn; {_why_not(answer)}", file=sys.stderr)
         return None
     try:
         with output("--picture", words.picture, words.force) as stream:
@@ -80,6 +87,12 @@ def _draw(words: SolveWords, answer: Answer, picture_of: Callable[[int], str | N
         return fault
     print(f"drawn as {words.picture}", file=sys.stderr)
     return None
+
+
+def _why_not(answer: Answer) -> str:
+    if answer.solutions:
+        return f"there {'are' if len(answer.solutions) > 1 else 'is'} {so_many(len(answer.solutions), 'solution')}"
+    return "nothing fits" if answer.status is Status.INFEASIBLE else "no solution was found so far"
 
 
 def _show(words: SolveWords, design: Design, answer: Answer, stored: Path | None) -> None:

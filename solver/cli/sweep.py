@@ -6,7 +6,7 @@ import json
 import sys
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass, field
 from os import cpu_count
 from pathlib import Path
@@ -53,8 +53,10 @@ def run_file(words: SweepWords) -> int:
     with (
         lost_pipes_told(),
         opened(sweep, words.results, note, words.extend, words.again, words.mend) as (folder, table),
-        pool() as workers,
+        ExitStack() as stack,
     ):
+        with signals.ending(f"stored in {folder}"):
+            workers = stack.enter_context(pool())
         try:
             ending, signum = _solve(folder, table, sweep, workers)
         except ClusterLost as fault:

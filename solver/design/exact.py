@@ -39,6 +39,8 @@ def parse_exact(value: object) -> Fraction:
     if isinstance(value, str):
         if len(value) > 4 * MAX_DIGITS:
             raise NotExact(f"more than {MAX_DIGITS} digits")
+        if not value.isascii():  # Python reads the digits of every script
+            raise NotExact("not a number in digits from 0 to 9")
         parts = _FRACTION.fullmatch(value)
         if parts:
             if max(map(len, parts.groups())) > MAX_DIGITS:

@@ -65,8 +65,16 @@ def refuse_in_stored(told: str, place: Path) -> None:
 
 
 def refuse_for_runs(results: Path) -> None:
-    """Refuse a folder for runs that lies within what is stored. Raises OutputError."""
+    """Refuse a folder for runs that lies within what is stored, or cannot be made. Raises OutputError."""
+    _refuse_no_folder(f"--results {results}", results)
     refuse_in_stored(f"--results {results}", results)
+
+
+def _refuse_no_folder(told: str, folder: Path) -> None:
+    """Refuse a place where no folder can be, since it or what it would lie in is something else."""
+    there = next((one for one in (folder, *folder.parents) if os.path.lexists(one)), None)
+    if there is not None and not there.is_dir():
+        raise OutputError(f"{told}: {there} is no folder" if there != folder else f"{told}: is no folder")
 
 
 def refuse_for_sweep(folder: Path) -> None:
@@ -84,6 +92,7 @@ def refuse_for_sweep(folder: Path) -> None:
 def refuse_for_service(data: Path) -> None:
     """Refuse a folder for a service's data that lies within what is stored, or in which it would clear away what is not
     its own. Raises OutputError."""
+    _refuse_no_folder(f"--data {data}", data)
     if _is_service(data):
         refuse_in_stored(f"--data {data}", data.absolute().parent)
         return
@@ -107,6 +116,8 @@ def refuse_output(option: str, path: Path, force: bool, source: Path | None = No
         raise OutputError(f"{option or path}: give the name of a file")
     if path.is_dir():
         raise OutputError(f"{told}: is a folder; give the name of a file")
+    if not path.parent.is_dir():
+        raise OutputError(f"{told}: there is no folder {path.parent}")
     refuse_in_stored(told, path)
     if source is not None and path.exists() and source.exists() and path.samefile(source):
         raise OutputError(f"{told}: is the file that is read; choose another name")

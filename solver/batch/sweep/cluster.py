@@ -9,6 +9,7 @@ from __future__ import annotations
 import logging
 import queue
 import re
+import sys
 import time
 import uuid
 from collections.abc import Iterator
@@ -27,6 +28,21 @@ LOCAL = "local"
 
 class ClusterLost(ClusterError):
     """A cluster that was there when the sweep began."""
+
+
+@contextmanager
+def _quiet() -> Iterator[None]:
+    """Have processes that are begun in here say nothing of what an interrupt leaves half done: Dask's workers, and the
+    tracker of Python's multiprocessing, which clears away semaphores behind whoever was ended."""
+    import dask
+
+    told = ["ignore:resource_tracker"]
+    sys.warnoptions.extend(told)
+    try:
+        with dask.config.set({"logging": {"distributed": "critical"}}):
+            yield
+    finally:
+        del sys.warnoptions[-len(told) :]
 
 
 class OtherCode(RuntimeError):
@@ -57,7 +73,7 @@ class ClusterWorkers:
         self._cluster: Any = None
         try:
             if address == LOCAL:
-                with SafeChildren(), deaf():
+                with _quiet(), SafeChildren(), deaf():
                     self._cluster = LocalCluster(  # type: ignore[no-untyped-call]
                         n_workers=slots, threads_per_worker=1, dashboard_address=":0"
                     )

@@ -51,7 +51,7 @@ MOST_COMPLAINTS, MOST_FAULTS = 20, 200
 MOST_SHOWN = 20  # settings of a point that has a fault
 MOST_TOLD = 10**12
 MOST_CHARACTERS = 15_000  # of a design, as it is written and as it is hashed, where there are many
-_SPAN = "must be {min = , max = , step = } with numbers, min up to max"
+_SPAN = "must be {min = , max = , step = } with numbers, min up to max, step above 0"
 _SPAN_DIGITS = 2 * (MAX_DIGITS + MAX_EXPONENT)  # no sum in a span has more
 
 
@@ -130,8 +130,18 @@ def load_sweep_file(path: Path) -> Sweep:
     text = read_text(path)
     data = data_of(text, str(path))
     base = data.get("base")
-    base_text = read_text(path.parent / base) if isinstance(base, str) else None
+    base_text = _base_text(path, base) if isinstance(base, str) else None
     return sweep_of(text, str(path), path.stem, base_text)
+
+
+def _base_text(path: Path, base: str) -> str:
+    """The design file that a sweep file names. Raises DesignError."""
+    if not base or "\0" in base:
+        raise single("base", base, "must be the name of a design file", str(path))
+    try:
+        return read_text(path.parent / base)
+    except OSError as fault:
+        raise single("base", base, f"cannot be read: {fault.strerror}", str(path)) from None
 
 
 def sweep_of(text: str, file: str, name: str, base_text: str | None = None, most_points: int | None = None) -> Sweep:

@@ -13,6 +13,7 @@ from solver.service.errors import ServiceError
 VARIABLE = "RINGWRIGHT_TOKEN"
 COOKIE = "ringwright"
 LEAST = 16
+MOST_BYTES = 4096  # of the file
 
 
 class Token:
@@ -40,6 +41,10 @@ def token_of(file: Path | None) -> Token | None:
     """The token in that file, or in the environment variable RINGWRIGHT_TOKEN; None where neither is given. Raises
     ServiceError and OSError."""
     if file is not None:
-        return Token(file.read_text(encoding="utf-8", errors="replace").strip(), str(file))
+        with file.open("rb") as stream:
+            read = stream.read(MOST_BYTES + 1)
+        if len(read) > MOST_BYTES:
+            raise ServiceError(f"--token-file {file}: longer than {MOST_BYTES} bytes")
+        return Token(read.decode("utf-8", "replace").strip(), str(file))
     secret = os.environ.pop(VARIABLE, None)  # no runner needs to inherit it
     return None if secret is None else Token(secret.strip(), VARIABLE)

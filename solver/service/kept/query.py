@@ -30,7 +30,11 @@ def rank_query(by: str, most: Sequence[str], where: Sequence[str], front: str, o
 
 
 def _keys(words: str, field: str) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(_key(word.strip(), field) for word in words.split(","))) if words.strip() else ()
+    """Rank keys, each once. Raises DesignError."""
+    keys = tuple(_key(word.strip(), field) for word in words.split(",")) if words.strip() else ()
+    if len(set(keys)) < len(keys):
+        raise single(field, words, "names a rank key twice")
+    return keys
 
 
 def _key(word: str, field: str) -> str:
