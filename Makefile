@@ -9,7 +9,7 @@ PEERS := $(VENV)/.peers
 # compat: one path in the environment, in place of a module that every start of Python would load, which takes 16 ms.
 PIP := --quiet --disable-pip-version-check --constraint lock.txt --config-settings editable_mode=compat
 
-.PHONY: demo test check lint types bench ortools uvicorn ends clean
+.PHONY: map demo test check lint types bench ortools uvicorn ends clean
 
 # The environment: made once, again only when what it is made of changes.
 $(READY): pyproject.toml lock.txt
@@ -30,6 +30,10 @@ demo: $(READY)
 
 test: $(PEERS)
 	$(BIN)/python -m pytest -n auto
+
+# The map of packages in DEVELOPERS.md, from the imports.
+map: $(READY)
+	$(BIN)/python tests/house.py
 
 lint: $(READY)
 	$(BIN)/ruff format --check .

@@ -311,7 +311,7 @@ def test_a_solution_that_is_not_there_is_missed(tmp_path):
 def test_what_is_not_drawn_is_not_said_to_be_impossible(tmp_path):
     text = (CONFIGS / "saturn-any-rings.toml").read_text().replace("[search]", "[search]\ntime_limit_s = 0.001")
     (tmp_path / "any.toml").write_text(text)
-    code, out, err = run("solve", "any.toml", "--no-save", "--picture", "a.svg", cwd=tmp_path)
+    code, _, err = run("solve", "any.toml", "--no-save", "--picture", "a.svg", cwd=tmp_path)
     assert code == 4 and err == "a.svg: not drawn; no solution was found so far\n"
 
 
