@@ -162,8 +162,8 @@ def test_who_ends_a_sweep_on_a_cluster_made_here_reads_where_it_is_stored(after_
     time.sleep(after_s)
     process.send_signal(signal.SIGINT)
     _, err = process.communicate(timeout=60)
-    assert (process.returncode, err.splitlines()[-1]) == (130, "stored in runs/results/moons")
-    assert "Warning" not in err and "distributed" not in err, err
+    assert process.returncode == 130 and err in ("", "stored in runs/results/moons\n")
+    assert err or not after_s  # the table is there a moment before the run is said to be
 
 
 def test_a_cluster_that_is_not_there_is_named(tmp_path):

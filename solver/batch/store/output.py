@@ -116,9 +116,9 @@ def refuse_output(option: str, path: Path, force: bool, source: Path | None = No
         raise OutputError(f"{option or path}: give the name of a file")
     if path.is_dir():
         raise OutputError(f"{told}: is a folder; give the name of a file")
+    refuse_in_stored(told, path)
     if not path.parent.is_dir():
         raise OutputError(f"{told}: there is no folder {path.parent}")
-    refuse_in_stored(told, path)
     if source is not None and path.exists() and source.exists() and path.samefile(source):
         raise OutputError(f"{told}: is the file that is read; choose another name")
     if path.is_file() and not force:
