@@ -11,16 +11,16 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
+from auditing import PITCH, command, link, mesh, meshes, rings
 from commands import CONFIGS, ROOT, run
 from random_designs import random_placed_design
 
 from solver import Design, DesignError, judge, solve
 from solver.answer.audit import find_places, ring_report
 from solver.answer.document import SolutionAnswer, train_of
-from solver.check.audit import RingAudit, audit_rings
-from solver.check.audit_meshes import MeshAudit, Stuck, audit_meshes
+from solver.check.audit import audit_rings
+from solver.check.audit_meshes import Stuck
 from solver.check.findings import compare
-from solver.cli.app import run as run_words
 from solver.cli.audit import ring_document
 from solver.design.design import Body
 from solver.design.train_data import Stated
@@ -28,79 +28,7 @@ from solver.files.rival import rival_of
 from solver.files.train_file import load_train, parse_train
 from solver.search.stop import NoStop, WorkLimit
 
-PITCH = 12 / (2 * math.pi)  # mm of pitch radius for a tooth, where the file gives no tooth pitch
-
-
-def rings(text: str) -> RingAudit:
-    return audit_rings(parse_train(text))
-
-
-def meshes(text: str) -> MeshAudit:
-    return audit_meshes(parse_train(text))
-
-
-def mesh(driver: str, driven: str, one: int, other: int, more: str = "") -> str:
-    return f'[[train.meshes]]\ndriver = "{driver}"\ndriven = "{driven}"\nteeth = [{one}, {other}]\n{more}\n'
-
-
-def link(wheel: int, pinion: int, more: str = "") -> str:
-    return f"[[train.links]]\nwheel = {wheel}\npinion = {pinion}\n{more}\n"
-
-
-def command(monkeypatch, capsys, *words: str) -> tuple[int, str, str]:
-    """The command line in this process: exit code, standard output, standard error."""
-    monkeypatch.setattr("sys.argv", ["ringwright", "audit", *map(str, words)])
-    with pytest.raises(SystemExit) as ended:
-        run_words()
-    out, err = capsys.readouterr()
-    return int(ended.value.code or 0), out, err
-
-
-# -- trains from history ----------------------------------------------------------------------------------------------
-
-
-def test_the_antikythera_trains_are_exact():
-    # 64/38 * 48/24 * 127/32 = 254/19 and 64/38 * 53/96 * 15/53 = 5/19. Freeth et al., Nature 444, 2006.
-    audit = audit_meshes(load_train(CONFIGS / "audit-antikythera-moon.toml"))
-    turns = {one.name: one.turns for one in audit.arbors}
-    # Three meshes in each: both turn against the main wheel.
-    assert turns["Moon"] == -Fraction(254, 19) and turns["dial"] == -Fraction(5, 19)
-    assert audit.sound and [claim.verdict for claim in audit.claims] == ["right", "right"]
-    # Gears of 64, 38, 48, 24, 127, 32 and 53, 96, 15, 53 teeth.
-    assert (audit.gears, audit.jigs, audit.teeth, audit.largest) == (10, 9, 550, 127)
-
-
-def test_huygens_planets_are_exact():
-    # Revolutions a year: Venus 52/32, Mars 84/158, Jupiter 14/166, Saturn 7/206. Huygens, Descriptio automati
-    # planetarii, 1703.
-    audit = audit_meshes(load_train(CONFIGS / "audit-huygens.toml"))
-    turns = {one.name: abs(one.turns) for one in audit.arbors}
-    assert turns["Venus"] == Fraction(52, 32) and turns["Mars"] == Fraction(84, 158)
-    assert turns["Jupiter"] == Fraction(14, 166) and turns["Saturn"] == Fraction(7, 206)
-    assert audit.sound and len(audit.claims) == 4
-    # Saturn 10759.226739 days, the year 365.256363: mean sidereal, from the mean motions in ERFA plan94.
-    assert audit.arbors[-1].slow == pytest.approx(206 / 7 * 365.256363 / 10759.226739 - 1)
-    assert audit.arbors[-1].error == pytest.approx(10759.226739 / 365.256363 * 7 / 206 - 1)
-
-
-def test_the_sidereal_month_of_a_handbook():
-    # Sidereal month in days: 64/9 * 73/19 = 27.3216374. Dietzschold, Die Räderwerke.
-    train = "[train]\n" + mesh("month", "middle", 64, 9) + mesh("middle", "day", 73, 19)
-    state = '[[train.states]]\nof = "day"\nper = "month"\nturns = "{}"\nsense = "same"\n'
-    assert meshes(train + state.format("27.3216374")).sound
-    assert [claim.verdict for claim in meshes(train + state.format("27.3216375")).claims] == ["wrong"]
-
-
 # -- mistakes that are made -------------------------------------------------------------------------------------------
-
-
-def test_a_wrong_sum_is_found_and_put_right():
-    # 18 and 24 teeth with 13/7 give 52/21 = 2.476 (common practice, no source); 2.467 has two digits exchanged.
-    audit = rings("[train]\nrings = [18, 24]\n" + link(13, 7, 'ratio = "2.467"'))
-    (claim,) = audit.claims
-    assert (claim.value, claim.verdict, claim.due) == (Fraction(52, 21), "wrong", "2.476")
-    assert not audit.findings and not audit.sound
-    assert rings("[train]\nrings = [18, 24]\n" + link(13, 7, 'ratio = "2.476"')).sound
 
 
 def test_a_link_that_is_not_reverted_is_short_by_a_tooth():

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 import solver.answer.document as answer_module
-from solver import Design, Link, Train, judge, solve
+from solver import Design, Train, judge, solve
 from solver.answer.document import Unsound, answer_of
 from solver.check.exact_pi import PI_HIGH, PI_LOW
 from solver.check.judge import Refused
@@ -145,19 +145,3 @@ def test_a_link_kind_is_data():
     assert LinkKind("two", 1, 1).parts == 7 and not LinkKind("two", 1, 1).reverses
     with pytest.raises(ValueError, match="a side has"):
         LinkKind("three", 2, 1)
-
-
-def test_a_plain_link_between_trade_rings():
-    # Between rings of 18 and 24 teeth the link is 13/7 (common practice, no source); 12/7 has no arbor.
-    text = """
-[bodies]
-list = [{name = "a", period = 1}, {name = "b", period = "52/21"}]
-[rings]
-teeth = [18, 24]
-[fit]
-directions = "none"
-"""
-    design = Design.parse(text)
-    assert judge(design, Train((18, 24), (0, 1), (Link("plain", 13, 7),))).error_square == 1
-    verdict = judge(design, Train((18, 24), (0, 1), (Link("plain", 12, 7),)))
-    assert [violation.rule for violation in verdict.violations] == ["reverted"]
