@@ -38,10 +38,12 @@ def changed(train: Train, link: int, **teeth: object) -> Train:
     return dataclasses.replace(train, links=tuple(links))
 
 
+@pytest.mark.slow
 def test_the_best_train_is_sound(demo, best):
     assert judge(demo, best).sound
 
 
+@pytest.mark.slow
 def test_every_change_of_one_tooth_is_refused(demo, best):
     for index, link in enumerate(best.links):
         for change in ({"wheel": link.wheel + 1}, {"pinion": link.pinion + 1}, {"wheel": 25}, {"pinion": 4}):
@@ -66,6 +68,7 @@ def test_malformed_trains_are_no_trains(demo, best):
             judge(demo, broken)
 
 
+@pytest.mark.slow
 def test_a_corrupted_solution_never_becomes_an_answer(demo):
     result = search(demo)
     first = result.found[0]
@@ -74,6 +77,7 @@ def test_a_corrupted_solution_never_becomes_an_answer(demo):
         answer_of(demo, result)
 
 
+@pytest.mark.slow
 def test_a_wrong_figure_never_becomes_an_answer(demo):
     result = search(demo)
     first = result.found[0]
@@ -84,6 +88,7 @@ def test_a_wrong_figure_never_becomes_an_answer(demo):
         answer_of(demo, result)
 
 
+@pytest.mark.slow
 def test_every_solution_of_every_answer_is_judged(demo, monkeypatch):
     seen = []
 

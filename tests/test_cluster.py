@@ -18,6 +18,8 @@ from sweeping import SMALL, begin, call, table_bytes, until_solved, write
 
 pytest.importorskip("distributed")
 
+pytestmark = pytest.mark.slow
+
 # Each worker solves some points, and waits before the next one until it may go on: it can be lost there.
 HELD = """
 import time
@@ -99,6 +101,7 @@ def local(tmp_path_factory) -> Path:
     return folder / "runs/results/moons"
 
 
+@pytest.mark.deep
 def test_a_cluster_that_loses_a_worker_gives_the_same_bytes(cluster, local, tmp_path):
     write(tmp_path, SMALL)
     process, _ = begin("sweep", "moons.toml", "--cluster", cluster.address, cwd=tmp_path)
@@ -112,6 +115,7 @@ def test_a_cluster_that_loses_a_worker_gives_the_same_bytes(cluster, local, tmp_
     assert len({row["worker"] for row in report}) == 2
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("cluster", [True], indirect=True)
 def test_a_point_that_kills_workers_of_a_cluster_is_given_up(cluster, tmp_path):
     write(tmp_path, SMALL.replace("[3, 5]", "[3]").replace("[0, 1]", "[0]"))
@@ -129,6 +133,7 @@ def test_a_point_that_kills_workers_of_a_cluster_is_given_up(cluster, tmp_path):
     assert "its worker was lost" in out
 
 
+@pytest.mark.deep
 def test_a_scheduler_that_goes_away_is_named_and_the_sweep_goes_on_without_it(cluster, local, tmp_path):
     write(tmp_path, SMALL)
     process, _ = begin("sweep", "moons.toml", "--cluster", cluster.address, cwd=tmp_path)
