@@ -72,6 +72,7 @@ def counted(rows: tuple[BillRow, ...], group: str, part: str = "") -> int:
 # -- totals -----------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", DESIGNS)
 def test_parts_are_those_of_the_answer(name: str) -> None:
     """The judge counts parts, jigs and teeth from the train alone; the drive counts in none of them."""
