@@ -243,6 +243,7 @@ def test_rank_orders_filters_and_writes_csv(tmp_path):
     assert (code, out, err) == (0, "", "no stored solution is within these limits\n")
 
 
+@pytest.mark.slow
 def test_output_into_a_closed_pipe_is_no_fault(tmp_path):
     process = start("bodies", cwd=tmp_path)
     process.stdout.close()

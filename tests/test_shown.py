@@ -67,11 +67,13 @@ def folder(tmp_path_factory) -> Path:
     return folder
 
 
+@pytest.mark.slow
 def test_the_design_means_what_this_test_thinks(folder):
     design = Design.load(folder / "design.toml")
     assert (design.title, design.bodies[0].name) == (HOSTILE, "Moon" + HOSTILE)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "words",
     [
@@ -102,6 +104,7 @@ def test_no_command_hands_it_on(folder, words):
         assert out.decode().startswith(shown(HOSTILE) + "\n")
 
 
+@pytest.mark.slow
 def test_documents_say_exactly_what_was_written(folder):
     _, out, _ = forked("solve", "design.toml", "--json", cwd=folder)
     document = json.loads(out)

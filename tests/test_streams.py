@@ -14,6 +14,8 @@ from sweeping import SMALL, write
 from solver.cli.streams import _ERRORS
 from solver.words.shown import escaped
 
+pytestmark = pytest.mark.slow
+
 TITLE = "Żółw's Ørrery, 木星 🪐"
 DESIGN = two_bodies(TITLE, "Ío", "木星🪐")
 FULL = Path("/dev/full")

@@ -171,6 +171,7 @@ def test_every_fault_of_a_file_is_told_once():
 # -- the answers -------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_each_point_holds_the_answer_of_its_design(undisturbed):
     folder = undisturbed / "runs/results/moons"
     points = pq.read_table(folder / "points.parquet")
@@ -187,6 +188,7 @@ def test_each_point_holds_the_answer_of_its_design(undisturbed):
     assert {"optimal", "infeasible"} == {point["status"] for point in points.to_pylist()}
 
 
+@pytest.mark.slow
 def test_units_stand_in_the_schema_and_ratios_are_integers(undisturbed):
     schema = pq.read_schema(undisturbed / "runs/results/moons/solutions.parquet")
     assert schema.field("worst_error_pct").metadata == {b"unit": b"percent"}
@@ -196,6 +198,7 @@ def test_units_stand_in_the_schema_and_ratios_are_integers(undisturbed):
     assert {"versions", "answer_version", "title"} <= about.keys() and "ortools" in about["versions"]
 
 
+@pytest.mark.slow
 def test_a_manifest_names_every_file_with_its_hash(undisturbed):
     folder = undisturbed / "runs/results/moons"
     manifest = json.loads((folder / "manifest.json").read_text())
@@ -205,12 +208,14 @@ def test_a_manifest_names_every_file_with_its_hash(undisturbed):
         assert hashlib.sha256((folder / name).read_bytes()).hexdigest() == recorded
 
 
+@pytest.mark.slow
 def test_another_run_has_the_same_bytes(undisturbed, tmp_path):
     write(tmp_path, SMALL)
     assert call("sweep", "moons.toml", "--workers", "1", cwd=tmp_path)[0] == 0
     assert table_bytes(tmp_path / "runs/results/moons") == table_bytes(undisturbed / "runs/results/moons")
 
 
+@pytest.mark.slow
 def test_a_finished_run_is_shown_and_not_solved_again(undisturbed):
     before = (undisturbed / "runs/results/moons/report.parquet").read_bytes()
     code, out, _ = call("sweep", "moons.toml", cwd=undisturbed)
@@ -218,6 +223,7 @@ def test_a_finished_run_is_shown_and_not_solved_again(undisturbed):
     assert (undisturbed / "runs/results/moons/report.parquet").read_bytes() == before
 
 
+@pytest.mark.slow
 def test_what_another_run_in_the_folder_has_proven_is_taken_over(undisturbed, tmp_path):
     single = BASE.replace("24", "20")
     write(tmp_path, single, "single.toml")
@@ -232,6 +238,7 @@ def test_what_another_run_in_the_folder_has_proven_is_taken_over(undisturbed, tm
     assert sum(row["from_run"] is not None for row in report) == 16 == sum(row["tries"] == 0 for row in report)
 
 
+@pytest.mark.slow
 def test_a_point_that_was_taken_over_is_the_same_as_solved(tmp_path):
     text = BASE + "[vary]\nrings.inner_teeth = {min = 18, max = 22}\n"
     write(tmp_path, text, "one.toml")
@@ -245,6 +252,7 @@ def test_a_point_that_was_taken_over_is_the_same_as_solved(tmp_path):
 # -- changed files -----------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_a_changed_file_is_refused_with_what_changed_or_taken_on_request(tmp_path):
     text = BASE + "[vary]\nrings.inner_teeth = [18, 20]\n"
     write(tmp_path, text)
@@ -264,6 +272,7 @@ def test_a_changed_file_is_refused_with_what_changed_or_taken_on_request(tmp_pat
     assert settings == [{"rings.inner_teeth": 22}, {"rings.inner_teeth": 18}]
 
 
+@pytest.mark.slow
 def test_limits_and_comments_may_change(tmp_path):
     text = BASE + "[vary]\nrings.inner_teeth = [18, 20]\n"
     write(tmp_path, text)
@@ -275,6 +284,7 @@ def test_limits_and_comments_may_change(tmp_path):
 # -- limits ------------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_a_point_beyond_its_limit_is_stopped_and_not_solved(tmp_path):
     write(tmp_path, HARD + "point_s = 1\n")
     code, out, _ = call("sweep", "moons.toml", cwd=tmp_path)
@@ -301,6 +311,7 @@ main()
 """
 
 
+@pytest.mark.slow
 def test_a_sweep_beyond_its_limit_says_what_is_left_and_goes_on(tmp_path):
     write(tmp_path, HARD + "total_s = 0.01\n")
     code, out, _ = call("sweep", "moons.toml", cwd=tmp_path, driver=AFTER_ONE)
@@ -326,6 +337,7 @@ LITTLE_BY_LITTLE = """kept = globals()['kept'] = []
 OTHERWISE = "raise OSError(12, 'Cannot allocate memory')"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("greed", [AT_ONCE, LITTLE_BY_LITTLE, OTHERWISE])
 def test_a_worker_that_needs_too_much_memory_ends_its_point_alone_and_is_not_tried_again(tmp_path, greed):
     write(tmp_path, HARD + "memory_mb = 300\npoint_s = 20\n")
@@ -389,6 +401,7 @@ def test_runners_killed_at_random_moments_lose_nothing(undisturbed, tmp_path):
     assert call("sweep", "moons.toml", "--status", cwd=tmp_path)[0] == 0
 
 
+@pytest.mark.slow
 def test_a_killed_worker_costs_one_try(tmp_path):
     write(tmp_path, HARD + "point_s = 4\n")
     process, mark = begin("sweep", "moons.toml", "--workers", "1", cwd=tmp_path)
@@ -420,6 +433,7 @@ main()
 """
 
 
+@pytest.mark.slow
 def test_a_point_that_kills_its_workers_is_given_up_and_the_rest_completes(tmp_path):
     write(tmp_path, SMALL)
     write(
@@ -443,6 +457,7 @@ def test_a_point_that_kills_its_workers_is_given_up_and_the_rest_completes(tmp_p
     assert code == 0 and "60 points: 60 solved" in out
 
 
+@pytest.mark.slow
 def test_a_second_runner_is_told_who_holds_the_run(tmp_path):
     write(tmp_path, HARD)
     process, mark = begin("sweep", "moons.toml", cwd=tmp_path)
@@ -457,6 +472,7 @@ def test_a_second_runner_is_told_who_holds_the_run(tmp_path):
     assert left_behind(mark) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("signum", [signal.SIGINT, signal.SIGHUP])
 def test_a_signal_to_a_whole_terminal_strikes_no_worker(signum, tmp_path):
     """Ctrl-C reaches every process of it, and so does its end."""
@@ -493,6 +509,7 @@ main()
 """
 
 
+@pytest.mark.slow
 def test_a_worker_that_is_gone_when_it_is_written_to_does_not_end_the_sweep(tmp_path):
     write(tmp_path, SMALL)
     done = subprocess.run(
