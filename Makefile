@@ -1,4 +1,6 @@
-# make demo: set up, solve the demo, say how to open the page · make test: the tests · make check: format, lint, types, tests
+# make demo: set up, solve the demo, say how to open the page · make check: format, lint, types, tests
+# make quick: the tests that one runs all day · make test: those and the slower ones · make deep: what make test leaves out,
+# and every random design enumerated afresh · make expected: keeps what enumeration finds (after a change of tests/brute*.py)
 # make ortools, make uvicorn: the tests with the oldest and the newest release that is allowed; make ends: of both at once
 # make bench: every case by ours and by every peer that is there; writes benchmarks/RESULTS.md, FIT.md, BATCH.md, SERVICE.md
 PYTHON ?= python3
@@ -9,7 +11,7 @@ PEERS := $(VENV)/.peers
 # compat: one path in the environment, in place of a module that every start of Python would load, which takes 16 ms.
 PIP := --quiet --disable-pip-version-check --constraint lock.txt --config-settings editable_mode=compat
 
-.PHONY: map demo test check lint types bench ortools uvicorn ends clean
+.PHONY: demo quick test deep expected map check lint types bench ortools uvicorn ends clean
 
 # The environment: made once, again only when what it is made of changes.
 $(READY): pyproject.toml lock.txt
@@ -28,8 +30,17 @@ demo: $(READY)
 	$(BIN)/ringwright solve runs/configs/saturn-hall.toml
 	@echo 'The page: run $(BIN)/ringwright serve, then open http://127.0.0.1:8137/ in a browser'
 
+quick: $(READY)
+	$(BIN)/python -m pytest -n auto -m "not slow and not deep" --enumerate none
+
 test: $(PEERS)
-	$(BIN)/python -m pytest -n auto
+	$(BIN)/python -m pytest -n auto -m "not deep"
+
+deep: $(PEERS)
+	$(BIN)/python -m pytest -n auto -m "deep or enumerated" --enumerate all
+
+expected: $(READY)
+	$(BIN)/python tests/enumerated.py
 
 # The map of packages in DEVELOPERS.md, from the imports.
 map: $(READY)

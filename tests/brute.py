@@ -123,14 +123,19 @@ def full_order(keys: tuple[str, ...]) -> tuple[str, ...]:
     return keys + tuple(key for key in ("error", "jigs", "envelope") if key not in keys)
 
 
+def identity(train: Train) -> tuple:
+    """What makes two solutions the same: all but third gears."""
+    return train.rings, train.places, tuple((link.kind, link.wheel, link.pinion) for link in train.links)
+
+
 def ranked(design: Design, trains: list[tuple[dict, Train]] | None = None) -> list[tuple[tuple, Train]]:
     """All different trains of a design in rank order, each with its sort key."""
     best: dict[tuple, tuple[tuple, Train]] = {}
     for figures, train in all_trains(design) if trains is None else trains:
         key = key_of(figures, train, full_order(design.rank))
-        known = best.get(train.identity())
+        known = best.get(identity(train))
         if known is None or key < known[0]:
-            best[train.identity()] = (key, train)
+            best[identity(train)] = (key, train)
     return sorted(best.values(), key=lambda item: item[0])
 
 
@@ -152,7 +157,7 @@ def front(design: Design, trains: list[tuple[dict, Train]]) -> list[tuple[tuple,
         (
             values,
             min(groups[values], key=lambda item: key_of(*item, order))[1],
-            len({train.identity() for _, train in groups[values]}),
+            len({identity(train) for _, train in groups[values]}),
         )
         for values in sorted(best)
     ]

@@ -12,7 +12,7 @@ from fractions import Fraction
 from functools import cache, partial
 from itertools import product
 
-from brute import SIDES, all_trains, full_order, key_of
+from brute import SIDES, all_trains, full_order, identity, key_of
 
 from solver.design.design import Design
 from solver.design.train import Train
@@ -277,9 +277,9 @@ def ranked_with_places(design: Design, keep: int):
     known = {}  # motors of trains, whose third gears matter to none
     for figures, train in all_trains(design):
         every = [radii(*train.rings[i : i + 2], link) for i, link in enumerate(train.links)]
-        if design.drive is not None and train.identity() not in known:
-            known[train.identity()] = motors_of(design, lengths, train)
-        motors = [None] if design.drive is None else known[train.identity()]
+        if design.drive is not None and identity(train) not in known:
+            known[identity(train)] = motors_of(design, lengths, train)
+        motors = [None] if design.drive is None else known[identity(train)]
         for chosen in product(*every):
             own = max(
                 train.rings[-1],
@@ -306,7 +306,7 @@ def ranked_with_places(design: Design, keep: int):
     for first, chosen, _, key, train, motor in choices:
         if len(found) >= keep and sorted(entry[0] for entry in found.values())[keep - 1] <= first:
             break
-        if train.identity() in found:
+        if identity(train) in found:
             continue
         if (train, chosen) not in bare:
             bare[train, chosen] = first_place(design, lengths, train, chosen)
@@ -318,5 +318,5 @@ def ranked_with_places(design: Design, keep: int):
             if refused > MOST_REFUSED and design.drive is not None:
                 raise TooMany
         else:
-            found[train.identity()] = (key, train, chosen, placed, motor)
+            found[identity(train)] = (key, train, chosen, placed, motor)
     return sorted(found.values(), key=lambda entry: entry[0])[:keep], refused

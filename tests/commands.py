@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import os
 import signal
 import subprocess
@@ -37,6 +38,31 @@ third_teeth = {min = 4, max = 60}
 clearance = 0
 [search]
 time_limit_s = 100000
+"""
+
+
+def quoted(text: str) -> str:
+    """A string of TOML."""
+    return json.dumps(text, ensure_ascii=False)
+
+
+def two_bodies(title: str, inner: str, outer: str) -> str:
+    """A design that is solved at once, with a title and two names of one's choice."""
+    return f"""
+title = {quoted(title)}
+[[bodies.list]]
+name = {quoted(inner)}
+period = 1
+[[bodies.list]]
+name = {quoted(outer)}
+period = "2.01"
+[rings]
+inner_teeth = 24
+tooth_step = 6
+[fit]
+frame = {{shape = "square", side = 640}}
+[search]
+keep = 2
 """
 
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import random
 from dataclasses import replace
+from fractions import Fraction
+from functools import cache
 
 from solver import Design
 
@@ -158,6 +160,121 @@ def _random_drive(rng: random.Random, bodies: int, low: int, thirds: int) -> lis
     if rng.random() < 0.7:
         lines.append(f'turn = {{body = "body {rng.randrange(bodies)}", seconds = {rng.choice((15, 40, 90))}}}')
     return lines
+
+
+BACKWARDS = """
+[bodies]
+list = [{{name = "a", period = 1}}, {{name = "b", period = {period}, sense = "reverse"}}]
+[rings]
+inner_teeth = {inner}
+tooth_step = {step}
+tooth_pitch = 6.5
+addendum = {addendum}
+rim = 2
+[arbors]
+wheel_teeth = {{min = 5, max = 9}}
+pinion_teeth = {{min = 4, max = 8}}
+third_gears = 1
+third_teeth = {{min = 4, max = 7}}
+[fit]
+clearance = {clearance}
+directions = {directions}
+plate = "{plate}"
+[search]
+max_error_pct = 80
+keep = 4
+rank = {rank}
+{cap}
+[drive]
+motor_rpm = [2, 3]
+pinion_teeth = [{pinion}, {more}]
+ring = "outer"
+third_gears = 1
+reverse_ok = false
+turn = {{body = "b", seconds = {seconds}}}
+"""
+
+
+@cache
+def driven_backwards() -> list[str]:
+    """The outer ring turns back, and the motor may not: each drive needs a third gear, which reaches out farthest."""
+    rng, found = random.Random(4), []
+    for _ in range(24):
+        pinion = rng.randint(4, 6)
+        text = BACKWARDS.format(
+            period=round(rng.uniform(1.3, 2.5), 3),
+            inner=rng.randint(14, 24),
+            step=rng.randint(3, 6),
+            addendum=rng.choice((0, 1)),
+            clearance=rng.choice((0.5, 1.5)),
+            directions=rng.choice((3, 5, "[10, 40, 200]")),
+            plate=rng.choice(("none", "none", "inner", "outer")),
+            rank=rng.choice(('["error"]', '["envelope", "error"]', '["error", "envelope"]', '["jigs", "envelope"]')),
+            cap=rng.choice(("", "max_envelope = 48", "max_envelope = 55", 'front = ["error", "envelope"]')),
+            pinion=pinion,
+            more=pinion + rng.randint(1, 3),
+            seconds=rng.choice((20, 45)),
+        )
+        found.append(text)
+    return found
+
+
+TIES = """
+[bodies]
+list = [{{name = "a", period = 1}}, {{name = "b", period_range = [1.5, 3.5]}}]
+[rings]
+inner_teeth = {inner}
+tooth_step = {step}
+tooth_pitch = 6.5
+addendum = 1
+rim = 2
+[arbors]
+wheel_teeth = {{min = 5, max = 12}}
+pinion_teeth = {{min = 4, max = 9}}
+[fit]
+clearance = 0.5
+directions = {directions}
+[search]
+keep = {keep}
+rank = {rank}
+{cap}
+[drive]
+motor_rpm = [2, 3]
+pinion_teeth = {{min = 5, max = 20}}
+turn = {{body = "b", seconds = {seconds}}}
+"""
+
+
+@cache
+def tied_drives() -> list[str]:
+    """Many trains of the same figures, each with a drive of its own."""
+    rng = random.Random(1)
+    return [
+        TIES.format(
+            inner=rng.randint(14, 24),
+            step=rng.randint(3, 5),
+            directions=rng.choice((3, 5, 8)),
+            keep=rng.choice((1, 2, 3)),
+            rank=rng.choice(('["error"]', '["error", "largest"]', '["parts"]')),
+            cap=rng.choice(("", "max_envelope = 45", "max_envelope = 55")),
+            seconds=rng.choice((20, 45, 60)),
+        )
+        for _ in range(20)
+    ]
+
+
+@cache
+def turning() -> list[Design]:
+    """Two bodies of any sense and nothing in the way; none has a place with bodies that stand out beyond ring 0."""
+    rng, found = random.Random(8), []
+    for _ in range(8):
+        text = BACKWARDS.split("[drive]")[0].format(
+            period=round(rng.uniform(1.3, 2.5), 3), inner=rng.randint(14, 24), step=rng.randint(3, 6), addendum=0,
+            clearance=0, directions=4, plate="none", rank='["error"]', cap="",
+        )  # fmt: skip
+        design = Design.parse(text.replace('"reverse"', rng.choice(('"same"', '"either"', '"reverse"'))))
+        found.append(replace(design, fit=replace(design.fit, post_radius=Fraction(1, 1000))))
+    return found
 
 
 def audited(text: str) -> Design:

@@ -8,9 +8,13 @@ import subprocess
 import sys
 import time
 import uuid
+from contextlib import suppress
 from pathlib import Path
 
 from commands import ROOT
+
+from solver.batch.store.errors import StoreError
+from solver.batch.sweep.table import JobTable, PointState
 
 BASE = """
 title = "Three moons of Saturn"
@@ -73,6 +77,9 @@ main()
 """
 
 
+begun: list[tuple[subprocess.Popen[str], str]] = []  # what a test has begun, and may have left
+
+
 def write(folder: Path, text: str, name: str = "moons.toml") -> Path:
     path = folder / name
     path.write_text(text)
@@ -87,7 +94,20 @@ def begin(*words: str, cwd: Path, driver: str = _DRIVER, **more: str) -> tuple[s
         [sys.executable, "-c", driver, *words],
         cwd=cwd, env=environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
     )  # fmt: skip
+    begun.append((process, mark))
     return process, mark
+
+
+def end_all() -> None:
+    """End what a test has begun, where it has not: a test that fails leaves nothing either."""
+    while begun:
+        process, mark = begun.pop()
+        if process.poll() is None:
+            process.kill()
+        process.communicate()
+        for pid in marked(mark):
+            with suppress(ProcessLookupError):
+                os.kill(pid, signal.SIGKILL)
 
 
 def call(*words: str, cwd: Path, driver: str = _DRIVER, **more: str) -> tuple[int, str, str]:
@@ -143,6 +163,21 @@ def some_worker(process: subprocess.Popen[str], mark: str, seconds: float = 30) 
         time.sleep(0.02)
     process.send_signal(signal.SIGKILL)
     raise AssertionError("no worker appeared")
+
+
+def until_solved(process: subprocess.Popen[str], folder: Path, number: int, seconds: float = 120) -> None:
+    """Wait until a sweep that runs has solved so many of its points."""
+    end = time.monotonic() + seconds
+    while process.poll() is None and time.monotonic() < end:
+        with suppress(StoreError):  # the table is just being made
+            table = JobTable(folder, read_only=True)
+            solved = table.counts()[PointState.SOLVED]
+            table.close()
+            if solved >= number:
+                return
+        time.sleep(0.02)
+    process.kill()
+    raise AssertionError(f"not so many points were solved: {process.communicate()}")
 
 
 def table_bytes(folder: Path) -> dict[str, bytes]:

@@ -20,6 +20,8 @@ from solver.search.options.candidates import Candidates
 
 LIMIT = 30.0  # seconds; the tiny designs take far less
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module", params=list(CASES))
 def case(request):
@@ -115,6 +117,7 @@ def test_what_fit_costs_is_told():
     assert "frame and neighbours" in fit.report(found)
 
 
+@pytest.mark.deep
 def test_the_service_under_load_loses_nothing():
     figures = service.measure(service.SMOKE)
     asked = [
@@ -132,6 +135,7 @@ def test_the_service_under_load_loses_nothing():
     assert "| **found again after a restart** | **4 of 4** |" in service.report(figures)
 
 
+@pytest.mark.deep
 def test_the_service_is_timed_with_many_jobs_and_between_others():
     figures = turns.measure(turns.SMOKE)
     times = (figures.start, figures.busy_start, figures.end, figures.busy_end, figures.crowded, figures.crowd)

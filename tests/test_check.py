@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 import solver.answer.document as answer_module
-from solver import Design, Link, Train, judge, solve
+from solver import Design, Train, judge, solve
 from solver.answer.document import Unsound, answer_of
 from solver.check.exact_pi import PI_HIGH, PI_LOW
 from solver.check.judge import Refused
@@ -38,10 +38,12 @@ def changed(train: Train, link: int, **teeth: object) -> Train:
     return dataclasses.replace(train, links=tuple(links))
 
 
+@pytest.mark.slow
 def test_the_best_train_is_sound(demo, best):
     assert judge(demo, best).sound
 
 
+@pytest.mark.slow
 def test_every_change_of_one_tooth_is_refused(demo, best):
     for index, link in enumerate(best.links):
         for change in ({"wheel": link.wheel + 1}, {"pinion": link.pinion + 1}, {"wheel": 25}, {"pinion": 4}):
@@ -66,6 +68,7 @@ def test_malformed_trains_are_no_trains(demo, best):
             judge(demo, broken)
 
 
+@pytest.mark.slow
 def test_a_corrupted_solution_never_becomes_an_answer(demo):
     result = search(demo)
     first = result.found[0]
@@ -74,6 +77,7 @@ def test_a_corrupted_solution_never_becomes_an_answer(demo):
         answer_of(demo, result)
 
 
+@pytest.mark.slow
 def test_a_wrong_figure_never_becomes_an_answer(demo):
     result = search(demo)
     first = result.found[0]
@@ -84,6 +88,7 @@ def test_a_wrong_figure_never_becomes_an_answer(demo):
         answer_of(demo, result)
 
 
+@pytest.mark.slow
 def test_every_solution_of_every_answer_is_judged(demo, monkeypatch):
     seen = []
 
@@ -145,19 +150,3 @@ def test_a_link_kind_is_data():
     assert LinkKind("two", 1, 1).parts == 7 and not LinkKind("two", 1, 1).reverses
     with pytest.raises(ValueError, match="a side has"):
         LinkKind("three", 2, 1)
-
-
-def test_a_plain_link_between_trade_rings():
-    # Between rings of 18 and 24 teeth the link is 13/7 (common practice, no source); 12/7 has no arbor.
-    text = """
-[bodies]
-list = [{name = "a", period = 1}, {name = "b", period = "52/21"}]
-[rings]
-teeth = [18, 24]
-[fit]
-directions = "none"
-"""
-    design = Design.parse(text)
-    assert judge(design, Train((18, 24), (0, 1), (Link("plain", 13, 7),))).error_square == 1
-    verdict = judge(design, Train((18, 24), (0, 1), (Link("plain", 12, 7),)))
-    assert [violation.rule for violation in verdict.violations] == ["reverted"]

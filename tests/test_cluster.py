@@ -9,26 +9,27 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from contextlib import suppress
 from pathlib import Path
 
 import pyarrow.parquet as pq
 import pytest
 from commands import ROOT
-from sweeping import HARD, SMALL, begin, call, table_bytes, write
-
-from solver.batch.store.errors import StoreError
-from solver.batch.sweep.table import JobTable, PointState
+from sweeping import HARD, SMALL, begin, call, table_bytes, until_solved, write
 
 pytest.importorskip("distributed")
 
-# Points slow enough that a worker can be lost in the middle of one.
-SLOWED = """
+pytestmark = pytest.mark.slow
+
+# Each worker solves some points, and waits before the next one until it may go on: it can be lost there.
+HELD = """
 import time
+from itertools import count
+from pathlib import Path
 from solver.batch.sweep import cluster
-real = cluster.solve_point
+real, number = cluster.solve_point, count(1)
 def solve_point(task):
-    time.sleep(0.08)
+    while next(number) > 8 and not Path("go").exists():
+        time.sleep(0.02)
     if "inner_teeth = 25" in task.text and POISON:
         import os, signal
         os.kill(os.getpid(), signal.SIGKILL)
@@ -39,20 +40,28 @@ cluster.solve_point = solve_point
 
 class Cluster:
     def __init__(self, folder: Path, poison: bool) -> None:
-        (folder / "slowed.py").write_text(SLOWED.replace("POISON", str(poison)))
-        self.folder, self.workers = folder, []
+        (folder / "held.py").write_text(HELD.replace("POISON", str(poison)))
+        self.folder, self.processes, self.workers = folder, [], []
         self.environment = {**os.environ, "PYTHONPATH": f"{ROOT}{os.pathsep}{folder}"}
+
+    def begin(self) -> None:
         self.scheduler = self._start("scheduler", "--port", "0", "--no-dashboard")
         self.address = self._address()
         for _ in range(2):
             self.add()
 
+    def go_on(self) -> None:
+        """Let the workers solve the rest."""
+        (self.folder / "go").touch()
+
     def _start(self, *words: str) -> subprocess.Popen[bytes]:
         with (self.folder / f"{words[0]}-{time.monotonic_ns()}.log").open("wb") as log:
-            return subprocess.Popen(
+            process = subprocess.Popen(
                 [sys.executable, "-m", f"distributed.cli.dask_{words[0]}", *words[1:]],
                 cwd=self.folder, env=self.environment, stdout=log, stderr=log,
             )  # fmt: skip
+        self.processes.append(process)
+        return process
 
     def _address(self) -> str:
         end = time.monotonic() + 60
@@ -65,11 +74,11 @@ class Cluster:
         raise AssertionError("the scheduler did not come up")
 
     def add(self) -> None:
-        words = ("--nthreads", "1", "--no-nanny", "--no-dashboard", "--preload", "slowed")
+        words = ("--nthreads", "1", "--no-nanny", "--no-dashboard", "--preload", "held")
         self.workers.append(self._start("worker", self.address, *words))
 
     def close(self) -> None:
-        for process in (*self.workers, self.scheduler):
+        for process in self.processes:
             process.kill()
             process.wait()
 
@@ -77,8 +86,11 @@ class Cluster:
 @pytest.fixture
 def cluster(tmp_path, request) -> Iterator[Cluster]:
     there = Cluster(tmp_path, getattr(request, "param", False))
-    yield there
-    there.close()
+    try:
+        there.begin()
+        yield there
+    finally:
+        there.close()
 
 
 @pytest.fixture(scope="module")
@@ -89,26 +101,13 @@ def local(tmp_path_factory) -> Path:
     return folder / "runs/results/moons"
 
 
-def until_some_are_solved(process, folder, most=60):
-    """Wait until a sweep that runs has solved some of its points; it must not be at its end by then."""
-    end = time.monotonic() + 120
-    while process.poll() is None and time.monotonic() < end:
-        with suppress(StoreError):  # the table is just being made
-            table = JobTable(folder, read_only=True)
-            solved = table.counts()[PointState.SOLVED]
-            table.close()
-            if solved >= 10:  # each worker has solved some
-                assert solved < most
-                return
-        time.sleep(0.02)
-    raise AssertionError(f"no point was solved: {process.communicate()}")
-
-
+@pytest.mark.deep
 def test_a_cluster_that_loses_a_worker_gives_the_same_bytes(cluster, local, tmp_path):
     write(tmp_path, SMALL)
     process, _ = begin("sweep", "moons.toml", "--cluster", cluster.address, cwd=tmp_path)
-    until_some_are_solved(process, tmp_path / "runs/results/moons")
+    until_solved(process, tmp_path / "runs/results/moons", 10)  # each worker has solved some
     cluster.workers[0].send_signal(signal.SIGKILL)
+    cluster.go_on()
     out, err = process.communicate(timeout=120)
     assert process.returncode == 0 and "60 points: 60 solved" in out, err
     assert table_bytes(tmp_path / "runs/results/moons") == table_bytes(local)
@@ -116,10 +115,12 @@ def test_a_cluster_that_loses_a_worker_gives_the_same_bytes(cluster, local, tmp_
     assert len({row["worker"] for row in report}) == 2
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("cluster", [True], indirect=True)
 def test_a_point_that_kills_workers_of_a_cluster_is_given_up(cluster, tmp_path):
     write(tmp_path, SMALL.replace("[3, 5]", "[3]").replace("[0, 1]", "[0]"))
     process, _ = begin("sweep", "moons.toml", "--cluster", cluster.address, cwd=tmp_path)
+    cluster.go_on()
     end = time.monotonic() + 120
     while process.poll() is None and time.monotonic() < end:
         for index, worker in enumerate(cluster.workers):
@@ -132,11 +133,13 @@ def test_a_point_that_kills_workers_of_a_cluster_is_given_up(cluster, tmp_path):
     assert "its worker was lost" in out
 
 
+@pytest.mark.deep
 def test_a_scheduler_that_goes_away_is_named_and_the_sweep_goes_on_without_it(cluster, local, tmp_path):
     write(tmp_path, SMALL)
     process, _ = begin("sweep", "moons.toml", "--cluster", cluster.address, cwd=tmp_path)
-    until_some_are_solved(process, tmp_path / "runs/results/moons")
+    until_solved(process, tmp_path / "runs/results/moons", 10)  # each worker has solved some
     cluster.scheduler.kill()
+    cluster.go_on()
     _, err = process.communicate(timeout=120)
     assert process.returncode == 4 and f"{cluster.address}: the scheduler does not answer any more" in err, err
     code, out, err = call("sweep", "moons.toml", cwd=tmp_path)

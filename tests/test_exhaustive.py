@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from brute import all_trains, front, ranked
+from enumerated import KINDS, answer_of, differs, teeth
 from random_designs import random_design
 
-from solver import Design, DesignError
 from solver.design.kinematics import error_square, pairs, ring_ratios
 from solver.search.options.candidates import Candidates
 from solver.search.order import engine
@@ -15,20 +14,23 @@ from solver.search.prove.model import TrainModel, Window, bounds_for
 from solver.search.solves import Solves
 from solver.search.stop import NoStop, WorkLimit
 
-BLOCKS = [range(start, start + 20) for start in range(0, 340, 20)]
+BLOCKS = [range(start, start + 20) for start in range(0, KINDS["ranked"].many, 20)]
 IDS = [f"seeds {block.start} to {block.stop - 1}" for block in BLOCKS]
-
-
-def design_of(seed: int, wild: bool = False) -> Design | None:
-    """The random design of a seed, or None where the dice made one that the file's rules refuse."""
-    try:
-        return Design.parse(random_design(seed, wild), f"seed {seed}")
-    except DesignError:
-        return None
+design_of, wild_of = KINDS["ranked"].design, KINDS["wild"].design
 
 
 def show(seed: int) -> str:
     return f"seed {seed}:\n{random_design(seed)}"
+
+
+def listed(found):
+    """A search's ranked list, as the enumeration has it."""
+    return [(item.key, teeth(item.train)) for item in found]
+
+
+def check_list(seed, design, result):
+    found = listed(result.found)
+    assert answer_of("ranked", seed, design).is_of(found), differs("ranked", seed, design, found)
 
 
 def test_the_dice_make_enough_of_everything():
@@ -55,6 +57,7 @@ def test_the_dice_make_enough_of_everything():
     assert all(count >= 15 for count in counts.values()), counts
 
 
+@pytest.mark.enumerated
 @pytest.mark.parametrize("block", BLOCKS, ids=IDS)
 def test_the_ranked_list_is_the_exhaustive_one(block):
     for seed in block:
@@ -63,32 +66,28 @@ def test_the_ranked_list_is_the_exhaustive_one(block):
             continue
         result = search(design)
         assert result.complete, show(seed)
-        assert [(item.key, item.train) for item in result.found] == ranked(design)[: design.keep], show(seed)
+        check_list(seed, design, result)
 
 
-WILD = [range(start, start + 20) for start in range(0, 260, 20)]
+WILD = [range(start, start + 20) for start in range(0, KINDS["wild"].many, 20)]
 
 
+@pytest.mark.enumerated
 @pytest.mark.parametrize("block", WILD, ids=[f"seeds {block.start} to {block.stop - 1}" for block in WILD])
 def test_any_order_of_keys_and_any_front_are_the_exhaustive_ones(block):
     for seed in block:
-        design = design_of(seed, wild=True)
+        design = wild_of(seed)
         if design is None:
             continue
-        told = f"wild seed {seed}:\n{random_design(seed, wild=True)}"
         result = search(design)
-        assert result.complete, told
-        trains = all_trains(design)
-        assert [(item.key, item.train) for item in result.found] == ranked(design, trains)[: design.keep], told
-        if design.front:
-            wanted = front(design, trains)
-            assert [(point.found.train, point.ties) for point in result.front] == [
-                (train, ties) for _, train, ties in wanted
-            ], told
+        assert result.complete, f"wild seed {seed}:\n{random_design(seed, wild=True)}"
+        points = [(teeth(point.found.train), point.ties) for point in result.front]
+        found = [listed(result.found), points if design.front else []]
+        assert answer_of("wild", seed, design).is_of(found), differs("wild", seed, design, found)
 
 
 def test_the_wild_dice_make_enough_of_everything():
-    designs = [design for block in WILD for seed in block if (design := design_of(seed, wild=True))]
+    designs = [design for block in WILD for seed in block if (design := wild_of(seed))]
     assert len(designs) >= 200
     wanted = {
         "several structures": lambda d: len(d.families()) > 1,
@@ -105,6 +104,7 @@ def test_the_wild_dice_make_enough_of_everything():
     assert all(count >= 15 for count in counts.values()), counts
 
 
+@pytest.mark.enumerated
 @pytest.mark.parametrize("block", BLOCKS, ids=IDS)
 def test_crowds_are_ordered_level_by_level(block, monkeypatch):
     """With lists allowed to hold no more than what is asked for, nearly every tie becomes a crowd."""
@@ -119,10 +119,11 @@ def test_crowds_are_ordered_level_by_level(block, monkeypatch):
         crowds += result.tally.crowded
         proven += result.complete
         if result.complete:  # a crowd that could not be settled says so; it never claims a proof
-            assert [(item.key, item.train) for item in result.found] == ranked(design)[: design.keep], show(seed)
+            check_list(seed, design, result)
     assert proven >= 14 and crowds >= 1
 
 
+@pytest.mark.enumerated
 @pytest.mark.parametrize("block", BLOCKS[6:9], ids=IDS[6:9])
 def test_coarse_scales_change_no_answer(block, monkeypatch):
     """With rounding a thousand times coarser, whatever it could hide is met often: the answer must stay."""
@@ -134,9 +135,10 @@ def test_coarse_scales_change_no_answer(block, monkeypatch):
             continue
         result = search(design, WorkLimit(3000))
         if result.complete:
-            assert [(item.key, item.train) for item in result.found] == ranked(design)[: design.keep], show(seed)
+            check_list(seed, design, result)
 
 
+@pytest.mark.enumerated
 @pytest.mark.parametrize("block", BLOCKS[:4], ids=IDS[:4])
 def test_the_rules_alone_define_the_model(block):
     """CP-SAT without any window lists exactly the trains that enumeration finds, third gears and all set aside."""
@@ -144,8 +146,8 @@ def test_the_rules_alone_define_the_model(block):
         design = design_of(seed)
         if design is None:
             continue
-        wanted = {train.identity() for _, train in ranked(design)}
-        if len(wanted) > 400:
+        wanted = answer_of("different", seed, design)
+        if wanted.many > 400:
             continue
         found = set()
         candidates = Candidates(design)
@@ -157,4 +159,4 @@ def test_the_rules_alone_define_the_model(block):
             for train in trains:
                 if error_square(pairs(design), ring_ratios(train), train.places) is not None:
                     found.add(train.identity())
-        assert found == wanted, show(seed)
+        assert wanted.is_of(sorted(found)), differs("different", seed, design, sorted(found))

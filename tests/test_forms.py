@@ -1,4 +1,4 @@
-"""Tooth forms against their standards, and against teeth that are turned past each other with another library."""
+"""Tooth forms: against teeth that are turned past each other with another library."""
 
 from __future__ import annotations
 
@@ -7,66 +7,18 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 import pytest
+from gears_drawn import figure, sizes, spec
 from shapely import affinity
 from shapely.geometry import LineString, Point, Polygon
 from shapely.ops import unary_union
 
-from solver import Design
 from solver.design.errors import DesignError
 from solver.forms import FORMS, involute
-from solver.forms.cycloidal import addendum_factor, recess
-from solver.forms.form import Shape, Sizes, Spec, sizes_of
-from solver.forms.involute import contact_ratio, least_equal_teeth, least_teeth, undercut_limit
+from solver.forms.form import Sizes
 from solver.forms.running import run
 from solver.forms.saw import zigzag
 
-
-def sizes(text: str = "", rings: str = "tooth_pitch = 12\naddendum = 4\nrim = 6") -> Sizes:
-    return sizes_of(Design.parse(f'[bodies]\nset = "saturn"\n[rings]\n{rings}\n[wire]\n{text}'))
-
-
-def spec(kind: str, teeth: int, toothing: str, *mates: int) -> Spec:
-    return Spec(kind, teeth, toothing, mates)
-
-
-def figure(shape: Shape, what: str) -> float:
-    return next(one.value for one in shape.figures if one.what == what)
-
-
 # -- involute ---------------------------------------------------------------------------------------------------------
-
-
-def test_undercut_and_least_teeth() -> None:
-    # Any handbook; 2 / sin(20 degrees)**2.
-    assert undercut_limit() == pytest.approx(17.097, abs=0.0005)
-    assert least_teeth(float("inf")) == 18
-    assert least_equal_teeth() == 13
-    # Shigley, Mechanical Engineering Design (memory): 16 teeth work with at most 101, 15 with 45, 14 with 26, 13
-    # with 16.
-    for pinion, most in ((13, 16), (14, 26), (15, 45), (16, 101)):
-        assert least_teeth(most) == pinion and least_teeth(most + 1) == pinion + 1
-
-
-def test_contact_ratios_of_worked_examples() -> None:
-    # Textbook worked example: module 3, 12 and 24 teeth, centres 56.5 mm, profile shifts 0.6 and 0.36 (memory), so
-    # addenda (1 + y - x2) and (1 + y - x1) modules with y = (56.5 - 54) / 3: 1.202.
-    y = (56.5 - 54) / 3
-    tips = (18 + 3 * (1 + y - 0.36), 36 + 3 * (1 + y - 0.6))
-    assert contact_ratio((12, 24), tips, 56.5, 3.0) == pytest.approx(1.202, abs=0.001)
-    # Textbook worked example: module 5, 48 and 30 teeth, 20 degrees: arc of contact 26.7 mm, ratio 1.7005.
-    ratio = contact_ratio((48, 30), (125.0, 80.0), 195.0, 5.0)
-    assert ratio == pytest.approx(1.7005, abs=0.0005)
-    assert ratio * math.pi * 5 == pytest.approx(26.7, abs=0.05)
-
-
-def test_the_pair_says_the_textbook_ratio_where_nothing_is_undercut() -> None:
-    pairing = FORMS["involute"].pair(
-        sizes('form = "involute"', "module = 5"),
-        spec("ring", 48, "involute teeth", 30),
-        spec("gear", 30, "involute teeth", 48),
-    )
-    assert next(f.value for f in pairing.figures if f.what == "contact ratio") == pytest.approx(1.7005, abs=0.0005)
-    assert pairing.remarks == ()
 
 
 @pytest.mark.parametrize(("teeth", "undercut"), [(8, True), (12, True), (17, True), (18, False), (30, False)])
@@ -107,45 +59,6 @@ def outline(teeth: int) -> list[tuple[float, float]]:
 
 
 # -- cycloidal --------------------------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("leaves", "ratio", "factor"),
-    # BS 978-2
-    [
-        (6, 3, 1.259), (6, 8, 1.315), (6, 12, 1.328), (7, 3, 1.335), (8, 3, 1.403), (8, 12, 1.491), (10, 12, 1.626),
-        (12, 8, 1.721), (16, 12, 1.940),
-    ],
-)  # fmt: skip
-def test_addendum_factors_of_clock_wheels(leaves: int, ratio: int, factor: float) -> None:
-    assert addendum_factor(leaves * ratio, leaves) == pytest.approx(factor, abs=0.0011)
-
-
-def test_the_clock_wheel_is_drawn_with_its_addendum() -> None:
-    shape = FORMS["cycloidal"].shape(sizes('form = "cycloidal"', "module = 2"), spec("ring", 18, "clock teeth", 6))
-    # BS 978-2: 18 teeth with 6 leaves, factor 1.259.
-    assert shape.tip_radius_mm == pytest.approx(18 + 2 * 1.259, abs=0.003)
-    assert max(math.hypot(*point) for point in shape.outline[0]) == pytest.approx(shape.tip_radius_mm, abs=1e-6)
-    assert min(math.hypot(*point) for point in shape.outline[0]) == pytest.approx(shape.root_radius_mm, abs=1e-6)
-    width = next(y for x, y in shape.outline[0] if abs(math.hypot(x, y) - 18) < 1e-6 and y > 0)
-    assert 2 * 18 * math.asin(width / 18) == pytest.approx(math.pi, rel=1e-6)  # half the pitch of 2 pi
-
-
-def test_few_leaves_and_low_ratios_are_said() -> None:
-    form, given = FORMS["cycloidal"], sizes('form = "cycloidal"')
-    # BS 978-2: least leaves 6.
-    five = form.pair(given, spec("ring", 50, "clock teeth"), spec("gear", 5, "clock teeth"))
-    assert [(r.runs, "at least 6" in r.text) for r in five.remarks] == [(False, True)]
-    low = form.pair(given, spec("ring", 30, "clock teeth"), spec("gear", 18, "clock teeth"))
-    assert any("1.67" in remark.text for remark in low.remarks)
-    clock = form.pair(given, spec("ring", 96, "clock teeth"), spec("gear", 16, "clock teeth"))
-    assert clock.remarks == ()
-
-
-def test_contact_after_the_line_of_centres() -> None:
-    # Pinions of 10 and more leaves can be driven wholly after the line of centres with full epicycloids, fewer cannot
-    # (common practice, no source); the shortened tips of BS 978-2 move that to about 12.
-    assert recess(60, 6) < recess(80, 8) < recess(100, 10) < 1 < recess(140, 14)
 
 
 # -- gears of plate ---------------------------------------------------------------------------------------------------
@@ -289,16 +202,6 @@ def test_pins_run_among_saw_teeth_as_another_library_measures(pins: int, teeth: 
         free.append(edges[0] - edges[1])
     assert min(free) >= found.backlash - 0.05
     assert min(free) <= found.backlash + 0.5  # four places of a tooth, not all
-
-
-def test_four_pins_turn_a_large_ring_smoothly() -> None:
-    # "A pinion of four pins still turns a large ring smoothly" (common practice, no source): with usual proportions and
-    # a pitch of one inch it strays less than a tenth of a tooth and never lets go.
-    given = sizes("", "tooth_pitch = 25.4")
-    pairing = FORMS["saw"].pair(given, spec("ring", 66, "saw teeth", 4), spec("gear", 4, "pins", 66))
-    assert pairing.remarks == ()
-    uneven = next(f.value for f in pairing.figures if f.what.startswith("unevenness"))
-    assert uneven < 0.1 * 25.4
 
 
 def test_what_does_not_run_is_said() -> None:

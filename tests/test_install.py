@@ -16,6 +16,7 @@ import pytest
 from commands import CONFIGS, ROOT
 
 PACKAGES = ("solver", "constraints")
+pytestmark = pytest.mark.slow
 
 
 def pip(python: str | Path, *words: str, cwd: Path) -> None:
@@ -69,7 +70,7 @@ def test_wheel_carries_the_licence(wheel: Path) -> None:
     assert told.get_all("License-File") == ["LICENSE"]
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_installed_into_an_empty_environment_it_solves_from_another_folder(wheel: Path, tmp_path: Path) -> None:
     folder = tmp_path / "environment"
     venv.create(folder, with_pip=True)

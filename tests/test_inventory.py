@@ -72,6 +72,7 @@ def counted(rows: tuple[BillRow, ...], group: str, part: str = "") -> int:
 # -- totals -----------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", DESIGNS)
 def test_parts_are_those_of_the_answer(name: str) -> None:
     """The judge counts parts, jigs and teeth from the train alone; the drive counts in none of them."""
@@ -515,24 +516,6 @@ def test_cautions_stand_where_the_work_is() -> None:
     assert not any("motor" in caution.topic.lower() for caution in cautions_of(2500, False))
     with pytest.raises(ValueError, match="no page 'cover'"):
         cautions_for("cover", cautions)
-
-
-# -- a model of hand-bent wire ----------------------------------------------------------------------------------------
-
-
-def test_a_ten_ring_model_of_hand_bent_wire() -> None:
-    """About 1000 solder joints, 400 ft of wire, one jig for every gear size, one to three holes a tooth (common
-    practice, no source; how the wire of such a model is counted is not told, so the bounds are wide)."""
-    stock = stock_of("solar-system-1-thirds")
-    assert len(stock.train.rings) == 10 and stock.sizes.pitch_mm == pytest.approx(25.4)
-    cuts, plans, joints, _ = sheets(stock)
-    assert 700 < joints < 1400
-    net_ft = sum(cut.count * cut.net_mm for cut in cuts) / 304.8
-    bought_ft = sum(plan.packing.total_mm for plan in plans) / 304.8
-    assert 130 < net_ft <= bought_ft < 400
-    assert len(stock.jigs) == len({(made.gear.kind, made.gear.teeth) for made in stock.gears})
-    for jig in stock.jigs:
-        assert 1 <= (len(jig.holes) - 1) / jig.teeth <= 3
 
 
 def test_a_new_form_touches_nothing_else(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -1,91 +1,13 @@
-"""Exact kinematics against trains whose ratios are known from elsewhere."""
+"""Exact kinematics: third gears, blanks, errors."""
 
 from __future__ import annotations
 
 from fractions import Fraction
 
 import pytest
+from trains import design_for, train
 
 from solver import Design, Link, Train, judge
-from solver.design.kinematics import ring_ratios
-
-
-def design_for(rings: tuple[int, ...], **arbors: object) -> Design:
-    """A design that allows just about any train over these rings, so that only kinematics matter."""
-    bodies = "\n".join(f'[[bodies.list]]\nname = "b{i}"\nperiod = {2 + i}' for i in range(len(rings)))
-    reverted = str(arbors.get("reverted", False)).lower()
-    return Design.parse(
-        f"""[bodies]
-sense = "either"
-{bodies}
-[rings]
-teeth = {[[z] for z in rings]}
-[arbors]
-wheel_teeth = {{min = 3, max = 900}}
-pinion_teeth = {{min = 3, max = 900}}
-third_gears = {arbors.get("third_gears", 4)}
-third_teeth = {{min = 3, max = 900}}
-reverted = {reverted}
-[search]
-max_error_pct = 1000
-"""
-    )
-
-
-def train(rings: tuple[int, ...], *links: Link) -> Train:
-    return Train(rings, tuple(range(len(rings))), links)
-
-
-# (rings, links, period ratio of the outermost to the innermost ring, source)
-KNOWN = [
-    ((18, 24), (Link("plain", 13, 7),), Fraction(52, 21), "common practice, no source"),
-    ((66, 72), (Link("plain", 10, 7),), Fraction(120, 77), "common practice, no source (1.56)"),
-    (
-        (18, 105),
-        (Link("plain", 108, 21),),
-        Fraction(30),
-        "reverted 30:1, Shigley, Mechanical Engineering Design (memory)",
-    ),
-    (
-        (38, 48, 127),
-        (Link("plain", 64, 24), Link("plain", 48, 32)),
-        Fraction(254, 19),
-        "Antikythera Moon train 64/38 * 48/24 * 127/32, Freeth et al., Nature 444, 2006",
-    ),
-    (
-        (38, 53, 15),
-        (Link("plain", 64, 96), Link("plain", 53, 53)),
-        Fraction(5, 19),
-        "Antikythera draconic train 64/38 * 53/96 * 15/53, Freeth et al., Nature 444, 2006",
-    ),
-    ((9, 73), (Link("plain", 64, 19),), Fraction(64 * 73, 9 * 19), "sidereal month, Dietzschold, Die Räderwerke"),
-    ((166, 14), (Link("plain", 20, 20),), Fraction(14, 166), "Jupiter, Huygens, Descriptio automati planetarii, 1703"),
-    ((206, 7), (Link("plain", 20, 20),), Fraction(7, 206), "Saturn, Huygens, Descriptio automati planetarii, 1703"),
-    ((158, 84), (Link("plain", 20, 20),), Fraction(84, 158), "Mars, Huygens, Descriptio automati planetarii, 1703"),
-    ((32, 52), (Link("plain", 20, 20),), Fraction(52, 32), "Venus, Huygens, Descriptio automati planetarii, 1703"),
-]
-
-
-@pytest.mark.parametrize(("rings", "links", "ratio", "source"), KNOWN, ids=[item[3][:30] for item in KNOWN])
-def test_known_trains_have_their_exact_ratio(rings, links, ratio, source):
-    one = train(rings, *links)
-    assert ring_ratios(one)[-1] == ratio
-    assert judge(design_for(rings), one).rings[-1].ratio == ratio
-
-
-def test_the_sidereal_month_in_days():
-    # Dietzschold, Die Räderwerke: 64/9 * 73/19 = 27.3216374
-    assert float(Fraction(64 * 73, 9 * 19)) == pytest.approx(27.3216374, abs=5e-8)
-
-
-def test_the_handbook_reverted_train_has_equal_centre_distances():
-    # 108/18 and 105/21 for 30:1. Shigley, Mechanical Engineering Design (memory)
-    rings = (18, 105)
-    design = design_for(rings, reverted=True)
-    rules = {violation.rule for violation in judge(design, train(rings, Link("plain", 108, 21))).violations}
-    assert "reverted" not in rules
-    rules = {violation.rule for violation in judge(design, train(rings, Link("plain", 108, 20))).violations}
-    assert "reverted" in rules
 
 
 @pytest.mark.parametrize(

@@ -13,6 +13,8 @@ from solver.batch.sweep.sweeps import opened, run_sweep
 from solver.batch.sweep.table import JOBS
 from solver.batch.sweep.workers import LocalWorkers
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.fixture(scope="module")
 def runs(tmp_path_factory):

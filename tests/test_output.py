@@ -81,6 +81,7 @@ FILES = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("words", FILES.values(), ids=FILES)
 def test_what_is_there_is_written_over_with_force_alone(here, words):
     there = here / "there.txt"
@@ -97,6 +98,7 @@ def test_what_is_there_is_written_over_with_force_alone(here, words):
     }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("words", FILES.values(), ids=FILES)
 def test_nothing_is_written_into_what_is_stored(here, words, tmp_path):
     """Neither over its files nor beside them, by no way, also with --force."""
@@ -109,6 +111,7 @@ def test_nothing_is_written_into_what_is_stored(here, words, tmp_path):
     assert tree(here) == before
 
 
+@pytest.mark.slow
 def test_sheets_replace_sheets_alone(here):
     words = ("sheets", "run", "--out", "pack")
     assert run(*words, cwd=here)[0] == 0
@@ -150,6 +153,7 @@ def test_sheets_that_cannot_be_put_in_their_place_leave_the_old_ones(tmp_path, m
     assert tree(tmp_path) == {"pack/index.html": b"new"}
 
 
+@pytest.mark.slow
 def test_runs_are_not_stored_in_runs(here):
     before = tree(here)
     for words in (
@@ -167,6 +171,7 @@ def test_runs_are_not_stored_in_runs(here):
     assert tree(here) == before
 
 
+@pytest.mark.slow
 def test_a_sweep_takes_no_folder_that_holds_other_things(here):
     mine = here / "mine"
     (mine / "parts").mkdir(parents=True)
@@ -177,6 +182,7 @@ def test_a_sweep_takes_no_folder_that_holds_other_things(here):
     assert code == 2 and "mine: holds other things" in err and tree(here) == before
 
 
+@pytest.mark.slow
 def test_a_service_clears_away_nothing_that_is_not_its_own(here):
     for name in ("jobs/letters", "new"):
         mine = here / "mine" / name
@@ -188,6 +194,7 @@ def test_a_service_clears_away_nothing_that_is_not_its_own(here):
         shutil.rmtree(here / "mine")
 
 
+@pytest.mark.slow
 def test_the_file_that_is_read_is_never_written_over(here):
     (here / "way.svg").symlink_to("hall.toml")
     for name in ("hall.toml", "way.svg", "./run/../hall.toml"):
@@ -197,11 +204,13 @@ def test_the_file_that_is_read_is_never_written_over(here):
     assert (here / "hall.toml").read_text() == PLACED
 
 
+@pytest.mark.slow
 def test_two_options_do_not_write_one_file(here):
     code, _, err = run("rank", "run", "--parquet", "a.svg", "--plot", "./a.svg", cwd=here)
     assert code == 2 and "choose two names" in err and not (here / "a.svg").exists()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", [".", "-", "run/.."])
 def test_what_is_no_file_is_refused(here, name):
     for words in FILES.values():
@@ -281,6 +290,7 @@ def test_a_link_is_written_through_and_stays(tmp_path):
     assert (tmp_path / "way").is_symlink() and (tmp_path / "place").read_bytes() == b"new"
 
 
+@pytest.mark.slow
 def test_a_device_is_written_to(home):
     words = ("solve", "hall.toml", "--no-save", "--json", "--picture")
     code, out, err = run_apart(*words, "/dev/stderr", cwd=home)
@@ -288,6 +298,7 @@ def test_a_device_is_written_to(home):
     assert run_apart(*words, "/dev/null", cwd=home)[0] == 0 and Path("/dev/null").is_char_device()
 
 
+@pytest.mark.slow
 def test_what_a_killed_process_left_is_removed(tmp_path):
     ended = subprocess.Popen([sys.executable, "-c", ""])
     ended.wait()
@@ -299,6 +310,7 @@ def test_what_a_killed_process_left_is_removed(tmp_path):
     assert sorted(path.name for path in tmp_path.iterdir()) == sorted([*names[1:], "a"])
 
 
+@pytest.mark.slow
 def test_what_one_process_is_writing_no_other_removes(tmp_path):
     """A job's record, say, in whose folder a sweep begins."""
     path = tmp_path / "job.json"
@@ -315,6 +327,7 @@ def test_what_one_process_is_writing_no_other_removes(tmp_path):
 # -- what is a run -----------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_what_is_stored_is_known_also_where_it_is_damaged(here):
     for folder in (here / "run", here / "sweep", here / "service"):
         assert stored_around(folder) == folder == stored_around(folder / "a/b")
@@ -325,6 +338,7 @@ def test_what_is_stored_is_known_also_where_it_is_damaged(here):
     assert stored_around(here / "run/a") == here / "run" and stored_around(here / "sweep/a") == here / "sweep"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["manifest.json", "run.json", "jobs.sqlite"])
 def test_a_file_of_that_name_alone_makes_no_run(tmp_path, name):
     (tmp_path / name).write_text('{"name": "Somebody else\'s"}')

@@ -177,6 +177,7 @@ def test_bodies_ride_on_the_rims_of_their_rings() -> None:
         assert math.hypot(number(body, "cx"), number(body, "cy")) == pytest.approx(ring - 2.5, abs=0.01)
 
 
+@pytest.mark.slow
 def test_a_reversed_ring_has_the_opposite_arrow() -> None:
     turns = {}
     for arrow in parts(picture(*with_thirds()), "sense"):

@@ -7,19 +7,18 @@ import random
 from collections import Counter
 from dataclasses import replace
 from fractions import Fraction
-from functools import cache
 from itertools import combinations
 
 import pytest
-from brute_places import Lengths, TooMany, TooNear, ranked_with_places
-from random_designs import random_placed_design, standing_inside
+from brute_places import Lengths
+from enumerated import KINDS, Answer, answer_of, differs, kept, teeth
+from random_designs import random_placed_design
 
 import solver.search.place.placing as placing
-from solver import Design, Link, Train, judge, solve
-from solver.answer.document import Status, answer_of
-from solver.design.train import LinkPlace, Placement
+from solver import Design, Train, judge, solve
+from solver.answer.document import Status
+from solver.answer.document import answer_of as document
 from solver.files.text import data_of
-from solver.search.options.candidates import Candidates
 from solver.search.order import engine
 from solver.search.order.levels import search
 from solver.search.place.drive import motors
@@ -28,19 +27,17 @@ from solver.search.place.rollers import GRID, STEP, Wheelhouse, turned
 from solver.search.stop import WorkLimit
 from solver.search.why.explain import explain
 
-CHUNKS, SEEDS = 24, 168
+CHUNKS, SEEDS = 24, KINDS["placed"].many
 
 
 def outcome(found):
-    """What a search found, as the enumeration gives it."""
+    """What a search found, as `enumerated.placed` has it."""
     return [
         (
-            replace(one.train, placement=None),
+            one.key,
+            teeth(one.train),
             tuple(place.radius for place in one.train.placement.links),
-            [
-                (place.direction, (mm(place.arbor), [mm(spot) for spot in place.thirds]))
-                for place in places(one.train.placement)
-            ],
+            [(place.direction, place.arbor, place.thirds) for place in places(one.train.placement)],
             motor(one.train.placement.drive),
         )
         for one in found
@@ -53,69 +50,50 @@ def places(placement):
 
 
 def motor(drive):
-    """A motor, of the search or of the enumeration, but for its place."""
-    if drive is None:
-        return None
-    third = drive.third if hasattr(drive, "third") else (*drive.thirds, None)[0]
-    return drive.ring, drive.rpm, drive.pinion, third
+    """A motor but for its place."""
+    return drive and (drive.ring, drive.rpm, drive.pinion, (*drive.thirds, None)[0])
 
 
-def mm(spot):
-    return spot[0] / 1000, spot[1] / 1000
-
-
-@cache
-def compared(seed: int) -> Counter:
-    """Compare one random design; what kind of case it was."""
-    text = random_placed_design(seed)
-    return against_enumeration(Design.parse(text), f"seed {seed}\n{text}")
-
-
-def against_enumeration(design: Design, told: str) -> Counter:
-    try:
-        wanted, refused = ranked_with_places(design, design.keep)
-    except (TooNear, TooMany):
+def compare(kind: str, number: int) -> Counter:
+    """Compare the search with the enumeration of a random design; what kind of case it was."""
+    design = KINDS[kind].design(number)
+    wanted = answer_of(kind, number, design)
+    if wanted.many < 0:
         return Counter(given_up=1)
     result = search(design)
     assert result.complete
-    due = [(train, radii, placed, motor(drive)) for _, train, radii, placed, drive in wanted]
-    assert outcome(result.found) == due, told
-    assert [one.key for one in result.found] == [entry[0] for entry in wanted], told
-    answer = answer_of(design, result)  # every solution judged, or Unsound is raised
-    assert answer.status is (Status.OPTIMAL if wanted else Status.INFEASIBLE)
+    points = sorted({(one.found.figures.error_square, one.found.figures.envelope_teeth) for one in result.front})
+    found = [outcome(result.found), points]
+    assert wanted.is_of(found), differs(kind, number, design, found)
+    answer = document(design, result)  # every solution judged, or Unsound is raised
+    assert answer.status is (Status.OPTIMAL if wanted.many else Status.INFEASIBLE)
     assert answer.trains(design)[: len(result.found)] == [one.train for one in result.found]
-    if design.front:
-        every, _ = ranked_with_places(replace(design, rank=design.front), 10**6)
-        assert design.front == ("error", "envelope")
-        best = [entry for entry in every if not any(beats(other, entry) for other in every)]
-        points = {(point.found.figures.error_square, point.found.figures.envelope_teeth) for point in result.front}
-        assert points == {entry[0][:2] for entry in best}, told
-    links = [link for _, train, *_ in wanted for link in train.links]
+    drives = [one.train.placement.drive for one in result.found]
+    motor_thirds = any(drive.thirds for drive in drives if drive)
+    return sort_of(design, wanted) + Counter(motor_thirds=motor_thirds)
+
+
+def sort_of(design: Design, wanted: Answer) -> Counter:
     drive = design.drive
+    feasible = wanted.many > 0
     return Counter(
-        compared=1,
-        feasible=bool(wanted),
-        refused=refused > 0,
-        thirds=any(link.thirds for link in links),
-        plate=design.fit.plate != "none" and bool(wanted),
-        frame=design.fit.frame is not None and bool(wanted),
-        driven=drive is not None and bool(wanted),
-        compact=drive is not None and "envelope" in design.rank and bool(wanted),
-        capped=drive is not None and design.limits.max_envelope is not None and bool(wanted),
-        front=bool(design.front) and bool(wanted),
-        motor_thirds=any(entry[-1].third is not None for entry in wanted if entry[-1]),
+        compared=wanted.many >= 0,
+        feasible=feasible,
+        refused=wanted.refused > 0,
+        thirds=wanted.thirds > 0,
+        plate=design.fit.plate != "none" and feasible,
+        frame=design.fit.frame is not None and feasible,
+        driven=drive is not None and feasible,
+        compact=drive is not None and "envelope" in design.rank and feasible,
+        capped=drive is not None and design.limits.max_envelope is not None and feasible,
+        front=bool(design.front) and feasible,
     )
 
 
-def beats(one, other) -> bool:
-    """Whether the first two figures of one are nowhere worse, and somewhere better."""
-    (a, b), (c, d) = one[0][:2], other[0][:2]
-    return a <= c and b <= d and (a, b) != (c, d)
-
-
+@pytest.mark.enumerated
 @pytest.mark.parametrize("chunk", range(CHUNKS))
 def test_the_best_that_fits_equals_enumeration(chunk):
-    counts = sum((compared(seed) for seed in range(chunk, SEEDS, CHUNKS)), Counter())
+    counts = sum((compare("placed", seed) for seed in range(chunk, SEEDS, CHUNKS)), Counter())
     assert counts["compared"] >= SEEDS // CHUNKS - 2
 
 
@@ -123,7 +101,8 @@ def test_the_random_designs_are_worth_comparing():
     """Of the first hundred: many have an answer, and in many the best by teeth alone has no place."""
     counts: Counter = Counter()
     for seed in range(100):
-        counts += compared(seed)
+        design = KINDS["placed"].design(seed)
+        counts += sort_of(design, kept("placed", seed, design))
     assert counts["compared"] >= 95
     # 25 are refused, where it was 30 while bodies were drawn that stand out beyond ring 0, where none can.
     assert counts["feasible"] >= 45 and counts["refused"] >= 25 and counts["thirds"] >= 15
@@ -131,121 +110,32 @@ def test_the_random_designs_are_worth_comparing():
     assert counts["driven"] >= 15 and counts["compact"] >= 5 and counts["capped"] >= 5
 
 
-BACKWARDS = """
-[bodies]
-list = [{{name = "a", period = 1}}, {{name = "b", period = {period}, sense = "reverse"}}]
-[rings]
-inner_teeth = {inner}
-tooth_step = {step}
-tooth_pitch = 6.5
-addendum = {addendum}
-rim = 2
-[arbors]
-wheel_teeth = {{min = 5, max = 9}}
-pinion_teeth = {{min = 4, max = 8}}
-third_gears = 1
-third_teeth = {{min = 4, max = 7}}
-[fit]
-clearance = {clearance}
-directions = {directions}
-plate = "{plate}"
-[search]
-max_error_pct = 80
-keep = 4
-rank = {rank}
-{cap}
-[drive]
-motor_rpm = [2, 3]
-pinion_teeth = [{pinion}, {more}]
-ring = "outer"
-third_gears = 1
-reverse_ok = false
-turn = {{body = "b", seconds = {seconds}}}
-"""
-
-
+@pytest.mark.enumerated
 def test_drives_with_third_gears_equal_enumeration():
     """The outer ring turns back, and the motor may not: each drive needs a third gear, which reaches out farthest."""
-    rng, seen = random.Random(4), Counter()
-    for _ in range(24):
-        pinion = rng.randint(4, 6)
-        text = BACKWARDS.format(
-            period=round(rng.uniform(1.3, 2.5), 3),
-            inner=rng.randint(14, 24),
-            step=rng.randint(3, 6),
-            addendum=rng.choice((0, 1)),
-            clearance=rng.choice((0.5, 1.5)),
-            directions=rng.choice((3, 5, "[10, 40, 200]")),
-            plate=rng.choice(("none", "none", "inner", "outer")),
-            rank=rng.choice(('["error"]', '["envelope", "error"]', '["error", "envelope"]', '["jigs", "envelope"]')),
-            cap=rng.choice(("", "max_envelope = 48", "max_envelope = 55", 'front = ["error", "envelope"]')),
-            pinion=pinion,
-            more=pinion + rng.randint(1, 3),
-            seconds=rng.choice((20, 45)),
-        )
-        seen += against_enumeration(Design.parse(text), text)
+    seen = sum((compare("driven", number) for number in range(24)), Counter())
     assert seen["motor_thirds"] == seen["driven"] >= 12 and seen["capped"] >= 3 and seen["compact"] >= 5, seen
     assert seen["front"] >= 3
 
 
-TIES = """
-[bodies]
-list = [{{name = "a", period = 1}}, {{name = "b", period_range = [1.5, 3.5]}}]
-[rings]
-inner_teeth = {inner}
-tooth_step = {step}
-tooth_pitch = 6.5
-addendum = 1
-rim = 2
-[arbors]
-wheel_teeth = {{min = 5, max = 12}}
-pinion_teeth = {{min = 4, max = 9}}
-[fit]
-clearance = 0.5
-directions = {directions}
-[search]
-keep = {keep}
-rank = {rank}
-{cap}
-[drive]
-motor_rpm = [2, 3]
-pinion_teeth = {{min = 5, max = 20}}
-turn = {{body = "b", seconds = {seconds}}}
-"""
-
-
+@pytest.mark.enumerated
 def test_a_crowd_of_ties_keeps_its_wished_drives(monkeypatch):
     """Where more tie than may be listed, the envelope is decided by caps: they must not choose other drives."""
     for name in ("LIST_LIMIT", "MODEL_LIMIT", "LIST_PER_KEPT"):
         monkeypatch.setattr(engine, name, 1)
-    rng, seen = random.Random(1), Counter()
-    for _ in range(20):
-        text = TIES.format(
-            inner=rng.randint(14, 24),
-            step=rng.randint(3, 5),
-            directions=rng.choice((3, 5, 8)),
-            keep=rng.choice((1, 2, 3)),
-            rank=rng.choice(('["error"]', '["error", "largest"]', '["parts"]')),
-            cap=rng.choice(("", "max_envelope = 45", "max_envelope = 55")),
-            seconds=rng.choice((20, 45, 60)),
-        )
-        seen += against_enumeration(Design.parse(text), text)
+    seen = sum((compare("tied", number) for number in range(20)), Counter())
     assert seen["driven"] >= 16 and seen["capped"] >= 6
 
 
+@pytest.mark.enumerated
 def test_no_body_can_stand_out_beyond_ring_0():
     """Why a design may not ask for it: where rings grow, enumeration and search find no place, however much room."""
-    rng, thirds = random.Random(8), 0
-    for _ in range(8):
-        text = BACKWARDS.split("[drive]")[0].format(
-            period=round(rng.uniform(1.3, 2.5), 3), inner=rng.randint(14, 24), step=rng.randint(3, 6), addendum=0,
-            clearance=0, directions=4, plate="none", rank='["error"]', cap="",
-        )  # fmt: skip
-        design = Design.parse(text.replace('"reverse"', rng.choice(('"same"', '"either"', '"reverse"'))))
-        design = replace(design, fit=replace(design.fit, post_radius=Fraction(1, 1000)))
-        free, inside = ranked_with_places(design, 4)[0], standing_inside(design)
-        assert free and ranked_with_places(inside, 1)[0] == search(inside).found == []
-        thirds += any(link.thirds for _, train, *_ in free for link in train.links)
+    thirds = 0
+    for number in range(8):
+        free, inside = (KINDS[kind].design(number) for kind in ("turning", "inside"))
+        there = answer_of("turning", number, free)
+        assert there.many and answer_of("inside", number, inside).many == len(search(inside).found) == 0
+        thirds += there.thirds > 0
     assert thirds >= 3
 
 
@@ -322,73 +212,6 @@ def test_fewest_rollers_come_first_and_larger_reach_needs_fewer():
 def test_a_ring_too_small_for_rollers_is_said():
     design = rolling("4", 60, 40)
     assert solve(design).status is Status.INFEASIBLE
-
-
-# -- the corner --------------------------------------------------------------------------------------------------------
-
-CORNER = """
-[bodies]
-list = [{{name = "inner", period = 1}}, {{name = "outer", period = 2}}]
-[rings]
-teeth = {rings}
-tooth_pitch = 25.4
-addendum = {addendum}
-rim = 0
-[arbors]
-wheel_teeth = {{min = 3, max = 60}}
-pinion_teeth = {{min = 3, max = 60}}
-[fit]
-frame = {{shape = "square", side = 635}}
-clearance = 0
-directions = {directions}
-"""
-RINGS = tuple(range(18, 73, 6))
-
-
-def last_link(addendum: float, direction: int, wheel: int):
-    """The rules that the outermost plain link breaks with that wheel in that direction, and the most that is missing
-    for each [mm]."""
-    text = CORNER.format(rings=list(RINGS[-2:]), addendum=addendum, directions=[direction])
-    design = Design.parse(text)
-    arbor = 66 + wheel
-    far = arbor * 25.4 / (2 * math.pi) * 1000
-    turn = math.radians(direction)
-    place = LinkPlace(Fraction(direction), arbor, (round(far * math.cos(turn)), round(far * math.sin(turn))))
-    pinion = max(wheel - 6, 1)  # one that turns would not be wanted, but only the wheel is measured
-    train = Train(RINGS[-2:], (0, 1), (Link("plain", wheel, pinion),), Placement((place,)))
-    short: dict[str, float] = {}
-    for one in judge(design, train).violations:
-        if one.rule not in ("error", "teeth", "reverted"):
-            short[one.rule] = max(short.get(one.rule, 0), one.short_mm)
-    return short
-
-
-@pytest.mark.parametrize(
-    ("addendum", "direction", "most"),
-    [(0, 45, 18), (0, 0, 6), (12.7, 45, 16), (12.7, 0, 4)],
-)
-def test_how_large_the_outermost_wheel_may_be(addendum, direction, most):
-    """Rings of 18 to 72 teeth by 6, pitch 25.4 mm, square frame of 635 mm (common practice, no source; computed):
-    r = 25.4/(2 pi) = 4.0425 mm a tooth, 317.5 mm to the side. In the corner (66 + a) cos 45 + a teeth must fit, at the
-    side 66 + 2 a: 18 and 6 teeth with addendum 0, 16 and 4 with 12.7 mm (which is pi teeth). At a side no plain link
-    remains, since its pinion would have none or less."""
-    tooth, half = 25.4 / (2 * math.pi), 317.5 - addendum
-    cosine = math.cos(math.radians(direction))
-    assert most == math.floor((half / tooth - 66 * cosine) / (1 + cosine))
-    assert "frame" not in last_link(addendum, direction, most)
-    assert "frame" in last_link(addendum, direction, most + 1)
-    design = Design.parse(CORNER.format(rings=list(RINGS[-2:]), addendum=addendum, directions=[direction]))
-    wheels = [one.wheel for one in Candidates(design).between(66, 72)]
-    assert max(wheels, default=None) == (most if most - 6 >= 3 else None)
-
-
-@pytest.mark.parametrize(("addendum", "short"), [(0, 22.984), (12.7, 35.684)])
-def test_a_wheel_of_22_is_refused_in_the_corner(addendum, short):
-    broken = last_link(addendum, 45, 22)
-    assert list(broken) == ["frame"]
-    tooth = 25.4 / (2 * math.pi)
-    assert broken["frame"] == pytest.approx(88 * tooth * math.sqrt(0.5) + 22 * tooth + addendum - 317.5, abs=1e-3)
-    assert broken["frame"] == pytest.approx(short, abs=1e-3)
 
 
 # -- the sense ---------------------------------------------------------------------------------------------------------

@@ -54,6 +54,7 @@ def ranked(stored: Path, *words: str) -> list[dict]:
     return document["solutions"]
 
 
+@pytest.mark.slow
 def test_the_order_and_the_limits_are_those_of_plain_python(stored, rows):
     found = ranked(stored, "--by", "jigs,error,teeth", "--most", "error=3", "--most", "parts=11", "--top", "30")
     kept = [row for row in rows if row["worst_error_pct"] <= 3 and row["parts"] <= 11]
@@ -62,6 +63,7 @@ def test_the_order_and_the_limits_are_those_of_plain_python(stored, rows):
     assert figures == [(row["jigs"], row["worst_error_pct"], row["teeth"]) for row in kept[:30]] and len(kept) > 3
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("keys", [("error", "parts"), ("jigs", "error"), ("error", "parts", "teeth")])
 def test_a_front_holds_what_no_other_solution_beats(stored, rows, keys):
     found = ranked(stored, "--front", ",".join(keys), "--top", "1000")
@@ -72,6 +74,7 @@ def test_a_front_holds_what_no_other_solution_beats(stored, rows, keys):
     assert sorted(tuple(one["solution"][KEYS[key]] for key in keys) for one in found) == best
 
 
+@pytest.mark.slow
 def test_designs_are_chosen_by_what_their_files_say(stored, rows):
     for field, value, settings in (
         ("rings.inner_teeth", "20", {"rings.inner_teeth": 20}),
@@ -87,6 +90,7 @@ def test_designs_are_chosen_by_what_their_files_say(stored, rows):
     assert alone and {one["point"] for one in alone} == {None}
 
 
+@pytest.mark.slow
 def test_csv_and_parquet_hold_what_the_table_shows(stored):
     words = ("rank", "runs/results/moons", "--by", "error", "--top", "4", "--csv", "--parquet", "best.parquet")
     code, out, err = call(*words, cwd=stored)
@@ -99,6 +103,7 @@ def test_csv_and_parquet_hold_what_the_table_shows(stored):
     assert code == 0 and all(row["point_id"][:12] in out for row in table)
 
 
+@pytest.mark.slow
 def test_a_plot_is_sound_svg_and_joins_the_front(stored):
     code, _, err = call("rank", "runs/results/moons", "--plot", "front.svg", cwd=stored)
     assert code == 0 and "drawn as front.svg" in err
@@ -108,6 +113,7 @@ def test_a_plot_is_sound_svg_and_joins_the_front(stored):
     assert code == 2 and "--plot moons.toml: exists already" in err
 
 
+@pytest.mark.slow
 def test_damaged_runs_are_named_and_the_others_ranked(stored, tmp_path):
     """One of each kind of damage, beside a design and a sweep that are sound."""
     (alone,) = (stored / "runs/results").glob("alone*")
@@ -142,6 +148,7 @@ def edited(file: Path, old: str, new: str) -> None:
     file.write_text(text.replace(old, new))
 
 
+@pytest.mark.slow
 def test_a_run_that_goes_on_can_be_ranked(tmp_path):
     seconds = 0.9
     while True:
@@ -166,6 +173,7 @@ def test_a_shelf_of_many_row_groups_gives_the_rows_asked_for(tmp_path):
     assert isinstance(found, pa.Table) and found.num_rows == 20
 
 
+@pytest.mark.slow
 def test_all_points_of_a_stored_sweep_solve_to_the_same_from_another_folder(stored, tmp_path):
     shutil.copytree(stored / "runs/results/moons", tmp_path / "kept")
     code, out, err = call("rerun", "kept", "--all", cwd=tmp_path)
@@ -181,6 +189,7 @@ def test_all_points_of_a_stored_sweep_solve_to_the_same_from_another_folder(stor
     assert code == 2 and "choose which points with --point ID, --best N or --all" in err
 
 
+@pytest.mark.slow
 def test_a_stored_figure_that_is_not_what_solving_gives_is_told(stored, tmp_path):
     """A forger who repairs every hash is found by solving again."""
     from solver.batch.store import parts
@@ -206,6 +215,7 @@ def test_the_sweeps_that_ship_are_sound():
     assert sizes == {"sweep-solar-system": 315, "sweep-moons": 144, "sweep-trappist-1": 289}
 
 
+@pytest.mark.slow
 def test_the_readme_examples_of_other_readers_run(tmp_path):
     text = (ROOT / "README.md").read_text()
     examples = [code for code in re.findall(r"```python\n(.*?)```", text, re.S) if "runs/results/sweep-moons" in code]

@@ -23,6 +23,8 @@ from solver.files.text import data_of
 from solver.service.errors import CheckFailed
 from solver.service.limits import Limits
 
+pytestmark = pytest.mark.slow
+
 PLACED = BASE.replace('directions = "none"', "directions = 24")
 LIMITS = Limits(solve_seconds=1e6, most_points=200, most_jobs=20)
 

@@ -11,6 +11,8 @@ import pytest
 from commands import ROOT
 from serving import ended, running, submitted
 
+pytestmark = pytest.mark.slow
+
 TEXT = (ROOT / "README.md").read_text(encoding="utf-8")
 SECTION = TEXT.split("## The service\n")[1].split("\n## ")[0]
 

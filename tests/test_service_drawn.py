@@ -25,6 +25,8 @@ from sweeping import BASE
 from solver.service.http.openapi import DESIGN_JSON, DESIGN_TOML, SWEEP_TOML
 from solver.service.limits import Limits
 
+pytestmark = pytest.mark.slow
+
 MANY = int(os.environ.get("RINGWRIGHT_FUZZ", "0"))
 FEW = 6
 LIMITS = Limits(most_jobs=4, most_points=20, solve_seconds=0.5, workers=1)

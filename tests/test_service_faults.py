@@ -18,6 +18,8 @@ from sweeping import BASE, HARD, SMALL, call, marked, table_bytes, write
 from solver.service.jobs.jobs import Jobs
 from solver.service.limits import Limits
 
+pytestmark = pytest.mark.slow
+
 
 def all_gone(mark: str, seconds: float) -> bool:
     end = time.monotonic() + seconds
@@ -64,7 +66,7 @@ def test_killed_in_the_middle_of_a_sweep_it_goes_on_and_ends_with_the_same_bytes
     assert table_bytes(data / "jobs" / job) == undisturbed
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize("pauses", [(0.3, 1.2, 2.0, 2.6)])
 def test_killed_again_and_again_it_ends_with_the_same_bytes(tmp_path, undisturbed, pauses):
     """Whenever it comes: while the service begins, while its runners do, while they solve."""

@@ -25,6 +25,8 @@ from solver.service.http.server import Setup, serve, trusted
 from solver.service.http.token import COOKIE, Token
 from solver.service.limits import Limits
 
+pytestmark = pytest.mark.slow
+
 TOKEN = "correct-horse-battery"
 HASTY = Limits(body_bytes=1000, body_seconds=0.4, head_seconds=0.4)
 

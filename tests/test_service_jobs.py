@@ -162,6 +162,7 @@ def test_more_points_than_allowed_are_refused_before_they_are_made():
 # -- what is kept ------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_a_design_is_solved_and_ranked(jobs):
     view, new = jobs.submit(BASE)
     assert new and view.state == "waiting" and (view.total, view.finished) == (1, 0)
@@ -177,6 +178,7 @@ def test_a_design_is_solved_and_ranked(jobs):
     assert jobs.text(view.id) == BASE
 
 
+@pytest.mark.slow
 def test_what_means_the_same_is_one_job(jobs):
     first, new = jobs.submit(BASE)
     again, new_again = jobs.submit(as_json(BASE), form="json")
@@ -184,6 +186,7 @@ def test_what_means_the_same_is_one_job(jobs):
     assert jobs.listing()[1] == 1
 
 
+@pytest.mark.slow
 def test_sent_many_times_at_once_it_is_one_job(jobs):
     news: list[bool] = []
     threads = [threading.Thread(target=lambda: news.append(jobs.submit(BASE)[1])) for _ in range(8)]
@@ -202,6 +205,7 @@ def test_checking_submits_nothing(jobs):
     assert not list((jobs.data / "jobs").iterdir())
 
 
+@pytest.mark.slow
 def test_a_kind_can_be_asked_for(jobs):
     assert jobs.check(BASE, "design").kind == "design"
     with pytest.raises(DesignError, match="nothing is varied"):
@@ -210,6 +214,7 @@ def test_a_kind_can_be_asked_for(jobs):
         jobs.check(SMALL, "design")
 
 
+@pytest.mark.slow
 def test_jobs_are_listed_newest_first_over_a_restart(tmp_path):
     texts = [BASE.replace("keep = 3", f"keep = {number}") for number in (1, 2, 4)]
     with Jobs(tmp_path, LIMITS) as jobs:
@@ -222,6 +227,7 @@ def test_jobs_are_listed_newest_first_over_a_restart(tmp_path):
         assert jobs.listing(0, 1) == ([jobs.view(fourth)], 4)
 
 
+@pytest.mark.slow
 def test_a_long_sweep_does_not_keep_a_design_waiting(jobs):
     sweep = jobs.submit(HARD)[0].id
     until(jobs, sweep, lambda view: view.finished == 2)
@@ -232,6 +238,7 @@ def test_a_long_sweep_does_not_keep_a_design_waiting(jobs):
     assert (stopped.state, stopped.points["waiting"]) == ("stopped", 1)
 
 
+@pytest.mark.slow
 def test_a_job_is_stopped_resumed_and_removed(jobs):
     job = jobs.submit(HARD)[0].id
     until(jobs, job, lambda view: view.finished == 2)
@@ -255,6 +262,7 @@ def test_a_job_is_stopped_resumed_and_removed(jobs):
     assert jobs.submit(HARD)[1]
 
 
+@pytest.mark.slow
 def test_a_job_that_waits_is_stopped_at_once(jobs):
     first, second = jobs.submit(HARD)[0].id, jobs.submit(SMALL)[0].id
     assert jobs.stop(second).state == "stopped"
@@ -262,6 +270,7 @@ def test_a_job_that_waits_is_stopped_at_once(jobs):
     jobs.stop(first)
 
 
+@pytest.mark.slow
 def test_a_complete_job_can_neither_be_stopped_nor_resumed(jobs):
     job = over(jobs, jobs.submit(BASE)[0].id).id
     with pytest.raises(NotNow, match="the job is complete; only one that waits or is being solved"):
@@ -270,6 +279,7 @@ def test_a_complete_job_can_neither_be_stopped_nor_resumed(jobs):
         jobs.resume(job)
 
 
+@pytest.mark.slow
 def test_the_time_of_a_point_is_limited_and_a_job_with_stopped_points_can_be_resumed(tmp_path):
     text = HARD.replace("search.time_limit_s = 100000\n", "")
     with Jobs(tmp_path, Limits(solve_seconds=0.5)) as jobs:
@@ -283,12 +293,14 @@ def test_the_time_of_a_point_is_limited_and_a_job_with_stopped_points_can_be_res
         assert (again.state, again.points["stopped"]) == ("complete", 1)
 
 
+@pytest.mark.slow
 def test_the_time_of_a_sweep_is_its_own_limit(jobs):
     job = jobs.submit(HARD + "total_s = 2\n")[0].id
     done = over(jobs, job)
     assert (done.state, done.reason) == ("stopped", "limits.total_s = 2 is over")
 
 
+@pytest.mark.slow
 def test_memory_is_limited(tmp_path):
     with Jobs(tmp_path, Limits(memory_mb=256)) as jobs:
         hard = HARD.replace("search.time_limit_s = 100000", "search.time_limit_s = 60")
@@ -298,6 +310,7 @@ def test_memory_is_limited(tmp_path):
         jobs.stop(job)
 
 
+@pytest.mark.slow
 def test_open_jobs_are_limited_but_what_is_one_already_is_found(tmp_path):
     with Jobs(tmp_path, Limits(most_jobs=1, solve_seconds=1e6)) as jobs:
         job = jobs.submit(HARD)[0].id
@@ -314,6 +327,7 @@ def test_open_jobs_are_limited_but_what_is_one_already_is_found(tmp_path):
                 jobs.resume(job)
 
 
+@pytest.mark.slow
 def test_what_takes_too_long_to_check_is_refused_and_the_next_is_not(tmp_path):
     grid = "rings.inner_teeth = {min = 20, max = 900}\nsearch.max_parts = {min = 20, max = 1000}\n"
     slow = BASE + f"[vary]\n{grid}[limits]\npoints = 1000000\n"
@@ -324,6 +338,7 @@ def test_what_takes_too_long_to_check_is_refused_and_the_next_is_not(tmp_path):
         assert not list((tmp_path / "new").iterdir())
 
 
+@pytest.mark.slow
 def test_what_is_not_there_is_said_to_be(jobs):
     job = over(jobs, jobs.submit(BASE)[0].id).id
     point = jobs.points(job)[0]["point"]
@@ -336,6 +351,7 @@ def test_what_is_not_there_is_said_to_be(jobs):
         jobs.solution(job, "0" * 64, 1)
 
 
+@pytest.mark.slow
 def test_results_of_a_job_that_goes_on_are_what_is_there(jobs):
     job = jobs.submit(HARD)[0].id
     until(jobs, job, lambda view: view.finished == 2)
@@ -348,6 +364,7 @@ def test_results_of_a_job_that_goes_on_are_what_is_there(jobs):
     assert {row["settings"]["rings.inner_teeth"] for row in found.rows} == {26} and len(found.rows) <= 2
 
 
+@pytest.mark.slow
 def test_versions_only_grow_over_restarts_and_of_what_is_over_stay(tmp_path):
     seen: dict[str, list[int]] = {}
     with Jobs(tmp_path, LIMITS) as jobs:
@@ -364,6 +381,7 @@ def test_versions_only_grow_over_restarts_and_of_what_is_over_stay(tmp_path):
     assert jobs.view(hard).version * 1000 < 2**53
 
 
+@pytest.mark.slow
 def test_a_job_of_an_older_program_is_solved_anew(tmp_path, monkeypatch):
     """What was entered by code that answers otherwise goes on with this code, from its text."""
     from solver.batch.sweep.table import JobTable
@@ -406,6 +424,7 @@ def test_a_check_whose_process_is_gone_says_so_and_the_next_begins_another(tmp_p
         assert checkers.check(BASE, "toml", None, tmp_path, None).points == 1
 
 
+@pytest.mark.slow
 def test_what_is_kept_of_a_removed_job_is_not_told_of_the_one_that_took_its_place(jobs):
     """The same design is the same folder, and may come to the same version."""
     job, _ = jobs.submit(BASE)
@@ -421,6 +440,7 @@ def test_what_is_kept_of_a_removed_job_is_not_told_of_the_one_that_took_its_plac
     assert jobs.answer(job.id, "page", lambda _: b"second") == b"second"
 
 
+@pytest.mark.slow
 def test_answers_that_are_asked_for_again_and_again_stay(jobs):
     job, _ = jobs.submit(BASE)
     over(jobs, job.id)

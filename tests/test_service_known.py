@@ -27,6 +27,8 @@ from solver.service.kept.entered import enter
 from solver.service.kept.record import Over, Record, read_record, write_record
 from solver.service.limits import Limits
 
+pytestmark = pytest.mark.slow
+
 LIMITS = Limits(solve_seconds=1e6, workers=2)
 TWO = "[vary]\nrings.inner_teeth = [24, 26]\n"
 NONE = BASE + "max_error_pct = 0\nmax_parts = 1\n"  # proven at once: three rings alone are more than one part

@@ -11,7 +11,7 @@ import unicodedata
 from pathlib import Path
 
 import pytest
-from commands import forked
+from commands import forked, quoted, two_bodies
 
 from solver.cli.screen import Screen
 from solver.cli.tables import Paper, plain_table
@@ -23,36 +23,14 @@ from solver.words.shown import escaped, seen, shown, shown_lines
 
 # Clears the screen, hides what follows (in seven bits and in eight), writes backwards, breaks the line, is not there.
 HOSTILE = "A\x1b[2J\x1b[8m\x9b8mB\u202eC\nFAKE proven best: 0\rD\u2028E\u200bF\x07\U000e0041G"
-DESIGN = f"""
-title = {json.dumps(HOSTILE)}
-[[bodies.list]]
-name = {json.dumps("Moon" + HOSTILE)}
-period = 1
-[[bodies.list]]
-name = "Other"
-period = "2.01"
-[rings]
-inner_teeth = 24
-tooth_step = 6
-[fit]
-frame = {{shape = "square", side = 640}}
-[search]
-keep = 2
-"""
+DESIGN = two_bodies(HOSTILE, "Moon" + HOSTILE, "Other")
 TRAIN = f"""
-title = {json.dumps(HOSTILE)}
+title = {quoted(HOSTILE)}
 [[train.meshes]]
-driver = {json.dumps("a" + HOSTILE)}
+driver = {quoted("a" + HOSTILE)}
 driven = "b"
 teeth = [24, 30]
 """
-
-
-def tidy(text: str) -> str:
-    """TOML has no pairs of surrogates, which JSON has."""
-    return text.replace("\\udb40\\udc41", "\\U000e0041")
-
-
 HIDDEN = ("Cc", "Cf", "Cs", "Zl", "Zp")
 
 
@@ -78,9 +56,10 @@ def test_lines_of_ours_stay_lines():
 def folder(tmp_path_factory) -> Path:
     """A design, a train and a sweep that mean no good, and a run of each that can be solved."""
     folder = tmp_path_factory.mktemp(f"d\n\x1b[31m\u202e{'x'}")
-    (folder / "design.toml").write_text(tidy(DESIGN))
-    (folder / "train.toml").write_text(tidy(TRAIN))
-    (folder / "sweep.toml").write_text(tidy(DESIGN) + "[vary]\nbodies.reference = ['first', 'best']\n")
+    (folder / "design.toml").write_text(DESIGN, encoding="utf-8")
+    (folder / "train.toml").write_text(TRAIN, encoding="utf-8")
+    varied = DESIGN + "[vary]\nbodies.reference = ['first', 'best']\n"
+    (folder / "sweep.toml").write_text(varied, encoding="utf-8")
     code, _, err = forked("solve", "design.toml", cwd=folder)
     assert code == 0, err
     code, _, err = forked("sweep", "sweep.toml", "--workers", "1", cwd=folder)
@@ -88,11 +67,13 @@ def folder(tmp_path_factory) -> Path:
     return folder
 
 
+@pytest.mark.slow
 def test_the_design_means_what_this_test_thinks(folder):
     design = Design.load(folder / "design.toml")
     assert (design.title, design.bodies[0].name) == (HOSTILE, "Moon" + HOSTILE)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "words",
     [
@@ -123,6 +104,7 @@ def test_no_command_hands_it_on(folder, words):
         assert out.decode().startswith(shown(HOSTILE) + "\n")
 
 
+@pytest.mark.slow
 def test_documents_say_exactly_what_was_written(folder):
     _, out, _ = forked("solve", "design.toml", "--json", cwd=folder)
     document = json.loads(out)

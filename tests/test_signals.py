@@ -33,6 +33,8 @@ from solver.search.place.placing import Fitter
 from solver.search.stop import Interrupt
 from solver.search.why import explain as explain_module
 
+pytestmark = pytest.mark.slow
+
 SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
 so_far = Levels.so_far
 DESIGN = """

@@ -89,6 +89,7 @@ def hall(tmp_path_factory) -> Path:
     return folder
 
 
+@pytest.mark.slow
 def test_no_csv_of_a_hostile_design_runs(hall):
     (stored,) = (hall / "runs/results").iterdir()
     code, out, err = run("rank", str(stored), "--csv", cwd=hall)
@@ -105,6 +106,7 @@ def test_no_csv_of_a_hostile_design_runs(hall):
     assert float(titled["worst_error_pct"]) > 0 and titled["title"].endswith("\");'-1")
 
 
+@pytest.mark.slow
 def test_nor_does_that_of_the_service(tmp_path):
     with in_thread(tmp_path / "data", Limits()) as (port, _), httpx.Client(trust_env=False, timeout=60) as client:
         client.base_url = f"http://127.0.0.1:{port}"
@@ -146,6 +148,7 @@ def choice(top: int, form: str = "csv") -> RankChoice:
     return RankChoice(["error", "parts"], {}, [], [], top, form, None, None)
 
 
+@pytest.mark.slow
 def test_the_order_of_csv_is_that_of_the_figures_over_row_groups(many, capsys, monkeypatch):
     monkeypatch.setattr(ranking, "TOGETHER", 1_500)
     assert run_rank([many], choice(1_000_000)) == 0
@@ -167,6 +170,7 @@ class Nowhere(io.TextIOBase):
         return len(text)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("form", ["csv", "json"])
 def test_memory_does_not_grow_with_the_rows_that_are_written(many, monkeypatch, form):
     """What Python holds at most, where 50 rows are read together: a row as plain data has some 5 kB."""

@@ -71,11 +71,13 @@ def test_equal_runs_get_names_of_their_own(tmp_path, answer):
     assert len(folders) == 3 and all(load_run(folder).solutions for folder in folders)
 
 
+@pytest.mark.slow
 def test_rerun_is_identical(stored):
     code, out, err = run("rerun", str(stored), cwd=stored.parent)
     assert (code, out, err) == (0, "identical\n", "")
 
 
+@pytest.mark.slow
 def test_rerun_says_what_was_changed(stored):
     table = pq.read_table(stored / "solutions.parquet")
     rows = table.to_pylist()
@@ -90,6 +92,7 @@ def test_rerun_says_what_was_changed(stored):
     ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "value", "line"),
     [
@@ -120,6 +123,7 @@ def test_no_change_of_the_record_goes_unnoticed(stored, name):
     assert load_run(stored).damaged == ()
 
 
+@pytest.mark.slow
 def test_a_missing_picture_is_no_damage(stored, tmp_path):
     (stored / "picture.svg").unlink()
     assert load_run(stored).damaged == ()
@@ -192,6 +196,7 @@ def test_damage_is_named(stored, tmp_path):
             load_run(copy)
 
 
+@pytest.mark.slow
 def test_a_flipped_byte_is_noticed(stored):
     file = stored / "solutions.parquet"
     data = bytearray(file.read_bytes())
@@ -205,12 +210,14 @@ def test_a_flipped_byte_is_noticed(stored):
     assert code == 2 and "Traceback" not in err
 
 
+@pytest.mark.slow
 def test_a_folder_that_cannot_be_written_is_said(tmp_path):
     (tmp_path / "results").write_text("a file, not a folder")
     code, out, err = run("solve", str(DEMO), "--results", str(tmp_path / "results"), cwd=tmp_path)
     assert code == 2 and "proven best" in out and "results" in err and "Traceback" not in err
 
 
+@pytest.mark.slow
 def test_kill_at_any_moment_leaves_no_half_run(tmp_path):
     """kill -9 at 30 random moments, half of them while the run is being written: all that is there is whole."""
     rng = random.Random(20261125)

@@ -8,29 +8,16 @@ import tomllib
 from pathlib import Path
 
 import pytest
-from commands import CONFIGS, ROOT, forked, start
+from commands import CONFIGS, ROOT, forked, start, two_bodies
 from sweeping import SMALL, write
 
 from solver.cli.streams import _ERRORS
 from solver.words.shown import escaped
 
+pytestmark = pytest.mark.slow
+
 TITLE = "Żółw's Ørrery, 木星 🪐"
-DESIGN = f"""
-title = "{TITLE}"
-[[bodies.list]]
-name = "Ío"
-period = 1
-[[bodies.list]]
-name = "木星🪐"
-period = "2.01"
-[rings]
-inner_teeth = 24
-tooth_step = 6
-[fit]
-frame = {{shape = "square", side = 640}}
-[search]
-keep = 2
-"""
+DESIGN = two_bodies(TITLE, "Ío", "木星🪐")
 FULL = Path("/dev/full")
 ENCODINGS = {"latin-1": "strict", "ascii": "surrogateescape", "cp437": "strict"}  # with what Python does about faults
 

@@ -27,6 +27,8 @@ NAMES = (
 # Leaves its name where the test looks for it.
 TRAP = """
 import os
+
+pytestmark = pytest.mark.slow
 os.write(os.open({log!r}, os.O_CREAT | os.O_APPEND | os.O_WRONLY), b"{name} in " + str(os.getpid()).encode() + b"\\n")
 raise SystemExit("code of the working folder was run: {name}")
 """

@@ -1,0 +1,155 @@
+"""Models of hand-bent wire as they are built: common practice, no published source."""
+
+from __future__ import annotations
+
+import math
+from fractions import Fraction
+
+import pytest
+from auditing import link, rings
+from commands import CONFIGS
+from gears_drawn import sizes, spec
+from trains import ratio_of
+
+from solver import Design, Link, Train, judge, solve
+from solver.design.train import LinkPlace, Placement
+from solver.forms import FORMS
+from solver.forms.cycloidal import recess
+from solver.search.options.candidates import Candidates
+from solver.sheets.gears.inventory import inventory
+from solver.sheets.stock.cuts import cut_list, joints_of
+
+
+@pytest.mark.parametrize(
+    ("teeth", "link", "ratio"),
+    [((18, 24), Link("plain", 13, 7), Fraction(52, 21)), ((66, 72), Link("plain", 10, 7), Fraction(120, 77))],
+    ids=["2.476", "1.56"],
+)
+def test_plain_links_between_neighbours_have_their_exact_ratio(teeth, link, ratio):
+    assert ratio_of(teeth, link) == ratio
+
+
+def test_a_plain_link_between_trade_rings():
+    # Between rings of 18 and 24 teeth the link is 13/7; 12/7 has no arbor.
+    text = """
+[bodies]
+list = [{name = "a", period = 1}, {name = "b", period = "52/21"}]
+[rings]
+teeth = [18, 24]
+[fit]
+directions = "none"
+"""
+    design = Design.parse(text)
+    assert judge(design, Train((18, 24), (0, 1), (Link("plain", 13, 7),))).error_square == 1
+    verdict = judge(design, Train((18, 24), (0, 1), (Link("plain", 12, 7),)))
+    assert [violation.rule for violation in verdict.violations] == ["reverted"]
+
+
+def test_a_wrong_sum_is_found_and_put_right():
+    # 18 and 24 teeth with 13/7 give 52/21 = 2.476; 2.467 has two digits exchanged.
+    audit = rings("[train]\nrings = [18, 24]\n" + link(13, 7, 'ratio = "2.467"'))
+    (claim,) = audit.claims
+    assert (claim.value, claim.verdict, claim.due) == (Fraction(52, 21), "wrong", "2.476")
+    assert not audit.findings and not audit.sound
+    assert rings("[train]\nrings = [18, 24]\n" + link(13, 7, 'ratio = "2.476"')).sound
+
+
+def test_contact_after_the_line_of_centres() -> None:
+    # Pinions of 10 and more leaves can be driven wholly after the line of centres with full epicycloids, fewer cannot
+    # (common practice, no source); the shortened tips of BS 978-2 move that to about 12.
+    assert recess(60, 6) < recess(80, 8) < recess(100, 10) < 1 < recess(140, 14)
+
+
+def test_four_pins_turn_a_large_ring_smoothly() -> None:
+    # "A pinion of four pins still turns a large ring smoothly": with usual proportions and
+    # a pitch of one inch it strays less than a tenth of a tooth and never lets go.
+    given = sizes("", "tooth_pitch = 25.4")
+    pairing = FORMS["saw"].pair(given, spec("ring", 66, "saw teeth", 4), spec("gear", 4, "pins", 66))
+    assert pairing.remarks == ()
+    uneven = next(f.value for f in pairing.figures if f.what.startswith("unevenness"))
+    assert uneven < 0.1 * 25.4
+
+
+def test_a_ten_ring_model_of_hand_bent_wire() -> None:
+    """About 1000 solder joints, 400 ft of wire, one jig for every gear size, one to three holes a tooth (common
+    practice, no source; how the wire of such a model is counted is not told, so the bounds are wide)."""
+    design = Design.load(CONFIGS / "solar-system-1-thirds.toml")
+    stock = inventory(design, solve(design).trains(design)[0])
+    assert len(stock.train.rings) == 10 and stock.sizes.pitch_mm == pytest.approx(25.4)
+    made = cut_list(stock)
+    cuts, plans = made.cuts, made.plans
+    joints = sum(count for _, count in joints_of(stock, cuts))
+    assert 700 < joints < 1400
+    net_ft = sum(cut.count * cut.net_mm for cut in cuts) / 304.8
+    bought_ft = sum(plan.packing.total_mm for plan in plans) / 304.8
+    assert 130 < net_ft <= bought_ft < 400
+    assert len(stock.jigs) == len({(made.gear.kind, made.gear.teeth) for made in stock.gears})
+    for jig in stock.jigs:
+        assert 1 <= (len(jig.holes) - 1) / jig.teeth <= 3
+
+
+# -- the corner of a frame ---------------------------------------------------------------------------------------------
+
+CORNER = """
+[bodies]
+list = [{{name = "inner", period = 1}}, {{name = "outer", period = 2}}]
+[rings]
+teeth = {rings}
+tooth_pitch = 25.4
+addendum = {addendum}
+rim = 0
+[arbors]
+wheel_teeth = {{min = 3, max = 60}}
+pinion_teeth = {{min = 3, max = 60}}
+[fit]
+frame = {{shape = "square", side = 635}}
+clearance = 0
+directions = {directions}
+"""
+RINGS = tuple(range(18, 73, 6))
+
+
+def last_link(addendum: float, direction: int, wheel: int):
+    """The rules that the outermost plain link breaks with that wheel in that direction, and the most that is missing
+    for each [mm]."""
+    text = CORNER.format(rings=list(RINGS[-2:]), addendum=addendum, directions=[direction])
+    design = Design.parse(text)
+    arbor = 66 + wheel
+    far = arbor * 25.4 / (2 * math.pi) * 1000
+    turn = math.radians(direction)
+    place = LinkPlace(Fraction(direction), arbor, (round(far * math.cos(turn)), round(far * math.sin(turn))))
+    pinion = max(wheel - 6, 1)  # one that turns would not be wanted, but only the wheel is measured
+    train = Train(RINGS[-2:], (0, 1), (Link("plain", wheel, pinion),), Placement((place,)))
+    short: dict[str, float] = {}
+    for one in judge(design, train).violations:
+        if one.rule not in ("error", "teeth", "reverted"):
+            short[one.rule] = max(short.get(one.rule, 0), one.short_mm)
+    return short
+
+
+@pytest.mark.parametrize(
+    ("addendum", "direction", "most"),
+    [(0, 45, 18), (0, 0, 6), (12.7, 45, 16), (12.7, 0, 4)],
+)
+def test_how_large_the_outermost_wheel_may_be(addendum, direction, most):
+    """Rings of 18 to 72 teeth by 6, pitch 25.4 mm, square frame of 635 mm (computed):
+    r = 25.4/(2 pi) = 4.0425 mm a tooth, 317.5 mm to the side. In the corner (66 + a) cos 45 + a teeth must fit, at the
+    side 66 + 2 a: 18 and 6 teeth with addendum 0, 16 and 4 with 12.7 mm (which is pi teeth). At a side no plain link
+    remains, since its pinion would have none or less."""
+    tooth, half = 25.4 / (2 * math.pi), 317.5 - addendum
+    cosine = math.cos(math.radians(direction))
+    assert most == math.floor((half / tooth - 66 * cosine) / (1 + cosine))
+    assert "frame" not in last_link(addendum, direction, most)
+    assert "frame" in last_link(addendum, direction, most + 1)
+    design = Design.parse(CORNER.format(rings=list(RINGS[-2:]), addendum=addendum, directions=[direction]))
+    wheels = [one.wheel for one in Candidates(design).between(66, 72)]
+    assert max(wheels, default=None) == (most if most - 6 >= 3 else None)
+
+
+@pytest.mark.parametrize(("addendum", "short"), [(0, 22.984), (12.7, 35.684)])
+def test_a_wheel_of_22_is_refused_in_the_corner(addendum, short):
+    broken = last_link(addendum, 45, 22)
+    assert list(broken) == ["frame"]
+    tooth = 25.4 / (2 * math.pi)
+    assert broken["frame"] == pytest.approx(88 * tooth * math.sqrt(0.5) + 22 * tooth + addendum - 317.5, abs=1e-3)
+    assert broken["frame"] == pytest.approx(short, abs=1e-3)

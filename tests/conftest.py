@@ -1,0 +1,33 @@
+"""Which of the random designs a run enumerates afresh; and no test leaves processes behind."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterator
+from datetime import date
+
+import enumerated
+import pytest
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    words = "the tenth of the random designs to be enumerated afresh: 0 to 9, all or none; else by the date"
+    parser.addoption("--enumerate", choices=[*map(str, range(10)), "all", "none"], help=words)
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    if config.option.enumerate is None:
+        config.option.enumerate = str(date.today().toordinal() % 10)  # workers are handed what their master chose
+    enumerated.fresh = config.option.enumerate
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:
+    if not hasattr(config, "workerinput"):
+        terminalreporter.write_line(f"random designs enumerated afresh: --enumerate {config.option.enumerate}")
+
+
+@pytest.fixture(autouse=True)
+def _nothing_left() -> Iterator[None]:
+    yield
+    if "sweeping" in sys.modules:
+        sys.modules["sweeping"].end_all()
