@@ -11,7 +11,6 @@ from solver.forms.plans import JigPlan
 from solver.sheets.book.document import Block, Figure, Gallery, Heading, Items, Paragraph, Table
 from solver.sheets.book.lists import FROM_PLATE
 from solver.sheets.draw.drawing import Drawing, Polyline, Text, together
-from solver.sheets.draw.svg import decimal
 from solver.sheets.stock.packing import Packing, bars_told
 from solver.sheets.views.bars import bar_drawings
 from solver.sheets.views.outlines import axis_told
@@ -21,6 +20,7 @@ from solver.sheets.views.placement_whole import whole_frame
 from solver.sheets.views.spots import Drilled, close_pairs, drilling_table, level_depths, origin_of, travel_mm
 from solver.sheets.views.templates import merged
 from solver.words.lengths import Lengths
+from solver.words.numbers import decimal
 from solver.words.spreadsheet import csv_text
 
 SMALL = Paragraph("Small pictures, not to scale:", small=True)

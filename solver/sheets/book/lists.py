@@ -12,11 +12,11 @@ from solver.sheets.book.document import Block, Heading, Items, Paragraph, Table
 from solver.sheets.book.document import Caution as Box
 from solver.sheets.book.order import Step
 from solver.sheets.book.turns import senses
-from solver.sheets.draw.svg import decimal
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.stock.cuts import Cut
 from solver.sheets.views.templates import merged
 from solver.words.lengths import Lengths
+from solver.words.numbers import decimal
 from solver.words.spreadsheet import csv_text
 
 CUT_COLUMNS = ("jig", "for", "piece", "part", "wire", "wire_mm", "count", "net_mm", "saw_mm", "all_mm")

@@ -8,9 +8,9 @@ from html import escape
 from typing import Any
 
 from solver.sheets.book.document import Block, Caution, Document, Figure, Gallery, Heading, Items, Paragraph, Table
-from solver.sheets.draw.drawing import Drawing
-from solver.sheets.draw.out_pdf import POINT, Placed, draw, latin
-from solver.sheets.draw.svg import Point, shorten
+from solver.sheets.draw.drawing import Drawing, Placed, Point
+from solver.sheets.draw.lettering import shorten
+from solver.sheets.draw.out_pdf import POINT, draw, latin
 from solver.sheets.errors import MissingExtra
 
 _MARGIN, _FOOT = 10.0, 10.0

@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from html import escape
 
 from solver.sheets.book.document import Block, Caution, Document, Figure, Gallery, Heading, Items, Paragraph, Table
+from solver.sheets.draw.lettering import clean
 from solver.sheets.draw.out_svg import svg_figure
-from solver.sheets.draw.svg import clean
 
 _STYLE = """
 :root { --ink: #1a1a1a; --soft: #5a5a5a; --line: #c9c9c9; --paper: #fff; --warn: #8a1c00; }

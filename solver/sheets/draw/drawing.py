@@ -6,34 +6,44 @@ holds for the others. Line widths, dashes and letters are millimetres of the pap
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from math import cos, hypot, radians, sin
+from itertools import product
+from math import cos, floor, hypot, radians, sin, sqrt
 
-from solver.sheets.draw.svg import Box, Point, text_width
+from solver.sheets.draw.lettering import TEXT, text_width
+
+Point = tuple[float, float]
+Box = tuple[float, float, float, float]  # left, bottom, right, top
 
 CAP_HEIGHT = 0.72  # of a capital letter, as a part of the letters' size
 
 
 @dataclass(frozen=True)
 class Layer:
-    """How a layer is drawn: width [mm], grey (0 black to 1 white), dashes [mm], its colour number in DXF."""
+    """How a layer is drawn: width [mm; 0 draws areas alone], grey (0 black to 1 white), dashes [mm], its colour number
+    in DXF, and how much the areas on it hide of what is below (1: all)."""
 
     width: float
     grey: float = 0.0
     dashes: tuple[float, ...] = ()
     colour: int = 7
+    opacity: float = 1.0
 
 
 _CHAIN = (6.0, 1.0, 1.0, 1.0)
+_FINE_CHAIN = (3.0, 0.7, 0.5, 0.7)
 
 # In the order in which they are drawn, the last on top.
 LAYERS: dict[str, Layer] = {
     # what fills an area
     "shade": Layer(0.05, 0.85, colour=9),
+    "veil": Layer(0.0, 1.0, opacity=0.3),
+    "even": Layer(0.0, opacity=0.05),
+    "odd": Layer(0.0, opacity=0.12),
     # a jig
-    "pitch": Layer(0.13, 0.35, _CHAIN, 4),
+    "pitch": Layer(0.13, 0.33, _FINE_CHAIN, 4),
     "tip-circle": Layer(0.1, 0.5, (2.0, 1.2), 8),
     "root-circle": Layer(0.1, 0.5, (2.0, 1.2), 8),
     "outline": Layer(0.3, 0.55, colour=3),
@@ -44,29 +54,37 @@ LAYERS: dict[str, Layer] = {
     "hole-marks": Layer(0.1, colour=8),
     "centre": Layer(0.15, colour=2),
     # a model
-    "level": Layer(0.1, 0.5, (3.0, 0.7, 0.5, 0.7), 8),
-    "axis": Layer(0.15, 0.2, _CHAIN, 4),
+    "level": Layer(0.1, 0.5, _FINE_CHAIN, 8),
+    "ray": Layer(0.1, 0.6, (4.0, 0.8, 0.8, 0.8), 9),
+    "axis": Layer(0.15, 0.0, _CHAIN, 4),
     "frame": Layer(0.5),
-    "plate": Layer(0.3, 0.2, colour=8),
-    "ring": Layer(0.16, 0.35, colour=3),
+    "plate": Layer(0.3, colour=8),
+    "post": Layer(0.15, 0.45, colour=8),
+    "arbor": Layer(0.5),
+    "ring": Layer(0.16, 0.27, colour=3),
     "wheel": Layer(0.25, colour=5),
     "pinion": Layer(0.25, colour=6),
     "third": Layer(0.25, 0.0, (1.1, 0.6), 30),
     "motor": Layer(0.4, colour=1),
+    "section": Layer(0.2, colour=3),
     "roller": Layer(0.2, colour=4),
-    "post": Layer(0.15, 0.5, colour=8),
-    "arbor": Layer(0.4, colour=7),
+    "hatch": Layer(0.08, 0.45, colour=9),
+    "stand": Layer(0.25),
     "slots": Layer(0.25, colour=2),
     "drill-arbor": Layer(0.2, colour=1),
     "drill-third": Layer(0.2, colour=30),
     "drill-roller": Layer(0.2, colour=4),
     "drill-motor": Layer(0.2, colour=6),
+    "sense": Layer(0.3),
+    "sense-head": Layer(0.2),
+    "dot": Layer(0.05),
     # stock bars
     "bar": Layer(0.2),
     "waste": Layer(0.15, 0.4, colour=8),
     # what is told
     "dimension": Layer(0.13, colour=8),
     "leader": Layer(0.15, colour=8),
+    "rule": Layer(0.25),
     "scale-bar": Layer(0.2),
     "label": Layer(0.05, 1.0),
     "text": Layer(0.1),
@@ -76,15 +94,19 @@ LAYERS: dict[str, Layer] = {
     "join": Layer(0.15),
 }
 
+Facts = tuple[tuple[str, str | int], ...]  # what a shape is, for programs that read the drawing
+
 
 @dataclass(frozen=True)
 class Circle:
-    """A circle; fill: grey (0 black to 1 white) or None."""
+    """A circle; fill: grey (0 black to 1 white) or None. inner: the radius from which on it is filled."""
 
     at: Point
     radius: float
     layer: str
     fill: float | None = None
+    inner: float = 0.0
+    facts: Facts = ()
 
 
 @dataclass(frozen=True)
@@ -104,6 +126,7 @@ class Polyline:
     layer: str
     closed: bool = False
     fill: float | None = None
+    facts: Facts = ()
 
     @cached_property
     def box(self) -> Box:
@@ -120,6 +143,7 @@ class Arc:
     start_deg: float
     end_deg: float
     layer: str
+    facts: Facts = ()
 
 
 @dataclass(frozen=True)
@@ -187,6 +211,24 @@ class Drawing:
         return Drawing(self.name, tuple(shape for shape in self.shapes if shape.layer not in layers))
 
 
+@dataclass(frozen=True)
+class Placed:
+    """A drawing on a page: where its (0, 0) is [mm from the page's lower left corner], and the part of the page that
+    it may fill; None: all of it."""
+
+    drawing: Drawing
+    at: Point
+    window: Box | None = None
+
+
+@dataclass(frozen=True)
+class Page:
+    """A page: its size [mm] and what is on it, the last on top."""
+
+    size: Point
+    placed: tuple[Placed, ...]
+
+
 def together(name: str, *drawings: Drawing) -> Drawing:
     """Several drawings as one."""
     return Drawing(name, tuple(shape for drawing in drawings for shape in drawing.shapes))
@@ -228,7 +270,8 @@ def _changed(shape: Shape, factor: float, by: Point) -> Shape:
         return at[0] * factor + by[0], at[1] * factor + by[1]
 
     if isinstance(shape, Circle | Arc):
-        return replace(shape, at=point(shape.at), radius=shape.radius * factor)
+        moved = replace(shape, at=point(shape.at), radius=shape.radius * factor)
+        return replace(moved, inner=moved.inner * factor) if isinstance(moved, Circle) else moved
     if isinstance(shape, Text):
         return replace(shape, at=point(shape.at))
     if isinstance(shape, Line):
@@ -239,10 +282,52 @@ def _changed(shape: Shape, factor: float, by: Point) -> Shape:
 # -- what drawings have in common ------------------------------------------------------------------------------------
 
 
-def rect(box: Box, layer: str, fill: float | None = None) -> Polyline:
+def rect(box: Box, layer: str, fill: float | None = None, facts: Facts = ()) -> Polyline:
     """A rectangle."""
     left, bottom, right, top = box
-    return Polyline(((left, bottom), (right, bottom), (right, top), (left, top)), layer, True, fill)
+    return Polyline(((left, bottom), (right, bottom), (right, top), (left, top)), layer, True, fill, facts)
+
+
+def beside(at: Point, text: str, size: float = TEXT, anchor: str = "start", bold: bool = False) -> Text:
+    """A text with the middle of its height at a point."""
+    return Text((at[0], at[1] - CAP_HEIGHT / 2 * size), text, size, anchor, bold)
+
+
+def boxed(box: Box, lines: Sequence[str], size: float = TEXT, bold: bool = False) -> list[Shape]:
+    """Lines of text in the middle of a white box, the first of them bold or none."""
+    left, bottom, right, top = box
+    each = (top - bottom) / len(lines)
+    shapes: list[Shape] = [rect(box, "label", 1.0, (("part", "label"),))]
+    for number, line in enumerate(lines):
+        middle = (left + right) / 2, top - (number + 0.5) * each
+        shapes.append(beside(middle, line, size, "middle", bold and number == 0))
+    return shapes
+
+
+def arrow_head(tip: Point, heading_deg: float, layer: str, fill: float = 0.0, facts: Facts = ()) -> Polyline:
+    """The head of an arrow; heading: degrees counterclockwise from the right."""
+    back = [polar(2.0, heading_deg + turn) for turn in (158.0, -158.0)]
+    return Polyline((tip, *((tip[0] + x, tip[1] + y) for x, y in back)), layer, True, fill, facts)
+
+
+# How far apart the lines of what is hatched are [mm], and which way they slope.
+_HATCHES = {"pinion": (1.1, (1,)), "motor": (0.9, (1, -1)), "section": (0.7, (1,)), "plate": (0.9, (1,))}
+
+
+def hatching(style: str, at: Point, radius: float, half: Point | None = None) -> Iterator[Line]:
+    """The hatching of a style in a circle, or in the box of that half width and height inside of it."""
+    apart, slopes = _HATCHES.get(style, (1.0, ()))
+    slant = sqrt(0.5)
+    for slope, step in product(slopes, range(-floor(radius / apart), floor(radius / apart) + 1)):
+        high = sqrt(max(radius**2 - (step * apart) ** 2, 0))
+        low = -high
+        foot, along = (step * apart * slant, -step * apart * slope * slant), (slant, slope * slant)
+        for side, size in enumerate(half or ()):
+            ends = sorted(((-size - foot[side]) / along[side], (size - foot[side]) / along[side]))
+            low, high = max(low, ends[0]), min(high, ends[1])
+        if low < high:
+            one, two = (tuple(at[i] + foot[i] + part * along[i] for i in (0, 1)) for part in (low, high))
+            yield Line((one[0], one[1]), (two[0], two[1]), "hatch")
 
 
 def cross(at: Point, arm: float, layer: str) -> tuple[Line, Line]:

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from math import ceil, floor, inf, log10
 from xml.sax.saxutils import escape
 
-from solver.sheets.draw.svg import FONT, clean, shorten
+from solver.sheets.draw.lettering import FONT, clean, shorten
 
 WIDTH, HEIGHT = 180.0, 130.0  # mm
 _LEFT, _RIGHT, _TOP, _BOTTOM = 18.0, 6.0, 14.0, 14.0

@@ -17,8 +17,7 @@ from solver.design.design import Design
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import LinkPlace, Placement, Spot, Train
 from solver.forms.form import sizes_of
-from solver.sheets.draw.drawing import polar
-from solver.sheets.draw.svg import Point
+from solver.sheets.draw.drawing import Point, polar
 from solver.words.lengths import Lengths
 
 
