@@ -8,8 +8,9 @@ from math import ceil, cos, hypot, pi, sin
 import numpy as np
 from numpy.typing import NDArray
 
-from solver.sheets.draw.drawing import Box, Line, Point, Shape, boxed
+from solver.sheets.draw.drawing import Box, Line, Point, Shape
 from solver.sheets.draw.lettering import TEXT, text_width
+from solver.sheets.draw.marks import boxed
 
 Boxes = NDArray[np.float64]  # a row for each, or a number for each
 

@@ -6,6 +6,7 @@ import re
 import unicodedata
 
 TEXT, HEAD, TITLE = 2.3, 2.7, 4.4  # sizes
+CAP_HEIGHT = 0.72  # of a capital letter, as a part of the letters' size
 FONT = "Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"
 
 _UNPRINTABLE = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")

@@ -5,8 +5,9 @@ from __future__ import annotations
 import io
 from typing import TYPE_CHECKING
 
-from solver.sheets.draw.drawing import CAP_HEIGHT, LAYERS, Arc, Circle, Drawing, Line, Polyline, Shape
-from solver.sheets.draw.lettering import clean
+from solver.sheets.draw.drawing import Arc, Circle, Drawing, Line, Polyline, Shape
+from solver.sheets.draw.layers import LAYERS
+from solver.sheets.draw.lettering import CAP_HEIGHT, clean
 from solver.sheets.errors import MissingExtra
 
 if TYPE_CHECKING:

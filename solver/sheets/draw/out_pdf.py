@@ -7,20 +7,8 @@ import unicodedata
 from collections.abc import Sequence
 from typing import Any
 
-from solver.sheets.draw.drawing import (
-    LAYERS,
-    Arc,
-    Box,
-    Circle,
-    Line,
-    Page,
-    Placed,
-    Point,
-    Polyline,
-    Shape,
-    Text,
-    within,
-)
+from solver.sheets.draw.drawing import Arc, Box, Circle, Line, Page, Placed, Point, Polyline, Shape, Text, within
+from solver.sheets.draw.layers import LAYERS
 from solver.sheets.draw.lettering import clean
 from solver.sheets.errors import MissingExtra
 

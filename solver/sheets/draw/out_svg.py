@@ -7,21 +7,8 @@ from dataclasses import dataclass
 from itertools import groupby
 from xml.sax.saxutils import escape, quoteattr
 
-from solver.sheets.draw.drawing import (
-    LAYERS,
-    Arc,
-    Box,
-    Circle,
-    Drawing,
-    Facts,
-    Line,
-    Page,
-    Point,
-    Polyline,
-    Shape,
-    Text,
-    polar,
-)
+from solver.sheets.draw.drawing import Arc, Box, Circle, Drawing, Facts, Line, Page, Point, Polyline, Shape, Text, polar
+from solver.sheets.draw.layers import LAYERS
 from solver.sheets.draw.lettering import FONT, clean
 from solver.words.numbers import decimal
 

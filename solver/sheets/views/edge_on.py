@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import hypot
 
-from solver.sheets.draw.drawing import Box, Circle, Line, Point, Shape, beside, hatching, rect
+from solver.sheets.draw.drawing import Box, Circle, Line, Point, Shape
 from solver.sheets.draw.lettering import TEXT, text_width
+from solver.sheets.draw.marks import hatching, lettered, rect
 from solver.sheets.views.model import Model
 
 BODY = 1.15  # radius of the dot that is a body
@@ -30,7 +31,7 @@ class EdgeOn:
             self.line((x, -self.half), (x, self.half), "level")
             if level % every == 0:
                 for y in (self.half + 2.0, -self.half - 2.0):
-                    self.shapes.append(beside((x, y), str(level), self.letters, "middle"))
+                    self.shapes.append(lettered((x, y), str(level), self.letters, "middle"))
 
     def line(self, start: Point, end: Point, layer: str) -> None:
         self.shapes.append(Line(start, end, layer))
@@ -64,7 +65,7 @@ class EdgeOn:
                 if name != y or abs(names - at[0]) > 4.0:
                     self.line(at, (names - 0.6 * out, name), "leader")
                 anchor = "start" if out > 0 else "end"
-                self.shapes.append(beside((names, name), self.model.names[ring], self.letters, anchor))
+                self.shapes.append(lettered((names, name), self.model.names[ring], self.letters, anchor))
 
 
 def spread(heights: Sequence[float], row: float) -> list[float]:

@@ -6,7 +6,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from solver.design.design import Design
-from solver.sheets.draw.drawing import Circle, Drawing, Line, Point, Shape, Text, arrow_head, cross, rect, slot
+from solver.sheets.draw.drawing import Circle, Drawing, Line, Point, Shape, Text
+from solver.sheets.draw.marks import arrow_head, cross, rect, slot
 from solver.sheets.views.model import FAR_FRAME, Model
 from solver.sheets.views.spots import Drilled, origin_of
 from solver.words.lengths import Lengths

@@ -6,21 +6,10 @@ from math import atan2, cos, degrees, pi, sin
 
 import numpy as np
 
-from solver.sheets.draw.drawing import (
-    Arc,
-    Circle,
-    Drawing,
-    Line,
-    Point,
-    Shape,
-    arrow_head,
-    beside,
-    boxed,
-    hatching,
-    polar,
-)
+from solver.sheets.draw.drawing import Arc, Circle, Drawing, Line, Point, Shape, polar
 from solver.sheets.draw.labels import Labels, call_out, half_size
 from solver.sheets.draw.lettering import HEAD, TEXT, text_width
+from solver.sheets.draw.marks import arrow_head, boxed, hatching, lettered
 from solver.sheets.views.edge_on import BODY
 from solver.sheets.views.model import Model
 from solver.sheets.views.outlines import frame_of, of_level, rollers_of
@@ -76,7 +65,7 @@ def _caption(y: float, nearest: str) -> list[Shape]:
     title, told = "Front view", f"seen from the side of the {nearest} ring"
     long = text_width(title, 1.2 * HEAD) + 1.5  # bold letters are wider
     x = -(long + text_width(told)) / 2
-    return [beside((x, y), title, HEAD, bold=True), beside((x + long, y), told)]
+    return [lettered((x, y), title, HEAD, bold=True), lettered((x + long, y), told)]
 
 
 def _edge(model: Model, labels: Labels, scale: float) -> Drawing:
@@ -101,7 +90,7 @@ def _edge(model: Model, labels: Labels, scale: float) -> Drawing:
         box = (x - wide, y - 1.2, x + wide, y + 1.2)
         if not labels.covered(np.array([box]))[0]:
             labels.take(box)
-            shapes.append(beside((x, y), text, anchor="middle", bold=direction in used))
+            shapes.append(lettered((x, y), text, anchor="middle", bold=direction in used))
     return Drawing("front", tuple(shapes))
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 from math import atan2, degrees, floor, log10
 
 from solver.design.train import LinkPlace, Spot
-from solver.sheets.draw.drawing import Circle, Line, Point, Shape, Text, arrow_head, beside, hatching, rect
+from solver.sheets.draw.drawing import Circle, Line, Point, Shape, Text
 from solver.sheets.draw.lettering import HEAD, TEXT, TITLE, shorten, text_width, wrap
+from solver.sheets.draw.marks import arrow_head, hatching, lettered, rect
 from solver.sheets.views.edge_on import BODY
 from solver.sheets.views.model import Model
 from solver.sheets.views.picture_front import POST
@@ -28,7 +29,7 @@ def heading(model: Model, page: PicturePage) -> list[Shape]:
     """The title, and under it the scale and the lengths that hold everywhere."""
     x, y, scale = MARGIN, page.size[1] - MARGIN, page.scale
     shapes: list[Shape] = [
-        beside((x, y - 2.4 - 5.6 * number), line, TITLE, bold=True) for number, line in enumerate(page.title)
+        lettered((x, y - 2.4 - 5.6 * number), line, TITLE, bold=True) for number, line in enumerate(page.title)
     ]
     rings, fit, frame = model.design.rings, model.fit, model.fit.frame
     pitch = float(rings.pitch.value)
@@ -49,7 +50,7 @@ def heading(model: Model, page: PicturePage) -> list[Shape]:
         told.append(f"rollers of radius {model.length(model.roller)}")
     y -= 5.6 * len(page.title) + 1.2
     lines = wrap(" · ".join(told), page.size[0] - 2 * MARGIN, TEXT, 2)
-    return [*shapes, *(beside((x, y - 3.1 * number), line) for number, line in enumerate(lines))]
+    return [*shapes, *(lettered((x, y - 3.1 * number), line) for number, line in enumerate(lines))]
 
 
 def _table(model: Model, widest: float) -> Notes:
@@ -83,12 +84,12 @@ def _table(model: Model, widest: float) -> Notes:
 
     def draw(corner: Point, first: int, last: int, scale: float) -> list[Shape]:
         x, y = corner
-        shapes: list[Shape] = [beside((x, y - 1.5), f"Rings and links [{model.design.units}]", HEAD, bold=True)]
+        shapes: list[Shape] = [lettered((x, y - 1.5), f"Rings and links [{model.design.units}]", HEAD, bold=True)]
         for number, row in enumerate((_HEADS, *rows[first:last])):
             middle, edge = y - 5.2 - number * _ROW, x
             for column, (cell, width) in enumerate(zip(row, widths, strict=True)):
                 start, anchor = (edge + 1.1, "start") if column in _LEFT_ALIGNED else (edge + width - 1.1, "end")
-                shapes.append(beside((start, middle), cell, anchor=anchor))
+                shapes.append(lettered((start, middle), cell, anchor=anchor))
                 edge += width
         for under in (1, last - first + 1):
             level = y - 5.2 - (under - 0.5) * _ROW
@@ -129,11 +130,11 @@ def _legend(model: Model) -> Notes:
 
     def draw(corner: Point, first: int, last: int, scale: float) -> list[Shape]:
         x, y = corner
-        shapes: list[Shape] = [beside((x, y - 1.5), "Legend", HEAD, bold=True)]
+        shapes: list[Shape] = [lettered((x, y - 1.5), "Legend", HEAD, bold=True)]
         for number, (kind, layer, text) in enumerate(shown[first:last]):
             middle = y - 5.6 - number * _LEGEND_ROW
             shapes += _swatch((x + 5, middle), kind, layer) if kind else []
-            shapes.append(beside((x + 12 if kind else x, middle), text))
+            shapes.append(lettered((x + 12 if kind else x, middle), text))
         return shapes
 
     width = max(text_width(text) + (12 if shape else 0) for shape, _, text in shown)
@@ -174,8 +175,8 @@ def _bars(model: Model) -> Notes:
             shapes.append(rect((x, y - 1.5, x + long, y), "rule", facts=told))
             for part in (0, 2, 4):
                 shapes.append(rect((x + part * long / 5, y - 1.5, x + (part + 1) * long / 5, y), "scale-bar", 0.0))
-            shapes.append(beside((x, y - 3.6), "0", anchor="middle"))
-            shapes.append(beside((x + long, y - 3.6), f"{decimal(whole, 12)} {unit}", anchor="middle"))
+            shapes.append(lettered((x, y - 3.6), "0", anchor="middle"))
+            shapes.append(lettered((x + long, y - 3.6), f"{decimal(whole, 12)} {unit}", anchor="middle"))
         return shapes
 
     return Notes(52, 0, 9, len(units), draw)

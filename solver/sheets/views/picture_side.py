@@ -5,9 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import hypot
 
-from solver.sheets.draw.drawing import Drawing, beside
+from solver.sheets.draw.drawing import Drawing
 from solver.sheets.draw.labels import Labels, call_out
 from solver.sheets.draw.lettering import HEAD, TEXT, text_width
+from solver.sheets.draw.marks import lettered
 from solver.sheets.views.edge_on import BODY, EdgeOn
 from solver.sheets.views.model import Model
 
@@ -117,7 +118,7 @@ def side_view(model: Model, depth: Depth, scale: float) -> Drawing:
             view.flat(ring, radius - model.roller, radius + model.roller, way, "roller", 0.6 * view.thick)
     _stands(view)
     _names(view)
-    view.shapes.append(beside((view.xs[-1] / 2, -view.half - ABOVE - 2.5), "Side view", HEAD, "middle", True))
+    view.shapes.append(lettered((view.xs[-1] / 2, -view.half - ABOVE - 2.5), "Side view", HEAD, "middle", True))
     return Drawing("side", tuple(view.shapes))
 
 

@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 
 from solver.design.design import Design
 from solver.design.train import Train
-from solver.sheets.draw.drawing import Drawing, Line, Point, Shape, Text, boxed, polar, together
+from solver.sheets.draw.drawing import Drawing, Line, Point, Shape, Text, polar, together
 from solver.sheets.draw.labels import Labels, call_out, half_size
 from solver.sheets.draw.lettering import text_width, wrap
+from solver.sheets.draw.marks import boxed
 from solver.sheets.views.model import Model
 from solver.sheets.views.outlines import (
     LETTERS,

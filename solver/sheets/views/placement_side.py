@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 from solver.design.design import Design
 from solver.design.train import Train
-from solver.sheets.draw.drawing import Drawing, Line, Shape, Text, beside, rect
+from solver.sheets.draw.drawing import Drawing, Line, Shape, Text
+from solver.sheets.draw.marks import lettered, rect
 from solver.sheets.views.edge_on import EdgeOn, spread
 from solver.sheets.views.model import Model
 from solver.sheets.views.outlines import LETTERS, ROW, view_tall
@@ -74,5 +75,5 @@ def _hole_names(holes: Sequence[Drilled], scale: float, half: float, ends: float
     shapes: list[Shape] = []
     for hole, y, name in zip(named, heights, spread(heights, ROW), strict=True):
         shapes.append(Line((ends, y), (ends - 8.0, name), "leader"))
-        shapes.append(beside((ends - 8.6, name), hole.name, LETTERS, "end", hole.what != "roller"))
+        shapes.append(lettered((ends - 8.6, name), hole.name, LETTERS, "end", hole.what != "roller"))
     return shapes

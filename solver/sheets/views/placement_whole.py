@@ -5,8 +5,9 @@ from __future__ import annotations
 
 from solver.design.design import Design
 from solver.design.train import Train
-from solver.sheets.draw.drawing import Drawing, Line, Point, Shape, Text, cross, together
+from solver.sheets.draw.drawing import Drawing, Line, Point, Shape, Text, together
 from solver.sheets.draw.lettering import wrap
+from solver.sheets.draw.marks import cross
 from solver.sheets.views.model import Model
 from solver.sheets.views.outlines import (
     LETTERS,

@@ -8,8 +8,9 @@ from collections.abc import Sequence
 from math import hypot
 
 from solver.forms.plans import Hole, JigPlan
-from solver.sheets.draw.drawing import Circle, Drawing, Line, Polyline, Shape, Text, cross, polar, scale_bar
+from solver.sheets.draw.drawing import Circle, Drawing, Line, Polyline, Shape, Text, polar
 from solver.sheets.draw.lettering import text_width, wrap
+from solver.sheets.draw.marks import cross, scale_bar
 from solver.words.lengths import Lengths
 from solver.words.numbers import decimal
 
