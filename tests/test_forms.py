@@ -15,7 +15,7 @@ from solver import Design
 from solver.design.errors import DesignError
 from solver.forms import FORMS, involute
 from solver.forms.cycloidal import addendum_factor, recess
-from solver.forms.form import Shape, Sizes, Spec, sizes_of
+from solver.forms.form import Sizes, Spec, ToothedGear, sizes_of
 from solver.forms.involute import contact_ratio, least_equal_teeth, least_teeth, undercut_limit
 from solver.forms.running import run
 from solver.forms.saw import zigzag
@@ -29,7 +29,7 @@ def spec(kind: str, teeth: int, toothing: str, *mates: int) -> Spec:
     return Spec(kind, teeth, toothing, mates)
 
 
-def figure(shape: Shape, what: str) -> float:
+def figure(shape: ToothedGear, what: str) -> float:
     return next(one.value for one in shape.figures if one.what == what)
 
 

@@ -34,7 +34,7 @@ from solver.sheets.views.placement_whole import drilling_template, model_outline
 from solver.sheets.views.templates import template, with_scale_bar
 from solver.words.lengths import Lengths
 
-_LIBRARIES = ("ezdxf", "reportlab", "shapely")
+_LIBRARIES = ("ezdxf", "jinja2", "reportlab", "shapely")
 MOST_TILES = 400  # pages of tiles that one document may have; nobody joins more (common practice, no source)
 _NOTE_WIDE = 150.0  # of a note in place of what was left out [mm]
 _HEADING = 34.0  # what heading and explanation take above a view on its page [mm]
