@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import math
 import re
@@ -9,12 +10,19 @@ import xml.etree.ElementTree as ET
 from dataclasses import replace
 from fractions import Fraction
 
+import ezdxf
 import pytest
+from pypdf import PdfReader
 from random_designs import audited
 
 from solver import Design, Link, Train
 from solver.design.train import DrivePlace, LinkPlace, Placement, RollerPlace, Spot
-from solver.sheets.views.picture import picture
+from solver.sheets.draw.out_dxf import dxf
+from solver.sheets.draw.out_pdf import pdf
+from solver.sheets.views.model import Model
+from solver.sheets.views.picture import picture, picture_page
+from solver.sheets.views.picture_notes import notes
+from solver.sheets.views.picture_page import fitted
 
 SVG = "{http://www.w3.org/2000/svg}"
 PITCH = 12.0
@@ -249,6 +257,23 @@ def test_scale_bars_are_as_long_as_they_say() -> None:
     for bar in bars:
         assert corners(bar)[2] - corners(bar)[0] == pytest.approx(number(bar, "data-mm"), abs=0.001)
     assert number(bars[1], "data-mm") % 25.4 == pytest.approx(0, abs=1e-6)
+
+
+def test_the_same_page_is_written_as_pdf_and_its_views_as_dxf() -> None:
+    model = Model(*everything())
+    made = fitted(model, lambda widest: notes(model, widest))
+    page = picture_page(model, made)
+    (sheet,) = PdfReader(io.BytesIO(pdf([page], "picture"))).pages
+    assert [float(side) * 25.4 / 72 for side in sheet.mediabox[2:]] == pytest.approx(page.size)
+    told = sheet.extract_text()
+    assert all(text in told for text in ("Front view", "Side view", "0: Body 0 24", "L3 11/5", "Legend"))
+    levels = [placed.drawing for placed in page.placed if any(one.layer == "veil" for one in placed.drawing.shapes)]
+    assert len(levels) == model.count
+    for level, drawing in enumerate(levels):
+        space = ezdxf.read(io.StringIO(dxf(drawing))).modelspace()
+        pitch = max(one.dxf.radius for one in space.query("CIRCLE[layer=='pitch']"))
+        assert pitch * made.scale == pytest.approx(model.radii[level])
+        assert not space.query("CIRCLE[layer=='veil']")  # an area without an outline
 
 
 CASES = {

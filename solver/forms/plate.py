@@ -5,18 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import pi
 
-from solver.forms.form import (
-    Line,
-    Quantity,
-    Remark,
-    Sizes,
-    Spec,
-    ToothedGear,
-    all_round,
-    area_mm2,
-    circle,
-    too_far_out,
-)
+from solver.forms.form import Line, Quantity, Remark, Sizes, Spec, ToothedGear, all_round, area_mm2, circle, too_far_out
 from solver.forms.plans import Hole
 
 

@@ -95,6 +95,26 @@ class Model:
         """Whether views show the whole frame, or there is none; one that is far larger than the model they do not."""
         return self.fit.frame is None or self.frame is not None
 
+    @property
+    def view_half(self) -> Point:
+        """Half of what the placement's front view shows to the left and right, and above and below: all that stands,
+        and the frame where it is not far larger in that direction."""
+        frame, size = self.fit.frame, self.whole_frame
+        if frame is None or size is None or frame.round or self.shows_all:
+            return self.half
+        wide, high = (far if far <= FAR_FRAME * self.envelope else self.envelope for far in size)
+        return max(wide, self.half[0]), max(high, self.half[1])
+
+    @property
+    def view_tall(self) -> float:
+        """The same above and below in its side view."""
+        return max(self.view_half[1], self.envelope)
+
+    @property
+    def free(self) -> float:
+        """A little more than half of what is free inside of the innermost ring, from the main axis."""
+        return 0.6 * (self.radii[0] - self.rim)
+
     def rollers(self) -> Iterator[tuple[int, Point]]:
         """The ring and the spot of every roller."""
         for ring, some in enumerate(self.placement.rollers):

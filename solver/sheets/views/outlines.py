@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from solver.design.design import Design
 from solver.sheets.draw.drawing import Circle, Drawing, Line, Point, Shape, Text
 from solver.sheets.draw.marks import arrow_head, cross, rect, slot
-from solver.sheets.views.model import FAR_FRAME, Model
+from solver.sheets.views.model import Model
 from solver.sheets.views.spots import Drilled, origin_of
 from solver.words.lengths import Lengths
 
@@ -67,21 +67,6 @@ def holes_of(holes: Sequence[Drilled], names: bool) -> Drawing:
     return Drawing("", tuple(shapes))
 
 
-def view_half(model: Model) -> Point:
-    """Half of what the front view shows to the left and right, and above and below: all that stands, and the frame
-    where it is not far larger in that direction."""
-    frame, size = model.fit.frame, model.whole_frame
-    if frame is None or size is None or frame.round or model.shows_all:
-        return model.half
-    wide, high = (far if far <= FAR_FRAME * model.envelope else model.envelope for far in size)
-    return max(wide, model.half[0]), max(high, model.half[1])
-
-
-def view_tall(model: Model) -> float:
-    """The same above and below in the side view."""
-    return max(view_half(model)[1], model.envelope)
-
-
 def frame_of(model: Model) -> list[Shape]:
     """The frame, where there is one, however large [mm of the model]."""
     frame, half = model.fit.frame, model.whole_frame
@@ -109,17 +94,12 @@ def axis_told(design: Design, lengths: Lengths) -> str:
     return f"x\u00a0{lengths.text(-x)}, y\u00a0{lengths.text(-y)}" if (x, y) != (0.0, 0.0) else ""
 
 
-def origin_marks(at: Point, long: float = 12.0) -> list[Shape]:
-    """Arrows along x and y from where coordinates are measured, so long [mm of the paper]."""
+def origin_marks(at: Point, room: float = 12.0) -> list[Shape]:
+    """Arrows along x and y from where coordinates are measured, as long as there is room for [mm of the paper]."""
     shapes: list[Shape] = []
+    long = min(max(room, 5.0), 12.0)
     for end, heading in (((at[0] + long, at[1]), 0.0), ((at[0], at[1] + long), 90.0)):
         shapes += [Line(at, end, "dimension"), arrow_head(end, heading, "dimension")]
     shapes.append(Text((at[0] + long + 1.0, at[1] + 1.0), "x", 3.2, bold=True))
     shapes.append(Text((at[0] + 1.0, at[1] + long + 1.0), "y", 3.2, bold=True))
     return shapes
-
-
-def marks_long(model: Model, scale: float) -> float:
-    """How long these arrows are at 1 : scale so that they end inside of the innermost ring where they begin at the main
-    axis."""
-    return min(max(0.6 * (model.radii[0] - model.rim) / scale, 5.0), 12.0)

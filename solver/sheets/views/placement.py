@@ -16,19 +16,7 @@ from solver.sheets.draw.labels import Labels, call_out, half_size
 from solver.sheets.draw.lettering import text_width, wrap
 from solver.sheets.draw.marks import boxed
 from solver.sheets.views.model import Model
-from solver.sheets.views.outlines import (
-    LETTERS,
-    ROW,
-    axis_told,
-    frame_of,
-    frame_told,
-    holes_of,
-    marks_long,
-    origin_marks,
-    outlines,
-    view_half,
-    view_tall,
-)
+from solver.sheets.views.outlines import LETTERS, ROW, axis_told, frame_of, frame_told, holes_of, origin_marks, outlines
 from solver.sheets.views.spots import drilled, level_depths, origin_of
 from solver.words.lengths import Lengths
 from solver.words.numbers import decimal
@@ -42,7 +30,7 @@ def scale_for(design: Design, train: Train, room: Point) -> float:
     model = Model(design, train)
     deep = level_depths(design, model.count)[1]
     names = max(text_width(name, LETTERS) for name in (*model.names.values(), "L00w")) + 30.0
-    wide, tall = view_half(model)[0], view_tall(model)
+    wide, tall = model.view_half[0], model.view_tall
     return next(
         scale
         for scale in usual_scales()
@@ -65,7 +53,7 @@ def front(design: Design, train: Train, scale: float, lengths: Lengths) -> Drawi
     the model only the edges near it are shown; `whole_frame` shows all of it."""
     model, holes, origin = Model(design, train), drilled(design, train), origin_of(design)
     plain = together("", outlines(model).without("ring"), holes_of(holes, False)).scaled(1 / scale)
-    half = view_half(model)[0] / scale, view_half(model)[1] / scale
+    half = model.view_half[0] / scale, model.view_half[1] / scale
     labels = Labels((-half[0], -half[1], half[0], half[1]), LETTERS)
     for gear in model.gears:
         labels.gear((gear.spot[0] / scale, gear.spot[1] / scale), gear.tip / scale)
@@ -129,7 +117,7 @@ def _edge(model: Model, half: Point, scale: float, lengths: Lengths) -> list[Sha
     else:
         shapes += _near_edges(model, half, scale)
     if origin.at == (0.0, 0.0) or model.shows_all:
-        shapes += origin_marks((origin.at[0] / scale, origin.at[1] / scale), marks_long(model, scale))
+        shapes += origin_marks((origin.at[0] / scale, origin.at[1] / scale), model.free / scale)
     else:
         told += f", which this view does not show; the main axis is at {axis_told(design, lengths)}"
     for number, line in enumerate(wrap(told, 2 * half[0], LETTERS, 2)):

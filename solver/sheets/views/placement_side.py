@@ -10,7 +10,7 @@ from solver.sheets.draw.drawing import Drawing, Line, Shape, Text
 from solver.sheets.draw.marks import lettered, rect
 from solver.sheets.views.edge_on import EdgeOn, spread
 from solver.sheets.views.model import Model
-from solver.sheets.views.outlines import LETTERS, ROW, view_tall
+from solver.sheets.views.outlines import LETTERS, ROW
 from solver.sheets.views.placement import ABOVE
 from solver.sheets.views.spots import Drilled, drilled, level_depths
 from solver.words.lengths import Lengths
@@ -25,7 +25,7 @@ def side(design: Design, train: Train, scale: float, lengths: Lengths) -> Drawin
     are drawn alike. Of a frame that is far larger than the model only its depth is shown."""
     model, holes = Model(design, train), drilled(design, train)
     depths, whole_depth, _ = level_depths(design, model.count)
-    half, deep = view_tall(model) / scale, whole_depth / scale
+    half, deep = model.view_tall / scale, whole_depth / scale
     view = EdgeOn(model, scale, [depth / scale for depth in depths], half, LETTERS)
     view.levels()
     if model.frame is not None:

@@ -9,17 +9,7 @@ from solver.sheets.draw.drawing import Drawing, Line, Point, Shape, Text, togeth
 from solver.sheets.draw.lettering import wrap
 from solver.sheets.draw.marks import cross
 from solver.sheets.views.model import Model
-from solver.sheets.views.outlines import (
-    LETTERS,
-    ROW,
-    axis_told,
-    frame_of,
-    frame_told,
-    holes_of,
-    marks_long,
-    origin_marks,
-    outlines,
-)
+from solver.sheets.views.outlines import LETTERS, ROW, axis_told, frame_of, frame_told, holes_of, origin_marks, outlines
 from solver.sheets.views.placement import usual_scales
 from solver.sheets.views.spots import drilled, origin_of
 from solver.words.lengths import Lengths
@@ -47,7 +37,7 @@ def whole_frame(design: Design, train: Train, scale: float, lengths: Lengths) ->
     assert size is not None
     shown = together("", outlines(model), Drawing("", tuple(frame_of(model)))).scaled(1 / scale)
     (x, y), half = (side / scale for side in origin.at), (size[0] / scale, size[1] / scale)
-    shapes: list[Shape] = list(origin_marks((x, y), marks_long(model, scale)))
+    shapes: list[Shape] = list(origin_marks((x, y), model.free / scale))
     told = f"x and y, in {lengths.unit}, are measured from {origin.told}"
     if origin.at != (0.0, 0.0):
         told += f"; the main axis is at {axis_told(design, lengths)}"
