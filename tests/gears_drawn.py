@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from solver import Design
-from solver.forms.form import Shape, Sizes, Spec, sizes_of
+from solver.forms.form import Sizes, Spec, ToothedGear, sizes_of
 
 
 def sizes(text: str = "", rings: str = "tooth_pitch = 12\naddendum = 4\nrim = 6") -> Sizes:
@@ -14,5 +14,5 @@ def spec(kind: str, teeth: int, toothing: str, *mates: int) -> Spec:
     return Spec(kind, teeth, toothing, mates)
 
 
-def figure(shape: Shape, what: str) -> float:
+def figure(shape: ToothedGear, what: str) -> float:
     return next(one.value for one in shape.figures if one.what == what)

@@ -13,7 +13,7 @@ from random_designs import standing_inside
 from solver import Design, Link, Train
 from solver.design.links import KINDS
 from solver.design.train import DrivePlace, LinkPlace, Placement, RollerPlace, Spot
-from solver.sheets.book.order import Step, build_order
+from solver.sheets.book.order import BuildStep, build_order
 from solver.sheets.gears.inventory import Inventory, inventory
 from solver.words.lengths import Lengths
 
@@ -83,7 +83,7 @@ set_screws = {rng.choice((0, 1))}
 
 
 @cache
-def order_of(seed: int) -> tuple[Inventory, tuple[Step, ...]]:
+def order_of(seed: int) -> tuple[Inventory, tuple[BuildStep, ...]]:
     design, train = draw(seed)
     stock = inventory(design, train)
     return stock, build_order(stock, Lengths("mm"))

@@ -19,7 +19,7 @@ from solver.answer.document import SolutionAnswer
 from solver.design.errors import DesignError
 from solver.design.links import KIND_BY_NAME
 from solver.forms import FORMS as REGISTRY
-from solver.forms.form import Pairing, Piece, Shape, Sizes, Spec
+from solver.forms.form import Pairing, Piece, Sizes, Spec, ToothedGear
 from solver.forms.plans import Hole
 from solver.forms.saw import Saw
 from solver.sheets.book.bill import BillRow, bill_csv, bill_of
@@ -528,11 +528,11 @@ def test_a_new_form_touches_nothing_else(monkeypatch: pytest.MonkeyPatch) -> Non
         def toothing(self, meshes_from_ring: int) -> str:
             return "rivets"
 
-        def shape(self, sizes: Sizes, spec: Spec) -> Shape:
+        def shape(self, sizes: Sizes, spec: Spec) -> ToothedGear:
             radius = sizes.radius_mm(spec.teeth)
             hoop = Piece("hoop", "pin", 1, 2 * math.pi * radius, 0, 1)
             holes = (Hole(radius, 0.0, 1.0, "centre"),)
-            return Shape(spec, radius, radius, radius, 2.0, holes, (), (hoop,), 0, 0.0, ())
+            return ToothedGear(spec, radius, radius, radius, 2.0, holes, (), (hoop,), 0, 0.0, ())
 
         def pair(self, sizes: Sizes, one: Spec, other: Spec) -> Pairing:
             return Pairing((), ())

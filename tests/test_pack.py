@@ -367,7 +367,7 @@ def test_a_missing_library_is_told_in_one_line(tmp_path: Path, monkeypatch: pyte
 def test_other_commands_do_without_the_extra() -> None:
     code = (
         "import sys\n"
-        "for name in ('ezdxf', 'reportlab', 'shapely'): sys.modules[name] = None\n"
+        "for name in ('ezdxf', 'jinja2', 'reportlab', 'shapely'): sys.modules[name] = None\n"
         "import solver.cli.app, solver.sheets.views.drawn, solver.files.load\n"
         "from solver import Design\n"
         f"Design.load({str(CONFIGS / 'saturn-hall.toml')!r})\n"

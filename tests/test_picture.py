@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import math
 import re
@@ -9,12 +10,19 @@ import xml.etree.ElementTree as ET
 from dataclasses import replace
 from fractions import Fraction
 
+import ezdxf
 import pytest
+from pypdf import PdfReader
 from random_designs import audited
 
 from solver import Design, Link, Train
 from solver.design.train import DrivePlace, LinkPlace, Placement, RollerPlace, Spot
-from solver.sheets.views.picture import picture
+from solver.sheets.draw.out_dxf import dxf
+from solver.sheets.draw.out_pdf import pdf
+from solver.sheets.views.model import Model
+from solver.sheets.views.picture import picture, picture_page
+from solver.sheets.views.picture_notes import notes
+from solver.sheets.views.picture_page import fitted
 
 SVG = "{http://www.w3.org/2000/svg}"
 PITCH = 12.0
@@ -89,6 +97,12 @@ def everything() -> tuple[Design, Train]:
 
 def read(svg: str) -> ET.Element:
     return ET.fromstring(svg.encode())
+
+
+def corners(element: ET.Element) -> tuple[float, float, float, float]:
+    """Least and greatest x and y of a polygon."""
+    xs, ys = zip(*((float(one) for one in pair.split(",")) for pair in element.attrib["points"].split()))
+    return min(xs), min(ys), max(xs), max(ys)
 
 
 def parts(svg: str, part: str, view: str = "front") -> list[ET.Element]:
@@ -180,12 +194,14 @@ def test_bodies_ride_on_the_rims_of_their_rings() -> None:
 @pytest.mark.slow
 def test_a_reversed_ring_has_the_opposite_arrow() -> None:
     turns = {}
-    for arrow in parts(picture(*with_thirds()), "sense"):
-        start, end = re.findall(r"(-?[\d.]+) (-?[\d.]+)(?=A|$)", arrow.attrib["d"])
-        (x0, y0), (x1, y1) = ((float(x), -float(y)) for x, y in (start, end))
-        sweep = int(re.findall(r" 0 0 ([01]) ", arrow.attrib["d"])[0])
-        assert sweep == (x0 * y1 - y0 * x1 < 0)  # with y downwards, sweep 1 is clockwise
-        turns[int(arrow.attrib["data-ring"])] = (arrow.attrib["data-sense"], x0 * y1 - y0 * x1 > 0)
+    svg = picture(*with_thirds())
+    for head in parts(svg, "head"):
+        (x1, y1), *back = ((float(x), -float(y)) for x, y in (at.split(",") for at in head.attrib["points"].split()))
+        x0, y0 = (sum(sides) / 2 for sides in zip(*back))
+        turns[int(head.attrib["data-ring"])] = (head.attrib["data-sense"], x0 * y1 - y0 * x1 > 0)
+        (shaft,) = (one for one in parts(svg, "sense") if one.attrib["data-ring"] == head.attrib["data-ring"])
+        ends = re.findall(r"(-?[\d.]+) (-?[\d.]+)(?=A|$)", shaft.attrib["d"])
+        assert min(math.dist((x0, -y0), (float(x), float(y))) for x, y in ends) < 2 * units_per_printed_mm(read(svg))
     # Ring 0 turns counterclockwise, one third gear reverses ring 1, and two keep the sense of that for ring 2.
     assert turns == {0: ("same", True), 1: ("reverse", False), 2: ("reverse", False)}
 
@@ -211,10 +227,7 @@ def test_labels_tell_teeth_names_speed_and_directions() -> None:
 
 @pytest.mark.parametrize("make", [everything, with_thirds])
 def test_labels_do_not_cover_each_other(make) -> None:  # type: ignore[no-untyped-def]
-    boxes = []
-    for rect in parts(picture(*make()), "label"):
-        x, y, wide, high = (number(rect, key) for key in ("x", "y", "width", "height"))
-        boxes.append((x, y, x + wide, y + high))
+    boxes = [corners(box) for box in parts(picture(*make()), "label")]
     assert len(boxes) >= 8
     for index, one in enumerate(boxes):
         for other in boxes[:index]:
@@ -240,11 +253,28 @@ def test_the_same_train_gives_the_same_bytes() -> None:
 
 def test_scale_bars_are_as_long_as_they_say() -> None:
     design, train = everything()
-    bars = read(picture(replace(design, units="in"), train)).findall(f".//{SVG}rect[@data-part='scale']")
+    bars = read(picture(replace(design, units="in"), train)).findall(f".//{SVG}polygon[@data-part='scale']")
     assert len(bars) == 2
     for bar in bars:
-        assert number(bar, "width") == pytest.approx(number(bar, "data-mm"), abs=0.001)
+        assert corners(bar)[2] - corners(bar)[0] == pytest.approx(number(bar, "data-mm"), abs=0.001)
     assert number(bars[1], "data-mm") % 25.4 == pytest.approx(0, abs=1e-6)
+
+
+def test_the_same_page_is_written_as_pdf_and_its_views_as_dxf() -> None:
+    model = Model(*everything())
+    made = fitted(model, lambda widest: notes(model, widest))
+    page = picture_page(model, made)
+    (sheet,) = PdfReader(io.BytesIO(pdf([page], "picture"))).pages
+    assert [float(side) * 25.4 / 72 for side in sheet.mediabox[2:]] == pytest.approx(page.size)
+    told = sheet.extract_text()
+    assert all(text in told for text in ("Front view", "Side view", "0: Body 0 24", "L3 11/5", "Legend"))
+    levels = [placed.drawing for placed in page.placed if any(one.layer == "veil" for one in placed.drawing.shapes)]
+    assert len(levels) == model.count
+    for level, drawing in enumerate(levels):
+        space = ezdxf.read(io.StringIO(dxf(drawing))).modelspace()
+        pitch = max(one.dxf.radius for one in space.query("CIRCLE[layer=='pitch']"))
+        assert pitch * made.scale == pytest.approx(model.radii[level])
+        assert not space.query("CIRCLE[layer=='veil']")  # an area without an outline
 
 
 CASES = {
@@ -291,6 +321,6 @@ def assert_readable(svg: str) -> None:
         assert top + 5 * unit <= number(text, "y") <= top + high - 5 * unit
     for element in root.iter():
         for key in ("fill", "stroke"):
-            assert element.attrib.get(key, "none") in ("none", "#000", "#444", "#555", "#777", "#888", "#999", "#fff")
-        for key in ("x", "y", "width", "height", "cx", "cy", "r", "x1", "y1", "x2", "y2", "d"):
+            assert re.fullmatch(r"none|#000|#fff|#(..)\1\1", element.attrib.get(key, "none"))
+        for key in ("x", "y", "width", "height", "cx", "cy", "r", "points", "d"):
             assert not re.search(r"\.\d{4}|nan|inf|e[+-]?\d", element.attrib.get(key, "")), element.attrib

@@ -16,11 +16,13 @@ import pytest
 from commands import ROOT
 
 from solver.forms.plans import Hole, JigPlan
-from solver.sheets.draw.drawing import LAYERS, Circle, Drawing, Polyline, polar, scale_bar
+from solver.sheets.draw.drawing import Circle, Drawing, Polyline, polar
+from solver.sheets.draw.layers import LAYERS
+from solver.sheets.draw.lettering import wrap
+from solver.sheets.draw.marks import scale_bar
 from solver.sheets.draw.out_dxf import dxf
 from solver.sheets.draw.out_pdf import latin
 from solver.sheets.draw.out_svg import svg_document, svg_figure
-from solver.sheets.draw.svg import wrap
 from solver.sheets.views.templates import facts, merged, template, with_scale_bar
 from solver.words.lengths import Lengths
 

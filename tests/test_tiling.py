@@ -12,8 +12,9 @@ from pypdf import PdfReader
 from pypdf.generic import ContentStream
 from test_templates import jig
 
-from solver.sheets.draw.drawing import Circle, Drawing, Text, rect
-from solver.sheets.draw.out_pdf import PAPERS, Page, Placed, pdf
+from solver.sheets.draw.drawing import Circle, Drawing, Page, Placed, Text
+from solver.sheets.draw.marks import rect
+from solver.sheets.draw.out_pdf import PAPERS, pdf
 from solver.sheets.draw.tiling import grid, pages
 from solver.sheets.views.templates import template
 from solver.words.lengths import Lengths

@@ -15,8 +15,8 @@ from typing import Any
 from solver.design.gauges import Gauge, named_gauge
 from solver.design.geometry import Pitch
 from solver.design.once import Calls, each_time
+from solver.words.lengths import MM_PER_INCH as MM_PER_INCH
 
-MM_PER_INCH = Fraction(254, 10)
 MOST_STRUCTURES = 1_000_000
 
 

@@ -1,4 +1,8 @@
-"""The registry of tooth forms: a new form is a module here and a line below, and touches nothing else."""
+"""Tooth forms: how a gear of so many teeth is made, and the registry of all of them.
+
+In: a design's lengths, and gears by their teeth and partners. Out: outlines, holes of jigs, pieces of wire, and how a
+pair runs. A new form is a module here and a line below, and touches nothing else. Imports `design` and `words`.
+"""
 
 from solver.forms.cycloidal import Cycloidal
 from solver.forms.form import Form

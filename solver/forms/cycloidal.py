@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import acos, asin, atan2, ceil, cos, hypot, pi, sin, sqrt
 
-from solver.forms.form import Figure, Line, Pairing, Remark, Shape, Sizes, Spec, mirrored
+from solver.forms.form import Line, Pairing, Quantity, Remark, Sizes, Spec, ToothedGear, mirrored
 from solver.forms.plate import plate_shape
 
 LEAST_LEAVES = 6  # BS 978-2
@@ -70,7 +70,7 @@ class Cycloidal:
     def toothing(self, meshes_from_ring: int) -> str:
         return "clock teeth"
 
-    def shape(self, sizes: Sizes, spec: Spec) -> Shape:
+    def shape(self, sizes: Sizes, spec: Spec) -> ToothedGear:
         module, radius, tooth = sizes.module_mm, sizes.radius_mm(spec.teeth), _tooth(spec)
         smaller, larger = _mates(spec)
         remarks: list[Remark] = []
@@ -79,11 +79,11 @@ class Cycloidal:
             remarks.append(Remark(spec.name, told + " tooth for each; drawn as a wheel"))
         tip, root = radius + tooth.addendum * module, radius - tooth.dedendum * module
         figures = (
-            Figure("module", module),
-            Figure("addendum", tooth.addendum * module),
-            Figure("dedendum", tooth.dedendum * module),
-            Figure("tooth width along the pitch circle", tooth.width * module),
-            Figure("radius of the flanks' arcs", tooth.arc * module),
+            Quantity("module", module),
+            Quantity("addendum", tooth.addendum * module),
+            Quantity("dedendum", tooth.dedendum * module),
+            Quantity("tooth width along the pitch circle", tooth.width * module),
+            Quantity("radius of the flanks' arcs", tooth.arc * module),
         )
         half = _half_tooth(radius, tip, max(root, module / 10), tooth.width * module, tooth.arc * module, spec.teeth)
         return plate_shape(sizes, spec, tip, root, mirrored(half), figures, tuple(remarks))
@@ -96,8 +96,8 @@ class Cycloidal:
             return Pairing((), (Remark(where, told, False),))
         after, ratio = recess(wheel.teeth, pinion.teeth), wheel.teeth / pinion.teeth
         figures = (
-            Figure("addendum factor of the wheel", addendum_factor(wheel.teeth, pinion.teeth), ""),
-            Figure("contact ratio after the line of centres", after, ""),
+            Quantity("addendum factor of the wheel", addendum_factor(wheel.teeth, pinion.teeth), ""),
+            Quantity("contact ratio after the line of centres", after, ""),
         )
         remarks = []
         if not RATIOS[0] <= ratio <= RATIOS[1]:

@@ -148,7 +148,7 @@ class Piece:
 
 
 @dataclass(frozen=True)
-class Figure:
+class Quantity:
     """A figure of a gear or a pair: what it is, its value, and its unit: "mm", "°" or "" for a plain number."""
 
     what: str
@@ -166,7 +166,7 @@ class Remark:
 
 
 @dataclass(frozen=True)
-class Shape:
+class ToothedGear:
     """One gear as a form makes it; lengths in mm. joints: solder joints apart from those within its pieces. solid_mm3:
     metal that is not wire, without hub. thick_mm: along its axis. bore_mm: diameter of the hole that is cut into a gear
     of plate; 0 for one of wire."""
@@ -181,7 +181,7 @@ class Shape:
     pieces: tuple[Piece, ...]
     joints: int
     solid_mm3: float
-    figures: tuple[Figure, ...]
+    figures: tuple[Quantity, ...]
     remarks: tuple[Remark, ...] = ()
     bore_mm: float = 0.0
 
@@ -190,7 +190,7 @@ class Shape:
 class Pairing:
     """How two gears work together."""
 
-    figures: tuple[Figure, ...]
+    figures: tuple[Quantity, ...]
     remarks: tuple[Remark, ...]
 
 
@@ -206,7 +206,7 @@ class Form(Protocol):
         """The toothing of a gear that is so many meshes away from the ring that it is driven by (0: a ring)."""
         ...
 
-    def shape(self, sizes: Sizes, spec: Spec) -> Shape:
+    def shape(self, sizes: Sizes, spec: Spec) -> ToothedGear:
         """The gear. Raises DesignError where it cannot be made of this wire."""
         ...
 

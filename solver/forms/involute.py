@@ -10,7 +10,7 @@ from __future__ import annotations
 from itertools import pairwise
 from math import acos, ceil, cos, hypot, pi, radians, sin, sqrt, tan
 
-from solver.forms.form import Figure, Line, Pairing, Remark, Shape, Sizes, Spec, mirrored
+from solver.forms.form import Line, Pairing, Quantity, Remark, Sizes, Spec, ToothedGear, mirrored
 from solver.forms.plate import plate_shape
 
 PRESSURE = radians(20)
@@ -66,7 +66,7 @@ class Involute:
     def toothing(self, meshes_from_ring: int) -> str:
         return "involute teeth"
 
-    def shape(self, sizes: Sizes, spec: Spec) -> Shape:
+    def shape(self, sizes: Sizes, spec: Spec) -> ToothedGear:
         module, radius = sizes.module_mm, sizes.radius_mm(spec.teeth)
         tip, root = radius + ADDENDUM * module, radius - DEDENDUM * module
         remarks: tuple[Remark, ...] = ()
@@ -76,11 +76,11 @@ class Involute:
             )
             remarks = (Remark(spec.name, told),)
         figures = (
-            Figure("module", module),
-            Figure("pressure angle", 20.0, "°"),
-            Figure("addendum", ADDENDUM * module),
-            Figure("dedendum", DEDENDUM * module),
-            Figure("base circle", 2 * radius * cos(PRESSURE)),
+            Quantity("module", module),
+            Quantity("pressure angle", 20.0, "°"),
+            Quantity("addendum", ADDENDUM * module),
+            Quantity("dedendum", DEDENDUM * module),
+            Quantity("base circle", 2 * radius * cos(PRESSURE)),
         )
         half = tuple((module * x, module * y) for x, y in half_tooth(spec.teeth))
         return plate_shape(sizes, spec, tip, root, mirrored(half), figures, remarks)
@@ -91,8 +91,8 @@ class Involute:
         ratio = _true_ratio(small.teeth, large.teeth)
         least = least_teeth(large.teeth)
         figures = (
-            Figure("contact ratio", ratio, ""),
-            Figure("least teeth with this mate", least, ""),
+            Quantity("contact ratio", ratio, ""),
+            Quantity("least teeth with this mate", least, ""),
         )
         remarks = []
         if ratio < 1:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True)
-class Gear:
+class GearToMake:
     """One gear to be made.
 
     `kind` is "ring" (an annulus that runs on rollers) or "gear" (a small gear on an arbor, a third gear or the motor's

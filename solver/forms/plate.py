@@ -5,18 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import pi
 
-from solver.forms.form import (
-    Figure,
-    Line,
-    Remark,
-    Shape,
-    Sizes,
-    Spec,
-    all_round,
-    area_mm2,
-    circle,
-    too_far_out,
-)
+from solver.forms.form import Line, Quantity, Remark, Sizes, Spec, ToothedGear, all_round, area_mm2, circle, too_far_out
 from solver.forms.plans import Hole
 
 
@@ -26,9 +15,9 @@ def plate_shape(
     tip: float,
     root: float,
     tooth: Line,
-    figures: tuple[Figure, ...],
+    figures: tuple[Quantity, ...],
     remarks: tuple[Remark, ...],
-) -> Shape:
+) -> ToothedGear:
     """A gear whose teeth look like `tooth`: a ring is bored to its rim, a small gear for its arbor, to which its hub is
     soldered. Lengths in mm. remarks: what the form has to say; what all gears of plate have in common is added."""
     radius = sizes.radius_mm(spec.teeth)
@@ -36,7 +25,7 @@ def plate_shape(
     outline = all_round(tooth, spec.teeth)
     area = area_mm2(outline) - pi * bore**2
     centre = Hole(0.0, 0.0, sizes.jig_pin_mm if spec.kind == "ring" else sizes.arbor_mm, "centre")
-    return Shape(
+    return ToothedGear(
         spec,
         radius,
         tip,
@@ -47,7 +36,7 @@ def plate_shape(
         (),
         1 if spec.kind == "gear" else 0,
         max(area, 0.0) * sizes.sheet_mm,
-        (*figures, Figure("bore", 2 * bore), Figure("thickness", sizes.sheet_mm)),
+        (*figures, Quantity("bore", 2 * bore), Quantity("thickness", sizes.sheet_mm)),
         (*too_far_out(sizes, spec, tip), *remarks, *_metal(sizes, spec, root, bore)),
         2 * bore,
     )

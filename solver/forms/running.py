@@ -24,7 +24,7 @@ Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Running:
+class MeshRun:
     """backlash: least at the pitch circle [mm], below 0 where it jams. uneven: how far the driven gear strays from its
     even turn within a tooth [mm at the pitch circle]. slips: at times nothing holds it. least_pins: pins that are
     among the teeth at any time."""
@@ -35,7 +35,7 @@ class Running:
     least_pins: int
 
 
-def run(sizes: Sizes, toothed: Spec, pins: int, half: Line) -> Running:
+def run(sizes: Sizes, toothed: Spec, pins: int, half: Line) -> MeshRun:
     """Saw teeth with a pin gear of so many pins, at the distance of their pitch radii; half: half a tooth's centre line
     from the middle of a tip, on the right, to that of the root."""
     radius, pin_circle = sizes.radius_mm(toothed.teeth), sizes.radius_mm(pins)
@@ -69,9 +69,9 @@ def run(sizes: Sizes, toothed: Spec, pins: int, half: Line) -> Running:
         low_edge.append(low)
         high_edge.append(high)
     if not high_edge:
-        return Running(0.0, 0.0, True, 0)
+        return MeshRun(0.0, 0.0, True, 0)
     uneven = max(max(edge) - min(edge) for edge in (low_edge, high_edge))
-    return Running(least * radius, uneven * radius, slips, count)
+    return MeshRun(least * radius, uneven * radius, slips, count)
 
 
 def _half_widths(half: Line, teeth: int, reach: float, distances: Floats) -> Floats:

@@ -13,14 +13,14 @@ from math import asin, atan2, cos, degrees, hypot, pi, sin, sqrt
 
 from solver.design.errors import DesignError
 from solver.forms.form import (
-    Figure,
     Line,
     Pairing,
     Piece,
+    Quantity,
     Remark,
-    Shape,
     Sizes,
     Spec,
+    ToothedGear,
     all_round,
     circle,
     mirrored,
@@ -123,7 +123,7 @@ class Saw:
     def toothing(self, meshes_from_ring: int) -> str:
         return PINS if meshes_from_ring % 2 else SAW
 
-    def shape(self, sizes: Sizes, spec: Spec) -> Shape:
+    def shape(self, sizes: Sizes, spec: Spec) -> ToothedGear:
         return _pin_gear(sizes, spec) if spec.toothing == PINS else _toothed(sizes, spec)
 
     def pair(self, sizes: Sizes, one: Spec, other: Spec) -> Pairing:
@@ -134,9 +134,9 @@ class Saw:
         found = run(sizes, toothed, pins.teeth, zigzag(sizes, toothed).half)
         pitch = sizes.pitch_mm
         figures = (
-            Figure("backlash at the pitch circle", found.backlash),
-            Figure("unevenness at the pitch circle", found.uneven),
-            Figure("pins among the teeth, at least", found.least_pins, ""),
+            Quantity("backlash at the pitch circle", found.backlash),
+            Quantity("unevenness at the pitch circle", found.uneven),
+            Quantity("pins among the teeth, at least", found.least_pins, ""),
         )
         remarks = []
         if found.backlash < 0:
@@ -155,7 +155,7 @@ class Saw:
         return Pairing(figures, tuple(remarks))
 
 
-def _toothed(sizes: Sizes, spec: Spec) -> Shape:
+def _toothed(sizes: Sizes, spec: Spec) -> ToothedGear:
     wave = zigzag(sizes, spec)
     teeth, radius = spec.teeth, sizes.radius_mm(spec.teeth)
     inside = radius - depth_of(sizes, spec)
@@ -173,7 +173,7 @@ def _toothed(sizes: Sizes, spec: Spec) -> Shape:
         pieces.append(spokes)
         outline += lines
         joints += 2 * spokes.count
-    return Shape(
+    return ToothedGear(
         spec,
         radius,
         radius + sizes.addendum_mm,
@@ -185,17 +185,17 @@ def _toothed(sizes: Sizes, spec: Spec) -> Shape:
         joints,
         0.0,
         (
-            Figure("straight edge", wave.edge),
-            Figure("angle between edges at a tip", wave.tip_angle, "°"),
-            Figure("tooth wire for a tooth", tooth_length(sizes, wave)),
-            Figure("inside radius of bends", pin / 2),
-            Figure("diameter of the loop to its middle", 2 * loop),
+            Quantity("straight edge", wave.edge),
+            Quantity("angle between edges at a tip", wave.tip_angle, "°"),
+            Quantity("tooth wire for a tooth", tooth_length(sizes, wave)),
+            Quantity("inside radius of bends", pin / 2),
+            Quantity("diameter of the loop to its middle", 2 * loop),
         ),
         too_far_out(sizes, spec, radius + sizes.addendum_mm),
     )
 
 
-def _pin_gear(sizes: Sizes, spec: Spec) -> Shape:
+def _pin_gear(sizes: Sizes, spec: Spec) -> ToothedGear:
     teeth, radius = spec.teeth, sizes.radius_mm(spec.teeth)
     outside = radius - sizes.pin_mm / 2  # of the loops, inside the circle of pins
     inside = outside - sizes.loop_mm
@@ -204,7 +204,7 @@ def _pin_gear(sizes: Sizes, spec: Spec) -> Shape:
     pins = [Hole(radius, step * (index + 0.25), sizes.pin_mm, "pin") for index in range(teeth)]
     spokes, lines = _spokes(sizes, spec, inside, 2)
     round_pins = (circle(sizes.pin_mm / 2, _at(hole), 24) for hole in pins)
-    return Shape(
+    return ToothedGear(
         spec,
         radius,
         radius + sizes.pin_mm / 2,
@@ -216,11 +216,11 @@ def _pin_gear(sizes: Sizes, spec: Spec) -> Shape:
         2 * teeth + 2 * spokes.count,
         0.0,
         (
-            Figure("diameter of the pin circle", 2 * radius),
-            Figure("diameter of the pins", sizes.pin_mm),
-            Figure("length of the pins", sizes.pin_length_mm),
-            Figure("free between the loops", sizes.pin_length_mm - 2 * sizes.loop_mm),
-            Figure("diameter of the loops to their middle", inside + outside),
+            Quantity("diameter of the pin circle", 2 * radius),
+            Quantity("diameter of the pins", sizes.pin_mm),
+            Quantity("length of the pins", sizes.pin_length_mm),
+            Quantity("free between the loops", sizes.pin_length_mm - 2 * sizes.loop_mm),
+            Quantity("diameter of the loops to their middle", inside + outside),
         ),
         (*too_far_out(sizes, spec, radius + sizes.pin_mm / 2), *_too_thick(sizes, spec)),
     )

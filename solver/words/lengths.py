@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 
-from solver.design.design import MM_PER_INCH
-from solver.sheets.draw.svg import decimal
+from solver.words.numbers import decimal
 
+MM_PER_INCH = Fraction(254, 10)
 _INCH = float(MM_PER_INCH)
 
 

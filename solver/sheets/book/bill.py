@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
-from solver.forms.form import Shape
+from solver.forms.form import ToothedGear
 from solver.forms.wire import gauge_text, wire_grams
 from solver.sheets.gears.gears import ring_name
 from solver.sheets.gears.inventory import Hub, Inventory
@@ -68,7 +68,7 @@ def _gears(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
     entries = zip(stock.gears, stock.shapes, stock.gear_grams, strict=True)
     order = list(_GROUPS)
 
-    def key(entry: tuple[object, Shape, float]) -> tuple[int, int, str]:
+    def key(entry: tuple[object, ToothedGear, float]) -> tuple[int, int, str]:
         made, shape, _ = entry
         return order.index(made.part), shape.spec.teeth, made.toothing  # type: ignore[attr-defined]
 
@@ -84,7 +84,7 @@ def _gears(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
         yield BillRow(_GROUPS[made.part], part, size, len(group), grams, used)
 
 
-def _of_plate(shape: Shape, lengths: Lengths) -> str:
+def _of_plate(shape: ToothedGear, lengths: Lengths) -> str:
     """Bore and thickness of a gear that is cut from plate; nothing for one of wire."""
     if not shape.bore_mm:
         return ""

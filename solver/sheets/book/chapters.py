@@ -8,10 +8,9 @@ from dataclasses import dataclass
 from solver.design.design import Design
 from solver.design.train import Train
 from solver.forms.plans import JigPlan
-from solver.sheets.book.document import Block, Figure, Gallery, Heading, Items, Paragraph, Table
+from solver.sheets.book.document import Block, Figure, Gallery, Heading, Items, Paragraph, TextTable
 from solver.sheets.book.lists import FROM_PLATE
 from solver.sheets.draw.drawing import Drawing, Polyline, Text, together
-from solver.sheets.draw.svg import decimal
 from solver.sheets.stock.packing import Packing, bars_told
 from solver.sheets.views.bars import bar_drawings
 from solver.sheets.views.outlines import axis_told
@@ -21,6 +20,7 @@ from solver.sheets.views.placement_whole import whole_frame
 from solver.sheets.views.spots import Drilled, close_pairs, drilling_table, level_depths, origin_of, travel_mm
 from solver.sheets.views.templates import merged
 from solver.words.lengths import Lengths
+from solver.words.numbers import decimal
 from solver.words.spreadsheet import csv_text
 
 SMALL = Paragraph("Small pictures, not to scale:", small=True)
@@ -58,7 +58,7 @@ def jigs(plans: Sequence[JigPlan], drawings: Sequence[Drawing], lengths: Lengths
         size = [lengths.bare(2 * plan.pitch_radius_mm, unit) for unit in lengths.units]
         files = f"`jigs/{name}.svg` `jigs/{name}.dxf`"
         rows.append((name, str(plan.teeth), *size, str(len(plan.holes)), "; ".join(merged(plan.uses)), files))
-    yield Table(tuple(heads), tuple(rows), "lr" + "r" * len(lengths.units) + "rll")
+    yield TextTable(tuple(heads), tuple(rows), "lr" + "r" * len(lengths.units) + "rll")
     yield SMALL
     yield Gallery(
         tuple(Figure(_small(drawing), file_name(plan), False) for plan, drawing in zip(plans, drawings, strict=True))
@@ -163,7 +163,7 @@ def views(design: Design, train: Train, scales: Scales, lengths: Lengths) -> Ite
     for first in range(0, levels, _ACROSS):
         some = range(first, min(first + _ACROSS, levels))
         rows = [(f"depth [{unit}]", *(lengths.bare(depths[level], unit) for level in some)) for unit in lengths.units]
-        yield Table(("level", *map(str, some)), tuple(rows), "l" + "r" * len(some))
+        yield TextTable(("level", *map(str, some)), tuple(rows), "l" + "r" * len(some))
 
 
 def drilling(design: Design, train: Train, lengths: Lengths) -> Iterator[Block]:
@@ -190,7 +190,7 @@ def drilling(design: Design, train: Train, lengths: Lengths) -> Iterator[Block]:
         )
     yield Items(tuple(notes))
     align = "ll" + "r" * (len(heads) - 2)
-    yield Table(tuple(heads), tuple(map(tuple, rows)), align)
+    yield TextTable(tuple(heads), tuple(map(tuple, rows)), align)
     close = close_pairs(design, train)
     if close:
         yield Paragraph("Where little is left between two slots in the plate:")

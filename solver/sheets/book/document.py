@@ -31,7 +31,7 @@ class Items:
 
 
 @dataclass(frozen=True)
-class Table:
+class TextTable:
     """Rows under heads; align: a letter for each column, l or r. totals: rows below a line."""
 
     heads: tuple[str, ...]
@@ -58,14 +58,14 @@ class Gallery:
 
 
 @dataclass(frozen=True)
-class Caution:
+class CautionBox:
     """What can hurt, where the work is."""
 
     title: str
     items: tuple[str, ...]
 
 
-Block = Heading | Paragraph | Items | Table | Figure | Gallery | Caution
+Block = Heading | Paragraph | Items | TextTable | Figure | Gallery | CautionBox
 
 
 @dataclass(frozen=True)

@@ -5,18 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from solver.answer.document import SolutionAnswer
-from solver.forms.form import Figure, Remark
+from solver.forms.form import Quantity, Remark
 from solver.sheets.book.bill import BillRow
 from solver.sheets.book.cautions import Caution, cautions_for
-from solver.sheets.book.document import Block, Heading, Items, Paragraph, Table
-from solver.sheets.book.document import Caution as Box
-from solver.sheets.book.order import Step
+from solver.sheets.book.document import Block, CautionBox, Heading, Items, Paragraph, TextTable
+from solver.sheets.book.order import BuildStep
 from solver.sheets.book.turns import senses
-from solver.sheets.draw.svg import decimal
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.stock.cuts import Cut
 from solver.sheets.views.templates import merged
 from solver.words.lengths import Lengths
+from solver.words.numbers import decimal
 from solver.words.spreadsheet import csv_text
 
 CUT_COLUMNS = ("jig", "for", "piece", "part", "wire", "wire_mm", "count", "net_mm", "saw_mm", "all_mm")
@@ -33,7 +32,7 @@ def boxes(page: str, cautions: Sequence[Caution]) -> Iterator[Block]:
         for one in cautions_for(page, tuple(cautions))
     )
     if items:
-        yield Box("Before you begin", items)
+        yield CautionBox("Before you begin", items)
 
 
 def train(solution: SolutionAnswer) -> Iterator[Block]:
@@ -45,7 +44,7 @@ def train(solution: SolutionAnswer) -> Iterator[Block]:
         gears = ("", "", "") if link is None else (str(link.wheel), str(link.pinion), ", ".join(map(str, link.thirds)))
         rows.append((str(index), ring.name, str(ring.teeth), error, ring.sense, *gears))
     heads = ("ring", "body", "teeth", "error [%]", "sense", "wheel", "pinion", "third gears")
-    yield Table(heads, tuple(rows), "rlrrlrrl", "Rings, and the link from each to the next")
+    yield TextTable(heads, tuple(rows), "rlrrlrrl", "Rings, and the link from each to the next")
     drive = solution.drive
     if drive is not None:
         with_third = f" over a third gear of {drive.thirds[0]} teeth" if drive.thirds else ""
@@ -77,7 +76,7 @@ def parts(rows: Sequence[BillRow], stock: Inventory) -> Iterator[Block]:
             yield _screws(stock)
         elif group != "joints":  # a table of their own
             filled = [column for column in range(len(heads)) if column in (0, 2) or any(row[column] for row in cells)]
-            yield Table(
+            yield TextTable(
                 tuple(heads[column] for column in filled),
                 tuple(tuple(row[column] for column in filled) for row in cells),
                 "".join("llrrrl"[column] for column in filled),
@@ -85,12 +84,12 @@ def parts(rows: Sequence[BillRow], stock: Inventory) -> Iterator[Block]:
             )
 
 
-def _screws(stock: Inventory) -> Table:
+def _screws(stock: Inventory) -> TextTable:
     """Screws by level."""
     rows = [(one.level, one.posts, one.rollers, one.sets, one.total) for one in stock.screws]
     total = ("all", *(str(sum(column)) for column in list(zip(*rows, strict=True))[1:]))
     heads = ("level", "of posts", "of rollers", "set screws", "together")
-    return Table(heads, tuple(tuple(map(str, row)) for row in rows), "lrrrr", "Screws", (total,))
+    return TextTable(heads, tuple(tuple(map(str, row)) for row in rows), "lrrrr", "Screws", (total,))
 
 
 # -- the tooth form --------------------------------------------------------------------------------------------------
@@ -126,11 +125,11 @@ def _remarks(remarks: Sequence[Remark]) -> Iterator[str]:
 def _figures(
     caption: str,
     names: tuple[str, ...],
-    entries: Sequence[tuple[tuple[str, ...], tuple[Figure, ...]]],
+    entries: Sequence[tuple[tuple[str, ...], tuple[Quantity, ...]]],
     lengths: Lengths,
 ) -> Iterator[Block]:
     """Figures as tables: a column for each figure, a table for those that have the same ones."""
-    groups: dict[tuple[str, ...], list[tuple[tuple[str, ...], tuple[Figure, ...]]]] = {}
+    groups: dict[tuple[str, ...], list[tuple[tuple[str, ...], tuple[Quantity, ...]]]] = {}
     for name, figures in entries:
         groups.setdefault(tuple(figure.what for figure in figures), []).append((name, figures))
     for whats, some in groups.items():
@@ -138,10 +137,10 @@ def _figures(
             continue
         heads = [f"{figure.what} [{figure.unit}]" if figure.unit == "°" else figure.what for figure in some[0][1]]
         rows = [(*name, *(_value(figure, lengths) for figure in figures)) for name, figures in some]
-        yield Table((*names, *heads), tuple(rows), "l" * len(names) + "r" * len(heads), caption)
+        yield TextTable((*names, *heads), tuple(rows), "l" * len(names) + "r" * len(heads), caption)
 
 
-def _value(figure: Figure, lengths: Lengths) -> str:
+def _value(figure: Quantity, lengths: Lengths) -> str:
     if figure.unit == "mm":
         return lengths.text(figure.value)
     return decimal(figure.value, 1 if figure.unit == "°" else 3)
@@ -189,7 +188,7 @@ def cuts(stock: Inventory, made: Sequence[Cut], lengths: Lengths) -> Iterator[Bl
         for key, alike in groups.items()
     ]
     total = ("all", *[""] * (2 + 2 * len(units)), str(sum(cut.count for cut in made)), "")
-    yield Table((*heads, "count", "for"), tuple(rows), "lll" + "r" * (2 * len(units) + 1) + "l", "Pieces", (total,))
+    yield TextTable((*heads, "count", "for"), tuple(rows), "lll" + "r" * (2 * len(units) + 1) + "l", "Pieces", (total,))
 
 
 def cuts_csv(stock: Inventory, made: Sequence[Cut]) -> str:
@@ -205,7 +204,7 @@ def cuts_csv(stock: Inventory, made: Sequence[Cut]) -> str:
 # -- order -----------------------------------------------------------------------------------------------------------
 
 
-def order(steps: Sequence[Step], stock: Inventory) -> Iterator[Block]:
+def order(steps: Sequence[BuildStep], stock: Inventory) -> Iterator[Block]:
     """Every step with what to do and what must come out; and which way each gear turns."""
     yield Paragraph("A box is ticked when what it says came out: go on only then.")
     for number, step in enumerate(steps, start=1):
@@ -218,11 +217,13 @@ def order(steps: Sequence[Step], stock: Inventory) -> Iterator[Block]:
     by_way: dict[str, list[str]] = {}
     for use, way in senses(stock):
         by_way.setdefault(way, []).append(use)
-    yield Table(("way", "gears"), tuple((way, "; ".join(merged(uses))) for way, uses in sorted(by_way.items())), "ll")
+    yield TextTable(
+        ("way", "gears"), tuple((way, "; ".join(merged(uses))) for way, uses in sorted(by_way.items())), "ll"
+    )
 
 
 def joints(counted: Sequence[tuple[str, int]]) -> Iterator[Block]:
     """How many solder joints each gear and stand has."""
     total = sum(count for _, count in counted)
     rows = tuple((use, str(count)) for use, count in counted)
-    yield Table(("of", "joints"), rows, "lr", "Solder joints", (("all", str(total)),))
+    yield TextTable(("of", "joints"), rows, "lr", "Solder joints", (("all", str(total)),))

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from solver.design.kinematics import ring_ratios
 from solver.design.train import DrivePlace
 from solver.sheets.book.turns import TurnCheck, link_checks, reversals, senses, turn_check
-from solver.sheets.gears.gears import Made, ring_name
+from solver.sheets.gears.gears import GearInTrain, ring_name
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.views.templates import merged
 from solver.words.lengths import Lengths
@@ -23,7 +23,7 @@ PLATE, SHAFT, MOTOR = "drilled plate", "motor's shaft", "motor"
 
 
 @dataclass(frozen=True)
-class Work:
+class Operation:
     """One thing to do: what is there afterwards that was not, what is needed for it, and what of that is put on the
     model, or on a part of it, to stay."""
 
@@ -34,11 +34,11 @@ class Work:
 
 
 @dataclass(frozen=True)
-class Step:
+class BuildStep:
     """A step of the work: its heading, what to do in order, and the turn counts that must come out before going on."""
 
     title: str
-    work: tuple[Work, ...]
+    work: tuple[Operation, ...]
     checks: tuple[TurnCheck, ...] = ()
 
     @property
@@ -62,7 +62,7 @@ class Step:
         return tuple(name for one in self.work for name in one.mounts)
 
 
-def build_order(stock: Inventory, lengths: Lengths) -> tuple[Step, ...]:
+def build_order(stock: Inventory, lengths: Lengths) -> tuple[BuildStep, ...]:
     """Every step of the work, in order."""
     return tuple(_Order(stock, lengths).steps())
 
@@ -80,7 +80,7 @@ class _Order:
         assert self.train.placement is not None
         self.placement = self.train.placement
 
-    def steps(self) -> Iterator[Step]:
+    def steps(self) -> Iterator[BuildStep]:
         yield self._first()
         yield self._parts()
         made: set[str] = set()
@@ -88,33 +88,33 @@ class _Order:
             gears = [*(self.stock.gears[ring] for ring in range(link + (link > 0), link + 2)), *self._of_link(link)]
             heading = f"link {link}, {self.names[link]} to {self.names[link + 1]}"
             yield from self._make(heading, gears, made)
-            yield Step(f"Try link {link} on a board", tuple(self._board(link)), (self.checks[link],))
+            yield BuildStep(f"Try link {link} on a board", tuple(self._board(link)), (self.checks[link],))
         drive = self.placement.drive
         if drive is not None:
             yield from self._make("the motor", self._of_link(-1), made)
         if self.stock.stands:
-            yield Step("Rods of the bodies", (self._rods(),))
+            yield BuildStep("Rods of the bodies", (self._rods(),))
         if self.fit.plate != "none":
             told = "Drill the plate by the sheets of drilling.pdf or the drilling table; begin each slot in its middle."
-            yield Step("Drill the plate", (Work(told, makes=(PLATE,)),))
+            yield BuildStep("Drill the plate", (Operation(told, makes=(PLATE,)),))
         yield from self._levels()
         if drive is not None:
             yield self._drive(drive)
         if self.stock.stands:
-            yield Step("Bodies", (self._put_bodies(),))
+            yield BuildStep("Bodies", (self._put_bodies(),))
 
     # -- what is made ------------------------------------------------------------------------------------------------
 
     def _jig(self, name: str) -> str:
         return name.replace("jig", "template") if self.stock.form.plate else name
 
-    def _of_link(self, link: int) -> list[Made]:
+    def _of_link(self, link: int) -> list[GearInTrain]:
         return [made for made in self.stock.gears if made.link == link]
 
     def _bodies(self) -> list[tuple[int, str]]:
         return sorted(self.bodies.items())
 
-    def _first(self) -> Step:
+    def _first(self) -> BuildStep:
         what = "templates" if self.stock.form.plate else "jigs"
         hub = "gear to its hub" if self.stock.form.plate else "spokes of a small gear to its hub"
         screws = "; set screws hold wheel and pinion on their arbor" if self.design.wire.set_screws else ""
@@ -125,15 +125,15 @@ class _Order:
             f"Solder the {hub}, which the parts list has{screws}.",
             "Prick a mark on every ring and gear at one tooth: turns are counted by it.",
         )
-        return Step("Before the first gear", tuple(map(Work, lines)))
+        return BuildStep("Before the first gear", tuple(map(Operation, lines)))
 
-    def _parts(self) -> Step:
+    def _parts(self) -> BuildStep:
         """All that is no gear: made or bought, in one go, by the parts list."""
         stock, work = self.stock, []
 
         def have(text: str, made: Sequence[str], told: str = "") -> None:
             if made:
-                work.append(Work(text.format(told or "; ".join(merged(made))), makes=tuple(made)))
+                work.append(Operation(text.format(told or "; ".join(merged(made))), makes=tuple(made)))
 
         rollers = [_roller(one.ring, one.number) for one in stock.rollers]
         what = "posts" if self.fit.plate != "none" else "stubs, held from the frame"
@@ -149,8 +149,8 @@ class _Order:
         drive = self.placement.drive
         if drive is not None:
             told = f"A motor of {float(drive.rpm):g} rev/min, and its shaft or what lengthens it."
-            work.append(Work(told, makes=(MOTOR, SHAFT)))
-        return Step("Make or buy what is no gear, by the parts list", tuple(work))
+            work.append(Operation(told, makes=(MOTOR, SHAFT)))
+        return BuildStep("Make or buy what is no gear, by the parts list", tuple(work))
 
     def _hubs_told(self) -> str:
         count = len(self.stock.hubs)
@@ -158,7 +158,7 @@ class _Order:
         told = f"{count}, one for each small gear"
         return f"{told}; that of the motor pinion for the motor's shaft" if solid else told
 
-    def _make(self, heading: str, gears: Sequence[Made], made: set[str]) -> Iterator[Step]:
+    def _make(self, heading: str, gears: Sequence[GearInTrain], made: set[str]) -> Iterator[BuildStep]:
         """The jigs that are not there yet, then the gears that are made on them."""
         jigs = list(dict.fromkeys(self.jig_of[one.gear.use] for one in gears))
         new = [jig for jig in jigs if jig not in made]
@@ -167,63 +167,63 @@ class _Order:
             told = "cut out" if self.stock.form.plate else "drilled and pinned"
             word = "templates" if self.stock.form.plate else "jigs"
             each = f"{_and([jig.split()[-1] for jig in new])}, {'each ' if len(new) > 1 else ''}{told} by its drawing."
-            work = Work(each, makes=tuple(new))
-            yield Step(f"Make the {word} of {heading}", (work,))
-        yield Step(f"Make the gears of {heading}", tuple(map(self._gear, gears)))
+            work = Operation(each, makes=tuple(new))
+            yield BuildStep(f"Make the {word} of {heading}", (work,))
+        yield BuildStep(f"Make the gears of {heading}", tuple(map(self._gear, gears)))
 
-    def _gear(self, one: Made) -> Work:
+    def _gear(self, one: GearInTrain) -> Operation:
         use, jig = one.gear.use, self.jig_of[one.gear.use]
         told = f"{use}: {one.gear.teeth} {one.toothing}, on {jig}"
         if one.gear.kind == "ring":
-            return Work(told, makes=(use,), uses=(jig,))
-        return Work(f"{told}, with its hub", makes=(use,), uses=(jig, _hub(use)), mounts=(_hub(use),))
+            return Operation(told, makes=(use,), uses=(jig,))
+        return Operation(f"{told}, with its hub", makes=(use,), uses=(jig, _hub(use)), mounts=(_hub(use),))
 
     # -- trying and mounting -----------------------------------------------------------------------------------------
 
-    def _board(self, link: int) -> Iterator[Work]:
+    def _board(self, link: int) -> Iterator[Operation]:
         """How two rings and their link are set up on a board; lengths from the main axis."""
         sizes, lengths, at = self.stock.sizes, self.lengths, self.placement.links[link]
         lower, upper = self.names[link], self.names[link + 1]
         for ring in (link, link + 1):
             inside = lengths.text(sizes.radius_mm(self.train.rings[ring]) - sizes.rim_mm)
             told = f"{self.names[ring]}: let it turn inside three pegs or rollers that touch it at radius {inside}."
-            yield Work(told, uses=(self.names[ring],))
+            yield Operation(told, uses=(self.names[ring],))
         spacing = lengths.text(sizes.level_spacing_mm)
-        yield Work(f"Set {upper} on spacers {spacing} above {lower}, both about one centre.", uses=(lower, upper))
+        yield Operation(f"Set {upper} on spacers {spacing} above {lower}, both about one centre.", uses=(lower, upper))
         radius = lengths.text(((at.arbor[0] / 1000) ** 2 + (at.arbor[1] / 1000) ** 2) ** 0.5)
         gears = self._of_link(link)
         fixed = tuple(one.gear.use for one in gears if one.part != "third gear")
         told = f"Arbor of link {link} on its post, {radius} from the centre, with its wheel and pinion."
-        yield Work(told, uses=(_post(_arbor(link)), _arbor(link), *fixed))
+        yield Operation(told, uses=(_post(_arbor(link)), _arbor(link), *fixed))
         thirds = [one for one in gears if one.part == "third gear"]
         for gear, spot in zip(thirds, at.thirds, strict=True):
             far = lengths.text(((spot[0] / 1000) ** 2 + (spot[1] / 1000) ** 2) ** 0.5)
             apart = ((spot[0] - at.arbor[0]) ** 2 + (spot[1] - at.arbor[1]) ** 2) ** 0.5 / 1000
             use = gear.gear.use
             told = f"{use}: {far} from the centre and {lengths.text(apart)} from the arbor."
-            yield Work(told, uses=(use, _post(use)))
+            yield Operation(told, uses=(use, _post(use)))
         mend = "file" if self.stock.form.plate else "bend"
-        yield Work(
+        yield Operation(
             "Turn it one whole turn of the outer ring: no tight place, no skipped tooth; else mark the tooth and "
             f"{mend} it."
         )
 
-    def _rods(self) -> Work:
+    def _rods(self) -> Operation:
         towards = "largest" if self.fit.stands == "outer" else "smallest"
         rods = [(_rod(body), self.names[ring]) for ring, body in self._bodies()]
         told = "; ".join(f"{rod} to {ring}" for rod, ring in rods)
-        return Work(
+        return Operation(
             f"Solder each square to its ring, in the middle of the rim, towards the {towards} ring's side: {told}.",
             uses=tuple(ring for _, ring in rods),
             mounts=tuple(rod for rod, _ in rods),
         )
 
-    def _put_bodies(self) -> Work:
+    def _put_bodies(self) -> Operation:
         bodies = [body for _, body in self._bodies()]
         told = f"Put each on the end of its rod: {', '.join(bodies)}."
-        return Work(told, uses=tuple(map(_rod, bodies)), mounts=tuple(map(_body, bodies)))
+        return Operation(told, uses=tuple(map(_rod, bodies)), mounts=tuple(map(_body, bodies)))
 
-    def _levels(self) -> Iterator[Step]:
+    def _levels(self) -> Iterator[BuildStep]:
         """Assembly from the plate outwards, or from the smallest ring; after each level the link to the one before."""
         order = list(range(len(self.names)))
         if self.fit.plate == "outer":
@@ -237,9 +237,9 @@ class _Order:
             if number > 1 and ratios[high] / ratios[low] <= MOST_SLOW:
                 same = reverse[low] == reverse[high]
                 done.append(turn_check((self.names[low], self.names[high]), ratios[high] / ratios[low], same))
-            yield Step(f"Level {level}: {self.names[level]}", tuple(self._level(level)), tuple(done))
+            yield BuildStep(f"Level {level}: {self.names[level]}", tuple(self._level(level)), tuple(done))
 
-    def _level(self, level: int) -> Iterator[Work]:
+    def _level(self, level: int) -> Iterator[Operation]:
         """What is put up and on at a level: posts, then what turns on them, from the ring outwards."""
         outer = self.fit.plate == "outer"
         carried = [post.carries for post in self.stock.posts if (post.top if outer else post.bottom) == level]
@@ -249,43 +249,43 @@ class _Order:
             where = "in the plate" if plate else "each held from the frame"
             told = f"Put up the posts, {where}: {', '.join(_shown(carried))}"
             told += "; put the rollers on theirs." if rollers else "."
-            yield Work(told, uses=plate, mounts=(*map(_post, carried), *rollers))
+            yield Operation(told, uses=plate, mounts=(*map(_post, carried), *rollers))
         rod = f", with the {_rod(self.bodies[level])}" if self.stock.stands and level in self.bodies else ""
         held = f" on its rollers{rod}" if rollers else f" on{rod}; without rollers, how it is held is left to you"
-        yield Work(f"Put {self.names[level]}{held}.", mounts=(self.names[level],))
+        yield Operation(f"Put {self.names[level]}{held}.", mounts=(self.names[level],))
         arbors = [_arbor(one.link) for one in self.stock.arbors if (one.top if outer else one.bottom) == level]
         # What works with the ring comes first, then what works with that.
         gears = sorted((one for one in self.stock.gears if one.gear.level == level), key=lambda gear: gear.meshes)
         small = [one.gear.use for one in gears if one.gear.kind == "gear" and one.part != "motor pinion"]
         if small:
             told = "Put on, in this order" if len(arbors) + len(small) > 1 else "Put on"
-            yield Work(f"{told}: {', '.join((*arbors, *small))}.", mounts=(*arbors, *small))
+            yield Operation(f"{told}: {', '.join((*arbors, *small))}.", mounts=(*arbors, *small))
         for one in gears:
             if one.part == "motor pinion":
                 told = f"Set the {SHAFT} in its place with the {one.gear.use} on it, not fixed yet."
-                yield Work(told, mounts=(SHAFT, one.gear.use))
+                yield Operation(told, mounts=(SHAFT, one.gear.use))
         if not self.stock.stands and level in self.bodies:
             body, ring = self.bodies[level], self.names[level]
-            yield Work(f"Put {body} on {ring}, within its level.", mounts=(_body(body),))
+            yield Operation(f"Put {body} on {ring}, within its level.", mounts=(_body(body),))
         screws = next(one for one in self.stock.screws if one.level == level)
         sets = "1 set screw" if screws.sets == 1 else f"{screws.sets} set screws"
         told = f"{screws.posts} of posts, {screws.rollers} of rollers, {sets}"
-        yield Work(f"Screws of this level: {told}. Oil the bearings, check that nothing rubs.")
+        yield Operation(f"Screws of this level: {told}. Oil the bearings, check that nothing rubs.")
 
-    def _drive(self, drive: DrivePlace) -> Step:
+    def _drive(self, drive: DrivePlace) -> BuildStep:
         turning = dict(senses(self.stock))
-        return Step(
+        return BuildStep(
             "Drive",
             (
-                Work("Turn the whole train once by hand before the motor is on.", uses=("motor pinion",)),
-                Work(
+                Operation("Turn the whole train once by hand before the motor is on.", uses=("motor pinion",)),
+                Operation(
                     f"Fix the {MOTOR} of {float(drive.rpm):g} rev/min to its shaft and fix the motor pinion on it, "
                     f"for {self.names[drive.ring]}; the shaft turns {turning['motor pinion']} seen from the front "
                     "while ring 0 turns counterclockwise.",
                     uses=("motor pinion", SHAFT),
                     mounts=(MOTOR,),
                 ),
-                Work("Run it on a low-voltage supply for an hour and feel every bearing for warmth."),
+                Operation("Run it on a low-voltage supply for an hour and feel every bearing for warmth."),
             ),
         )
 

@@ -7,10 +7,20 @@ from collections.abc import Iterator
 from html import escape
 from typing import Any
 
-from solver.sheets.book.document import Block, Caution, Document, Figure, Gallery, Heading, Items, Paragraph, Table
-from solver.sheets.draw.drawing import Drawing
-from solver.sheets.draw.out_pdf import POINT, Placed, draw, latin
-from solver.sheets.draw.svg import Point, shorten
+from solver.sheets.book.document import (
+    Block,
+    CautionBox,
+    Document,
+    Figure,
+    Gallery,
+    Heading,
+    Items,
+    Paragraph,
+    TextTable,
+)
+from solver.sheets.draw.drawing import Drawing, Placed, Point
+from solver.sheets.draw.lettering import shorten
+from solver.sheets.draw.out_pdf import POINT, draw, latin
 from solver.sheets.errors import MissingExtra
 
 _MARGIN, _FOOT = 10.0, 10.0
@@ -114,7 +124,7 @@ class _Setter:
             yield self.paragraph(block.text, "small" if block.small else "body")
         elif isinstance(block, Items):
             yield from self._items(block)
-        elif isinstance(block, Table):
+        elif isinstance(block, TextTable):
             yield from self._table(block)
         elif isinstance(block, Figure):
             yield from self._figure(block)
@@ -131,7 +141,7 @@ class _Setter:
             else:
                 yield self.paragraph(item, "item", bulletText=f"{number}." if items.numbered else "\u2022")
 
-    def _table(self, table: Table) -> Iterator[Any]:
+    def _table(self, table: TextTable) -> Iterator[Any]:
         from reportlab.platypus import CondPageBreak
         from reportlab.platypus import Table as Set
 
@@ -159,7 +169,7 @@ class _Setter:
         made.spaceAfter = 10
         yield made
 
-    def _widths(self, table: Table) -> list[float]:
+    def _widths(self, table: TextTable) -> list[float]:
         """As wide as the widest cell. What does not fit: heads break between words, then the widest columns are made
         narrower, whose text then wraps."""
         from reportlab.pdfbase.pdfmetrics import stringWidth
@@ -194,7 +204,7 @@ class _Setter:
         else:
             yield drawn
 
-    def _caution(self, caution: Caution) -> Iterator[Any]:
+    def _caution(self, caution: CautionBox) -> Iterator[Any]:
         from reportlab.platypus import KeepTogether
         from reportlab.platypus import Table as Set
 

@@ -20,11 +20,11 @@ from solver.sheets.book.folder import write_folder
 from solver.sheets.book.order import build_order
 from solver.sheets.book.out_book import book, room
 from solver.sheets.book.out_html import html
-from solver.sheets.draw.drawing import Drawing, Text
+from solver.sheets.draw.drawing import Drawing, Page, Point, Text
+from solver.sheets.draw.lettering import wrap
 from solver.sheets.draw.out_dxf import dxf
-from solver.sheets.draw.out_pdf import PAPERS, Page, pdf
+from solver.sheets.draw.out_pdf import PAPERS, pdf
 from solver.sheets.draw.out_svg import svg_document
-from solver.sheets.draw.svg import Point, wrap
 from solver.sheets.draw.tiling import fits, pages, tiles
 from solver.sheets.errors import MissingExtra
 from solver.sheets.gears.inventory import Inventory, inventory, refuse_without_places
@@ -34,7 +34,7 @@ from solver.sheets.views.placement_whole import drilling_template, model_outline
 from solver.sheets.views.templates import template, with_scale_bar
 from solver.words.lengths import Lengths
 
-_LIBRARIES = ("ezdxf", "reportlab", "shapely")
+_LIBRARIES = ("ezdxf", "jinja2", "reportlab", "shapely")
 MOST_TILES = 400  # pages of tiles that one document may have; nobody joins more (common practice, no source)
 _NOTE_WIDE = 150.0  # of a note in place of what was left out [mm]
 _HEADING = 34.0  # what heading and explanation take above a view on its page [mm]

@@ -11,80 +11,25 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from math import cos, hypot, radians, sin
 
-from solver.sheets.draw.svg import Box, Point, text_width
+from solver.sheets.draw.layers import LAYERS
+from solver.sheets.draw.lettering import text_width
 
-CAP_HEIGHT = 0.72  # of a capital letter, as a part of the letters' size
+Point = tuple[float, float]
+Box = tuple[float, float, float, float]  # left, bottom, right, top
 
-
-@dataclass(frozen=True)
-class Layer:
-    """How a layer is drawn: width [mm], grey (0 black to 1 white), dashes [mm], its colour number in DXF."""
-
-    width: float
-    grey: float = 0.0
-    dashes: tuple[float, ...] = ()
-    colour: int = 7
-
-
-_CHAIN = (6.0, 1.0, 1.0, 1.0)
-
-# In the order in which they are drawn, the last on top.
-LAYERS: dict[str, Layer] = {
-    # what fills an area
-    "shade": Layer(0.05, 0.85, colour=9),
-    # a jig
-    "pitch": Layer(0.13, 0.35, _CHAIN, 4),
-    "tip-circle": Layer(0.1, 0.5, (2.0, 1.2), 8),
-    "root-circle": Layer(0.1, 0.5, (2.0, 1.2), 8),
-    "outline": Layer(0.3, 0.55, colour=3),
-    "holes-root": Layer(0.18, colour=1),
-    "holes-tip": Layer(0.18, colour=5),
-    "holes-pin": Layer(0.18, colour=6),
-    "holes-centre": Layer(0.18, colour=2),
-    "hole-marks": Layer(0.1, colour=8),
-    "centre": Layer(0.15, colour=2),
-    # a model
-    "level": Layer(0.1, 0.5, (3.0, 0.7, 0.5, 0.7), 8),
-    "axis": Layer(0.15, 0.2, _CHAIN, 4),
-    "frame": Layer(0.5),
-    "plate": Layer(0.3, 0.2, colour=8),
-    "ring": Layer(0.16, 0.35, colour=3),
-    "wheel": Layer(0.25, colour=5),
-    "pinion": Layer(0.25, colour=6),
-    "third": Layer(0.25, 0.0, (1.1, 0.6), 30),
-    "motor": Layer(0.4, colour=1),
-    "roller": Layer(0.2, colour=4),
-    "post": Layer(0.15, 0.5, colour=8),
-    "arbor": Layer(0.4, colour=7),
-    "slots": Layer(0.25, colour=2),
-    "drill-arbor": Layer(0.2, colour=1),
-    "drill-third": Layer(0.2, colour=30),
-    "drill-roller": Layer(0.2, colour=4),
-    "drill-motor": Layer(0.2, colour=6),
-    # stock bars
-    "bar": Layer(0.2),
-    "waste": Layer(0.15, 0.4, colour=8),
-    # what is told
-    "dimension": Layer(0.13, colour=8),
-    "leader": Layer(0.15, colour=8),
-    "scale-bar": Layer(0.2),
-    "label": Layer(0.05, 1.0),
-    "text": Layer(0.1),
-    # a page
-    "page-frame": Layer(0.1, 0.6, colour=9),
-    "crop": Layer(0.15),
-    "join": Layer(0.15),
-}
+Facts = tuple[tuple[str, str | int], ...]  # what a shape is, for programs that read the drawing
 
 
 @dataclass(frozen=True)
 class Circle:
-    """A circle; fill: grey (0 black to 1 white) or None."""
+    """A circle; fill: grey (0 black to 1 white) or None. inner: the radius from which on it is filled."""
 
     at: Point
     radius: float
     layer: str
     fill: float | None = None
+    inner: float = 0.0
+    facts: Facts = ()
 
 
 @dataclass(frozen=True)
@@ -104,6 +49,7 @@ class Polyline:
     layer: str
     closed: bool = False
     fill: float | None = None
+    facts: Facts = ()
 
     @cached_property
     def box(self) -> Box:
@@ -120,6 +66,7 @@ class Arc:
     start_deg: float
     end_deg: float
     layer: str
+    facts: Facts = ()
 
 
 @dataclass(frozen=True)
@@ -187,6 +134,24 @@ class Drawing:
         return Drawing(self.name, tuple(shape for shape in self.shapes if shape.layer not in layers))
 
 
+@dataclass(frozen=True)
+class Placed:
+    """A drawing on a page: where its (0, 0) is [mm from the page's lower left corner], and the part of the page that
+    it may fill; None: all of it."""
+
+    drawing: Drawing
+    at: Point
+    window: Box | None = None
+
+
+@dataclass(frozen=True)
+class Page:
+    """A page: its size [mm] and what is on it, the last on top."""
+
+    size: Point
+    placed: tuple[Placed, ...]
+
+
 def together(name: str, *drawings: Drawing) -> Drawing:
     """Several drawings as one."""
     return Drawing(name, tuple(shape for drawing in drawings for shape in drawing.shapes))
@@ -228,7 +193,8 @@ def _changed(shape: Shape, factor: float, by: Point) -> Shape:
         return at[0] * factor + by[0], at[1] * factor + by[1]
 
     if isinstance(shape, Circle | Arc):
-        return replace(shape, at=point(shape.at), radius=shape.radius * factor)
+        moved = replace(shape, at=point(shape.at), radius=shape.radius * factor)
+        return replace(moved, inner=moved.inner * factor) if isinstance(moved, Circle) else moved
     if isinstance(shape, Text):
         return replace(shape, at=point(shape.at))
     if isinstance(shape, Line):
@@ -236,55 +202,6 @@ def _changed(shape: Shape, factor: float, by: Point) -> Shape:
     return replace(shape, points=tuple(map(point, shape.points)))
 
 
-# -- what drawings have in common ------------------------------------------------------------------------------------
-
-
-def rect(box: Box, layer: str, fill: float | None = None) -> Polyline:
-    """A rectangle."""
-    left, bottom, right, top = box
-    return Polyline(((left, bottom), (right, bottom), (right, top), (left, top)), layer, True, fill)
-
-
-def cross(at: Point, arm: float, layer: str) -> tuple[Line, Line]:
-    """Two lines that cross, each arm so long [mm]."""
-    x, y = at
-    return Line((x - arm, y), (x + arm, y), layer), Line((x, y - arm), (x, y + arm), layer)
-
-
 def polar(radius: float, degrees: float) -> Point:
     """The point at a radius [mm] in a direction [degrees from the right, counterclockwise]."""
     return radius * cos(radians(degrees)), radius * sin(radians(degrees))
-
-
-def slot(at: Point, direction_deg: float, travel: float, diameter: float, layer: str) -> tuple[Shape, ...]:
-    """The edge of a slot in which a rod of that diameter can move so far [mm] each way from its middle."""
-    (x, y), radius = at, diameter / 2
-    along, beside = polar(travel, direction_deg), polar(radius, direction_deg + 90)
-    one, two = (x + along[0], y + along[1]), (x - along[0], y - along[1])
-    return (
-        Arc(one, radius, direction_deg - 90, direction_deg + 90, layer),
-        Arc(two, radius, direction_deg + 90, direction_deg + 270, layer),
-        Line((one[0] + beside[0], one[1] + beside[1]), (two[0] + beside[0], two[1] + beside[1]), layer),
-        Line((one[0] - beside[0], one[1] - beside[1]), (two[0] - beside[0], two[1] - beside[1]), layer),
-    )
-
-
-BAR_MM = 100.0
-
-
-def scale_bar(left: float, bottom: float) -> tuple[Shape, ...]:
-    """A bar of exactly 100 mm in steps of 10 mm, and what to do with it; its lower left corner.
-
-    The outline is the first shape: a rectangle, 100 mm long.
-    """
-    high = 2.0
-    fields = [
-        rect((left + 10 * step, bottom, left + 10 * step + 10, bottom + high), "scale-bar", 0.0)
-        for step in range(0, 10, 2)
-    ]
-    told = (
-        Text((left, bottom + high + 1.0), "0", 2.5),
-        Text((left + BAR_MM, bottom + high + 1.0), "100 mm", 2.5, "end"),
-        Text((left + BAR_MM / 2, bottom + high + 1.0), "print at 100 %, then measure this bar", 2.5, "middle"),
-    )
-    return (rect((left, bottom, left + BAR_MM, bottom + high), "scale-bar"), *fields, *told)

@@ -1,33 +1,27 @@
-"""Where labels stand: each in turn takes the place where it covers least of what is drawn."""
+"""Where labels stand: each in turn takes the place where it covers least of what is drawn [mm of the paper]."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import ceil, cos, hypot, pi, sin
-from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from solver.sheets.draw.svg import TEXT, Box, Point, text_width
+from solver.sheets.draw.drawing import Box, Line, Point, Shape
+from solver.sheets.draw.lettering import TEXT, text_width
+from solver.sheets.draw.marks import boxed
 
 Boxes = NDArray[np.float64]  # a row for each, or a number for each
 
 _FAR = (1.2, 2.2, 3.2, 4.5, 6.0, 8.0, 10.5, 13.5, 17.0, 21.0, 26.0, 32.0)  # of a label from what it names
 
 
-class Writer(Protocol):
-    """What draws labels and the lines to what they name."""
-
-    def line(self, start: Point, end: Point, style: str) -> None: ...
-
-    def label(self, box: Box, *lines: str) -> None: ...
-
-
 class Labels:
-    """Where labels may stand: lines they should not cross, and boxes that are taken."""
+    """Where labels with letters of a size may stand: lines they should not cross, and boxes that are taken."""
 
-    def __init__(self, bounds: Box) -> None:
-        self.bounds = bounds
+    def __init__(self, bounds: Box, letters: float = TEXT) -> None:
+        self.bounds, self.letters = bounds, letters
         self.circles: list[tuple[float, float, float, float, int]] = []  # x, y, radius, weight, owner
         self.taken: list[tuple[float, float, float, float, float]] = []  # box, weight
         self.gears: list[tuple[float, float, float]] = []  # x, y, radius
@@ -35,6 +29,10 @@ class Labels:
 
     def circle(self, at: Point, radius: float, weight: float, owner: int = -1) -> None:
         self.circles.append((*at, radius, weight, owner))
+
+    def gear(self, at: Point, tip: float, weight: float = 2.0) -> None:
+        self.circle(at, tip, weight)
+        self.gears.append((*at, tip))
 
     def take(self, box: Box, weight: float = 60.0) -> None:
         self.taken.append((*box, weight))
@@ -53,31 +51,31 @@ class Labels:
         """What each box would cover of what is taken."""
         if not self.taken:
             return np.zeros(len(boxes))
-        left, top, right, bottom = (boxes[:, side : side + 1] for side in range(4))
+        left, bottom, right, top = (boxes[:, side : side + 1] for side in range(4))
         x0, y0, x1, y1, weight = np.array(self.taken, dtype=float).T
-        return np.asarray(((left < x1) & (right > x0) & (top < y1) & (bottom > y0)) @ weight)
+        return np.asarray(((left < x1) & (right > x0) & (bottom < y1) & (top > y0)) @ weight)
 
     def costs(self, boxes: Boxes, owner: int = -2) -> Boxes:
         """What each box would cover. owner: whose own circles may be covered for a quarter of the cost."""
-        left, top, right, bottom = (boxes[:, side : side + 1] for side in range(4))
+        left, bottom, right, top = (boxes[:, side : side + 1] for side in range(4))
         bounds = self.bounds
-        out = (left < bounds[0]) | (top < bounds[1]) | (right > bounds[2]) | (bottom > bounds[3])
+        out = (left < bounds[0]) | (bottom < bounds[1]) | (right > bounds[2]) | (top > bounds[3])
         total = self.covered(boxes) + 1000.0 * out[:, 0]
         if not self.circles:
             return total
         x, y, radius, weight, of = np.array(self.circles, dtype=float).T
-        beside, over = np.maximum(left - x, x - right), np.maximum(top - y, y - bottom)
+        beside, over = np.maximum(left - x, x - right), np.maximum(bottom - y, y - top)
         near = np.maximum(beside, 0) ** 2 + np.maximum(over, 0) ** 2
-        far = np.maximum(x - left, right - x) ** 2 + np.maximum(y - top, bottom - y) ** 2
+        far = np.maximum(x - left, right - x) ** 2 + np.maximum(y - bottom, top - y) ** 2
         crossed = (near < (radius + 0.15) ** 2) & (far > np.maximum(radius - 0.15, 0) ** 2)
         return np.asarray(total + crossed @ np.where(of == owner, weight / 4, weight))
 
     def best(self, boxes: Boxes, before: Boxes, owner: int = -2) -> tuple[int, Box]:
         """The cheapest box, with what each costs before, and its number; it is taken."""
         at = int(np.argmin(np.round(self.costs(boxes, owner) + before, 6)))
-        left, top, right, bottom = (float(side) for side in boxes[at])
-        self.take((left, top, right, bottom))
-        return at, (left, top, right, bottom)
+        left, bottom, right, top = (float(side) for side in boxes[at])
+        self.take((left, bottom, right, top))
+        return at, (left, bottom, right, top)
 
     def misleading(self, start: Point, ends: Boxes) -> Boxes:
         """What lines from a point to each end would cost: crossing other lines, gears elsewhere, or their middles."""
@@ -100,25 +98,29 @@ def _side(along: Boxes, to: Boxes) -> Boxes:
     return np.asarray(along[..., 0] * to[..., 1] - along[..., 1] * to[..., 0])
 
 
-def half_size(*lines: str) -> tuple[float, float]:
+def half_size(lines: Sequence[str], letters: float = TEXT) -> Point:
     """Half the width and height of a label's box."""
-    return max(map(text_width, lines)) / 2 + 0.3, 0.56 * TEXT * len(lines)
+    return max(text_width(line, letters) for line in lines) / 2 + 0.3, 0.56 * letters * len(lines)
 
 
-def call_out(pen: Writer, labels: Labels, at: Point, inside: float, *lines: str) -> None:
-    """A label near a point, and a line to it where it stands outside of that radius."""
-    offsets = np.array([(far * cos(turn * pi / 8), far * sin(turn * pi / 8)) for far in _FAR for turn in range(16)])
-    middles, size, start = np.array(at) + offsets, np.array(half_size(*lines)), np.array(at)
+def call_out(labels: Labels, at: Point, inside: float, *lines: str, bold: bool = False) -> list[Shape]:
+    """A label near a point, and a line to it where it stands outside of that radius. bold: its first line."""
+    letters = labels.letters / TEXT
+    rays = [(cos(turn * pi / 8), -sin(turn * pi / 8)) for turn in range(16)]
+    offsets = np.array([(far * letters * x, far * letters * y) for far in _FAR for x, y in rays])
+    middles, start = np.array(at) + offsets, np.array(at)
+    size = np.array(half_size(lines, labels.letters))
     boxes = np.hstack([middles - size, middles + size])
     near = np.clip(start, boxes[:, :2], boxes[:, 2:])
     across = [labels.covered(np.hstack([start + part / 12 * (near - start)] * 2)) for part in range(2, 13)]
     corners = np.abs(offsets) + size
-    outside = np.sqrt((corners**2).sum(axis=1)) > max(inside, 4.0)
-    far = 0.15 * np.sqrt((offsets**2).sum(axis=1)) + 2.0 * outside
+    outside = np.sqrt((corners**2).sum(axis=1)) > max(inside, 4.0 * letters)
+    far = 0.15 / letters * np.sqrt((offsets**2).sum(axis=1)) + 2.0 * outside
     chosen, box = labels.best(boxes, far + 0.3 * np.max(across, axis=0) + labels.misleading(at, near))
+    shapes: list[Shape] = []
     if outside[chosen]:
         end = float(near[chosen][0]), float(near[chosen][1])
-        pen.line(at, end, "thin")
+        shapes.append(Line(at, end, "leader"))
         labels.line(at, end)
         labels.leaders.append((*at, *end))
-    pen.label(box, *lines)
+    return [*shapes, *boxed(box, lines, labels.letters, bold)]

@@ -5,8 +5,9 @@ from __future__ import annotations
 import io
 from typing import TYPE_CHECKING
 
-from solver.sheets.draw.drawing import CAP_HEIGHT, LAYERS, Arc, Circle, Drawing, Line, Polyline, Shape
-from solver.sheets.draw.svg import clean
+from solver.sheets.draw.drawing import Arc, Circle, Drawing, Line, Polyline, Shape
+from solver.sheets.draw.layers import LAYERS
+from solver.sheets.draw.lettering import CAP_HEIGHT, clean
 from solver.sheets.errors import MissingExtra
 
 if TYPE_CHECKING:
@@ -21,7 +22,7 @@ def dxf(drawing: Drawing) -> str:
     """The drawing as a DXF document (release 2010); the same drawing gives the same bytes.
 
     Circles, arcs and lines are that in the file too, closed polylines are closed, and areas that are filled on paper
-    are outlines. Raises MissingExtra without ezdxf.
+    are outlines; what has none is left out. Raises MissingExtra without ezdxf.
     """
     try:
         from ezdxf._options import options
@@ -35,6 +36,8 @@ def dxf(drawing: Drawing) -> str:
         document.header["$MEASUREMENT"] = _METRIC
         for layer, shapes in drawing.by_layer():
             style = LAYERS[layer]
+            if not style.width:
+                continue
             entry = document.layers.add(layer, color=style.colour)
             entry.dxf.lineweight = min(_WEIGHTS, key=lambda weight: abs(weight - 100 * style.width))
             if style.dashes:

@@ -5,34 +5,16 @@ from __future__ import annotations
 import io
 import unicodedata
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import Any
 
-from solver.sheets.draw.drawing import LAYERS, Arc, Circle, Drawing, Line, Polyline, Shape, Text, within
-from solver.sheets.draw.svg import Box, Point, clean
+from solver.sheets.draw.drawing import Arc, Box, Circle, Line, Page, Placed, Point, Polyline, Shape, Text, within
+from solver.sheets.draw.layers import LAYERS
+from solver.sheets.draw.lettering import clean
 from solver.sheets.errors import MissingExtra
 
 POINT = 72 / 25.4  # points to the millimetre
 PAPERS: dict[str, Point] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4), "a3": (297.0, 420.0)}
 _FONTS = {False: "Helvetica", True: "Helvetica-Bold"}
-
-
-@dataclass(frozen=True)
-class Placed:
-    """A drawing on a page: where its (0, 0) is [mm from the page's lower left corner], and the part of the page that
-    it may fill; None: all of it."""
-
-    drawing: Drawing
-    at: Point
-    window: Box | None = None
-
-
-@dataclass(frozen=True)
-class Page:
-    """A page: its size [mm] and what is on it."""
-
-    size: Point
-    placed: tuple[Placed, ...]
 
 
 def pdf(pages: Sequence[Page], title: str) -> bytes:
@@ -75,9 +57,13 @@ def draw(canvas: Any, placed: Placed) -> None:
         canvas.setLineWidth(style.width * POINT)
         canvas.setStrokeGray(style.grey)
         canvas.setDash([long * POINT for long in style.dashes], 0)
+        if style.opacity < 1:
+            canvas.setFillAlpha(style.opacity)
         for shape in shapes:
             if part is None or within(shape, part):
-                _shape(canvas, shape, placed.at)
+                _shape(canvas, shape, placed.at, int(style.width > 0))
+        if style.opacity < 1:
+            canvas.setFillAlpha(1)
     canvas.restoreState()
 
 
@@ -110,13 +96,19 @@ def _seen(placed: Placed) -> Box | None:
     return left - x - 1, bottom - y - 1, right - x + 1, top - y + 1
 
 
-def _shape(canvas: Any, shape: Shape, by: Point) -> None:
+def _shape(canvas: Any, shape: Shape, by: Point, stroke: int) -> None:
+    """stroke: 1 where lines are drawn, 0 where only areas are."""
+
     def xy(at: Point) -> Point:
         return (at[0] + by[0]) * POINT, (at[1] + by[1]) * POINT
 
     if isinstance(shape, Circle):
         _fill(canvas, shape.fill)
-        canvas.circle(*xy(shape.at), shape.radius * POINT, stroke=1, fill=int(shape.fill is not None))
+        path = canvas.beginPath()
+        for radius in (shape.radius, shape.inner) if shape.inner > 0 else (shape.radius,):
+            path.circle(*xy(shape.at), radius * POINT)
+        # By the even-odd rule: what is inside of both is not filled.
+        canvas.drawPath(path, stroke=stroke, fill=int(shape.fill is not None), fillMode=0)
     elif isinstance(shape, Line):
         canvas.line(*xy(shape.start), *xy(shape.end))
     elif isinstance(shape, Arc):
@@ -132,7 +124,7 @@ def _shape(canvas: Any, shape: Shape, by: Point) -> None:
             path.lineTo(*xy(point))
         if shape.closed:
             path.close()
-        canvas.drawPath(path, stroke=1, fill=int(shape.fill is not None))
+        canvas.drawPath(path, stroke=stroke, fill=int(shape.fill is not None))
     else:
         _text(canvas, shape, xy(shape.at))
 

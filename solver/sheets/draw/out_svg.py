@@ -2,90 +2,161 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import groupby
 from xml.sax.saxutils import escape, quoteattr
 
-from solver.sheets.draw.drawing import LAYERS, Arc, Circle, Drawing, Line, Polyline, Shape, Text, polar
-from solver.sheets.draw.svg import FONT, Box, Point, clean, decimal
+from solver.sheets.draw.drawing import Arc, Box, Circle, Drawing, Facts, Line, Page, Point, Polyline, Shape, Text, polar
+from solver.sheets.draw.layers import LAYERS
+from solver.sheets.draw.lettering import FONT, clean
+from solver.words.numbers import decimal
 
-_INKSCAPE = "http://www.inkscape.org/namespaces/inkscape"
+_INKSCAPE = ' xmlns:inkscape="http://www.inkscape.org/namespaces/inkscape"'
+_XML = '<?xml version="1.0" encoding="UTF-8"?>'
 
 
 def svg_document(drawing: Drawing, margin: float = 5.0) -> str:
     """The drawing 1:1 as a document of its own, with so much room [mm] around it. Layers are named, and programs that
     know layers show them as such."""
-    left, bottom, right, top = drawing.box
-    box = (left - margin, bottom - margin, right + margin, top + margin)
-    lines = ['<?xml version="1.0" encoding="UTF-8"?>', _opening(box, f' xmlns:inkscape="{_INKSCAPE}"', True)]
-    lines.append(f"<title>{escape(clean(drawing.name))}</title>")
+    box = _around(drawing, margin)
+    lines = [_XML, _opening(box, _INKSCAPE, _printed(box)), _title(drawing.name)]
     for layer, shapes in drawing.by_layer():
         named = f' id="{layer}" inkscape:groupmode="layer" inkscape:label="{layer}"'
-        lines += _group(layer, shapes, box[3], named)
+        lines += _Pen((0.0, 0.0)).group(layer, shapes, named)
     return "\n".join([*lines, "</svg>", ""])
 
 
 def svg_figure(drawing: Drawing, margin: float = 1.0) -> str:
     """The drawing as an element of a page, as wide as the page lets it be; its own width in millimetres at most."""
-    left, bottom, right, top = drawing.box
-    box = (left - margin, bottom - margin, right + margin, top + margin)
-    lines = [_opening(box, f' role="img" aria-label={quoteattr(clean(drawing.name))}', False)]
+    box = _around(drawing, margin)
+    wide = f'style="width:100%;max-width:{_number(box[2] - box[0])}mm"'
+    lines = [_opening(box, f' role="img" aria-label={quoteattr(clean(drawing.name))}', wide)]
     for layer, shapes in drawing.by_layer():
-        lines += _group(layer, shapes, box[3], "")
+        lines += _Pen((0.0, 0.0)).group(layer, shapes)
     return "\n".join([*lines, "</svg>"])
 
 
-def _opening(box: Box, more: str, document: bool) -> str:
-    left, bottom, right, top = box
-    wide, high = decimal(right - left, 4), decimal(top - bottom, 4)
-    size = f'width="{wide}mm" height="{high}mm"' if document else f'style="width:100%;max-width:{wide}mm"'
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg"{more} {size} viewBox="{decimal(left, 4)} 0 {wide} {high}" '
-        f"font-family={quoteattr(FONT)}>"
+def svg_page(page: Page, title: str, origin: Point, unit: float, facts: Facts) -> str:
+    """A page, each drawing a group with its name (`data-view`). The document's (0, 0) is at a point of the page [mm
+    from its lower left corner], and it has so many units to a millimetre of the page."""
+    (wide, high), (x, y) = page.size, origin
+    box = -unit * x, -unit * y, unit * (wide - x), unit * (high - y)
+    lines = [_XML, _opening(box, _data(facts), _printed((0.0, 0.0, wide, high))), _title(title)]
+    lines.append(
+        f'<rect x="{_number(box[0])}" y="{_number(-box[3])}" width="{_number(unit * wide)}" '
+        f'height="{_number(unit * high)}" fill="#fff"/>'
     )
+    for placed in page.placed:
+        lines.append(f"<g data-view={quoteattr(placed.drawing.name)}>")
+        pen = _Pen((placed.at[0] - x, placed.at[1] - y), unit)
+        for layer, shapes in placed.drawing.by_layer():
+            lines += pen.group(layer, shapes)
+        lines.append("</g>")
+    return "\n".join([*lines, "</svg>", ""])
+
+
+def _number(length: float) -> str:
+    return decimal(length, 3)
+
+
+def _around(drawing: Drawing, margin: float) -> Box:
+    left, bottom, right, top = drawing.box
+    return left - margin, bottom - margin, right + margin, top + margin
+
+
+def _printed(box: Box) -> str:
+    return f'width="{_number(box[2] - box[0])}mm" height="{_number(box[3] - box[1])}mm"'
+
+
+def _opening(box: Box, more: str, size: str) -> str:
+    seen = " ".join(map(_number, (box[0], -box[3], box[2] - box[0], box[3] - box[1])))
+    return f'<svg xmlns="http://www.w3.org/2000/svg"{more} {size} viewBox="{seen}" font-family={quoteattr(FONT)}>'
+
+
+def _title(text: str) -> str:
+    return f"<title>{escape(clean(text))}</title>"
+
+
+def _data(facts: Facts) -> str:
+    return "".join(f" data-{name}={quoteattr(str(value))}" for name, value in facts if name != "title")
 
 
 def _grey(grey: float) -> str:
     return "#" + f"{round(255 * grey):02x}" * 3
 
 
-def _group(layer: str, shapes: list[Shape], top: float, named: str) -> list[str]:
-    style = LAYERS[layer]
-    dashes = f' stroke-dasharray="{" ".join(decimal(one, 2) for one in style.dashes)}"' if style.dashes else ""
-    stroke = f'stroke="{_grey(style.grey)}" stroke-width="{decimal(style.width, 3)}"'
-    return [f'<g{named} fill="none" {stroke}{dashes}>', *(_element(shape, top) for shape in shapes), "</g>"]
-
-
-def _element(shape: Shape, top: float) -> str:
-    def xy(at: Point) -> tuple[str, str]:
-        return decimal(at[0], 4), decimal(top - at[1], 4)
-
-    if isinstance(shape, Circle):
-        x, y = xy(shape.at)
-        return f'<circle cx="{x}" cy="{y}" r="{decimal(shape.radius, 4)}"{_fill(shape.fill)}/>'
-    if isinstance(shape, Line):
-        (x1, y1), (x2, y2) = xy(shape.start), xy(shape.end)
-        return f'<line x1="{x1}" y1="{y1}" x2="{x2}" y2="{y2}"/>'
-    if isinstance(shape, Arc):
-        start, end = (
-            xy((shape.at[0] + dx, shape.at[1] + dy))
-            for dx, dy in (polar(shape.radius, shape.start_deg), polar(shape.radius, shape.end_deg))
-        )
-        large = 1 if (shape.end_deg - shape.start_deg) % 360 > 180 else 0
-        r = decimal(shape.radius, 4)
-        return f'<path d="M{start[0]} {start[1]}A{r} {r} 0 {large} 0 {end[0]} {end[1]}"/>'
-    if isinstance(shape, Polyline):
-        name = "polygon" if shape.closed else "polyline"
-        points = " ".join(",".join(xy(at)) for at in shape.points)
-        return f'<{name} points="{points}"{_fill(shape.fill)}/>'
-    return _letters(shape, xy(shape.at))
-
-
-def _letters(shape: Text, at: tuple[str, str]) -> str:
-    anchor = "" if shape.anchor == "start" else f' text-anchor="{shape.anchor}"'
-    weight = ' font-weight="bold"' if shape.bold else ""
-    size = f'font-size="{decimal(shape.size, 3)}"'
-    text = escape(clean(shape.text))
-    return f'<text x="{at[0]}" y="{at[1]}" {size}{anchor}{weight} fill="#000" stroke="none">{text}</text>'
-
-
 def _fill(grey: float | None) -> str:
     return "" if grey is None else f' fill="{_grey(grey)}"'
+
+
+@dataclass(frozen=True)
+class _Pen:
+    """Writes shapes. at: where the drawing's (0, 0) is in the document [mm, y upwards]; unit: of the document, to the
+    millimetre."""
+
+    at: Point
+    unit: float = 1.0
+
+    def group(self, layer: str, shapes: list[Shape], named: str = "") -> Iterator[str]:
+        """The shapes of a layer; lines that follow each other are one path."""
+        style = LAYERS[layer]
+        dashes = f' stroke-dasharray="{" ".join(map(self._long, style.dashes))}"' if style.dashes else ""
+        stroke = f'stroke="{_grey(style.grey)}" stroke-width="{self._long(style.width)}"{dashes}'
+        veiled = f' fill-opacity="{decimal(style.opacity, 2)}"' if style.opacity < 1 else ""
+        yield f'<g{named} fill="none"{veiled} {stroke if style.width else ""}>'.replace(" >", ">")
+        for lines, some in groupby(shapes, lambda shape: isinstance(shape, Line)):
+            if lines:
+                path = (f"M{self._xy(one.start)}L{self._xy(one.end)}" for one in some if isinstance(one, Line))
+                yield f'<path d="{"".join(path)}"/>'
+            else:
+                yield from map(self._element, some)
+        yield "</g>"
+
+    def _long(self, length: float) -> str:
+        return _number(length * self.unit)
+
+    def _xy(self, at: Point, between: str = " ") -> str:
+        x, y = (side + by for side, by in zip(at, self.at, strict=True))
+        return f"{self._long(x)}{between}{self._long(-y)}"
+
+    def _element(self, shape: Shape) -> str:
+        if isinstance(shape, Text):
+            return self._letters(shape)
+        if isinstance(shape, Line):
+            raise TypeError("lines are written as paths")
+        hint = next((str(value) for name, value in shape.facts if name == "title"), "")
+        name, drawn = self._drawn(shape)
+        open_ = f"<{name} {drawn}{_data(shape.facts)}"
+        return f"{open_}>{_title(hint)}</{name}>" if hint else f"{open_}/>"
+
+    def _drawn(self, shape: Circle | Arc | Polyline) -> tuple[str, str]:
+        if isinstance(shape, Polyline):
+            points = " ".join(self._xy(at, ",") for at in shape.points)
+            return "polygon" if shape.closed else "polyline", f'points="{points}"{_fill(shape.fill)}'
+        if isinstance(shape, Arc):
+            start, end = (self._on(shape.at, shape.radius, turn) for turn in (shape.start_deg, shape.end_deg))
+            large = int((shape.end_deg - shape.start_deg) % 360 > 180)
+            r = self._long(shape.radius)
+            return "path", f'd="M{start}A{r} {r} 0 {large} 0 {end}"'
+        if shape.inner > 0:
+            return "path", f'd="{self._round(shape.at, shape.radius)}{self._round(shape.at, shape.inner)}" ' + (
+                f'fill-rule="evenodd"{_fill(shape.fill)}'
+            )
+        x, y = self._xy(shape.at).split()
+        return "circle", f'cx="{x}" cy="{y}" r="{self._long(shape.radius)}"{_fill(shape.fill)}'
+
+    def _on(self, at: Point, radius: float, turn_deg: float) -> str:
+        x, y = polar(radius, turn_deg)
+        return self._xy((at[0] + x, at[1] + y))
+
+    def _round(self, at: Point, radius: float) -> str:
+        right, left, r = self._on(at, radius, 0), self._on(at, radius, 180), self._long(radius)
+        return f"M{right}A{r} {r} 0 0 0 {left}A{r} {r} 0 0 0 {right}Z"
+
+    def _letters(self, shape: Text) -> str:
+        x, y = self._xy(shape.at).split()
+        anchor = "" if shape.anchor == "start" else f' text-anchor="{shape.anchor}"'
+        weight = ' font-weight="bold"' if shape.bold else ""
+        size, text = f'font-size="{self._long(shape.size)}"', escape(clean(shape.text))
+        return f'<text x="{x}" y="{y}" {size}{anchor}{weight} fill="#000" stroke="none">{text}</text>'

@@ -11,9 +11,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from solver.sheets.draw.drawing import Circle, Drawing, Line, Shape, Text, cross, rect, scale_bar, within
-from solver.sheets.draw.out_pdf import Page, Placed
-from solver.sheets.draw.svg import Box, Point, shorten
+from solver.sheets.draw.drawing import Box, Circle, Drawing, Line, Page, Placed, Point, Shape, Text, within
+from solver.sheets.draw.lettering import shorten
+from solver.sheets.draw.marks import cross, rect, scale_bar
 
 MARGIN, TILE_MARGIN = 8.0, 10.0  # what printers leave white, and the same with room for crop marks [mm]
 FOOT = 14.0  # the strip with the scale bar and the page's name

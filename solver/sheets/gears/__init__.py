@@ -1,0 +1,4 @@
+"""What is made of a placed train: every gear with its tooth form, jigs, arbors, posts, rollers and stands, weighed.
+
+In: a design and a train. Out: the inventory. Imports `design`, `forms` and the sheets' `errors`.
+"""

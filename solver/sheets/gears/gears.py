@@ -10,16 +10,16 @@ from solver.design.links import KIND_BY_NAME
 from solver.design.train import Train
 from solver.forms import FORMS
 from solver.forms.form import Form, Spec
-from solver.forms.plans import Gear
+from solver.forms.plans import GearToMake
 
 
 @dataclass(frozen=True)
-class Made:
+class GearInTrain:
     """A gear with its part ("ring", "wheel", "pinion", "third gear" or "motor pinion"), its toothing, and the indices
     of the gears that it works with. link: the link that it belongs to, -1 for the drive, None for a ring. meshes: how
     many it is away from the ring of its level."""
 
-    gear: Gear
+    gear: GearToMake
     part: str
     link: int | None
     toothing: str
@@ -29,7 +29,7 @@ class Made:
 
 @dataclass(frozen=True)
 class _Entry:
-    gear: Gear
+    gear: GearToMake
     part: str
     link: int | None
     hops: int
@@ -48,7 +48,7 @@ def ring_name(design: Design, train: Train, ring: int) -> str:
     return f"ring {ring} ({design.bodies[train.places.index(ring)].name})"
 
 
-def gears_of(design: Design, train: Train) -> tuple[Made, ...]:
+def gears_of(design: Design, train: Train) -> tuple[GearInTrain, ...]:
     """Every gear: the rings from the inside out, then link by link wheel, pinion and third gears, then the drive's.
 
     A gear's toothing goes by how many meshes it is away from the ring beside it. The drive needs a placement.
@@ -56,7 +56,7 @@ def gears_of(design: Design, train: Train) -> tuple[Made, ...]:
     entries: list[_Entry] = []
     meshes: list[tuple[int, int]] = []
     for ring, teeth in enumerate(train.rings):
-        entries.append(_Entry(Gear("ring", teeth, ring, ring_name(design, train, ring)), "ring", None, 0))
+        entries.append(_Entry(GearToMake("ring", teeth, ring, ring_name(design, train, ring)), "ring", None, 0))
 
     def chain(ring: int, thirds: tuple[int, ...], teeth: int, names: tuple[str, str], part: str, link: int) -> None:
         """The gears from a ring to one on a shaft; names of that and of third gears."""
@@ -64,9 +64,9 @@ def gears_of(design: Design, train: Train) -> tuple[Made, ...]:
         for hops, third in enumerate(thirds, start=1):
             meshes.append((before, len(entries)))
             before = len(entries)
-            entries.append(_Entry(Gear("gear", third, ring, names[1]), "third gear", link, hops))
+            entries.append(_Entry(GearToMake("gear", third, ring, names[1]), "third gear", link, hops))
         meshes.append((before, len(entries)))
-        entries.append(_Entry(Gear("gear", teeth, ring, names[0]), part, link, len(thirds) + 1))
+        entries.append(_Entry(GearToMake("gear", teeth, ring, names[0]), part, link, len(thirds) + 1))
 
     for index, link in enumerate(train.links):
         at_wheel = KIND_BY_NAME[link.kind].wheel_thirds
@@ -81,7 +81,9 @@ def gears_of(design: Design, train: Train) -> tuple[Made, ...]:
         chain(drive.ring, drive.thirds, drive.pinion, ("motor pinion", "third gear of the motor"), "motor pinion", -1)
     form = form_of(design)
     return tuple(
-        Made(entry.gear, entry.part, entry.link, form.toothing(entry.hops), tuple(_mates(index, meshes)), entry.hops)
+        GearInTrain(
+            entry.gear, entry.part, entry.link, form.toothing(entry.hops), tuple(_mates(index, meshes)), entry.hops
+        )
         for index, entry in enumerate(entries)
     )
 
@@ -92,9 +94,9 @@ def _mates(index: int, meshes: list[tuple[int, int]]) -> Iterator[int]:
             yield other if index == one else one
 
 
-def specs_of(gears: tuple[Made, ...]) -> dict[Spec, tuple[Made, ...]]:
+def specs_of(gears: tuple[GearInTrain, ...]) -> dict[Spec, tuple[GearInTrain, ...]]:
     """The kinds of gear that are to be made, rings first, by teeth, and the gears of each."""
-    groups: dict[tuple[str, int, str], list[Made]] = {}
+    groups: dict[tuple[str, int, str], list[GearInTrain]] = {}
     for made in gears:
         groups.setdefault((made.gear.kind, made.gear.teeth, made.toothing), []).append(made)
     ordered = sorted(groups.items(), key=lambda item: (item[0][0] != "ring", *item[0][1:]))
@@ -105,7 +107,9 @@ def specs_of(gears: tuple[Made, ...]) -> dict[Spec, tuple[Made, ...]]:
     return found
 
 
-def pairs_of(gears: tuple[Made, ...], specs: dict[Spec, tuple[Made, ...]]) -> tuple[tuple[Spec, Spec], ...]:
+def pairs_of(
+    gears: tuple[GearInTrain, ...], specs: dict[Spec, tuple[GearInTrain, ...]]
+) -> tuple[tuple[Spec, Spec], ...]:
     """The different pairs of gears that work together."""
     spec_of = {id(made): spec for spec, some in specs.items() for made in some}
     found: dict[tuple[Spec, Spec], None] = {}

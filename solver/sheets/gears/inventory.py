@@ -14,10 +14,10 @@ from math import hypot
 from solver.design.design import Design
 from solver.design.errors import single
 from solver.design.train import Placement, Train
-from solver.forms.form import Form, Pairing, Remark, Shape, Sizes, Spec, sizes_of
+from solver.forms.form import Form, Pairing, Remark, Sizes, Spec, ToothedGear, sizes_of
 from solver.forms.plans import JigPlan
 from solver.forms.wire import tube_grams, wire_grams
-from solver.sheets.gears.gears import Made, form_of, gears_of, pairs_of, specs_of
+from solver.sheets.gears.gears import GearInTrain, form_of, gears_of, pairs_of, specs_of
 from solver.sheets.gears.jigs import jigs_of
 
 END = 2.0  # mm of a post beyond what turns on it, for a collar or a screw (common practice, no source)
@@ -48,7 +48,7 @@ class Arbor:
 
 
 @dataclass(frozen=True)
-class Post:
+class PostRod:
     """A post: what turns on it, its first and last level, its length from the plate (without what goes through the
     plate), or without a plate of the stub that the frame holds."""
 
@@ -60,7 +60,7 @@ class Post:
 
 
 @dataclass(frozen=True)
-class Roller:
+class RingRoller:
     """A roller of a ring, with one bearing; how far its middle is from the main axis."""
 
     ring: int
@@ -70,7 +70,7 @@ class Roller:
 
 
 @dataclass(frozen=True)
-class Stand:
+class BodyStand:
     """The rod on which a body stands, from its ring's level to the outer face of the last level on its side."""
 
     body: str
@@ -103,16 +103,16 @@ class Inventory:
     train: Train
     form: Form
     sizes: Sizes
-    gears: tuple[Made, ...]
-    shapes: tuple[Shape, ...]
+    gears: tuple[GearInTrain, ...]
+    shapes: tuple[ToothedGear, ...]
     gear_grams: tuple[float, ...]
     hubs: tuple[Hub, ...]
     pairs: tuple[tuple[Spec, Spec, Pairing], ...]
     jigs: tuple[JigPlan, ...]
     arbors: tuple[Arbor, ...]
-    posts: tuple[Post, ...]
-    rollers: tuple[Roller, ...]
-    stands: tuple[Stand, ...]
+    posts: tuple[PostRod, ...]
+    rollers: tuple[RingRoller, ...]
+    stands: tuple[BodyStand, ...]
     screws: tuple[Screws, ...]
     motor_shaft_mm: float | None
     remarks: tuple[Remark, ...]
@@ -126,7 +126,7 @@ class Inventory:
     @property
     def grams(self) -> float:
         """Weight of all metal: gears, hubs, arbors, posts, rollers, stands; no plate, frame, screws, motor, bodies."""
-        parts: list[Hub | Arbor | Post | Roller | Stand] = [
+        parts: list[Hub | Arbor | PostRod | RingRoller | BodyStand] = [
             *self.hubs,
             *self.arbors,
             *self.posts,
@@ -188,7 +188,7 @@ def inventory(design: Design, train: Train) -> Inventory:
     )
 
 
-def gear_grams(sizes: Sizes, shape: Shape) -> float:
+def gear_grams(sizes: Sizes, shape: ToothedGear) -> float:
     """Weight [g] of a gear's wire or plate, without a small gear's hub."""
     diameters = {"loop": sizes.loop_mm, "tooth": sizes.tooth_mm, "pin": sizes.pin_mm}
     wire = sum(
@@ -197,7 +197,7 @@ def gear_grams(sizes: Sizes, shape: Shape) -> float:
     return wire + shape.solid_mm3 / 1000 * sizes.density
 
 
-def _hubs(sizes: Sizes, gears: tuple[Made, ...], shapes: tuple[Shape, ...]) -> Iterator[Hub]:
+def _hubs(sizes: Sizes, gears: tuple[GearInTrain, ...], shapes: tuple[ToothedGear, ...]) -> Iterator[Hub]:
     """A hub for every small gear, as long as the gear is thick, at least as its arbor; the motor pinion's is solid."""
     for made, shape in zip(gears, shapes, strict=True):
         if shape.spec.kind == "gear":
@@ -206,7 +206,7 @@ def _hubs(sizes: Sizes, gears: tuple[Made, ...], shapes: tuple[Shape, ...]) -> I
             yield Hub(made.gear.use, long, bore, tube_grams(long, sizes.hub_mm, bore, sizes.density))
 
 
-def _not_judged(design: Design, sizes: Sizes, shapes: Sequence[Shape]) -> Iterator[Remark]:
+def _not_judged(design: Design, sizes: Sizes, shapes: Sequence[ToothedGear]) -> Iterator[Remark]:
     """The addendum and the rim that the gears need, where those that the fit was judged by are less: left out of the
     geometry, or too small for the form."""
     addendum, rim = float(design.rings.addendum), float(design.rings.rim)
@@ -242,8 +242,8 @@ class _Builder:
         train: Train,
         placement: Placement,
         sizes: Sizes,
-        gears: tuple[Made, ...],
-        shapes: tuple[Shape, ...],
+        gears: tuple[GearInTrain, ...],
+        shapes: tuple[ToothedGear, ...],
     ) -> None:
         self.design, self.train, self.placement, self.sizes = design, train, placement, sizes
         self.gears, self.shapes = gears, shapes
@@ -267,7 +267,7 @@ class _Builder:
             grams = tube_grams(length, sizes.arbor_mm, sizes.post_mm, sizes.density)
             yield Arbor(link, link, link + 1, length, self.wire.bearings, grams)
 
-    def posts(self) -> Iterator[Post]:
+    def posts(self) -> Iterator[PostRod]:
         for link in range(len(self.train.links)):
             ends = self._thick("wheel", link) / 2, self._thick("pinion", link) / 2
             yield self._post(f"arbor of link {link}", link, link + 1, ends)
@@ -280,7 +280,7 @@ class _Builder:
             for number in range(1, len(some) + 1):
                 yield self._post(f"roller {number} of ring {ring}", ring, ring, (half, half))
 
-    def _post(self, carries: str, bottom: int, top: int, ends: tuple[float, float]) -> Post:
+    def _post(self, carries: str, bottom: int, top: int, ends: tuple[float, float]) -> PostRod:
         """ends: how far what it carries reaches beyond the middle of its first and of its last level."""
         spacing = self.sizes.level_spacing_mm
         if self.fit.plate == "inner":
@@ -289,7 +289,7 @@ class _Builder:
             length = (self.count - 0.5 - bottom) * spacing + ends[0] + END
         else:
             length = (top - bottom) * spacing + sum(ends) + 2 * END
-        return Post(carries, bottom, top, length, wire_grams(length, self.sizes.post_mm, self.sizes.density))
+        return PostRod(carries, bottom, top, length, wire_grams(length, self.sizes.post_mm, self.sizes.density))
 
     def motor_shaft_mm(self) -> float | None:
         drive = self.placement.drive
@@ -298,24 +298,24 @@ class _Builder:
         half = self._thick("motor pinion", -1) / 2
         return self._post("motor pinion", drive.ring, drive.ring, (half, half)).length_mm
 
-    def rollers(self) -> Iterator[Roller]:
+    def rollers(self) -> Iterator[RingRoller]:
         for ring, some in enumerate(self.placement.rollers):
             assert self.fit.rollers is not None
             outside = 2 * float(self.fit.rollers.radius)
             grams = tube_grams(self._roller_width(), outside, self.sizes.post_mm, self.sizes.density)
             for number, roller in enumerate(some, start=1):
-                yield Roller(ring, number, hypot(*roller.spot) / 1000, grams)
+                yield RingRoller(ring, number, hypot(*roller.spot) / 1000, grams)
 
-    def stands(self) -> Iterator[Stand]:
+    def stands(self) -> Iterator[BodyStand]:
         if self.fit.stands == "none":
             return
         for body, ring in enumerate(self.train.places):
             beyond = ring if self.fit.stands == "inner" else self.count - 1 - ring
             length = (beyond + 0.5) * self.sizes.level_spacing_mm
             grams = wire_grams(length, self.sizes.post_mm, self.sizes.density)
-            yield Stand(self.design.bodies[body].name, ring, length, grams)
+            yield BodyStand(self.design.bodies[body].name, ring, length, grams)
 
-    def screws(self, posts: tuple[Post, ...]) -> Iterator[Screws]:
+    def screws(self, posts: tuple[PostRod, ...]) -> Iterator[Screws]:
         """With a plate at the outer side too a post counts on the level of the first thing that it carries."""
         fixed = ("wheel", "pinion", "motor pinion")
         for level in range(self.count):

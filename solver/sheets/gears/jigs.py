@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from solver.forms.form import Line, Shape, Spec
+from solver.forms.form import Line, Spec, ToothedGear
 from solver.forms.plans import Hole, JigPlan
-from solver.sheets.gears.gears import Made
+from solver.sheets.gears.gears import GearInTrain
 
 
-def jigs_of(specs: Mapping[Spec, tuple[Made, ...]], shapes: Mapping[Spec, Shape], hub_mm: float) -> tuple[JigPlan, ...]:
+def jigs_of(
+    specs: Mapping[Spec, tuple[GearInTrain, ...]], shapes: Mapping[Spec, ToothedGear], hub_mm: float
+) -> tuple[JigPlan, ...]:
     """The jigs of these gears, rings first, by teeth. A jig that serves two toothings has the holes of both. hub_mm:
     outside diameter of every small gear's hub."""
     groups: dict[tuple[str, int], list[Spec]] = {}
@@ -20,7 +22,7 @@ def jigs_of(specs: Mapping[Spec, tuple[Made, ...]], shapes: Mapping[Spec, Shape]
     )
 
 
-def _jig(shapes: list[Shape], gears: list[tuple[Made, ...]], hub_mm: float) -> JigPlan:
+def _jig(shapes: list[ToothedGear], gears: list[tuple[GearInTrain, ...]], hub_mm: float) -> JigPlan:
     holes: dict[Hole, None] = {}
     outline: dict[Line, None] = {}
     for shape in shapes:

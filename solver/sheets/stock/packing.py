@@ -16,7 +16,7 @@ from math import ceil, floor
 from solver.design.errors import DesignError, single
 from solver.sheets.stock.packing_hand import (
     Loads,
-    Task,
+    PackingTask,
     by_hand,
     least_bars,
     least_total,
@@ -125,7 +125,7 @@ def pack(
         raise _too_long(pieces[longest], stock_mm)
     counted = Counter(lengths)
     sizes = tuple(sorted(counted, reverse=True))
-    task = Task(
+    task = PackingTask(
         tuple(size + kerf for size in sizes),
         tuple(counted[size] for size in sizes),
         tuple(b + kerf for b in bars),
@@ -162,7 +162,7 @@ def _long(one: Joined, kerf: int) -> Long:
     return Long(one.units, unit, extra, kerf, one.least)
 
 
-def _parts(task: Task, loads: Loads) -> list[list[tuple[int, int]]]:
+def _parts(task: PackingTask, loads: Loads) -> list[list[tuple[int, int]]]:
     """The parts of each long piece, (bar, units), the longest first."""
     found: list[list[tuple[int, int]]] = [[] for _ in task.longs]
     for index, (_, load) in enumerate(loads):
@@ -177,7 +177,7 @@ def _too_long(piece: tuple[float, str], stock_mm: Sequence[float]) -> DesignErro
     return single("wire.stock", [float(f"{mm:.6g}") for mm in sorted(stock_mm)], told)
 
 
-def _solve(task: Task, work: float) -> tuple[Loads, int, int]:
+def _solve(task: PackingTask, work: float) -> tuple[Loads, int, int]:
     """Bars with their loads, a lower bound of their number, and one of their length for that number."""
     least = least_bars(task)
     best = min(tried(task, [task.bars[-1]] * task.most_bars), key=lambda loads: (len(loads), parts_of(task, loads)))

@@ -20,7 +20,7 @@ Loads = list[tuple[int, Load]]  # (length of the bar, what lies on it)
 
 
 @dataclass(frozen=True)
-class Task:
+class PackingTask:
     """Different lengths, descending, how many of each, and bars, ascending; each with a saw cut added. longs: pieces
     that are longer than every bar."""
 
@@ -45,7 +45,7 @@ class Task:
         return self.sizes[kind] * count if kind < len(self.sizes) else self.longs[kind - len(self.sizes)].needs(count)
 
 
-def least_bars(task: Task) -> int:
+def least_bars(task: PackingTask) -> int:
     """A lower bound of the number of bars, all of them the longest.
 
     Any function u with: lengths that fit on a bar together have a sum of u of at most 1, bounds it by the sum of u over
@@ -71,7 +71,7 @@ def least_bars(task: Task) -> int:
     return best
 
 
-def least_total(task: Task, count: int) -> int:
+def least_total(task: PackingTask, count: int) -> int:
     """The least total length of so many bars that is not below the pieces' own."""
     shortest = task.bars[0]
     reached = {count * shortest}
@@ -85,7 +85,7 @@ def least_total(task: Task, count: int) -> int:
 RULES = ("first", "best", "fill")
 
 
-def packed(task: Task, bars: list[int]) -> Iterator[Loads]:
+def packed(task: PackingTask, bars: list[int]) -> Iterator[Loads]:
     """Packings on these bars, as far as the rules find some; long pieces go where room is left."""
     for rule in RULES if task.demand else RULES[:1]:
         loads = filled(task, bars, rule)
@@ -101,7 +101,7 @@ def packed(task: Task, bars: list[int]) -> Iterator[Loads]:
                 yield _with_parts(task, lying, parts)
 
 
-def _with_parts(task: Task, lying: Loads, parts: list[dict[int, int]]) -> Loads:
+def _with_parts(task: PackingTask, lying: Loads, parts: list[dict[int, int]]) -> Loads:
     """The bars that hold something when parts of long pieces are added."""
     kinds = len(task.sizes)
     more = [tuple((kinds + number, units) for number, units in sorted(here.items())) for here in parts]
@@ -109,7 +109,7 @@ def _with_parts(task: Task, lying: Loads, parts: list[dict[int, int]]) -> Loads:
     return [(bar, load) for bar, load in both if load]
 
 
-def filled(task: Task, bars: list[int], rule: str) -> Loads | None:
+def filled(task: PackingTask, bars: list[int], rule: str) -> Loads | None:
     """Pieces on these bars, long ones left out, longest first: each on the first bar, or on the fullest, where it goes;
     or bar after bar filled as full as can be. None where they do not all go on."""
     if rule == "fill":
@@ -132,7 +132,7 @@ def filled(task: Task, bars: list[int], rule: str) -> Loads | None:
     return [(bar, tuple(sorted(load.items()))) for bar, load in zip(bars, loads, strict=False)]
 
 
-def _filled_up(task: Task, bars: list[int]) -> Loads | None:
+def _filled_up(task: PackingTask, bars: list[int]) -> Loads | None:
     """Bar after bar, the longest piece left first and then what fills the rest best (a knapsack of lengths)."""
     left = list(task.demand)
     found: Loads = []
@@ -170,7 +170,7 @@ def _fullest(sizes: tuple[int, ...], left: list[int], room: int) -> Counter[int]
     return chosen
 
 
-def tried(task: Task, bars: list[int]) -> Iterator[Loads]:
+def tried(task: PackingTask, bars: list[int]) -> Iterator[Loads]:
     """Packings on these bars, as far as some are found. Most long pieces give whole bars, the longest, and a rest that
     is packed with the other pieces; none, one, two or all of them are cut wherever room is left."""
     numbers = range(len(task.longs))
@@ -183,7 +183,7 @@ def tried(task: Task, bars: list[int]) -> Iterator[Loads]:
         yield from _freely(task, bars, tuple(numbers))
 
 
-def _freely(task: Task, bars: list[int], free: tuple[int, ...]) -> Iterator[Loads]:
+def _freely(task: PackingTask, bars: list[int], free: tuple[int, ...]) -> Iterator[Loads]:
     """Packings in which only these long pieces are cut wherever room is left."""
     bar, kinds = task.bars[-1], len(task.sizes)
     pieces = Counter(dict(zip(task.sizes, task.demand, strict=True)))
@@ -205,7 +205,9 @@ def _freely(task: Task, bars: list[int], free: tuple[int, ...]) -> Iterator[Load
     for _ in whole:
         others.remove(bar)
     sizes = tuple(sorted(pieces, reverse=True))
-    plain = Task(sizes, tuple(pieces[size] for size in sizes), task.bars, tuple(task.longs[number] for number in free))
+    plain = PackingTask(
+        sizes, tuple(pieces[size] for size in sizes), task.bars, tuple(task.longs[number] for number in free)
+    )
     for loads in packed(plain, others):
         left_of = {size: list(some) for size, some in rests.items()}
         found = list(whole)
@@ -224,7 +226,7 @@ def _freely(task: Task, bars: list[int], free: tuple[int, ...]) -> Iterator[Load
         yield found
 
 
-def by_hand(task: Task, count: int, below: int) -> Loads | None:
+def by_hand(task: PackingTask, count: int, below: int) -> Loads | None:
     """A packing on so many bars of less total length, tried for every choice of bars, the least total first; of those
     that are found on the same bars the one with long pieces in the fewest parts."""
     if comb(count + len(task.bars) - 1, count) > (_MOST_WITH_LONG if task.longs else _MOST_STOCKS):
@@ -240,12 +242,12 @@ def by_hand(task: Task, count: int, below: int) -> Loads | None:
     return None
 
 
-def used(task: Task, load: Load) -> int:
+def used(task: PackingTask, load: Load) -> int:
     """Length of what lies on a bar."""
     return sum(task.length(kind, count) for kind, count in load)
 
 
-def parts_of(task: Task, loads: Loads) -> int:
+def parts_of(task: PackingTask, loads: Loads) -> int:
     """In how many parts the long pieces lie on the bars."""
     return sum(kind >= len(task.sizes) for _, load in loads for kind, _ in load)
 

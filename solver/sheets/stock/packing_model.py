@@ -15,14 +15,14 @@ from math import ceil
 
 from ortools.sat.python import cp_model
 
-from solver.sheets.stock.packing_hand import Load, Loads, Task, total, used
+from solver.sheets.stock.packing_hand import Load, Loads, PackingTask, total, used
 from solver.sheets.stock.packing_long import FINE, Long
 
 _MOST_PATTERNS, _MOST_KINDS = 4000, 60
 
 
 @dataclass(frozen=True)
-class Answer:
+class PackingFound:
     """What CP-SAT found: bars, or None; closed: nothing is left open; bound: no total is less."""
 
     loads: Loads | None
@@ -33,7 +33,7 @@ class Answer:
 class Solver:
     """Asks CP-SAT about one task, each time within that deterministic limit."""
 
-    def __init__(self, task: Task, work: float) -> None:
+    def __init__(self, task: PackingTask, work: float) -> None:
         self.task, self.work = task, work
 
     @cached_property
@@ -41,18 +41,18 @@ class Solver:
         """The ways to fill a bar, worked out when they are first needed; None with long pieces, or too many."""
         return None if self.task.longs else _patterns(self.task)
 
-    def fit(self, count: int) -> Answer:
+    def fit(self, count: int) -> PackingFound:
         """Whether the pieces go on so many bars, all of them the longest."""
         return self._ask(_model(self.task, self.patterns, count, False), [])
 
-    def shorten(self, best: Loads, least: int) -> Answer:
+    def shorten(self, best: Loads, least: int) -> PackingFound:
         """The least total of as many bars as these, which is from `least` to theirs."""
         model = _model(self.task, self.patterns, len(best), True)
         model.model.add_linear_constraint(model.length, least, total(best))
         model.model.minimize(model.length)
         return self._ask(model, best)
 
-    def join_less(self, best: Loads) -> Answer:
+    def join_less(self, best: Loads) -> PackingFound:
         """The same bars with long pieces in as few parts as are found."""
         model = _Counts(self.task, len(best), True)
         for bar, (length, _) in zip(model.bars, sorted(best, key=lambda one: -one[0]), strict=True):
@@ -60,7 +60,7 @@ class Solver:
         model.model.minimize(sum(model.parts))
         return self._ask(model, best, self.work / 6)  # nobody is told that there are no fewer
 
-    def _ask(self, model: _Counts | _Patterns, hint: Loads, work: float | None = None) -> Answer:
+    def _ask(self, model: _Counts | _Patterns, hint: Loads, work: float | None = None) -> PackingFound:
         model.hint(hint)
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
@@ -69,16 +69,18 @@ class Solver:
         status = solver.solve(model.model)
         closed = status in (cp_model.OPTIMAL, cp_model.INFEASIBLE)
         if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-            return Answer(None, closed)
+            return PackingFound(None, closed)
         bound = ceil(solver.best_objective_bound - 1e-6) if hint else 0
-        return Answer(model.loads(solver), closed, bound)
+        return PackingFound(model.loads(solver), closed, bound)
 
 
-def _model(task: Task, patterns: list[tuple[int, Load]] | None, count: int, any_bar: bool) -> _Counts | _Patterns:
+def _model(
+    task: PackingTask, patterns: list[tuple[int, Load]] | None, count: int, any_bar: bool
+) -> _Counts | _Patterns:
     return _Counts(task, count, any_bar) if patterns is None else _Patterns(task, patterns, count)
 
 
-def _patterns(task: Task) -> list[tuple[int, Load]] | None:
+def _patterns(task: PackingTask) -> list[tuple[int, Load]] | None:
     """Every way to fill a bar of each length to which no piece can be added; None where there are too many."""
 
     def fill(kind: int, room: int) -> Iterator[Load]:
@@ -108,7 +110,7 @@ def _patterns(task: Task) -> list[tuple[int, Load]] | None:
 class _Patterns:
     """How often each way to fill a bar is used; pieces may be there more often than they are needed."""
 
-    def __init__(self, task: Task, patterns: list[tuple[int, Load]], count: int) -> None:
+    def __init__(self, task: PackingTask, patterns: list[tuple[int, Load]], count: int) -> None:
         self.task, self.patterns = task, patterns
         self.model = model = cp_model.CpModel()
         self.times = [model.new_int_var(0, count, "") for _ in patterns]
@@ -140,7 +142,7 @@ class _Patterns:
 class _Counts:
     """How many pieces of each length lie on each bar. any_bar: bars of every length, else the longest alone."""
 
-    def __init__(self, task: Task, count: int, any_bar: bool) -> None:
+    def __init__(self, task: PackingTask, count: int, any_bar: bool) -> None:
         self.task = task
         self.model = model = cp_model.CpModel()
         kinds = range(len(task.sizes))

@@ -6,8 +6,9 @@ from collections import Counter
 from collections.abc import Sequence
 from itertools import groupby
 
-from solver.sheets.draw.drawing import Drawing, Line, Shape, Text, rect
-from solver.sheets.draw.svg import text_width, wrap
+from solver.sheets.draw.drawing import Drawing, Line, Shape, Text
+from solver.sheets.draw.lettering import text_width, wrap
+from solver.sheets.draw.marks import rect
 from solver.words.lengths import Lengths
 
 Piece = tuple[float, str]  # length [mm], what it is for

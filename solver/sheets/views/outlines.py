@@ -1,16 +1,14 @@
-"""What the placement drawings have in common: circles of all that stands, holes and slots, the frame, and where
+"""What the views from the front have in common: circles of all that stands, holes and slots, the frame, and where
 coordinates are measured from; in millimetres of the model, (0, 0) on the main axis."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import hypot
 
 from solver.design.design import Design
-from solver.design.train import Train
-from solver.sheets.draw.drawing import Circle, Drawing, Line, Polyline, Shape, Text, cross, rect, slot
-from solver.sheets.draw.svg import Point
-from solver.sheets.views.parts import FAR_FRAME, Model
+from solver.sheets.draw.drawing import Circle, Drawing, Line, Point, Shape, Text
+from solver.sheets.draw.marks import arrow_head, cross, rect, slot
+from solver.sheets.views.model import Model
 from solver.sheets.views.spots import Drilled, origin_of
 from solver.words.lengths import Lengths
 
@@ -18,24 +16,41 @@ LETTERS = 2.6  # size of the letters in the views
 ROW = 1.35 * LETTERS
 
 
-def model_of(design: Design, train: Train) -> Model:
-    """What stands in the train [mm]. Raises ValueError for a train without places."""
-    if train.placement is None:
-        raise ValueError("a train without places cannot be drawn; the design needs fit.directions")
-    return Model(design, train, train.placement)
+def of_level(model: Model, level: int) -> list[Shape]:
+    """The ring and the gears of a level by their circles [mm of the model]; they say what they are."""
+    radius, teeth = model.radii[level], model.train.rings[level]
+    circles = {"ring": radius, "ring-tip": radius + model.addendum, "ring-edge": radius - model.rim}
+    shapes: list[Shape] = [
+        Circle(
+            (0.0, 0.0),
+            far,
+            "pitch" if part == "ring" else "ring",
+            facts=(("part", part), ("ring", level), ("teeth", teeth)),
+        )
+        for part, far in circles.items()
+        if far > 0
+    ]
+    for gear in model.gears:
+        if gear.level == level:
+            link = (("link", gear.link),) if gear.link >= 0 else ()
+            facts = (("teeth", gear.teeth), ("level", level), *link)
+            shapes.append(Circle(gear.spot, gear.tip, gear.style, facts=(("part", f"{gear.part}-tip"), *facts)))
+            shapes.append(Circle(gear.spot, gear.radius, "pitch", facts=(("part", gear.part), *facts)))
+    return shapes
+
+
+def rollers_of(model: Model) -> list[Shape]:
+    """The rollers by their circles [mm of the model]."""
+    return [
+        Circle(spot, model.roller, "roller", facts=(("part", "roller"), ("ring", ring)))
+        for ring, spot in model.rollers()
+    ]
 
 
 def outlines(model: Model) -> Drawing:
     """Rings, gears and rollers by their circles, and the main axis [mm of the model]."""
-    shapes: list[Shape] = []
-    for radius in model.radii:
-        shapes += [Circle((0.0, 0.0), radius, "pitch"), Circle((0.0, 0.0), radius + model.addendum, "ring")]
-        if radius > model.rim:
-            shapes.append(Circle((0.0, 0.0), radius - model.rim, "ring"))
-    for gear in model.gears:
-        shapes += [Circle(gear.spot, gear.tip, gear.style), Circle(gear.spot, gear.radius, "pitch")]
-    shapes += [Circle(spot, model.roller, "roller") for _, spot in model.rollers()]
-    return Drawing("", (*shapes, *cross((0.0, 0.0), 0.04 * model.envelope, "centre")))
+    levels = [shape for level in range(model.count) for shape in of_level(model, level)]
+    return Drawing("", (*levels, *rollers_of(model), *cross((0.0, 0.0), 0.04 * model.envelope, "centre")))
 
 
 def holes_of(holes: Sequence[Drilled], names: bool) -> Drawing:
@@ -52,39 +67,15 @@ def holes_of(holes: Sequence[Drilled], names: bool) -> Drawing:
     return Drawing("", tuple(shapes))
 
 
-def shows_all(model: Model) -> bool:
-    """Whether the views show the whole frame, or there is none; one that is far larger than the model they do not."""
-    return model.fit.frame is None or model.frame is not None
-
-
-def view_half(design: Design, model: Model) -> Point:
-    """Half of what the front view shows to the left and right, and above and below: all that stands, and the frame
-    where it is not far larger in that direction."""
-    frame, size = design.fit.frame, frame_size(design)
-    if frame is None or size is None or frame.round or shows_all(model):
-        return model.half
-    wide, high = (far if far <= FAR_FRAME * model.envelope else model.envelope for far in size)
-    return max(wide, model.half[0]), max(high, model.half[1])
-
-
-def view_tall(design: Design, model: Model) -> float:
-    """The same above and below in the side view."""
-    return max(view_half(design, model)[1], model.envelope)
-
-
-def frame_size(design: Design) -> Point | None:
-    """Half the frame's width and height."""
-    frame = design.fit.frame
-    return None if frame is None else (float(frame.width) / 2, float(frame.height) / 2)
-
-
-def frame_of(design: Design) -> list[Shape]:
-    """The frame, where there is one, however large."""
-    frame, half = design.fit.frame, frame_size(design)
+def frame_of(model: Model) -> list[Shape]:
+    """The frame, where there is one, however large [mm of the model]."""
+    frame, half = model.fit.frame, model.whole_frame
     if frame is None or half is None:
         return []
-    edge = Circle((0.0, 0.0), half[0], "frame") if frame.round else rect((-half[0], -half[1], *half), "frame")
-    return [edge]
+    part = (("part", "frame"),)
+    if frame.round:
+        return [Circle((0.0, 0.0), half[0], "frame", facts=part)]
+    return [rect((-half[0], -half[1], *half), "frame", facts=part)]
 
 
 def frame_told(design: Design, lengths: Lengths) -> str:
@@ -103,26 +94,12 @@ def axis_told(design: Design, lengths: Lengths) -> str:
     return f"x\u00a0{lengths.text(-x)}, y\u00a0{lengths.text(-y)}" if (x, y) != (0.0, 0.0) else ""
 
 
-def origin_marks(at: Point, long: float = 12.0) -> list[Shape]:
-    """Arrows along x and y from where coordinates are measured, so long [mm of the paper]."""
+def origin_marks(at: Point, room: float = 12.0) -> list[Shape]:
+    """Arrows along x and y from where coordinates are measured, as long as there is room for [mm of the paper]."""
     shapes: list[Shape] = []
-    for end in ((at[0] + long, at[1]), (at[0], at[1] + long)):
-        shapes += _arrow(at, end)
+    long = min(max(room, 5.0), 12.0)
+    for end, heading in (((at[0] + long, at[1]), 0.0), ((at[0], at[1] + long), 90.0)):
+        shapes += [Line(at, end, "dimension"), arrow_head(end, heading, "dimension")]
     shapes.append(Text((at[0] + long + 1.0, at[1] + 1.0), "x", 3.2, bold=True))
     shapes.append(Text((at[0] + 1.0, at[1] + long + 1.0), "y", 3.2, bold=True))
     return shapes
-
-
-def marks_long(model: Model, scale: float) -> float:
-    """How long these arrows are at 1 : scale so that they end inside of the innermost ring where they begin at the main
-    axis."""
-    return min(max(0.6 * (model.radii[0] - model.rim) / scale, 5.0), 12.0)
-
-
-def _arrow(start: Point, end: Point) -> list[Shape]:
-    long = hypot(end[0] - start[0], end[1] - start[1])
-    along = (end[0] - start[0]) / long, (end[1] - start[1]) / long
-    back = end[0] - 2.5 * along[0], end[1] - 2.5 * along[1]
-    beside = -0.7 * along[1], 0.7 * along[0]
-    head = (end, (back[0] + beside[0], back[1] + beside[1]), (back[0] - beside[0], back[1] - beside[1]))
-    return [Line(start, end, "dimension"), Polyline(head, "dimension", True, 0.0)]

@@ -5,25 +5,15 @@ from __future__ import annotations
 
 from solver.design.design import Design
 from solver.design.train import Train
-from solver.sheets.draw.drawing import Drawing, Line, Shape, Text, cross, together
-from solver.sheets.draw.svg import Point, decimal, wrap
-from solver.sheets.views.outlines import (
-    LETTERS,
-    ROW,
-    axis_told,
-    frame_of,
-    frame_size,
-    frame_told,
-    holes_of,
-    marks_long,
-    model_of,
-    origin_marks,
-    outlines,
-    shows_all,
-)
+from solver.sheets.draw.drawing import Drawing, Line, Point, Shape, Text, together
+from solver.sheets.draw.lettering import wrap
+from solver.sheets.draw.marks import cross
+from solver.sheets.views.model import Model
+from solver.sheets.views.outlines import LETTERS, ROW, axis_told, frame_of, frame_told, holes_of, origin_marks, outlines
 from solver.sheets.views.placement import usual_scales
 from solver.sheets.views.spots import drilled, origin_of
 from solver.words.lengths import Lengths
+from solver.words.numbers import decimal
 
 _AROUND = 8.0  # the room above and below for what is told [mm of the paper]
 _LEAST = 10.0  # how far from the frame's edge the main axis is where its distance is told beside the line
@@ -31,8 +21,9 @@ _LEAST = 10.0  # how far from the frame's edge the main axis is where its distan
 
 def whole_frame_scale(design: Design, train: Train, room: Point) -> float | None:
     """The first usual scale, 1 : so much, at which the whole frame has room [mm]; None where views show it."""
-    size = frame_size(design)
-    if size is None or shows_all(model_of(design, train)):
+    model = Model(design, train)
+    size = model.whole_frame
+    if size is None or model.shows_all:
         return None
     free = room[0] - 1.0, room[1] - 2 * _AROUND
     return next(s for s in usual_scales() if 2 * size[0] / s <= free[0] and 2 * size[1] / s <= free[1])
@@ -41,11 +32,12 @@ def whole_frame_scale(design: Design, train: Train, room: Point) -> float | None
 def whole_frame(design: Design, train: Train, scale: float, lengths: Lengths) -> Drawing:
     """The model in its frame at 1 : scale, without names; (0, 0) is the main axis, whose distances from where
     coordinates are measured are told."""
-    origin, size, model = origin_of(design), frame_size(design), model_of(design, train)
+    origin, model = origin_of(design), Model(design, train)
+    size = model.whole_frame
     assert size is not None
-    shown = together("", outlines(model), Drawing("", tuple(frame_of(design)))).scaled(1 / scale)
+    shown = together("", outlines(model), Drawing("", tuple(frame_of(model)))).scaled(1 / scale)
     (x, y), half = (side / scale for side in origin.at), (size[0] / scale, size[1] / scale)
-    shapes: list[Shape] = list(origin_marks((x, y), marks_long(model, scale)))
+    shapes: list[Shape] = list(origin_marks((x, y), model.free / scale))
     told = f"x and y, in {lengths.unit}, are measured from {origin.told}"
     if origin.at != (0.0, 0.0):
         told += f"; the main axis is at {axis_told(design, lengths)}"
@@ -65,20 +57,24 @@ def whole_frame(design: Design, train: Train, scale: float, lengths: Lengths) ->
 def drilling_template(design: Design, train: Train, lengths: Lengths) -> Drawing:
     """Everything that is drilled, 1:1 and named, seen from the front, with the main axis and, where it is not far
     larger than the model, the frame; (0, 0) is the main axis."""
-    return _drilling(design, train, lengths, shows_all(model_of(design, train)))
+    model = Model(design, train)
+    return _drilling(model, lengths, model.shows_all)
 
 
 def model_outline(design: Design, train: Train) -> Drawing:
     """The front view 1:1 with all circles, for programs that draw: the frame, rings, gears, rollers, holes and slots by
     layer. (0, 0) is where coordinates are measured from, as in the drilling table."""
-    at = origin_of(design).at
-    whole = together("placement", outlines(model_of(design, train)), _drilling(design, train, Lengths("mm"), True))
+    at, model = origin_of(design).at, Model(design, train)
+    whole = together("placement", outlines(model), _drilling(model, Lengths("mm"), True))
     return whole.moved(-at[0], -at[1])
 
 
-def _drilling(design: Design, train: Train, lengths: Lengths, framed: bool) -> Drawing:
-    origin = origin_of(design)
-    shapes: list[Shape] = [*holes_of(drilled(design, train), True).shapes, *(frame_of(design) if framed else ())]
+def _drilling(model: Model, lengths: Lengths, framed: bool) -> Drawing:
+    origin = origin_of(model.design)
+    shapes: list[Shape] = [
+        *holes_of(drilled(model.design, model.train), True).shapes,
+        *(frame_of(model) if framed else ()),
+    ]
     shapes += cross((0.0, 0.0), 10.0, "centre")
     told = f"x and y, in {lengths.unit}, are measured from {origin.told}"
     x, y = origin.at

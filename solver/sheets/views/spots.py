@@ -17,8 +17,7 @@ from solver.design.design import Design
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import LinkPlace, Placement, Spot, Train
 from solver.forms.form import sizes_of
-from solver.sheets.draw.drawing import polar
-from solver.sheets.draw.svg import Point
+from solver.sheets.draw.drawing import Point, polar
 from solver.words.lengths import Lengths
 
 
@@ -70,33 +69,26 @@ class _Holes:
 
     def __iter__(self) -> Iterator[Drilled]:
         for index, (link, place) in enumerate(zip(self.train.links, self.placement.links, strict=True)):
-            yield self._hole(f"L{index}", "arbor", f"arbor of link {index}", (index, index + 1), place.arbor, self.post)
+            yield self._hole(f"L{index}", "arbor", f"arbor of link {index}", (index, index + 1), place.arbor)
             kind = KIND_BY_NAME[link.kind]
             for side, spot in enumerate(place.thirds):
                 wheel = side < kind.wheel_thirds
                 level, letter, towards = (index, "w", "wheel") if wheel else (index + 1, "p", "pinion")
                 told = f"third gear of link {index} ({towards} side)"
-                yield self._hole(f"L{index}{letter}", "third", told, (level, level), spot, self.post, place)
+                yield self._hole(f"L{index}{letter}", "third", told, (level, level), spot, place)
         drive = self.placement.drive
         if drive is not None:
             on = (drive.ring, drive.ring)
-            yield self._hole("M", "motor", "motor's shaft", on, drive.at.arbor, self.post)
+            yield self._hole("M", "motor", "motor's shaft", on, drive.at.arbor)
             for spot in drive.at.thirds:
-                yield self._hole("Mt", "third", "third gear of the motor", on, spot, self.post, drive.at)
+                yield self._hole("Mt", "third", "third gear of the motor", on, spot, drive.at)
         for ring, rollers in enumerate(self.placement.rollers):
             for number, roller in enumerate(rollers, start=1):
                 told = f"roller {number} of ring {ring}"
-                yield self._hole(f"r{ring}.{number}", "roller", told, (ring, ring), roller.spot, self.post)
+                yield self._hole(f"r{ring}.{number}", "roller", told, (ring, ring), roller.spot)
 
     def _hole(
-        self,
-        name: str,
-        what: str,
-        told: str,
-        levels: tuple[int, int],
-        spot: Spot,
-        diameter: float,
-        beside: LinkPlace | None = None,
+        self, name: str, what: str, told: str, levels: tuple[int, int], spot: Spot, beside: LinkPlace | None = None
     ) -> Drilled:
         at = spot[0] / 1000, spot[1] / 1000
         away = polar(1.0, degrees(atan2(at[1], at[0])))
@@ -106,7 +98,7 @@ class _Holes:
             both = away[0] + off[0] / far, away[1] + off[1] / far
             away = both if hypot(*both) > 1e-6 else (-away[1], away[0])
         direction = degrees(atan2(away[1], away[0])) % 360
-        return Drilled(name, what, told, levels, at, diameter, direction, self.travel)
+        return Drilled(name, what, told, levels, at, self.post, direction, self.travel)
 
 
 # -- where it is measured from ---------------------------------------------------------------------------------------

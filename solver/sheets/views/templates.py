@@ -8,9 +8,11 @@ from collections.abc import Sequence
 from math import hypot
 
 from solver.forms.plans import Hole, JigPlan
-from solver.sheets.draw.drawing import Circle, Drawing, Line, Polyline, Shape, Text, cross, polar, scale_bar
-from solver.sheets.draw.svg import decimal, text_width, wrap
+from solver.sheets.draw.drawing import Circle, Drawing, Line, Polyline, Shape, Text, polar
+from solver.sheets.draw.lettering import text_width, wrap
+from solver.sheets.draw.marks import cross, scale_bar
 from solver.words.lengths import Lengths
+from solver.words.numbers import decimal
 
 NAME, NOTE, COUNT = 5.0, 3.0, 2.6  # sizes of letters
 _LINE = 1.35  # the height of a line of text, in its letters

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from itertools import count, product
 from math import floor, log10
 
-from solver.sheets.draw.svg import TITLE, Box, Pen, Point, clean, wrap
-from solver.sheets.views.front import BESIDE
-from solver.sheets.views.parts import Model
-from solver.sheets.views.side import ABOVE, Depth, depth_of
+from solver.sheets.draw.drawing import Box, Point, Shape
+from solver.sheets.draw.lettering import TITLE, clean, wrap
+from solver.sheets.views.model import Model
+from solver.sheets.views.picture_front import BESIDE
+from solver.sheets.views.picture_side import ABOVE, Depth, depth_of
 
 MARGIN = 10.0
 
@@ -26,33 +27,34 @@ Cursor = tuple[float, float, float]  # x, y, and the width of the column so far
 
 
 @dataclass(frozen=True)
-class Block:
+class Notes:
     """A part of the notes in equal rows, which may go on in a next column: its width, the height above its rows and
-    of each, how many, what draws the rows from one to before another at a corner, and whether it had better stand
-    beside what is before it."""
+    of each, how many, what draws the rows from one to before another under its upper left corner (and for a picture of
+    that scale), and whether it had better stand beside what is before it."""
 
     width: float
     head: float
     row: float
     count: int
-    draw: Callable[[Pen, Point, int, int], None]
+    draw: Callable[[Point, int, int, float], list[Shape]]
     beside: bool = False
 
 
-Placed = tuple[Block, int, int, Point]  # with the rows from one to before another, and the corner
+Flowed = tuple[Notes, int, int, Point]  # with the rows from one to before another, and the corner
 
 
 @dataclass(frozen=True)
-class Sheet:
-    """The page: its size, how many model mm one mm of it stands for, where the views are, and the notes in place."""
+class PicturePage:
+    """The page: its size, how many model mm one mm of it stands for, where the views are, and the notes in place [mm
+    from its lower left corner]."""
 
     size: Point
     scale: float
     title: list[str]
-    corner: Point  # of the page, seen from the main axis of the front view
+    front: Point  # the main axis of the front view
     side: Point  # level 0 on the main axis of the side view
     depth: Depth
-    notes: list[Placed]
+    notes: list[Flowed]
 
     @property
     def badness(self) -> float:
@@ -60,7 +62,7 @@ class Sheet:
         return float(self.scale * _WHOLE ** (len(self.notes) + self.depth.pressed / 2))
 
 
-def fitted(model: Model, notes: Callable[[float], list[Block]]) -> Sheet:
+def fitted(model: Model, notes: Callable[[float], list[Notes]]) -> PicturePage:
     """The largest scale at which everything is on the page; a larger page where the front view would be too small.
 
     notes: the notes, for the width that a body's name may take in them.
@@ -69,7 +71,7 @@ def fitted(model: Model, notes: Callable[[float], list[Block]]) -> Sheet:
     page = _PAGE
     while True:
         for blocks in map(notes, _NAMES):
-            found: list[Sheet] = []
+            found: list[PicturePage] = []
             for scale in _scales(across / (page[0] - 2 * MARGIN)):
                 if across / scale < least or (found and scale > _WHOLE**2 * found[0].scale):
                     break
@@ -88,8 +90,9 @@ def _scales(least: float) -> Iterator[float]:
                 yield step * 10.0**exponent
 
 
-def _arranged(model: Model, blocks: list[Block], size: Point, depth: Depth, scale: float) -> Iterator[Sheet]:
-    """The ways to fill a page at a scale: the side view beside or below the front view, the notes around them."""
+def _arranged(model: Model, blocks: list[Notes], size: Point, depth: Depth, scale: float) -> Iterator[PicturePage]:
+    """The ways to fill a page at a scale: the side view beside or below the front view, the notes around them; y is
+    counted from the top."""
     title = wrap(clean(model.design.title), size[0] - 2 * MARGIN, 1.2 * TITLE, 3)
     left, top = MARGIN, MARGIN + 5.6 * len(title) + 7
     right, bottom = size[0] - MARGIN, size[1] - MARGIN
@@ -112,14 +115,15 @@ def _arranged(model: Model, blocks: list[Block], size: Point, depth: Depth, scal
         axis = left + free / 3 + wide / 2, top + ABOVE + (tall if in_row else half[1])
         level = (axis[0] + wide / 2 + free / 3 + _GAP if in_row else left) + depth.before
         middle = axis[1] if in_row else under + tall + ABOVE
-        placed = [(block, first, last, (x - axis[0], y - axis[1])) for block, first, last, (x, y) in notes]
-        yield Sheet(size, scale, title, (-axis[0], -axis[1]), (level - axis[0], middle - axis[1]), depth, placed)
+        placed = [(block, first, last, (x, size[1] - y)) for block, first, last, (x, y) in notes]
+        views = (axis[0], size[1] - axis[1]), (level, size[1] - middle)
+        yield PicturePage(size, scale, title, *views, depth, placed)
 
 
-def _flowed(blocks: list[Block], regions: list[Box]) -> list[Placed] | None:
+def _flowed(blocks: list[Notes], regions: list[Box]) -> list[Flowed] | None:
     """Blocks as columns in regions, each whole where one has room for it, else over several columns; or None."""
     cursors = [(left, top, 0.0) for left, top, _, _ in regions]  # where the next block goes, and its column's width
-    placed: list[Placed] = []
+    placed: list[Flowed] = []
     for block in blocks:
         first = 0
         while first < block.count:
@@ -137,7 +141,7 @@ def _flowed(blocks: list[Block], regions: list[Box]) -> list[Placed] | None:
     return placed
 
 
-def _next(block: Block, region: Box, cursor: Cursor, rest: int) -> tuple[Cursor, int]:
+def _next(block: Notes, region: Box, cursor: Cursor, rest: int) -> tuple[Cursor, int]:
     """Where a block may go on in a region, at the cursor or in a next column, and how many rows there is room for."""
     _, top, right, bottom = region
     x, y, width = cursor

@@ -4,36 +4,42 @@ from __future__ import annotations
 
 from math import atan2, degrees, floor, log10
 
-from solver.design.design import MM_PER_INCH
 from solver.design.train import LinkPlace, Spot
-from solver.sheets.draw.svg import BODY, HEAD, POST, TEXT, TITLE, Pen, Point, decimal, shorten, text_width, wrap
-from solver.sheets.views.page import MARGIN, Block, Sheet
-from solver.sheets.views.parts import Model
+from solver.sheets.draw.drawing import Circle, Line, Point, Shape, Text
+from solver.sheets.draw.lettering import HEAD, TEXT, TITLE, shorten, text_width, wrap
+from solver.sheets.draw.marks import arrow_head, hatching, lettered, rect
+from solver.sheets.views.edge_on import BODY
+from solver.sheets.views.model import Model
+from solver.sheets.views.picture_front import POST
+from solver.sheets.views.picture_page import MARGIN, Notes, PicturePage
+from solver.words.lengths import MM_PER_INCH
+from solver.words.numbers import decimal
 
 _ROW, _LEGEND_ROW = 3.1, 3.5
 _HEADS = ("ring", "body", "teeth", "sense", "link", "direction", "x", "y", "wheel", "pinion", "third")
 _LEFT_ALIGNED = (1, 3)
 
 
-def notes(model: Model, widest: float) -> list[Block]:
+def notes(model: Model, widest: float) -> list[Notes]:
     """All but the heading; widest: what a body's name may take."""
     return [_table(model, widest), _legend(model), _bars(model)]
 
 
-def heading(pen: Pen, model: Model, sheet: Sheet) -> None:
+def heading(model: Model, page: PicturePage) -> list[Shape]:
     """The title, and under it the scale and the lengths that hold everywhere."""
-    x, y = sheet.corner[0] + MARGIN, sheet.corner[1] + MARGIN
-    for number, line in enumerate(sheet.title):
-        pen.text((x, y + 2.4 + 5.6 * number), line, TITLE, "start", bold=True)
+    x, y, scale = MARGIN, page.size[1] - MARGIN, page.scale
+    shapes: list[Shape] = [
+        lettered((x, y - 2.4 - 5.6 * number), line, TITLE, bold=True) for number, line in enumerate(page.title)
+    ]
     rings, fit, frame = model.design.rings, model.fit, model.fit.frame
     pitch = float(rings.pitch.value)
     told = [
-        f"Scale {decimal(1 / pen.scale, 6)} : 1" if pen.scale < 1 else f"Scale 1 : {decimal(pen.scale, 6)}",
+        f"Scale {decimal(1 / scale, 6)} : 1" if scale < 1 else f"Scale 1 : {decimal(scale, 6)}",
         "lengths in inches" if model.design.units == "in" else "lengths in mm",
         f"module {model.length(pitch)}" if rings.pitch.is_module else f"tooth pitch {model.length(pitch)}",
         f"addendum {model.length(model.addendum)}",
         f"rim {model.length(model.rim)}",
-        f"levels {model.length(model.spacing)} apart" + ("" if sheet.depth.true else " (not drawn to scale)"),
+        f"levels {model.length(model.spacing)} apart" + ("" if page.depth.true else " (not drawn to scale)"),
     ]
     if frame is not None:
         sizes = [frame.width] if frame.shape != "rectangle" else [frame.width, frame.height]
@@ -42,12 +48,12 @@ def heading(pen: Pen, model: Model, sheet: Sheet) -> None:
         told.append(f"{frame.shape} frame {size}{deep}" + (" (too large to be drawn)" if model.frame is None else ""))
     if fit.rollers is not None:
         told.append(f"rollers of radius {model.length(model.roller)}")
-    y += 5.6 * len(sheet.title) + 1.2
-    for number, line in enumerate(wrap(" · ".join(told), sheet.size[0] - 2 * MARGIN, TEXT, 2)):
-        pen.text((x, y + 3.1 * number), line, anchor="start")
+    y -= 5.6 * len(page.title) + 1.2
+    lines = wrap(" · ".join(told), page.size[0] - 2 * MARGIN, TEXT, 2)
+    return [*shapes, *(lettered((x, y - 3.1 * number), line) for number, line in enumerate(lines))]
 
 
-def _table(model: Model, widest: float) -> Block:
+def _table(model: Model, widest: float) -> Notes:
     """A row for each ring and the link from it to the next, one for each third gear, and the drive's."""
     rows: list[tuple[str, ...]] = []
 
@@ -76,24 +82,24 @@ def _table(model: Model, widest: float) -> Block:
         thirds(drive.thirds, drive.at)
     widths = [max(map(text_width, column)) + 2.2 for column in zip(_HEADS, *rows, strict=True)]
 
-    def draw(pen: Pen, corner: Point, first: int, last: int) -> None:
+    def draw(corner: Point, first: int, last: int, scale: float) -> list[Shape]:
         x, y = corner
-        right = x + sum(widths)
-        pen.text((x, y + 1.5), f"Rings and links [{model.design.units}]", HEAD, "start", bold=True)
+        shapes: list[Shape] = [lettered((x, y - 1.5), f"Rings and links [{model.design.units}]", HEAD, bold=True)]
         for number, row in enumerate((_HEADS, *rows[first:last])):
-            middle, edge = y + 5.2 + number * _ROW, x
+            middle, edge = y - 5.2 - number * _ROW, x
             for column, (cell, width) in enumerate(zip(row, widths, strict=True)):
                 start, anchor = (edge + 1.1, "start") if column in _LEFT_ALIGNED else (edge + width - 1.1, "end")
-                pen.text((start, middle), cell, anchor=anchor)
+                shapes.append(lettered((start, middle), cell, anchor=anchor))
                 edge += width
         for under in (1, last - first + 1):
-            level = y + 5.2 + (under - 0.5) * _ROW
-            pen.line((x, level), (right, level), "thin")
+            level = y - 5.2 - (under - 0.5) * _ROW
+            shapes.append(Line((x, level), (x + sum(widths), level), "leader"))
+        return [shape for shape in shapes if not isinstance(shape, Text) or shape.text]
 
-    return Block(sum(widths), 5.2 + 0.5 * _ROW + 0.2, _ROW, len(rows), draw)
+    return Notes(sum(widths), 5.2 + 0.5 * _ROW + 0.2, _ROW, len(rows), draw)
 
 
-def _legend(model: Model) -> Block:
+def _legend(model: Model) -> Notes:
     """What the lines and labels mean, as far as they occur."""
     motors = [gear for gear in model.gears if gear.style == "motor"]
     lines = [
@@ -106,8 +112,8 @@ def _legend(model: Model) -> Block:
         ("circle", "roller", "roller", any(model.placement.rollers)),
         ("post", "dot", "post: arbor, third gear, motor or roller", True),
         ("body", "dot", "body on its ring; blank rings have none", True),
-        ("arrow", "dot", "sense: as ring 0, counterclockwise", True),
-        ("arrow", "open", "sense: reverse", any(model.reverse)),
+        ("arrow", "same", "sense: as ring 0, counterclockwise", True),
+        ("arrow", "reverse", "sense: reverse", any(model.reverse)),
         ("line", "arbor", "arbor or shaft, in the side view", True),
         ("line", "post", "post to the plate, in the side view", model.fit.plate != "none"),
         ("rect", "section", "ring or plate, cut", True),
@@ -122,54 +128,55 @@ def _legend(model: Model) -> Block:
     ]
     shown = [line[:3] for line in lines if line[3]] + [("", "", text) for text in texts]
 
-    def draw(pen: Pen, corner: Point, first: int, last: int) -> None:
+    def draw(corner: Point, first: int, last: int, scale: float) -> list[Shape]:
         x, y = corner
-        pen.text((x, y + 1.5), "Legend", HEAD, "start", bold=True)
-        for number, (shape, style, text) in enumerate(shown[first:last]):
-            middle = y + 5.6 + number * _LEGEND_ROW
-            if shape:
-                _swatch(pen, (x + 5, middle), shape, style)
-            pen.text((x + 12 if shape else x, middle), text, anchor="start")
+        shapes: list[Shape] = [lettered((x, y - 1.5), "Legend", HEAD, bold=True)]
+        for number, (kind, layer, text) in enumerate(shown[first:last]):
+            middle = y - 5.6 - number * _LEGEND_ROW
+            shapes += _swatch((x + 5, middle), kind, layer) if kind else []
+            shapes.append(lettered((x + 12 if kind else x, middle), text))
+        return shapes
 
     width = max(text_width(text) + (12 if shape else 0) for shape, _, text in shown)
-    return Block(width, 3.8, _LEGEND_ROW, len(shown), draw, True)
+    return Notes(width, 3.8, _LEGEND_ROW, len(shown), draw, True)
 
 
-def _swatch(pen: Pen, at: Point, shape: str, style: str) -> None:
+def _swatch(at: Point, kind: str, layer: str) -> list[Shape]:
     x, y = at
-    if shape == "circle":
-        pen.circle(at, 1.5, style)
-    elif shape == "ring":
-        pen.rect((x - 5, y - 1, x + 5, y + 1), "odd")
-        for edge in (y - 1, y + 1):
-            pen.line((x - 5, edge), (x + 5, edge), style)
-    elif shape == "rect":
-        pen.rect((x - 5, y - 1, x + 5, y + 1), style)
-    elif shape in ("post", "body"):
-        pen.circle(at, BODY if shape == "body" else POST, style)
-    elif shape == "arrow":
-        pen.line((x - 4, y), (x + 3, y), "arrow")
-        pen.arrow_head((x + 4, y), 0, style)
-    else:
-        pen.line((x - 5, y), (x + 5, y), style)
+    box = x - 5, y - 1, x + 5, y + 1
+    if kind == "circle":
+        return [Circle(at, 1.5, layer), *hatching(layer, at, 1.5)]
+    if kind == "ring":
+        edges = [Line((x - 5, edge), (x + 5, edge), layer) for edge in (y - 1, y + 1)]
+        return [rect(box, "odd", 0.0), *edges]
+    if kind == "rect":
+        return [rect(box, layer), *hatching(layer, at, 5.1, (5.0, 1.0))]
+    if kind in ("post", "body"):
+        return [Circle(at, BODY if kind == "body" else POST, layer, 0.0)]
+    if kind == "arrow":
+        shaft = Line((x - 4, y), (x + 3, y), "sense")
+        return [shaft, arrow_head((x + 4, y), 0.0, "sense-head", 1.0 if layer == "reverse" else 0.0)]
+    return [Line((x - 5, y), (x + 5, y), layer)]
 
 
-def _bars(model: Model) -> Block:
+def _bars(model: Model) -> Notes:
     """The scale bar in millimetres, and one in inches for a design in inches."""
     units = [("mm", 1.0), *([("in", float(MM_PER_INCH))] if model.design.units == "in" else [])]
 
-    def draw(pen: Pen, corner: Point, first: int, last: int) -> None:
+    def draw(corner: Point, first: int, last: int, scale: float) -> list[Shape]:
+        shapes: list[Shape] = []
         for number, (unit, length) in enumerate(units[first:last]):
-            x, y = corner[0], corner[1] + 9 * number
-            most = 48 * pen.scale / length
+            x, y = corner[0], corner[1] - 9 * number
+            most = 48 * scale / length
             step = 10.0 ** floor(log10(most))
             whole = step * next(factor for factor in (5, 2, 1) if factor * step <= most)
-            long = whole * length / pen.scale
-            for part in range(5):
-                box = (x + part * long / 5, y, x + (part + 1) * long / 5, y + 1.5)
-                pen.rect(box, "dot" if part % 2 == 0 else "white")
-            pen.rect((x, y, x + long, y + 1.5), "rule", part="scale", mm=decimal(whole * length, 12))
-            pen.text((x, y + 3.6), "0")
-            pen.text((x + long, y + 3.6), f"{decimal(whole, 12)} {unit}")
+            long = whole * length / scale
+            told = ("part", "scale"), ("mm", decimal(whole * length, 12))
+            shapes.append(rect((x, y - 1.5, x + long, y), "rule", facts=told))
+            for part in (0, 2, 4):
+                shapes.append(rect((x + part * long / 5, y - 1.5, x + (part + 1) * long / 5, y), "scale-bar", 0.0))
+            shapes.append(lettered((x, y - 3.6), "0", anchor="middle"))
+            shapes.append(lettered((x + long, y - 3.6), f"{decimal(whole, 12)} {unit}", anchor="middle"))
+        return shapes
 
-    return Block(52, 0, 9, len(units), draw)
+    return Notes(52, 0, 9, len(units), draw)

@@ -9,15 +9,17 @@ from math import hypot
 
 from solver.design.design import MM_PER_INCH, Design
 from solver.design.links import KIND_BY_NAME
-from solver.design.train import Placement, Spot, Train
-from solver.sheets.draw.svg import Point, clean, decimal, shorten
+from solver.design.train import Spot, Train
+from solver.sheets.draw.drawing import Point
+from solver.sheets.draw.lettering import clean, shorten
+from solver.words.numbers import decimal
 
 _NAME = 22.0  # the width [mm of the page] that a body's name may take in a view
 FAR_FRAME = 1.7  # a frame that is so many times larger than the train is told, not drawn
 
 
 @dataclass(frozen=True)
-class Gear:
+class PlacedGear:
     """A gear of a link or of the drive (link -1): what it is, on which level, its spot and radii."""
 
     part: str
@@ -35,10 +37,12 @@ class Gear:
 
 
 class Model:
-    """A placed train of a design."""
+    """A placed train of a design. Raises ValueError for a train without places."""
 
-    def __init__(self, design: Design, train: Train, placement: Placement) -> None:
-        self.design, self.train, self.placement = design, train, placement
+    def __init__(self, design: Design, train: Train) -> None:
+        if train.placement is None:
+            raise ValueError("a train without places cannot be drawn; the design needs fit.directions")
+        self.design, self.train, self.placement = design, train, train.placement
         self.fit, self.count = design.fit, len(train.rings)
         self.unit = float(MM_PER_INCH) if design.units == "in" else 1.0
         self.radii = [design.rings.pitch.radius_mm(teeth) for teeth in train.rings]
@@ -55,10 +59,12 @@ class Model:
         tips = [(0.0, 0.0, max(self.radii) + self.addendum), *((*gear.spot, gear.tip) for gear in self.gears)]
         self.envelope = max(hypot(x, y) + tip for x, y, tip in tips)
         frame = self.fit.frame
-        self.frame: Point | None = None  # half its width and height, unless it is far away
+        # Half the frame's width and height; and the same unless it is far away.
+        self.whole_frame = None if frame is None else (float(frame.width) / 2, float(frame.height) / 2)
+        self.frame: Point | None = None
         self.half = self.envelope, self.envelope
-        if frame is not None and max(frame.width, frame.height) <= 2 * FAR_FRAME * self.envelope:
-            self.frame = float(frame.width) / 2, float(frame.height) / 2
+        if self.whole_frame is not None and max(self.whole_frame) <= FAR_FRAME * self.envelope:
+            self.frame = self.whole_frame
             self.half = (
                 max(self.frame[0], *(abs(x) + tip for x, _, tip in tips)),
                 max(self.frame[1], *(abs(y) + tip for _, y, tip in tips)),
@@ -67,7 +73,7 @@ class Model:
         self.front = "inner" if self.fit.plate == "outer" else "outer"
         self.tall = max(self.half[1], self.envelope)
 
-    def _gears(self) -> Iterator[Gear]:
+    def _gears(self) -> Iterator[PlacedGear]:
         for index, (link, place) in enumerate(zip(self.train.links, self.placement.links, strict=True)):
             yield self._gear("wheel", index, index, link.wheel, place.arbor)
             yield self._gear("pinion", index, index + 1, link.pinion, place.arbor)
@@ -80,9 +86,34 @@ class Model:
             for teeth, spot in zip(drive.thirds, drive.at.thirds, strict=True):
                 yield self._gear("motor-third", -1, drive.ring, teeth, spot)
 
-    def _gear(self, part: str, link: int, level: int, teeth: int, spot: Spot) -> Gear:
+    def _gear(self, part: str, link: int, level: int, teeth: int, spot: Spot) -> PlacedGear:
         radius = self.design.rings.pitch.radius_mm(teeth)
-        return Gear(part, link, level, teeth, _mm(spot), radius, radius + self.addendum)
+        return PlacedGear(part, link, level, teeth, _mm(spot), radius, radius + self.addendum)
+
+    @property
+    def shows_all(self) -> bool:
+        """Whether views show the whole frame, or there is none; one that is far larger than the model they do not."""
+        return self.fit.frame is None or self.frame is not None
+
+    @property
+    def view_half(self) -> Point:
+        """Half of what the placement's front view shows to the left and right, and above and below: all that stands,
+        and the frame where it is not far larger in that direction."""
+        frame, size = self.fit.frame, self.whole_frame
+        if frame is None or size is None or frame.round or self.shows_all:
+            return self.half
+        wide, high = (far if far <= FAR_FRAME * self.envelope else self.envelope for far in size)
+        return max(wide, self.half[0]), max(high, self.half[1])
+
+    @property
+    def view_tall(self) -> float:
+        """The same above and below in its side view."""
+        return max(self.view_half[1], self.envelope)
+
+    @property
+    def free(self) -> float:
+        """A little more than half of what is free inside of the innermost ring, from the main axis."""
+        return 0.6 * (self.radii[0] - self.rim)
 
     def rollers(self) -> Iterator[tuple[int, Point]]:
         """The ring and the spot of every roller."""
@@ -94,14 +125,14 @@ class Model:
         """Radius at which a body stands on its ring: the middle of the rim."""
         return max(self.radii[ring] - self.rim / 2, self.radii[ring] / 2)
 
-    def standing(self) -> dict[Point, list[Gear]]:
+    def standing(self) -> dict[Point, list[PlacedGear]]:
         """The gears on each spot, those of links first."""
-        found: dict[Point, list[Gear]] = {}
+        found: dict[Point, list[PlacedGear]] = {}
         for gear in sorted(self.gears, key=lambda gear: gear.style == "third"):
             found.setdefault(gear.spot, []).append(gear)
         return found
 
-    def gear_text(self, gear: Gear) -> str:
+    def gear_text(self, gear: PlacedGear) -> str:
         """What the front view calls a gear: a link by the teeth of both its gears, a third gear by its own."""
         if gear.style == "third":
             return str(gear.teeth)
