@@ -10,13 +10,13 @@ from pathlib import Path
 
 import pytest
 
-import solver.answer.document as answer_module
+import solver.answer.solve as answer_module
 from solver import Design, Link, Train, judge, solve
-from solver.answer.document import Unsound, answer_of
+from solver.answer.solve import Unsound, answer_of
 from solver.check.exact_pi import PI_HIGH, PI_LOW
 from solver.check.judge import Refused
 from solver.design import exact
-from solver.search.order.levels import search
+from solver.search.order.search import search
 
 ROOT = Path(__file__).resolve().parents[1]
 CONFIGS = ROOT / "runs" / "configs"

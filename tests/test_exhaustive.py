@@ -9,8 +9,8 @@ from random_designs import random_design
 from solver import Design, DesignError
 from solver.design.kinematics import error_square, pairs, ring_ratios
 from solver.search.options.candidates import Candidates
-from solver.search.order import engine
-from solver.search.order.levels import search
+from solver.search.order import effort
+from solver.search.order.search import search
 from solver.search.prove.model import TrainModel, Window, bounds_for
 from solver.search.solves import Solves
 from solver.search.stop import NoStop, WorkLimit
@@ -109,7 +109,7 @@ def test_the_wild_dice_make_enough_of_everything():
 def test_crowds_are_ordered_level_by_level(block, monkeypatch):
     """With lists allowed to hold no more than what is asked for, nearly every tie becomes a crowd."""
     for name in ("LIST_LIMIT", "MODEL_LIMIT", "LIST_PER_KEPT"):
-        monkeypatch.setattr(engine, name, 1)
+        monkeypatch.setattr(effort, name, 1)
     crowds = proven = 0
     for seed in block:
         design = design_of(seed)
@@ -126,8 +126,8 @@ def test_crowds_are_ordered_level_by_level(block, monkeypatch):
 @pytest.mark.parametrize("block", BLOCKS[6:9], ids=IDS[6:9])
 def test_coarse_scales_change_no_answer(block, monkeypatch):
     """With rounding a thousand times coarser, whatever it could hide is met often: the answer must stay."""
-    monkeypatch.setattr(engine, "SCALES", (100, 200))
-    monkeypatch.setattr(engine, "LIST_LIMIT", 30)
+    monkeypatch.setattr(effort, "SCALES", (100, 200))
+    monkeypatch.setattr(effort, "LIST_LIMIT", 30)
     for seed in block:
         design = design_of(seed)
         if design is None:
@@ -151,7 +151,7 @@ def test_the_rules_alone_define_the_model(block):
         candidates = Candidates(design)
         for structure in design.structures():
             bounds = bounds_for(design, structure, pairs(design), float(design.limits.max_error))
-            model = TrainModel(design, structure, candidates, Window(bounds, None), Solves(1, NoStop()))
+            model = TrainModel(structure, candidates, Window(bounds, None), Solves(1, NoStop()))
             trains, whole = model.enumerate(20_000, one_third_each=design.limits.max_jigs is None)
             assert whole, show(seed)
             for train in trains:

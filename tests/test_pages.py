@@ -8,7 +8,7 @@ from math import hypot
 import pytest
 
 from solver import Design
-from solver.answer.document import solve
+from solver.answer.solve import solve
 from solver.files.schema import RANK_KEYS, DesignFile
 from solver.service.page import form, wording
 from solver.service.page.job_page import COLUMNS, Asked, _has

@@ -19,7 +19,7 @@ from solver import Design
 from solver.check.room import Room
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Placement, RollerPlace, Train
-from solver.search.order.levels import search
+from solver.search.order.search import search
 from solver.search.place.measures import Measures
 
 

@@ -16,12 +16,13 @@ from random_designs import random_placed_design, standing_inside
 
 import solver.search.place.placing as placing
 from solver import Design, Link, Train, judge, solve
-from solver.answer.document import Status, answer_of
+from solver.answer.document import Status
+from solver.answer.solve import answer_of
 from solver.design.train import LinkPlace, Placement
 from solver.files.load import data_of
 from solver.search.options.candidates import Candidates
-from solver.search.order import engine
-from solver.search.order.levels import search
+from solver.search.order import effort
+from solver.search.order.search import search
 from solver.search.place.drive import motors
 from solver.search.place.measures import Measures
 from solver.search.place.rollers import GRID, STEP, Wheelhouse, turned
@@ -217,7 +218,7 @@ turn = {{body = "b", seconds = {seconds}}}
 def test_a_crowd_of_ties_keeps_its_wished_drives(monkeypatch):
     """Where more tie than may be listed, the envelope is decided by caps: they must not choose other drives."""
     for name in ("LIST_LIMIT", "MODEL_LIMIT", "LIST_PER_KEPT"):
-        monkeypatch.setattr(engine, name, 1)
+        monkeypatch.setattr(effort, name, 1)
     rng, seen = random.Random(1), Counter()
     for _ in range(20):
         text = TIES.format(

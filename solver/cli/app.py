@@ -129,11 +129,12 @@ def solve(
 
     The run is stored in runs/results of the folder you are in, unless told otherwise. Ctrl-C gives the best so far.
     """
-    from solver.answer.document import Solving
+    from solver.answer.solve import Solving
     from solver.batch.store.output import OutputError, output, refuse_for_runs, refuse_output
     from solver.cli.tables import Paper, print_answer
     from solver.design.design import Design
     from solver.files.load import read_text
+    from solver.search.stop import Termination
     from solver.sheets.views.drawn import drawn
 
     text = read_text(file)
@@ -146,7 +147,7 @@ def solve(
         refuse_for_runs(results)
     with progress_line() as progress:
         solving = Solving(design, progress)
-        answer, signum = interruptible(solving.run, lambda: solving.so_far("interrupt"))
+        answer, signum = interruptible(solving.run, lambda: solving.so_far(Termination.INTERRUPT))
     picture_of = cache(lambda rank: drawn(design, answer, rank))
     stored, not_stored = None, None
     faults = (OSError, OutputError)  # the answer is shown all the same
@@ -206,14 +207,15 @@ def explain(
     from solver.cli.tables import Paper
     from solver.design.design import Design
     from solver.files.load import data_of, read_text
-    from solver.search.stop import Deadline, FirstOf
+    from solver.search.stop import Deadline, FirstOf, Termination
     from solver.search.why.explain import Explaining
 
     text = read_text(file)
     limit = Design.parse(text, str(file)).time_limit_s
     explaining = Explaining(data_of(text, str(file)), str(file))
     explanation, signum = interruptible(
-        lambda interrupt: explaining.run(FirstOf(interrupt, Deadline(limit))), lambda: explaining.so_far("interrupt")
+        lambda interrupt: explaining.run(FirstOf(interrupt, Deadline(limit))),
+        lambda: explaining.so_far(Termination.INTERRUPT),
     )
     if as_json:
         sys.stdout.write(json.dumps(explanation.plain(), indent=1, ensure_ascii=False) + "\n")

@@ -15,7 +15,7 @@ from solver.answer.document import Answer, Status
 from solver.cli import signals
 from solver.cli.screen import Screen
 from solver.cli.tables import percent_at_least
-from solver.search.order.engine import Progress
+from solver.search.order.shared import Progress
 from solver.search.stop import Interrupt
 
 EXIT_OK, EXIT_FAULT, EXIT_INPUT, EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_BUSY = 0, 1, 2, 3, 4, 75

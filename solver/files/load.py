@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 
 from pydantic import BaseModel, ValidationError
 
+from solver.design.bounds import MOST_BODIES, MOST_RINGS, MOST_TEETH
 from solver.design.design import (
     MM_PER_INCH,
     MOST_STRUCTURES,
@@ -33,9 +34,6 @@ from solver.design.once import Calls, each_time
 from solver.files.body_sets import body_sets
 from solver.files.complaints import from_pydantic
 from solver.files.schema import (
-    MOST_BODIES,
-    MOST_RINGS,
-    MOST_TEETH,
     ArborsTable,
     BodiesTable,
     DesignFile,

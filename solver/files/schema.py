@@ -9,16 +9,20 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, StrictBool, StrictInt, StrictStr, WithJsonSchema
 from pydantic_core import PydanticCustomError
 
+from solver.design.bounds import (
+    LEAST_ROLLERS,
+    LEAST_TEETH,
+    MOST_CHOICES,
+    MOST_DIRECTIONS,
+    MOST_MOTORS,
+    MOST_RINGS,
+    MOST_ROLLERS,
+    MOST_STOCK,
+    MOST_TEETH,
+)
 from solver.design.errors import show, suggestion
 from solver.design.exact import NotExact, parse_exact
 from solver.design.gauges import NoGauge, named_gauge
-
-LEAST_TEETH, MOST_TEETH = 3, 1000
-MOST_BODIES, MOST_RINGS = 100, 120
-MOST_CHOICES = 1000
-MOST_DIRECTIONS, MOST_MOTORS = 360, 50
-LEAST_ROLLERS, MOST_ROLLERS = 3, 24
-MOST_STOCK = 20
 
 RANK_KEYS = ("error", "parts", "jigs", "teeth", "largest", "envelope")
 Sense = Literal["same", "reverse", "either"]

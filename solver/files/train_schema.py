@@ -8,13 +8,11 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, ConfigDict, Field, StrictInt, StrictStr, WithJsonSchema
 
+from solver.design.bounds import LEAST_TEETH, MOST_RINGS, MOST_TEETH
 from solver.design.exact import NotExact, parse_exact
 from solver.design.links import KINDS
 from solver.design.train_data import Stated
 from solver.files.schema import (
-    LEAST_TEETH,
-    MOST_RINGS,
-    MOST_TEETH,
     BodiesTable,
     DesignFile,
     Name,

@@ -89,7 +89,7 @@ class PlaceModel:
 
     def first(self, solves: Solves) -> tuple[list[int], list[tuple[int, ...]]] | None:
         """The first placement: for each thing the index of its place, the earlier things first, and the directions of
-        each ring's rollers on the grid; None: there is none, proven. Raises Stopped."""
+        each ring's rollers on the grid; None: there is none, proven. Raises SearchStopped."""
         train = self.build()
         chosen: list[int] = []
         for places in train.items:

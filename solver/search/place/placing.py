@@ -233,7 +233,7 @@ class Fitter:
     def _modelled(
         self, levels: Levels, domains: list[Places]
     ) -> tuple[list[int], tuple[tuple[RollerPlace, ...], ...]] | None:
-        """The first choice of places, with rollers, as CP-SAT finds it. Raises Stopped."""
+        """The first choice of places, with rollers, as CP-SAT finds it. Raises SearchStopped."""
         from solver.search.place.place_model import PlaceModel  # loads CP-SAT, which few trains need
 
         count = len(levels.rings)

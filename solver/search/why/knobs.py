@@ -11,10 +11,11 @@ from fractions import Fraction
 from functools import partial
 from typing import Any
 
+from solver.design.bounds import LEAST_TEETH, MOST_DIRECTIONS, MOST_RINGS, MOST_ROLLERS, MOST_TEETH
 from solver.design.design import MM_PER_INCH, Design
 from solver.design.errors import show_numbers
 from solver.design.geometry import envelope_mm
-from solver.files.schema import LEAST_TEETH, MOST_DIRECTIONS, MOST_RINGS, MOST_ROLLERS, MOST_TEETH, DesignFile
+from solver.files.schema import DesignFile
 
 Data = dict[str, Any]
 
