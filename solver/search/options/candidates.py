@@ -15,8 +15,8 @@ from solver.design.links import KINDS
 from solver.design.train import Link
 from solver.search.options.caps import Caps, caps_of
 from solver.search.options.thirds import ThirdRules
-from solver.search.place.places import link_shape
 from solver.search.place.placing import Fitter
+from solver.search.place.shapes import link_shape
 from solver.search.rank import arbor_radii, arbor_teeth
 from solver.search.solves import Solves
 

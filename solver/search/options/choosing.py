@@ -19,7 +19,7 @@ from solver.design.geometry import envelope_limit_teeth
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Link, Train
 from solver.search.options.thirds import ThirdRules, TooManyThirds, best_thirds
-from solver.search.place.drive import Motor, drive_reach, motors_within
+from solver.search.place.drive import DriveChoice, drive_reach, motors_within
 from solver.search.place.places import any_apart
 from solver.search.place.placing import Fitter, Radii
 from solver.search.rank import Figures, arbor_radii, sort_key
@@ -36,11 +36,11 @@ class _Attempt:
     figures: Figures
     train: Train
     radii: Radii
-    motors: list[Motor] | None
+    motors: list[DriveChoice] | None
 
 
 @dataclass(frozen=True)
-class _Wanted:
+class _Choosing:
     """What is to be chosen for: a train with its smallest third gears, what they must keep, the rank keys, the train's
     (1 + error)**2, and the motors to be tried in turn (None: no drive is asked for)."""
 
@@ -48,7 +48,7 @@ class _Wanted:
     train: Train
     keys: tuple[str, ...]
     error_square: Fraction
-    motors: list[Motor] | None
+    motors: list[DriveChoice] | None
 
 
 class Chooser:
@@ -77,10 +77,10 @@ class Chooser:
             motors = self.fitter.with_room(train, motors)
             if not motors:
                 return None
-        found = self._first(_Wanted(rules, train, keys, error_square, motors))
+        found = self._first(_Choosing(rules, train, keys, error_square, motors))
         return found if found is not None and rules.kept_by(found[0]) else None
 
-    def _first(self, wanted: _Wanted) -> tuple[Figures, Train] | None:
+    def _first(self, wanted: _Choosing) -> tuple[Figures, Train] | None:
         rules, train, motors = wanted.rules, wanted.train, wanted.motors
         if not any(link.thirds for link in train.links):
             figures = rules.figures(train, wanted.error_square)
@@ -97,14 +97,14 @@ class Chooser:
         found = self._placed([foremost])
         return found or self._placed(self._in_order(wanted))
 
-    def _attempts(self, wanted: _Wanted, figures: Figures, train: Train, radii: Radii) -> Iterator[_Attempt]:
+    def _attempts(self, wanted: _Choosing, figures: Figures, train: Train, radii: Radii) -> Iterator[_Attempt]:
         """The attempts at one choice of third gears and radii, in their order: one for each envelope that drives make,
         or only one where the envelope is not asked for."""
         motors, keys = wanted.motors, wanted.keys
         if motors is None or not self.compact:
             yield _Attempt((sort_key(figures, train, keys), radii), figures, train, radii, motors)
             return
-        reaches: dict[int, list[Motor]] = {}
+        reaches: dict[int, list[DriveChoice]] = {}
         for motor in motors:
             reaches.setdefault(max(figures.envelope_teeth, motor.reach), []).append(motor)
         for reach, some in sorted(reaches.items()):
@@ -168,7 +168,7 @@ class Chooser:
             arbor_radii(train.rings[i], train.rings[i + 1], link, self.gap)[0] for i, link in enumerate(train.links)
         )
 
-    def _in_order(self, wanted: _Wanted) -> Iterator[_Attempt]:
+    def _in_order(self, wanted: _Choosing) -> Iterator[_Attempt]:
         """The attempts at every choice of third gears and radii within the limits, in order. Raises TooManyThirds."""
         rules, train = wanted.rules, wanted.train
         choices = [

@@ -15,7 +15,9 @@ import numpy as np
 from solver.design.train import RollerPlace
 from solver.search.bits import mask, rows, set_cells
 from solver.search.place.measures import UM, Measures, apart, spots
-from solver.search.place.places import ROLLER_DIRECTIONS, Places, share
+from solver.search.place.placer import ROLLER_DIRECTIONS
+from solver.search.place.places import Places
+from solver.search.place.shapes import share
 
 GRID = ROLLER_DIRECTIONS
 STEP = Fraction(360, GRID)

@@ -20,7 +20,7 @@ from constraints.largest import MaxLargest, largest
 from constraints.parts import MaxParts, parts
 from constraints.reverted import Reverted
 from constraints.sense import SenseOfBody, SenseOfRings
-from constraints.step import RingChoice, Step
+from constraints.step import EqualSteps, RingChoice
 from constraints.teeth import Teeth
 from constraints.third import NoPlaces, ThirdCount, ThirdSmallest, ThirdTriangle
 from constraints.total import MaxTeeth, total_teeth
@@ -133,7 +133,7 @@ class TrainModel:
         rules: list[Rule] = [Teeth(arbors.wheel_teeth, arbors.pinion_teeth, arbors.third_teeth)]
         if design.rings.teeth is None:
             inner, second = structure.rings[0][0], structure.rings[1][0]
-            rules.append(Step(inner, second - inner))
+            rules.append(EqualSteps(inner, second - inner))
         else:
             rules.append(RingChoice(design.rings.teeth, found.growing))
         rules += [Reverted(), ThirdTriangle(found.gap)] if arbors.reverted else [NoPlaces()]

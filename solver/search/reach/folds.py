@@ -8,7 +8,7 @@ from typing import NamedTuple
 import numpy as np
 
 from solver.search.options.candidates import Option
-from solver.search.reach.sums import Layer, LinkStep, State
+from solver.search.reach.sums import Layer, LinkStep, RingState
 
 NO_TEETH = 1 << 29
 
@@ -36,7 +36,7 @@ class LinkArc(NamedTuple):
     step: LinkStep
 
 
-Folded = dict[State, Values]
+Folded = dict[RingState, Values]
 Onward = Callable[[int, int], Iterator[LinkArc]]  # the arcs from a ring (its number in the segment, its offset)
 # improves a part of the values of a ring by those of the ring before, over the candidates that share one shift
 Take = Callable[[np.ndarray, np.ndarray, LinkArc, tuple[Option, ...]], None]
@@ -53,7 +53,7 @@ class Fold(NamedTuple):
 
     def over(self, layers: Sequence[Layer], onward: Onward) -> Folded:
         """The values at the last ring."""
-        here: Folded = {State(0, 0): Values(0, self.begin)}
+        here: Folded = {RingState(0, 0): Values(0, self.begin)}
         for ring, layer in enumerate(layers[1:]):
             there: Folded = {
                 state: Values(reached.low, np.full(reached.bits.bit_length(), self.nothing, self.begin.dtype))
@@ -61,7 +61,7 @@ class Fold(NamedTuple):
             }
             for (inner, thirds), source in here.items():
                 for arc in onward(ring, inner):
-                    target = there.get(State(arc.outer, thirds + arc.step.thirds))
+                    target = there.get(RingState(arc.outer, thirds + arc.step.thirds))
                     if target is not None:
                         self._along(source, arc, target)
             here = there

@@ -21,7 +21,7 @@ from solver.design.kinematics import effective_caps, sense_allowed
 from solver.search.bits import mask, set_cells, sums
 from solver.search.options.candidates import Option
 from solver.search.options.caps import Caps, third_limit
-from solver.search.reach.nodes import Arc, Node, Nodes, Reached, Target
+from solver.search.reach.nodes import Node, Nodes, Reached, SegmentArc, Target
 from solver.search.reach.segment import Segment
 from solver.search.reach.segments import Segments
 from solver.search.rounding import Rounding
@@ -220,7 +220,7 @@ class Lattice:
         reached = self.forward(units)
         return None if reached is None else self.backward(reached)
 
-    def onward(self, alive: Reached, at: int, node: Node) -> Iterator[Arc]:
+    def onward(self, alive: Reached, at: int, node: Node) -> Iterator[SegmentArc]:
         """Each way from a node, at the body alive.first + at, into the part of the next body that is alive."""
         ring, teeth, used = node
         low, high = alive.cells[at][teeth]
@@ -231,7 +231,7 @@ class Lattice:
                 goal = alive.nodes[at + 1].get(there, 0)
                 jumps = values.between(goal_low - high, goal_high - low) if goal else 0
                 if jumps:
-                    yield Arc(there, goal, segment, thirds, goal_low - high, jumps)
+                    yield SegmentArc(there, goal, segment, thirds, goal_low - high, jumps)
 
     def structures(self, units: float) -> list[Structure]:
         """The structures of the family that have a train inside at that worst error."""

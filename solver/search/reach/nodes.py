@@ -19,7 +19,7 @@ class Node(NamedTuple):
 Nodes = dict[Node, int]  # the values that each node can take, as a bit set
 
 
-class Arc(NamedTuple):
+class SegmentArc(NamedTuple):
     """A way from a node to the next body: the node reached, what of it is alive, the segment, its third gears, and the
     jumps that it can make, where bit 0 of `jumps` stands for the sum `base`."""
 

@@ -16,7 +16,7 @@ import numpy as np
 from solver.search.bits import mask
 from solver.search.options.candidates import Option
 from solver.search.reach.folds import NO_TEETH, Fold, Folded, LinkArc, Values
-from solver.search.reach.sums import Combo, Layer, LinkStep, Replayed, State, SumSet, TooManyRatios
+from solver.search.reach.sums import Combo, Layer, LinkStep, Replayed, RingState, SumSet, TooManyRatios
 
 TICK = 200  # steps between two looks at the stop rule
 _MANY_SHIFTS = 64
@@ -61,7 +61,7 @@ class Segment:
         None for all; begun: the first layers, if a segment that begins alike has them."""
         self.offsets, self.links, self.most_thirds = offsets, links, most_thirds
         self.last = len(offsets) - 1
-        self.layers: list[Layer] = begun or [{State(0, 0): SumSet(0, 1)}]
+        self.layers: list[Layer] = begun or [{RingState(0, 0): SumSet(0, 1)}]
         reaches = self._reaches() if keep is not None else []
         for link in range(len(self.layers) - 1, self.last):
             span = None
@@ -72,7 +72,7 @@ class Segment:
         self._teeth: Folded | None = None
         self._counts: Folded | None = None
         self._combos: dict[tuple[int, int], Replayed] = {}
-        self._ratios: dict[tuple[int, State, int], set[Fraction]] = {(0, State(0, 0), 0): {Fraction(1)}}
+        self._ratios: dict[tuple[int, RingState, int], set[Fraction]] = {(0, RingState(0, 0), 0): {Fraction(1)}}
         self.end = offsets[-1][0]
         self.sums = {thirds: found for (offset, thirds), found in sorted(self.layers[-1].items()) if offset == self.end}
 
@@ -97,11 +97,11 @@ class Segment:
                     yield LinkArc(inner, outer, step)
 
     def _next(self, link: int, span: tuple[int, int] | None) -> Layer:
-        gathered: dict[State, list[tuple[int, int]]] = {}
+        gathered: dict[RingState, list[tuple[int, int]]] = {}
         for (inner, thirds), source in self.layers[link].items():
             for _, outer, step in self._onward(link, inner):
                 if thirds + step.thirds <= self.most_thirds:
-                    gathered.setdefault(State(outer, thirds + step.thirds), []).append(self._moved(source, step))
+                    gathered.setdefault(RingState(outer, thirds + step.thirds), []).append(self._moved(source, step))
         found: Layer = {}
         for state, parts in gathered.items():
             low = min(part for part, _ in parts)
@@ -137,7 +137,7 @@ class Segment:
             if self.links.growing and inner >= offset:
                 continue
             for step in self.links.steps(inner, offset):
-                before = self.layers[ring - 1].get(State(inner, thirds - step.thirds))
+                before = self.layers[ring - 1].get(RingState(inner, thirds - step.thirds))
                 if before is not None:
                     self.links.tick()
                     yield Back(inner, before, step)
@@ -146,26 +146,28 @@ class Segment:
         """Every way to have this sum with so many third gears; listed as far as it is asked for."""
         key = (thirds, value)
         if key not in self._combos:
-            self._combos[key] = Replayed(self._back(self.last, State(self.end, thirds), value))
+            self._combos[key] = Replayed(self._back(self.last, RingState(self.end, thirds), value))
         return self._combos[key]
 
-    def _back(self, ring: int, state: State, value: int) -> Iterator[Combo]:
+    def _back(self, ring: int, state: RingState, value: int) -> Iterator[Combo]:
         if ring == 0:
             yield Combo((), ())
             return
         for inner, before, step in self._into(ring, *state):
             for shift, options in step.shifts:
                 if before.holds(value - shift):
-                    for blanks, links in self._back(ring - 1, State(inner, state.thirds - step.thirds), value - shift):
+                    for blanks, links in self._back(
+                        ring - 1, RingState(inner, state.thirds - step.thirds), value - shift
+                    ):
                         through = blanks if ring == 1 else (*blanks, inner)
                         for option in options:
                             yield Combo(through, (*links, option))
 
     def ratios(self, thirds: int, value: int) -> set[Fraction]:
         """Exact products of wheel/pinion over all ways to have this sum. Raises TooManyRatios."""
-        return self._products(self.last, State(self.end, thirds), value)
+        return self._products(self.last, RingState(self.end, thirds), value)
 
-    def _products(self, ring: int, state: State, value: int) -> set[Fraction]:
+    def _products(self, ring: int, state: RingState, value: int) -> set[Fraction]:
         key = (ring, state, value)
         found = self._ratios.get(key)
         if found is None:
@@ -173,7 +175,7 @@ class Segment:
             for inner, before, step in self._into(ring, *state) if ring else ():
                 for shift, options in step.shifts:
                     if before.holds(value - shift):
-                        known = self._products(ring - 1, State(inner, state.thirds - step.thirds), value - shift)
+                        known = self._products(ring - 1, RingState(inner, state.thirds - step.thirds), value - shift)
                         for factor in {Fraction(wheel, pinion) for _, wheel, pinion in options}:
                             found.update(factor * ratio for ratio in known)
                         if len(found) > MOST_RATIOS:
@@ -184,12 +186,12 @@ class Segment:
     def options(self, thirds: int, values: int, low: int) -> list[set[Option]]:
         """For each link the candidates on any way to a sum in the set `values` (bit 0 stands for low)."""
         found: list[set[Option]] = [set() for _ in self.offsets[1:]]
-        goals: Layer = {State(self.end, thirds): SumSet(low, values)}
+        goals: Layer = {RingState(self.end, thirds): SumSet(low, values)}
         for ring in range(self.last, 0, -1):
             before: Layer = {}
             for (offset, used), goal in goals.items():
                 for inner, source, step in self._into(ring, offset, used):
-                    state = State(inner, used - step.thirds)
+                    state = RingState(inner, used - step.thirds)
                     for shift, options in step.shifts:
                         first = goal.low - shift
                         alive = goal.bits & source.between(first, first + goal.bits.bit_length() - 1)
@@ -208,14 +210,14 @@ class Segment:
         if self._teeth is None:
             fewest = Fold(np.zeros(1, np.int32), NO_TEETH, self._lower, self.links.tick)
             self._teeth = fewest.over(self.layers, self._onward)
-        return self._teeth.get(State(self.end, thirds), _NOTHING).between(low, high, NO_TEETH)
+        return self._teeth.get(RingState(self.end, thirds), _NOTHING).between(low, high, NO_TEETH)
 
     def count_between(self, thirds: int, low: int, high: int) -> np.ndarray:
         """For each sum from `low` to `high` in how many ways it can be had, blanks' tooth counts not counted."""
         if self._counts is None:
             ways = Fold(np.ones(1), 0, self._add, self.links.tick)
             self._counts = ways.over(self.layers, self._onward)
-        return self._counts.get(State(self.end, thirds), _NOTHING).between(low, high, 0)
+        return self._counts.get(RingState(self.end, thirds), _NOTHING).between(low, high, 0)
 
     def _lower(self, part: np.ndarray, values: np.ndarray, arc: LinkArc, options: tuple[Option, ...]) -> None:
         least = min(self.links.teeth(arc.inner, arc.outer, option) for option in options)

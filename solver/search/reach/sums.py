@@ -55,7 +55,7 @@ class SumSet:
         return SumSet(first, (self.bits << (self.low - first)) | (bits << (low - first)))
 
 
-class State(NamedTuple):
+class RingState(NamedTuple):
     """A state of the dynamic programme: the ring's teeth beyond the first ring's, and the third gears so far."""
 
     offset: int
@@ -69,7 +69,7 @@ class Combo(NamedTuple):
     options: tuple[Option, ...]
 
 
-Layer = dict[State, SumSet]  # all sums that can be had at one ring
+Layer = dict[RingState, SumSet]  # all sums that can be had at one ring
 
 
 class TooManyRatios(Exception):

@@ -11,7 +11,7 @@ from solver.search.bits import set_cells
 from solver.search.options.candidates import Option
 from solver.search.reach.counting import Beyond, fewest_teeth
 from solver.search.reach.lattice import Lattice
-from solver.search.reach.nodes import Arc, Node, Reached
+from solver.search.reach.nodes import Node, Reached, SegmentArc
 from solver.search.reach.sums import Combo, Replayed
 
 
@@ -72,7 +72,7 @@ class _Walk:
                         self.combos.pop()
         self.nodes.pop()
 
-    def _teeth(self, node: Node, arc: Arc, value: int) -> int:
+    def _teeth(self, node: Node, arc: SegmentArc, value: int) -> int:
         """The fewest teeth that an arc takes for a sum, those of the ring it leads to counted in."""
         gears = int(arc.segment.teeth_between(arc.thirds, value, value)[0])
         return gears + self.lattice.blank_teeth(node.ring, node.teeth, arc.node.ring) + arc.node.teeth

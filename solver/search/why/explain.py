@@ -24,7 +24,8 @@ from solver.files.load import design_from_data
 from solver.search.options.caps import caps_of
 from solver.search.order.search import any_train, least_error_square, least_value
 from solver.search.stop import FirstOf, NoStop, SearchStopped, StopRule, Termination, WorkLimit
-from solver.search.why.knobs import Data, Knob, knobs_of
+from solver.search.why.knob import Data, Knob
+from solver.search.why.knobs import knobs_of
 
 WORK = 60_000  # steps of a search after which the question whether a loosening is enough is left open
 
