@@ -125,6 +125,22 @@ def test_the_design_knows_nothing_of_the_search():
         assert not name.startswith(("solver.search", "solver.check", "solver.batch", "solver.cli", "ortools")), name
 
 
+def test_the_search_stands_on_what_is_below_it():
+    """Each package of the search imports, at any time, only those before it in this list."""
+    floors = ("place", "options", "reach", "prove", "order", "why")
+    for number, floor in enumerate(floors):
+        allowed = tuple(f"solver.search.{name}." for name in floors[: number + 1])
+        for name in imports_of(ROOT / "solver" / "search" / floor):
+            common = name.startswith("solver.search.") and name.count(".") == 2
+            data = name.startswith("solver.design.") or (floor == "why" and name.startswith("solver.files."))
+            assert not name.startswith("solver") or common or data or name.startswith(allowed), (floor, name)
+    for file in (ROOT / "solver" / "search").glob("*.py"):
+        tree = ast.parse(file.read_text(encoding="utf-8"))
+        for node in ast.walk(tree):
+            name = (node.module or "") if isinstance(node, ast.ImportFrom) else ""
+            assert not name.startswith("solver") or name.startswith("solver.design.") or name.count(".") == 2, name
+
+
 def test_judging_loads_no_solver():
     others = "('ortools', 'constraints', 'solver.search')"
     code = f"import sys, solver.check.judge; sys.exit(any(name.startswith({others}) for name in sys.modules))"

@@ -8,9 +8,12 @@ from itertools import combinations
 import pytest
 from ortools.sat.python import cp_model
 
+from solver.answer.document import Status
+from solver.cli.tables import REASONS
 from solver.search import stop
 from solver.search.solves import Solves
-from solver.search.stop import Deadline, FirstOf, NoStop, SearchStopped, awake, count_pauses
+from solver.search.stop import Deadline, FirstOf, NoStop, SearchStopped, Termination, awake, count_pauses
+from solver.service.page.wording import STATUSES
 
 
 @pytest.fixture
@@ -20,6 +23,11 @@ def pauses(monkeypatch):
     told = [0.0]
     count_pauses(lambda: told[0])
     return told
+
+
+def test_every_way_to_end_and_every_status_has_its_words():
+    """The command line tells why a search ended, the page what is known then; neither lacks one, or has one more."""
+    assert set(REASONS) == set(Termination) and set(STATUSES) == set(Status)
 
 
 def ruler(marks: int) -> cp_model.CpModel:
