@@ -46,7 +46,7 @@ def test_gears_larger_than_any_ring_keep_their_rounding():
     (structure,) = design.structures()
     candidates = Candidates(design)
     window = Window(bounds_for(design, structure, pairs(design), 0.0), None)
-    trains, whole = TrainModel(structure, candidates, window, Solves(1, NoStop())).enumerate(5000)
+    trains, whole = TrainModel(structure, candidates, window, Solves(1, NoStop())).enumerate_smallest(5000)
     # Of 6 links k have 625/512 and k - 4 have 512/625, the others 1 in two ways: k = 4: 15 * 2**2; k = 5: 6.
     assert whole and len(trains) == 15 * 4 + 6
 
@@ -185,7 +185,7 @@ clearance = {}
         (structure,) = design.structures()
         window = Window(bounds_for(design, structure, pairs(design), 0.3), None)
         model = TrainModel(structure, Candidates(design), window, Solves(1, NoStop()))
-        trains, whole = model.enumerate(5000)
+        trains, whole = model.enumerate_smallest(5000)
         assert whole and all(link.kind == "plain" for train in trains for link in train.links)
         found.append({train.identity() for train in trains})
     assert found[0] and found[0] == found[1] == found[2]
@@ -349,6 +349,6 @@ max_error_pct = 0
     )
     (structure,) = design.structures()
     window = Window(bounds_for(design, structure, pairs(design), 0.0), None)
-    trains, whole = TrainModel(structure, Candidates(design), window, Solves(1, NoStop())).enumerate(200)
+    trains, whole = TrainModel(structure, Candidates(design), window, Solves(1, NoStop())).enumerate_smallest(200)
     assert whole and len(trains) == links
     assert all(sorted(link.wheel for link in train.links)[:2] == [999, 1000] for train in trains)

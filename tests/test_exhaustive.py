@@ -152,7 +152,8 @@ def test_the_rules_alone_define_the_model(block):
         for structure in design.structures():
             bounds = bounds_for(design, structure, pairs(design), float(design.limits.max_error))
             model = TrainModel(structure, candidates, Window(bounds, None), Solves(1, NoStop()))
-            trains, whole = model.enumerate(20_000, one_third_each=design.limits.max_jigs is None)
+            enumerate_trains = model.enumerate_smallest if design.limits.max_jigs is None else model.enumerate
+            trains, whole = enumerate_trains(20_000)
             assert whole, show(seed)
             for train in trains:
                 if error_square(pairs(design), ring_ratios(train), train.places) is not None:

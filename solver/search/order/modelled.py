@@ -30,7 +30,8 @@ class Modelled:
         found: list[Found] = []
         listed = 0
         for model in self._models():
-            trains, whole = model.enumerate(self.limit - listed, one_third_each=smallest)
+            enumerate_trains = model.enumerate_smallest if smallest else model.enumerate
+            trains, whole = enumerate_trains(self.limit - listed)
             listed += len(trains)
             found += self.lister.scored([path_of(train) for train in trains])
             if not whole:
@@ -76,7 +77,7 @@ class Modelled:
         """The `keep` best trains under the fixed keys, by the remaining ones."""
         from solver.search.prove.model import Fixed
 
-        trains, whole = model.enumerate(self.limit, fixed, one_third_each=False)
+        trains, whole = model.enumerate(self.limit, fixed)
         if whole:
             return self.lister.scored([path_of(train) for train in trains])
         if not keys:

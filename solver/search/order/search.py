@@ -63,9 +63,18 @@ class DesignSearch:
     def _result(
         self, found: list[Found], complete: bool, termination: Termination, front: list[FrontPoint]
     ) -> SearchResult:
-        shared, structures = self.shared, self.shared.design.structure_count()
-        bound, least = shared.bound.square, shared.least
-        return SearchResult(found, complete, termination, bound, least, front, structures, shared.tally, shared.solves)
+        shared = self.shared
+        return SearchResult(
+            found=found,
+            complete=complete,
+            termination=termination,
+            bound=shared.bound.square,
+            least=shared.least,
+            front=front,
+            structures=shared.design.structure_count(),
+            tally=shared.tally,
+            solves=shared.solves,
+        )
 
 
 def search(

@@ -92,7 +92,11 @@ class Holder:
     def rollers(
         self, stack: RingStack, domains: list[Places], chosen: list[int], tick: Tick
     ) -> tuple[tuple[RollerPlace, ...], ...] | None:
-        """The rollers of every ring, those of the inner rings chosen first; None: they are in each other's way."""
+        """The rollers of every ring, those of the inner rings chosen first; None: they are in each other's way.
+
+        Conflict-directed backjumping: where a ring has no rollers left, the search goes back to the nearest earlier
+        ring that is to blame, whatever stands between.
+        """
         states = [self._ring_state(level, stack, domains, chosen) for level in range(len(stack.rings))]
 
         def further(

@@ -34,10 +34,10 @@ ROLLER_DIRECTIONS = 72  # in which a roller may stand, equally spaced
 class Placer:
     """Finds places of shapes in the levels of one design; remembers them."""
 
-    def __init__(self, design: Design, measures: Measures, posts: bool = True) -> None:
-        """posts: False for places as if nothing had a post."""
+    def __init__(self, design: Design, measures: Measures, plate: str) -> None:
+        """plate: on which side it stands; "none": places as if nothing had a post."""
         assert design.fit.directions is not None
-        self.plate = design.fit.plate if posts else "none"
+        self.plate = plate
         self.design, self.measures, self.fit = design, measures, design.fit
         self.directions = design.fit.directions
         self._cos = np.array([math.cos(math.radians(float(angle))) for angle in self.directions])

@@ -1,7 +1,9 @@
 """Whether a train has a place, and its first one: links from the inside out, rollers, and the drive.
 
-Links are placed one after the other, each in its first direction that leaves a place for every later one; a table for
-each pair of them, computed once, says which places can be had together. The answer is exact: none is left out.
+A constraint satisfaction problem: a variable for each thing, its places the domain, a table for each pair of things,
+computed once, that says which places can be had together. Things are placed one after the other, each in its first
+direction that leaves a place for every later one (backtracking that maintains arc consistency). The answer is exact:
+none is left out.
 """
 
 from __future__ import annotations
@@ -46,8 +48,8 @@ class Fitter:
         self.solves = solves or Solves(design.seed, NoStop())
         self._steps = 0
         self.measures = Measures(design)
-        self.placer = Placer(design, self.measures)
-        self._loose = Placer(design, Measures(design, off=Fraction(1, 100)), posts=False)
+        self.placer = Placer(design, self.measures, design.fit.plate)
+        self._loose = Placer(design, Measures(design, off=Fraction(1, 100)), "none")
         self._known: dict[tuple[Train, Radii], dict[ArborShape | None, Placement | None]] = {}
         self._tables: dict[tuple[Places, Places], list[int]] = {}
         self._sound: dict[RingStack, bool] = {}
@@ -283,7 +285,8 @@ class Fitter:
 
 
 def _consistent(left: list[int], tables: dict[tuple[int, int], list[int]], arcs: set[tuple[int, int]]) -> bool:
-    """Take away, in place, what has no partner left in another domain, until nothing changes; False: one is empty.
+    """Arc consistency (AC-3): take away, in place, what has no partner left in another domain, until nothing changes;
+    False: one is empty.
 
     arcs: (i, j) where domain i is to be looked at again because domain j became smaller.
     """

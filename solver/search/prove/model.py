@@ -149,13 +149,11 @@ class TrainModel:
                 rules.append(rule(self.caps[key]))
         return rules
 
-    def build(self, fixed: Sequence[Fixed] = (), one_third_each: bool = False) -> tuple[TrainVars, dict[str, Expr]]:
-        """A fresh model. fixed: rank keys and blocks that are held; one_third_each: smallest thirds only."""
+    def build(self, fixed: Sequence[Fixed] = (), further: Sequence[Rule] = ()) -> tuple[TrainVars, dict[str, Expr]]:
+        """A fresh model. fixed: rank keys and blocks that are held; further: rules beside the design's own."""
         train = self._variables()
-        for rule in self.rules():
+        for rule in (*self.rules(), *further):
             rule.post(train)
-        if one_third_each:
-            ThirdSmallest(self.candidates.third_teeth).post(train)
         if self.window.options is not None:
             for link, options in zip(train.links, self.window.options, strict=True):
                 train.model.add_allowed_assignments(
@@ -194,11 +192,15 @@ class TrainModel:
 
     # -- asking --------------------------------------------------------------------------------------------------
 
-    def enumerate(
-        self, limit: int, fixed: Sequence[Fixed] = (), one_third_each: bool = True
-    ) -> tuple[list[Train], bool]:
+    def enumerate(self, limit: int, fixed: Sequence[Fixed] = ()) -> tuple[list[Train], bool]:
         """All trains, at most `limit`, and whether that is all of them. Raises SearchStopped."""
-        train, _ = self.build(fixed, one_third_each)
+        return self._enumerate(limit, self.build(fixed)[0])
+
+    def enumerate_smallest(self, limit: int) -> tuple[list[Train], bool]:
+        """Likewise those alone whose third gears are the smallest that fit, which stand for all."""
+        return self._enumerate(limit, self.build(further=[ThirdSmallest(self.candidates.third_teeth)])[0])
+
+    def _enumerate(self, limit: int, train: TrainVars) -> tuple[list[Train], bool]:
         collector = _Collector(self, train, limit)
         self.solves.run(train.model, collector)
         return list(collector.found), not collector.full
