@@ -49,9 +49,9 @@ class Front:
 
     def __init__(self, questions: Lexicographic) -> None:
         self.questions, self.design = questions, questions.shared.design
-        design = self.design
-        self.key = "error" if "error" in design.front else design.front[0]
-        self.others = tuple(key for key in design.front if key != self.key)
+        keys = self.design.front
+        self.key = "error" if "error" in keys else keys[0]
+        self.others = tuple(key for key in keys if key != self.key)
         self._explored: list[Explored] = []
 
     def points(self) -> list[FrontPoint]:

@@ -42,7 +42,8 @@ class Lexicographic:
             return self._alike(question)
         key = question.lead[0]
         if key == "error":
-            return in_order(((one.figures, one.train) for one in self._by_error(question)), question.keys)
+            found = self._run(self._error_search(question))
+            return in_order(((one.figures, one.train) for one in found), question.keys)
         if key == "envelope" and not self.shared.design.arbors.reverted:  # without places it is no cap
             return self.first(question.after_first())
         threshold = self.threshold(question)
@@ -54,14 +55,11 @@ class Lexicographic:
             different.setdefault(one.train.identity(), one)
         return list(different.values())[: question.keep]
 
-    def _by_error(self, question: Question) -> list[Found]:
-        """The first trains by the error, each tie class that is too long to list decided by the keys after it."""
-        return self._run(self._error_search(question))
-
     def _error_search(self, question: Question) -> ErrorSearch:
         return ErrorSearch(self.shared, question, self.shared.bound if question is self.own else ErrorBound())
 
     def _run(self, one: ErrorSearch) -> list[Found]:
+        """The first trains by the error; each tie class that is too long to list is decided by the keys after it."""
         for square in one.ties():
             later = replace(one.question, lead=one.question.keys[1:], spent=())
             one.add(self.first(later.within(square)))
