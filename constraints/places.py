@@ -50,7 +50,7 @@ class Place:
 
 
 @dataclass(frozen=True)
-class Roller:
+class RollerVars:
     """One direction [degrees] in which a ring may have a roller: chosen or not, its spot, and the levels that its post
     passes."""
 
@@ -68,7 +68,7 @@ class PlaceVars:
 
     model: cp_model.CpModel = field(default_factory=cp_model.CpModel)
     items: list[list[Place]] = field(default_factory=list)
-    rollers: list[list[Roller]] = field(default_factory=list)
+    rollers: list[list[RollerVars]] = field(default_factory=list)
 
     def item(self, places: Iterable[tuple[Sequence[GearSpot], Sequence[PostSpot], Sequence[MeshSpot]]]) -> None:
         """One more link or the drive, with what stands where at each of its places."""
@@ -85,12 +85,12 @@ class PlaceVars:
         level = len(self.rollers)
         self.rollers.append(
             [
-                Roller(self.model.new_bool_var(f"roller{level}.{index}"), level, direction, spot, passes)
+                RollerVars(self.model.new_bool_var(f"roller{level}.{index}"), level, direction, spot, passes)
                 for index, (direction, spot) in enumerate(rollers)
             ]
         )
 
-    def forbid(self, place: Place | Roller, other: Place | Roller | None = None) -> None:
+    def forbid(self, place: Place | RollerVars, other: Place | RollerVars | None = None) -> None:
         """The place cannot be had, or not together with the other."""
         self.model.add_bool_or([~one.chosen for one in (place, other) if one is not None])
 
@@ -106,7 +106,7 @@ class PlaceVars:
         """Every place of every thing."""
         return (place for places in self.items for place in places)
 
-    def all_rollers(self) -> Iterable[Roller]:
+    def all_rollers(self) -> Iterable[RollerVars]:
         """Every direction of every ring's rollers."""
         return (roller for rollers in self.rollers for roller in rollers)
 

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from constraints.places import Place, PlaceVars, PostSpot, Roller, overlap, square
+from constraints.places import Place, PlaceVars, PostSpot, RollerVars, overlap, square
 
 
 @dataclass(frozen=True)
-class Post:
+class PostsClear:
     """rings: for each level (greatest, least) square of a post's distance from the main axis inside the ring or
     outside it. gear: least square for a post and a gear of so many teeth; roller, post: likewise for those."""
 
@@ -57,7 +57,7 @@ class Post:
             gear.level in post.passes and square(post.spot, gear.spot) < self.gear(gear.teeth) for gear in place.gears
         )
 
-    def _on_roller(self, post: PostSpot, roller: Roller) -> bool:
+    def _on_roller(self, post: PostSpot, roller: RollerVars) -> bool:
         return roller.level in post.passes and square(post.spot, roller.spot) < self.roller
 
     def _posts_meet(self, posts: Sequence[PostSpot], others: Sequence[PostSpot]) -> bool:
@@ -68,5 +68,5 @@ class Post:
         )
 
 
-def _posts(roller: Roller) -> tuple[PostSpot, ...]:
+def _posts(roller: RollerVars) -> tuple[PostSpot, ...]:
     return (PostSpot(roller.passes, roller.spot),) if roller.passes else ()

@@ -11,7 +11,7 @@ from constraints.places import PlaceVars, square
 
 
 @dataclass(frozen=True)
-class Rollers:
+class RollersHold:
     """Numbers of rollers that a ring may have; none farther than `reach` degrees from a mesh may be the nearest to it,
     and every gap between two stays below half a turn. roller: least square of the distance of two; gear: of a roller
     and a gear of so many teeth on its level."""

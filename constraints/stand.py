@@ -11,7 +11,7 @@ Limits = tuple[int, int]  # greatest square of a distance inside the circle, lea
 
 
 @dataclass(frozen=True)
-class Stand:
+class StandsClear:
     """One body's stand. passes: its levels. gear: limits for a gear of so many teeth; roller, post: for those."""
 
     passes: range

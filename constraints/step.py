@@ -8,7 +8,7 @@ from constraints.train import TrainVars
 
 
 @dataclass(frozen=True)
-class Step:
+class EqualSteps:
     """Ring i has inner + i * step teeth."""
 
     inner: int

@@ -18,7 +18,8 @@ TYPE_CHECKING = False  # that of `typing`, which takes longer to load than all t
 if TYPE_CHECKING:
     from typing import Any
 
-    from solver.answer.document import Answer, Status, solve
+    from solver.answer.document import Answer, Status
+    from solver.answer.solve import solve
     from solver.check.judge import judge
     from solver.design.design import Design
     from solver.design.errors import DesignError
@@ -35,7 +36,7 @@ _HOME = {
     "Train": "solver.design.train",
     "Answer": "solver.answer.document",
     "Status": "solver.answer.document",
-    "solve": "solver.answer.document",
+    "solve": "solver.answer.solve",
 }
 
 

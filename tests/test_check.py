@@ -12,11 +12,11 @@ import pytest
 
 import solver.answer.document as answer_module
 from solver import Design, Train, judge, solve
-from solver.answer.document import Unsound, answer_of
+from solver.answer.solve import Unsound, answer_of
 from solver.check.exact_pi import PI_HIGH, PI_LOW
 from solver.check.judge import Refused
 from solver.design import exact
-from solver.search.order.levels import search
+from solver.search.order.search import search
 
 ROOT = Path(__file__).resolve().parents[1]
 CONFIGS = ROOT / "runs" / "configs"
@@ -128,6 +128,22 @@ def test_the_rules_know_nothing_of_the_rest():
 def test_the_design_knows_nothing_of_the_search():
     for name in imports_of(ROOT / "solver" / "design"):
         assert not name.startswith(("solver.search", "solver.check", "solver.batch", "solver.cli", "ortools")), name
+
+
+def test_the_search_stands_on_what_is_below_it():
+    """Each package of the search imports, at any time, only those before it in this list."""
+    floors = ("place", "options", "reach", "prove", "order", "why")
+    for number, floor in enumerate(floors):
+        allowed = tuple(f"solver.search.{name}." for name in floors[: number + 1])
+        for name in imports_of(ROOT / "solver" / "search" / floor):
+            common = name.startswith("solver.search.") and name.count(".") == 2
+            data = name.startswith("solver.design.") or (floor == "why" and name.startswith("solver.files."))
+            assert not name.startswith("solver") or common or data or name.startswith(allowed), (floor, name)
+    for file in (ROOT / "solver" / "search").glob("*.py"):
+        tree = ast.parse(file.read_text(encoding="utf-8"))
+        for node in ast.walk(tree):
+            name = (node.module or "") if isinstance(node, ast.ImportFrom) else ""
+            assert not name.startswith("solver") or name.startswith("solver.design.") or name.count(".") == 2, name
 
 
 def test_judging_loads_no_solver():

@@ -12,9 +12,11 @@ import pytest
 from solver import Design, DesignError, Status, solve
 from solver.design.kinematics import pairs
 from solver.search.options.candidates import Candidates
+from solver.search.options.caps import caps_of
 from solver.search.prove.model import TrainModel, Window, bounds_for
 from solver.search.reach.lattice import Lattice
 from solver.search.reach.segments import Segments
+from solver.search.reach.walks import paths
 from solver.search.solves import Solves
 from solver.search.stop import NoStop
 
@@ -44,7 +46,7 @@ def test_gears_larger_than_any_ring_keep_their_rounding():
     (structure,) = design.structures()
     candidates = Candidates(design)
     window = Window(bounds_for(design, structure, pairs(design), 0.0), None)
-    trains, whole = TrainModel(design, structure, candidates, window, Solves(1, NoStop())).enumerate(5000)
+    trains, whole = TrainModel(structure, candidates, window, Solves(1, NoStop())).enumerate_smallest(5000)
     # Of 6 links k have 625/512 and k - 4 have 512/625, the others 1 in two ways: k = 4: 15 * 2**2; k = 5: 6.
     assert whole and len(trains) == 15 * 4 + 6
 
@@ -94,8 +96,8 @@ keep = 1
     try:
         candidates = Candidates(design)
         (structure,) = design.structures()
-        lattice = Lattice(design, structure, candidates, Segments(candidates, 10**5))
-        assert sum(1 for _ in islice(lattice.paths(lattice.most_units), 200)) == 200
+        lattice = Lattice(design, structure, Segments(candidates, 10**5), caps_of(design))
+        assert sum(1 for _ in islice(paths(lattice, lattice.most_units), 200)) == 200
         assert tracemalloc.get_traced_memory()[1] < 500_000_000
     finally:
         tracemalloc.stop()
@@ -186,8 +188,8 @@ clearance = {}
         design = Design.parse(text.format(thirds, clearance))
         (structure,) = design.structures()
         window = Window(bounds_for(design, structure, pairs(design), 0.3), None)
-        model = TrainModel(design, structure, Candidates(design), window, Solves(1, NoStop()))
-        trains, whole = model.enumerate(5000)
+        model = TrainModel(structure, Candidates(design), window, Solves(1, NoStop()))
+        trains, whole = model.enumerate_smallest(5000)
         assert whole and all(link.kind == "plain" for train in trains for link in train.links)
         found.append({train.identity() for train in trains})
     assert found[0] and found[0] == found[1] == found[2]
@@ -352,6 +354,6 @@ max_error_pct = 0
     )
     (structure,) = design.structures()
     window = Window(bounds_for(design, structure, pairs(design), 0.0), None)
-    trains, whole = TrainModel(design, structure, Candidates(design), window, Solves(1, NoStop())).enumerate(200)
+    trains, whole = TrainModel(structure, Candidates(design), window, Solves(1, NoStop())).enumerate_smallest(200)
     assert whole and len(trains) == links
     assert all(sorted(link.wheel for link in train.links)[:2] == [999, 1000] for train in trains)

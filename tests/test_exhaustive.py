@@ -8,8 +8,8 @@ from random_designs import random_design
 
 from solver.design.kinematics import error_square, pairs, ring_ratios
 from solver.search.options.candidates import Candidates
-from solver.search.order import engine
-from solver.search.order.levels import search
+from solver.search.order import effort
+from solver.search.order.search import search
 from solver.search.prove.model import TrainModel, Window, bounds_for
 from solver.search.solves import Solves
 from solver.search.stop import NoStop, WorkLimit
@@ -109,7 +109,7 @@ def test_the_wild_dice_make_enough_of_everything():
 def test_crowds_are_ordered_level_by_level(block, monkeypatch):
     """With lists allowed to hold no more than what is asked for, nearly every tie becomes a crowd."""
     for name in ("LIST_LIMIT", "MODEL_LIMIT", "LIST_PER_KEPT"):
-        monkeypatch.setattr(engine, name, 1)
+        monkeypatch.setattr(effort, name, 1)
     crowds = proven = 0
     for seed in block:
         design = design_of(seed)
@@ -127,8 +127,8 @@ def test_crowds_are_ordered_level_by_level(block, monkeypatch):
 @pytest.mark.parametrize("block", BLOCKS[6:9], ids=IDS[6:9])
 def test_coarse_scales_change_no_answer(block, monkeypatch):
     """With rounding a thousand times coarser, whatever it could hide is met often: the answer must stay."""
-    monkeypatch.setattr(engine, "SCALES", (100, 200))
-    monkeypatch.setattr(engine, "LIST_LIMIT", 30)
+    monkeypatch.setattr(effort, "SCALES", (100, 200))
+    monkeypatch.setattr(effort, "LIST_LIMIT", 30)
     for seed in block:
         design = design_of(seed)
         if design is None:
@@ -153,8 +153,9 @@ def test_the_rules_alone_define_the_model(block):
         candidates = Candidates(design)
         for structure in design.structures():
             bounds = bounds_for(design, structure, pairs(design), float(design.limits.max_error))
-            model = TrainModel(design, structure, candidates, Window(bounds, None), Solves(1, NoStop()))
-            trains, whole = model.enumerate(20_000, one_third_each=design.limits.max_jigs is None)
+            model = TrainModel(structure, candidates, Window(bounds, None), Solves(1, NoStop()))
+            enumerate_trains = model.enumerate_smallest if design.limits.max_jigs is None else model.enumerate
+            trains, whole = enumerate_trains(20_000)
             assert whole, show(seed)
             for train in trains:
                 if error_square(pairs(design), ring_ratios(train), train.places) is not None:

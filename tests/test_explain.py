@@ -19,7 +19,7 @@ from solver import DesignError, solve
 from solver.answer.document import Status
 from solver.files.load import design_from_data
 from solver.files.text import exact_float
-from solver.search.order.levels import any_train, least_error_square, least_value
+from solver.search.order.search import any_train, least_error_square, least_value
 from solver.search.why.explain import explain
 
 WANTED = 40

@@ -14,7 +14,8 @@ from shapely import Polygon
 from shapely.affinity import rotate, translate
 
 from solver import Design
-from solver.answer.document import SolutionAnswer, solve
+from solver.answer.document import SolutionAnswer
+from solver.answer.solve import solve
 from solver.design.links import KIND_BY_NAME
 from solver.service.page.motion import GearMotion, Motion, RingMotion, motion
 from solver.service.page.outline import outline, path

@@ -8,7 +8,7 @@ from math import hypot
 import pytest
 
 from solver import Design
-from solver.answer.document import solve
+from solver.answer.solve import solve
 from solver.design.ranges import RANK_KEYS
 from solver.files.schema import DesignFile
 from solver.service.page import form, wording

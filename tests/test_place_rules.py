@@ -12,14 +12,14 @@ from test_rules import possible
 from constraints.frame import RectangularFrame, RoundFrame
 from constraints.neighbour import Neighbour
 from constraints.places import GearSpot, MeshSpot, PlaceVars, PostSpot
-from constraints.post import Post
-from constraints.roller import Rollers
-from constraints.stand import Stand
+from constraints.post import PostsClear
+from constraints.roller import RollersHold
+from constraints.stand import StandsClear
 from solver import Design
 from solver.check.room import Room
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Placement, RollerPlace, Train
-from solver.search.order.levels import search
+from solver.search.order.search import search
 from solver.search.place.measures import Measures
 
 
@@ -53,8 +53,8 @@ def test_neighbour():
     assert possible(standing(([gear(0), gear(50)], [])), rule)  # of one link: they mesh
 
 
-def post(rings=((-1, 0),), gears=0, rollers=0, posts=0) -> Post:
-    return Post(rings, lambda _: gears, rollers, posts)
+def post(rings=((-1, 0),), gears=0, rollers=0, posts=0) -> PostsClear:
+    return PostsClear(rings, lambda _: gears, rollers, posts)
 
 
 def test_post():
@@ -85,7 +85,7 @@ def test_post_and_roller():
 
 
 def test_stand():
-    rule = Stand(range(1), lambda _: (100**2, 200**2), (100**2, 200**2), (150**2, 160**2))
+    rule = StandsClear(range(1), lambda _: (100**2, 200**2), (100**2, 200**2), (150**2, 160**2))
     assert possible(standing(([gear(100)], [])), rule) and possible(standing(([gear(200)], [])), rule)
     assert not possible(standing(([gear(101)], [])), rule) and not possible(standing(([gear(199)], [])), rule)
     assert possible(standing(([gear(101, level=1)], [])), rule)
@@ -102,8 +102,8 @@ def circle(*directions: int) -> PlaceVars:
 
 
 def test_roller():
-    def rule(reach: float, *counts: int, apart: int = 0) -> Rollers:
-        return Rollers(counts, reach, apart, lambda _: 0)
+    def rule(reach: float, *counts: int, apart: int = 0) -> RollersHold:
+        return RollersHold(counts, reach, apart, lambda _: 0)
 
     assert possible(circle(0, 120, 240), rule(60, 3))
     assert not possible(circle(0, 120, 240), rule(60, 4))  # there are not so many directions
@@ -192,7 +192,7 @@ def stated(design: Design, train: Train) -> tuple[PlaceVars, dict[str, list[obje
         ],
         "neighbour": [Neighbour(measures.gears)],
         "post": [
-            Post(
+            PostsClear(
                 [measures.ring_and(z, measures.post) for z in train.rings],
                 lambda z: measures.gear_and(z, measures.post),
                 measures.rounds(measures.post, measures.roller),
@@ -200,7 +200,7 @@ def stated(design: Design, train: Train) -> tuple[PlaceVars, dict[str, list[obje
             )
         ],
         "stand": [
-            Stand(
+            StandsClear(
                 stands(ring),
                 lambda z, ring=ring: measures.stand_and(train.rings[ring], z, measures.addendum),
                 measures.stand_and(train.rings[ring], 0, measures.roller),
@@ -209,7 +209,7 @@ def stated(design: Design, train: Train) -> tuple[PlaceVars, dict[str, list[obje
             for ring in train.places
         ],
         "roller": [
-            Rollers(
+            RollersHold(
                 design.fit.rollers.count,
                 float(design.fit.rollers.reach),
                 measures.rounds(measures.roller, measures.roller),

@@ -17,10 +17,10 @@ from random_designs import random_placed_design
 import solver.search.place.placing as placing
 from solver import Design, Train, judge, solve
 from solver.answer.document import Status
-from solver.answer.document import answer_of as document
+from solver.answer.solve import answer_of as document
 from solver.files.text import data_of
-from solver.search.order import engine
-from solver.search.order.levels import search
+from solver.search.order import effort
+from solver.search.order.search import search
 from solver.search.place.drive import motors
 from solver.search.place.measures import Measures
 from solver.search.place.rollers import GRID, STEP, Wheelhouse, turned
@@ -122,7 +122,7 @@ def test_drives_with_third_gears_equal_enumeration():
 def test_a_crowd_of_ties_keeps_its_wished_drives(monkeypatch):
     """Where more tie than may be listed, the envelope is decided by caps: they must not choose other drives."""
     for name in ("LIST_LIMIT", "MODEL_LIMIT", "LIST_PER_KEPT"):
-        monkeypatch.setattr(engine, name, 1)
+        monkeypatch.setattr(effort, name, 1)
     seen = sum((compare("tied", number) for number in range(20)), Counter())
     assert seen["driven"] >= 16 and seen["capped"] >= 6
 

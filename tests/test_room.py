@@ -17,7 +17,7 @@ from shapely_judge import FLAT, SIDES, Band, Disc, Measure, Scene
 from solver import Design, Link, Train
 from solver.check.room import Room
 from solver.design.train import DrivePlace, LinkPlace, Placement, RollerPlace
-from solver.search.order.levels import search
+from solver.search.order.search import search
 
 CHUNKS, BASES, SEARCHED, VARIANTS = 2, 136, 32, 10
 CLOSE = 1e-6  # mm (degrees): what two judges may differ by

@@ -15,7 +15,7 @@ from constraints.parts import MaxParts, parts
 from constraints.places import PlaceVars
 from constraints.reverted import Reverted
 from constraints.sense import SenseOfBody, SenseOfRings
-from constraints.step import RingChoice, Step
+from constraints.step import EqualSteps, RingChoice
 from constraints.teeth import Teeth
 from constraints.third import NoPlaces, ThirdCount, ThirdSmallest, ThirdTriangle
 from constraints.total import MaxTeeth, total_teeth
@@ -104,8 +104,8 @@ def test_teeth():
 
 
 def test_step():
-    assert possible(fixed((18, 24), PLAIN), Step(18, 6))
-    assert not possible(fixed((18, 25), PLAIN), Step(18, 6))
+    assert possible(fixed((18, 24), PLAIN), EqualSteps(18, 6))
+    assert not possible(fixed((18, 25), PLAIN), EqualSteps(18, 6))
     constant = {"table": "inner_teeth = 18\ntooth_step = 6"}
     assert "step" not in violated((18, 24), (PLAIN,), **constant)
     assert "step" in violated((18, 25), (PLAIN,), **constant)

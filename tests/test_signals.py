@@ -19,16 +19,16 @@ from commands import CONFIGS, LONG, ROOT, forked, start, until_it_searches
 from serving import running
 from sweeping import left_behind
 
-from solver.answer import document as answer_module
-from solver.answer.document import solve
+from solver.answer import solve as answer_module
+from solver.answer.solve import solve
 from solver.batch.store.runs import load_run
 from solver.cli import audit as audit_command
 from solver.cli import rank as rank_command
 from solver.cli import rerun as rerun_command
 from solver.cli import sheets as sheets_command
 from solver.design.design import Design
-from solver.search.order.engine import Search
-from solver.search.order.levels import Levels
+from solver.search.order.engine import ErrorSearch
+from solver.search.order.search import DesignSearch
 from solver.search.place.placing import Fitter
 from solver.search.stop import Interrupt
 from solver.search.why import explain as explain_module
@@ -36,7 +36,7 @@ from solver.search.why import explain as explain_module
 pytestmark = pytest.mark.slow
 
 SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
-so_far = Levels.so_far
+so_far = DesignSearch.so_far
 DESIGN = """
 title = "Two moons"
 [bodies]
@@ -149,7 +149,7 @@ def test_a_signal_at_any_step_ends_it_quietly_and_loses_nothing(signum, tmp_path
 
 @pytest.mark.parametrize("signum", SIGNALS)
 def test_what_was_found_is_stored_though_the_search_does_not_listen(signum, tmp_path, monkeypatch, several):
-    monkeypatch.setattr(Search, "_climb", struck(signum, busy=signum == signal.SIGTERM))
+    monkeypatch.setattr(ErrorSearch, "_climb", struck(signum, busy=signum == signal.SIGTERM))
     code, out, err = forked("solve", several, "--json", cwd=tmp_path)
     assert code == 128 + signum
     answer = json.loads(out)
@@ -176,7 +176,7 @@ def test_of_a_long_list_no_more_is_judged_than_there_is_time_for(monkeypatch):
             interrupt.set()
 
     monkeypatch.setattr(answer_module, "JUDGE_S", 0.0)
-    monkeypatch.setattr(Levels, "so_far", lambda self, reason: known.append(so_far(self, reason)) or known[0])
+    monkeypatch.setattr(DesignSearch, "so_far", lambda self, reason: known.append(so_far(self, reason)) or known[0])
     answer = solve(Design.parse(text), interrupt, many)
     assert answer.termination == "interrupt" and len(answer.solutions) == 1 < len(known[0].found)
     assert answer.solutions[0].rank == 1
@@ -184,7 +184,7 @@ def test_of_a_long_list_no_more_is_judged_than_there_is_time_for(monkeypatch):
 
 def test_a_second_signal_ends_it_at_once(tmp_path, monkeypatch, several):
     monkeypatch.setattr("solver.cli.run.GRACE_S", 1e6)
-    monkeypatch.setattr(Search, "_climb", struck(signal.SIGINT, signal.SIGTERM))
+    monkeypatch.setattr(ErrorSearch, "_climb", struck(signal.SIGINT, signal.SIGTERM))
     found = forked("solve", several, cwd=tmp_path)
     assert found == (143, b"", b"stopped at once\n") and not (tmp_path / "runs").exists()
 
@@ -214,7 +214,7 @@ from ortools.sat.python import cp_model
 from solver.cli import signals
 from solver.cli.run import interruptible
 from solver.search.solves import Solves
-from solver.search.stop import Stopped
+from solver.search.stop import SearchStopped
 
 def work(stop):
     model = cp_model.CpModel()
@@ -226,7 +226,7 @@ def work(stop):
     threading.Timer(0.5, os.kill, (os.getpid(), signal.SIGTERM)).start()
     try:
         Solves(1, stop).run(model)
-    except Stopped as stopped:
+    except SearchStopped as stopped:
         return stopped.reason
 
 signals.begin()
@@ -260,7 +260,7 @@ def test_sheets_that_are_being_made_are_not_written(signum, tmp_path, monkeypatc
 
 
 def test_a_design_that_is_solved_for_sheets_gives_none(tmp_path, monkeypatch, several):
-    monkeypatch.setattr(Search, "_climb", struck(signal.SIGINT))
+    monkeypatch.setattr(ErrorSearch, "_climb", struck(signal.SIGINT))
     found = forked("sheets", several, "--out", "sheets", cwd=tmp_path)
     assert found == (130, b"", b"interrupted: no sheets were written\n") and list(tmp_path.iterdir()) == []
 

@@ -8,9 +8,12 @@ from itertools import combinations
 import pytest
 from ortools.sat.python import cp_model
 
+from solver.answer.document import Status
+from solver.cli.summary import REASONS
 from solver.search import stop
 from solver.search.solves import Solves
-from solver.search.stop import Deadline, FirstOf, NoStop, Stopped, awake, count_pauses
+from solver.search.stop import Deadline, FirstOf, NoStop, SearchStopped, Termination, awake, count_pauses
+from solver.service.page.wording import STATUSES
 
 
 @pytest.fixture
@@ -20,6 +23,11 @@ def pauses(monkeypatch):
     told = [0.0]
     count_pauses(lambda: told[0])
     return told
+
+
+def test_every_way_to_end_and_every_status_has_its_words():
+    """The command line tells why a search ended, the page what is known then; neither lacks one, or has one more."""
+    assert set(REASONS) == set(Termination) and set(STATUSES) == set(Status)
 
 
 def ruler(marks: int) -> cp_model.CpModel:
@@ -44,7 +52,7 @@ def test_the_time_that_a_process_is_paused_does_not_count(pauses):
 
 
 def test_a_solve_that_is_under_way_ends_when_its_time_is_over():
-    with pytest.raises(Stopped) as fault:
+    with pytest.raises(SearchStopped) as fault:
         Solves(1, FirstOf(NoStop(), Deadline(0.1))).run(ruler(14))
     assert fault.value.reason == "time"
 
@@ -52,6 +60,6 @@ def test_a_solve_that_is_under_way_ends_when_its_time_is_over():
 def test_a_solve_is_not_ended_by_the_time_that_its_process_was_paused(pauses):
     began = time.monotonic()
     count_pauses(lambda: min(time.monotonic() - began, 0.5))  # paused for half a second, from now on
-    with pytest.raises(Stopped):
+    with pytest.raises(SearchStopped):
         Solves(1, Deadline(0.1)).run(ruler(14))
     assert time.monotonic() - began >= 0.6

@@ -1,0 +1,6 @@
+"""The answer: what leaves the program, and the audit of a train that exists.
+
+In: a design, or a train and its design. Out: the document of an answer (`document`), by a search whose every solution
+is judged (`solve`); the report of an audit (`audit`). Imports `solver.search`, `solver.check`, `solver.files` (the
+audit's train alone) and `solver.design`.
+"""

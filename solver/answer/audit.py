@@ -6,7 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from itertools import product
 
-from solver.answer.document import Answer, SolutionAnswer, Solving, solution_answer
+from solver.answer.document import Answer, SolutionAnswer
+from solver.answer.solve import Solving, solution_answer
 from solver.check.audit import RingAudit, audit_rings
 from solver.check.findings import Finding
 from solver.design.design import Design
@@ -15,13 +16,13 @@ from solver.design.geometry import gap_teeth
 from solver.design.train import Placement
 from solver.design.train_data import RingTrain
 from solver.files.rival import rival_of
-from solver.search.options.candidates import caps_of
-from solver.search.order.engine import Progress
+from solver.search.options.caps import caps_of
+from solver.search.order.shared import Progress
 from solver.search.place.drive import motors_within
 from solver.search.place.placing import Fitter
 from solver.search.rank import arbor_radii
 from solver.search.solves import Solves
-from solver.search.stop import Deadline, FirstOf, NoStop, Stopped, StopRule
+from solver.search.stop import Deadline, FirstOf, NoStop, SearchStopped, StopRule, Termination
 
 
 @dataclass(frozen=True)
@@ -29,7 +30,7 @@ class PlacesFound:
     """What looking for places came to: some, none, or not settled (`stopped` says why)."""
 
     found: Placement | None
-    stopped: str | None = None
+    stopped: Termination | None = None
 
 
 @dataclass(frozen=True)
@@ -105,7 +106,7 @@ class Auditing:
             self._given, audit, places, self._rival, None if self._solving is None else self._solving.run(stop)
         )
 
-    def so_far(self, reason: str) -> RingReport:
+    def so_far(self, reason: Termination) -> RingReport:
         """The report as if all that is looked for ended here for that reason."""
         unplaced = PlacesFound(None, reason) if self._place else None
         audit, places = self._judged or (audit_rings(self._given), unplaced)
@@ -144,7 +145,7 @@ def find_places(given: RingTrain, stop: StopRule) -> PlacesFound:
 
     def tick() -> None:
         if reason := stop():
-            raise Stopped(reason)
+            raise SearchStopped(reason)
 
     gap = gap_teeth(design.rings.pitch, design.rings.addendum, design.fit.clearance)
     fitter = Fitter(design, gap, tick, Solves(design.seed, stop))
@@ -161,6 +162,6 @@ def find_places(given: RingTrain, stop: StopRule) -> PlacesFound:
             found = fitter.placement(train, chosen, drives)
             if found is not None:
                 return PlacesFound(found)
-    except Stopped as stopped:
+    except SearchStopped as stopped:
         return PlacesFound(None, stopped.reason)
     return PlacesFound(None)

@@ -6,7 +6,8 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from solver.answer.document import Answer, solve
+from solver.answer.document import Answer
+from solver.answer.solve import solve
 from solver.batch.store.parts import from_stream
 from solver.batch.store.provenance import code_sha256
 from solver.batch.store.runs import COMPARED, DESIGN, StoredRun, answer_record, solution_row

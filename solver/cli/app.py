@@ -133,14 +133,15 @@ def explain(
     from solver.cli.tables import Paper
     from solver.design.design import Design
     from solver.files.text import data_of, read_text
-    from solver.search.stop import Deadline, FirstOf
+    from solver.search.stop import Deadline, FirstOf, Termination
     from solver.search.why.explain import Explaining
 
     text = read_text(file)
     limit = Design.parse(text, str(file)).time_limit_s
     explaining = Explaining(data_of(text, str(file)), str(file))
     explanation, signum = interruptible(
-        lambda interrupt: explaining.run(FirstOf(interrupt, Deadline(limit))), lambda: explaining.so_far("interrupt")
+        lambda interrupt: explaining.run(FirstOf(interrupt, Deadline(limit))),
+        lambda: explaining.so_far(Termination.INTERRUPT),
     )
     if as_json:
         sys.stdout.write(json.dumps(explanation.plain(), indent=1, ensure_ascii=False) + "\n")
@@ -149,7 +150,7 @@ def explain(
     sys.stdout.flush()
     if signum is not None:
         raise typer.Exit(128 + signum)
-    if explanation.termination != "proved":
+    if explanation.termination is not Termination.PROVED:
         raise typer.Exit(EXIT_LIMIT)
 
 

@@ -21,6 +21,7 @@ from solver.design.errors import single
 from solver.design.exact import float_above
 from solver.design.train_data import MeshTrain, RingTrain
 from solver.files.train_file import load_train
+from solver.search.stop import Termination
 
 SCHEMA = "ringwright.audit/1"
 
@@ -38,7 +39,7 @@ def run_audit(file: Path, as_json: bool, place: bool, best: bool) -> int:
 def _run_rings(given: RingTrain, as_json: bool, place: bool, best: bool) -> int:
     with progress_line() if place or best else nullcontext() as progress:
         auditing = Auditing(given, place, best, progress)
-        report, signum = interruptible(auditing.run, lambda: auditing.so_far("interrupt"))
+        report, signum = interruptible(auditing.run, lambda: auditing.so_far(Termination.INTERRUPT))
     if as_json:
         _print_json(ring_document(report))
     else:

@@ -16,7 +16,7 @@ from solver.cli import signals
 from solver.cli.exits import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK
 from solver.cli.numbers import percent_at_least
 from solver.cli.screen import Screen
-from solver.search.order.engine import Progress
+from solver.search.order.shared import Progress
 from solver.search.stop import Interrupt
 
 GRACE_S = 0.35  # how long a search may take to end after a signal

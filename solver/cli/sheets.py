@@ -70,7 +70,8 @@ def _stored(folder: Path) -> tuple[Design, list[SolutionAnswer], int]:
 
 def _solved(file: Path) -> tuple[Design, list[SolutionAnswer], int]:
     """Solve a design file. A signal gives no sheets: half a search is no ground to build on."""
-    from solver.answer.document import Status, solve
+    from solver.answer.document import Status
+    from solver.answer.solve import solve
     from solver.files.text import read_text
 
     design = Design.parse(read_text(file), str(file))

@@ -8,7 +8,8 @@ from contextlib import nullcontext
 from functools import cache
 from pathlib import Path
 
-from solver.answer.document import Answer, Solving, Status
+from solver.answer.document import Answer, Status
+from solver.answer.solve import Solving
 from solver.batch.store.output import OutputError, output, refuse_for_runs, refuse_output
 from solver.cli import signals
 from solver.cli.exits import EXIT_INPUT, EXIT_OK, Usage
@@ -18,6 +19,7 @@ from solver.cli.words import SolveWords
 from solver.design.design import Design
 from solver.design.errors import so_many
 from solver.files.text import read_text
+from solver.search.stop import Termination
 from solver.sheets.views.drawn import drawn
 
 _FAULTS = (OSError, OutputError)  # after which the answer is shown all the same
@@ -35,7 +37,7 @@ def run_solve(words: SolveWords) -> int:
         refuse_for_runs(words.results)
     with progress_line() as progress:
         solving = Solving(design, progress)
-        answer, signum = interruptible(solving.run, lambda: solving.so_far("interrupt"))
+        answer, signum = interruptible(solving.run, lambda: solving.so_far(Termination.INTERRUPT))
     picture_of = cache(lambda rank: drawn(design, answer, rank))
     stored, fault = None, None
     if words.save:

@@ -8,6 +8,7 @@ from solver.answer.document import Answer, SolutionAnswer, Status
 from solver.cli.numbers import exact_length_text, percent, percent_at_least
 from solver.design.design import MM_PER_INCH, Design
 from solver.design.errors import show_numbers
+from solver.search.stop import Termination
 
 
 def summary(design: Design, answer: Answer) -> str:
@@ -53,17 +54,20 @@ def _leading_key(design: Design, answer: Answer, best: SolutionAnswer) -> str:
     return f"{key} {getattr(best, key)}" + (f"; none has fewer {key} than {least}" if least else "")
 
 
-_REASONS = {
-    "time": "the time limit search.time_limit_s struck",
-    "interrupt": "interrupted",
-    "crowded": "too many solutions share the best error to order them",
-    "thirds": "too many third gears to try out all their sizes: allow fewer arbors.third_gears or arbors.third_teeth",
+REASONS = {
+    Termination.PROVED: "proven",
+    Termination.TIME: "the time limit search.time_limit_s struck",
+    Termination.INTERRUPT: "interrupted",
+    Termination.WORK: "as many steps were made as were allowed",
+    Termination.CROWDED: "too many solutions share the best error to order them",
+    Termination.THIRDS: "too many third gears to try out all their sizes: allow fewer arbors.third_gears or "
+    "arbors.third_teeth",
 }
 
 
-def reason_text(termination: str) -> str:
+def reason_text(termination: Termination) -> str:
     """Why a search ended, for a maker."""
-    return _REASONS.get(termination, termination)
+    return REASONS[termination]
 
 
 def limits_text(design: Design) -> str:

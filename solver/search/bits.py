@@ -9,7 +9,7 @@ _NARROW = 512  # bits up to which taking the lowest one off, again and again, is
 
 
 def set_cells(bits: int) -> list[int]:
-    """The places of the ones in a bit set, ascending."""
+    """The numbers of the ones in a bit set, ascending."""
     if bits.bit_length() <= _NARROW:
         cells = []
         while bits:
@@ -18,9 +18,9 @@ def set_cells(bits: int) -> list[int]:
             bits ^= lowest
         return cells
     raw = np.frombuffer(bits.to_bytes((bits.bit_length() + 7) // 8, "little"), np.uint8)
-    places = np.flatnonzero(raw)
-    rows, columns = np.nonzero(np.unpackbits(raw[places][:, None], axis=1, bitorder="little"))
-    found: list[int] = (8 * places[rows] + columns).tolist()
+    filled = np.flatnonzero(raw)
+    rows, columns = np.nonzero(np.unpackbits(raw[filled][:, None], axis=1, bitorder="little"))
+    found: list[int] = (8 * filled[rows] + columns).tolist()
     return found
 
 

@@ -1,4 +1,5 @@
-"""The order of solutions: rank keys, then jigs, envelope and the teeth themselves, so that no tie is left open."""
+"""The lexicographic order of solutions: rank keys, then jigs, envelope and the teeth themselves, so that no tie is left
+open."""
 
 from __future__ import annotations
 
@@ -36,7 +37,7 @@ def key_order(rank: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def sort_key(figures: Figures, train: Train, keys: tuple[str, ...]) -> tuple[object, ...]:
-    """Compares two solutions: the keys, then rings, places, kinds, wheels, pinions and third gears in order."""
+    """Compares two solutions: the keys, then rings, seats, kinds, wheels, pinions and third gears in order."""
     links = train.links
     return (
         *(figures.value(key) for key in keys),

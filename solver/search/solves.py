@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from solver.search.stop import Stopped, StopRule
+from solver.search.stop import SearchStopped, StopRule, Termination
 
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model
 
 
 @dataclass
-class Work:
+class SolveCost:
     """What the solves cost."""
 
     models: int = 0
@@ -27,16 +27,16 @@ class Solves:
 
     seed: int
     stop: StopRule
-    work: Work = field(default_factory=Work)
+    cost: SolveCost = field(default_factory=SolveCost)
 
     def run(
         self, model: cp_model.CpModel, collect: cp_model.CpSolverSolutionCallback | None = None
     ) -> tuple[cp_model.CpSolver, bool]:
-        """Solve to the end; the solver and whether a train exists. Raises Stopped where the stop rule strikes first."""
+        """Solve to the end; the solver and whether a train exists. Raises SearchStopped where the stop rule strikes."""
         from ortools.sat.python import cp_model  # half a second to load: only searches that need it pay for it
 
         if reason := self.stop():
-            raise Stopped(reason)
+            raise SearchStopped(reason)
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = self.seed
@@ -48,13 +48,13 @@ class Solves:
             status = solver.solve(model, collect) if collect is not None else solver.solve(model)
         finally:
             end_watch()
-        self.work.models += 1
-        self.work.deterministic_time += solver.response_proto.deterministic_time
-        self.work.branches += solver.num_branches
-        self.work.conflicts += solver.num_conflicts
+        self.cost.models += 1
+        self.cost.deterministic_time += solver.response_proto.deterministic_time
+        self.cost.branches += solver.num_branches
+        self.cost.conflicts += solver.num_conflicts
         if status == cp_model.MODEL_INVALID:
             raise RuntimeError(f"CP-SAT refuses the model: {model.validate()}")
         full = bool(getattr(collect, "full", False))  # the callback ended the enumeration itself
         if status not in (cp_model.OPTIMAL, cp_model.INFEASIBLE) and not full:
-            raise Stopped(self.stop() or "time")
+            raise SearchStopped(self.stop() or Termination.TIME)
         return solver, status != cp_model.INFEASIBLE

@@ -5,6 +5,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
+from enum import StrEnum
 from typing import Protocol
 
 AGAIN_S = 0.02
@@ -22,11 +23,22 @@ def count_pauses(paused: Callable[[], float]) -> None:
     _paused = paused
 
 
+class Termination(StrEnum):
+    """Why a search ended; what is then known about the problem is the status."""
+
+    PROVED = "proved"  # it came to its end
+    TIME = "time"
+    INTERRUPT = "interrupt"
+    WORK = "work"  # so many steps were allowed
+    CROWDED = "crowded"  # more solutions share the best error than could be ordered
+    THIRDS = "thirds"  # one train has more third gears than could be tried out
+
+
 class StopRule(Protocol):
     """Asked between steps."""
 
-    def __call__(self) -> str | None:
-        """Why to stop ("time", "interrupt"), or None to go on."""
+    def __call__(self) -> Termination | None:
+        """Why to stop, or None to go on."""
 
     def watch(self, wake: Callable[[], None]) -> Callable[[], None]:
         """Call `wake` when the rule strikes on its own; returns the call that ends the watch."""
@@ -35,7 +47,7 @@ class StopRule(Protocol):
 class NoStop:
     """Never stops."""
 
-    def __call__(self) -> str | None:
+    def __call__(self) -> Termination | None:
         return None
 
     def watch(self, wake: Callable[[], None]) -> Callable[[], None]:
@@ -48,8 +60,8 @@ class Deadline(NoStop):
     def __init__(self, seconds: float) -> None:
         self.end = awake() + seconds
 
-    def __call__(self) -> str | None:
-        return "time" if awake() >= self.end else None
+    def __call__(self) -> Termination | None:
+        return Termination.TIME if awake() >= self.end else None
 
     def watch(self, wake: Callable[[], None]) -> Callable[[], None]:
         over = threading.Event()
@@ -70,9 +82,9 @@ class WorkLimit(NoStop):
     def __init__(self, calls: int) -> None:
         self.left = calls
 
-    def __call__(self) -> str | None:
+    def __call__(self) -> Termination | None:
         self.left -= 1
-        return "work" if self.left < 0 else None
+        return Termination.WORK if self.left < 0 else None
 
 
 class Interrupt(NoStop):
@@ -90,8 +102,8 @@ class Interrupt(NoStop):
         for wake in watchers:
             wake()
 
-    def __call__(self) -> str | None:
-        return "interrupt" if self._event.is_set() else None
+    def __call__(self) -> Termination | None:
+        return Termination.INTERRUPT if self._event.is_set() else None
 
     def watch(self, wake: Callable[[], None]) -> Callable[[], None]:
         with self._lock:
@@ -112,7 +124,7 @@ class FirstOf:
     def __init__(self, *rules: StopRule) -> None:
         self.rules = rules
 
-    def __call__(self) -> str | None:
+    def __call__(self) -> Termination | None:
         return next((reason for rule in self.rules if (reason := rule())), None)
 
     def watch(self, wake: Callable[[], None]) -> Callable[[], None]:
@@ -125,9 +137,9 @@ class FirstOf:
         return end
 
 
-class Stopped(Exception):
+class SearchStopped(Exception):
     """Raised inside the search when its stop rule strikes; carries the reason."""
 
-    def __init__(self, reason: str) -> None:
+    def __init__(self, reason: Termination) -> None:
         super().__init__(reason)
         self.reason = reason

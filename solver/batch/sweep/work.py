@@ -7,7 +7,7 @@ import platform
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from solver.answer.document import solve
+from solver.answer.solve import solve
 from solver.batch.store.parts import to_stream
 from solver.batch.store.runs import answer_record, solution_row
 from solver.batch.sweep.table import Finished, PointState

@@ -13,20 +13,16 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise, product
 from math import prod
-from typing import TYPE_CHECKING
 
 from solver.design.design import Design
 from solver.design.geometry import envelope_limit_teeth
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Link, Train
-from solver.search.options.thirds import TooManyThirds, best_thirds, figures_of, within_limits
-from solver.search.place.drive import Motor, drive_reach, motors_within
+from solver.search.options.thirds import ThirdRules, TooManyThirds, best_thirds
+from solver.search.place.drive import DriveChoice, drive_reach, motors_within
 from solver.search.place.places import any_apart
 from solver.search.place.placing import Fitter, Radii
 from solver.search.rank import Figures, arbor_radii, sort_key
-
-if TYPE_CHECKING:
-    from solver.search.options.candidates import Candidates
 
 MOST_CHOICES = 50_000  # of third gears and radii of one train that are put in order
 
@@ -40,7 +36,19 @@ class _Attempt:
     figures: Figures
     train: Train
     radii: Radii
-    motors: list[Motor] | None
+    motors: list[DriveChoice] | None
+
+
+@dataclass(frozen=True)
+class _Choosing:
+    """What is to be chosen for: a train with its smallest third gears, what they must keep, the rank keys, the train's
+    (1 + error)**2, and the motors to be tried in turn (None: no drive is asked for)."""
+
+    rules: ThirdRules
+    train: Train
+    keys: tuple[str, ...]
+    error_square: Fraction
+    motors: list[DriveChoice] | None
 
 
 class Chooser:
@@ -53,57 +61,50 @@ class Chooser:
         self.compact = "envelope" in (*design.rank, *design.front)
         most, rings = design.limits.max_envelope, design.rings
         self.most = None if most is None else envelope_limit_teeth(rings.pitch, rings.addendum, most)
-        self._stands_of: dict[tuple[object, ...], tuple[tuple[Link, int], ...]] = {}
+        self._standing: dict[tuple[object, ...], tuple[tuple[Link, int], ...]] = {}
         self._clear: dict[tuple[object, ...], bool] = {}
 
     def best(
-        self, candidates: Candidates, train: Train, keys: tuple[str, ...], error_square: Fraction
+        self, rules: ThirdRules, train: Train, keys: tuple[str, ...], error_square: Fraction
     ) -> tuple[Figures, Train] | None:
         """The train, given with its smallest third gears, with the third gears, arbor radii and drive that rank first
         among those that have a place and are within the limits; None: none has. Raises TooManyThirds."""
         # Where the wish decides, a cap that a search sets must not make it another drive, only the design's own may;
         # whether the drive is within the search's is asked at the end.
-        most = candidates.caps.get("envelope") if self.compact else self.most
+        most = rules.caps.get("envelope") if self.compact else self.most
         motors = motors_within(self.design, train, self.gap, most)
         if motors is not None:
             motors = self.fitter.with_room(train, motors)
             if not motors:
                 return None
-        found = self._first(candidates, train, keys, error_square, motors)
-        return found if found is not None and within_limits(candidates, found[0]) else None
+        found = self._first(_Choosing(rules, train, keys, error_square, motors))
+        return found if found is not None and rules.kept_by(found[0]) else None
 
-    def _first(
-        self,
-        candidates: Candidates,
-        train: Train,
-        keys: tuple[str, ...],
-        error_square: Fraction,
-        motors: list[Motor] | None,
-    ) -> tuple[Figures, Train] | None:
+    def _first(self, wanted: _Choosing) -> tuple[Figures, Train] | None:
+        rules, train, motors = wanted.rules, wanted.train, wanted.motors
         if not any(link.thirds for link in train.links):
-            figures = figures_of(candidates, train, error_square)
-            if figures is None or not within_limits(candidates, figures):
+            figures = rules.figures(train, wanted.error_square)
+            if figures is None or not rules.kept_by(figures):
                 return None
-            return self._placed(self._attempts(figures, train, self._least_radii(train), keys, motors))
+            return self._placed(self._attempts(wanted, figures, train, self._least_radii(train)))
         floor = min(motor.reach for motor in motors) if motors and self.compact else 0
-        best = best_thirds(candidates, train, keys, error_square, floor)
-        if best is None or not self._neighbours_clear(candidates, train):
+        best = best_thirds(rules, train, wanted.keys, wanted.error_square, floor)
+        if best is None or not self._neighbours_clear(rules, train):
             return None
         figures, chosen = best
         # The best of all third gears at the least radii comes before any other; what else there is, in order.
-        foremost = next(self._attempts(figures, chosen, self._least_radii(chosen), keys, motors))
+        foremost = next(self._attempts(wanted, figures, chosen, self._least_radii(chosen)))
         found = self._placed([foremost])
-        return found or self._placed(self._in_order(candidates, train, keys, error_square, motors))
+        return found or self._placed(self._in_order(wanted))
 
-    def _attempts(
-        self, figures: Figures, train: Train, radii: Radii, keys: tuple[str, ...], motors: list[Motor] | None
-    ) -> Iterator[_Attempt]:
+    def _attempts(self, wanted: _Choosing, figures: Figures, train: Train, radii: Radii) -> Iterator[_Attempt]:
         """The attempts at one choice of third gears and radii, in their order: one for each envelope that drives make,
         or only one where the envelope is not asked for."""
+        motors, keys = wanted.motors, wanted.keys
         if motors is None or not self.compact:
             yield _Attempt((sort_key(figures, train, keys), radii), figures, train, radii, motors)
             return
-        reaches: dict[int, list[Motor]] = {}
+        reaches: dict[int, list[DriveChoice]] = {}
         for motor in motors:
             reaches.setdefault(max(figures.envelope_teeth, motor.reach), []).append(motor)
         for reach, some in sorted(reaches.items()):
@@ -122,23 +123,24 @@ class Chooser:
                 return replace(attempt.figures, envelope_teeth=reach), replace(train, placement=placement)
         return None
 
-    def _stands(self, candidates: Candidates, inner: int, outer: int, link: Link) -> tuple[tuple[Link, int], ...]:
-        """Every choice of third gears and arbor radius with which the frame has room for a link's arbor."""
-        key = (candidates.third_teeth, inner, outer, link.kind, link.wheel, link.pinion)
-        if key not in self._stands_of:
-            self._stands_of[key] = tuple(
+    def _choices(self, teeth: tuple[int, ...], inner: int, outer: int, link: Link) -> tuple[tuple[Link, int], ...]:
+        """Every choice of third gears, of these tooth counts, and arbor radius with which the frame has room for a
+        link's arbor."""
+        key = (teeth, inner, outer, link.kind, link.wheel, link.pinion)
+        if key not in self._standing:
+            self._standing[key] = tuple(
                 (same, radius)
-                for thirds in product(candidates.third_teeth, repeat=len(link.thirds))
+                for thirds in product(teeth, repeat=len(link.thirds))
                 for same in (replace(link, thirds=thirds),)
                 for radius in arbor_radii(inner, outer, same, self.gap)
                 if self.fitter.placer.arbor_fits(radius, max(link.wheel, link.pinion))
             )
-        return self._stands_of[key]
+        return self._standing[key]
 
-    def _neighbours_clear(self, candidates: Candidates, train: Train) -> bool:
+    def _neighbours_clear(self, rules: ThirdRules, train: Train) -> bool:
         """False only where two neighbouring links cannot have places together, whatever their third gears are: the
         gears that they have on the level they share are looked at, for every radius and third gear."""
-        widest = candidates.third_teeth[-1:]
+        widest = rules.teeth[-1:]
         for level, (before, after) in enumerate(pairwise(train.links), start=1):
             ring = train.rings[level]
             inner, outer = train.rings[level - 1], train.rings[level + 1]
@@ -150,12 +152,10 @@ class Chooser:
                 (before.pinion, KIND_BY_NAME[before.kind].pinion_thirds, radii[0]),
                 (after.wheel, KIND_BY_NAME[after.kind].wheel_thirds, radii[1]),
             )
-            key = (candidates.third_teeth, ring, *sides)
+            key = (rules.teeth, ring, *sides)
             if key not in self._clear:
                 one, other = (
-                    self.fitter.placer.side_choices(
-                        ring, gear, candidates.third_teeth if third else (), among, self.gap
-                    )
+                    self.fitter.placer.side_choices(ring, gear, rules.teeth if third else (), among, self.gap)
                     for gear, third, among in sides
                 )
                 self._clear[key] = any_apart(self.fitter.measures, one, other, self.tick)
@@ -168,17 +168,11 @@ class Chooser:
             arbor_radii(train.rings[i], train.rings[i + 1], link, self.gap)[0] for i, link in enumerate(train.links)
         )
 
-    def _in_order(
-        self,
-        candidates: Candidates,
-        train: Train,
-        keys: tuple[str, ...],
-        error_square: Fraction,
-        motors: list[Motor] | None,
-    ) -> Iterator[_Attempt]:
+    def _in_order(self, wanted: _Choosing) -> Iterator[_Attempt]:
         """The attempts at every choice of third gears and radii within the limits, in order. Raises TooManyThirds."""
+        rules, train = wanted.rules, wanted.train
         choices = [
-            self._stands(candidates, *rings, link)
+            self._choices(rules.teeth, *rings, link)
             for rings, link in zip(pairwise(train.rings), train.links, strict=True)
         ]
         if prod(map(len, choices)) > MOST_CHOICES:
@@ -188,7 +182,7 @@ class Chooser:
             self.tick()
             radii = tuple(radius for _, radius in chosen)
             candidate = replace(train, links=tuple(link for link, _ in chosen))
-            figures = figures_of(candidates, candidate, error_square, radii)
-            if figures is not None and within_limits(candidates, figures):
-                found.append(self._attempts(figures, candidate, radii, keys, motors))
+            figures = rules.figures(candidate, wanted.error_square, radii)
+            if figures is not None and rules.kept_by(figures):
+                found.append(self._attempts(wanted, figures, candidate, radii))
         return heapq.merge(*found, key=lambda attempt: attempt.order)

@@ -10,16 +10,13 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations
-from typing import TYPE_CHECKING
 
 from solver.design.train import Train
+from solver.search.options.caps import Caps
 from solver.search.rank import Figures, counts, envelope_teeth, sort_key
-
-if TYPE_CHECKING:
-    from solver.search.options.candidates import Candidates
 
 MOST_NEW = 10  # new counts of which every set is tried
 
@@ -28,26 +25,46 @@ class TooManyThirds(Exception):
     """So many third gears of different sizes that trying every set of them is not sensible."""
 
 
-def choices(candidates: Candidates, train: Train) -> Iterator[tuple[int, ...]]:
+@dataclass(frozen=True)
+class ThirdRules:
+    """What the third gears of a whole train must keep: their tooth counts, the gap [teeth] between a wheel and the ring
+    that it does not mesh with, whether places are asked for at all, and the caps."""
+
+    teeth: tuple[int, ...]
+    gap: int
+    reverted: bool
+    caps: Caps
+
+    def figures(self, train: Train, error_square: Fraction, radii: tuple[int, ...] | None = None) -> Figures | None:
+        """What counts of a train, or None where it has no place. radii: the arbors' [teeth]; None: the least."""
+        reach = envelope_teeth(train, self.gap, radii) if self.reverted else 0
+        return None if reach is None else Figures(error_square, *counts(train), reach)
+
+    def kept_by(self, figures: Figures) -> bool:
+        """Whether parts, jigs, teeth, largest gear and envelope are within the caps."""
+        return all(figures.value(key) <= most for key, most in self.caps.items())
+
+
+def choices(rules: ThirdRules, train: Train) -> Iterator[tuple[int, ...]]:
     """Teeth worth trying for the third gears, in the order of links, of a train given with the smallest ones.
 
     Raises TooManyThirds.
     """
     least = [teeth for link in train.links for teeth in link.thirds]
-    in_use = {z for link in train.links for z in (link.wheel, link.pinion)} & set(candidates.third_teeth)
+    in_use = {z for link in train.links for z in (link.wheel, link.pinion)} & set(rules.teeth)
     new = sorted(set(least) - in_use)
     if len(new) > MOST_NEW:
         raise TooManyThirds
     for size in range(len(new) + 1):
         for jigs in combinations(new, size):
             there = sorted(in_use | set(jigs))
-            places = [bisect_left(there, teeth) for teeth in least]
-            if all(place < len(there) for place in places):
-                yield tuple(there[place] for place in places)
+            ranks = [bisect_left(there, teeth) for teeth in least]
+            if all(rank < len(there) for rank in ranks):
+                yield tuple(there[rank] for rank in ranks)
 
 
 def best_thirds(
-    candidates: Candidates, train: Train, keys: tuple[str, ...], error_square: Fraction, floor: int = 0
+    rules: ThirdRules, train: Train, keys: tuple[str, ...], error_square: Fraction, floor: int = 0
 ) -> tuple[Figures, Train] | None:
     """The train, given with its smallest third gears, with those that rank first within the limits, and its
     figures; None: none is within.
@@ -55,29 +72,16 @@ def best_thirds(
     floor: the envelope [teeth] is not less than this, whatever the third gears are. Raises TooManyThirds.
     """
     best: tuple[tuple[object, ...], Figures, Train] | None = None
-    for chosen in choices(candidates, train):
+    for chosen in choices(rules, train):
         rest = iter(chosen)
         links = tuple(replace(link, thirds=tuple(next(rest) for _ in link.thirds)) for link in train.links)
         candidate = replace(train, links=links)
-        figures = figures_of(candidates, candidate, error_square)
+        figures = rules.figures(candidate, error_square)
         if figures is not None:
             figures = replace(figures, envelope_teeth=max(figures.envelope_teeth, floor))
-        if figures is None or not within_limits(candidates, figures):
+        if figures is None or not rules.kept_by(figures):
             continue
         key = sort_key(figures, candidate, keys)
         if best is None or key < best[0]:
             best = (key, figures, candidate)
     return (best[1], best[2]) if best else None
-
-
-def figures_of(
-    candidates: Candidates, train: Train, error_square: Fraction, radii: tuple[int, ...] | None = None
-) -> Figures | None:
-    """What counts of a train, or None where it has no place. radii: the arbors' [teeth]; None: the least there are."""
-    reach = envelope_teeth(train, candidates.gap, radii) if candidates.reverted else 0
-    return None if reach is None else Figures(error_square, *counts(train), reach)
-
-
-def within_limits(candidates: Candidates, figures: Figures) -> bool:
-    """Whether parts, jigs, teeth, largest gear and envelope are within the caps."""
-    return all(figures.value(key) <= most for key, most in candidates.caps.items())

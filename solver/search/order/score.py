@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import heapq
 from bisect import insort
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -19,12 +19,14 @@ from solver.design.exact import log_fraction
 from solver.design.kinematics import Pair, error_square, ring_ratios
 from solver.design.links import KINDS
 from solver.design.train import Link, Train
-from solver.search.options.candidates import Candidates
+from solver.search.options.candidates import Option
 from solver.search.options.thirds import best_thirds
+from solver.search.order.question import Question
+from solver.search.order.shared import Shared, Tables
+from solver.search.place.drive import least_reach
 from solver.search.rank import Figures, counts, envelope_teeth, sort_key
-from solver.search.reach.lattice import Path
-
-NEAR = 1e-9  # logarithms nearer than this are told apart exactly; floating-point errors stay below 1e-12
+from solver.search.reach.walks import Path
+from solver.search.rounding import NEAR
 
 
 @dataclass(frozen=True)
@@ -39,25 +41,25 @@ class Found:
 def path_of(train: Train) -> Path:
     """A train as a path, without its third gears' teeth."""
     kinds = {kind.name: index for index, kind in enumerate(KINDS)}
-    return train.rings, train.places, tuple((kinds[link.kind], link.wheel, link.pinion) for link in train.links)
+    options = tuple(Option(kinds[link.kind], link.wheel, link.pinion) for link in train.links)
+    return Path(train.rings, train.places, options)
+
+
+def in_order(items: Iterable[tuple[Figures, Train]], keys: tuple[str, ...]) -> list[Found]:
+    """Trains with what counts of them, in the order of the keys."""
+    found = [Found(sort_key(figures, train, keys), figures, train) for figures, train in items]
+    return sorted(found, key=lambda item: item.key)
 
 
 class Scorer:
-    """Scores trains of one design. keys: the rank keys in order; keep: how many of the best are wanted."""
+    """Scores trains of one question; what the stop rule raises ends the work."""
 
-    def __init__(
-        self,
-        candidates: Candidates,
-        pairs: tuple[Pair, ...],
-        keys: tuple[str, ...],
-        keep: int,
-        tick: Callable[[], None] = lambda: None,
-        order_ties: bool = True,
-    ) -> None:
-        """tick: called for each train; what it raises ends the work. order_ties: False where it does not matter which
-        of trains that tie by the keys come first."""
-        self.tick, self.order_ties = tick, order_ties
-        self.candidates, self.pairs, self.keys, self.keep = candidates, pairs, keys, keep
+    def __init__(self, tables: Tables, shared: Shared, question: Question) -> None:
+        self.candidates, self.chooser = tables.candidates, tables.chooser
+        self.rules = self.candidates.third_rules(question.caps)
+        self.tick, self.order_ties, self.pairs = shared.check_stop, shared.order_ties, shared.pairs
+        self.drive = shared.design.drive
+        self.keys, self.keep = question.keys, question.keep
         self._squares: dict[tuple[int, Fraction], Fraction | None] = {}
 
     def best(self, paths: Sequence[Path], most: Fraction | None = None) -> list[Found]:
@@ -99,7 +101,7 @@ class Scorer:
         """
         count = 0
         # Without such caps and places no choice of third gears matters.
-        alone = not {"jigs", "teeth"} & set(self.candidates.caps) and self.candidates.fitter is None
+        alone = not {"jigs", "teeth"} & set(self.rules.caps) and self.chooser is None
         for path, one in zip(paths, self.squares(paths), strict=True):
             self.tick()
             if one is not None and (square is None or one <= square):
@@ -109,29 +111,28 @@ class Scorer:
     def _completed(self, train: Train, square: Fraction) -> tuple[Figures, Train] | None:
         """The train with its best third gears, and placed, with its drive, where places are computed. Raises
         TooManyThirds."""
-        chooser = self.candidates.chooser
-        if chooser is None:
-            return best_thirds(self.candidates, train, self.keys, square)
-        return chooser.best(self.candidates, train, self.keys, square)
+        if self.chooser is None:
+            return best_thirds(self.rules, train, self.keys, square)
+        return self.chooser.best(self.rules, train, self.keys, square)
 
     def train(self, path: Path) -> Train:
         """The train of a path, with the smallest third gears that fit."""
-        rings, places, options = path
+        rings, seats, options = path
         links = []
-        for index, (kind, wheel, pinion) in enumerate(options):
-            thirds = self.candidates.smallest_thirds(rings[index], rings[index + 1], (kind, wheel, pinion))
-            links.append(Link(KINDS[kind].name, wheel, pinion, thirds))
-        return Train(rings, places, tuple(links))
+        for index, option in enumerate(options):
+            thirds = self.candidates.smallest_thirds(rings[index], rings[index + 1], option)
+            links.append(Link(KINDS[option.kind].name, option.wheel, option.pinion, thirds))
+        return Train(rings, seats, tuple(links))
 
     def _least_key(self, path: Path, square: Fraction) -> tuple[object, ...]:
         """A lower bound of the train's key: smallest third gears, none of which costs a jig, and the drive that reaches
         out least."""
         train = self.train(path)
         parts, _, teeth, largest = counts(train)
-        gears = {gear for _, wheel, pinion in path[2] for gear in (wheel, pinion)}
+        gears = {gear for _, wheel, pinion in path.options for gear in (wheel, pinion)}
         reach = envelope_teeth(train, self.candidates.gap) if self.candidates.reverted else 0
         assert reach is not None
-        reach = max(reach, self.candidates.drive_reach(train.rings))
+        reach = max(reach, 0 if self.drive is None else least_reach(self.drive, train.rings))
         figures = Figures(square, parts, len(set(train.rings)) + len(gears), teeth, largest, reach)
         return tuple(figures.value(key) for key in self.keys)
 
@@ -141,16 +142,16 @@ class Scorer:
         """(1 + error)**2 of each train, exact; None where it breaks a body's cap or the greatest error."""
         found: list[Fraction | None] = [None] * len(paths)
         alike: dict[tuple[int, ...], list[int]] = {}
-        for index, (_, places, _) in enumerate(paths):
-            alike.setdefault(places, []).append(index)
-        for places, indices in alike.items():
-            for index, square in zip(indices, self._alike([paths[i] for i in indices], places), strict=True):
+        for index, path in enumerate(paths):
+            alike.setdefault(path.seats, []).append(index)
+        for seats, indices in alike.items():
+            for index, square in zip(indices, self._alike([paths[i] for i in indices], seats), strict=True):
                 found[index] = square
         return found
 
-    def _alike(self, paths: Sequence[Path], places: tuple[int, ...]) -> list[Fraction | None]:
+    def _alike(self, paths: Sequence[Path], seats: tuple[int, ...]) -> list[Fraction | None]:
         """As `squares`, for trains whose bodies ride on the same rings."""
-        ratios = _log_ratios(paths)[:, list(places)]
+        ratios = _log_ratios(paths)[:, list(seats)]
         worst = np.full(len(paths), -np.inf)
         second = np.full(len(paths), -np.inf)
         decides = np.zeros(len(paths), np.int64)
@@ -182,9 +183,9 @@ class Scorer:
 
     def _by_pair(self, path: Path, index: int) -> Fraction | None:
         pair = self.pairs[index]
-        above, below = path[1][pair.above], path[1][pair.below]
+        rings, seats, options = path
+        above, below = seats[pair.above], seats[pair.below]
         num, den = 1, 1
-        rings, _, options = path
         for _, wheel, pinion in options[min(above, below) : max(above, below)]:
             num *= wheel
             den *= pinion

@@ -15,11 +15,11 @@ from solver.design.design import Design, Drive
 from solver.design.kinematics import ring_ratios
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Train
-from solver.search.place.places import Shape, Side
+from solver.search.place.shapes import ArborShape, Side
 
 
 @dataclass(frozen=True)
-class Motor:
+class DriveChoice:
     """A motor: the ring it works with, its speed [rev/min], its pinion, third gears (none or one), and where its shaft
     stands [teeth from the main axis], as a shape with one side."""
 
@@ -27,7 +27,7 @@ class Motor:
     rpm: Fraction
     pinion: int
     thirds: tuple[int, ...]
-    shape: Shape
+    shape: ArborShape
 
     @property
     def reach(self) -> int:
@@ -53,7 +53,7 @@ def seconds_per_turn(design: Design, train: Train, body: int, ring: int, rpm: Fr
     return 60 * Fraction(train.rings[ring], pinion) / rpm * ratios[train.places[body]] / ratios[ring]
 
 
-def motors(design: Design, train: Train, gap: int) -> Iterator[Motor]:
+def motors(design: Design, train: Train, gap: int) -> Iterator[DriveChoice]:
     """Every motor with its possible radii, the one nearest to the wished time first: then without a third gear, the
     innermost ring, the slowest motor, the fewest teeth, the nearest to the axis."""
     drive = design.drive
@@ -78,16 +78,16 @@ def motors(design: Design, train: Train, gap: int) -> Iterator[Motor]:
     for _, thirds, ring, rpm, pinion in sorted(found):
         teeth = train.rings[ring]
         for third, radius in _radii(design, teeth, pinion, thirds, gap):
-            shape = Shape((Side(ring, teeth, pinion, third),), radius)
-            yield Motor(ring, rpm, pinion, () if third is None else (third,), shape)
+            shape = ArborShape((Side(ring, teeth, pinion, third),), radius)
+            yield DriveChoice(ring, rpm, pinion, () if third is None else (third,), shape)
 
 
-def motors_within(design: Design, train: Train, gap: int, most: int | None) -> list[Motor] | None:
+def motors_within(design: Design, train: Train, gap: int, most: int | None) -> list[DriveChoice] | None:
     """The motors that reach out at most so far [teeth; None: anywhere], the nearest to the wished time first, one for
     each shape; None where no drive is asked for."""
     if design.drive is None:
         return None
-    found: dict[Shape, Motor] = {}
+    found: dict[ArborShape, DriveChoice] = {}
     for motor in motors(design, train, gap):
         if most is None or motor.reach <= most:
             found.setdefault(motor.shape, motor)

@@ -5,8 +5,10 @@ from __future__ import annotations
 from solver.design.train import RollerPlace
 from solver.search.bits import mask, rows
 from solver.search.place.measures import Measures
-from solver.search.place.places import Levels, Placer, Places, beside, share
+from solver.search.place.placer import Placer
+from solver.search.place.places import Places, beside
 from solver.search.place.rollers import GRID, Tick, Wheelhouse
+from solver.search.place.shapes import RingStack, share
 
 
 class Holder:
@@ -21,56 +23,56 @@ class Holder:
         self._wheelhouses: dict[tuple[int, int, range], Wheelhouse] = {}
         self._roller_rows: dict[tuple[Wheelhouse, Places], list[int]] = {}
         self._roller_pairs: dict[tuple[Wheelhouse, Wheelhouse], list[int]] = {}
-        self._roller_angles: dict[tuple[int, Levels], int] = {}
+        self._roller_angles: dict[tuple[int, RingStack], int] = {}
         self._held: dict[tuple[Wheelhouse, int, tuple[float, ...]], bool] = {}
 
-    def possible(self, levels: Levels, tick: Tick) -> bool:
+    def possible(self, stack: RingStack, tick: Tick) -> bool:
         """Whether every ring could have its rollers if no mesh and no gear mattered."""
         return all(
-            next(self.wheelhouse(level, levels).holding(self._angles(level, levels), (), tick), None) is not None
-            for level in range(len(levels.rings))
+            next(self.wheelhouse(level, stack).holding(self._angles(level, stack), (), tick), None) is not None
+            for level in range(len(stack.rings))
         )
 
-    def wheelhouse(self, level: int, levels: Levels) -> Wheelhouse:
+    def wheelhouse(self, level: int, stack: RingStack) -> Wheelhouse:
         """The rollers that a ring may have."""
-        passes = self.placer.passes(level, len(levels.rings))
-        key = (level, levels.rings[level], passes)
+        passes = self.placer.passes(level, len(stack.rings))
+        key = (level, stack.rings[level], passes)
         if key not in self._wheelhouses:
             self._wheelhouses[key] = Wheelhouse(self.measures, *key)
         return self._wheelhouses[key]
 
-    def _angles(self, level: int, levels: Levels) -> int:
+    def _angles(self, level: int, stack: RingStack) -> int:
         """The directions of a ring's rollers that the other rings and the bodies' stands leave."""
-        key = (level, levels)
+        key = (level, stack)
         if key not in self._roller_angles:
-            house, measures, count = self.wheelhouse(level, levels), self.measures, len(levels.rings)
+            house, measures, count = self.wheelhouse(level, stack), self.measures, len(stack.rings)
             kept = house.xs == house.xs if house.possible else house.xs != house.xs
             for passed in house.passes:
-                kept &= beside(house.xs, house.ys, measures.ring_and(levels.rings[passed], measures.post))
-            for ring in levels.riders:
+                kept &= beside(house.xs, house.ys, measures.ring_and(stack.rings[passed], measures.post))
+            for ring in stack.riders:
                 passed_by = self.placer.stand_passes(ring, count)
                 if level in passed_by:
-                    kept &= beside(house.xs, house.ys, measures.stand_and(levels.rings[ring], 0, measures.roller))
+                    kept &= beside(house.xs, house.ys, measures.stand_and(stack.rings[ring], 0, measures.roller))
                 if share(passed_by, house.passes):
-                    kept &= beside(house.xs, house.ys, measures.stand_and(levels.rings[ring], 0, measures.post))
+                    kept &= beside(house.xs, house.ys, measures.stand_and(stack.rings[ring], 0, measures.post))
             self._roller_angles[key] = rows(kept[None, :].astype(bool))[0]
         return self._roller_angles[key]
 
     # -- in a placed train ---------------------------------------------------------------------------------------------
 
-    def rings_held(self, levels: Levels, domains: list[Places], chosen: list[int], tick: Tick) -> bool:
+    def rings_held(self, stack: RingStack, domains: list[Places], chosen: list[int], tick: Tick) -> bool:
         """Whether each ring between links that are placed can have its rollers, looked at alone; a drive that is yet to
         be placed can only make it harder."""
         whole = len(chosen) == len(domains)
-        known = len(levels.rings) if whole else min(len(chosen), len(levels.rings) - 1)
+        known = len(stack.rings) if whole else min(len(chosen), len(stack.rings) - 1)
         first = 0 if whole or self.measures.fit.plate != "none" else known - 1
-        return all(self._can_hold(level, levels, domains, chosen, tick) for level in range(first, known))
+        return all(self._can_hold(level, stack, domains, chosen, tick) for level in range(first, known))
 
     def _ring_state(
-        self, level: int, levels: Levels, domains: list[Places], chosen: list[int]
+        self, level: int, stack: RingStack, domains: list[Places], chosen: list[int]
     ) -> tuple[Wheelhouse, int, tuple[float, ...]]:
         """A ring's rollers, the directions that are left for them, and the meshes that push on it."""
-        house, allowed = self.wheelhouse(level, levels), self._angles(level, levels)
+        house, allowed = self.wheelhouse(level, stack), self._angles(level, stack)
         meshes = []
         for places, index in zip(domains, chosen, strict=False):
             key = (house, places)
@@ -80,18 +82,22 @@ class Holder:
             meshes += [mesh.angles[index] for mesh in places.meshes if mesh.level == level]
         return house, allowed, tuple(meshes)
 
-    def _can_hold(self, level: int, levels: Levels, domains: list[Places], chosen: list[int], tick: Tick) -> bool:
-        state = self._ring_state(level, levels, domains, chosen)
+    def _can_hold(self, level: int, stack: RingStack, domains: list[Places], chosen: list[int], tick: Tick) -> bool:
+        state = self._ring_state(level, stack, domains, chosen)
         if state not in self._held:
             house, allowed, meshes = state
             self._held[state] = next(house.holding(allowed, meshes, tick), None) is not None
         return self._held[state]
 
     def rollers(
-        self, levels: Levels, domains: list[Places], chosen: list[int], tick: Tick
+        self, stack: RingStack, domains: list[Places], chosen: list[int], tick: Tick
     ) -> tuple[tuple[RollerPlace, ...], ...] | None:
-        """The rollers of every ring, those of the inner rings chosen first; None: they are in each other's way."""
-        states = [self._ring_state(level, levels, domains, chosen) for level in range(len(levels.rings))]
+        """The rollers of every ring, those of the inner rings chosen first; None: they are in each other's way.
+
+        Conflict-directed backjumping: where a ring has no rollers left, the search goes back to the nearest earlier
+        ring that is to blame, whatever stands between.
+        """
+        states = [self._ring_state(level, stack, domains, chosen) for level in range(len(stack.rings))]
 
         def further(
             level: int, allowed: list[int], blamed: list[set[int]]

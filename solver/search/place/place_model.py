@@ -12,12 +12,13 @@ from functools import cache, partial
 from constraints.frame import RectangularFrame, RoundFrame
 from constraints.neighbour import Neighbour
 from constraints.places import GearSpot, MeshSpot, PlaceVars, PostSpot
-from constraints.post import Post
-from constraints.roller import Rollers
-from constraints.stand import Stand
+from constraints.post import PostsClear
+from constraints.roller import RollersHold
+from constraints.stand import StandsClear
 from solver.search.place.measures import Measures
-from solver.search.place.places import Levels, Places
+from solver.search.place.places import Places
 from solver.search.place.rollers import Wheelhouse
+from solver.search.place.shapes import RingStack
 from solver.search.solves import Solves
 
 
@@ -30,12 +31,12 @@ class PlaceModel:
     def __init__(
         self,
         measures: Measures,
-        levels: Levels,
+        stack: RingStack,
         domains: Sequence[Places],
         houses: Sequence[Wheelhouse],
         stand_passes: Sequence[range],
     ) -> None:
-        self.measures, self.levels, self.domains, self.houses = measures, levels, domains, houses
+        self.measures, self.stack, self.domains, self.houses = measures, stack, domains, houses
         self.stand_passes = stand_passes
 
     def build(self) -> PlaceVars:
@@ -61,22 +62,22 @@ class PlaceModel:
             else:
                 RectangularFrame({z: (across, up) for z, (across, up, _) in room.items()}).post(train)
         Neighbour(cache(measures.gears)).post(train)
-        Post(
-            [measures.ring_and(teeth, measures.post) for teeth in self.levels.rings],
+        PostsClear(
+            [measures.ring_and(teeth, measures.post) for teeth in self.stack.rings],
             cache(lambda teeth: measures.gear_and(teeth, measures.post)),
             measures.rounds(measures.post, measures.roller),
             measures.rounds(measures.post, measures.post),
         ).post(train)
-        for ring, passes in zip(self.levels.riders, self.stand_passes, strict=True):
-            stand = self.levels.rings[ring]
-            Stand(
+        for ring, passes in zip(self.stack.riders, self.stand_passes, strict=True):
+            stand = self.stack.rings[ring]
+            StandsClear(
                 passes,
                 cache(partial(self._stand_and_gear, stand)),
                 measures.stand_and(stand, 0, measures.roller),
                 measures.stand_and(stand, 0, measures.post),
             ).post(train)
         if fit.rollers is not None:
-            Rollers(
+            RollersHold(
                 fit.rollers.count,
                 float(fit.rollers.reach),
                 measures.rounds(measures.roller, measures.roller),
@@ -89,7 +90,7 @@ class PlaceModel:
 
     def first(self, solves: Solves) -> tuple[list[int], list[tuple[int, ...]]] | None:
         """The first placement: for each thing the index of its place, the earlier things first, and the directions of
-        each ring's rollers on the grid; None: there is none, proven. Raises Stopped."""
+        each ring's rollers on the grid; None: there is none, proven. Raises SearchStopped."""
         train = self.build()
         chosen: list[int] = []
         for places in train.items:

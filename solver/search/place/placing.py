@@ -1,7 +1,9 @@
 """Whether a train has a place, and its first one: links from the inside out, rollers, and the drive.
 
-Links are placed one after the other, each in its first direction that leaves a place for every later one; a table for
-each pair of them, computed once, says which places can be had together. The answer is exact: none is left out.
+A constraint satisfaction problem: a variable for each thing, its places the domain, a table for each pair of things,
+computed once, that says which places can be had together. Things are placed one after the other, each in its first
+direction that leaves a place for every later one (backtracking that maintains arc consistency). The answer is exact:
+none is left out.
 """
 
 from __future__ import annotations
@@ -16,18 +18,12 @@ from itertools import pairwise
 from solver.design.design import Design
 from solver.design.train import DrivePlace, Link, Placement, RollerPlace, Train
 from solver.search.bits import mask, rows, set_cells
-from solver.search.place.drive import Motor
+from solver.search.place.drive import DriveChoice
 from solver.search.place.holder import Holder
 from solver.search.place.measures import Measures
-from solver.search.place.places import (
-    Levels,
-    Placer,
-    Places,
-    Shape,
-    compatible,
-    link_shape,
-    share,
-)
+from solver.search.place.placer import Placer
+from solver.search.place.places import Places, compatible
+from solver.search.place.shapes import ArborShape, RingStack, link_shape, share
 from solver.search.solves import Solves
 from solver.search.stop import NoStop
 
@@ -52,25 +48,25 @@ class Fitter:
         self.solves = solves or Solves(design.seed, NoStop())
         self._steps = 0
         self.measures = Measures(design)
-        self.placer = Placer(design, self.measures)
-        self._loose = Placer(design, Measures(design, off=Fraction(1, 100)), posts=False)
-        self._known: dict[tuple[Train, Radii], dict[Shape | None, Placement | None]] = {}
+        self.placer = Placer(design, self.measures, design.fit.plate)
+        self._loose = Placer(design, Measures(design, off=Fraction(1, 100)), "none")
+        self._known: dict[tuple[Train, Radii], dict[ArborShape | None, Placement | None]] = {}
         self._tables: dict[tuple[Places, Places], list[int]] = {}
-        self._sound: dict[Levels, bool] = {}
+        self._sound: dict[RingStack, bool] = {}
         self.holder = Holder(self.measures, self.placer) if design.fit.rollers is not None else None
 
     # -- what does not depend on the links ---------------------------------------------------------------------------
 
     def sound(self, rings: tuple[int, ...], riders: tuple[int, ...]) -> bool:
         """Whether rings, bodies' stands and rollers leave each other room, whatever the links are."""
-        levels = Levels(rings, riders if self.design.fit.stands != "none" else ())
-        if levels not in self._sound:
-            self._sound[levels] = (
+        stack = RingStack(rings, riders if self.design.fit.stands != "none" else ())
+        if stack not in self._sound:
+            self._sound[stack] = (
                 all(self.ring_in_frame(teeth) for teeth in rings)
-                and self._stands_clear(levels)
-                and (self.holder is None or self.holder.possible(levels, self.tick))
+                and self._stands_clear(stack)
+                and (self.holder is None or self.holder.possible(stack, self.tick))
             )
-        return self._sound[levels]
+        return self._sound[stack]
 
     def rings_sound(self, choices: tuple[tuple[int, ...], ...]) -> bool:
         """Likewise for rings that may each have some tooth counts: False only where no choice leaves room. The first
@@ -84,21 +80,21 @@ class Fitter:
         middle = self.placer.middle
         return bool(self.measures.in_frame(middle, middle, teeth, self.measures.addendum).all())
 
-    def _stands_clear(self, levels: Levels) -> bool:
-        measures, count = self.measures, len(levels.rings)
-        for index, ring in enumerate(levels.riders):
+    def _stands_clear(self, stack: RingStack) -> bool:
+        measures, count = self.measures, len(stack.rings)
+        for index, ring in enumerate(stack.riders):
             passed = self.placer.stand_passes(ring, count)
-            stand = levels.rings[ring]
+            stand = stack.rings[ring]
             for level in passed:
                 # The stand's circle is half a rim inside its ring's pitch circle; the other ring is an annulus.
                 room = measures.post + measures.clearance
-                inside = (levels.rings[level] - stand) * measures.low >= measures.rim / 2 + room
-                outside = (stand - levels.rings[level]) * measures.low >= measures.addendum + measures.rim / 2 + room
+                inside = (stack.rings[level] - stand) * measures.low >= measures.rim / 2 + room
+                outside = (stand - stack.rings[level]) * measures.low >= measures.addendum + measures.rim / 2 + room
                 if not (inside or outside):
                     return False
-            for other in levels.riders[:index]:
+            for other in stack.riders[:index]:
                 if share(passed, self.placer.stand_passes(other, count)):
-                    apart = abs(stand - levels.rings[other]) * measures.low
+                    apart = abs(stand - stack.rings[other]) * measures.low
                     if apart < 2 * measures.post + measures.clearance:
                         return False
         return True
@@ -160,7 +156,7 @@ class Fitter:
 
     # -- one train ---------------------------------------------------------------------------------------------------
 
-    def placement(self, train: Train, radii: Radii, motors: Sequence[Motor] | None = None) -> Placement | None:
+    def placement(self, train: Train, radii: Radii, motors: Sequence[DriveChoice] | None = None) -> Placement | None:
         """The first placement of a train whose arbors stand at these radii, with the first of these motors that has a
         place; None: it has none. motors: None for no drive."""
         if not self.sound(train.rings, train.places):
@@ -179,25 +175,25 @@ class Fitter:
                 return replace(placed, drive=replace(placed.drive, rpm=motor.rpm))
         return None
 
-    def with_room(self, train: Train, motors: Sequence[Motor]) -> list[Motor]:
+    def with_room(self, train: Train, motors: Sequence[DriveChoice]) -> list[DriveChoice]:
         """Those of these motors that the frame, the rings and the bodies' stands leave a place."""
-        levels = self._levels(train)
-        return [motor for motor in motors if len(self.placer.among(motor.shape, levels.rings, levels.riders))]
+        stack = self._stack(train)
+        return [motor for motor in motors if len(self.placer.among(motor.shape, stack.rings, stack.riders))]
 
-    def _levels(self, train: Train) -> Levels:
-        return Levels(train.rings, train.places if self.design.fit.stands != "none" else ())
+    def _stack(self, train: Train) -> RingStack:
+        return RingStack(train.rings, train.places if self.design.fit.stands != "none" else ())
 
-    def _with_motor(self, train: Train, radii: Radii, motor: Motor | None) -> Placement | None:
-        levels = self._levels(train)
+    def _with_motor(self, train: Train, radii: Radii, motor: DriveChoice | None) -> Placement | None:
+        stack = self._stack(train)
         shapes = [
             link_shape(i, train.rings[i], train.rings[i + 1], link, radius)
             for i, (link, radius) in enumerate(zip(train.links, radii, strict=True))
         ]
-        return self._placed(levels, shapes, motor)
+        return self._placed(stack, shapes, motor)
 
-    def _placed(self, levels: Levels, shapes: Sequence[Shape], motor: Motor | None) -> Placement | None:
+    def _placed(self, stack: RingStack, shapes: Sequence[ArborShape], motor: DriveChoice | None) -> Placement | None:
         items = [*shapes, *([motor.shape] if motor else [])]
-        domains = [self.placer.among(shape, levels.rings, levels.riders) for shape in items]
+        domains = [self.placer.among(shape, stack.rings, stack.riders) for shape in items]
         if not all(map(len, domains)):
             return None
         tables = {
@@ -211,9 +207,9 @@ class Fitter:
             return None
         self._steps = MOST_STEPS
         try:
-            first = next(self._chosen(levels, domains, tables, left, []), None)
+            first = next(self._chosen(stack, domains, tables, left, []), None)
         except _TooLong:
-            first = self._modelled(levels, domains)
+            first = self._modelled(stack, domains)
         if first is None:
             return None
         chosen, rollers = first
@@ -231,15 +227,15 @@ class Fitter:
             raise _TooLong
 
     def _modelled(
-        self, levels: Levels, domains: list[Places]
+        self, stack: RingStack, domains: list[Places]
     ) -> tuple[list[int], tuple[tuple[RollerPlace, ...], ...]] | None:
-        """The first choice of places, with rollers, as CP-SAT finds it. Raises Stopped."""
+        """The first choice of places, with rollers, as CP-SAT finds it. Raises SearchStopped."""
         from solver.search.place.place_model import PlaceModel  # loads CP-SAT, which few trains need
 
-        count = len(levels.rings)
-        houses = [] if self.holder is None else [self.holder.wheelhouse(level, levels) for level in range(count)]
-        passes = [self.placer.stand_passes(ring, count) for ring in levels.riders]
-        found = PlaceModel(self.measures, levels, domains, houses, passes).first(self.solves)
+        count = len(stack.rings)
+        houses = [] if self.holder is None else [self.holder.wheelhouse(level, stack) for level in range(count)]
+        passes = [self.placer.stand_passes(ring, count) for ring in stack.riders]
+        found = PlaceModel(self.measures, stack, domains, houses, passes).first(self.solves)
         if found is None:
             return None
         chosen, rollers = found
@@ -247,7 +243,7 @@ class Fitter:
             tuple(house.at(index) for index in some) for house, some in zip(houses, rollers, strict=True)
         )
 
-    def _meet(self, one: Shape, other: Shape) -> bool:
+    def _meet(self, one: ArborShape, other: ArborShape) -> bool:
         """Whether anything of two shapes can touch: on a level of both, or a post of one on a level of the other."""
         if self.design.fit.plate != "none":
             return True
@@ -265,7 +261,7 @@ class Fitter:
 
     def _chosen(
         self,
-        levels: Levels,
+        stack: RingStack,
         domains: list[Places],
         tables: dict[tuple[int, int], list[int]],
         left: list[int],
@@ -275,7 +271,7 @@ class Fitter:
         self._step()
         at = len(chosen)
         if at == len(domains):
-            rollers = () if self.holder is None else self.holder.rollers(levels, domains, chosen, self._step)
+            rollers = () if self.holder is None else self.holder.rollers(stack, domains, chosen, self._step)
             if rollers is not None:
                 yield chosen, rollers
             return
@@ -284,12 +280,13 @@ class Fitter:
             narrowed[at] = 1 << index
             if not _consistent(narrowed, tables, {(j, at) for j in range(len(domains)) if (j, at) in tables}):
                 continue
-            if self.holder is None or self.holder.rings_held(levels, domains, [*chosen, index], self._step):
-                yield from self._chosen(levels, domains, tables, narrowed, [*chosen, index])
+            if self.holder is None or self.holder.rings_held(stack, domains, [*chosen, index], self._step):
+                yield from self._chosen(stack, domains, tables, narrowed, [*chosen, index])
 
 
 def _consistent(left: list[int], tables: dict[tuple[int, int], list[int]], arcs: set[tuple[int, int]]) -> bool:
-    """Take away, in place, what has no partner left in another domain, until nothing changes; False: one is empty.
+    """Arc consistency (AC-3): take away, in place, what has no partner left in another domain, until nothing changes;
+    False: one is empty.
 
     arcs: (i, j) where domain i is to be looked at again because domain j became smaller.
     """

@@ -15,7 +15,9 @@ import numpy as np
 from solver.design.train import RollerPlace
 from solver.search.bits import mask, rows, set_cells
 from solver.search.place.measures import UM, Measures, apart, spots
-from solver.search.place.places import ROLLER_DIRECTIONS, Places, share
+from solver.search.place.placer import ROLLER_DIRECTIONS
+from solver.search.place.places import Places
+from solver.search.place.shapes import share
 
 GRID = ROLLER_DIRECTIONS
 STEP = Fraction(360, GRID)
@@ -76,9 +78,9 @@ class Wheelhouse:
     ) -> Iterator[tuple[int, ...]]:
         """Every choice of `count` rollers that holds the ring, found without a dead end.
 
-        The circle is walked once round from a roller that holds the first mesh. What a roller can be followed by is
-        known from behind: for so many rollers still to come and the meshes held so far, the set of directions from
-        which the walk can be ended.
+        Dynamic programming over layers, a layer a roller: the circle is walked once round from one that holds the first
+        mesh. What a roller can be followed by is known from behind: for so many rollers still to come and the meshes
+        held so far, the set of directions from which the walk can be ended.
         """
         starts = set_cells(wanted[0] if wanted else allowed)
         for start in sorted(starts, key=lambda index: (abs((index - nearest + HALF) % GRID - HALF), index)):

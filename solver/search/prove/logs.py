@@ -2,7 +2,7 @@
 
 log_of(z) adds up round(SCALE * ln p) over the prime factors p of z, so the logarithm of a product of tooth counts
 is a function of the product alone: trains that tie exactly have the same integers. It differs from
-SCALE * ln(ratio) by at most half a unit for each prime factor, which `slack` bounds.
+SCALE * ln(ratio) by at most half a unit for each prime factor, which `rounding.prime_slack` bounds.
 """
 
 from __future__ import annotations
@@ -31,9 +31,3 @@ def prime_factors(number: int) -> tuple[int, ...]:
 def log_of(teeth: int) -> int:
     """Scaled logarithm of a tooth count."""
     return sum(round(SCALE * math.log(p)) for p in prime_factors(teeth))
-
-
-def slack(links: int, most_teeth: int) -> int:
-    """By how much a scaled logarithm over so many links can be off: 0.51 for each prime factor of the gears and
-    of two rings (0.01 for the floating-point logarithm itself), and one unit for the target."""
-    return math.ceil(0.51 * math.log2(max(most_teeth, 2)) * (2 * links + 2)) + 2

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import NamedTuple, Protocol
 
 from ortools.sat.python import cp_model
 
@@ -20,7 +20,7 @@ from constraints.largest import MaxLargest, largest
 from constraints.parts import MaxParts, parts
 from constraints.reverted import Reverted
 from constraints.sense import SenseOfBody, SenseOfRings
-from constraints.step import RingChoice, Step
+from constraints.step import EqualSteps, RingChoice
 from constraints.teeth import Teeth
 from constraints.third import NoPlaces, ThirdCount, ThirdSmallest, ThirdTriangle
 from constraints.total import MaxTeeth, total_teeth
@@ -31,7 +31,9 @@ from solver.design.kinematics import Pair
 from solver.design.links import KINDS
 from solver.design.train import Link, Train
 from solver.search.options.candidates import Candidates, Option
-from solver.search.prove.logs import SCALE, log_of, slack
+from solver.search.options.caps import Caps, caps_of, third_limit
+from solver.search.prove.logs import SCALE, log_of
+from solver.search.rounding import prime_slack
 from solver.search.solves import Solves
 
 
@@ -48,17 +50,31 @@ _CAP_RULES: dict[str, Callable[[int], Rule]] = {
 }
 
 
-def bounds_for(
-    design: Design, structure: Structure, pairs: tuple[Pair, ...], error: float
-) -> tuple[tuple[int, int, int], ...]:
-    """Bounds (above ring, below ring, most) on the scaled logarithms that no train up to `error` (a fraction) breaks.
+class LogBound(NamedTuple):
+    """How much the scaled logarithm of one ring's period may be more than that of another."""
 
-    Rounded outwards by `logs.slack`, so that a few trains just above the error may pass.
+    above: int
+    below: int
+    most: int
+
+
+class Fixed(NamedTuple):
+    """A rank key, or a block of the lexicographic tail, held at ("=="), above (">=") or below ("<=") a value."""
+
+    key: str
+    relation: str
+    value: int
+
+
+def bounds_for(design: Design, structure: Structure, pairs: tuple[Pair, ...], error: float) -> tuple[LogBound, ...]:
+    """Bounds on the scaled logarithms that no train up to `error` (a fraction) breaks.
+
+    Rounded outwards by `rounding.prime_slack`, so that a few trains just above the error may pass.
     """
     teeth = (*(max(ring) for ring in structure.rings), *design.arbors.wheel_teeth, *design.arbors.pinion_teeth)
-    room = slack(structure.links, max(teeth))
+    room = prime_slack(structure.links, max(teeth))
     return tuple(
-        (
+        LogBound(
             structure.places[pair.above],
             structure.places[pair.below],
             math.ceil(SCALE * (log_fraction(pair.least) + math.log(pair.factor(error)))) + room,
@@ -71,11 +87,10 @@ def bounds_for(
 class Window:
     """What is known of a structure before CP-SAT sees it.
 
-    bounds: (above ring, below ring, most) on the scaled logarithms. options: for each link the candidates left, or
-    None for all.
+    bounds: on the scaled logarithms. options: for each link the candidates left, or None for all.
     """
 
-    bounds: tuple[tuple[int, int, int], ...]
+    bounds: tuple[LogBound, ...]
     options: tuple[frozenset[Option], ...] | None
 
 
@@ -83,11 +98,13 @@ class TrainModel:
     """Builds models of one structure under one window and asks them."""
 
     def __init__(
-        self, design: Design, structure: Structure, candidates: Candidates, window: Window, solves: Solves
+        self, structure: Structure, candidates: Candidates, window: Window, solves: Solves, caps: Caps | None = None
     ) -> None:
-        self.design, self.structure, self.candidates = design, structure, candidates
+        """caps: the design's own where None."""
+        self.design, self.structure, self.candidates = candidates.design, structure, candidates
         self.window, self.solves = window, solves
-        limit = max(candidates.third_limit(len(structure.rings)), 0)
+        self.caps = caps_of(self.design) if caps is None else caps
+        limit = max(third_limit(self.design, self.caps, len(structure.rings)), 0)
         self.kinds = [kind for kind in KINDS if kind.thirds <= limit]
 
     # -- building ------------------------------------------------------------------------------------------------
@@ -116,7 +133,7 @@ class TrainModel:
         rules: list[Rule] = [Teeth(arbors.wheel_teeth, arbors.pinion_teeth, arbors.third_teeth)]
         if design.rings.teeth is None:
             inner, second = structure.rings[0][0], structure.rings[1][0]
-            rules.append(Step(inner, second - inner))
+            rules.append(EqualSteps(inner, second - inner))
         else:
             rules.append(RingChoice(design.rings.teeth, found.growing))
         rules += [Reverted(), ThirdTriangle(found.gap)] if arbors.reverted else [NoPlaces()]
@@ -128,19 +145,15 @@ class TrainModel:
         rules.append(Rates({z: log_of(z) for z in teeth}))
         rules += [RateBound(*bound) for bound in self.window.bounds]
         for key, rule in _CAP_RULES.items():
-            if key in found.caps:
-                rules.append(rule(found.caps[key]))
+            if key in self.caps:
+                rules.append(rule(self.caps[key]))
         return rules
 
-    def build(
-        self, fixed: Sequence[tuple[str, str, int]] = (), one_third_each: bool = False
-    ) -> tuple[TrainVars, dict[str, Expr]]:
-        """A fresh model. fixed: (key, "==", ">=" or "<=", value) on rank keys; one_third_each: smallest thirds only."""
+    def build(self, fixed: Sequence[Fixed] = (), further: Sequence[Rule] = ()) -> tuple[TrainVars, dict[str, Expr]]:
+        """A fresh model. fixed: rank keys and blocks that are held; further: rules beside the design's own."""
         train = self._variables()
-        for rule in self.rules():
+        for rule in (*self.rules(), *further):
             rule.post(train)
-        if one_third_each:
-            ThirdSmallest(self.candidates.third_teeth).post(train)
         if self.window.options is not None:
             for link, options in zip(train.links, self.window.options, strict=True):
                 train.model.add_allowed_assignments(
@@ -179,17 +192,21 @@ class TrainModel:
 
     # -- asking --------------------------------------------------------------------------------------------------
 
-    def enumerate(
-        self, limit: int, fixed: Sequence[tuple[str, str, int]] = (), one_third_each: bool = True
-    ) -> tuple[list[Train], bool]:
-        """All trains, at most `limit`, and whether that is all of them. Raises Stopped."""
-        train, _ = self.build(fixed, one_third_each)
+    def enumerate(self, limit: int, fixed: Sequence[Fixed] = ()) -> tuple[list[Train], bool]:
+        """All trains, at most `limit`, and whether that is all of them. Raises SearchStopped."""
+        return self._enumerate(limit, self.build(fixed)[0])
+
+    def enumerate_smallest(self, limit: int) -> tuple[list[Train], bool]:
+        """Likewise those alone whose third gears are the smallest that fit, which stand for all."""
+        return self._enumerate(limit, self.build(further=[ThirdSmallest(self.candidates.third_teeth)])[0])
+
+    def _enumerate(self, limit: int, train: TrainVars) -> tuple[list[Train], bool]:
         collector = _Collector(self, train, limit)
         self.solves.run(train.model, collector)
         return list(collector.found), not collector.full
 
-    def minimise(self, key: str, fixed: Sequence[tuple[str, str, int]]) -> int | None:
-        """Least value of a rank key, proven, or None where no train exists. Raises Stopped."""
+    def minimise(self, key: str, fixed: Sequence[Fixed]) -> int | None:
+        """Least value of a rank key, proven, or None where no train exists. Raises SearchStopped."""
         train, measures = self.build(fixed)
         train.model.minimize(measures[key] if key in measures else self.measure(train, key))
         solver, exists = self.solves.run(train.model)

@@ -11,18 +11,19 @@ from fractions import Fraction
 
 from solver.design.kinematics import Pair
 from solver.search.bits import mask, set_cells
-from solver.search.reach.lattice import Lattice, Node, Nodes, Sets
-from solver.search.reach.segments import TooMany
+from solver.search.reach.lattice import Lattice
+from solver.search.reach.nodes import Node, Nodes, Reached
+from solver.search.reach.sums import TooManyRatios
 
 MOST_STATES = 200_000
 
-Walk = dict[tuple[Node, int], set[Fraction]]
+Ratios = dict[tuple[Node, int], set[Fraction]]  # of each cell of a node: T[body]/T[first body], over its teeth
 
 
 def border_squares(lattice: Lattice, pairs: tuple[Pair, ...], low: float, high: float) -> set[Fraction]:
     """Every value of (1 + error)**2 that a pair of bodies can take with an error from `low` to `high` units.
 
-    A superset: other bodies may forbid some. Raises TooMany.
+    A superset: other bodies may forbid some. Raises TooManyRatios.
     """
     found: set[Fraction] = set()
     by_bodies = {(pair.above, pair.below): pair for pair in pairs}
@@ -40,28 +41,28 @@ def border_squares(lattice: Lattice, pairs: tuple[Pair, ...], low: float, high: 
 
 def strip_ratios(lattice: Lattice, inner: int, outer: int, low: float, high: float) -> set[Fraction]:
     """Exact T[outer]/T[inner] of the bodies with these indices, for all paths that end in the strip."""
-    sets = lattice.forward(high + 2 * lattice.slack, inner, outer, relative=True)
+    sets = lattice.forward_from(inner, outer, lattice.rounding.beside(high))
     if sets is None:
         return set()
-    goal = _outside(lattice, sets, lattice.window_from(inner, outer, max(low - 2 * lattice.slack, 0)))
+    goal = _outside(lattice, sets, lattice.window_from(inner, outer, max(lattice.rounding.short_of(low), 0)))
     if not goal:
         return set()
-    alive = lattice.backward(Sets(sets.first, sets.cells, [*sets.nodes[:-1], goal]))
-    walk: Walk = {
-        (node, cell): {Fraction(1, node[1])} for node, bits in alive.nodes[0].items() for cell in set_cells(bits)
+    alive = lattice.backward(Reached(sets.first, sets.cells, [*sets.nodes[:-1], goal]))
+    walk: Ratios = {
+        (node, cell): {Fraction(1, node.teeth)} for node, bits in alive.nodes[0].items() for cell in set_cells(bits)
     }
     for at in range(len(alive.nodes) - 1):
         walk = _walk_on(lattice, alive, at, walk)
     return {ratio * teeth for ((_, teeth, _), _), ratios in walk.items() for ratio in ratios}
 
 
-def _outside(lattice: Lattice, sets: Sets, inside: tuple[float, float]) -> Nodes:
+def _outside(lattice: Lattice, sets: Reached, inside: tuple[float, float]) -> Nodes:
     """The last body's values that are not safely within `inside`."""
     within = lattice.cells_of(sets.first + len(sets.nodes) - 1, inside)
     goal = {}
     for node, bits in sets.nodes[-1].items():
-        base = sets.cells[-1][node[1]][0]
-        a, b = within[node[1]][0] - base + lattice.slack, within[node[1]][1] - base - lattice.slack
+        base = sets.cells[-1][node.teeth][0]
+        a, b = (cell - base for cell in lattice.rounding.surely(*within[node.teeth]))
         if b >= a and b >= 0:
             a = max(a, 0)
             bits &= ~(mask(b - a + 1) << a)
@@ -70,23 +71,23 @@ def _outside(lattice: Lattice, sets: Sets, inside: tuple[float, float]) -> Nodes
     return goal
 
 
-def _walk_on(lattice: Lattice, alive: Sets, at: int, walk: Walk) -> Walk:
+def _walk_on(lattice: Lattice, alive: Reached, at: int, walk: Ratios) -> Ratios:
     lattice.tick()
-    found: Walk = {}
+    found: Ratios = {}
     size = 0
     for (node, cell), ratios in walk.items():
-        low, high = alive.cells[at][node[1]]
-        for there, goal, segment, thirds, base, jumps in lattice.onward(alive, at, node):
-            for jump in set_cells(jumps):
+        low, high = alive.cells[at][node.teeth]
+        for arc in lattice.onward(alive, at, node):
+            for jump in set_cells(arc.jumps):
                 reached = cell + jump - (high - low)
-                if reached < 0 or not goal >> reached & 1:
+                if reached < 0 or not arc.alive >> reached & 1:
                     continue
                 lattice.tick()
-                known = found.setdefault((there, reached), set())
+                known = found.setdefault((arc.node, reached), set())
                 before = len(known)
-                for factor in segment.ratios(thirds, base + jump):
+                for factor in arc.segment.ratios(arc.thirds, arc.base + jump):
                     known.update(ratio * factor for ratio in ratios)
                 size += len(known) - before
                 if size > MOST_STATES:
-                    raise TooMany
+                    raise TooManyRatios
     return found

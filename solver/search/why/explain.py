@@ -1,9 +1,10 @@
 """Why nothing fits: the smallest set of limits that conflict, and for each the least loosening that is enough.
 
 Everything is done to the file's own fields: a loosening is an edit of the file, and each proposed one is confirmed by
-solving the edited file. The smallest conflicting set is found with its dual: a set of limits conflicts if and only if
-it meets every set of limits whose loosening leaves a solution; so the smallest set that meets all such sets known so
-far is tried, and either conflicts or gives one more.
+solving the edited file. The conflict is a minimal infeasible set of limits, of all such sets a smallest one. It is
+found with its dual: a set of limits conflicts if and only if it meets every set of limits whose relaxation leaves a
+solution; so a smallest hitting set of all such relaxations known so far is tried, and either conflicts or gives one
+more (implicit hitting sets).
 """
 
 from __future__ import annotations
@@ -14,16 +15,17 @@ from copy import deepcopy
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations
-from typing import Any
+from typing import Any, NamedTuple
 
 from solver.design.design import Design
 from solver.design.errors import DesignError
 from solver.design.exact import error_above
 from solver.files.load import design_from_data
-from solver.search.options.candidates import caps_of
-from solver.search.order.levels import any_train, least_error_square, least_value
-from solver.search.stop import FirstOf, NoStop, Stopped, StopRule, WorkLimit
-from solver.search.why.knobs import Data, Knob, knobs_of
+from solver.search.options.caps import caps_of
+from solver.search.order.search import any_train, least_error_square, least_value
+from solver.search.stop import FirstOf, NoStop, SearchStopped, StopRule, Termination, WorkLimit
+from solver.search.why.knob import Data, Knob
+from solver.search.why.knobs import knobs_of
 
 WORK = 60_000  # steps of a search after which the question whether a loosening is enough is left open
 
@@ -37,16 +39,25 @@ class Conflict:
     now: str
 
 
+class Change(NamedTuple):
+    """A limit that is loosened: its rule and field, its value in the file now, and then."""
+
+    rule: str
+    field: str
+    now: str
+    then: str
+
+
 @dataclass(frozen=True)
 class Loosening:
     """One or more limits loosened by the least that leaves a solution, the others left as they are.
 
-    changes: (rule, field, value now, value then) of each. data: the edited file; tighter: the file with the last of
+    data: the edited file; tighter: the file with the last of
     them loosened by one step less, or None where that is the file itself. worst_error_pct: of the best solution
     then; None where max_jigs or max_teeth make it dear to find.
     """
 
-    changes: tuple[tuple[str, str, str, str], ...]
+    changes: tuple[Change, ...]
     data: Data
     tighter: Data | None
     worst_error_pct: float | None
@@ -58,14 +69,14 @@ class Explanation:
 
     conflict: the smallest set of limits that cannot be met together; empty where even all limits loosened as far as was
     tried leave nothing, or where that is too much work to settle. loosenings: each alone is enough. left_open: fields
-    of limits of which it is too much work to settle whether loosening them is enough. termination: "proved", or the
-    stop rule's reason where it struck first; then what was found by then stands here.
+    of limits of which it is too much work to settle whether loosening them is enough. termination: PROVED, or the stop
+    rule's reason where it struck first; then what was found by then stands here.
     """
 
     feasible: bool
     conflict: tuple[Conflict, ...]
     loosenings: tuple[Loosening, ...]
-    termination: str = "proved"
+    termination: Termination = Termination.PROVED
     left_open: tuple[str, ...] = ()
 
     def plain(self) -> dict[str, Any]:
@@ -78,7 +89,7 @@ class Explanation:
             "conflict": [vars(one) for one in self.conflict],
             "loosenings": [
                 {
-                    "changes": [dict(zip(("rule", "field", "now", "then"), one, strict=True)) for one in item.changes],
+                    "changes": [one._asdict() for one in item.changes],
                     "worst_error_pct": item.worst_error_pct,
                 }
                 for item in self.loosenings
@@ -137,11 +148,11 @@ class Explaining:
                     )
                     if not enough:
                         self._found += [self._least(pair) for pair in self._pairs(named)]
-        except Stopped as stopped:
+        except SearchStopped as stopped:
             return self.so_far(stopped.reason)
-        return self.so_far("proved")
+        return self.so_far(Termination.PROVED)
 
-    def so_far(self, reason: str) -> Explanation:
+    def so_far(self, reason: Termination) -> Explanation:
         """What is known, as the explanation that ends here for that reason."""
         return Explanation(False, self._conflict, tuple(self._found), reason, tuple(self._left_open))
 
@@ -155,7 +166,7 @@ class Explaining:
 
     def _fits(self, data: Data, stop: StopRule | None = None) -> bool:
         if reason := self.stop():
-            raise Stopped(reason)
+            raise SearchStopped(reason)
         design = self._parsed(data)
         return design is not None and any_train(design, stop or self.stop) is not None
 
@@ -182,7 +193,7 @@ class Explaining:
             limit = WorkLimit(WORK)
             try:
                 self._known[knobs] = self._fits(self._loosened(knobs), FirstOf(self.stop, limit))
-            except Stopped:
+            except SearchStopped:
                 if limit.left >= 0:
                     raise
                 self._known[knobs] = None
@@ -197,7 +208,7 @@ class Explaining:
         """The smallest set of limits that leave nothing although all others are loosened."""
         mends = [frozenset({index}) for index in sorted(everything) if self._loosened_fits(frozenset({index}))]
         while True:
-            tried = _smallest_meeting(mends, everything)
+            tried = _smallest_hitting_set(mends, everything)
             loosened = everything - tried
             if not self._loosened_fits(loosened):
                 return tried
@@ -216,21 +227,21 @@ class Explaining:
 
     def _least(self, knobs: tuple[int, ...]) -> Loosening:
         """Loosen these one after the other as little as will do, those that follow loosened fully meanwhile."""
-        data, tighter, changes = deepcopy(self.data), None, []
-        for place, index in enumerate(knobs):
+        data, tighter, changes = deepcopy(self.data), None, list[Change]()
+        for number, index in enumerate(knobs):
             knob = self.knobs[index]
             rest = deepcopy(data)
-            for later in knobs[place + 1 :]:
+            for later in knobs[number + 1 :]:
                 self.knobs[later].edit(rest, self.knobs[later].most)
             degree = self._least_degree(knob, rest)
             tighter = None
-            if degree > 1 or place:
+            if degree > 1 or number:
                 tighter = deepcopy(data)
                 if degree > 1:
                     knob.edit(tighter, degree - 1)
             if degree:
                 knob.edit(data, degree)
-                changes.append((knob.rule, knob.field, knob.now, knob.says(degree)))
+                changes.append(Change(knob.rule, knob.field, knob.now, knob.says(degree)))
         design = design_from_data(data, self.name)
         if {"jigs", "teeth"} & set(caps_of(design)):  # which train is the best then is far dearer to find than one
             if not self._fits(data):
@@ -265,8 +276,8 @@ class Explaining:
         return self._fits(data)
 
 
-def _smallest_meeting(sets: list[frozenset[int]], everything: frozenset[int]) -> frozenset[int]:
-    """The smallest set that has a member in each of the sets, the first of them in order."""
+def _smallest_hitting_set(sets: list[frozenset[int]], everything: frozenset[int]) -> frozenset[int]:
+    """The smallest set that has a member in each of the sets (a hitting set), the first of them in order."""
     needed = frozenset(index for one in sets if len(one) == 1 for index in one)
     rest = [one for one in sets if not one & needed]
     among = sorted({index for one in rest for index in one})

@@ -15,7 +15,7 @@ import time
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from solver.search.stop import NoStop, count_pauses
+from solver.search.stop import NoStop, Termination, count_pauses
 
 if TYPE_CHECKING:
     from solver.batch.sweep.runner import Event
@@ -166,10 +166,10 @@ class _Teller(NoStop):
             self._said = json.dumps(told)
             self._link.say(told)
 
-    def __call__(self) -> str | None:
+    def __call__(self) -> Termination | None:
         if time.monotonic() - self._last >= TELL_S:
             self.tell()
-        return "interrupt" if self._ended.is_set() or self._workers.left else None
+        return Termination.INTERRUPT if self._ended.is_set() or self._workers.left else None
 
 
 def _best_so_far(folder: Path) -> float | None:

@@ -1,0 +1,197 @@
+"""Listing: the trains of one question that the lattice holds at an error, scored and remembered."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import islice
+
+from solver.design.design import Family, Structure
+from solver.design.exact import log_fraction
+from solver.search.options.thirds import TooManyThirds
+from solver.search.order import effort
+from solver.search.order.gearsets import few_gear_paths
+from solver.search.order.question import Question
+from solver.search.order.score import Found, Scorer
+from solver.search.order.shared import Shared, Unproven
+from solver.search.rank import sort_key
+from solver.search.reach.counting import count
+from solver.search.reach.lattice import Lattice
+from solver.search.reach.segments import Allowed, Segments
+from solver.search.reach.walks import Path, paths, paths_within
+from solver.search.rounding import Rounding
+from solver.search.stop import Termination
+
+
+class Lister:
+    """The trains within the caps of one question. best: those scored so far, by identity."""
+
+    def __init__(self, shared: Shared, question: Question) -> None:
+        self.shared, self.question = shared, question
+        self.tables = shared.tables(question.caps)
+        self.candidates = self.tables.candidates
+        self.families = self.tables.families.under(question.caps)
+        self.coupled = "jigs" in question.caps or "teeth" in question.caps
+        self.scorer = Scorer(self.tables, shared, question)
+        self.best: dict[tuple[object, ...], Found] = {}
+        self.limit = max(effort.LIST_LIMIT, effort.LIST_PER_KEPT * question.keep)
+
+    # -- lattices ----------------------------------------------------------------------------------------------
+
+    def lattice(self, what: Family | Structure, scale: int) -> Lattice:
+        """A family, or one structure, at a scale; lattices of one scale share their segments."""
+        segments = self.tables.segments(scale)
+        return Lattice(self.shared.design, what, segments, self.question.caps, self.shared.check_stop)
+
+    def all_inside(self) -> tuple[list[Lattice], float]:
+        """Lattices of every family that may have a train, and the units within which all trains of the limits are.
+
+        Coarse scales come first: what has no train there is left out, and never walked at a fine one.
+        """
+        families, most = list(self.families), self.question.most
+        if not families:
+            return [], 0.0
+        rounding = Rounding.of_links(max(len(family.rings) for family in families) - 1)
+        room = math.log1p(float(self.shared.design.limits.max_error))
+        if most is not None:
+            room = min(room, log_fraction(most) / 2)
+        for scale in effort.SCALES:
+            lattices = [self.lattice(family, scale) for family in families]
+            widest = max((one.most_units for one in lattices), default=0)
+            units = min(rounding.holding(math.ceil(room * scale)), widest)
+            enough = effort.CLEAR * rounding.slack if most is None else effort.FINE
+            if scale == effort.SCALES[-1] or room * scale >= enough:
+                break
+            families = [one.what for one in lattices if one.feasible(units) and isinstance(one.what, Family)]
+        return lattices, units
+
+    def paths(self, lattice: Lattice, units: float) -> Iterator[Path]:
+        """The trains inside at that worst error that are within the caps, third gears not counted in."""
+        most_jigs, most_teeth = self.question.caps.get("jigs"), self.question.caps.get("teeth")
+
+        def walk(one: Lattice) -> Iterator[Path]:
+            return paths(one, units) if most_teeth is None else paths_within(one, units, most_teeth)
+
+        if most_jigs is None or not isinstance(lattice.what, Family):
+            return walk(lattice)
+
+        def narrowed(family: Family, allowed: Allowed) -> Iterator[Path]:
+            segments = Segments(self.candidates, lattice.scale, allowed)
+            return walk(Lattice(self.shared.design, family, segments, self.question.caps, self.shared.check_stop))
+
+        return few_gear_paths(lattice.what, self.candidates, narrowed, most_jigs)
+
+    # -- trains ------------------------------------------------------------------------------------------------
+
+    def scored(self, some: Iterable[Path]) -> list[Found]:
+        """The `keep` best of these trains, with their best third gears; remembered."""
+        try:
+            found = self.scorer.best(list(dict.fromkeys(some)), self.question.most)
+        except TooManyThirds:
+            raise Unproven(Termination.THIRDS) from None
+        for item in found:
+            self.best[item.train.identity()] = item
+            self.shared.known[item.train.identity()] = (item.figures, item.train)
+        return found
+
+    def remember(self, found: Iterable[Found]) -> None:
+        """Trains within the caps that another search found."""
+        for item in found:
+            key = sort_key(item.figures, item.train, self.question.keys)
+            self.best[item.train.identity()] = Found(key, item.figures, item.train)
+
+    def first(self) -> list[Found]:
+        """The `keep` first of the trains scored so far."""
+        return sorted(self.best.values(), key=lambda item: item.key)[: self.question.keep]
+
+    def first_train(self, lattice: Lattice, units: int) -> None:
+        """Keep one train of the family that is the best so far: what a stopped search can show."""
+        if self.coupled:
+            return
+        for path in islice(self.paths(lattice, units), 1):
+            try:
+                self.scored([path])
+            except Unproven:
+                return
+
+    def listed(self, lattices: Sequence[Lattice], units: float, limit: int) -> tuple[list[Found], bool]:
+        """The best trains that the lattices hold at so many units, and whether all could be listed. limit: how many may
+        be."""
+        found: list[Found] = []
+        listed = 0
+        for lattice in lattices:
+            room = limit - listed
+            walk = self.paths(lattice, units)
+            some = list(islice(walk, min(room + 1, effort.FEW)))
+            if len(some) == effort.FEW:  # counting is dearer than listing few and far cheaper than listing many
+                if self._too_many(lattices, units, limit):
+                    return found, False
+                some += islice(walk, room + 1 - effort.FEW)
+            listed += len(some)
+            if len(some) > room:
+                return found, False
+            self.shared.tally.listed.update((lattice.rings, seats) for seats in {path.seats for path in some})
+            found += self.scored(some)
+        return found, True
+
+    def _too_many(self, lattices: Sequence[Lattice], units: float, limit: int) -> bool:
+        """Whether it is certain, without listing, that more trains are inside."""
+        if self.coupled or self.shared.design.reference != "first":
+            return False
+        total = 0.0
+        for lattice in lattices:
+            total += count(lattice, units)
+            if total > limit:
+                return True
+        return False
+
+    def holds(self, lattices: Sequence[Lattice], units: float, number: int) -> bool:
+        """Whether so many trains are inside at so many units."""
+        for lattice in lattices:
+            number -= sum(1 for _ in islice(self.paths(lattice, units), number))
+            if number <= 0:
+                return True
+        return False
+
+    def any(self, number: int) -> list[Found] | None:
+        """So many trains within all limits, whichever; fewer only if there are no more; None: more were looked at than
+        may be listed."""
+        # Where caps couple links, finding one is the work; else scoring is cheaper for many at once.
+        return self.gathered(number, number if self.coupled else max(number, effort.BATCH), self.limit)
+
+    def gathered(self, number: int, size: int, limit: float) -> list[Found] | None:
+        """As `any`, `size` trains scored at a time; None: more than `limit` were looked at.
+
+        Trains that are surely within the limit on the error come first: those at its border may all be beyond it.
+        """
+        lattices, units = self.all_inside()
+        found: dict[tuple[object, ...], Found] = {}
+        listed = 0
+        rounds = [(one, sure) for one in lattices if (sure := one.rounding.sure(units)) > 0]
+        rounds += [(one, units) for one in lattices]
+        for lattice, reach in rounds:
+            self.shared.check_stop()
+            walk = self.paths(lattice, reach)
+            while batch := list(islice(walk, size)):
+                listed += len(batch)
+                found.update((item.train.identity(), item) for item in self.scored(batch))
+                if len(found) >= number:
+                    return list(found.values())[:number]
+                if listed > limit:
+                    return None
+        return list(found.values())
+
+    def number(self) -> int | None:
+        """How many trains are within all limits; None: more than can be listed. Raises SearchStopped, Unproven."""
+        total = listed = 0
+        lattices, units = self.all_inside()
+        for lattice in lattices:
+            some = list(islice(self.paths(lattice, units), effort.COUNT_LIMIT + 1 - listed))
+            listed += len(some)
+            if listed > effort.COUNT_LIMIT:
+                return None
+            try:
+                total += self.scorer.count(some, self.question.most)
+            except TooManyThirds:
+                raise Unproven(Termination.THIRDS) from None
+        return total

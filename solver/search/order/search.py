@@ -1,0 +1,114 @@
+"""The search of one design: its first solutions in rank order, its Pareto front, and what is proven of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from solver.design.design import Design
+from solver.design.train import Train
+from solver.search.options.caps import caps_of
+from solver.search.order.front import Front, FrontPoint
+from solver.search.order.lexicographic import Lexicographic
+from solver.search.order.question import Question
+from solver.search.order.score import Found, in_order
+from solver.search.order.shared import Progress, Shared, Tally, Unproven
+from solver.search.solves import Solves
+from solver.search.stop import NoStop, SearchStopped, StopRule, Termination
+
+
+@dataclass
+class SearchResult:
+    """found: trains in rank order. complete: they are proven to be the first ones, and the front to be whole.
+
+    termination: why the search ended. bound: proven lower bound of (1 + worst error)**2. least: proven lower bound of
+    the first rank key where that is not the error, the envelope in teeth. front: the Pareto front, by its first key;
+    empty where the search ended before it was whole.
+    """
+
+    found: list[Found]
+    complete: bool
+    termination: Termination
+    bound: Fraction
+    least: int | None
+    front: list[FrontPoint]
+    structures: int
+    tally: Tally
+    solves: Solves
+
+
+class DesignSearch:
+    """The search of one design: run it once; what it knows so far can be asked for from another thread."""
+
+    def __init__(self, shared: Shared) -> None:
+        self.shared = shared
+
+    def run(self) -> SearchResult:
+        questions = Lexicographic(self.shared)
+        front: list[FrontPoint] = []
+        try:
+            found = questions.first(questions.own)
+            if found and self.shared.design.front:
+                front = Front(questions).points()
+        except (SearchStopped, Unproven) as ended:
+            return self.so_far(ended.reason)
+        return self._result(found, True, Termination.PROVED, front)
+
+    def so_far(self, reason: Termination) -> SearchResult:
+        """What is known, as the result of a search that ends here for that reason."""
+        found = in_order(list(self.shared.known.values()), self.shared.keys)[: self.shared.design.keep]
+        return self._result(found, False, reason, [])
+
+    def _result(
+        self, found: list[Found], complete: bool, termination: Termination, front: list[FrontPoint]
+    ) -> SearchResult:
+        shared = self.shared
+        return SearchResult(
+            found=found,
+            complete=complete,
+            termination=termination,
+            bound=shared.bound.square,
+            least=shared.least,
+            front=front,
+            structures=shared.design.structure_count(),
+            tally=shared.tally,
+            solves=shared.solves,
+        )
+
+
+def search(
+    design: Design, stop: StopRule | None = None, progress: Callable[[Progress], None] | None = None
+) -> SearchResult:
+    """The `keep` best different trains of a design, or the proof that there is none; and its front, if asked for."""
+    return DesignSearch(Shared(design, stop or NoStop(), progress)).run()
+
+
+def least_error_square(design: Design, stop: StopRule | None = None) -> Fraction | None:
+    """(1 + worst error)**2 of the best train, exact, or None if there is none. Raises SearchStopped and Unproven."""
+    found = _unordered(design, stop).first(_one(design, "error"))
+    return found[0].figures.error_square if found else None
+
+
+def least_value(design: Design, key: str, stop: StopRule | None = None) -> int | None:
+    """The least value of a rank key other than the error (the envelope in teeth), or None if there is no train.
+
+    Raises SearchStopped and Unproven.
+    """
+    design = replace(design, rank=(key,))  # the drive is chosen by what is asked for
+    return _unordered(design, stop).threshold(_one(design, key)).value
+
+
+def any_train(design: Design, stop: StopRule | None = None) -> Train | None:
+    """Some train within all limits of a design, or None if there is none. Raises SearchStopped and Unproven."""
+    found = _unordered(design, stop).any(_one(design, "error"))
+    return found[0].train if found else None
+
+
+def _unordered(design: Design, stop: StopRule | None) -> Lexicographic:
+    """A search for which it does not matter which of trains that tie come first."""
+    return Lexicographic(Shared(design, stop or NoStop(), order_ties=False))
+
+
+def _one(design: Design, key: str) -> Question:
+    return Question((key,), (), 1, caps_of(design))

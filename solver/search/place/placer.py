@@ -1,0 +1,237 @@
+"""Where one link, or the drive, can stand: every direction and side that nothing but itself forbids.
+
+A shape is one choice of teeth, arbor radius and level; its places are the directions and the sides of its third gears
+that the frame, the rings that its posts pass, its own gears and the bodies' stands leave.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from functools import cached_property
+from itertools import product
+
+import numpy as np
+
+from solver.design.design import Design
+from solver.design.train import Spot
+from solver.search.place.measures import LARGE, Measures, least_of, spots
+from solver.search.place.places import (
+    GearSpots,
+    MeshSpots,
+    Places,
+    PostSpots,
+    SideChoice,
+    Spots,
+    beside,
+    squares_between,
+)
+from solver.search.place.shapes import ArborShape, Side, share
+
+ROLLER_DIRECTIONS = 72  # in which a roller may stand, equally spaced
+
+
+class Placer:
+    """Finds places of shapes in the levels of one design; remembers them."""
+
+    def __init__(self, design: Design, measures: Measures, plate: str) -> None:
+        """plate: on which side it stands; "none": places as if nothing had a post."""
+        assert design.fit.directions is not None
+        self.plate = plate
+        self.design, self.measures, self.fit = design, measures, design.fit
+        self.directions = design.fit.directions
+        self._cos = np.array([math.cos(math.radians(float(angle))) for angle in self.directions])
+        self._sin = np.array([math.sin(math.radians(float(angle))) for angle in self.directions])
+        self.middle = spots([0])
+        self.widest = max(  # degrees between the two directions that are farthest apart
+            float(min(other - one, 360 - (other - one)))
+            for one in self.directions
+            for other in self.directions
+            if other >= one
+        )
+        self._arbors: dict[tuple[int, int], bool] = {}
+        self._choices: dict[tuple[object, ...], list[SideChoice]] = {}
+        self._alone: dict[ArborShape, Places] = {}
+        self._among: dict[tuple[ArborShape, tuple[int, ...], tuple[int, ...]], Places] = {}
+
+    def passes(self, level: int, levels: int, top: int | None = None) -> range:
+        """The levels that a post passes: from its part on `level` (an arbor reaches to `top`) to the plate."""
+        if self.plate == "inner":
+            return range(level)
+        if self.plate == "outer":
+            return range((level if top is None else top) + 1, levels)
+        return range(0)
+
+    def alone(self, shape: ArborShape, levels: int) -> Places:
+        """The places of a shape that the frame and its own parts leave, in a train of so many levels."""
+        key = shape if self.plate == "none" else ArborShape((*shape.sides, Side(levels, 0, 0, None)), shape.radius)
+        if key not in self._alone:
+            self._alone[key] = self._found(shape, levels)
+        return self._alone[key]
+
+    def among(self, shape: ArborShape, rings: tuple[int, ...], riders: tuple[int, ...]) -> Places:
+        """Likewise what the rings that its posts pass, and the stands of the bodies on the rings `riders`, leave."""
+        places = self.alone(shape, len(rings))
+        if self.plate == "none" and self.fit.stands == "none":
+            return places
+        key = (shape, rings, riders)
+        if key not in self._among:
+            kept = np.ones(len(places), bool)
+            for post in places.posts:
+                for level in post.passes:
+                    kept &= beside(post.xs, post.ys, self.measures.ring_and(rings[level], self.measures.post))
+            for ring in riders if len(places) else ():
+                passed = self.stand_passes(ring, len(rings))
+                for gear in places.gears:
+                    if gear.level in passed:
+                        limits = self.measures.stand_and(rings[ring], gear.teeth, self.measures.addendum)
+                        kept &= beside(gear.xs, gear.ys, limits)
+                for post in places.posts:
+                    if share(post.passes, passed):
+                        kept &= beside(post.xs, post.ys, self.measures.stand_and(rings[ring], 0, self.measures.post))
+            self._among[key] = places.only(kept)
+        return self._among[key]
+
+    def stand_passes(self, ring: int, levels: int) -> range:
+        """The levels that the stand of a body on a ring passes."""
+        if self.fit.stands == "inner":
+            return range(ring)
+        if self.fit.stands == "outer":
+            return range(ring + 1, levels)
+        return range(0)
+
+    def fits_frame(self, shape: ArborShape) -> bool:
+        """Whether some direction holds the shape inside the frame."""
+        reach = [shape.radius + max(side.gear for side in shape.sides)]
+        reach += [side.ring + 2 * side.third for side in shape.sides if side.third is not None]
+        if max(reach) <= self.free_teeth:
+            return True
+        if not self.arbor_fits(shape.radius, reach[0] - shape.radius):
+            return False
+        return len(reach) == 1 or any(kept.any() for _, kept in self._sides(shape))
+
+    @cached_property
+    def free_teeth(self) -> int:
+        """How far from the main axis [teeth of pitch radius] gears may reach in every direction."""
+        frame = self.fit.frame
+        assert frame is not None
+        room = min(frame.width, frame.height) / 2 - self.fit.clearance - self.measures.addendum
+        return math.floor(room / self.measures.high)
+
+    def arbor_fits(self, radius: int, gear: int) -> bool:
+        """Whether some direction holds a gear of an arbor at that radius."""
+        key = (radius, gear)
+        if key not in self._arbors:
+            self._arbors[key] = bool(
+                self.measures.in_frame(*self._ray(0.0, radius), gear, self.measures.addendum).any()
+            )
+        return self._arbors[key]
+
+    def side_choices(self, ring: int, gear: int, thirds: tuple[int, ...], radii: range, gap: int) -> list[SideChoice]:
+        """What one side of a link can have on its level, at every radius, direction and side that the frame leaves;
+        one entry for each third gear; thirds: () where the gear meets its ring directly."""
+        key = (ring, gear, thirds, radii)
+        if key not in self._choices:
+            self._choices[key] = []
+            for third in thirds or (None,):
+                columns: list[list[Spots]] = []
+                for radius in radii:
+                    if third is not None and not gap <= radius - ring - gear <= 2 * third:
+                        continue
+                    for rows, kept in self._sides(ArborShape((Side(0, ring, gear, third),), radius)):
+                        columns.append([(xs[kept], ys[kept]) for xs, ys in rows])
+                joined = [
+                    (np.concatenate([xs for xs, _ in column]), np.concatenate([ys for _, ys in column]))
+                    for column in zip(*columns, strict=True)
+                ]
+                if joined and len(joined[0][0]):
+                    self._choices[key].append(((gear,) if third is None else (gear, third), joined))
+        return self._choices[key]
+
+    # -- building ------------------------------------------------------------------------------------------------
+
+    def _sides(self, shape: ArborShape) -> Iterator[tuple[list[Spots], np.ndarray]]:
+        """For each choice of the third gears' sides: spots of the arbor and the third gears, one for each direction,
+        and which of them the frame leaves."""
+        turns: list[list[tuple[float, float]]] = []
+        for side in shape.sides:
+            if side.third is not None:
+                turn, far = _triangle(shape.radius, side.ring, side.third, side.gear)
+                turns.append([(turn, far), (-turn, far)] if turn else [(0.0, far)])
+        arbor = self._ray(0.0, shape.radius)
+        standing = np.ones(len(self.directions), bool)
+        for side in shape.sides:
+            standing &= self.measures.in_frame(*arbor, side.gear, self.measures.addendum)
+        teeth = [side.third for side in shape.sides if side.third is not None]
+        for chosen in product(*turns):
+            thirds = [self._ray(turn, far) for turn, far in chosen]
+            kept = standing.copy()
+            for third, at in zip(teeth, thirds, strict=True):
+                kept &= self.measures.in_frame(*at, third, self.measures.addendum)
+            yield [arbor, *thirds], kept
+
+    def _ray(self, turn: float, teeth: int | float) -> Spots:
+        """Spots at so many teeth from the main axis, turned by `turn` radians from each direction."""
+        far = self.measures.um(teeth)
+        cos, sin = math.cos(turn), math.sin(turn)
+        x, y = far * (self._cos * cos - self._sin * sin), far * (self._sin * cos + self._cos * sin)
+        if far < LARGE:
+            return np.rint(x).astype(np.int64), np.rint(y).astype(np.int64)
+        return spots([round(value) for value in x.tolist()]), spots([round(value) for value in y.tolist()])
+
+    def _found(self, shape: ArborShape, levels: int) -> Places:
+        sides = list(self._sides(shape))
+        indices = np.concatenate([np.flatnonzero(kept) for _, kept in sides])
+        order = np.argsort(indices, kind="stable")  # by direction, then by the order of the sides
+        columns = []
+        for number in range(1 + sum(side.third is not None for side in shape.sides)):
+            xs, ys = (np.concatenate([rows[number][axis][kept] for rows, kept in sides])[order] for axis in (0, 1))
+            columns.append((xs, ys))
+        directions = tuple(self.directions[index] for index in indices[order].tolist())
+        arbor, thirds = columns[0], columns[1:]
+        gears, posts, meshes, rest = [], [], [], iter(thirds)
+        bottom, top = shape.sides[0].level, shape.sides[-1].level
+        posts.append(PostSpots(self.passes(bottom, levels, top), *arbor))
+        for side in shape.sides:
+            gears.append(GearSpots(side.level, side.gear, *arbor))
+            if side.third is None:
+                meshes.append(MeshSpots(side.level, tuple(map(float, directions))))
+                continue
+            third = next(rest)
+            gears.append(GearSpots(side.level, side.third, *third))
+            posts.append(PostSpots(self.passes(side.level, levels), *third))
+            pushing = zip(*(axis.tolist() for axis in third), strict=True) if self.fit.rollers is not None else ()
+            meshes.append(MeshSpots(side.level, tuple(direction_of(spot) for spot in pushing)))
+        posts = [post for post in posts if post.passes]
+        places = Places(shape, directions, tuple(gears), tuple(posts), tuple(meshes), arbor, tuple(thirds))
+        return places.only(self._own(places))
+
+    def _own(self, places: Places) -> np.ndarray:
+        """Where no post of the shape touches a gear or a post of its own, and a roller can be near every mesh."""
+        kept = np.ones(len(places), bool)
+        if self.fit.rollers is not None:
+            step, reach = 360 / ROLLER_DIRECTIONS, float(self.fit.rollers.reach) + 1e-9
+            for mesh in places.meshes:
+                kept &= np.array([abs(angle - step * round(angle / step)) <= reach for angle in mesh.angles], bool)
+        for post in places.posts:
+            for gear in places.gears:
+                if gear.level in post.passes:
+                    need = self.measures.gear_and(gear.teeth, self.measures.post)
+                    kept &= squares_between(post, gear) >= least_of(need, post.xs, gear.xs)
+        for index, post in enumerate(places.posts):
+            for other in places.posts[:index]:
+                if share(post.passes, other.passes):
+                    need = self.measures.rounds(self.measures.post, self.measures.post)
+                    kept &= squares_between(post, other) >= least_of(need, post.xs, other.xs)
+        return kept
+
+
+def direction_of(spot: Spot) -> float:
+    """Direction of a spot seen from the main axis [degrees, from -180 to 180]."""
+    return math.degrees(math.atan2(spot[1], spot[0]))
+
+
+def _triangle(radius: int, ring: int, third: int, gear: int) -> tuple[float, int]:
+    """(angle at the main axis between arbor and third gear, its distance): the law of cosines, in teeth."""
+    a, b, c = radius, ring + third, third + gear
+    return math.acos(max(-1.0, min(1.0, (a * a + b * b - c * c) / (2 * a * b)))), b

@@ -1,0 +1,103 @@
+"""Walks through the lattice: every train that is inside, each once; no path is begun that does not end."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from itertools import pairwise, product
+from typing import NamedTuple
+
+from solver.search.bits import set_cells
+from solver.search.options.candidates import Option
+from solver.search.reach.counting import Beyond, fewest_teeth
+from solver.search.reach.lattice import Lattice
+from solver.search.reach.nodes import Node, Reached, SegmentArc
+from solver.search.reach.sums import Combo, Replayed
+
+
+class Path(NamedTuple):
+    """A train without its third gears' teeth: the rings' teeth, the rings that seat the bodies, an option a link."""
+
+    rings: tuple[int, ...]
+    seats: tuple[int, ...]
+    options: tuple[Option, ...]
+
+
+def paths(lattice: Lattice, units: float) -> Iterator[Path]:
+    """Every train that is inside at that worst error, each once."""
+    alive = lattice.alive(units)
+    if alive is not None:
+        for node, bits in alive.nodes[0].items():
+            yield from _Walk(lattice, alive, None).onward(node, bits, math.inf)
+
+
+def paths_within(lattice: Lattice, units: float, most_teeth: int) -> Iterator[Path]:
+    """Likewise only on ways on which the smallest third gears leave at most so many teeth; a train on such a way may
+    have more, where one sum can be had in several ways."""
+    alive = lattice.alive(units)
+    if alive is not None:
+        beyond = fewest_teeth(lattice, alive)
+        for node, bits in alive.nodes[0].items():
+            yield from _Walk(lattice, alive, beyond).onward(node, bits, most_teeth - node.teeth)
+
+
+class _Walk:
+    """Depth first through what is alive, all values of a node at once. beyond: the fewest teeth beyond each node, None
+    where teeth do not matter."""
+
+    def __init__(self, lattice: Lattice, alive: Reached, beyond: Beyond | None) -> None:
+        self.lattice, self.alive, self.beyond = lattice, alive, beyond
+        self.nodes: list[Node] = []  # from the first body to where the walk stands
+        self.combos: list[Replayed] = []  # likewise the ways through each segment
+
+    def onward(self, node: Node, bits: int, left: float) -> Iterator[Path]:
+        """The trains that go on from these values of a node of the next body with at most `left` teeth more."""
+        body = len(self.nodes)
+        if self.beyond is not None and self.beyond[body][node][set_cells(bits)].min() > left:
+            return
+        self.nodes.append(node)
+        if body == self.lattice.last:
+            if left >= 0:
+                yield from self._spelt()
+        else:
+            low, high = self.alive.cells[body][node.teeth]
+            for arc in self.lattice.onward(self.alive, body, node):
+                for jump in set_cells(arc.jumps):
+                    there = ((bits << jump) >> (high - low)) & arc.alive
+                    if there:
+                        self.lattice.tick()
+                        spent = 0 if self.beyond is None else self._teeth(node, arc, arc.base + jump)
+                        self.combos.append(arc.segment.combos(arc.thirds, arc.base + jump))
+                        yield from self.onward(arc.node, there, left - spent)
+                        self.combos.pop()
+        self.nodes.pop()
+
+    def _teeth(self, node: Node, arc: SegmentArc, value: int) -> int:
+        """The fewest teeth that an arc takes for a sum, those of the ring it leads to counted in."""
+        gears = int(arc.segment.teeth_between(arc.thirds, value, value)[0])
+        return gears + self.lattice.blank_teeth(node.ring, node.teeth, arc.node.ring) + arc.node.teeth
+
+    def _spelt(self) -> Iterator[Path]:
+        """The trains of one way through the nodes, with one sum for each segment."""
+        seats = tuple(node.ring for node in self.nodes)
+        for chosen in _chosen(self.combos):
+            links = tuple(option for combo in chosen for option in combo.options)
+            teeth: list[tuple[int, ...]] = [(self.nodes[0].teeth,)]
+            for (inner, outer), combo in zip(pairwise(self.nodes), chosen, strict=True):
+                if self.lattice.candidates.reverted:
+                    teeth += [(inner.teeth + offset,) for offset in combo.blanks]
+                else:  # rings do not decide what a link can be, so all their tooth counts have the same sums
+                    teeth += self.lattice.rings[inner.ring + 1 : outer.ring]
+                teeth.append((outer.teeth,))
+            for rings in product(*teeth):
+                yield Path(rings, seats, links)
+
+
+def _chosen(combos: Sequence[Replayed]) -> Iterator[tuple[Combo, ...]]:
+    """Every choice of one from each, none fetched before it is needed."""
+    if not combos:
+        yield ()
+        return
+    for first in combos[0]:
+        for rest in _chosen(combos[1:]):
+            yield (first, *rest)
