@@ -31,7 +31,7 @@ demo: $(READY)
 	@echo 'The page: run $(BIN)/ringwright serve, then open http://127.0.0.1:8137/ in a browser'
 
 quick: $(READY)
-	$(BIN)/python -m pytest -n auto -m "not slow and not deep" --enumerate none
+	$(BIN)/python -m pytest -n auto -p no:schemathesis -p no:hypothesispytest -m "not slow and not deep" --enumerate none
 
 test: $(PEERS)
 	$(BIN)/python -m pytest -n auto -m "not deep"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Iterator
 from datetime import date
+from pathlib import Path
 
 import enumerated
 import pytest
@@ -19,6 +20,13 @@ def pytest_configure(config: pytest.Config) -> None:
     if config.option.enumerate is None:
         config.option.enumerate = str(date.today().toordinal() % 10)  # workers are handed what their master chose
     enumerated.fresh = config.option.enumerate
+
+
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """Modules that are slow as a whole are not even imported where slow tests are left out."""
+    if "not slow" not in config.option.markexpr or not collection_path.match("test_*.py"):
+        return None
+    return "\npytestmark = pytest.mark.slow\n" in collection_path.read_text(encoding="utf-8") or None
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:

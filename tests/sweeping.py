@@ -117,6 +117,13 @@ def call(*words: str, cwd: Path, driver: str = _DRIVER, **more: str) -> tuple[in
     return process.returncode, out, err
 
 
+def as_if_idle(seconds: float) -> float:
+    """What so many seconds of an idle machine are now: a process begins within a twentieth of a second there."""
+    began = time.monotonic()
+    subprocess.run([sys.executable, "-S", "-c", "pass"], check=True)
+    return seconds * max(1.0, (time.monotonic() - began) / 0.05)
+
+
 def left_behind(mark: str, seconds: float = 20) -> list[int]:
     """The processes that bear the mark and do not end by themselves: a helper ends a little later than its server."""
     until = time.monotonic() + seconds

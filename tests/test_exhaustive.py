@@ -138,8 +138,10 @@ def test_coarse_scales_change_no_answer(block, monkeypatch):
             check_list(seed, design, result)
 
 
+@pytest.mark.slow
 @pytest.mark.enumerated
-@pytest.mark.parametrize("block", BLOCKS[:4], ids=IDS[:4])
+# The last of these blocks takes more than the others together.
+@pytest.mark.parametrize("block", [*BLOCKS[:3], pytest.param(BLOCKS[3], marks=pytest.mark.deep)], ids=IDS[:4])
 def test_the_rules_alone_define_the_model(block):
     """CP-SAT without any window lists exactly the trains that enumeration finds, third gears and all set aside."""
     for seed in block:

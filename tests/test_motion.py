@@ -100,6 +100,7 @@ def drawn(part: RingMotion | GearMotion, turns: float) -> Polygon:
     return translate(rotate(shape, angle, origin=(0, 0)), *middle(part))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("case", CASES)
 def test_rings_turn_at_the_answers_ratios(case: str) -> None:
     _, solutions = solved(case)

@@ -143,6 +143,7 @@ def page_of(files: dict[str, bytes]) -> Page:
     return page
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", NAMES)
 def test_the_page_needs_nothing_else_and_its_links_lead_somewhere(name: str, packs) -> None:
     _, _, files = packs[name]

@@ -43,7 +43,7 @@ PLAIN = MOONS.format(sense="same", thirds=0)
 THIRDS = MOONS.format(sense="either", thirds=2).replace("Three moons", "Three moons, either way,")
 BARREN = MOONS.format(sense="same", thirds=0) + "max_error_pct = 0\nmax_parts = 1\n"
 
-pytestmark = [pytest.mark.slow, pytest.mark.filterwarnings("error")]
+pytestmark = pytest.mark.slow
 
 
 @pytest.fixture(scope="module")

@@ -219,6 +219,7 @@ def stated(design: Design, train: Train) -> tuple[PlaceVars, dict[str, list[obje
     }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("frame", "plate", "stands"),
     [

@@ -110,6 +110,7 @@ def test_the_random_designs_are_worth_comparing():
     assert counts["driven"] >= 15 and counts["compact"] >= 5 and counts["capped"] >= 5
 
 
+@pytest.mark.slow
 @pytest.mark.enumerated
 def test_drives_with_third_gears_equal_enumeration():
     """The outer ring turns back, and the motor may not: each drive needs a third gear, which reaches out farthest."""
@@ -118,6 +119,7 @@ def test_drives_with_third_gears_equal_enumeration():
     assert seen["front"] >= 3
 
 
+@pytest.mark.slow
 @pytest.mark.enumerated
 def test_a_crowd_of_ties_keeps_its_wished_drives(monkeypatch):
     """Where more tie than may be listed, the envelope is decided by caps: they must not choose other drives."""
@@ -139,6 +141,7 @@ def test_no_body_can_stand_out_beyond_ring_0():
     assert thirds >= 3
 
 
+@pytest.mark.slow
 def test_cp_sat_finds_the_same_places(monkeypatch):
     """Where trying takes too long the model is asked; it must say the same."""
     whole = 0
@@ -174,6 +177,7 @@ def holds(design: Design, some: tuple[int, ...], meshes: tuple[float, ...]) -> b
     return max(gaps) < 180 and near and apart >= 2 * float(rollers.radius) + 1.5
 
 
+@pytest.mark.slow
 def test_rollers_hold_a_ring_exactly_where_enumeration_says_so():
     rng = random.Random(5)
     yes = no = 0
@@ -247,6 +251,7 @@ third_gears = 1
     assert all(link.kind == "plain" for one in solve(same).solutions for link in one.links)
 
 
+@pytest.mark.slow
 def test_what_only_a_reversal_could_do_is_refused_and_explained():
     """Between rings of 20 and 26 teeth a plain link slows down by 1.3 * a/(a - 6) at least; 1.2 needs a third gear, and
     one alone turns the outer body about."""
@@ -336,6 +341,7 @@ def farthest(design: Design, train: Train) -> float:
     return max(found)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("more", ["", 'ring = "outer"', 'ring = "outer"\nthird_gears = 1\nreverse_ok = false'])
 def test_the_envelope_holds_the_drive(more):
     sense = 'sense = "reverse"\n' if "third" in more else ""

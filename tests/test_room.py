@@ -302,6 +302,7 @@ def bases(seed: int) -> Iterator[tuple[str, Design, Train]]:
     yield text, design, mended(design, train, random.Random(seed))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("chunk", range(CHUNKS))
 def test_both_judges_measure_the_same(chunk):
     counts, widest = Counter(), 0.0

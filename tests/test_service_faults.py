@@ -13,7 +13,7 @@ import time
 
 import pytest
 from serving import ended, events, refused, running, submitted
-from sweeping import BASE, HARD, SMALL, call, marked, table_bytes, write
+from sweeping import BASE, HARD, SMALL, as_if_idle, call, marked, table_bytes, write
 
 from solver.service.jobs.jobs import Jobs
 from solver.service.limits import Limits
@@ -126,9 +126,9 @@ def test_it_ends_within_five_seconds_with_streams_open_and_runners_at_work(tmp_p
             reader.start()
         assert reached.wait(60)
         silent = socket.create_connection(("127.0.0.1", serving.port))
-        began = time.monotonic()
+        most, began = as_if_idle(5), time.monotonic()
         assert serving.end(signum) == 0
-        assert time.monotonic() - began < 5
+        assert time.monotonic() - began < most
         assert all_gone(serving.mark, 10.0)
         silent.close()
         for reader in readers:

@@ -30,11 +30,18 @@ def loop() -> float:
 def test_the_worst_files_are_done_with_at_once(name):
     kind, text = FILES[name]
     assert len(text.encode()) <= MOST
+    taken = [rounds(kind, text)]
+    while len(taken) < 4 and taken[-1] > ALLOWED:  # a neighbour may slow down one of the two and not the other
+        taken.append(rounds(kind, text))
+    assert taken[-1] <= ALLOWED, taken
+
+
+def rounds(kind: str, text: str) -> float:
+    """How many rounds of the loop the file takes."""
     unit = loop()
     began = time.process_time()
     try:
         parse_train(text, "") if kind == "audit" else meant(text, kind, None, Limits())
     except DesignError as fault:
         assert len(str(fault)) < 50_000 and len(str(fault).splitlines()) <= 22
-    taken = time.process_time() - began
-    assert taken < unit * ALLOWED / ROUNDS, f"{taken:.2f} s"
+    return (time.process_time() - began) / unit * ROUNDS

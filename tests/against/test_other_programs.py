@@ -29,6 +29,7 @@ def test_the_solar_system_on_ten_rings(name, worst):
     assert round(answer.solutions[0].worst_error_pct, 3) == worst
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("thirds", "sense", "worst"),
     # 0.5739, about 0.380 and about 0.166 %: measured with another program by the project (no published source); the
@@ -55,6 +56,7 @@ def test_every_ring_structure_at_once(thirds, sense, worst):
     assert all(sense == "either" or ring.blank or ring.sense == "same" for ring in best.rings)
 
 
+@pytest.mark.slow
 def test_few_jigs_under_an_error_cap():
     """20 jigs at 1.0056 %: the general solvers in benchmarks/ prove the same."""
     answer = solve(Design.load(CONFIGS / "saturn-few-jigs.toml"))
