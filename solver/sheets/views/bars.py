@@ -8,7 +8,7 @@ from itertools import groupby
 
 from solver.sheets.draw.drawing import Drawing, Line, Shape, Text
 from solver.sheets.draw.lettering import text_width, wrap
-from solver.sheets.draw.marks import rect
+from solver.sheets.draw.marks import boxed, rect
 from solver.words.lengths import Lengths
 
 Piece = tuple[float, str]  # length [mm], what it is for
@@ -29,55 +29,40 @@ def patterns(bars: Sequence[Bar]) -> list[tuple[int, float, tuple[Piece, ...]]]:
 def bar_drawings(bars: Sequence[Bar], lengths: Lengths, kerf: float = 0.0, width: float = WIDTH) -> list[Drawing]:
     """A drawing for each way to cut a bar, all at one scale, the longest stock as wide as told [mm]. kerf: what each
     cut takes [mm]."""
-    if not bars:
-        return []
-    scale = width / max(stock for stock, _ in bars)
-    return [
-        _drawing(number, count, stock, pieces, lengths, kerf, scale, width)
-        for number, (count, stock, pieces) in enumerate(patterns(bars), start=1)
-    ]
+    drawings = []
+    for number, (count, stock, pieces) in enumerate(patterns(bars), start=1):
+        scale = width / max(length for length, _ in bars)
+        bars_told = (
+            f"1 bar of {lengths.text(stock)}" if count == 1 else f"{count} bars of {lengths.text(stock)}, cut alike"
+        )
+        alike = [(len(list(some)), piece) for piece, some in groupby(pieces)]
+        told = [f"{many}\u00a0×\u00a0{lengths.text(length, 1)} {what}" for many, (length, what) in alike]
+        rest = max(stock - sum(many * (length + kerf) for many, (length, _) in alike), 0.0)
+        shapes = [Text((0.0, 1.5), f"{number}: {bars_told}", 3.0, bold=True), *_cut(stock, alike, kerf, scale)]
+        down = -_HIGH - 1.2
+        for line in wrap(" · ".join([*told, f"rest\u00a0{lengths.text(rest, 1)}"]), width, _LIST, 40):
+            down -= 1.3 * _LIST
+            shapes.append(Text((0.0, down + 0.3 * _LIST), line, _LIST))
+        drawings.append(Drawing(f"bar {number}", (*shapes, Line((0.0, down), (width, down), "label"))))
+    return drawings
 
 
-def _drawing(
-    number: int,
-    count: int,
-    stock: float,
-    pieces: Sequence[Piece],
-    lengths: Lengths,
-    kerf: float,
-    scale: float,
-    width: float,
-) -> Drawing:
-    title = f"{number}: {count} bar{'' if count == 1 else 's'} of {lengths.text(stock)}, cut alike"
-    if count == 1:
-        title = f"{number}: 1 bar of {lengths.text(stock)}"
-    shapes: list[Shape] = [Text((0.0, 1.5), title, 3.0, bold=True)]
-    shapes.append(rect((0.0, -_HIGH, stock * scale, 0.0), "bar", 1.0))
-    at, told = 0.0, []
-    for (length, what), alike in groupby(pieces):
-        many = len(list(alike))
-        start, end = at, min(at + many * (length + kerf), stock)
+def _cut(stock: float, alike: Sequence[tuple[int, Piece]], kerf: float, scale: float) -> list[Shape]:
+    """A bar and its cuts. What pieces are for stands in their middle; the cuts between those alike are behind it."""
+    shapes: list[Shape] = [rect((0.0, -_HIGH, stock * scale, 0.0), "bar", 1.0)]
+    start = 0.0
+    for many, (length, what) in alike:
+        end = min(start + many * (length + kerf), stock)
         for piece in range(1, many + 1):
             x = min(start + piece * (length + kerf) - kerf / 2, stock) * scale
             shapes.append(Line((x, -_HIGH), (x, 0.0), "bar"))
-        text = (f"{many} × " if many > 1 else "") + what
-        if text_width(text, _INSIDE) < (end - start) * scale - 1.0:
-            shapes += _inside(text, (start + end) / 2 * scale)
-        told.append(f"{many}\u00a0×\u00a0{lengths.text(length, 1)} {what}")
-        at = end
-    rest = stock - at
-    if rest * scale > 0.3:
-        shapes.append(rect((at * scale, -_HIGH, stock * scale, 0.0), "waste", 0.85))
-    told.append(f"rest\u00a0{lengths.text(max(rest, 0.0), 1)}")
-    down = -_HIGH - 1.2
-    for line in wrap(" · ".join(told), width, _LIST, 40):
-        down -= 1.3 * _LIST
-        shapes.append(Text((0.0, down + 0.3 * _LIST), line, _LIST))
-    return Drawing(f"bar {number}", (*shapes, Line((0.0, down), (width, down), "label")))
-
-
-def _inside(text: str, middle: float) -> tuple[Shape, ...]:
-    """What a piece is for, in the middle of it; the cuts between pieces alike are hidden behind it."""
-    half = text_width(text, _INSIDE) / 2 + 0.3
-    box = (middle - half, -_HIGH / 2 - 0.55 * _INSIDE, middle + half, -_HIGH / 2 + 0.55 * _INSIDE)
-    return rect(box, "label", 1.0), Text((middle, -_HIGH / 2 - 0.36 * _INSIDE), text, _INSIDE, "middle")
+        text, middle = (f"{many} × " if many > 1 else "") + what, (start + end) / 2 * scale
+        wide = text_width(text, _INSIDE)
+        if wide < (end - start) * scale - 1.0:
+            half = wide / 2 + 0.3, 0.55 * _INSIDE
+            box = middle - half[0], -_HIGH / 2 - half[1], middle + half[0], -_HIGH / 2 + half[1]
+            shapes += boxed(box, [text], _INSIDE)
+        start = end
+    if (stock - start) * scale > 0.3:
+        shapes.append(rect((start * scale, -_HIGH, stock * scale, 0.0), "waste", 0.85))
+    return shapes
