@@ -5,21 +5,28 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
+TOOLS := $(VENV)/.tools
 PEERS := $(VENV)/.peers
 # compat: one path in the environment, in place of a module that every start of Python would load, which takes 16 ms.
-PIP := --quiet --disable-pip-version-check --constraint lock.txt --config-settings editable_mode=compat
+# no-compile: Python compiles what it uses when it uses it; all the rest would be a third of the wait and 180 MB.
+PIP := --quiet --disable-pip-version-check --constraint lock.txt --config-settings editable_mode=compat --no-compile
 
 .PHONY: demo test check lint types bench ortools uvicorn ends clean
 
-# The environment: made once, again only when what it is made of changes.
+# The environment, with what running needs: made once, again only when what it is made of changes.
 $(READY): pyproject.toml lock.txt
 	@$(PYTHON) -c 'import sys; sys.exit("Ringwright needs Python 3.11 or newer" if sys.version_info < (3, 11) else 0)'
 	$(PYTHON) -m venv --clear $(VENV)
-	$(BIN)/python -m pip install $(PIP) --editable '.[dev,sheets,service]'
+	$(BIN)/python -m pip install $(PIP) --editable '.[sheets,service]'
 	@touch $(READY)
 
+# What tests, linters and types need, into the same environment.
+$(TOOLS): $(READY)
+	$(BIN)/python -m pip install $(PIP) --editable '.[dev]'
+	@touch $(TOOLS)
+
 # The general solvers that the benchmarks compare with. What cannot be installed is left out, and said to be.
-$(PEERS): $(READY)
+$(PEERS): $(TOOLS)
 	@$(BIN)/python -m pip install $(PIP) --editable '.[bench]' \
 		|| echo "not every package of the extra bench could be installed; its ways are left out"
 	@touch $(PEERS)
@@ -31,11 +38,11 @@ demo: $(READY)
 test: $(PEERS)
 	$(BIN)/python -m pytest -n auto
 
-lint: $(READY)
+lint: $(TOOLS)
 	$(BIN)/ruff format --check .
 	$(BIN)/ruff check .
 
-types: $(READY)
+types: $(TOOLS)
 	$(BIN)/mypy
 
 check: lint types test
