@@ -8,10 +8,10 @@ READY := $(VENV)/.ready
 TOOLS := $(VENV)/.tools
 PEERS := $(VENV)/.peers
 # compat: one path in the environment, in place of a module that every start of Python would load, which takes 16 ms.
-# no-compile: Python compiles what it uses when it uses it; all the rest would be a third of the wait and 180 MB.
+# no-compile: Python compiles what it uses, when it first does.
 PIP := --quiet --disable-pip-version-check --constraint lock.txt --config-settings editable_mode=compat --no-compile
 
-.PHONY: demo test check lint types bench ortools uvicorn ends clean
+.PHONY: demo test check lint types bench ortools uvicorn ends picture clean
 
 # The environment, with what running needs: made once, again only when what it is made of changes.
 $(READY): pyproject.toml lock.txt
@@ -20,9 +20,11 @@ $(READY): pyproject.toml lock.txt
 	$(BIN)/python -m pip install $(PIP) --editable '.[sheets,service]'
 	@touch $(READY)
 
-# What tests, linters and types need, into the same environment.
+# What tests, linters and types need, into the same environment, all compiled: tests run side by side, and for them a
+# warning of the compiler is a fault.
 $(TOOLS): $(READY)
 	$(BIN)/python -m pip install $(PIP) --editable '.[dev]'
+	@$(BIN)/python -W ignore -m compileall -qq -j 0 $(VENV)/lib || true
 	@touch $(TOOLS)
 
 # The general solvers that the benchmarks compare with. What cannot be installed is left out, and said to be.
@@ -60,6 +62,10 @@ ortools uvicorn: $(READY)
 
 ends: $(READY)
 	$(PYTHON) tests/both_ends.py ortools uvicorn $(ENDS)
+
+# The picture of the README, from the running service.
+picture: $(TOOLS)
+	$(BIN)/python docs/page_picture.py
 
 clean:
 	rm -rf $(VENV) .venv-* *.egg-info
