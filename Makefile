@@ -1,4 +1,5 @@
-# make demo: set up, solve the demo, say how to open the page · make test: the tests · make check: format, lint, types, tests
+# make demo: set up what running needs, solve the demo, say how to open the page
+# make test: add what tests need, run them · make check: format, lint, types, tests
 # make ortools, make uvicorn: the tests with the oldest and the newest release that is allowed; make ends: of both at once
 # make bench: every case by ours and by every peer that is there; writes benchmarks/RESULTS.md, FIT.md, BATCH.md, SERVICE.md
 PYTHON ?= python3
