@@ -1,4 +1,4 @@
-# make demo: set up, solve the demo, say how to open the page · make check: format, lint, types, tests
+# make demo: set up what running needs, solve the demo, say how to open the page · make check: format, lint, types, tests
 # make quick: the tests that one runs all day · make test: those and the slower ones · make deep: what make test leaves out,
 # and every random design enumerated afresh · make expected: keeps what enumeration finds (after a change of tests/brute*.py)
 # make ortools, make uvicorn: the tests with the oldest and the newest release that is allowed; make ends: of both at once
@@ -7,21 +7,30 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 READY := $(VENV)/.ready
+TOOLS := $(VENV)/.tools
 PEERS := $(VENV)/.peers
 # compat: one path in the environment, in place of a module that every start of Python would load, which takes 16 ms.
-PIP := --quiet --disable-pip-version-check --constraint lock.txt --config-settings editable_mode=compat
+# no-compile: Python compiles what it uses, when it first does.
+PIP := --quiet --disable-pip-version-check --constraint lock.txt --config-settings editable_mode=compat --no-compile
 
-.PHONY: demo quick test deep expected map check lint types bench ortools uvicorn ends clean
+.PHONY: demo quick test deep expected map check lint types bench ortools uvicorn ends picture clean
 
-# The environment: made once, again only when what it is made of changes.
+# The environment, with what running needs: made once, again only when what it is made of changes.
 $(READY): pyproject.toml lock.txt
 	@$(PYTHON) -c 'import sys; sys.exit("Ringwright needs Python 3.11 or newer" if sys.version_info < (3, 11) else 0)'
 	$(PYTHON) -m venv --clear $(VENV)
-	$(BIN)/python -m pip install $(PIP) --editable '.[dev,sheets,service]'
+	$(BIN)/python -m pip install $(PIP) --editable '.[sheets,service]'
 	@touch $(READY)
 
+# What tests, linters and types need, into the same environment, all compiled: tests run side by side, and for them a
+# warning of the compiler is a fault.
+$(TOOLS): $(READY)
+	$(BIN)/python -m pip install $(PIP) --editable '.[dev]'
+	@$(BIN)/python -W ignore -m compileall -qq -j 0 $(VENV)/lib || true
+	@touch $(TOOLS)
+
 # The general solvers that the benchmarks compare with. What cannot be installed is left out, and said to be.
-$(PEERS): $(READY)
+$(PEERS): $(TOOLS)
 	@$(BIN)/python -m pip install $(PIP) --editable '.[bench]' \
 		|| echo "not every package of the extra bench could be installed; its ways are left out"
 	@touch $(PEERS)
@@ -30,7 +39,7 @@ demo: $(READY)
 	$(BIN)/ringwright solve runs/configs/saturn-hall.toml
 	@echo 'The page: run $(BIN)/ringwright serve, then open http://127.0.0.1:8137/ in a browser'
 
-quick: $(READY)
+quick: $(TOOLS)
 	$(BIN)/python -m pytest -n auto -p no:schemathesis -p no:hypothesispytest -m "not slow and not deep" --enumerate none
 
 test: $(PEERS)
@@ -39,18 +48,18 @@ test: $(PEERS)
 deep: $(PEERS)
 	$(BIN)/python -m pytest -n auto -m "deep or enumerated" --enumerate all
 
-expected: $(READY)
+expected: $(TOOLS)
 	$(BIN)/python tests/enumerated.py
 
 # The map of packages in DEVELOPERS.md, from the imports.
 map: $(READY)
 	$(BIN)/python tests/house.py
 
-lint: $(READY)
+lint: $(TOOLS)
 	$(BIN)/ruff format --check .
 	$(BIN)/ruff check .
 
-types: $(READY)
+types: $(TOOLS)
 	$(BIN)/mypy
 
 check: lint types test
@@ -68,6 +77,10 @@ ortools uvicorn: $(READY)
 
 ends: $(READY)
 	$(PYTHON) tests/both_ends.py ortools uvicorn $(ENDS)
+
+# The picture of the README, from the running service.
+picture: $(TOOLS)
+	$(BIN)/python docs/page_picture.py
 
 clean:
 	rm -rf $(VENV) .venv-* *.egg-info

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import jsonschema
 import pytest
-from commands import CONFIGS, LONG, ROOT, run, start, until_it_searches
+from commands import CONFIGS, LONG, run, start, until_it_searches
 
 from solver import Design, solve
 from solver.files.body_sets import body_sets
@@ -250,36 +250,6 @@ def test_output_into_a_closed_pipe_is_no_fault(tmp_path):
     with process.stderr as stream:
         assert stream.read() == ""
     assert process.wait(60) == -signal.SIGPIPE
-
-
-@pytest.mark.slow
-def test_the_example_of_the_readme_is_what_the_demo_prints(tmp_path):
-    text = (ROOT / "README.md").read_text(encoding="utf-8")
-    _, out, _ = run("solve", str(CONFIGS / "saturn-hall.toml"), "--no-save", cwd=tmp_path)
-    assert out in text
-
-
-@pytest.mark.slow
-def test_the_audit_of_the_readme_is_what_it_prints(tmp_path):
-    text = (ROOT / "README.md").read_text(encoding="utf-8")
-    file = CONFIGS / "audit-three-moons.toml"
-    code, out, _ = run("audit", str(file), cwd=tmp_path)
-    assert code == 3 and out in text and file.read_text(encoding="utf-8") in text
-
-
-@pytest.mark.slow
-def test_the_picture_of_the_readme_is_the_demos(tmp_path):
-    run("solve", str(CONFIGS / "saturn-hall.toml"), "--no-save", "--picture", "hall.svg", cwd=tmp_path)
-    assert (tmp_path / "hall.svg").read_bytes() == (CONFIGS / "saturn-hall.svg").read_bytes()
-
-
-@pytest.mark.slow
-def test_the_python_example_of_the_readme_runs():
-    text = (ROOT / "README.md").read_text(encoding="utf-8")
-    code = next(block.split("```")[0] for block in text.split("```python\n")[1:])
-    printed: list[object] = []
-    exec(compile(code, "README.md", "exec"), {"print": lambda *words: printed.append(words)})
-    assert str(printed[0][0]) == "optimal" and printed[0][1] == "0.5739 %"
 
 
 @pytest.mark.slow

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import os
 import re
 import subprocess
@@ -68,6 +69,26 @@ def test_wheel_carries_the_licence(wheel: Path) -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     assert project["license"] == told["License-Expression"] == "MIT"
     assert told.get_all("License-File") == ["LICENSE"]
+
+
+def test_the_demo_installs_what_the_packages_import_and_no_more() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    (extras,) = re.findall(r"^\$\(READY\):.*?'\.\[(.*?)\]'", (ROOT / "Makefile").read_text("utf-8"), re.S | re.M)
+    wanted = [*project["dependencies"]]
+    for extra in extras.split(","):
+        wanted += project["optional-dependencies"][extra]
+    named = {re.split("[<>=]", one)[0].replace("-", "_") for one in wanted}
+    imported = set()
+    for package in PACKAGES:
+        for path in (ROOT / package).rglob("*.py"):
+            for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+                if isinstance(node, ast.Import):
+                    imported |= {alias.name.split(".")[0] for alias in node.names}
+                elif isinstance(node, ast.ImportFrom) and not node.level:
+                    imported.add((node.module or "").split(".")[0])
+    others = imported - sys.stdlib_module_names - set(PACKAGES)
+    parts = {"anyio", "starlette", "pydantic_core", "markupsafe", "h11"}  # of what is named
+    assert others - parts - {"distributed", "dask"} == named  # which only a sweep on several machines loads
 
 
 @pytest.mark.deep

@@ -14,11 +14,10 @@ import pyarrow as pa
 import pyarrow.compute as pc
 import pyarrow.parquet as pq
 import pytest
-from commands import CONFIGS, ROOT
+from commands import CONFIGS
 from sweeping import BASE, SMALL, call, write
 
 from benchmarks import batch
-from solver import Design
 from solver.batch.ranking import Shelf, read_solutions, shelved
 from solver.batch.sweep.file import load_sweep_file
 
@@ -213,26 +212,6 @@ def test_a_stored_figure_that_is_not_what_solving_gives_is_told(stored, tmp_path
 def test_the_sweeps_that_ship_are_sound():
     sizes = {path.stem: len(load_sweep_file(path).points) for path in CONFIGS.glob("sweep-*.toml")}
     assert sizes == {"sweep-solar-system": 315, "sweep-moons": 144, "sweep-trappist-1": 289}
-
-
-@pytest.mark.slow
-def test_the_readme_examples_of_other_readers_run(tmp_path):
-    text = (ROOT / "README.md").read_text()
-    examples = [code for code in re.findall(r"```python\n(.*?)```", text, re.S) if "runs/results/sweep-moons" in code]
-    assert [code.split()[1] for code in examples] == ["pandas", "duckdb", "polars"]
-    write(tmp_path, SMALL, "sweep-moons.toml")
-    assert call("sweep", "sweep-moons.toml", cwd=tmp_path)[0] == 0
-    for code in examples:
-        done, out, err = call(cwd=tmp_path, driver=code)
-        assert done == 0 and out.strip(), err
-
-
-def test_the_readme_sweep_file_is_sound(tmp_path):
-    text = (ROOT / "README.md").read_text()
-    (example,) = (code for code in re.findall(r"```toml\n(.*?)```", text, re.S) if "[vary]" in code)
-    shutil.copy(CONFIGS / "saturn-hall.toml", tmp_path)
-    sweep = load_sweep_file(write(tmp_path, example))
-    assert len(sweep.points) == 7 and Design.parse(sweep.points[-1].text).fit.frame.round
 
 
 def test_the_batch_benchmark_runs():

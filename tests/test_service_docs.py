@@ -1,4 +1,4 @@
-"""What the README says of the service, against the service."""
+"""What the pages on the service and its API say, against the service."""
 
 from __future__ import annotations
 
@@ -12,9 +12,7 @@ from commands import ROOT
 from serving import ended, running, submitted
 
 pytestmark = pytest.mark.slow
-
-TEXT = (ROOT / "README.md").read_text(encoding="utf-8")
-SECTION = TEXT.split("## The service\n")[1].split("\n## ")[0]
+API, SERVICE = ((ROOT / "docs" / name).read_text(encoding="utf-8") for name in ("api.md", "service.md"))
 
 
 @pytest.fixture(scope="module")
@@ -24,8 +22,8 @@ def serving(tmp_path_factory):
 
 
 def test_the_exchange_is_what_the_service_answers(serving):
-    (design,) = re.findall(r"```toml\n(.*?)```", SECTION, re.S)
-    told = re.search(r"data: (\{.*\"complete\".*\})", SECTION)
+    (design,) = re.findall(r"```toml\n(.*?)```", API, re.S)
+    told = re.search(r"data: (\{.*\"complete\".*\})", API)
     assert told is not None
     shown = json.loads(told[1])
     with serving.client() as client:
@@ -35,13 +33,13 @@ def test_the_exchange_is_what_the_service_answers(serving):
         assert {key: found[key] for key in same} == {key: shown[key] for key in same}
         heads, row = client.get(f"/api/jobs/{job}/solutions?form=csv&by=error&limit=1").text.splitlines()
         point = re.compile("[0-9a-f]{64}")  # it changes with the code that answers
-        assert heads in SECTION and point.sub("P", row) in point.sub("P", SECTION)
+        assert heads in API and point.sub("P", row) in point.sub("P", API)
         refused = client.post("/api/validate", json={"bodies": {"set": "satrun"}})
-        assert refused.text in SECTION
+        assert refused.text in API
 
 
 def test_the_python_client_runs(serving, tmp_path):
-    (code,) = re.findall(r"```python\n(.*?)```", SECTION, re.S)
+    (code,) = re.findall(r"```python\n(.*?)```", API, re.S)
     code = code.replace("http://127.0.0.1:8137/", serving.address)
     done = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, timeout=120)
     assert done.returncode == 0, done.stderr
@@ -53,7 +51,7 @@ def test_the_python_client_runs(serving, tmp_path):
 def test_every_route_is_told_of(serving):
     with serving.client() as client:
         paths = client.get("/api/openapi.json").json()["paths"]
-    table = SECTION.split("| under `/api` | |\n")[1].split("\n\n")[0]
+    table = API.split("| under `/api` | |\n")[1].split("\n\n")[0]
     told = set(re.findall(r"`(?:GET|POST|DELETE) ([^`]+)`", table))
     told |= {f"jobs/ID/solutions/POINT/RANK/{name}" for name in re.findall(r"`/(\w+)`", table)}
     names = {path.removeprefix("/api/").replace("{job}", "ID").replace("{point}", "POINT").replace("{rank}", "RANK")
@@ -62,7 +60,7 @@ def test_every_route_is_told_of(serving):
 
 
 def test_the_options_that_are_told_of_are_there():
-    options = set(re.findall(r"--[a-z][a-z-]+", SECTION)) - {"--data-binary"}
+    options = set(re.findall(r"--[a-z][a-z-]+", API + SERVICE)) - {"--data-binary"}
     helped = subprocess.run(
         [sys.executable, "-m", "solver", "serve", "--help"], cwd=ROOT, capture_output=True, text=True, timeout=60,
         env={"COLUMNS": "200", "PATH": ""},
