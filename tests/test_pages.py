@@ -8,9 +8,11 @@ from math import hypot
 import pytest
 
 from solver import Design
+from solver.batch.table import PointState
 from solver.design.schema import RANK_KEYS, DesignFile
 from solver.search.answer import solve
 from solver.service import form, wording
+from solver.service.job import JobView
 from solver.service.job_page import COLUMNS, Asked, _has
 from solver.service.motion import motion
 from solver.service.plot import HEIGHT, WIDTH, Shown, plot
@@ -40,6 +42,15 @@ def test_settings_are_short_only_where_that_is_clear() -> None:
 def test_points_that_are_in_no_state_are_left_out() -> None:
     assert wording.points_words({"waiting": 0, "solved": 2, "failed": 1}, 3) == "3 points: 2 solved, 1 failed"
     assert wording.points_words({}, 1) == "1 point"
+
+
+def test_of_a_stopped_job_the_best_so_far_is_said_and_no_limit_is_blamed() -> None:
+    told = {"kind": "design", "title": "T", "submitted": "2026-01-31", "reason": "a user stopped it", "version": 2}
+    points = dict.fromkeys(PointState, 0) | {PointState.STOPPED: 1}
+    job = JobView(id="0" * 16, state="stopped", points=points, total=1, finished=0, best_worst_error_pct=0.5,
+                  solutions=None, proven=False, **told)  # fmt: skip
+    assert wording.best_words(job) == ("best error so far", ", not proven")
+    assert wording.points_words(job.points, 1) == "1 point: 1 stopped unproven"
 
 
 def test_points_without_a_solution_are_told_from_points_of_which_none_was_found() -> None:

@@ -152,7 +152,8 @@ def test_a_stopped_job_stays_stopped_over_a_restart_and_its_end_is_told_once(tmp
                 client.post(f"/api/jobs/{job}/stop").raise_for_status()
         (name, version), last = told[-1], view
         assert (name, last["state"], last["reason"]) == ("end", "stopped", "a user stopped it")
-        assert view["points"] == {"waiting": 1, "solving": 0, "solved": 2, "stopped": 0, "failed": 0}
+        assert view["points"] == {"waiting": 0, "solving": 0, "solved": 2, "stopped": 1, "failed": 0}
+        assert view["finished"] == 2
         assert client.get(f"/api/jobs/{job}/solutions").json()["total"] == 6
     with running(data) as serving, serving.client() as client:
         assert client.get(f"/api/jobs/{job}").json() == view

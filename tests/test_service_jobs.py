@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 import threading
+import time
 from contextlib import closing
 from dataclasses import asdict
 from decimal import Decimal
 
 import pytest
 import tomli_w
-from sweeping import BASE, HARD, SMALL
+from sweeping import BASE, HARD, PATIENCE_S, RICH, SMALL
 
 from solver.batch.sweep_file import sweep_of
 from solver.design.design import Design
@@ -229,7 +230,7 @@ def test_a_long_sweep_does_not_keep_a_design_waiting(jobs):
     assert jobs.view(sweep).state == "solving"
     jobs.stop(sweep)
     stopped = over(jobs, sweep)
-    assert (stopped.state, stopped.points["waiting"]) == ("stopped", 1)
+    assert (stopped.state, stopped.finished, stopped.points["stopped"]) == ("stopped", 2, 1)
 
 
 def test_a_job_is_stopped_resumed_and_removed(jobs):
@@ -260,6 +261,41 @@ def test_a_job_that_waits_is_stopped_at_once(jobs):
     assert jobs.stop(second).state == "stopped"
     assert jobs.view(second).points["waiting"] == 60
     jobs.stop(first)
+
+
+def test_what_was_found_until_a_stop_is_kept_and_solved_again_from_the_start(tmp_path):
+    with Jobs(tmp_path, LIMITS) as jobs:
+        job = jobs.submit(RICH)[0].id
+        for seconds in PATIENCE_S:
+            jobs.resume(job)
+            until(jobs, job, lambda view: view.points["solving"] == 1)
+            time.sleep(seconds)
+            jobs.stop(job)
+            stopped = over(jobs, job)
+            if stopped.best_worst_error_pct is not None:
+                break
+        assert (stopped.state, stopped.finished, stopped.proven) == ("stopped", 0, False)
+        assert stopped.points["stopped"] == 1 and stopped.best_worst_error_pct is not None
+        ranked = jobs.ranked(job, RankQuery())
+        assert ranked.total and {row["status"] for row in ranked.rows} == {"feasible"}
+        (point,) = jobs.points(job)
+        assert (point["state"], point["reason"], point["proven"]) == ("stopped", "interrupt", False)
+    with Jobs(tmp_path, Limits(solve_seconds=0.5)) as jobs:
+        assert jobs.view(job).points == stopped.points
+        assert jobs.resume(job).points["waiting"] == 1
+        assert jobs.ranked(job, RankQuery()).total, "what was found stays until there is more"
+        done = over(jobs, job)
+        assert (done.state, done.points["stopped"]) == ("complete", 1)
+        assert jobs.points(job)[0]["reason"] == "time: 0.5 s were not enough"
+
+
+def test_the_end_of_the_service_gives_back_what_it_is_at(tmp_path):
+    with Jobs(tmp_path, LIMITS) as jobs:
+        job = jobs.submit(RICH)[0].id
+        until(jobs, job, lambda view: view.points["solving"] == 1)
+    with Jobs(tmp_path, LIMITS) as jobs:
+        assert (jobs.view(job).state, jobs.view(job).points["waiting"]) in (("waiting", 1), ("solving", 1))
+        jobs.stop(job)
 
 
 def test_a_complete_job_can_neither_be_stopped_nor_resumed(jobs):

@@ -186,7 +186,8 @@ def test_a_job_can_be_stopped_while_it_is_paused(tmp_path):
     with two_heavy_on_one_slot(tmp_path / "data") as (_, client, paused):
         for job in client.get("/api/jobs").json()["jobs"]:
             assert client.post(f"/api/jobs/{job['id']}/stop").status_code == 202
-            assert ended(client, job["id"])["state"] == "stopped"
+            stopped = ended(client, job["id"])
+            assert (stopped["state"], stopped["points"]["stopped"], stopped["finished"]) == ("stopped", 1, 0)
         assert not any(map(state_of, paused))
 
 

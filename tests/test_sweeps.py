@@ -16,12 +16,13 @@ from pathlib import Path
 import pyarrow.parquet as pq
 import pytest
 from commands import ROOT
-from sweeping import BASE, HARD, SMALL, begin, call, marked, some_worker, table_bytes, write
+from sweeping import BASE, HARD, PATIENCE_S, RICH, SMALL, begin, call, marked, some_worker, table_bytes, write
 
 from solver import Design, DesignError, solve
 from solver.batch.parts import POINT_SCHEMA
 from solver.batch.store import solution_row
 from solver.batch.sweep_file import load_sweep_file, sweep_of
+from solver.batch.sweep_run import load_sweep
 
 KILLS = int(os.environ.get("RINGWRIGHT_KILLS", "12"))
 
@@ -314,9 +315,9 @@ if __name__ == "__main__":
     write(
         tmp_path,
         "from solver.batch import workers\nreal = workers.solve_point\n"
-        "def solve_point(task):\n"
+        "def solve_point(task, *more):\n"
         f"    if 'planets' in task.text:\n        {greed}\n"
-        "    return real(task)\n"
+        "    return real(task, *more)\n"
         "workers.solve_point = solve_point\n",
         "greedy.py",
     )
@@ -390,9 +391,9 @@ def test_a_point_that_kills_its_workers_is_given_up_and_the_rest_completes(tmp_p
     write(
         tmp_path,
         "import os, signal\nfrom solver.batch import workers\nreal = workers.solve_point\n"
-        "def solve_point(task):\n"
+        "def solve_point(task, *more):\n"
         "    if 'inner_teeth = 25' in task.text:\n        os.kill(os.getpid(), signal.SIGSEGV)\n"
-        "    return real(task)\n"
+        "    return real(task, *more)\n"
         "workers.solve_point = solve_point\n",
         "poison.py",
     )
@@ -439,6 +440,50 @@ def test_a_signal_to_a_whole_terminal_strikes_no_worker(signum, tmp_path):
     assert call("sweep", "moons.toml", cwd=tmp_path)[0] == 4
     report = pq.read_table(tmp_path / "runs/results/moons/report.parquet").to_pylist()
     assert {row["strikes"] for row in report} == {0}
+
+
+def test_what_an_interrupted_point_has_found_is_kept_and_it_is_solved_again_from_the_start(tmp_path):
+    text = RICH + "[vary]\nsearch.keep = [3]\n[limits]\n"
+    write(tmp_path, text)
+    folder = tmp_path / "runs/results/moons"
+
+    def interrupted(seconds: float) -> int:
+        """How many solutions are kept, when the sweep was interrupted so long [s] after its worker appeared."""
+        process, mark = begin("sweep", "moons.toml", cwd=tmp_path)
+        some_worker(process, mark)
+        time.sleep(seconds)
+        process.send_signal(signal.SIGINT)
+        out, err = process.communicate(timeout=30)
+        assert process.returncode == 130 and "interrupted: 1 point left" in out, err
+        assert not (folder / "manifest.json").exists()
+        (point,) = load_sweep(folder).points
+        told = point["state"], point["reason"]
+        assert told in (("stopped", "interrupt"), ("waiting", None))  # where it was too early to answer
+        return point["solutions"]
+
+    found = next(filter(None, map(interrupted, PATIENCE_S)))
+    code, out, _ = call("rank", str(folder), "--json", cwd=tmp_path)
+    assert code == 0 and {row["status"] for row in json.loads(out)["solutions"]} == {"feasible"}
+    assert interrupted(0.1) == found, "less than before takes nothing away"
+    write(tmp_path, text + "point_s = 0.3\n")
+    code, out, _ = call("sweep", "moons.toml", cwd=tmp_path)
+    assert code == 4 and "time: 0.3 s were not enough" in out
+    (row,) = pq.read_table(folder / "report.parquet").to_pylist()
+    assert row["tries"] >= 3 and row["strikes"] == 0
+
+
+def test_what_the_limit_of_a_sweep_interrupts_is_kept_and_solved_again(tmp_path):
+    text = RICH + "[vary]\nsearch.keep = [3]\n[limits]\n"
+
+    def found(seconds: int) -> int | None:
+        write(tmp_path, text + f"total_s = {seconds}\n")
+        code, out, err = call("sweep", "moons.toml", cwd=tmp_path)
+        assert code == 4 and f"limits.total_s = {seconds} is over: 1 point left" in out, err
+        return load_sweep(tmp_path / "runs/results/moons").points[0]["solutions"]
+
+    assert next(filter(None, map(found, PATIENCE_S)))
+    write(tmp_path, text + "point_s = 0.3\n")
+    assert "time: 0.3 s were not enough" in call("sweep", "moons.toml", cwd=tmp_path)[1]
 
 
 WRITES_TO_NOBODY = """

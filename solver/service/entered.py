@@ -80,8 +80,8 @@ def _from_table(folder: Path) -> Sweep | None:
 
 
 def states(folder: Path) -> dict[str, int]:
-    """How many points of a run are in each state; what was being solved when its runner ended waits. Raises
-    StoreError."""
+    """How many points of a run are in each state; what was interrupted, or was being solved when its runner ended,
+    waits. Raises StoreError."""
     counts = {str(state): number for state, number in counts_in(folder).items()}
     counts[PointState.WAITING] += counts[PointState.SOLVING]
     counts[PointState.SOLVING] = 0

@@ -1,9 +1,9 @@
 """The process that solves one job.
 
 It says {"points", "best", "most"} as they change (most: slots that it could use at a time), then one of {"over"},
-{"left"} (a limit of the sweep ended it, or the server) and {"failed"}. It is told {"slots"}, how many it has from now
-on, and {"leave"}: "now", to give back what it is at, or "soon", after the points that it is at. Without the server it
-does not stay either.
+{"left", "interrupted"} (a limit of the sweep ended it, or the server; so many points had to end early) and {"failed"}.
+It is told {"slots"}, how many it has from now on, and {"leave"}: "now", to give back what it is at, "soon", after the
+points that it is at, or "stop", with what these have found so far. Without the server it does not stay either.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ def run(link: Link, folder: str, kind: str, limits: dict[str, Any], again: bool,
                 link.say(_run(Path(folder), kind, limits, again, turns, link))
                 return
             except Busy:  # the runner of a service that was killed just now is about to end
-                if turns.ended.is_set() or time.monotonic() > until:
+                if turns.ended.is_set() or turns.stopped.is_set() or time.monotonic() > until:
                     raise
             time.sleep(LOOK_S)
     except (Busy, DesignError, StoreError, OSError) as fault:
@@ -54,7 +54,7 @@ class _Turns:
     """What the server has said, also before there are workers that can be told."""
 
     def __init__(self, slots: int) -> None:
-        self.ended = threading.Event()
+        self.ended, self.stopped = threading.Event(), threading.Event()
         self._lock = threading.Lock()
         self._slots, self._soon = slots, False
         self._workers: TurnWorkers | None = None
@@ -63,6 +63,8 @@ class _Turns:
         """In a thread of its own."""
         if told.get("leave") == "now":
             self.ended.set()
+        if told.get("leave") == "stop":
+            self.stopped.set()
         with self._lock:
             self._slots = told.get("slots", self._slots)
             self._soon = self._soon or told.get("leave") == "soon"
@@ -112,7 +114,7 @@ def _run(folder: Path, kind: Any, told: dict[str, Any], again: bool, turns: _Tur
     with opened(sweep, folder.parent, note, extend=True, again=again, mend=again) as (_, table):
         with turns.workers(min(most, len(sweep.points) - 1)) as workers:
             count_pauses(workers.rested)
-            progress = _Progress(folder, table, turns.ended, workers, most, link)
+            progress = _Progress(folder, table, turns, workers, most, link)
             progress.tell()
             ending = run_sweep(folder, table, sweep, workers, progress.take, progress)
         return _told(folder, ending, progress, wished.total_s)
@@ -127,7 +129,9 @@ def _told(folder: Path, ending: Ending, progress: _Progress, total_s: float | No
     if ending.complete:
         over = {"solutions": pq.read_metadata(folder / SOLUTIONS).num_rows, "failed": progress.failed}
         return {**told, "over": over}
-    return {**told, "left": f"limits.total_s = {total_s:g} is over" if ending.why == "time" else ""}
+    left = f"limits.total_s = {total_s:g} is over" if ending.why == "time" else ""
+    points = {str(state): number for state, number in ending.counts.items()}
+    return {**told, "points": points, "left": left, "interrupted": ending.interrupted}
 
 
 class _Progress(NoStop):
@@ -135,9 +139,9 @@ class _Progress(NoStop):
     for a moment is told soon. failed: why the first point failed, if one did."""
 
     def __init__(
-        self, folder: Path, table: JobTable, ended: threading.Event, workers: TurnWorkers, most: int, link: Link
+        self, folder: Path, table: JobTable, turns: _Turns, workers: TurnWorkers, most: int, link: Link
     ) -> None:
-        self._table, self._ended, self._workers, self._most, self._link = table, ended, workers, most, link
+        self._table, self._turns, self._workers, self._most, self._link = table, turns, workers, most, link
         self._last, self._said = 0.0, ""
         self.best = _best_so_far(folder)
 
@@ -156,7 +160,14 @@ class _Progress(NoStop):
         self()
 
     def state(self) -> dict[str, Any]:
+        """What was interrupted waits, until it is told how the run has ended."""
+        from solver.batch.table import PointState
+
         points = {str(state): number for state, number in self._table.counts().items()}
+        if points[PointState.STOPPED]:
+            interrupted = self._table.interrupted()
+            points[PointState.STOPPED] -= interrupted
+            points[PointState.WAITING] += interrupted
         return {"points": points, "best": self.best, "most": self._most}
 
     def tell(self) -> None:
@@ -169,7 +180,11 @@ class _Progress(NoStop):
     def __call__(self) -> str | None:
         if time.monotonic() - self._last >= TELL_S:
             self.tell()
-        return "interrupt" if self._ended.is_set() or self._workers.left else None
+        from solver.batch.runner import LEAVE
+
+        if self._turns.stopped.is_set():
+            return "interrupt"
+        return LEAVE if self._turns.ended.is_set() or self._workers.left else None
 
 
 def _best_so_far(folder: Path) -> float | None:

@@ -50,10 +50,10 @@ class Solving:
         self._lock.notify_all()
 
     def stop(self, job: Job) -> None:
-        """Have the runner of a job end."""
+        """Have the runner of a job end, with what is found so far."""
         running = self._running.get(job.record.id)
         if running is not None:
-            running.end()
+            running.end("stop")
 
     def take_turns(self) -> None:
         """Do what is to be done now, or wait until something is. Without the lock."""
