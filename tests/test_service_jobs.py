@@ -378,7 +378,7 @@ def test_results_of_a_job_that_goes_on_are_what_is_there(jobs):
     jobs.stop(job)
     over(jobs, job)
     assert jobs.ranked(job, RankQuery()).total == 6
-    assert [point["state"] for point in jobs.points(job)] == ["solved", "solved", "waiting"]
+    assert [point["state"] for point in jobs.points(job)] == ["solved", "solved", "stopped"]
     query = RankQuery(by=("parts", "error"), most={"error": 5.0}, where=(("rings.inner_teeth", "26"),), limit=2)
     found = jobs.ranked(job, query)
     assert {row["settings"]["rings.inner_teeth"] for row in found.rows} == {26} and len(found.rows) <= 2
