@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 
-from solver import Design
+from solver import Design, load_design, parse_design
 
 CONFIGS = Path(__file__).resolve().parents[1] / "runs" / "configs"
 
@@ -38,12 +38,12 @@ def goal_of(design: Design) -> str:
 
 def file(name: str) -> Callable[[], Design]:
     """A design that ships."""
-    return lambda: Design.load(CONFIGS / f"{name}.toml")
+    return lambda: load_design(CONFIGS / f"{name}.toml")
 
 
 def text(toml: str) -> Callable[[], Design]:
     """A design written here."""
-    return lambda: Design.parse(toml, "benchmark")
+    return lambda: parse_design(toml, "benchmark")
 
 
 def saturn(

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from benchmarks.cases import CONFIGS
-from solver import Design, solve
+from solver import Design, parse_design, solve
 
 HERE = Path(__file__).resolve().parent
 WAYS = ("teeth alone", "frame and neighbours", "every rule")
@@ -53,7 +53,7 @@ def design(text: str, way: str) -> Design:
     if way == "frame and neighbours":
         text = re.sub(r"^(plate|stands|rollers) = .*\n", "", text, flags=re.MULTILINE)
         text = text[: text.index("[drive]")] + text[text.index("[search]") :]
-    found = replace(Design.parse(text), time_limit_s=600.0)
+    found = replace(parse_design(text), time_limit_s=600.0)
     return found.without_places() if way == "teeth alone" else found
 
 

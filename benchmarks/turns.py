@@ -25,7 +25,7 @@ from benchmarks.serving import Served, served
 from solver.service.kept.documents import meant
 from solver.service.kept.entered import enter
 from solver.service.kept.record import Over, Record, write_record
-from solver.service.limits import Limits
+from solver.service.limits import ServiceLimits
 
 SMALL = """
 title = "Small, {number}"
@@ -109,7 +109,7 @@ def populate(data: Path, number: int) -> None:
     record = json.loads((over / "job.json").read_text())
     assert record["over"]["state"] == done["state"]
     waiting = data / "waiting"
-    found = meant(HEAVY.format(number=0, teeth=18, seconds=600), "toml", None, Limits())
+    found = meant(HEAVY.format(number=0, teeth=18, seconds=600), "toml", None, ServiceLimits())
     enter(waiting, found)
     for index in range(number):
         name = f"{index:016x}"

@@ -1,9 +1,9 @@
 """Ringwright: proven best gearings for ring-gear orreries.
 
-`Design` is a validated design file, `solve` finds its best gearings:
+`load_design` reads a design file, `solve` finds its best gearings:
 
-    from solver import Design, solve
-    answer = solve(Design.load("runs/configs/saturn-hall.toml"))
+    from solver import load_design, solve
+    answer = solve(load_design("runs/configs/saturn-hall.toml"))
 
 Names are loaded when they are first used, so that the judge, for one, stands alone.
 """
@@ -24,14 +24,20 @@ if TYPE_CHECKING:
     from solver.design.design import Design
     from solver.design.errors import DesignError
     from solver.design.train import Link, Train
+    from solver.files.load import load_design, parse_design
 
 __version__ = VERSION
-__all__ = ["Answer", "Design", "DesignError", "Link", "Status", "Train", "__version__", "judge", "solve"]
+__all__ = [
+    "Answer", "Design", "DesignError", "Link", "Status", "Train", "__version__", "judge", "load_design", "parse_design",
+    "solve",
+]  # fmt: skip
 
 _HOME = {
     "judge": "solver.check.judge",
     "Design": "solver.design.design",
     "DesignError": "solver.design.errors",
+    "load_design": "solver.files.load",
+    "parse_design": "solver.files.load",
     "Link": "solver.design.train",
     "Train": "solver.design.train",
     "Answer": "solver.answer.document",

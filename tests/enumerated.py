@@ -24,7 +24,7 @@ from brute import all_trains, front, identity, ranked
 from brute_places import TooMany, TooNear, ranked_with_places
 from random_designs import driven_backwards, random_design, random_placed_design, standing_inside, tied_drives, turning
 
-from solver import Design, DesignError
+from solver import Design, DesignError, parse_design
 
 HERE = Path(__file__).resolve().parent
 SOURCES = {"trains": ("brute.py",), "places": ("brute.py", "brute_places.py")}
@@ -46,7 +46,7 @@ class Kind:
 
 def parsed(text: str) -> Design | None:
     try:
-        return Design.parse(text)
+        return parse_design(text)
     except DesignError:
         return None
 
@@ -120,9 +120,9 @@ KINDS = {
     "ranked": Kind("trains", 340, lambda seed: parsed(random_design(seed)), list_of),
     "wild": Kind("trains", 260, lambda seed: parsed(random_design(seed, wild=True)), list_and_front),
     "different": Kind("trains", 80, lambda seed: parsed(random_design(seed)), different),
-    "placed": Kind("places", 168, lambda seed: Design.parse(random_placed_design(seed)), list_with_places),
-    "driven": Kind("places", 24, lambda number: Design.parse(driven_backwards()[number]), list_with_places),
-    "tied": Kind("places", 20, lambda number: Design.parse(tied_drives()[number]), list_with_places),
+    "placed": Kind("places", 168, lambda seed: parse_design(random_placed_design(seed)), list_with_places),
+    "driven": Kind("places", 24, lambda number: parse_design(driven_backwards()[number]), list_with_places),
+    "tied": Kind("places", 20, lambda number: parse_design(tied_drives()[number]), list_with_places),
     "turning": Kind("places", 8, lambda number: turning()[number], list_with_places),
     "inside": Kind("places", 8, lambda number: standing_inside(turning()[number]), list_with_places),
 }

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from solver import Design
+from solver import parse_design
 from solver.forms.form import Sizes, Spec, ToothedGear, sizes_of
 
 
 def sizes(text: str = "", rings: str = "tooth_pitch = 12\naddendum = 4\nrim = 6") -> Sizes:
-    return sizes_of(Design.parse(f'[bodies]\nset = "saturn"\n[rings]\n{rings}\n[wire]\n{text}'))
+    return sizes_of(parse_design(f'[bodies]\nset = "saturn"\n[rings]\n{rings}\n[wire]\n{text}'))
 
 
 def spec(kind: str, teeth: int, toothing: str, *mates: int) -> Spec:

@@ -7,7 +7,7 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 
-from solver import Design
+from solver import Design, parse_design
 
 SENSES = ("same", "either", "reverse")
 
@@ -272,7 +272,7 @@ def turning() -> list[Design]:
             period=round(rng.uniform(1.3, 2.5), 3), inner=rng.randint(14, 24), step=rng.randint(3, 6), addendum=0,
             clearance=0, directions=4, plate="none", rank='["error"]', cap="",
         )  # fmt: skip
-        design = Design.parse(text.replace('"reverse"', rng.choice(('"same"', '"either"', '"reverse"'))))
+        design = parse_design(text.replace('"reverse"', rng.choice(('"same"', '"either"', '"reverse"'))))
         found.append(replace(design, fit=replace(design.fit, post_radius=Fraction(1, 1000))))
     return found
 
@@ -280,8 +280,8 @@ def turning() -> list[Design]:
 def audited(text: str) -> Design:
     """A design as audits have it: they judge what a design may not ask for, bodies that stand out beyond ring 0."""
     if 'stands = "inner"' not in text:
-        return Design.parse(text)
-    return standing_inside(Design.parse(text.replace('stands = "inner"', 'stands = "outer"')))
+        return parse_design(text)
+    return standing_inside(parse_design(text.replace('stands = "inner"', 'stands = "outer"')))
 
 
 def standing_inside(design: Design) -> Design:

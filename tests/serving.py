@@ -23,7 +23,7 @@ from solver.service.http.app import service
 from solver.service.http.server import Server
 from solver.service.http.token import Token
 from solver.service.jobs.jobs import Jobs
-from solver.service.limits import Limits
+from solver.service.limits import ServiceLimits
 
 TOML = {"content-type": "application/toml"}
 JSON = {"content-type": "application/json"}
@@ -87,11 +87,11 @@ def refused(*words: str, cwd: Path, **more: str) -> tuple[int, str]:
 
 @contextmanager
 def in_thread(
-    data: Path, limits: Limits | None = None, names: tuple[str, ...] = (), token: str | None = None,
+    data: Path, limits: ServiceLimits | None = None, names: tuple[str, ...] = (), token: str | None = None,
     log: list[str] | None = None, proxies: tuple[str, ...] = (),
 ) -> Iterator[tuple[int, Jobs]]:  # fmt: skip
     """A service in this process, with limits of its own: its port, and its jobs."""
-    limits = limits or Limits()
+    limits = limits or ServiceLimits()
     ready = threading.Event()
     with socket.create_server(("127.0.0.1", 0)) as listening, Jobs(data, limits) as jobs:
         said = None if log is None else log.append

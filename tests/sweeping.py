@@ -64,6 +64,28 @@ search.time_limit_s = 100000
 """
 )
 
+# A design that has solutions at once, and no proof soon.
+RICH = """
+title = "Any rings"
+[bodies]
+set = "saturn"
+[rings]
+inner_teeth = {min = 18, max = 60}
+tooth_step = {min = 2, max = 12}
+blanks = {min = 0, max = 6}
+[arbors]
+third_gears = 4
+[fit]
+directions = "none"
+[search]
+keep = 3
+time_limit_s = 100000
+rank = ["jigs", "error"]
+"""
+
+# How long it may be solved until it has some, tried one after the other [s]: machines may have little time for it.
+PATIENCE_S = (3, 12, 60)
+
 # The command with parts of a few points, and with faults that a test plants in its workers.
 _DRIVER = """
 import os, sys

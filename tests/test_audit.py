@@ -15,7 +15,7 @@ from auditing import PITCH, command, link, mesh, meshes, rings
 from commands import CONFIGS, ROOT, run
 from random_designs import random_placed_design
 
-from solver import Design, DesignError, judge, solve
+from solver import DesignError, judge, parse_design, solve
 from solver.answer.audit import find_places, ring_report
 from solver.answer.document import SolutionAnswer, train_of
 from solver.check.audit import audit_rings
@@ -350,7 +350,7 @@ SEEDS = [
 @pytest.mark.parametrize("seed", ["placed", *SEEDS])
 def test_a_solution_audited_is_sound_and_a_spoilt_one_is_what_the_judge_says(seed):
     text = PLACED if seed == "placed" else random_placed_design(seed)
-    design = Design.parse(text)
+    design = parse_design(text)
     answer = solve(replace(design, keep=1, front=()))
     if not answer.solutions:
         return

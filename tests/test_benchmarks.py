@@ -15,7 +15,7 @@ from benchmarks.hand import best_by_hand, worst_error
 from benchmarks.ways import BY_NAME as WAYS
 from benchmarks.ways import Outcome, Point, Unsupported, rounding
 from benchmarks.ways.common import Problem
-from solver import Design, solve
+from solver import load_design, solve
 from solver.search.options.candidates import Candidates
 
 LIMIT = 30.0  # seconds; the tiny designs take far less
@@ -102,7 +102,7 @@ def test_growth_is_measured_in_a_process_of_its_own():
 
 
 def test_the_hand_method_is_never_better_than_the_proven_best():
-    design = Design.load(ROOT / "runs" / "configs" / "saturn-hall.toml")
+    design = load_design(ROOT / "runs" / "configs" / "saturn-hall.toml")
     best = solve(design).solutions[0].worst_error_pct / 100
     train = best_by_hand(design)
     assert train is not None and worst_error(design, train) >= best - 1e-15

@@ -10,7 +10,7 @@ import pyarrow as pa
 import pytest
 from random_designs import random_design
 
-from solver import Design, DesignError, Status, solve
+from solver import Design, DesignError, Status, parse_design, solve
 from solver.batch.store import parts
 from solver.cli.numbers import percent_at_least
 from solver.cli.summary import summary
@@ -68,7 +68,7 @@ def test_errors_are_the_nearest_floats_on_the_safe_side():
 @pytest.mark.parametrize("calls", [800, 2500, 6000])
 def test_a_bound_is_never_above_the_error_of_a_solution(calls):
     """The ranked list is proven after about two thousand questions; what follows is the front."""
-    design = Design.parse(MANY_RINGS.replace("RANK", '["error", "parts"]'))
+    design = parse_design(MANY_RINGS.replace("RANK", '["error", "parts"]'))
     told = []
     answer = solve(design, WorkLimit(calls), told.append)
     assert not answer.proven and answer.status is (Status.UNKNOWN if calls < 1000 else Status.FEASIBLE)
@@ -89,7 +89,7 @@ def test_bounds_and_errors_of_random_designs():
     compared = 0
     for seed in range(0, 340, 3):
         try:
-            design = Design.parse(random_design(seed))
+            design = parse_design(random_design(seed))
         except DesignError:
             continue
         answer = solve(design)
@@ -104,7 +104,7 @@ def test_bounds_and_errors_of_random_designs():
 @pytest.mark.slow
 def test_the_least_envelope_is_told_in_millimetres():
     """The bound of the leading key is that of the best solution once it is proven, and never above it before."""
-    design = Design.parse(MANY_RINGS.replace("RANK", '["envelope", "error"]').replace("front", "# front"))
+    design = parse_design(MANY_RINGS.replace("RANK", '["envelope", "error"]').replace("front", "# front"))
     proven = solve(design)
     least = proven.solutions[0].envelope_mm
     assert proven.status is Status.OPTIMAL and proven.least_first_key == least and least > 50

@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 import solver.answer.document as answer_module
-from solver import Design, Train, judge, solve
+from solver import Design, Train, judge, load_design, solve
 from solver.answer.solve import Unsound, answer_of
 from solver.check.exact_pi import PI_HIGH, PI_LOW
 from solver.check.judge import Refused
@@ -24,7 +24,7 @@ CONFIGS = ROOT / "runs" / "configs"
 
 @pytest.fixture(scope="module")
 def demo() -> Design:
-    return Design.load(CONFIGS / "saturn-hall.toml")
+    return load_design(CONFIGS / "saturn-hall.toml")
 
 
 @pytest.fixture(scope="module")

@@ -14,7 +14,7 @@ import jsonschema
 import pytest
 from commands import CONFIGS, LONG, run, start, until_it_searches
 
-from solver import Design, solve
+from solver import load_design, parse_design, solve
 from solver.files.body_sets import body_sets
 from solver.files.template import design_template
 from solver.search.stop import Interrupt, WorkLimit
@@ -117,7 +117,7 @@ def test_new_writes_a_design_that_solves(tmp_path):
 @pytest.mark.parametrize("units", ["mm", "in"])
 @pytest.mark.parametrize("name", sorted(body_sets()))
 def test_new_offers_a_valid_design_for_every_set(name, units):
-    design = Design.parse(design_template(bodies=name, units=units))
+    design = parse_design(design_template(bodies=name, units=units))
     assert len(design.bodies) == len(body_sets()[name].periods)
     # Half an inch is 12.7 mm: the sizes stay those of hand-bent wire.
     assert 12 <= design.rings.pitch.value <= Fraction(127, 10)
@@ -128,7 +128,7 @@ def test_every_line_of_the_template_is_valid_once_its_mark_is_removed():
     own = [line[2:] for line in lines if line.startswith("# ")][3:8]  # from [[bodies.list]] on
     assert own[0].startswith("[[bodies.list]]") and own[-1].startswith("sense")
     for period in (own[2], own[3]):
-        design = Design.parse("\n".join([*lines, own[0], own[1], period, own[4]]))
+        design = parse_design("\n".join([*lines, own[0], own[1], period, own[4]]))
         assert any(body.name == "Own body" for body in design.bodies)
     alone = (
         "only", "sense =", "stock", "reverted", "max_parts", "frame", "directions", "plate", "post_radius", "stands",
@@ -137,9 +137,9 @@ def test_every_line_of_the_template_is_valid_once_its_mark_is_removed():
     wire = next(index for index, line in enumerate(lines) if line.startswith("# [wire]"))
     for index, line in enumerate(lines[:wire]):
         if line.startswith(tuple(f"# {word}" for word in alone)):
-            Design.parse("\n".join([*lines[:index], line[2:], *lines[index + 1 :]]))
+            parse_design("\n".join([*lines[:index], line[2:], *lines[index + 1 :]]))
     drive = next(index for index, line in enumerate(lines) if line.startswith("# [drive]"))
-    told = Design.parse(
+    told = parse_design(
         "\n".join([*lines[:drive], *(line[2:] for line in lines[drive : drive + 5]), *lines[drive + 5 :]])
     )
     assert told.drive is not None and told.drive.turn is not None
@@ -147,13 +147,13 @@ def test_every_line_of_the_template_is_valid_once_its_mark_is_removed():
     whole = {line.split()[0] for line in table}
     bent = [line for line in table if not line.startswith("sheet")]
     assert {"[wire]", "stock", "loop", "tooth", "pin", "sheet"} < whole
-    assert Design.parse("\n".join([*lines, *bent])).wire == Design.parse("\n".join(lines)).wire  # the defaults
+    assert parse_design("\n".join([*lines, *bent])).wire == parse_design("\n".join(lines)).wire  # the defaults
     sheet = next(line for line in table if line.startswith("sheet"))
     cut = "\n".join([*lines, "[wire]", 'form = "involute"', sheet])
-    assert Design.parse(cut).wire.form == "involute"
+    assert parse_design(cut).wire.form == "involute"
     teeth = next(line for line in lines if line.startswith("# teeth"))[2:]
     three = '[bodies]\nset = "saturn"\nonly = ["Mimas", "Tethys", "Titan"]\n[rings]\n'
-    assert Design.parse(three + teeth).rings.teeth == ((24,), (30, 32), tuple(range(36, 45)))
+    assert parse_design(three + teeth).rings.teeth == ((24,), (30, 32), tuple(range(36, 45)))
 
 
 @pytest.mark.slow
@@ -207,7 +207,7 @@ def test_an_interrupt_gives_what_is_known(number, code, tmp_path):
 @pytest.mark.slow
 def test_an_interrupt_after_a_find_keeps_it():
     """The best so far is judged and returned when the search is stopped before its proof."""
-    design = Design.load(CONFIGS / "saturn-any-rings.toml")
+    design = load_design(CONFIGS / "saturn-any-rings.toml")
     interrupt = Interrupt()
 
     def strike(progress):
@@ -215,7 +215,7 @@ def test_an_interrupt_after_a_find_keeps_it():
             interrupt.set()
 
     text = (CONFIGS / "saturn-any-rings.toml").read_text().replace("keep = 10", "keep = 300")
-    answer = solve(Design.parse(text), interrupt, strike)
+    answer = solve(parse_design(text), interrupt, strike)
     assert answer.status == "feasible" and not answer.proven
     proven = solve(design).solutions[0].worst_error_pct
     assert answer.bound_worst_error_pct <= proven <= answer.solutions[0].worst_error_pct
@@ -265,7 +265,7 @@ def test_the_front_and_the_leading_key_are_shown(tmp_path):
 def test_a_stopped_search_by_another_key_says_what_it_knows():
     """Stopped after any number of questions: sound, never claimed to be proven, bounds below the truth."""
     text = (CONFIGS / "saturn-few-jigs.toml").read_text().replace('front = ["error", "jigs"]\n', "")
-    design = Design.parse(text)
+    design = parse_design(text)
     for calls in (10, 300, 1000, 3000, 10_000, 30_000):
         answer = solve(design, WorkLimit(calls))
         if not answer.proven:

@@ -27,7 +27,7 @@ from commands import CONFIGS, ROOT, forked, run, start
 from PIL import Image
 from sweeping import SMALL, call, write
 
-from solver import Design
+from solver import parse_design
 from solver.batch.sweep.file import load_sweep_file
 
 PAGES = sorted([ROOT / "README.md", *(ROOT / "docs").glob("*.md")])
@@ -184,7 +184,7 @@ def test_the_sweep_file_of_the_page_is_sound(tmp_path: Path) -> None:
     (example,) = blocks(text_of("docs/sweeps.md"), "toml")
     shutil.copy(CONFIGS / "saturn-hall.toml", tmp_path)
     sweep = load_sweep_file(write(tmp_path, example))
-    assert len(sweep.points) == 7 and Design.parse(sweep.points[-1].text).fit.frame.round
+    assert len(sweep.points) == 7 and parse_design(sweep.points[-1].text).fit.frame.round
 
 
 @pytest.mark.slow

@@ -9,7 +9,7 @@ from math import comb, prod
 
 import pytest
 
-from solver import Design, DesignError, Status, solve
+from solver import Design, DesignError, Status, parse_design, solve
 from solver.design.kinematics import pairs
 from solver.search.options.candidates import Candidates
 from solver.search.options.caps import caps_of
@@ -24,7 +24,7 @@ from solver.search.stop import NoStop
 def powers(target: Fraction, links: int, gears: str, **more: object) -> Design:
     """Two bodies with so many links between them, ring teeth all alike: only powers of one ratio can come out."""
     search = "\n".join(f"{key} = {value}" for key, value in more.items())
-    return Design.parse(
+    return parse_design(
         f"""
 [bodies]
 list = [{{name = "a", period = 1}}, {{name = "b", period = "{target}"}}]
@@ -54,7 +54,7 @@ def test_gears_larger_than_any_ring_keep_their_rounding():
 @pytest.mark.slow
 def test_a_crowd_without_error_that_rounding_lifts_is_still_one():
     """Nine of eighteen links one way, nine the other, in any order: 48620 trains, exact, all rounded up alike."""
-    design = Design.parse(
+    design = parse_design(
         """
 [bodies]
 list = [{name = "a", period = "1"}, {name = "b", period = "389972966191338519/121433985532928"}]
@@ -77,7 +77,7 @@ keep = 5
 @pytest.mark.slow
 def test_wide_gears_are_walked_in_little_memory():
     """14000 candidates a link over half a million cells, in the widest window."""
-    design = Design.parse(
+    design = parse_design(
         """
 [bodies]
 set = "saturn"
@@ -106,7 +106,7 @@ keep = 1
 @pytest.mark.slow
 def test_structures_beyond_the_crowd_are_not_lost_at_a_finer_scale():
     """Where a coarse crowd dissolves because a body's own cap forbids it, the search goes on to all structures."""
-    design = Design.parse(
+    design = parse_design(
         """
 [[bodies.list]]
 name = "a"
@@ -185,7 +185,7 @@ clearance = {}
 """
     found = []
     for thirds, clearance in ((0, 1000), (2, 1000), (2, 1000000)):
-        design = Design.parse(text.format(thirds, clearance))
+        design = parse_design(text.format(thirds, clearance))
         (structure,) = design.structures()
         window = Window(bounds_for(design, structure, pairs(design), 0.3), None)
         model = TrainModel(structure, Candidates(design), window, Solves(1, NoStop()))
@@ -217,14 +217,14 @@ clearance = 0
 keep = 2
 time_limit_s = 600
 """
-    answer = solve(Design.parse(text))
+    answer = solve(parse_design(text))
     assert answer.status is Status.OPTIMAL
     assert [ring.sense for ring in answer.solutions[0].rings] == ["same", "reverse"] * 4 + ["same"]
 
 
 def test_an_empty_window_of_periods_of_thirty_digits():
     """Periods are read digit by digit: two that differ in the thirtieth are not the same."""
-    design = Design.parse(
+    design = parse_design(
         """
 [[bodies.list]]
 name = "a"
@@ -250,7 +250,7 @@ def test_nine_bodies_of_thirty_digits_and_ratios_of_thousands():
         period *= 50 + Fraction(3 * link + 1, 7)
         periods.append(Fraction(f"{float(period):.6f}7182818284590452353602874713"))
     names = "".join(f'[[bodies.list]]\nname = "b{i}"\nperiod = "{period}"\n' for i, period in enumerate(periods))
-    design = Design.parse(
+    design = parse_design(
         f"""
 {names}
 [rings]
@@ -286,7 +286,7 @@ def test_ratios_of_a_million_between_neighbours():
     link = sorted({Fraction(wheel, pinion) for wheel in (399, 400) for pinion in (12, 13)})
     periods = [Fraction(1), Fraction("1043210.123456789012345678901"), Fraction("1083210987654.321098765432109877")]
     names = "".join(f'[[bodies.list]]\nname = "b{i}"\nperiod = "{period}"\n' for i, period in enumerate(periods))
-    design = Design.parse(
+    design = parse_design(
         f"""
 {names}
 [rings]
@@ -330,15 +330,15 @@ pinion_teeth = {{{{min = 5, max = 400}}}}
 [search]
 max_error_pct = 1000
 """
-    assert solve(Design.parse(text.format(0))).status is Status.INFEASIBLE
+    assert solve(parse_design(text.format(0))).status is Status.INFEASIBLE
     with pytest.raises(DesignError, match="ring structures; at most"):
-        Design.parse(text.format(40))
+        parse_design(text.format(40))
 
 
 def test_sums_far_beyond_two_to_the_thirty_first_stay_exact():
     """28 links of 1000/10: scaled logarithms of 1.3e11. One gear of 999 teeth too few or too many is told apart."""
     links = 28
-    design = Design.parse(
+    design = parse_design(
         f"""
 [bodies]
 list = [{{name = "a", period = 1}}, {{name = "b", period = "{100 ** (links - 1) * 999 // 10}"}}]

@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 
-from solver import Design, Train, solve
+from solver import Design, Train, load_design, parse_design, solve
 from solver.answer.document import SolutionAnswer
 from solver.design.errors import DesignError
 from solver.design.links import KIND_BY_NAME
@@ -42,14 +42,14 @@ MM = Lengths("mm")
 
 @cache
 def solved(name: str) -> tuple[Design, Train, SolutionAnswer]:
-    design = Design.load(CONFIGS / f"{name}.toml")
+    design = load_design(CONFIGS / f"{name}.toml")
     answer = solve(design)
     return design, answer.trains(design)[0], answer.solutions[0]
 
 
 def with_wire(design: Design, text: str) -> Design:
     table = '[bodies]\nset = "saturn"\n[wire]\n' + text
-    return replace(design, wire=Design.parse(table).wire)
+    return replace(design, wire=parse_design(table).wire)
 
 
 @cache
@@ -342,7 +342,7 @@ def test_a_bar_shorter_than_a_piece_is_refused_in_one_line() -> None:
     ],
 )  # fmt: skip
 def test_without_places_there_are_no_sheets(change: str, message: str) -> None:
-    design = Design.parse('[bodies]\nset = "saturn"\nonly = ["Mimas", "Titan"]\n' + change)
+    design = parse_design('[bodies]\nset = "saturn"\nonly = ["Mimas", "Titan"]\n' + change)
     train = Train((24, 30), (0, 1), solved("saturn-hall")[1].links[:1])
     with pytest.raises(DesignError) as refused:
         inventory(design, train)

@@ -7,7 +7,7 @@ from fractions import Fraction
 import pytest
 from trains import design_for, train
 
-from solver import Design, Link, Train, judge
+from solver import Link, Train, judge, parse_design
 
 
 @pytest.mark.parametrize(
@@ -32,7 +32,7 @@ def test_every_third_gear_turns_all_rings_beyond_it(kinds, reverse):
 
 
 def test_blanks_take_part_in_the_product_and_not_in_the_error():
-    design = Design.parse(
+    design = parse_design(
         """
 [bodies]
 list = [{name = "a", period = 1}, {name = "b", period = 4}]
@@ -62,8 +62,8 @@ pinion_teeth = {{min = 3, max = 90}}
 """
     one = Train((24, 30, 36), (0, 1, 2), (Link("plain", 16, 10), Link("plain", 18, 12)))
     # m/t: 1, (16*30/(24*10))/2 = 1, (that * 18*36/(30*12))/4 = 3.6/4 = 0.9
-    first = judge(Design.parse(text.format("first")), one)
-    best = judge(Design.parse(text.format("best")), one)
+    first = judge(parse_design(text.format("first")), one)
+    best = judge(parse_design(text.format("best")), one)
     assert first.error_square == Fraction(10, 9) ** 2
     assert best.error_square == Fraction(10, 9)  # sqrt(max/min) - 1, squared: the definition
     assert best.rings[0].error == pytest.approx(best.worst_error, rel=1e-12)
@@ -83,7 +83,7 @@ wheel_teeth = {min = 3, max = 90}
 pinion_teeth = {min = 3, max = 90}
 """
     one = Train((24, 30, 36), (0, 1, 2), (Link("plain", 16, 10), Link("plain", 18, 12)))
-    verdict = judge(Design.parse(text), one)
+    verdict = judge(parse_design(text), one)
     assert verdict.error_square == (Fraction(10, 9) / Fraction(101, 100)) ** 2
     assert verdict.rings[0].error == pytest.approx(0.01, rel=1e-12)
 
@@ -96,7 +96,7 @@ list = [{name = "a", period = 1}, {name = "b", period_range = ["2", "2.4"]}]
 inner_teeth = 24
 tooth_step = 6
 """
-    design = Design.parse(text)
+    design = parse_design(text)
     inside = judge(design, Train((24, 30), (0, 1), (Link("plain", 14, 8),)))  # 2.1875
     assert inside.error_square == 1 and inside.rings[1].period_error == 0
     above = judge(design, Train((24, 30), (0, 1), (Link("plain", 12, 6),)))  # 2.5

@@ -13,7 +13,7 @@ import pytest
 from shapely import Polygon
 from shapely.affinity import rotate, translate
 
-from solver import Design
+from solver import Design, parse_design
 from solver.answer.document import SolutionAnswer
 from solver.answer.solve import solve
 from solver.design.links import KIND_BY_NAME
@@ -49,7 +49,7 @@ def design_of(
     fit: str = "",
 ) -> Design:  # fmt: skip
     moons = MOONS.format(sense=sense, last=last, rings=rings, arbors=arbors, search=search)
-    return Design.parse(f"{head}\n{moons}\n{fit}")
+    return parse_design(f"{head}\n{moons}\n{fit}")
 
 
 THIRDS = "third_gears = 3"
@@ -241,7 +241,7 @@ def test_a_free_rate_with_every_body_in_its_range_stays_in_all_of_them() -> None
 
 
 def test_days_are_told_where_a_set_that_ships_has_the_bodies() -> None:
-    design = Design.parse('[bodies]\nset = "saturn"\nonly = ["Mimas", "Tethys"]\n[search]\nkeep = 1\n')
+    design = parse_design('[bodies]\nset = "saturn"\nonly = ["Mimas", "Tethys"]\n[search]\nkeep = 1\n')
     one = motion(design, solve(design).solutions[0])
     assert (one.reference.name, one.reference.time, one.reference.unit) == ("Mimas", "471211/500000", "days")
     assert moving("plain")[0].reference.unit is None

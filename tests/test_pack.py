@@ -19,7 +19,7 @@ import pytest
 from commands import CONFIGS, ROOT, forked, run
 from pypdf import PdfReader
 
-from solver import Design, solve
+from solver import Design, load_design, parse_design, solve
 from solver.answer.document import Answer
 from solver.batch.store.runs import save_run
 from solver.design.errors import DesignError
@@ -84,7 +84,7 @@ def packs() -> dict[str, tuple[Design, Answer, dict[str, bytes]]]:
         ("cycloidal", CYCLOIDAL, "a3", False),
         ("open", OPEN, "a4", False),
     ):
-        design = Design.parse(text, name)
+        design = parse_design(text, name)
         answer = solve(design)
         files = make_pack(design, answer.solutions[0], paper, Lengths(design.units, both)).files
         found[name] = (design, answer, files)
@@ -371,7 +371,7 @@ def test_other_commands_do_without_the_extra() -> None:
         "for name in ('ezdxf', 'jinja2', 'reportlab', 'shapely'): sys.modules[name] = None\n"
         "import solver.cli.app, solver.sheets.views.drawn, solver.files.load\n"
         "from solver import Design\n"
-        f"Design.load({str(CONFIGS / 'saturn-hall.toml')!r})\n"
+        f"load_design({str(CONFIGS / 'saturn-hall.toml')!r})\n"
     )
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, timeout=120)
     assert done.returncode == 0, done.stderr
@@ -456,7 +456,7 @@ def test_a_changed_run_and_one_without_geometry_are_refused(tmp_path: Path, pack
     code, _, err = run("sheets", str(run_folder), "--out", "x", cwd=tmp_path)
     assert code == 2 and err.count("\n") == 1
     text = (CONFIGS / "four-gears.toml").read_text()
-    answer = solve(Design.parse(text))
+    answer = solve(parse_design(text))
     bare = save_run(tmp_path / "bare", text, answer, {"command": "solve"})
     code, _, err = run("sheets", str(bare), "--out", "x", cwd=tmp_path)
     assert code == 2 and "arbors.reverted" in err and err.count("\n") == 1
@@ -482,7 +482,7 @@ def test_what_fits_nowhere_gives_no_sheets(tmp_path: Path) -> None:
 
 
 def test_from_python_a_design_without_places_is_refused(tmp_path: Path) -> None:
-    design = Design.load(CONFIGS / "four-gears.toml")
+    design = load_design(CONFIGS / "four-gears.toml")
     answer = solve(design)
     with pytest.raises(DesignError, match="sheets need places"):
         write_pack(design, answer.solutions[0], tmp_path / "x")
@@ -494,7 +494,7 @@ def test_from_python_a_design_without_places_is_refused(tmp_path: Path) -> None:
 
 def large(pitch: int) -> Design:
     """Two rings of 300 teeth and more, cut from plate."""
-    return Design.parse(f"""
+    return parse_design(f"""
 title = "Giant"
 [bodies]
 sense = "either"

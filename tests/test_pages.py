@@ -7,10 +7,12 @@ from math import hypot
 
 import pytest
 
-from solver import Design
+from solver import parse_design
 from solver.answer.solve import solve
+from solver.batch.sweep.table import PointState
 from solver.design.ranges import RANK_KEYS
 from solver.files.schema import DesignFile
+from solver.service.jobs.job import JobView
 from solver.service.page import form, wording
 from solver.service.page.job_page import COLUMNS, Asked, _has
 from solver.service.page.motion import motion
@@ -41,6 +43,15 @@ def test_settings_are_short_only_where_that_is_clear() -> None:
 def test_points_that_are_in_no_state_are_left_out() -> None:
     assert wording.points_words({"waiting": 0, "solved": 2, "failed": 1}, 3) == "3 points: 2 solved, 1 failed"
     assert wording.points_words({}, 1) == "1 point"
+
+
+def test_of_a_stopped_job_the_best_so_far_is_said_and_no_limit_is_blamed() -> None:
+    told = {"kind": "design", "title": "T", "submitted": "2026-01-31", "reason": "a user stopped it", "version": 2}
+    points = dict.fromkeys(PointState, 0) | {PointState.STOPPED: 1}
+    job = JobView(id="0" * 16, state="stopped", points=points, total=1, finished=0, best_worst_error_pct=0.5,
+                  solutions=None, proven=False, **told)  # fmt: skip
+    assert wording.best_words(job) == ("best error so far", ", not proven")
+    assert wording.points_words(job.points, 1) == "1 point: 1 stopped unproven"
 
 
 def test_points_without_a_solution_are_told_from_points_of_which_none_was_found() -> None:
@@ -102,7 +113,7 @@ def test_a_plot_counts_every_solution_once_and_joins_those_that_none_beats() -> 
 
 def test_the_drawing_holds_everything_and_keeps_levels_apart() -> None:
     text = '[bodies]\nset = "saturn"\nonly = ["Mimas", "Tethys", "Rhea"]\nsense = "either"\n[arbors]\nthird_gears = 2\n'
-    design = Design.parse(text)
+    design = parse_design(text)
     moving = motion(design, solve(design).solutions[0])
     drawing = turning(moving)
     left, top, wide, high = drawing.box

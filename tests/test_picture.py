@@ -15,7 +15,7 @@ import pytest
 from pypdf import PdfReader
 from random_designs import audited
 
-from solver import Design, Link, Train
+from solver import Design, Link, Train, parse_design
 from solver.design.train import DrivePlace, LinkPlace, Placement, RollerPlace, Spot
 from solver.sheets.draw.out_dxf import dxf
 from solver.sheets.draw.out_pdf import pdf
@@ -151,7 +151,7 @@ rollers = {{count = 3, radius = 3}}
 [drive]
 motor_rpm = 2
 """
-    design = Design.parse(text)
+    design = parse_design(text)
     svg = picture(design, plain(design, 4))
     for part in ("ring", "wheel", "pinion", "motor-pinion"):
         for shift, name in ((0, part), (3, f"{part}-tip")):

@@ -15,7 +15,7 @@ from constraints.places import GearSpot, MeshSpot, PlaceVars, PostSpot
 from constraints.post import PostsClear
 from constraints.roller import RollersHold
 from constraints.stand import StandsClear
-from solver import Design
+from solver import Design, parse_design
 from solver.check.room import Room
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Placement, RollerPlace, Train
@@ -229,7 +229,7 @@ def stated(design: Design, train: Train) -> tuple[PlaceVars, dict[str, list[obje
     ],
 )
 def test_every_rule_has_its_twin_in_the_judge(frame, plate, stands):
-    design = Design.parse(TWIN.format(frame=frame, plate=plate, stands=stands))
+    design = parse_design(TWIN.format(frame=frame, plate=plate, stands=stands))
     found = [one.train for one in search(design).found]
     assert found
     rng, seen = random.Random(3), {}
@@ -249,7 +249,7 @@ def test_every_rule_has_its_twin_in_the_judge(frame, plate, stands):
 
 def test_what_is_needed_is_exact_at_the_micrometre():
     """Two gears of 10 and 20 teeth, pitch 12 mm, addendum 3, clearance 1: 30 * 12/(2 pi) + 7 = 64.2958 mm."""
-    measures = Measures(Design.parse(TWIN.format(frame='shape = "square", side = 330', plate="none", stands="none")))
+    measures = Measures(parse_design(TWIN.format(frame='shape = "square", side = 330', plate="none", stands="none")))
     need = measures.gears(30)
     # 180/pi = 57.295779513082320876798154814105 (memory), so that 180/pi + 7 mm lies between these two.
     low, high = (Fraction(64_295_779_513_082_320_876 + last, 10**15) for last in (0, 1))

@@ -15,7 +15,7 @@ from enumerated import KINDS, Answer, answer_of, differs, kept, teeth
 from random_designs import random_placed_design
 
 import solver.search.place.placing as placing
-from solver import Design, Train, judge, solve
+from solver import Design, Train, judge, parse_design, solve
 from solver.answer.document import Status
 from solver.answer.solve import answer_of as document
 from solver.files.text import data_of
@@ -146,7 +146,7 @@ def test_cp_sat_finds_the_same_places(monkeypatch):
     """Where trying takes too long the model is asked; it must say the same."""
     whole = 0
     for seed in range(40):
-        design = Design.parse(random_placed_design(seed))
+        design = parse_design(random_placed_design(seed))
         with monkeypatch.context() as patch:
             tried = search(design, WorkLimit(10_000))
             patch.setattr(placing, "MOST_STEPS", 1)
@@ -160,7 +160,7 @@ def test_cp_sat_finds_the_same_places(monkeypatch):
 
 
 def rolling(count: str, reach: int, radius: float) -> Design:
-    return Design.parse(
+    return parse_design(
         '[bodies]\nset = "jupiter"\n[rings]\ninner_teeth = 20\ntooth_step = 6\n'
         f"[fit]\nrollers = {{count = {count}, reach = {reach}, radius = {radius}}}\n"
     )
@@ -237,12 +237,12 @@ tooth_step = 6
 [arbors]
 third_gears = 1
 """
-    turned_back = Design.parse(text.format(sense="reverse"))
+    turned_back = parse_design(text.format(sense="reverse"))
     answer = solve(turned_back)
     best = answer.solutions[0]
     assert [link.kind != "plain" for link in best.links] == [False, True, False]
     assert [ring.sense for ring in best.rings] == ["same", "same", "reverse", "reverse"]
-    same = Design.parse(text.format(sense="same"))
+    same = parse_design(text.format(sense="same"))
     broken = judge(same, answer.trains(turned_back)[0]).violations
     assert [(one.rule, one.where, one.text) for one in broken] == [
         ("sense", "c", 'turns "reverse", should turn "same"'),
@@ -267,7 +267,7 @@ third_gears = 1
 [search]
 max_error_pct = 5
 """
-    assert solve(Design.parse(text)).status is Status.INFEASIBLE
+    assert solve(parse_design(text)).status is Status.INFEASIBLE
     explanation = explain(data_of(text, "design"))
     assert "sense" in {one.rule for one in explanation.conflict}
     changes = [change for item in explanation.loosenings for change in item.changes]
@@ -291,7 +291,7 @@ turn = {body = "Europa", seconds = 30}
 
 
 def test_the_drive_is_the_nearest_to_the_wished_time():
-    design = Design.parse(DRIVEN)
+    design = parse_design(DRIVEN)
     answer = solve(design)
     for solution, train in zip(answer.solutions, answer.trains(design)):
         ratios = [Fraction(*ring.ratio) for ring in solution.rings]
@@ -311,7 +311,7 @@ def test_the_drive_is_the_nearest_to_the_wished_time():
 
 
 def test_a_motor_that_may_not_turn_back_needs_a_third_gear_for_a_reversed_ring():
-    design = Design.parse(DRIVEN + "reverse_ok = false\nthird_gears = 1\n")
+    design = parse_design(DRIVEN + "reverse_ok = false\nthird_gears = 1\n")
     train = solve(design).trains(design)[0]
     assert train.placement.drive.thirds == ()  # all rings turn counterclockwise, the motor clockwise
     assert judge(design, train).sound
@@ -323,9 +323,9 @@ def test_a_motor_that_may_not_turn_back_needs_a_third_gear_for_a_reversed_ring()
 
 def test_where_no_motor_has_a_place_nothing_is_found():
     text = DRIVEN.replace("[drive]", '[fit]\ndirections = [0, 180]\n[drive]\nring = "outer"')
-    assert solve(Design.parse(text)).status is Status.OPTIMAL
+    assert solve(parse_design(text)).status is Status.OPTIMAL
     crowded = text.replace("[0, 180]", "[0, 20]")
-    assert solve(Design.parse(crowded)).status is Status.INFEASIBLE
+    assert solve(parse_design(crowded)).status is Status.INFEASIBLE
 
 
 def farthest(design: Design, train: Train) -> float:
@@ -347,7 +347,7 @@ def test_the_envelope_holds_the_drive(more):
     sense = 'sense = "reverse"\n' if "third" in more else ""
     text = DRIVEN.replace("[rings]", sense + "[rings]") + more
     text = text.replace("{min = 5, max = 12}", "{min = 20, max = 32}") if more else text
-    design = Design.parse(text + "\n[arbors]\nthird_gears = 1\n" if sense else text)
+    design = parse_design(text + "\n[arbors]\nthird_gears = 1\n" if sense else text)
     answer = solve(design)
     assert answer.solutions
     for solution, train in zip(answer.solutions, answer.trains(design)):
@@ -363,13 +363,13 @@ def test_a_drive_beyond_the_greatest_envelope_is_none():
     """A motor of 12 teeth at the outer ring of 38 reaches 38 + 2 * 12 teeth of 12/(2 pi) mm, and its tips 4 mm more."""
     text = DRIVEN.replace("{min = 5, max = 12}", '12\nring = "outer"') + "[search]\nmax_envelope = {}\nkeep = 3\n"
     reach = math.ceil((62 * 12 / (2 * math.pi) + 4) * 1000) / 1000
-    within = Design.parse(text.replace("{}", f"{reach:.3f}"))
+    within = parse_design(text.replace("{}", f"{reach:.3f}"))
     answer = solve(within)
     assert answer.solutions and all(one.envelope_mm == reach for one in answer.solutions)
     assert all(judge(within, train).sound for train in answer.trains(within))
     tight = text.replace("{}", f"{reach - 0.001:.3f}")
-    assert solve(Design.parse(tight)).status is Status.INFEASIBLE
-    (broken,) = judge(Design.parse(tight), answer.trains(within)[0]).violations
+    assert solve(parse_design(tight)).status is Status.INFEASIBLE
+    (broken,) = judge(parse_design(tight), answer.trains(within)[0]).violations
     assert broken.rule == "max_envelope"
     loosened = [item.changes for item in explain(data_of(tight, "design")).loosenings]
     assert (("max_envelope", "search.max_envelope", f"{reach - 0.001:.3f}", f"{reach:.3f}"),) in loosened
@@ -380,16 +380,16 @@ def test_the_drive_that_reaches_least_comes_first_only_where_the_envelope_is_ask
     text = DRIVEN.replace('[2, "7/2", 5]', "2").replace("{min = 5, max = 12}", '[5, 20]\nring = "outer"')
     text = text.replace("Europa", "Callisto").replace("seconds = 30", "seconds = 57") + "[search]\nkeep = 1\n"
     best = {
-        rank: solve(Design.parse(f"{text}rank = {rank}\n")).solutions[0]
+        rank: solve(parse_design(f"{text}rank = {rank}\n")).solutions[0]
         for rank in ('["error"]', '["error", "envelope"]')
     }
     wished, small = best.values()
     assert (wished.drive.pinion, wished.drive.error_pct, small.drive.pinion) == (20, 0, 5)
     assert wished.worst_error_pct == small.worst_error_pct and wished.envelope_mm > small.envelope_mm
-    also = solve(Design.parse(f'{text}rank = ["error"]\nfront = ["error", "envelope"]\n'))
+    also = solve(parse_design(f'{text}rank = ["error"]\nfront = ["error", "envelope"]\n'))
     assert [one.drive.pinion for one in also.solutions] == [5] * len(also.solutions)
 
 
 def test_lengths_of_the_enumeration_are_the_designs():
-    design = Design.parse(random_placed_design(3))
+    design = parse_design(random_placed_design(3))
     assert Lengths(design).tooth == pytest.approx(design.rings.pitch.radius_mm(1))

@@ -14,7 +14,7 @@ import pytest
 from random_designs import audited, random_placed_design
 from shapely_judge import FLAT, SIDES, Band, Disc, Measure, Scene
 
-from solver import Design, Link, Train
+from solver import Design, Link, Train, parse_design
 from solver.check.room import Room
 from solver.design.train import DrivePlace, LinkPlace, Placement, RollerPlace
 from solver.search.order.search import search
@@ -289,7 +289,7 @@ third_gears = 1
 
 def searched(seed: int) -> Iterator[tuple[str, Design, Train]]:
     text = driven_design(seed) if seed < SEARCHED // 3 else random_placed_design(seed)
-    design = Design.parse(text)
+    design = parse_design(text)
     for one in search(design).found[:1]:
         yield text, design, one.train
 

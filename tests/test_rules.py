@@ -20,7 +20,7 @@ from constraints.teeth import Teeth
 from constraints.third import NoPlaces, ThirdCount, ThirdSmallest, ThirdTriangle
 from constraints.total import MaxTeeth, total_teeth
 from constraints.train import TrainVars
-from solver import Design, Link, Train, judge
+from solver import Link, Train, judge, parse_design
 from solver.design.links import KINDS
 from solver.search.prove.logs import log_of
 
@@ -65,7 +65,7 @@ def violated(rings: tuple[int, ...], links: tuple[Link, ...], **changes: object)
     }  # fmt: skip
     settings |= changes
     bodies = "\n".join(f'[[bodies.list]]\nname = "b{i}"\nperiod = {2 + i}' for i in range(len(rings)))
-    design = Design.parse(
+    design = parse_design(
         f"""[bodies]
 sense = {settings["sense"]}
 {bodies}
@@ -216,7 +216,7 @@ def test_error():
 
 
 def violated_with_limit(line: str) -> set[str]:
-    design = Design.parse(
+    design = parse_design(
         f"""[bodies]
 list = [{{name = "a", period = 2}}, {{name = "b", period = 3}}]
 [rings]

@@ -21,12 +21,12 @@ from sweeping import BASE, HARD, SMALL
 from solver.files.body_sets import body_sets
 from solver.files.text import data_of
 from solver.service.errors import CheckFailed
-from solver.service.limits import Limits
+from solver.service.limits import ServiceLimits
 
 pytestmark = pytest.mark.slow
 
 PLACED = BASE.replace('directions = "none"', "directions = 24")
-LIMITS = Limits(solve_seconds=1e6, most_points=200, most_jobs=20)
+LIMITS = ServiceLimits(solve_seconds=1e6, most_points=200, most_jobs=20)
 
 
 @pytest.fixture(scope="module")
@@ -128,7 +128,7 @@ def test_limits_are_told_with_their_values(client):
 
 
 def test_open_jobs_are_limited(tmp_path):
-    limits = Limits(most_jobs=1, solve_seconds=1e6)
+    limits = ServiceLimits(most_jobs=1, solve_seconds=1e6)
     with in_thread(tmp_path / "data", limits) as (port, jobs), httpx.Client(trust_env=False, timeout=60) as client:
         client.base_url = f"http://127.0.0.1:{port}"
         job = submitted(client, HARD)

@@ -23,13 +23,13 @@ from serving import JSON, TOML, ended, in_thread, submitted
 from sweeping import BASE
 
 from solver.service.http.openapi import DESIGN_JSON, DESIGN_TOML, SWEEP_TOML
-from solver.service.limits import Limits
+from solver.service.limits import ServiceLimits
 
 pytestmark = pytest.mark.slow
 
 MANY = int(os.environ.get("RINGWRIGHT_FUZZ", "0"))
 FEW = 6
-LIMITS = Limits(most_jobs=4, most_points=20, solve_seconds=0.5, workers=1)
+LIMITS = ServiceLimits(most_jobs=4, most_points=20, solve_seconds=0.5, workers=1)
 DOOMED = BASE.replace("keep = 3", "keep = 1")  # what is stopped and removed
 PLACED = BASE.replace('directions = "none"', "directions = 24")
 

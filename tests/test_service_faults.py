@@ -16,7 +16,7 @@ from serving import ended, events, refused, running, submitted
 from sweeping import BASE, HARD, SMALL, as_if_idle, call, marked, table_bytes, write
 
 from solver.service.jobs.jobs import Jobs
-from solver.service.limits import Limits
+from solver.service.limits import ServiceLimits
 
 pytestmark = pytest.mark.slow
 
@@ -154,7 +154,8 @@ def test_a_stopped_job_stays_stopped_over_a_restart_and_its_end_is_told_once(tmp
                 client.post(f"/api/jobs/{job}/stop").raise_for_status()
         (name, version), last = told[-1], view
         assert (name, last["state"], last["reason"]) == ("end", "stopped", "a user stopped it")
-        assert view["points"] == {"waiting": 1, "solving": 0, "solved": 2, "stopped": 0, "failed": 0}
+        assert view["points"] == {"waiting": 0, "solving": 0, "solved": 2, "stopped": 1, "failed": 0}
+        assert view["finished"] == 2
         assert client.get(f"/api/jobs/{job}/solutions").json()["total"] == 6
     with running(data) as serving, serving.client() as client:
         assert client.get(f"/api/jobs/{job}").json() == view
@@ -205,7 +206,7 @@ def test_a_copy_of_the_folder_is_a_backup(tmp_path, undisturbed):
 
 def test_a_folder_with_a_damaged_record_is_named(tmp_path):
     data = tmp_path / "data"
-    with Jobs(data, Limits()) as jobs:
+    with Jobs(data, ServiceLimits()) as jobs:
         view, _ = jobs.submit(BASE)
     (data / "jobs" / view.id / "job.json").write_text("{")
     code, said = refused("--port", "0", "--data", "data", cwd=tmp_path)

@@ -23,12 +23,12 @@ from solver.service.errors import ServiceError
 from solver.service.http.guard import Guard
 from solver.service.http.server import Setup, serve, trusted
 from solver.service.http.token import COOKIE, Token
-from solver.service.limits import Limits
+from solver.service.limits import ServiceLimits
 
 pytestmark = pytest.mark.slow
 
 TOKEN = "correct-horse-battery"
-HASTY = Limits(body_bytes=1000, body_seconds=0.4, head_seconds=0.4)
+HASTY = ServiceLimits(body_bytes=1000, body_seconds=0.4, head_seconds=0.4)
 
 
 @pytest.fixture(scope="module")
@@ -95,7 +95,7 @@ def test_the_address_at_which_a_connection_came_in_is_ours(server, host, expecte
 
     scope = {"type": "http", "method": "GET", "path": "/", "raw_path": b"/", "query_string": b"",
              "headers": [(b"host", host.encode())], "server": server and (server, 81)}  # fmt: skip
-    asyncio.run(Guard(app, Limits(), (), None, lambda _: b"", None)(scope, None, send))
+    asyncio.run(Guard(app, ServiceLimits(), (), None, lambda _: b"", None)(scope, None, send))
     assert told[0]["status"] == expected
 
 
@@ -246,7 +246,7 @@ def test_a_connection_that_says_nothing_is_closed(port):
 
 
 def test_no_more_connections_than_allowed(tmp_path):
-    with in_thread(tmp_path / "data", Limits(connections=3)) as (port, _):
+    with in_thread(tmp_path / "data", ServiceLimits(connections=3)) as (port, _):
         held = [socket.create_connection(("127.0.0.1", port), timeout=20) for _ in range(3)]
         try:
             for connection in held:
@@ -259,7 +259,7 @@ def test_no_more_connections_than_allowed(tmp_path):
 
 
 def test_no_more_bodies_than_allowed(tmp_path):
-    with in_thread(tmp_path / "data", Limits(bodies=0)) as (port, _), httpx.Client(trust_env=False) as client:
+    with in_thread(tmp_path / "data", ServiceLimits(bodies=0)) as (port, _), httpx.Client(trust_env=False) as client:
         answer = client.post(f"http://127.0.0.1:{port}/api/validate", content="x", headers=TOML)
         assert (answer.status_code, answer.json()["limit"]) == (429, 0)
         assert answer.headers["retry-after"]

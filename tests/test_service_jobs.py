@@ -4,16 +4,17 @@ from __future__ import annotations
 
 import json
 import threading
+import time
 from contextlib import closing
 from dataclasses import asdict
 from decimal import Decimal
 
 import pytest
 import tomli_w
-from sweeping import BASE, HARD, SMALL
+from sweeping import BASE, HARD, PATIENCE_S, RICH, SMALL
 
+from solver import parse_design
 from solver.batch.sweep.file import sweep_of
-from solver.design.design import Design
 from solver.design.errors import DesignError
 from solver.files.text import data_of
 from solver.service.errors import CheckFailed, NoSuchJob, NoSuchSolution, NotNow, TooMany, TooSlow
@@ -21,11 +22,11 @@ from solver.service.jobs.job import JobView
 from solver.service.jobs.jobs import Jobs
 from solver.service.kept.documents import json_data, meant
 from solver.service.kept.results import RankQuery
-from solver.service.limits import Limits
+from solver.service.limits import ServiceLimits
 from solver.service.processes import checker
 from solver.service.processes.checkers import Checkers
 
-LIMITS = Limits(solve_seconds=1e6)
+LIMITS = ServiceLimits(solve_seconds=1e6)
 
 
 @pytest.fixture
@@ -58,8 +59,8 @@ def as_json(text: str) -> str:
 
 def test_a_design_is_called_by_its_hash():
     found = meant(BASE, "toml", None, LIMITS)
-    assert (found.kind, found.job) == ("design", Design.parse(BASE).sha256()[:16])
-    assert [point.config_sha256 for point in found.sweep.points] == [Design.parse(BASE).sha256()]
+    assert (found.kind, found.job) == ("design", parse_design(BASE).sha256()[:16])
+    assert [point.config_sha256 for point in found.sweep.points] == [parse_design(BASE).sha256()]
 
 
 def test_json_means_what_toml_means():
@@ -73,7 +74,7 @@ def test_numbers_of_json_are_read_exactly():
     text = '{"bodies": {"list": [{"name": "A", "period": 1.0000000000000000001}, {"name": "B", "period": 3e0}]}}'
     data = json_data(text)
     assert data["bodies"]["list"][0]["period"] == Decimal("1.0000000000000000001")
-    design = Design.parse(meant(text, "json", None, LIMITS).text)
+    design = parse_design(meant(text, "json", None, LIMITS).text)
     assert str(design.bodies[0].low) == "10000000000000000001/10000000000000000000"
 
 
@@ -86,7 +87,7 @@ def test_comments_and_order_do_not_make_another_job_but_a_field_does():
 
 def test_other_wire_is_another_job_since_its_sheets_differ():
     wired = BASE + "[wire]\nkerf = 0.5\n"
-    assert Design.parse(wired).sha256() == Design.parse(BASE).sha256()
+    assert parse_design(wired).sha256() == parse_design(BASE).sha256()
     assert meant(wired, "toml", None, LIMITS).job != meant(BASE, "toml", None, LIMITS).job
 
 
@@ -155,8 +156,8 @@ def test_more_points_than_allowed_are_refused_before_they_are_made():
     with pytest.raises(DesignError, match=r"limits\.points"):
         meant(text, "toml", None, LIMITS)
     with pytest.raises(DesignError, match="vary: makes 60 points; at most 59 are taken here"):
-        meant(SMALL, "toml", None, Limits(most_points=59))
-    assert len(meant(SMALL, "toml", None, Limits(most_points=60)).sweep.points) == 60
+        meant(SMALL, "toml", None, ServiceLimits(most_points=59))
+    assert len(meant(SMALL, "toml", None, ServiceLimits(most_points=60)).sweep.points) == 60
 
 
 # -- what is kept ------------------------------------------------------------------------------------------------------
@@ -174,7 +175,7 @@ def test_a_design_is_solved_and_ranked(jobs):
     point = jobs.points(view.id)[0]
     assert point["best"]["worst_error_pct"] == done.best_worst_error_pct
     design, solution = jobs.solution(view.id, point["point"][:12], 1)
-    assert design == Design.parse(BASE) and solution.worst_error_pct == done.best_worst_error_pct
+    assert design == parse_design(BASE) and solution.worst_error_pct == done.best_worst_error_pct
     assert jobs.text(view.id) == BASE
 
 
@@ -235,7 +236,7 @@ def test_a_long_sweep_does_not_keep_a_design_waiting(jobs):
     assert jobs.view(sweep).state == "solving"
     jobs.stop(sweep)
     stopped = over(jobs, sweep)
-    assert (stopped.state, stopped.points["waiting"]) == ("stopped", 1)
+    assert (stopped.state, stopped.finished, stopped.points["stopped"]) == ("stopped", 2, 1)
 
 
 @pytest.mark.slow
@@ -272,6 +273,42 @@ def test_a_job_that_waits_is_stopped_at_once(tmp_path, monkeypatch):
 
 
 @pytest.mark.slow
+def test_what_was_found_until_a_stop_is_kept_and_solved_again_from_the_start(tmp_path):
+    with Jobs(tmp_path, LIMITS) as jobs:
+        job = jobs.submit(RICH)[0].id
+        for seconds in PATIENCE_S:
+            jobs.resume(job)
+            until(jobs, job, lambda view: view.points["solving"] == 1)
+            time.sleep(seconds)
+            jobs.stop(job)
+            stopped = over(jobs, job)
+            if stopped.best_worst_error_pct is not None:
+                break
+        assert (stopped.state, stopped.finished, stopped.proven) == ("stopped", 0, False)
+        assert stopped.points["stopped"] == 1 and stopped.best_worst_error_pct is not None
+        ranked = jobs.ranked(job, RankQuery())
+        assert ranked.total and {row["status"] for row in ranked.rows} == {"feasible"}
+        (point,) = jobs.points(job)
+        assert (point["state"], point["reason"], point["proven"]) == ("stopped", "interrupt", False)
+    with Jobs(tmp_path, ServiceLimits(solve_seconds=0.5)) as jobs:
+        assert jobs.view(job).points == stopped.points
+        assert jobs.resume(job).points["waiting"] == 1
+        assert jobs.ranked(job, RankQuery()).total, "what was found stays until there is more"
+        done = over(jobs, job)
+        assert (done.state, done.points["stopped"]) == ("complete", 1)
+        assert jobs.points(job)[0]["reason"] == "time: 0.5 s were not enough"
+
+
+def test_the_end_of_the_service_gives_back_what_it_is_at(tmp_path):
+    with Jobs(tmp_path, LIMITS) as jobs:
+        job = jobs.submit(RICH)[0].id
+        until(jobs, job, lambda view: view.points["solving"] == 1)
+    with Jobs(tmp_path, LIMITS) as jobs:
+        assert (jobs.view(job).state, jobs.view(job).points["waiting"]) in (("waiting", 1), ("solving", 1))
+        jobs.stop(job)
+
+
+@pytest.mark.slow
 def test_a_complete_job_can_neither_be_stopped_nor_resumed(jobs):
     job = over(jobs, jobs.submit(BASE)[0].id).id
     with pytest.raises(NotNow, match="the job is complete; only one that waits or is being solved"):
@@ -283,7 +320,7 @@ def test_a_complete_job_can_neither_be_stopped_nor_resumed(jobs):
 @pytest.mark.slow
 def test_the_time_of_a_point_is_limited_and_a_job_with_stopped_points_can_be_resumed(tmp_path):
     text = HARD.replace("search.time_limit_s = 100000\n", "")
-    with Jobs(tmp_path, Limits(solve_seconds=0.5)) as jobs:
+    with Jobs(tmp_path, ServiceLimits(solve_seconds=0.5)) as jobs:
         job = jobs.submit(text)[0].id
         done = over(jobs, job)
         assert (done.state, done.points["stopped"], done.points["solved"]) == ("complete", 1, 2)
@@ -303,7 +340,7 @@ def test_the_time_of_a_sweep_is_its_own_limit(jobs):
 
 @pytest.mark.slow
 def test_memory_is_limited(tmp_path):
-    with Jobs(tmp_path, Limits(memory_mb=256)) as jobs:
+    with Jobs(tmp_path, ServiceLimits(memory_mb=256)) as jobs:
         hard = HARD.replace("search.time_limit_s = 100000", "search.time_limit_s = 60")
         job = jobs.submit(hard + "workers = 1\n")[0].id
         until(jobs, job, lambda view: view.finished == 2)
@@ -313,7 +350,7 @@ def test_memory_is_limited(tmp_path):
 
 @pytest.mark.slow
 def test_open_jobs_are_limited_but_what_is_one_already_is_found(tmp_path):
-    with Jobs(tmp_path, Limits(most_jobs=1, solve_seconds=1e6)) as jobs:
+    with Jobs(tmp_path, ServiceLimits(most_jobs=1, solve_seconds=1e6)) as jobs:
         job = jobs.submit(HARD)[0].id
         with pytest.raises(TooMany, match="1 jobs are open, and at most 1 are taken") as fault:
             jobs.submit(BASE)
@@ -332,7 +369,7 @@ def test_open_jobs_are_limited_but_what_is_one_already_is_found(tmp_path):
 def test_what_takes_too_long_to_check_is_refused_and_the_next_is_not(tmp_path):
     grid = "rings.inner_teeth = {min = 20, max = 900}\nsearch.max_parts = {min = 20, max = 1000}\n"
     slow = BASE + f"[vary]\n{grid}[limits]\npoints = 1000000\n"
-    with Jobs(tmp_path, Limits(check_seconds=2.0, most_points=1_000_000)) as jobs:
+    with Jobs(tmp_path, ServiceLimits(check_seconds=2.0, most_points=1_000_000)) as jobs:
         with pytest.raises(TooSlow, match="more than 2 s to check"):
             jobs.submit(slow)
         assert jobs.check(BASE).kind == "design"
@@ -359,7 +396,7 @@ def test_results_of_a_job_that_goes_on_are_what_is_there(jobs):
     jobs.stop(job)
     over(jobs, job)
     assert jobs.ranked(job, RankQuery()).total == 6
-    assert [point["state"] for point in jobs.points(job)] == ["solved", "solved", "waiting"]
+    assert [point["state"] for point in jobs.points(job)] == ["solved", "solved", "stopped"]
     query = RankQuery(by=("parts", "error"), most={"error": 5.0}, where=(("rings.inner_teeth", "26"),), limit=2)
     found = jobs.ranked(job, query)
     assert {row["settings"]["rings.inner_teeth"] for row in found.rows} == {26} and len(found.rows) <= 2

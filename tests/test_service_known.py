@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import json
 import re
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -16,7 +17,7 @@ import pyarrow as pa
 import pytest
 from commands import LONG
 from serving import ended, events, in_thread, submitted
-from sweeping import BASE, HARD
+from sweeping import BASE, HARD, RICH
 
 from solver.batch.store.parts import PART_SCHEMA, part_name, read_parquet, write_parquet
 from solver.batch.sweep.run import MANIFEST
@@ -25,11 +26,11 @@ from solver.batch.sweep.table import JobTable
 from solver.service.kept.documents import meant
 from solver.service.kept.entered import enter
 from solver.service.kept.record import Over, Record, read_record, write_record
-from solver.service.limits import Limits
+from solver.service.limits import ServiceLimits
 
 pytestmark = pytest.mark.slow
 
-LIMITS = Limits(solve_seconds=1e6, workers=2)
+LIMITS = ServiceLimits(solve_seconds=1e6, workers=2)
 TWO = "[vary]\nrings.inner_teeth = [24, 26]\n"
 NONE = BASE + "max_error_pct = 0\nmax_parts = 1\n"  # proven at once: three rings alone are more than one part
 ENDLESS = LONG.replace("A long search", "A long search of its own")
@@ -76,7 +77,9 @@ CASES = {
     "sweep, stopped with nothing found": Case(
         LONG + TWO, "stopped", NOBODY_KNOWS, "nothing found, nothing proven", "stopped", False, 0),
     "sweep, stopped with solutions": Case(
-        HARD, "stopped after two", "6 solutions", r"best error [\d.]+ %, not proven", "stopped", False, 6),
+        HARD, "stopped after two", "6 solutions", r"best error so far [\d.]+ %, not proven", "stopped", False, 6),
+    "design, stopped with solutions": Case(
+        RICH, "stopped after a while", "3 solutions", r"best error so far [\d.]+ %, not proven", "stopped", False, 3),
     "sweep, stopped where some have none": Case(
         ONE_HARD, "stopped after two", "No solution was found. Of 2 of 3 points it is proven that there is none.",
         "nothing found, nothing proven", "stopped", False, 0),
@@ -141,6 +144,7 @@ def served(tmp_path_factory):
                 wanted = 2 if case.then == "stopped after two" else 0
                 for _, _, view in events(client, ids[name]):
                     if view["state"] == "solving" and view["finished"] == wanted and view["points"]["solving"]:
+                        time.sleep(10 if case.then == "stopped after a while" else 0)
                         client.post(f"/api/jobs/{ids[name]}/stop")
     for name, case in CASES.items():
         if case.then == "unproven":
@@ -176,7 +180,8 @@ def test_no_more_is_said_than_is_known(served, name):
     some_proven = name in ("sweep, proven that there is none", "sweep, stopped where some have none")
     assert ("2 points have no solution" in page) is some_proven
     assert ("no solution was found of 2 points<" in page) is (name == "sweep, nothing found in its time")
-    assert ("not proven" in proofs) == (case.then == "unproven")
+    assert ("not proven" in proofs) == (case.then in ("unproven", "stopped after a while"))
+    assert ("Solutions so far" in page) == (case.state in ("stopped", "solving"))
 
     listed = client.get("/").text.partition(f'data-job="{job}"')[2].partition("</li>")[0]
     said = text_of(listed, '<p class="job-state"', "<time")

@@ -20,13 +20,13 @@ from solver.batch.sweep.table import JobTable
 from solver.service.jobs import senders
 from solver.service.jobs.job import JobView
 from solver.service.jobs.jobs import Jobs
-from solver.service.limits import Limits
+from solver.service.limits import ServiceLimits
 
 pytestmark = pytest.mark.slow
 
 HEAVY = [LONG.replace("inner_teeth = 18", f"inner_teeth = {18 + n}") for n in range(6)]
 SMALL = [BASE.replace("inner_teeth = 24", f"inner_teeth = {30 + n}") for n in range(60)]
-ENDLESS = Limits(solve_seconds=1e6, workers=2)
+ENDLESS = ServiceLimits(solve_seconds=1e6, workers=2)
 
 
 def seen(what: Callable[[], bool], seconds: float = 60) -> None:
@@ -79,7 +79,7 @@ def test_a_small_design_does_not_wait_for_heavy_ones_and_they_lose_nothing(tmp_p
 
 
 def test_everybody_has_a_first_turn_however_many_heavy_ones_there_are(tmp_path):
-    with Jobs(tmp_path, Limits(solve_seconds=1e6, workers=1)) as jobs:
+    with Jobs(tmp_path, ServiceLimits(solve_seconds=1e6, workers=1)) as jobs:
         heavy = [jobs.submit(text)[0].id for text in HEAVY[:4]]
         small = jobs.submit(SMALL[0])[0].id
         assert over(jobs, small).state == "complete"
@@ -90,7 +90,7 @@ def test_everybody_has_a_first_turn_however_many_heavy_ones_there_are(tmp_path):
 
 
 def test_a_crowd_of_one_sender_does_not_hold_up_another(tmp_path):
-    with Jobs(tmp_path, Limits(workers=1)) as jobs:
+    with Jobs(tmp_path, ServiceLimits(workers=1)) as jobs:
         crowd = [jobs.submit(text, sender="192.0.2.1")[0].id for text in SMALL[:24]]
         other = jobs.submit(SMALL[50], sender="192.0.2.2")[0].id
         late = jobs.submit(SMALL[51], sender="192.0.2.1")[0].id
@@ -119,7 +119,7 @@ def test_the_service_tells_senders_apart_by_their_addresses(tmp_path):
 def test_short_points_of_a_sweep_are_not_behind_a_long_one(tmp_path):
     points = "".join(f"[[point]]\nrings.inner_teeth = {teeth}\nsearch.max_parts = 1\n" for teeth in (24, 26, 28))
     text = HEAVY[0] + "[[point]]\nrings.inner_teeth = 18\n" + points
-    with Jobs(tmp_path, Limits(solve_seconds=1e6, workers=1)) as jobs:
+    with Jobs(tmp_path, ServiceLimits(solve_seconds=1e6, workers=1)) as jobs:
         job = jobs.submit(text)[0].id
         seen(lambda: jobs.view(job).finished == 3)
         assert jobs.view(job).points["solving"] == 1
@@ -127,7 +127,7 @@ def test_short_points_of_a_sweep_are_not_behind_a_long_one(tmp_path):
 
 
 def test_what_has_no_place_in_memory_waits_for_one_after_its_first_turn(tmp_path):
-    with Jobs(tmp_path, Limits(solve_seconds=1e6, workers=1, places=2)) as jobs:
+    with Jobs(tmp_path, ServiceLimits(solve_seconds=1e6, workers=1, places=2)) as jobs:
         heavy = [jobs.submit(text)[0].id for text in HEAVY[:4]]
         for job in heavy:
             seen(lambda job=job: sum(tries(jobs, job)) > 0)
@@ -188,7 +188,8 @@ def test_a_job_can_be_stopped_while_it_is_paused(tmp_path):
     with two_heavy_on_one_slot(tmp_path / "data") as (_, client, paused):
         for job in client.get("/api/jobs").json()["jobs"]:
             assert client.post(f"/api/jobs/{job['id']}/stop").status_code == 202
-            assert ended(client, job["id"])["state"] == "stopped"
+            stopped = ended(client, job["id"])
+            assert (stopped["state"], stopped["points"]["stopped"], stopped["finished"]) == ("stopped", 1, 0)
         assert not any(map(state_of, paused))
 
 
@@ -208,7 +209,7 @@ def test_everything_is_forked_from_one_process_that_has_loaded_it(tmp_path):
 def test_the_time_for_which_a_solve_is_paused_is_not_counted(tmp_path):
     """Two designs share one slot, each with three seconds: both have all of them, although each waits as long."""
     texts = [text.replace("time_limit_s = 100000", "time_limit_s = 3") for text in HEAVY[:2]]
-    with Jobs(tmp_path, Limits(workers=1)) as jobs:
+    with Jobs(tmp_path, ServiceLimits(workers=1)) as jobs:
         began = time.monotonic()
         names = [jobs.submit(text)[0].id for text in texts]
         for name in names:
@@ -223,7 +224,7 @@ def test_the_time_for_which_a_solve_is_paused_is_not_counted(tmp_path):
 
 
 def test_a_design_whose_memory_ran_out_is_told_so(tmp_path):
-    with Jobs(tmp_path, Limits(solve_seconds=1e6, memory_mb=200, workers=2)) as jobs:
+    with Jobs(tmp_path, ServiceLimits(solve_seconds=1e6, memory_mb=200, workers=2)) as jobs:
         told = over(jobs, jobs.submit(LONG)[0].id)
         assert (told.state, told.reason) == ("failed", "memory ran out (200 MB were allowed)")
         assert tries(jobs, told.id) == [1]
@@ -238,13 +239,13 @@ def test_a_design_whose_memory_ran_out_is_told_so(tmp_path):
 
 
 def test_senders_have_numbers_and_no_address_is_stored(tmp_path):
-    with Jobs(tmp_path, Limits()) as jobs:
+    with Jobs(tmp_path, ServiceLimits()) as jobs:
         for text, sender in zip(SMALL, ("192.0.2.1", "192.0.2.9", "192.0.2.1", "2001:db8::1", "2001:db8::2", "", "")):
             jobs.submit(text, sender=sender)
         records = [jobs._jobs[view.id].record.sender for view in jobs.listing()[0][::-1]]
     assert records == [1, 2, 1, 3, 3, 4, 4]
     assert not any(b"192.0.2" in file.read_bytes() for file in tmp_path.rglob("*.json"))
-    with Jobs(tmp_path, Limits()) as jobs:
+    with Jobs(tmp_path, ServiceLimits()) as jobs:
         again = jobs.submit(SMALL[10], sender="192.0.2.1")[0].id
         assert jobs._jobs[again].record.sender == 5  # nobody's number from before
 

@@ -13,9 +13,9 @@ from pathlib import Path
 import pytest
 from commands import forked, quoted, two_bodies
 
+from solver import load_design, parse_design
 from solver.cli.screen import Screen
 from solver.cli.tables import Paper, plain_table
-from solver.design.design import Design
 from solver.design.errors import DesignError
 from solver.files.train_file import parse_train
 from solver.service.page.rendering import templates
@@ -69,7 +69,7 @@ def folder(tmp_path_factory) -> Path:
 
 @pytest.mark.slow
 def test_the_design_means_what_this_test_thinks(folder):
-    design = Design.load(folder / "design.toml")
+    design = load_design(folder / "design.toml")
     assert (design.title, design.bodies[0].name) == (HOSTILE, "Moon" + HOSTILE)
 
 
@@ -172,7 +172,7 @@ def design(*names: str, body_set: str = "") -> str:
 def test_bodies_that_look_the_same_are_refused(one, other):
     for pair in ((one, other), (other, one)):
         with pytest.raises(DesignError) as fault:
-            Design.parse(design(*pair))
+            parse_design(design(*pair))
         told = str(fault.value)
         assert "bodies.list[1].name" in told and "cannot be told from" in told and is_shown(told)
         assert "\n" not in told
@@ -180,24 +180,24 @@ def test_bodies_that_look_the_same_are_refused(one, other):
 
 def test_a_body_that_looks_like_one_of_the_set_is_refused():
     with pytest.raises(DesignError, match=r'bodies\.list\[0\]\.name = "Titan\\u200b": cannot be told from "Titan"'):
-        Design.parse(design("Titan\u200b", body_set='set = "saturn"'))
+        parse_design(design("Titan\u200b", body_set='set = "saturn"'))
 
 
 @pytest.mark.parametrize("name", [" ", "\u200b", "\u3164", "\u2800 "])
 def test_a_body_whose_name_is_not_seen_is_refused(name):
     with pytest.raises(DesignError, match="has no letter that is seen"):
-        Design.parse(design("Io", name))
+        parse_design(design("Io", name))
 
 
 @pytest.mark.parametrize("name", ["blank 1", "Blank  2"])
 def test_a_body_that_is_called_as_a_blank_ring_is_refused(name):
     with pytest.raises(DesignError, match="is what rings without a body are called"):
-        Design.parse(design("Io", name))
+        parse_design(design("Io", name))
 
 
 def test_bodies_that_differ_are_taken():
     names = ("Io", "Io 2", "Ío", "blank", "Io-2")
-    assert [body.name for body in Design.parse(design(*names)).bodies] == list(names)
+    assert [body.name for body in parse_design(design(*names)).bodies] == list(names)
     assert len({seen(name) for name in names}) == len(names)
 
 

@@ -19,6 +19,7 @@ from commands import CONFIGS, LONG, ROOT, forked, start, until_it_searches
 from serving import running
 from sweeping import left_behind
 
+from solver import parse_design
 from solver.answer import solve as answer_module
 from solver.answer.solve import solve
 from solver.batch.store.runs import load_run
@@ -26,7 +27,6 @@ from solver.cli import audit as audit_command
 from solver.cli import rank as rank_command
 from solver.cli import rerun as rerun_command
 from solver.cli import sheets as sheets_command
-from solver.design.design import Design
 from solver.search.order.engine import ErrorSearch
 from solver.search.order.search import DesignSearch
 from solver.search.place.placing import Fitter
@@ -177,7 +177,7 @@ def test_of_a_long_list_no_more_is_judged_than_there_is_time_for(monkeypatch):
 
     monkeypatch.setattr(answer_module, "JUDGE_S", 0.0)
     monkeypatch.setattr(DesignSearch, "so_far", lambda self, reason: known.append(so_far(self, reason)) or known[0])
-    answer = solve(Design.parse(text), interrupt, many)
+    answer = solve(parse_design(text), interrupt, many)
     assert answer.termination == "interrupt" and len(answer.solutions) == 1 < len(known[0].found)
     assert answer.solutions[0].rank == 1
 

@@ -22,7 +22,7 @@ from solver.batch import ranking
 from solver.batch.store import parts
 from solver.batch.sweep.run import read_manifest, write_manifest
 from solver.cli.rank import RankChoice, run_rank
-from solver.service.limits import Limits
+from solver.service.limits import ServiceLimits
 from solver.words.spreadsheet import as_text, csv_lines
 
 # What a spreadsheet takes for a formula at the beginning of a cell: = + - @, tab, carriage return and line feed (the
@@ -108,7 +108,10 @@ def test_no_csv_of_a_hostile_design_runs(hall):
 
 @pytest.mark.slow
 def test_nor_does_that_of_the_service(tmp_path):
-    with in_thread(tmp_path / "data", Limits()) as (port, _), httpx.Client(trust_env=False, timeout=60) as client:
+    with (
+        in_thread(tmp_path / "data", ServiceLimits()) as (port, _),
+        httpx.Client(trust_env=False, timeout=60) as client,
+    ):
         client.base_url = f"http://127.0.0.1:{port}"
         job = submitted(client, EVIL + '[vary]\ntitle = ["=1", "-A1"]\n')
         ended(client, job)

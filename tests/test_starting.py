@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from solver import Design, solve
+from solver import parse_design, solve
 from solver.answer.document import train_of
 from solver.files.body_sets import body_sets
 from solver.files.template import design_template
@@ -17,7 +17,7 @@ from solver.sheets.gears.inventory import inventory
 @pytest.mark.parametrize("name", sorted(body_sets()))
 def test_every_set_begins_with_a_file_that_solves_and_runs(name, units):
     """All bodies of the set, proven; and the sheets have nothing to remark about the first solution and the last."""
-    design = Design.parse(design_template(bodies=name, units=units))
+    design = parse_design(design_template(bodies=name, units=units))
     answer = solve(design)
     assert (answer.status, len(answer.solutions)) == ("optimal", design.keep)
     assert answer.solutions[0].worst_error_pct < 2
@@ -29,13 +29,13 @@ def test_every_set_begins_with_a_file_that_solves_and_runs(name, units):
 @pytest.mark.parametrize("units", ["mm", "in"])
 def test_its_frame_is_large_enough_for_the_largest_set(units):
     text = design_template(bodies="planets-pluto", units=units)
-    framed, free = Design.parse(text.replace("# frame = ", "frame = ")), Design.parse(text)
+    framed, free = parse_design(text.replace("# frame = ", "frame = ")), parse_design(text)
     assert framed.fit.frame is not None
     assert solve(framed).solutions == solve(free).solutions
 
 
 def test_inches_and_millimetres_have_the_same_proportions():
-    mm, inches = (Design.parse(design_template(units=units)).rings for units in ("mm", "in"))
+    mm, inches = (parse_design(design_template(units=units)).rings for units in ("mm", "in"))
     for name in ("addendum", "rim", "level_spacing"):
         one, other = (getattr(rings, name) / rings.pitch.value for rings in (mm, inches))
         assert float(one) == pytest.approx(float(other), rel=0.06)

@@ -13,7 +13,7 @@ import pyarrow.parquet as pq
 import pytest
 from commands import CONFIGS, run, start
 
-from solver import Design, solve
+from solver import load_design, parse_design, solve
 from solver.batch.rerun import rerun
 from solver.batch.store.errors import StoreError
 from solver.batch.store.runs import SOLUTION_SCHEMA, load_run, own_sha256, save_run, solution_from_row, solution_row
@@ -24,7 +24,7 @@ HALF_WRITTEN = ".half-written-"
 
 @pytest.fixture(scope="module")
 def answer():
-    return solve(Design.load(DEMO))
+    return solve(load_design(DEMO))
 
 
 @pytest.fixture
@@ -35,7 +35,7 @@ def stored(tmp_path, answer) -> Path:
 
 @pytest.mark.parametrize("name", ["saturn-hall", "solar-system-3-thirds", "four-gears"])
 def test_a_row_holds_a_solution_exactly(name):
-    answer = solve(Design.load(CONFIGS / f"{name}.toml"))
+    answer = solve(load_design(CONFIGS / f"{name}.toml"))
     for solution in answer.solutions:
         assert solution_from_row(solution_row(answer, solution)) == solution
 
@@ -167,7 +167,7 @@ def _other(value):
 
 def test_a_run_without_solutions_is_stored_too(tmp_path):
     text = DEMO.read_text().replace("keep = 10", "max_error_pct = 0.5")
-    folder = save_run(tmp_path, text, solve(Design.parse(text)), {})
+    folder = save_run(tmp_path, text, solve(parse_design(text)), {})
     back = load_run(folder)
     assert back.solutions == [] and back.record["status"] == "infeasible" and back.record["proven"]
     assert rerun(back).identical

@@ -10,6 +10,7 @@ import re
 import signal
 import subprocess
 import sys
+import time
 from pathlib import Path
 
 import pyarrow.parquet as pq
@@ -18,6 +19,8 @@ from commands import ROOT
 from sweeping import (
     BASE,
     HARD,
+    PATIENCE_S,
+    RICH,
     SMALL,
     begin,
     call,
@@ -30,10 +33,11 @@ from sweeping import (
     write,
 )
 
-from solver import Design, DesignError, solve
+from solver import DesignError, parse_design, solve
 from solver.batch.store.parts import POINT_SCHEMA
 from solver.batch.store.runs import solution_row
 from solver.batch.sweep.file import load_sweep_file, sweep_of
+from solver.batch.sweep.run import load_sweep
 
 KILLS = int(os.environ.get("RINGWRIGHT_KILLS", "12"))
 
@@ -63,7 +67,7 @@ def test_every_combination_and_every_single_point_is_a_design():
         *({"rings.inner_teeth": z, "rings.tooth_step": s} for z in (18, 24) for s in (4, 6, 8)),
         {"bodies.only": ["Mimas", "Titan"], "search.keep": 1},
     ]
-    designs = [Design.parse(point.text) for point in sweep.points]
+    designs = [parse_design(point.text) for point in sweep.points]
     assert [design.rings.tooth_step for design in designs] == [(4,), (6,), (8,), (4,), (6,), (8,), (6,)]
     assert [body.name for body in designs[-1].bodies] == ["Mimas", "Titan"] and designs[-1].keep == 1
     assert len({point.id for point in sweep.points}) == 7
@@ -81,7 +85,7 @@ def test_a_list_may_be_a_value_and_numbers_stay_exact():
     sweep = sweep_of(
         BASE + '[vary]\nrings.inner_teeth = [[18, 24], 30]\nrings.tooth_pitch = [12.7, "38/3"]\n', "f", "f"
     )
-    designs = [Design.parse(point.text) for point in sweep.points]
+    designs = [parse_design(point.text) for point in sweep.points]
     assert [design.rings.inner_teeth for design in designs] == [(18, 24), (18, 24), (30,), (30,)]
     assert [str(design.rings.pitch.value) for design in designs[:2]] == ["127/10", "38/3"]
 
@@ -96,7 +100,7 @@ def test_a_base_is_found_beside_the_sweep_file(tmp_path):
     path = write(tmp_path, 'title = "T"\nbase = "base.toml"\n[vary]\nrings.tooth_step = [4, 6]\n')
     sweep = load_sweep_file(path)
     assert (sweep.title, sweep.name, len(sweep.points)) == ("T", "moons", 2)
-    assert sweep.points[1].config_sha256 == Design.parse(BASE).sha256()
+    assert sweep.points[1].config_sha256 == parse_design(BASE).sha256()
 
 
 @pytest.mark.parametrize(
@@ -195,7 +199,7 @@ def test_each_point_holds_the_answer_of_its_design(undisturbed):
     assert points.schema.equals(POINT_SCHEMA) and len(points) == 60
     solutions = pq.read_table(folder / "solutions.parquet").to_pylist()
     for point in points.to_pylist()[::7]:
-        answer = solve(Design.parse(point["design"]))
+        answer = solve(parse_design(point["design"]))
         assert (point["status"], point["solutions"]) == (answer.status, len(answer.solutions))
         rows = [{**row} for row in solutions if row["point_id"] == point["point_id"]]
         for row in rows:
@@ -370,9 +374,9 @@ if __name__ == "__main__":
     write(
         tmp_path,
         "from solver.batch.sweep import workers\nreal = workers.solve_point\n"
-        "def solve_point(task):\n"
+        "def solve_point(task, *more):\n"
         f"    if 'planets' in task.text:\n        {greed}\n"
-        "    return real(task)\n"
+        "    return real(task, *more)\n"
         "workers.solve_point = solve_point\n",
         "greedy.py",
     )
@@ -457,9 +461,9 @@ def test_a_point_that_kills_its_workers_is_given_up_and_the_rest_completes(tmp_p
     write(
         tmp_path,
         "import os, signal\nfrom solver.batch.sweep import workers\nreal = workers.solve_point\n"
-        "def solve_point(task):\n"
+        "def solve_point(task, *more):\n"
         "    if 'inner_teeth = 25' in task.text:\n        os.kill(os.getpid(), signal.SIGSEGV)\n"
-        "    return real(task)\n"
+        "    return real(task, *more)\n"
         "workers.solve_point = solve_point\n",
         "poison.py",
     )
@@ -506,6 +510,50 @@ def test_a_signal_to_a_whole_terminal_strikes_no_worker(signum, tmp_path):
     assert call("sweep", "moons.toml", cwd=tmp_path)[0] == 4
     report = pq.read_table(tmp_path / "runs/results/moons/report.parquet").to_pylist()
     assert {row["strikes"] for row in report} == {0}
+
+
+def test_what_an_interrupted_point_has_found_is_kept_and_it_is_solved_again_from_the_start(tmp_path):
+    text = RICH + "[vary]\nsearch.keep = [3]\n[limits]\n"
+    write(tmp_path, text)
+    folder = tmp_path / "runs/results/moons"
+
+    def interrupted(seconds: float) -> int:
+        """How many solutions are kept, when the sweep was interrupted so long [s] after its worker appeared."""
+        process, mark = begin("sweep", "moons.toml", cwd=tmp_path)
+        some_worker(process, mark)
+        time.sleep(seconds)
+        process.send_signal(signal.SIGINT)
+        out, err = process.communicate(timeout=30)
+        assert process.returncode == 130 and "interrupted: 1 point left" in out, err
+        assert not (folder / "manifest.json").exists()
+        (point,) = load_sweep(folder).points
+        told = point["state"], point["reason"]
+        assert told in (("stopped", "interrupt"), ("waiting", None))  # where it was too early to answer
+        return point["solutions"]
+
+    found = next(filter(None, map(interrupted, PATIENCE_S)))
+    code, out, _ = call("rank", str(folder), "--json", cwd=tmp_path)
+    assert code == 0 and {row["status"] for row in json.loads(out)["solutions"]} == {"feasible"}
+    assert interrupted(0.1) == found, "less than before takes nothing away"
+    write(tmp_path, text + "point_s = 0.3\n")
+    code, out, _ = call("sweep", "moons.toml", cwd=tmp_path)
+    assert code == 4 and "time: 0.3 s were not enough" in out
+    (row,) = pq.read_table(folder / "report.parquet").to_pylist()
+    assert row["tries"] >= 3 and row["strikes"] == 0
+
+
+def test_what_the_limit_of_a_sweep_interrupts_is_kept_and_solved_again(tmp_path):
+    text = RICH + "[vary]\nsearch.keep = [3]\n[limits]\n"
+
+    def found(seconds: int) -> int | None:
+        write(tmp_path, text + f"total_s = {seconds}\n")
+        code, out, err = call("sweep", "moons.toml", cwd=tmp_path)
+        assert code == 4 and f"limits.total_s = {seconds} is over: 1 point left" in out, err
+        return load_sweep(tmp_path / "runs/results/moons").points[0]["solutions"]
+
+    assert next(filter(None, map(found, PATIENCE_S)))
+    write(tmp_path, text + "point_s = 0.3\n")
+    assert "time: 0.3 s were not enough" in call("sweep", "moons.toml", cwd=tmp_path)[1]
 
 
 WRITES_TO_NOBODY = """

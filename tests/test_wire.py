@@ -11,7 +11,7 @@ import jsonschema
 import pytest
 from pydantic import TypeAdapter
 
-from solver import Design
+from solver import parse_design
 from solver.design.design import Wire
 from solver.design.errors import DesignError
 from solver.design.gauges import NoGauge, named_gauge, nearest_names
@@ -23,7 +23,7 @@ SATURN = '[bodies]\nset = "saturn"\n'
 
 
 def wire_of(text: str, units: str = "mm") -> Wire:
-    return Design.parse(f'units = "{units}"\n{SATURN}[wire]\n{text}').wire
+    return parse_design(f'units = "{units}"\n{SATURN}[wire]\n{text}').wire
 
 
 @pytest.mark.parametrize("text", ["AWG 41", "AWG 5/0", "SWG 8/0", "SWG", "14", "AWG -1", "AWG 3.5", "BWG 12"])
@@ -53,7 +53,7 @@ def test_gauges_are_told_in_the_reader_s_words() -> None:
 
 
 def test_defaults_and_units() -> None:
-    plain = Design.parse(SATURN)
+    plain = parse_design(SATURN)
     assert plain.wire == Wire() and plain.wire.stock == (914, 1829)
     inches = wire_of('stock = [36, 72]\nloop = 0.064\npin = "swg 14"\nkerf = 0.04', "in")
     assert inches.stock == (Fraction("914.4"), Fraction("1828.8")) and inches.kerf == Fraction("1.016")
@@ -62,8 +62,8 @@ def test_defaults_and_units() -> None:
 
 
 def test_wire_does_not_make_another_design() -> None:
-    plain = Design.parse(SATURN)
-    other = Design.parse(SATURN + '[wire]\nloop = "SWG 10"\nform = "saw"\n')
+    plain = parse_design(SATURN)
+    other = parse_design(SATURN + '[wire]\nloop = "SWG 10"\nform = "saw"\n')
     assert other.wire != plain.wire
     assert other.sha256() == plain.sha256() and "wire" not in plain.canonical()
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from solver import Design, Status, solve
+from solver import Status, parse_design, solve
 from solver.design.exact import log_fraction
 from solver.search.bits import set_cells
 from solver.search.options.candidates import Candidates
@@ -25,7 +25,7 @@ from solver.search.stop import NoStop
 
 TEXT = (Path(__file__).parents[1] / "docs" / "worked-example.md").read_text(encoding="utf-8")
 FLOWING = " ".join(TEXT.split())
-DESIGN = Design.parse(TEXT.split("```toml\n")[1].split("```")[0])
+DESIGN = parse_design(TEXT.split("```toml\n")[1].split("```")[0])
 SCALE = 100
 
 

@@ -10,7 +10,7 @@ from worst_files import MOST, worst_files
 from solver.design.errors import DesignError
 from solver.files.train_file import parse_train
 from solver.service.kept.documents import meant
-from solver.service.limits import Limits
+from solver.service.limits import ServiceLimits
 
 FILES = {name: (kind, text) for name, kind, text in worst_files()}
 # A second of a usual machine is some 50 million rounds of an empty loop. CPU time is measured, against such a loop
@@ -41,7 +41,7 @@ def rounds(kind: str, text: str) -> float:
     unit = loop()
     began = time.process_time()
     try:
-        parse_train(text, "") if kind == "audit" else meant(text, kind, None, Limits())
+        parse_train(text, "") if kind == "audit" else meant(text, kind, None, ServiceLimits())
     except DesignError as fault:
         assert len(str(fault)) < 50_000 and len(str(fault).splitlines()) <= 22
     return (time.process_time() - began) / unit * ROUNDS

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from solver import Design, Link, Train, judge
+from solver import Design, Link, Train, judge, parse_design
 from solver.design.kinematics import ring_ratios
 
 
@@ -12,7 +12,7 @@ def design_for(rings: tuple[int, ...], **arbors: object) -> Design:
     """A design that allows just about any train over these rings, so that only kinematics matter."""
     bodies = "\n".join(f'[[bodies.list]]\nname = "b{i}"\nperiod = {2 + i}' for i in range(len(rings)))
     reverted = str(arbors.get("reverted", False)).lower()
-    return Design.parse(
+    return parse_design(
         f"""[bodies]
 sense = "either"
 {bodies}

@@ -14,7 +14,7 @@ from solver.batch.store.runs import COMPARED, DESIGN, StoredRun, answer_record, 
 from solver.batch.sweep.run import SweepRun
 from solver.batch.sweep.work import Task
 from solver.batch.sweep.workers import Outcome, Workers
-from solver.design.design import Design
+from solver.files.load import parse_design
 from solver.search.stop import StopRule
 
 _NO_LIMIT_S = 1e9  # the design's own limit holds
@@ -38,7 +38,7 @@ def rerun(run: StoredRun, stop: StopRule | None = None) -> Comparison:
     """Solve the stored design again and compare every stored figure. Raises DesignError if it no longer reads."""
     if DESIGN in run.damaged:
         return Comparison(None, (f"{DESIGN}: was changed after the run was stored; not compared",), ())
-    design = Design.parse(run.design_text, str(run.folder / DESIGN))
+    design = parse_design(run.design_text, str(run.folder / DESIGN))
     answer = solve(design, stop)
     differences = [f"{name}: its content is not what was recorded when the run was stored" for name in run.damaged]
     differences += _different({name: run.record[name] for name in COMPARED}, answer_record(answer), "run.json")

@@ -10,7 +10,7 @@ from typing import Annotated, Any
 
 import typer
 
-from solver import __version__
+from solver import __version__, parse_design
 from solver.cli.exits import EXIT_LIMIT, Usage
 from solver.cli.words import (
     FileArgument,
@@ -66,14 +66,13 @@ def new(
 ) -> None:
     """Write a commented design file to start from."""
     from solver.batch.store.output import output
-    from solver.design.design import Design
     from solver.files.template import design_template
 
     only = ", ".join(f'"{name}"' for name, _ in _body_set(bodies).periods[:3])
     if units not in ("mm", "in"):
         raise Usage(f"--units {units}: choose mm or in")
     text = design_template(title, bodies, only, units, sys.stdout.encoding if file is None else "utf-8")
-    Design.parse(text, "--title")
+    parse_design(text, "--title")
     if file is None:
         print(text, end="")
         return
@@ -131,13 +130,12 @@ def explain(
     from solver.cli.other_tables import print_explanation
     from solver.cli.run import interruptible
     from solver.cli.tables import Paper
-    from solver.design.design import Design
     from solver.files.text import data_of, read_text
     from solver.search.stop import Deadline, FirstOf, Termination
     from solver.search.why.explain import Explaining
 
     text = read_text(file)
-    limit = Design.parse(text, str(file)).time_limit_s
+    limit = parse_design(text, str(file)).time_limit_s
     explaining = Explaining(data_of(text, str(file)), str(file))
     explanation, signum = interruptible(
         lambda interrupt: explaining.run(FirstOf(interrupt, Deadline(limit))),

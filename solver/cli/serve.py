@@ -11,7 +11,7 @@ from solver.cli.exits import EXIT_OK
 from solver.cli.run import lost_pipes_told
 from solver.cli.words import ServeWords
 from solver.service.errors import need_extra
-from solver.service.limits import Limits
+from solver.service.limits import ServiceLimits
 
 
 def run_serve(words: ServeWords) -> int:
@@ -33,9 +33,9 @@ def run_serve(words: ServeWords) -> int:
     return EXIT_OK
 
 
-def _limits(words: ServeWords) -> Limits:
+def _limits(words: ServeWords) -> ServiceLimits:
     told = {
         "most_points": words.most_points, "most_jobs": words.most_jobs, "solve_seconds": words.solve_seconds,
         "memory_mb": words.solve_memory, **({} if words.workers is None else {"workers": words.workers}),
     }  # fmt: skip
-    return Limits(**told)  # type: ignore[arg-type]
+    return ServiceLimits(**told)  # type: ignore[arg-type]

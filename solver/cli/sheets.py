@@ -12,6 +12,7 @@ from solver.cli.exits import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK
 from solver.cli.run import progress_line
 from solver.design.design import Design
 from solver.design.errors import DesignError
+from solver.files.load import parse_design
 from solver.sheets.book.folder import refuse_folder, write_folder
 from solver.sheets.book.pack import make_pack, need_extra
 from solver.sheets.draw.out_pdf import PAPERS
@@ -59,7 +60,7 @@ def _stored(folder: Path) -> tuple[Design, list[SolutionAnswer], int]:
     for name in run.damaged:
         if name != PICTURE:
             raise StoreError(f"{folder / name}: was changed after the run was stored; solve the design again")
-    design = Design.parse(run.design_text, str(folder / DESIGN))
+    design = parse_design(run.design_text, str(folder / DESIGN))
     if design.sha256() != run.record["config_sha256"]:
         raise StoreError(f"{folder}: was stored by another version, which reads its design otherwise; solve it again")
     _refuse(design, folder)
@@ -74,7 +75,7 @@ def _solved(file: Path) -> tuple[Design, list[SolutionAnswer], int]:
     from solver.answer.solve import solve
     from solver.files.text import read_text
 
-    design = Design.parse(read_text(file), str(file))
+    design = parse_design(read_text(file), str(file))
     _refuse(design, file)
     with signals.ending(_INTERRUPTED), progress_line() as progress:
         answer = solve(design, progress=progress)

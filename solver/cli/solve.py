@@ -18,6 +18,7 @@ from solver.cli.tables import Paper, print_answer
 from solver.cli.words import SolveWords
 from solver.design.design import Design
 from solver.design.errors import so_many
+from solver.files.load import parse_design
 from solver.files.text import read_text
 from solver.search.stop import Termination
 from solver.sheets.views.drawn import drawn
@@ -28,7 +29,7 @@ _FAULTS = (OSError, OutputError)  # after which the answer is shown all the same
 def run_solve(words: SolveWords) -> int:
     """Solve a design file; the exit code. Raises DesignError, Usage, OutputError and OSError."""
     text = read_text(words.file)
-    design = Design.parse(text, str(words.file))
+    design = parse_design(text, str(words.file))
     if words.picture is not None:
         if design.fit.directions is None:
             raise Usage("--picture: this design has no places; give fit.directions, and arbors.reverted = true")

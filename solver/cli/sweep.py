@@ -22,7 +22,7 @@ from solver.batch.sweep.file import Point, Sweep, load_sweep_file, short
 from solver.batch.sweep.run import damage, is_sweep, load_sweep
 from solver.batch.sweep.runner import Event
 from solver.batch.sweep.sweeps import Ending, opened, run_sweep
-from solver.batch.sweep.table import JOBS, JobTable, PointState
+from solver.batch.sweep.table import INTERRUPTED, JOBS, JobTable, PointState
 from solver.batch.sweep.workers import LocalWorkers, Workers
 from solver.cli import signals
 from solver.cli.exits import EXIT_INPUT, EXIT_LIMIT, EXIT_OK
@@ -153,9 +153,8 @@ def print_ending(paper: Paper, sweep: Sweep, ending: Ending) -> None:
     print_counts(paper, ending.counts)
     print_unsolved(paper, run.points)
     if ending.why is not None:
-        left = sum(number for state, number in ending.counts.items() if not state.terminal)
         why = "interrupted" if ending.why == "interrupt" else f"limits.total_s = {sweep.limits.total_s:g} is over"
-        paper.line(f"{why}: {so_many(left, 'point')} left; the same command goes on with them")
+        paper.line(f"{why}: {so_many(ending.left, 'point')} left; the same command goes on with them")
 
 
 def _print_best(paper: Paper, title: str, points: list[dict[str, Any]]) -> None:
@@ -242,7 +241,10 @@ def print_plan(words: SweepWords) -> int:
     done: set[str] = set()
     if is_sweep(folder):
         run = load_sweep(folder)
-        done = {point["point_id"] for point in run.points if PointState(point["state"]).terminal}
+        done = {
+            point["point_id"] for point in run.points
+            if PointState(point["state"]).terminal and (point["state"], point["reason"]) != ("stopped", INTERRUPTED)
+        }  # fmt: skip
     left = [point for point in sweep.points if point.id not in done]
     if len(left) < len(sweep.points):
         paper.line(f"{len(sweep.points) - len(left)} are finished already")

@@ -9,7 +9,6 @@ from dataclasses import dataclass, field, fields, is_dataclass, replace
 from fractions import Fraction
 from itertools import combinations
 from math import comb
-from pathlib import Path
 from typing import Any
 
 from solver.design.gauges import Gauge, named_gauge
@@ -221,20 +220,6 @@ class Design:
     time_limit_s: float
     seed: int
     wire: Wire = field(default_factory=Wire)
-
-    @classmethod
-    def load(cls, path: str | Path) -> Design:
-        """Read a design file. Raises DesignError (what is wrong, a line for each fault) and OSError."""
-        from solver.files.load import load_design
-
-        return load_design(Path(path))
-
-    @classmethod
-    def parse(cls, text: str, name: str = "design") -> Design:
-        """Read a design from TOML text; `name` stands for the file in messages. Raises DesignError."""
-        from solver.files.load import parse_design
-
-        return parse_design(text, name)
 
     def without_places(self) -> Design:
         """The same design where teeth alone decide: no frame, directions, posts, stands, rollers or drive."""

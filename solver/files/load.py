@@ -29,13 +29,14 @@ from solver.files.wire_table import wire_of
 File = TypeVar("File", bound=BaseModel)
 
 
-def load_design(path: Path) -> Design:
-    """Read and resolve a design file. Raises DesignError and OSError (missing, unreadable, a folder)."""
-    return parse_design(read_text(path), str(path))
+def load_design(path: str | Path) -> Design:
+    """Read a design file. Raises DesignError (what is wrong, a line for each fault) and OSError (missing, unreadable, a
+    folder)."""
+    return parse_design(read_text(Path(path)), str(path))
 
 
-def parse_design(text: str, name: str) -> Design:
-    """Resolve TOML text; `name` stands for the file in messages. Raises DesignError."""
+def parse_design(text: str, name: str = "design") -> Design:
+    """Read a design from TOML text; `name` stands for the file in messages. Raises DesignError."""
     return design_from_data(data_of(text, name), name)
 
 

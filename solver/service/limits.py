@@ -7,7 +7,7 @@ from os import cpu_count
 
 
 @dataclass(frozen=True)
-class Limits:
+class ServiceLimits:
     """most_points: of one job; most_jobs: that are not over; solve_seconds [s] and memory_mb [MiB]: for one point;
     check_seconds [s]: for validating one submission; body_bytes: of one request; body_seconds, head_seconds [s]: until
     a request's body, its head is there; connections: open at a time; requests: being answered at a time,

@@ -11,7 +11,7 @@ from commands import CONFIGS
 from gears_drawn import sizes, spec
 from trains import ratio_of
 
-from solver import Design, Link, Train, judge, solve
+from solver import Link, Train, judge, load_design, parse_design, solve
 from solver.design.train import LinkPlace, Placement
 from solver.forms import FORMS
 from solver.forms.cycloidal import recess
@@ -39,7 +39,7 @@ teeth = [18, 24]
 [fit]
 directions = "none"
 """
-    design = Design.parse(text)
+    design = parse_design(text)
     assert judge(design, Train((18, 24), (0, 1), (Link("plain", 13, 7),))).error_square == 1
     verdict = judge(design, Train((18, 24), (0, 1), (Link("plain", 12, 7),)))
     assert [violation.rule for violation in verdict.violations] == ["reverted"]
@@ -74,7 +74,7 @@ def test_four_pins_turn_a_large_ring_smoothly() -> None:
 def test_a_ten_ring_model_of_hand_bent_wire() -> None:
     """About 1000 solder joints, 400 ft of wire, one jig for every gear size, one to three holes a tooth (common
     practice, no source; how the wire of such a model is counted is not told, so the bounds are wide)."""
-    design = Design.load(CONFIGS / "solar-system-1-thirds.toml")
+    design = load_design(CONFIGS / "solar-system-1-thirds.toml")
     stock = inventory(design, solve(design).trains(design)[0])
     assert len(stock.train.rings) == 10 and stock.sizes.pitch_mm == pytest.approx(25.4)
     made = cut_list(stock)
@@ -114,7 +114,7 @@ def last_link(addendum: float, direction: int, wheel: int):
     """The rules that the outermost plain link breaks with that wheel in that direction, and the most that is missing
     for each [mm]."""
     text = CORNER.format(rings=list(RINGS[-2:]), addendum=addendum, directions=[direction])
-    design = Design.parse(text)
+    design = parse_design(text)
     arbor = 66 + wheel
     far = arbor * 25.4 / (2 * math.pi) * 1000
     turn = math.radians(direction)
@@ -142,7 +142,7 @@ def test_how_large_the_outermost_wheel_may_be(addendum, direction, most):
     assert most == math.floor((half / tooth - 66 * cosine) / (1 + cosine))
     assert "frame" not in last_link(addendum, direction, most)
     assert "frame" in last_link(addendum, direction, most + 1)
-    design = Design.parse(CORNER.format(rings=list(RINGS[-2:]), addendum=addendum, directions=[direction]))
+    design = parse_design(CORNER.format(rings=list(RINGS[-2:]), addendum=addendum, directions=[direction]))
     wheels = [one.wheel for one in Candidates(design).between(66, 72)]
     assert max(wheels, default=None) == (most if most - 6 >= 3 else None)
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from solver import Design, solve
+from solver import parse_design, solve
 
 
 def test_an_approximation_that_needs_factors():
@@ -19,6 +19,6 @@ wheel_teeth = [12, 18, 24]
 pinion_teeth = [12, 18, 24]
 reverted = false
 """
-    best = solve(Design.parse(text)).solutions[0]
+    best = solve(parse_design(text)).solutions[0]
     assert best.rings[1].ratio == (108, 13)
     assert best.worst_error_pct == pytest.approx((108 * 23 / (13 * 191) - 1) * 100, rel=1e-9)

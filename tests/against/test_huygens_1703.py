@@ -8,7 +8,7 @@ import pytest
 from commands import CONFIGS
 from trains import ratio_of
 
-from solver import Design, Link, solve
+from solver import Link, parse_design, solve
 from solver.check.audit_meshes import audit_meshes
 from solver.files.train_file import load_train
 
@@ -44,6 +44,6 @@ wheel_teeth = {min = 12, max = 60}
 pinion_teeth = {min = 12, max = 60}
 reverted = false
 """
-    best = solve(Design.parse(text)).solutions[0]
+    best = solve(parse_design(text)).solutions[0]
     assert best.links[0].wheel == best.links[0].pinion
     assert best.rings[1].ratio == (206, 7)

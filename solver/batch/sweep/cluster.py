@@ -140,6 +140,9 @@ class ClusterWorkers:
         if future is not None and self._client.status == "running":
             future.cancel(force=True)
 
+    def ask(self, key: int) -> bool:
+        return False
+
     def paused(self, key: int) -> float:
         return 0.0
 

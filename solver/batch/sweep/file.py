@@ -28,11 +28,10 @@ from typing import Annotated, Any
 from pydantic import ConfigDict, Field, StrictInt, StrictStr
 
 from solver.batch.store.identity import SHORT, named
-from solver.design.design import Design
 from solver.design.errors import Complaint, DesignError, show, single, so_many
 from solver.design.exact import MAX_DIGITS, MAX_EXPONENT, NotExact, parse_exact
 from solver.files.fields import Seconds
-from solver.files.load import by_schema
+from solver.files.load import by_schema, parse_design
 from solver.files.many import Designs, Oversized, Setting
 from solver.files.schema import (
     ArborsTable,
@@ -315,7 +314,7 @@ def _points(designs: Designs, every: Iterator[tuple[Setting, ...]], file: str) -
             continue
         except Oversized as fault:
             raise single("vary", None, f"{fault}; vary less, or what is smaller", file) from None
-        if not points and Design.parse(made.text) != made.design:
+        if not points and parse_design(made.text) != made.design:
             raise AssertionError(f"a design does not survive being written: {made.text}")
         name = named(made.sha256)
         alike += name in points

@@ -8,15 +8,16 @@ from pathlib import Path
 from typing import Any
 
 from solver.batch.store.errors import StoreError
-from solver.batch.sweep.table import JOBS, PointState
+from solver.batch.sweep.table import INTERRUPTED, JOBS, PointState
 
 _ASKED = 500  # names in one question; SQLite takes 999 at least
 _WAIT_S = 5.0
 
 
 def counts_in(folder: Path) -> dict[PointState, int]:
-    """How many points of the run are in each state. Raises StoreError."""
-    found = dict(_asked(folder, "SELECT state, count(*) FROM points WHERE wanted GROUP BY state"))
+    """How many points of the run are in each state; what was interrupted waits. Raises StoreError."""
+    now = f"CASE WHEN state = 'stopped' AND reason = '{INTERRUPTED}' THEN 'waiting' ELSE state END"
+    found = dict(_asked(folder, f"SELECT {now} AS now, count(*) FROM points WHERE wanted GROUP BY now"))
     return {state: found.get(state, 0) for state in PointState}
 
 

@@ -18,6 +18,7 @@ MOST_STRIKES = 3
 PART_POINTS = 256
 PART_BYTES = 1 << 20
 GRACE_S = 20.0
+ASK_S = 1.2  # so long [s] workers have to answer once they were asked to end
 _LOOK_S = 0.2
 
 
@@ -41,7 +42,8 @@ def run_points(
     memory_mb: int | None = None,
     grace_s: float = GRACE_S,
 ) -> str | None:
-    """Solve every waiting point. Returns why it stopped early ("time", "interrupt"), or None when none waits any more.
+    """Solve every waiting point. Returns why it stopped early ("time", "interrupt"), or None when none waits any
+    more. What is under way is asked then for what it has found so far.
 
     The caller holds the run's lock. point_s [s]: limit for each point, beside the design's own; grace_s [s]: how much
     longer than its limit and a quarter a worker may be silent. Raises StoreError and OSError where nothing can be kept;
@@ -82,6 +84,8 @@ class _Runner:
                 self._expire()
                 if self._loose[0] >= PART_POINTS or self._loose[1] >= PART_BYTES:
                     self.write_loose()
+            if why:
+                self._ask()
         finally:
             for key in list(self._leases):
                 self._workers.drop(key)
@@ -89,6 +93,17 @@ class _Runner:
             self._table.release(lease)
         self.write_loose()
         return why
+
+    def _ask(self) -> None:
+        """Have what is under way end, and take what it has found so far. Who does not answer, or is lost over it, gives
+        its point back."""
+        asked = {key for key in self._leases if self._workers.ask(key)}
+        until = time.monotonic() + ASK_S
+        while asked and (left := until - time.monotonic()) > 0:
+            for outcome in self._workers.wait(min(left, _LOOK_S)):
+                asked.discard(outcome.key)
+                if outcome.result is not None:
+                    self._take(outcome)
 
     def _give_out(self) -> None:
         """As many points as there are free workers; one that has cost a worker is tried alone, so that it can be told

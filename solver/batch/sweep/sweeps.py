@@ -29,15 +29,22 @@ _ASIDE = ".damaged"
 
 @dataclass(frozen=True)
 class Ending:
-    """How one call of a sweep ended. why: None where every point is finished, else "time" or "interrupt"."""
+    """How one call of a sweep ended. interrupted: points that are stopped only until the next call; why: None where
+    every point is finished, else as `run_points` says it."""
 
     folder: Path
     counts: dict[PointState, int]
+    interrupted: int
     why: str | None
 
     @property
+    def left(self) -> int:
+        """How many points the next call goes on with."""
+        return self.interrupted + sum(number for state, number in self.counts.items() if not state.terminal)
+
+    @property
     def complete(self) -> bool:
-        return all(state.terminal for state, number in self.counts.items() if number)
+        return not self.left
 
 
 @contextmanager
@@ -49,7 +56,8 @@ def opened(
     again: bool = False,
     mend: bool = False,
 ) -> Iterator[tuple[Path, JobTable]]:
-    """The folder and the table of a sweep's run, locked, made or resumed; what other runs know is taken over.
+    """The folder and the table of a sweep's run, locked, made or resumed: what was interrupted waits again, and what
+    other runs know is taken over.
 
     extend: take a file that has changed since; again: solve stopped and failed points once more; mend: put damaged
     files aside. note: told what was done besides. Raises Busy, DesignError where the file has changed, StoreError where
@@ -63,6 +71,7 @@ def opened(
         try:
             changed = _agree(folder, table, sweep, extend)
             _judge_files(folder, table, note, mend)
+            table.go_on()
             if again:
                 states = (PointState.STOPPED, PointState.FAILED)
                 table.wait_again(point["id"] for point in table.points(*states, columns=("id",)))
@@ -90,7 +99,7 @@ def run_sweep(
     if sweep.limits.total_s is not None:
         rule = FirstOf(rule, Deadline(sweep.limits.total_s))
     why = run_points(folder, table, workers, rule, tell, sweep.limits.point_s, sweep.limits.memory_mb, grace_s)
-    ending = Ending(folder, table.counts(), why)
+    ending = Ending(folder, table.counts(), table.interrupted(), why)
     if ending.complete and not (folder / MANIFEST).exists():
         finish(folder, table, sweep.title)
     return ending
@@ -139,7 +148,8 @@ def _agree(folder: Path, table: JobTable, sweep: Sweep, extend: bool) -> bool:
         counts = table.counts()
         begun = sum(number for state, number in counts.items() if state.terminal)
         if begun and not extend:
-            raise _changed(folder, table, sweep, f"{begun} of its {so_many(len(before), 'point')} are finished")
+            finished = "finished or interrupted" if table.interrupted() else "finished"
+            raise _changed(folder, table, sweep, f"{begun} of its {so_many(len(before), 'point')} are {finished}")
     about = {
         "title": sweep.title,
         "meaning": json.dumps(sweep.meaning(), ensure_ascii=False),

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
@@ -23,6 +23,7 @@ from solver.batch.sweep.file import Point
 
 JOBS = "jobs.sqlite"
 TABLE_SCHEMA = "ringwright.jobs/1"
+INTERRUPTED = "interrupt"  # the reason of a stopped point that is solved again without being asked for
 _ANY = 1_000_000
 
 
@@ -178,6 +179,12 @@ class JobTable:
         found = {row["state"]: row["number"] for row in rows}
         return {state: found.get(state, 0) for state in PointState}
 
+    def interrupted(self) -> int:
+        """How many wanted points were interrupted."""
+        query = "SELECT count(*) AS number FROM points WHERE state = ? AND reason = ? AND wanted"
+        found: int = self._rows(query, (PointState.STOPPED, INTERRUPTED))[0]["number"]
+        return found
+
     def points(self, *states: PointState, columns: Iterable[str] = _COLUMNS) -> list[dict[str, Any]]:
         """The wanted points in these states, or all, in the file's order."""
         marks = ", ".join("?" for _ in states)
@@ -213,8 +220,18 @@ class JobTable:
         return Lease(row["id"], fence, lasts, row["design"], limit, row["strikes"])
 
     def finish(self, lease: Lease, result: Finished) -> bool:
-        """Take a result; False, and nothing is changed, where the lease is not the last one of its point."""
-        return self._end(lease, result.state, result.reason, result)
+        """Take a result; False, and nothing is changed, where the lease is not the last one of its point. Of a point
+        that was interrupted twice the better one of both is kept."""
+        told = {
+            "record": json.dumps(result.record, ensure_ascii=False),
+            "report": json.dumps(result.report, ensure_ascii=False),
+        }
+        with self._change() as db:
+            before = db.execute("SELECT record, report FROM points WHERE id = ?", (lease.point,)).fetchone()
+            if result.reason == INTERRUPTED and before["record"] and _worth(dict(before)) > _worth(told):
+                return _end(db, lease, PointState.STOPPED, INTERRUPTED)
+            more = ", record = ?, report = ?, rows = ?, part = NULL"
+            return _end(db, lease, result.state, result.reason, more, (*told.values(), result.rows))
 
     def strike(self, lease: Lease, reason: str, most: int, last: PointState, lost: int = 1) -> PointState | None:
         """So many workers of this lease were lost. The point waits again, or ends in the state `last` with its reason
@@ -236,19 +253,8 @@ class JobTable:
 
     def release(self, lease: Lease) -> bool:
         """Give a point back that was not at fault; False where the lease is not the last one of its point."""
-        return self._end(lease, PointState.WAITING, None, None)
-
-    def _end(self, lease: Lease, state: PointState, reason: str | None, result: Finished | None) -> bool:
-        values = (None, None, None) if result is None else (
-            json.dumps(result.record, ensure_ascii=False), json.dumps(result.report, ensure_ascii=False), result.rows
-        )  # fmt: skip
         with self._change() as db:
-            done = db.execute(
-                "UPDATE points SET state = ?, reason = ?, record = ?, report = ?, rows = ?, part = NULL, holder = NULL,"
-                " lease_until = NULL WHERE id = ? AND fence = ? AND state = ?",
-                (state, reason, *values, lease.point, lease.fence, PointState.SOLVING),
-            )
-            return done.rowcount == 1
+            return _end(db, lease, PointState.WAITING, None)
 
     def void_leases(self) -> int:
         """What was leased when the last runner ended waits again; its late results are refused by their fence. Only the
@@ -258,6 +264,14 @@ class JobTable:
                 "UPDATE points SET state = ?, holder = NULL, lease_until = NULL WHERE state = ?",
                 (PointState.WAITING, PointState.SOLVING),
             ).rowcount
+
+    def go_on(self) -> None:
+        """What was interrupted waits again; what it has found stays until there is another result."""
+        with self._change() as db:
+            db.execute(
+                "UPDATE points SET state = ?, reason = NULL WHERE state = ? AND reason = ?",
+                (PointState.WAITING, PointState.STOPPED, INTERRUPTED),
+            )
 
     def wait_again(self, points: Iterable[str]) -> None:
         """These points are to be solved anew."""
@@ -272,7 +286,7 @@ class JobTable:
         """Take a result that another run has; False where the point does not wait any more."""
         with self._change() as db:
             done = db.execute(
-                "UPDATE points SET state = ?, record = ?, report = ?, rows = ? WHERE id = ? AND state = ?",
+                "UPDATE points SET state = ?, record = ?, report = ?, rows = ?, part = NULL WHERE id = ? AND state = ?",
                 (result.state, json.dumps(result.record, ensure_ascii=False),
                  json.dumps(result.report, ensure_ascii=False), result.rows, point, PointState.WAITING),
             )  # fmt: skip
@@ -322,3 +336,22 @@ class JobTable:
                 " part = NULL WHERE part = ?",
                 (PointState.WAITING, part),
             ).rowcount
+
+
+def _end(
+    db: sqlite3.Connection, lease: Lease, state: PointState, reason: str | None, more: str = "",
+    values: Iterable[Any] = (),
+) -> bool:  # fmt: skip
+    """End a lease, within a transaction. more: columns that change besides, to these values."""
+    done = db.execute(
+        f"UPDATE points SET state = ?, reason = ?, holder = NULL, lease_until = NULL{more} WHERE id = ? AND fence = ?"
+        " AND state = ?",
+        (state, reason, *values, lease.point, lease.fence, PointState.SOLVING),
+    )
+    return done.rowcount == 1
+
+
+def _worth(found: Mapping[str, str]) -> tuple[bool, float]:
+    """Orders what was found of one point until it was interrupted: a longer search has found no less."""
+    record, report = json.loads(found["record"]), json.loads(found["report"])
+    return bool(record.get("solutions")), report.get("seconds") or 0.0

@@ -7,12 +7,13 @@ import platform
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
-from solver.answer.solve import solve
+from solver.answer.document import Answer
+from solver.answer.solve import Solving
 from solver.batch.store.parts import to_stream
 from solver.batch.store.runs import answer_record, solution_row
 from solver.batch.sweep.table import Finished, PointState
-from solver.design.design import Design
-from solver.search.stop import Deadline, awake
+from solver.files.load import parse_design
+from solver.search.stop import Deadline, FirstOf, Interrupt, Termination, awake
 
 
 @dataclass(frozen=True)
@@ -26,14 +27,47 @@ class Task:
     memory_mb: int | None = None
 
 
-def solve_point(task: Task) -> Finished:
-    """Solve a point. Whatever ends it unproven makes it `stopped`, with the reason, never `solved`."""
-    began = awake()
-    answer = solve(Design.parse(task.text), Deadline(task.seconds))
+class UnderWay:
+    """A point that is solved in one thread, while another one may end that, or ask what is known so far."""
+
+    def __init__(self) -> None:
+        self._interrupt = Interrupt()
+        self._solving: Solving | None = None
+
+    def run(self, task: Task) -> Finished:
+        self._task, self._began = task, awake()
+        self._solving = Solving(parse_design(task.text))
+        return self._finished(self._solving.run(FirstOf(self._interrupt, Deadline(task.seconds))))
+
+    def end(self) -> None:
+        """Have it end soon, with what it has found; also where it has not begun."""
+        self._interrupt.set()
+
+    @property
+    def begun(self) -> bool:
+        return self._solving is not None
+
+    def so_far(self) -> Finished:
+        """What it would hand back if it ended here, once it has begun. Raises Unsound."""
+        assert self._solving is not None
+        return self._finished(self._solving.so_far(Termination.INTERRUPT))
+
+    def _finished(self, answer: Answer) -> Finished:
+        return _finished(self._task, answer, awake() - self._began)
+
+
+def solve_point(task: Task, under_way: UnderWay | None = None) -> Finished:
+    """Solve a point. Whatever ends it unproven makes it `stopped`, with the reason, never `solved`.
+
+    under_way: where given, another thread has it, and may end it."""
+    return (under_way or UnderWay()).run(task)
+
+
+def _finished(task: Task, answer: Answer, seconds: float) -> Finished:
     record = answer_record(answer)
     report = {
         **answer.report,
-        "seconds": awake() - began,
+        "seconds": seconds,
         "ended": datetime.now(UTC).isoformat(timespec="milliseconds"),
         "worker": f"process {os.getpid()} on {platform.node()}",
     }

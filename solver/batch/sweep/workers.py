@@ -6,7 +6,6 @@ server that has loaded the solver once (`multiprocessing`, forkserver) and die w
 
 from __future__ import annotations
 
-import contextlib
 import ctypes
 import errno
 import multiprocessing
@@ -16,20 +15,22 @@ import resource
 import signal
 import sys
 import threading
+import time
 import traceback
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from multiprocessing import connection, forkserver, resource_tracker
 from multiprocessing.context import ForkServerContext, ForkServerProcess
 from typing import Any, Protocol, Self
 
 from solver.batch.sweep.table import Finished
-from solver.batch.sweep.work import Task, solve_point
+from solver.batch.sweep.work import Task, UnderWay, solve_point
 from solver.processes import SafeChildren
 
 _PRELOADED = ["solver.batch.sweep.warm"]
 _CHUNK = 1 << 16
+ANSWER_S = 0.35  # so long [s] a search has to end by itself once it was asked to
 
 
 @dataclass(frozen=True)
@@ -65,6 +66,10 @@ class Workers(Protocol):
 
     def drop(self, key: int) -> None:
         """Nobody waits for this task any more."""
+
+    def ask(self, key: int) -> bool:
+        """Have this task end soon, with what it has found so far; False where that cannot be asked. Nothing else is
+        started after it."""
 
     def paused(self, key: int) -> float:
         """How long this task was not worked on since it was started, although it could have been [s]."""
@@ -105,17 +110,63 @@ def work(tasks: connection.Connection, answer: connection.Connection) -> None:
         task: Task = tasks.recv()
     except EOFError:  # nothing is left to do
         return
-    before = resource.getrlimit(resource.RLIMIT_DATA)
-    if task.memory_mb is not None:
-        resource.setrlimit(resource.RLIMIT_DATA, (task.memory_mb << 20, before[1]))
-    try:
-        told: Finished | Undone = solve_point(task)
-        resource.setrlimit(resource.RLIMIT_DATA, before)
-    except Exception as fault:  # noqa: BLE001 - told to the runner, which counts it and goes on with the rest
-        resource.setrlimit(resource.RLIMIT_DATA, before)  # first of all: to tell of it takes a little memory as well
-        told = _fault(fault, task)
-    with os.fdopen(os.dup(answer.fileno()), "wb") as stream:
-        pickle.dump(told, stream)
+    with suppress(_LeftBehind):
+        _Solve(task, tasks, answer).run()
+        return
+    threading.Event().wait()  # the other thread ends this process
+
+
+class _LeftBehind(BaseException):
+    """Raised in the main thread, wherever it is, where the other one answers in its place."""
+
+
+class _Solve:
+    """A task that is solved in the main thread; another one hears when it is to end, and answers what is known so far
+    where the search does not end in time. One of them answers."""
+
+    def __init__(self, task: Task, tasks: connection.Connection, answer: connection.Connection) -> None:
+        self._task, self._tasks, self._answer = task, tasks, answer
+        self._under_way = UnderWay()
+        self._answering = threading.Lock()
+        self._before = resource.getrlimit(resource.RLIMIT_DATA)
+
+    def run(self) -> None:
+        threading.Thread(target=self._listen, daemon=True, name="asked").start()
+        if self._task.memory_mb is not None:
+            resource.setrlimit(resource.RLIMIT_DATA, (self._task.memory_mb << 20, self._before[1]))
+        told = self._told(lambda: solve_point(self._task, self._under_way))
+        if not self._answering.acquire(blocking=False):
+            threading.Event().wait()  # for the same
+        self._say(told)
+
+    def _told(self, find: Callable[[], Finished]) -> Finished | Undone:
+        try:
+            told = find()
+            resource.setrlimit(resource.RLIMIT_DATA, self._before)
+        except Exception as fault:  # noqa: BLE001 - told to the runner, which counts it and goes on with the rest
+            # First of all: to tell of it takes a little memory as well.
+            resource.setrlimit(resource.RLIMIT_DATA, self._before)
+            return _fault(fault, self._task)
+        return told
+
+    def _say(self, told: Finished | Undone) -> None:
+        with os.fdopen(os.dup(self._answer.fileno()), "wb") as stream:
+            pickle.dump(told, stream)
+
+    def _listen(self) -> None:
+        try:
+            self._tasks.recv_bytes()
+        except (EOFError, OSError):  # the runner is gone, and soon this process
+            return
+        self._under_way.end()
+        time.sleep(ANSWER_S)
+        while not self._under_way.begun:
+            time.sleep(ANSWER_S)
+        if self._answering.acquire(blocking=False):
+            main = threading.main_thread().ident or 0
+            ctypes.pythonapi.PyThreadState_SetAsyncExc(ctypes.c_ulong(main), ctypes.py_object(_LeftBehind))
+            self._say(self._told(self._under_way.so_far))
+            os._exit(0)
 
 
 def _fault(fault: Exception, task: Task) -> Undone:
@@ -272,6 +323,11 @@ class LocalWorkers:
         if running is not None:
             running.end()
 
+    def ask(self, key: int) -> bool:
+        with suppress(OSError):  # it has just ended
+            self._running[key].tasks.send_bytes(b"")
+        return True
+
     def paused(self, key: int) -> float:
         return 0.0
 
@@ -284,7 +340,7 @@ class LocalWorkers:
 
 def _ending(code: int) -> str:
     if code < 0:
-        with contextlib.suppress(ValueError):
+        with suppress(ValueError):
             return f"was ended by {signal.Signals(-code).name}"
     return f"ended with exit code {code}"
 

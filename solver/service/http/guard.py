@@ -19,7 +19,7 @@ from urllib.parse import parse_qs
 
 from solver.service.http.problems import MEDIA, Problem
 from solver.service.http.token import COOKIE, Token
-from solver.service.limits import Limits
+from solver.service.limits import ServiceLimits
 
 Scope = MutableMapping[str, Any]
 Message = MutableMapping[str, Any]
@@ -60,7 +60,7 @@ class Guard:
     def __init__(
         self,
         app: App,
-        limits: Limits,
+        limits: ServiceLimits,
         names: Iterable[str],
         token: Token | None,
         enter_page: Callable[[str, bool], bytes],

@@ -97,6 +97,9 @@ def one_job(router: APIRouter, desk: Desk) -> None:
 
     @router.post(
         "/jobs/{job}/stop", response_model=JobView, status_code=202, summary="Stop a job, and keep what is found",
+        description="A point that is being solved ends within a second or two, state `stopped` and reason "
+        "`interrupt`, with the best that it has found so far, which is not proven. When the job is resumed, such "
+        "points are solved again from the start, and what they had found stays until there is more.",
         responses={202: of_job("It is stopped, or about to be"), **problems(404, 409, 413, 422)},
     )  # fmt: skip
     async def stop(job: JobId) -> Response:
@@ -105,6 +108,8 @@ def one_job(router: APIRouter, desk: Desk) -> None:
     @router.post(
         "/jobs/{job}/resume", response_model=JobView, status_code=202,
         summary="Go on with a job that was stopped, has failed, or has points that a limit stopped",
+        description="A job that was stopped goes on with the points that wait or were interrupted. A job that is "
+        "complete, or has failed, solves again what a limit stopped and what has failed.",
         responses={202: of_job("It waits for its turn"), **problems(404, 409, 413, 422, 429)},
     )  # fmt: skip
     async def resume(job: JobId) -> Response:

@@ -13,10 +13,10 @@ from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from solver.service.http.guard import HEADERS, too_large
 from solver.service.http.problems import MEDIA, Problem
-from solver.service.limits import Limits
+from solver.service.limits import ServiceLimits
 
 
-def protocol(limits: Limits) -> type[asyncio.Protocol]:
+def protocol(limits: ServiceLimits) -> type[asyncio.Protocol]:
     """The protocol class with these limits."""
 
     class Limited(LimitedProtocol):
@@ -27,7 +27,7 @@ def protocol(limits: Limits) -> type[asyncio.Protocol]:
 
 
 class LimitedProtocol(H11Protocol):
-    limits = Limits()
+    limits = ServiceLimits()
     _head: asyncio.TimerHandle | None = None
 
     def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]

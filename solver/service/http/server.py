@@ -26,7 +26,7 @@ from solver.service.http.protocol import protocol
 from solver.service.http.token import token_of
 from solver.service.jobs.jobs import Jobs
 from solver.service.kept.results import warm
-from solver.service.limits import Limits
+from solver.service.limits import ServiceLimits
 
 END_S = 4.8  # after so long [s] the process ends, whatever still holds it
 
@@ -43,7 +43,7 @@ class Setup:
     token_file: Path | None = None
     access_log: bool = False
     proxies: tuple[str, ...] = ()
-    limits: Limits = field(default_factory=Limits)
+    limits: ServiceLimits = field(default_factory=ServiceLimits)
 
 
 def serve(setup: Setup, tell: Callable[[str], None]) -> None:

@@ -16,9 +16,10 @@ State = Literal["waiting", "solving", "complete", "stopped", "failed"]
 
 
 class JobView(BaseModel):
-    """A job as it is now. points: how many are in each state; solutions: how many were found, null until it is over;
-    proven: whether every point is solved, so that what is said of it is proven, also that there is no solution;
-    version: grows with every change."""
+    """A job as it is now. points: how many are in each state; finished: of these, all that are solved, stopped by a
+    limit, or failed, and not those that were under way when the job was stopped; solutions: how many were found, null
+    until it is complete; proven: whether every point is solved, so that what is said of it is proven, also that there
+    is no solution; version: grows with every change."""
 
     model_config = ConfigDict(frozen=True, title="Job")
 
@@ -74,7 +75,8 @@ class Job:
             submitted=self.record.submitted,
             points={state: points.get(state, 0) for state in PointState},
             total=self.record.total,
-            finished=sum(points.get(state, 0) for state in PointState if state.terminal),
+            finished=sum(points.get(state, 0) for state in PointState if state.terminal)
+            - (0 if over is None else over.interrupted),
             best_worst_error_pct=self.best if over is None else over.best_worst_error_pct,
             solutions=None if over is None else over.solutions,
             proven=points.get(PointState.SOLVED, 0) == self.record.total,

@@ -34,7 +34,7 @@ from solver.service.kept.documents import Form, Kind
 from solver.service.kept.entered import states
 from solver.service.kept.record import Over, Record, read_record, write_record
 from solver.service.kept.results import Ranked, RankQuery, Results, ResultsCache, told_of
-from solver.service.limits import Limits
+from solver.service.limits import ServiceLimits
 from solver.service.processes.checkers import Checked, Checkers
 from solver.service.processes.forked import warm_server
 from solver.service.processes.running import ending
@@ -50,8 +50,8 @@ _STOPPED = "a user stopped it"
 class Jobs:
     """All jobs of one folder. Use it as a context: it holds the folder's lock, and leaving it ends every runner."""
 
-    def __init__(self, data: Path, limits: Limits | None = None) -> None:
-        self.limits = limits or Limits()
+    def __init__(self, data: Path, limits: ServiceLimits | None = None) -> None:
+        self.limits = limits or ServiceLimits()
         self.data = data
         self._folder, self._new = data / JOBS, data / NEW
         self._lock = threading.Condition()
@@ -274,8 +274,8 @@ class Jobs:
         self._listeners.append(listener)
 
     def stop(self, name: str) -> JobView:
-        """End the work on a job, and keep what is found. Raises NoSuchJob, NotNow where it is over already, and OSError
-        where that cannot be kept."""
+        """End the work on a job, and keep what is found, also of points that are under way. Raises NoSuchJob, NotNow
+        where it is over already, and OSError where that cannot be kept."""
         with self._lock:
             job = self._found(name)
             if job.state == "stopped":
@@ -310,6 +310,9 @@ class Jobs:
                 raise TooMany(f"{open_jobs} jobs are open, and at most {self.limits.most_jobs} are taken",
                               self.limits.most_jobs)  # fmt: skip
             job.best, job.points, job.starts = over.best_worst_error_pct, dict(over.points), 0
+            if over.interrupted:
+                job.points[PointState.STOPPED] -= over.interrupted
+                job.points[PointState.WAITING] = job.points.get(PointState.WAITING, 0) + over.interrupted
             self._keep(job, stopped=False, over=None, again=over.state != "stopped")
             self._changed(job)
             self._solving.enter(job)
@@ -345,12 +348,12 @@ class Jobs:
             self._views[job.record.id] = job.view()
 
     def _end(self, job: Job, state: Literal["complete", "stopped", "failed"], reason: str | None,
-             solutions: int | None = None) -> None:  # fmt: skip
+             solutions: int | None = None, interrupted: int = 0) -> None:  # fmt: skip
         """The job is over, under the lock."""
         points = {**job.points}
         points[PointState.WAITING] = points.get(PointState.WAITING, 0) + points.pop(PointState.SOLVING, 0)
         over = Over(state=state, reason=reason, points={str(state): number for state, number in points.items()},
-                    best_worst_error_pct=job.best, solutions=solutions)  # fmt: skip
+                    best_worst_error_pct=job.best, solutions=solutions, interrupted=interrupted)  # fmt: skip
         try:
             self._keep(job, over=over, again=False, stopped=state == "stopped")
         except OSError:  # the disk is full; a service that starts again finds out once more
@@ -384,10 +387,9 @@ class Jobs:
             self._end(job, "failed", f"its runner cannot be begun: {how.strerror or how}")
         elif "over" in last:
             self._complete(job, **last["over"])
-        elif job.record.stopped:
-            self._end(job, "stopped", _STOPPED)
-        elif last.get("left"):
-            self._end(job, "stopped", last["left"])
+        elif job.record.stopped or last.get("left"):
+            reason = _STOPPED if job.record.stopped else last["left"]
+            self._end(job, "stopped", reason, interrupted=last.get("interrupted", 0))
         elif "failed" in last:
             self._end(job, "failed", last["failed"])
         elif not self._closing and "left" not in last and job.starts >= MOST_STARTS:

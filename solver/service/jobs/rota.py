@@ -11,7 +11,7 @@ from typing import Any
 
 from solver.batch.sweep.table import PointState
 from solver.service.jobs.job import Job
-from solver.service.limits import Limits
+from solver.service.limits import ServiceLimits
 from solver.service.processes.running import RunnerProcess
 from solver.service.processes.turns import Order, Turns
 
@@ -24,7 +24,7 @@ class Rota:
 
     def __init__(
         self,
-        limits: Limits,
+        limits: ServiceLimits,
         lock: threading.Condition,
         changed: Callable[[Job], None],
         told: Callable[[Job, dict[str, Any]], None],
@@ -50,10 +50,10 @@ class Rota:
         self._lock.notify_all()
 
     def stop(self, job: Job) -> None:
-        """Have the runner of a job end."""
+        """Have the runner of a job end, with what is found so far."""
         running = self._running.get(job.record.id)
         if running is not None:
-            running.end()
+            running.end("stop")
 
     def take_turns(self) -> None:
         """Do what is to be done now, or wait until something is. Without the lock."""

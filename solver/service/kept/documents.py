@@ -16,11 +16,11 @@ import tomli_w
 
 from solver.batch.store.identity import named
 from solver.batch.sweep.file import Point, Sweep, SweepLimits, sweep_from_data
-from solver.design.design import Design, Wire
+from solver.design.design import Wire
 from solver.design.errors import DesignError, show, single
-from solver.files.load import design_from_data
+from solver.files.load import design_from_data, parse_design
 from solver.files.text import data_of, exact_float, refuse_crowded, refuse_unsayable
-from solver.service.limits import Limits
+from solver.service.limits import ServiceLimits
 
 Kind = Literal["design", "sweep"]
 Form = Literal["toml", "json"]
@@ -43,7 +43,7 @@ class Meant:
     sweep: Sweep
 
 
-def meant(text: str, form: Form, kind: Kind | None, limits: Limits) -> Meant:
+def meant(text: str, form: Form, kind: Kind | None, limits: ServiceLimits) -> Meant:
     """Read a design or a sweep. kind: which of them it has to be; None: what its tables say.
 
     Raises DesignError, with every fault found.
@@ -139,7 +139,7 @@ def _leaves(value: Any, path: str = "") -> Iterator[tuple[str, Any]]:
         yield path, value
 
 
-def _design(text: str, data: dict[str, Any], limits: Limits) -> Meant:
+def _design(text: str, data: dict[str, Any], limits: ServiceLimits) -> Meant:
     design = design_from_data(data, "")
     if "time_limit_s" in data.get("search", {}) and design.time_limit_s > limits.solve_seconds:
         raise _too_long("search.time_limit_s", design.time_limit_s, limits)
@@ -150,7 +150,7 @@ def _design(text: str, data: dict[str, Any], limits: Limits) -> Meant:
     return Meant(sweep.name, "design", design.title, sha256, text, design.fit.directions is not None, sweep)
 
 
-def _sweep(text: str, data: dict[str, Any], limits: Limits) -> Meant:
+def _sweep(text: str, data: dict[str, Any], limits: ServiceLimits) -> Meant:
     if isinstance(data.get("base"), dict):
         raise single("base", None, "is no table; the tables of the design stand at the top, as [bodies] and [rings]")
     if "base" in data:
@@ -164,7 +164,7 @@ def _sweep(text: str, data: dict[str, Any], limits: Limits) -> Meant:
                  replace(sweep, name=sha256[:ID_DIGITS]))  # fmt: skip
 
 
-def _refuse_long(sweep: Sweep, limits: Limits) -> None:
+def _refuse_long(sweep: Sweep, limits: ServiceLimits) -> None:
     """Refuse limits of time that are wished for and beyond ours; where none is, ours holds."""
     wished = sweep.limits.point_s
     if wished is not None and wished > limits.solve_seconds:
@@ -178,7 +178,7 @@ def _refuse_long(sweep: Sweep, limits: Limits) -> None:
                 raise _too_long("search.time_limit_s", point.time_limit_s, limits)
 
 
-def _too_long(field: str, seconds: float, limits: Limits) -> DesignError:
+def _too_long(field: str, seconds: float, limits: ServiceLimits) -> DesignError:
     return single(field, seconds, f"must be at most {limits.solve_seconds:g} s here")
 
 
@@ -189,7 +189,7 @@ def _different_places(sweep: Sweep) -> tuple[Point, ...]:
 
 
 def _has_places(point: Point) -> bool:
-    return Design.parse(point.text).fit.directions is not None
+    return parse_design(point.text).fit.directions is not None
 
 
 def _hash(value: Any) -> str:

@@ -14,7 +14,7 @@ from solver.batch.sweep.peek import counts_in
 from solver.batch.sweep.sweeps import SWEEP
 from solver.batch.sweep.table import JobTable, PointState
 from solver.service.kept.documents import Kind, Meant, meant
-from solver.service.limits import Limits
+from solver.service.limits import ServiceLimits
 
 _LIMITS = "limits"
 
@@ -37,7 +37,7 @@ def enter(folder: Path, found: Meant) -> None:
     flush_folder(folder)
 
 
-def entered(folder: Path, kind: Kind, limits: Limits, mend: bool) -> Sweep:
+def entered(folder: Path, kind: Kind, limits: ServiceLimits, mend: bool) -> Sweep:
     """The sweep of a run folder, without validating every point again; but from its text where the code that answers
     has changed since, or where its table is damaged and `mend` asks for it. Raises DesignError, StoreError, OSError."""
     try:
@@ -80,8 +80,8 @@ def _from_table(folder: Path) -> Sweep | None:
 
 
 def states(folder: Path) -> dict[str, int]:
-    """How many points of a run are in each state; what was being solved when its runner ended waits. Raises
-    StoreError."""
+    """How many points of a run are in each state; what was interrupted, or was being solved when its runner ended,
+    waits. Raises StoreError."""
     counts = {str(state): number for state, number in counts_in(folder).items()}
     counts[PointState.WAITING] += counts[PointState.SOLVING]
     counts[PointState.SOLVING] = 0

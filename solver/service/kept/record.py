@@ -15,7 +15,8 @@ RECORD = "job.json"
 
 
 class Over(BaseModel):
-    """How a job ended. points: how many are in each state."""
+    """How a job ended. points: how many are in each state; interrupted: how many of the stopped ones are solved again
+    when it goes on."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
@@ -24,6 +25,7 @@ class Over(BaseModel):
     points: dict[str, int]
     best_worst_error_pct: float | None
     solutions: int | None
+    interrupted: int = 0
 
 
 class Record(BaseModel):

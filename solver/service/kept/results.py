@@ -24,6 +24,7 @@ from solver.batch.store.parts import KEYS
 from solver.batch.store.runs import solution_from_row
 from solver.batch.sweep.run import load_sweep
 from solver.design.design import Design
+from solver.files.load import parse_design
 from solver.service.errors import NoSuchSolution, NotNow
 
 _KEPT = 4
@@ -129,7 +130,7 @@ class Results:
         if not len(found):
             raise NoSuchSolution(f"the point has no solution {rank}")
         row = self._shelf.table(found).to_pylist()[0]
-        design = Design.parse(run.designs[names[0]], "")
+        design = parse_design(run.designs[names[0]], "")
         if design.sha256() != row["config_sha256"]:
             raise NotNow("it was solved by another version, which reads its design otherwise; submit the design again")
         return design, solution_from_row(row), row

@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
+from solver.batch.sweep.table import PointState
 from solver.design.errors import show
 from solver.design.ranges import RANK_KEYS
 from solver.service.errors import NoSuchSolution, NotNow
@@ -158,7 +159,7 @@ class Barren:
 
 
 def _barren(jobs: Jobs, view: JobView) -> Barren:
-    points = jobs.points(view.id) if view.finished else []
+    points = jobs.points(view.id) if view.finished or view.points[PointState.STOPPED] else []
     found = [point for point in points if point["state"] in ("solved", "stopped", "failed") and not point["solutions"]]
     return Barren(len(found), sum(point["state"] == "solved" for point in found), found[:BARREN_SHOWN])
 

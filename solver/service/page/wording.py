@@ -21,7 +21,7 @@ POINT_STATES = {
     "waiting": "waiting",
     "solving": "being solved",
     "solved": "solved",
-    "stopped": "stopped by a limit",
+    "stopped": "stopped unproven",
     "failed": "failed",
 }
 STATUSES = {
@@ -93,6 +93,8 @@ def best_words(job: JobView) -> tuple[str, str]:
     """What is known of the best solution of a job, said before its error and after it."""
     if not job.over:
         return "best error so far", ""
+    if job.state == "stopped":
+        return "best error so far", ", not proven"
     return "best error", "" if job.proven else ", not proven"
 
 

@@ -31,10 +31,10 @@ def _answer(asked: dict[str, Any]) -> dict[str, Any]:
     from solver.service.kept.documents import meant
     from solver.service.kept.entered import enter
     from solver.service.kept.record import RECORD
-    from solver.service.limits import Limits
+    from solver.service.limits import ServiceLimits
 
     try:
-        found = meant(asked["text"], asked["form"], asked["kind"], Limits(**asked["limits"]))
+        found = meant(asked["text"], asked["form"], asked["kind"], ServiceLimits(**asked["limits"]))
         if asked["into"] and not (Path(asked["jobs"]) / found.job / RECORD).exists():
             enter(Path(asked["into"]), found)
     except DesignError as fault:

@@ -16,7 +16,7 @@ from solver.batch.store.errors import StoreError
 from solver.design.errors import Complaint, DesignError
 from solver.service.errors import CheckFailed, TooSlow
 from solver.service.kept.documents import Form, Kind
-from solver.service.limits import Limits
+from solver.service.limits import ServiceLimits
 from solver.service.processes import checker
 from solver.service.processes.forked import Forked
 
@@ -40,7 +40,7 @@ class Checked:
 class Checkers:
     """Thread-safe. Close it, or the processes end with this one."""
 
-    def __init__(self, limits: Limits) -> None:
+    def __init__(self, limits: ServiceLimits) -> None:
         self._limits = limits
         self._free: queue.SimpleQueue[Forked | None] = queue.SimpleQueue()
         self._all: set[Forked] = set()

@@ -1,9 +1,9 @@
 """The process that solves one job.
 
 It says {"points", "best", "most"} as they change (most: slots that it could use at a time), then one of {"over"},
-{"left"} (a limit of the sweep ended it, or the server) and {"failed"}. It is told {"slots"}, how many it has from now
-on, and {"leave"}: "now", to give back what it is at, or "soon", after the points that it is at. Without the server it
-does not stay either.
+{"left", "interrupted"} (a limit of the sweep ended it, or the server; so many points had to end early) and {"failed"}.
+It is told {"slots"}, how many it has from now on, and {"leave"}: "now", to give back what it is at, "soon", after the
+points that it is at, or "stop", with what these have found so far. Without the server it does not stay either.
 """
 
 from __future__ import annotations
@@ -56,7 +56,7 @@ class _Turns:
     def __init__(self, slots: int) -> None:
         self.ended = threading.Event()
         self._lock = threading.Lock()
-        self._slots, self._soon = slots, False
+        self._slots, self._soon, self._stopped = slots, False, False
         self._workers: TurnWorkers | None = None
 
     def heard(self, told: dict[str, Any]) -> None:
@@ -64,10 +64,14 @@ class _Turns:
         if told.get("leave") == "now":
             self.ended.set()
         with self._lock:
+            if told.get("leave") == "stop":
+                self._stopped = True
             self._slots = told.get("slots", self._slots)
             self._soon = self._soon or told.get("leave") == "soon"
             if self._workers is not None:
                 self._tell(self._workers)
+            if self._stopped:
+                self.ended.set()
 
     def workers(self, ahead: int) -> TurnWorkers:
         from solver.service.processes.turn_workers import TurnWorkers
@@ -81,6 +85,8 @@ class _Turns:
         workers.allow(self._slots)
         if self._soon:
             workers.let_go()
+        if self._stopped:
+            workers.want()
 
 
 def _said(fault: Exception, folder: str) -> str:
@@ -94,9 +100,9 @@ def _run(folder: Path, kind: Any, told: dict[str, Any], again: bool, turns: _Tur
 
     from solver.batch.sweep.sweeps import opened, run_sweep
     from solver.service.kept.entered import entered
-    from solver.service.limits import Limits
+    from solver.service.limits import ServiceLimits
 
-    limits = Limits(**told)
+    limits = ServiceLimits(**told)
     sweep = entered(folder, kind, limits, mend=again)
     most = min(sweep.limits.workers or limits.workers, limits.workers, len(sweep.points))
     wished = sweep.limits
@@ -112,7 +118,7 @@ def _run(folder: Path, kind: Any, told: dict[str, Any], again: bool, turns: _Tur
     with opened(sweep, folder.parent, note, extend=True, again=again, mend=again) as (_, table):
         with turns.workers(min(most, len(sweep.points) - 1)) as workers:
             count_pauses(workers.rested)
-            progress = _Teller(folder, table, turns.ended, workers, most, link)
+            progress = _Teller(folder, table, turns, workers, most, link)
             progress.tell()
             ending = run_sweep(folder, table, sweep, workers, progress.take, progress)
         return _told(folder, ending, progress, wished.total_s)
@@ -127,7 +133,9 @@ def _told(folder: Path, ending: Ending, progress: _Teller, total_s: float | None
     if ending.complete:
         over = {"solutions": pq.read_metadata(folder / SOLUTIONS).num_rows, "failed": progress.failed}
         return {**told, "over": over}
-    return {**told, "left": f"limits.total_s = {total_s:g} is over" if ending.why == "time" else ""}
+    left = f"limits.total_s = {total_s:g} is over" if ending.why == "time" else ""
+    points = {str(state): number for state, number in ending.counts.items()}
+    return {**told, "points": points, "left": left, "interrupted": ending.interrupted}
 
 
 class _Teller(NoStop):
@@ -135,9 +143,9 @@ class _Teller(NoStop):
     for a moment is told soon. failed: why the first point failed, if one did."""
 
     def __init__(
-        self, folder: Path, table: JobTable, ended: threading.Event, workers: TurnWorkers, most: int, link: PipeEnd
+        self, folder: Path, table: JobTable, turns: _Turns, workers: TurnWorkers, most: int, link: PipeEnd
     ) -> None:
-        self._table, self._ended, self._workers, self._most, self._link = table, ended, workers, most, link
+        self._table, self._turns, self._workers, self._most, self._link = table, turns, workers, most, link
         self._last, self._said = 0.0, ""
         self.best = _best_so_far(folder)
 
@@ -156,7 +164,14 @@ class _Teller(NoStop):
         self()
 
     def state(self) -> dict[str, Any]:
+        """What was interrupted waits, until it is told how the run has ended."""
+        from solver.batch.sweep.table import PointState
+
         points = {str(state): number for state, number in self._table.counts().items()}
+        if points[PointState.STOPPED]:
+            interrupted = self._table.interrupted()
+            points[PointState.STOPPED] -= interrupted
+            points[PointState.WAITING] += interrupted
         return {"points": points, "best": self.best, "most": self._most}
 
     def tell(self) -> None:
@@ -169,7 +184,7 @@ class _Teller(NoStop):
     def __call__(self) -> Termination | None:
         if time.monotonic() - self._last >= TELL_S:
             self.tell()
-        return Termination.INTERRUPT if self._ended.is_set() or self._workers.left else None
+        return Termination.INTERRUPT if self._turns.ended.is_set() or self._workers.left else None
 
 
 def _best_so_far(folder: Path) -> float | None:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from solver.service.kept.documents import Kind
-from solver.service.limits import Limits
+from solver.service.limits import ServiceLimits
 from solver.service.processes import runner
 from solver.service.processes.forked import Forked
 
@@ -25,7 +25,7 @@ class RunnerProcess:
         self,
         folder: Path,
         kind: Kind,
-        limits: Limits,
+        limits: ServiceLimits,
         again: bool,
         slots: int,
         told: Callable[[dict[str, Any]], None],
@@ -50,11 +50,12 @@ class RunnerProcess:
         with contextlib.suppress(OSError):  # it has ended already
             self._process.say({"slots": number})
 
-    def end(self, when: Literal["now", "soon"] = "now") -> None:
-        """Have it give back what it is at, now or after the points that it is at; returns at once."""
+    def end(self, when: Literal["now", "soon", "stop"] = "now") -> None:
+        """Have it give back what it is at now, or end after the points that it is at, or with what these have found so
+        far; returns at once."""
         with contextlib.suppress(OSError):
             self._process.say({"leave": when})
-        if when == "now":
+        if when != "soon":
             timer = threading.Timer(END_S, self.kill)
             timer.daemon = True
             timer.start()

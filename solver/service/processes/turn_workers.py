@@ -52,7 +52,7 @@ class TurnWorkers(LocalWorkers):
         heard, self._hear = self._context.Pipe(duplex=False)
         self._wakes.append(heard)
         self._lock = threading.Lock()
-        self._allowed, self._leaving = slots, False
+        self._allowed, self._leaving, self._asked, self._wanted = slots, False, False, False
         self._rested, self._rests = 0.0, None if slots else time.monotonic()
 
     def _server(self) -> ForkServerContext:
@@ -74,6 +74,10 @@ class TurnWorkers(LocalWorkers):
                 self._rested += now - self._rests
             self._allowed, self._rests = slots, None if slots else now
         self._hear.send_bytes(b"")
+
+    def want(self) -> None:
+        """Whoever ends the run waits for what was found so far."""
+        self._wanted = True
 
     def let_go(self) -> None:
         """Begin no more points."""
@@ -116,6 +120,15 @@ class TurnWorkers(LocalWorkers):
             heard.recv_bytes()
         return outcomes
 
+    def ask(self, key: int) -> bool:
+        """One that is paused goes on for that. Where nobody has wished for what was found so far, none is asked."""
+        if not self._wanted:
+            return False
+        self._asked = True
+        if self._turns[key].paused is not None:
+            self._go_on(key)
+        return super().ask(key)
+
     def paused(self, key: int) -> float:
         turn, worker = self._turns[key], self._running[key]
         now = 0.0 if turn.paused is None else time.monotonic() - turn.paused
@@ -153,7 +166,9 @@ class TurnWorkers(LocalWorkers):
         return going[0] if going and time.monotonic() - self._since(going[0]) >= seconds else None
 
     def _arrange(self) -> None:
-        """Pause what has no slot any more, and let the next ones go on."""
+        """Pause what has no slot any more, and let the next ones go on; but none that was asked to end."""
+        if self._asked:
+            return
         going = self._going()
         for key in going[: max(len(going) - self._allowed, 0)]:
             self._pause(key)

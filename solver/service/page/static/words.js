@@ -12,7 +12,7 @@ const pointStates = {
   waiting: "waiting",
   solving: "being solved",
   solved: "solved",
-  stopped: "stopped by a limit",
+  stopped: "stopped unproven",
   failed: "failed",
 };
 
