@@ -106,7 +106,7 @@ def test_the_wild_dice_make_enough_of_everything():
 
 @pytest.mark.enumerated
 @pytest.mark.parametrize("block", BLOCKS, ids=IDS)
-def test_crowds_are_ordered_level_by_level(block, monkeypatch):
+def test_crowds_are_ordered_key_by_key(block, monkeypatch):
     """With lists allowed to hold no more than what is asked for, nearly every tie becomes a crowd."""
     for name in ("LIST_LIMIT", "MODEL_LIMIT", "LIST_PER_KEPT"):
         monkeypatch.setattr(effort, name, 1)
