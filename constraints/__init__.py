@@ -2,4 +2,6 @@
 
 A rule is a small frozen class with a `name` (the word used in messages) and `post(train)`. Rules know the
 variables of a train (`constraints.train`) and their own numbers, nothing of files, stores or terminals.
+
+May import: nothing.
 """

@@ -2,5 +2,5 @@
 
 In: folders of runs. Out: tables, CSV and JSON of their solutions; what differs.
 
-May import: answer, batch.store, batch.sweep, design, search, words.
+May import: answer, batch.store, batch.sweep, design, files, search, words.
 """

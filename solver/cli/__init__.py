@@ -2,5 +2,6 @@
 
 In: words of the command line. Out: tables, documents, an exit code.
 
-May import: all but service.kept, service.processes, service.jobs, service.page.
+May import: all but forms, search.options, search.place, search.prove, search.reach, service.jobs, service.kept,
+service.page, service.processes, sheets.stock.
 """

@@ -1,7 +1,9 @@
 """Tooth forms: how a gear of so many teeth is made, and the registry of all of them.
 
 In: a design's lengths, and gears by their teeth and partners. Out: outlines, holes of jigs, pieces of wire, and how a
-pair runs. A new form is a module here and a line below, and touches nothing else. Imports `design` and `words`.
+pair runs. A new form is a module here and a line below, and touches nothing else.
+
+May import: design, words.
 """
 
 from solver.forms.cycloidal import Cycloidal

@@ -10,4 +10,6 @@ Here: what all of it uses: bit sets (`bits`), stop rules (`stop`), running CP-SA
     prove    the CP-SAT model of a train's teeth
     order    rank keys and fronts: the search itself; its door is `order.search`
     why      why nothing fits, and the least loosening that does; alone it reads files (`solver.files`)
+
+May import: design.
 """

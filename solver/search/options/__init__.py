@@ -2,5 +2,7 @@
 
 In: a design and caps (`caps`). Out: the candidates between two rings (`candidates`), the families of structures that
 leave room (`families`), and for a train whose wheels and pinions are chosen the best third gears (`thirds`), with
-places and the drive (`choosing`). Imports `place`, `solver.design` and the modules of `solver.search` itself.
+places and the drive (`choosing`).
+
+May import: design, search, search.place.
 """

@@ -3,5 +3,7 @@
 In: a train's teeth, arbor radii and motors (`drive`), as shapes (`shapes`). Out: a placement, or the proof that there
 is none (`placing.Fitter`). Between: all places of one shape (`placer`, `places`), distances in whole micrometres that
 decide exactly (`measures`), rollers of one ring (`rollers`) and of all (`holder`), and the CP-SAT model for what takes
-too long to try (`place_model`). Imports `constraints`, `solver.design` and the modules of `solver.search` itself.
+too long to try (`place_model`).
+
+May import: constraints, design, search.
 """

@@ -2,6 +2,6 @@
 
 In: requests. Out: what `Jobs` and the pages answer.
 
-May import: answer, batch, batch.store, batch.sweep, design, files, service, service.jobs, service.kept,
-service.page, service.processes, sheets.views, version.
+May import: answer, batch, batch.store, batch.sweep, design, files, service, service.jobs, service.kept, service.page,
+service.processes, sheets.views, version.
 """

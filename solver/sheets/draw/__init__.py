@@ -2,4 +2,6 @@
 
 In: shapes. Out: the same drawing as SVG, PDF or DXF, on pages or over several. Knows nothing of gears; imports `words`
 and the sheets' `errors`.
+
+May import: sheets, words.
 """

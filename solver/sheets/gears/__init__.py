@@ -1,4 +1,6 @@
 """What is made of a placed train: every gear with its tooth form, jigs, arbors, posts, rollers and stands, weighed.
 
-In: a design and a train. Out: the inventory. Imports `design`, `forms` and the sheets' `errors`.
+In: a design and a train. Out: the inventory.
+
+May import: design, forms.
 """
