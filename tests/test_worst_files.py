@@ -12,6 +12,7 @@ from solver.files.train_file import parse_train
 from solver.service.kept.documents import meant
 from solver.service.limits import Limits
 
+pytestmark = pytest.mark.slow
 FILES = {name: (kind, text) for name, kind, text in worst_files()}
 # A second of a usual machine is some 50 million rounds of an empty loop. CPU time is measured, against such a loop
 # right before, and five times as much is allowed: before there were limits, a third of these took minutes.
@@ -26,7 +27,6 @@ def loop() -> float:
     return time.process_time() - began
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("name", FILES)
 def test_the_worst_files_are_done_with_at_once(name):
     kind, text = FILES[name]
