@@ -133,10 +133,12 @@ def test_a_design_that_fits_needs_no_explanation():
     assert explain({"bodies": {"set": "jupiter"}, "rings": {"inner_teeth": 30, "tooth_step": 4}}).feasible
 
 
+@pytest.mark.slow
 def test_the_command_says_what_to_change(tmp_path, monkeypatch, capsys):
     file = tmp_path / "tight.toml"
     file.write_text(
-        '[bodies]\nset = "jupiter"\n[rings]\ninner_teeth = 30\ntooth_step = 4\n[search]\nmax_error_pct = 0.1\n'
+        '[bodies]\nset = "jupiter"\n[rings]\ninner_teeth = 30\ntooth_step = 4\n'
+        "[search]\nmax_error_pct = 0.1\ntime_limit_s = 10000\n"
     )
     code, out, err = run(monkeypatch, capsys, "explain", str(file))
     assert (code, err) == (0, "")
@@ -176,6 +178,7 @@ def test_each_of_two_loosened_together_is_the_least():
     assert [("arbors.wheel_teeth.max", "10", "17"), ("arbors.pinion_teeth.min", "10", "7")] in found
 
 
+@pytest.mark.slow
 def test_ends_of_one_range_are_loosened_together():
     text = """
 [[bodies.list]]

@@ -93,6 +93,7 @@ def test_parts_are_those_of_the_answer(name: str) -> None:
     assert thirds == sum(KIND_BY_NAME[link.kind].thirds for link in train.links)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", DESIGNS)
 @pytest.mark.parametrize("form", FORMS)
 def test_every_gear_has_its_jig_and_every_jig_is_used(name: str, form: str) -> None:
@@ -310,6 +311,7 @@ def test_loops_and_tooth_wires_longer_than_a_bar_are_joined_from_several() -> No
     )
 
 
+@pytest.mark.slow
 def test_loops_of_one_gear_that_are_joined_are_told_apart() -> None:
     cuts, plans, _, _ = sheets(stock_of("saturn-hall", "stock = [300]"))
     twice = [cut for cut in cuts if cut.use == "wheel of link 1" and cut.what == "loop"]

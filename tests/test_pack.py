@@ -30,6 +30,7 @@ from solver.sheets.errors import MissingExtra, SheetsError
 from solver.sheets.views.spots import origin_of
 from solver.words.lengths import Lengths
 
+pytestmark = pytest.mark.slow
 HALL = (CONFIGS / "saturn-hall.toml").read_text(encoding="utf-8")
 
 # A table model in inches with third gears, plate at the front, no rollers, gears cut from plate.
@@ -143,7 +144,6 @@ def page_of(files: dict[str, bytes]) -> Page:
     return page
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("name", NAMES)
 def test_the_page_needs_nothing_else_and_its_links_lead_somewhere(name: str, packs) -> None:
     _, _, files = packs[name]

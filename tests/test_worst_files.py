@@ -12,6 +12,7 @@ from solver.files.train_file import parse_train
 from solver.service.kept.documents import meant
 from solver.service.limits import ServiceLimits
 
+pytestmark = pytest.mark.slow
 FILES = {name: (kind, text) for name, kind, text in worst_files()}
 # A second of a usual machine is some 50 million rounds of an empty loop. CPU time is measured, against such a loop
 # right before, and five times as much is allowed: before there were limits, a third of these took minutes.
