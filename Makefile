@@ -31,7 +31,7 @@ $(TOOLS): $(READY)
 
 # The general solvers that the benchmarks compare with. What cannot be installed is left out, and said to be.
 $(PEERS): $(TOOLS)
-	@$(BIN)/python -m pip install $(PIP) --editable '.[bench]' \
+	@$(BIN)/python -m pip install $(filter-out --no-compile,$(PIP)) --editable '.[bench]' \
 		|| echo "not every package of the extra bench could be installed; its ways are left out"
 	@touch $(PEERS)
 
