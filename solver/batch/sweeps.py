@@ -15,7 +15,7 @@ from solver.batch.files import remove_half_written, replace_whole
 from solver.batch.identity import answer_version
 from solver.batch.known import known_elsewhere
 from solver.batch.lock import held
-from solver.batch.runner import GRACE_S, Event, run_points
+from solver.batch.runner import ASK_S, GRACE_S, Event, run_points
 from solver.batch.sweep_file import Sweep
 from solver.batch.sweep_run import MANIFEST, SWEEP_SCHEMA, damage, write_manifest
 from solver.batch.table import JOBS, JobTable, PointState
@@ -93,12 +93,13 @@ def run_sweep(
     tell: Callable[[Event], None],
     stop: StopRule | None = None,
     grace_s: float = GRACE_S,
+    ask_s: float = ASK_S,
 ) -> Ending:
     """Solve what waits of an opened sweep, and make its tables once every point is finished. Raises as `run_points`."""
     rule: StopRule = stop or NoStop()
     if sweep.limits.total_s is not None:
         rule = FirstOf(rule, Deadline(sweep.limits.total_s))
-    why = run_points(folder, table, workers, rule, tell, sweep.limits.point_s, sweep.limits.memory_mb, grace_s)
+    why = run_points(folder, table, workers, rule, tell, sweep.limits.point_s, sweep.limits.memory_mb, grace_s, ask_s)
     ending = Ending(folder, table.counts(), table.interrupted(), why)
     if ending.complete and not (folder / MANIFEST).exists():
         finish(folder, table, sweep.title)
