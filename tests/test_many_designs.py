@@ -20,7 +20,7 @@ from solver.batch.sweep.file import sweep_of
 from solver.design.design import Design
 from solver.design.errors import DesignError
 from solver.design.once import Once
-from solver.files import load, many
+from solver.files import load, many, text
 from solver.files.load import design_from_data
 from solver.files.many import Designs, Setting
 from solver.files.text import data_of
@@ -157,7 +157,7 @@ def test_a_call_is_made_once_also_where_it_raises():
 @pytest.mark.slow
 def test_ten_thousand_points_cost_what_their_values_cost(monkeypatch):
     """Every field's value is read and written once; what follows from one table alone is worked out once for each."""
-    counts = dict.fromkeys(("by_schema", "dumps", "loads", "bodies_of", "_fit", "_rings"), 0)
+    counts = dict.fromkeys(("by_schema", "dumps", "loads", "bodies_of", "fit_of", "rings_of"), 0)
 
     def counted(module: Any, name: str, shown: str) -> None:
         whole = getattr(module, name)
@@ -168,17 +168,17 @@ def test_ten_thousand_points_cost_what_their_values_cost(monkeypatch):
 
         monkeypatch.setattr(module, name, call)
 
-    for module, name in ((many, "by_schema"), (load, "bodies_of"), (load, "_fit"), (load, "_rings")):
+    for module, name in ((many, "by_schema"), (load, "bodies_of"), (load, "fit_of"), (load, "rings_of")):
         counted(module, name, name)
     counted(tomli_w, "dumps", "dumps")
-    counted(load.tomllib, "loads", "loads")
+    counted(text.tomllib, "loads", "loads")
     text = HALL + "[vary]\nrings.inner_teeth = {min = 30, max = 79}\nrings.tooth_step = {min = 3, max = 12}\n"
     text += "fit.clearance = {min = 1, max = 1.9, step = 0.1}\narbors.third_gears = [0, 1]\n"
     assert len(sweep_of(text, "", "many").points) == 10_000
     values = 50 + 10 + 10 + 2
     assert counts["by_schema"] == counts["dumps"] <= values + 40  # and the fields of the base
     assert counts["loads"] <= counts["dumps"] + 2
-    assert counts["bodies_of"] <= 2 and counts["_fit"] <= 11 and counts["_rings"] <= 501
+    assert counts["bodies_of"] <= 2 and counts["fit_of"] <= 11 and counts["rings_of"] <= 501
 
 
 def test_points_are_counted_before_they_are_looked_at(monkeypatch):

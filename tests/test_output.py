@@ -238,7 +238,7 @@ def test_an_empty_word_is_not_the_folder_one_is_in(here, words):
 )
 def test_a_place_that_cannot_be_is_refused_before_any_work_is_done(here, words, told, monkeypatch):
     (here / "sweep.toml").write_text('base = "hall.toml"\n[vary]\nsearch.keep = [1, 2]\n')
-    monkeypatch.setattr("solver.answer.document.Solving.run", None)
+    monkeypatch.setattr("solver.answer.solve.Solving.run", None)
     assert run(*words.split(), cwd=here) == (2, "", f"{told}\n")
 
 

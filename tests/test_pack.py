@@ -370,7 +370,7 @@ def test_other_commands_do_without_the_extra() -> None:
         "import sys\n"
         "for name in ('ezdxf', 'jinja2', 'reportlab', 'shapely'): sys.modules[name] = None\n"
         "import solver.cli.app, solver.sheets.views.drawn, solver.files.load\n"
-        "from solver import Design\n"
+        "from solver import load_design\n"
         f"load_design({str(CONFIGS / 'saturn-hall.toml')!r})\n"
     )
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, timeout=120)

@@ -18,7 +18,7 @@ MOST_STRIKES = 3
 PART_POINTS = 256
 PART_BYTES = 1 << 20
 GRACE_S = 20.0
-ASK_S = 1.2  # so long [s] workers have to answer once they were asked to end
+ASK_S = 1.2
 _LOOK_S = 0.2
 
 
@@ -41,15 +41,17 @@ def run_points(
     point_s: float | None = None,
     memory_mb: int | None = None,
     grace_s: float = GRACE_S,
+    ask_s: float = ASK_S,
 ) -> str | None:
     """Solve every waiting point. Returns why it stopped early ("time", "interrupt"), or None when none waits any
     more. What is under way is asked then for what it has found so far.
 
     The caller holds the run's lock. point_s [s]: limit for each point, beside the design's own; grace_s [s]: how much
-    longer than its limit and a quarter a worker may be silent. Raises StoreError and OSError where nothing can be kept;
+    longer than its limit and a quarter a worker may be silent; ask_s [s]: how long they have to answer when they are
+    asked to end. Raises StoreError and OSError where nothing can be kept;
     then, as at every end, no worker is left and what was leased waits again.
     """
-    return _Runner(folder, table, workers, stop, tell, point_s, memory_mb, grace_s).run()
+    return _Runner(folder, table, workers, stop, tell, point_s, memory_mb, grace_s, ask_s).run()
 
 
 class _Runner:
@@ -63,9 +65,10 @@ class _Runner:
         point_s: float | None,
         memory_mb: int | None,
         grace_s: float,
+        ask_s: float,
     ) -> None:
         self._folder, self._table, self._workers, self._stop, self._tell = folder, table, workers, stop, tell
-        self._point_s, self._memory_mb, self._grace_s = point_s, memory_mb, grace_s
+        self._point_s, self._memory_mb, self._grace_s, self._ask_s = point_s, memory_mb, grace_s, ask_s
         self._leases: dict[int, tuple[Lease, float]] = {}
         self._loose = (0, 0)
         self._holder = this_runner()
@@ -98,7 +101,7 @@ class _Runner:
         """Have what is under way end, and take what it has found so far. Who does not answer, or is lost over it, gives
         its point back."""
         asked = {key for key in self._leases if self._workers.ask(key)}
-        until = time.monotonic() + ASK_S
+        until = time.monotonic() + self._ask_s
         while asked and (left := until - time.monotonic()) > 0:
             for outcome in self._workers.wait(min(left, _LOOK_S)):
                 asked.discard(outcome.key)

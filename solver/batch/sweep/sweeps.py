@@ -17,7 +17,7 @@ from solver.batch.store.lock import held
 from solver.batch.sweep.file import Sweep
 from solver.batch.sweep.known import known_elsewhere
 from solver.batch.sweep.run import MANIFEST, SWEEP_SCHEMA, damage, write_manifest
-from solver.batch.sweep.runner import GRACE_S, Event, run_points
+from solver.batch.sweep.runner import ASK_S, GRACE_S, Event, run_points
 from solver.batch.sweep.table import JOBS, JobTable, PointState
 from solver.batch.sweep.workers import Workers
 from solver.design.errors import DesignError, single, so_many
@@ -93,12 +93,13 @@ def run_sweep(
     tell: Callable[[Event], None],
     stop: StopRule | None = None,
     grace_s: float = GRACE_S,
+    ask_s: float = ASK_S,
 ) -> Ending:
     """Solve what waits of an opened sweep, and make its tables once every point is finished. Raises as `run_points`."""
     rule: StopRule = stop or NoStop()
     if sweep.limits.total_s is not None:
         rule = FirstOf(rule, Deadline(sweep.limits.total_s))
-    why = run_points(folder, table, workers, rule, tell, sweep.limits.point_s, sweep.limits.memory_mb, grace_s)
+    why = run_points(folder, table, workers, rule, tell, sweep.limits.point_s, sweep.limits.memory_mb, grace_s, ask_s)
     ending = Ending(folder, table.counts(), table.interrupted(), why)
     if ending.complete and not (folder / MANIFEST).exists():
         finish(folder, table, sweep.title)

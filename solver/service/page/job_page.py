@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
-from solver.batch.sweep.table import PointState
+from solver.batch.sweep.table import INTERRUPTED
 from solver.design.errors import show
 from solver.design.ranges import RANK_KEYS
 from solver.service.errors import NoSuchSolution, NotNow
@@ -23,6 +23,7 @@ BARREN_SHOWN = 50
 PLOTTED = 2000  # of the best solutions, and all that no other one beats
 READ_FOR_TEXT = 2000  # of the best solutions, where a text is looked for in them
 MOST_TEXT = 200
+_DONE = ("solved", "stopped", "failed")
 NUMBERS = ("error", "parts", "jigs")  # what the table can be limited by
 
 
@@ -159,8 +160,9 @@ class Barren:
 
 
 def _barren(jobs: Jobs, view: JobView) -> Barren:
-    points = jobs.points(view.id) if view.finished or view.points[PointState.STOPPED] else []
-    found = [point for point in points if point["state"] in ("solved", "stopped", "failed") and not point["solutions"]]
+    points = jobs.points(view.id) if view.finished else []
+    done = [point for point in points if point["state"] in _DONE and point["reason"] != INTERRUPTED]
+    found = [point for point in done if not point["solutions"]]
     return Barren(len(found), sum(point["state"] == "solved" for point in found), found[:BARREN_SHOWN])
 
 

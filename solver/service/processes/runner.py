@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from solver.service.processes.turn_workers import TurnWorkers
 
 TELL_S = 0.1  # changes are told so often at most [s]
+ASK_S = 4.0  # so long [s] workers have to say what they have found; on a busy machine they are the last in the line
 LET_GO_S, LOOK_S = 20.0, 0.1  # so long it waits for another runner to let go of the job, and looks so often [s]
 
 
@@ -120,7 +121,7 @@ def _run(folder: Path, kind: Any, told: dict[str, Any], again: bool, turns: _Tur
             count_pauses(workers.rested)
             progress = _Teller(folder, table, turns, workers, most, link)
             progress.tell()
-            ending = run_sweep(folder, table, sweep, workers, progress.take, progress)
+            ending = run_sweep(folder, table, sweep, workers, progress.take, progress, ask_s=ASK_S)
         return _told(folder, ending, progress, wished.total_s)
 
 
