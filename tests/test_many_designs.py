@@ -20,7 +20,8 @@ from solver.batch.sweep.file import sweep_of
 from solver.design.design import Design
 from solver.design.errors import DesignError
 from solver.design.once import Once
-from solver.files import load, many, text
+from solver.files import load, many
+from solver.files import text as file_text
 from solver.files.load import design_from_data
 from solver.files.many import Designs, Setting
 from solver.files.text import data_of
@@ -171,7 +172,7 @@ def test_ten_thousand_points_cost_what_their_values_cost(monkeypatch):
     for module, name in ((many, "by_schema"), (load, "bodies_of"), (load, "fit_of"), (load, "rings_of")):
         counted(module, name, name)
     counted(tomli_w, "dumps", "dumps")
-    counted(text.tomllib, "loads", "loads")
+    counted(file_text.tomllib, "loads", "loads")
     text = HALL + "[vary]\nrings.inner_teeth = {min = 30, max = 79}\nrings.tooth_step = {min = 3, max = 12}\n"
     text += "fit.clearance = {min = 1, max = 1.9, step = 0.1}\narbors.third_gears = [0, 1]\n"
     assert len(sweep_of(text, "", "many").points) == 10_000
