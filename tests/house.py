@@ -110,10 +110,15 @@ def drawing() -> str:
         lines += [f"  {_id(room)}[{room.removeprefix('solver.')}]"]
         lines += [f"  {_id(room)} --> {_id(other)}" for other in sorted(_direct(room, between))]
     lines += ["```", "", "| package | imports |", "|---|---|"]
-    for package in TopologicalSorter(graph).static_order():
+    for package in sorted(graph, key=lambda one: (_floor(one, graph), one)):
         told = ", ".join(f"`{_short(other)}`" for other in sorted(graph[package]) if other != "solver")
         lines.append(f"| `{_short(package)}` | {told or '–'} |")
     return "\n".join([*lines, "", _END])
+
+
+def _floor(package: str, graph: Arrows) -> int:
+    """How many packages stand below it at most, one on the other."""
+    return max((1 + _floor(other, graph) for other in graph[package]), default=0)
 
 
 def _direct(room: str, graph: Arrows) -> set[str]:
