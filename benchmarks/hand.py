@@ -41,10 +41,10 @@ def gear_up(structure: Structure, design: Design, bench: Bench) -> Train | None:
             period += step
             rings.append(outer)
             links.append(Link(KINDS[0].name, one.wheel, one.pinion))
-            worst = max(worst, abs(period - aims[link + 1])) if link + 1 in structure.places else worst
+            worst = max(worst, abs(period - aims[link + 1])) if link + 1 in structure.seats else worst
         else:
             if best is None or worst < best[0]:
-                best = worst, Train(tuple(rings), structure.places, tuple(links))
+                best = worst, Train(tuple(rings), structure.seats, tuple(links))
     return None if best is None else best[1]
 
 
@@ -75,7 +75,7 @@ def _step(item: tuple[float, Candidate]) -> float:
 def worst_error(design: Design, train: Train) -> Fraction:
     """Worst error of a train as a fraction, the first body exact."""
     ratios, first, worst = ring_ratios(train), design.bodies[0].low, Fraction(0)
-    for body, place in zip(design.bodies, train.places, strict=True):
+    for body, place in zip(design.bodies, train.seats, strict=True):
         worst = max(worst, ratios[place] * first / body.high - 1, body.low / (ratios[place] * first) - 1)
     return worst
 
@@ -90,7 +90,7 @@ def best_by_hand(design: Design) -> Train | None:
 def _aims(design: Design, structure: Structure) -> list[float]:
     """Logarithm of the period wanted at each ring, over that of the first body."""
     first = design.bodies[0].low
-    known = {place: math.log(body.low / first) for place, body in zip(structure.places, design.bodies, strict=True)}
+    known = {place: math.log(body.low / first) for place, body in zip(structure.seats, design.bodies, strict=True)}
     aims = []
     for ring in range(len(structure.rings)):
         before = max(place for place in known if place <= ring)

@@ -111,7 +111,7 @@ def key_of(figures: dict, train: Train, keys: tuple[str, ...]) -> tuple:
     return (
         *(figures[name] for name in keys),
         train.rings,
-        train.places,
+        train.seats,
         tuple(KIND_NAMES.index(link.kind) for link in train.links),
         tuple(link.wheel for link in train.links),
         tuple(link.pinion for link in train.links),
@@ -125,7 +125,7 @@ def full_order(keys: tuple[str, ...]) -> tuple[str, ...]:
 
 def identity(train: Train) -> tuple:
     """What makes two solutions the same: all but third gears."""
-    return train.rings, train.places, tuple((link.kind, link.wheel, link.pinion) for link in train.links)
+    return train.rings, train.seats, tuple((link.kind, link.wheel, link.pinion) for link in train.links)
 
 
 def ranked(design: Design, trains: list[tuple[dict, Train]] | None = None) -> list[tuple[tuple, Train]]:

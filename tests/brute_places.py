@@ -109,7 +109,7 @@ def motors_of(design: Design, lengths: Lengths, train: Train) -> list[Motor]:
             off = Fraction(1)
             if drive.turn is not None:
                 body, wished = drive.turn
-                taken = 60 / rpm * Fraction(teeth, pinion) * ratios[train.places[body]] / ratios[ring]
+                taken = 60 / rpm * Fraction(teeth, pinion) * ratios[train.seats[body]] / ratios[ring]
                 off = max(taken / wished, wished / taken)
             # Counting meshes from the motor: one alone turns about, and ring 0 turns counterclockwise.
             if drive.reverse_ok or not reverse[ring]:
@@ -204,7 +204,7 @@ def stands_clear(design: Design, lengths: Lengths, train: Train, discs, posts) -
     """Whether the circle of each body's stand meets nothing on the levels it passes."""
     count, rings, room = len(train.rings), train.rings, lengths.post + lengths.clear
     swept = []
-    for ring in train.places:
+    for ring in train.seats:
         levels = {"inner": range(ring), "outer": range(ring + 1, count)}.get(design.fit.stands, range(0))
         radius = rings[ring] * lengths.tooth - lengths.rim / 2
         for level in levels:

@@ -52,7 +52,7 @@ def parsed(text: str) -> Design | None:
 
 
 def teeth(train) -> tuple:
-    return train.rings, train.places, [(link.kind, link.wheel, link.pinion, link.thirds) for link in train.links]
+    return train.rings, train.seats, [(link.kind, link.wheel, link.pinion, link.thirds) for link in train.links]
 
 
 # enumerator: trains

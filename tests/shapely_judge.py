@@ -174,7 +174,7 @@ class Scene:
                        roller.slot)  # fmt: skip
 
     def _stands(self) -> Iterator[Stand]:
-        for level in self.train.places:
+        for level in self.train.seats:
             name, levels = f"stand on ring {level}", self.beyond(level, level, self.design.fit.stands)
             far = self.train.rings[level] * self.tooth - self.rim / 2
             yield Stand(

@@ -127,7 +127,7 @@ def carriers(stock: Inventory) -> dict[str, list[str]]:
                 f"post of {third}": on_plate,
                 third: [f"post of {third}", f"hub of {third}"],
             }
-    for body, ring in enumerate(train.places):
+    for body, ring in enumerate(train.seats):
         name = design.bodies[body].name
         found[f"body {name}"] = [names[ring]]
         if design.fit.stands != "none":

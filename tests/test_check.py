@@ -57,9 +57,9 @@ def test_malformed_trains_are_no_trains(demo, best):
     for broken in (
         dataclasses.replace(best, rings=best.rings[:-1]),
         dataclasses.replace(best, links=best.links[:-1]),
-        dataclasses.replace(best, places=best.places[:-1]),
-        dataclasses.replace(best, places=(1, *best.places[1:])),
-        dataclasses.replace(best, places=(*best.places[:2], best.places[1], *best.places[3:])),
+        dataclasses.replace(best, seats=best.seats[:-1]),
+        dataclasses.replace(best, seats=(1, *best.seats[1:])),
+        dataclasses.replace(best, seats=(*best.seats[:2], best.seats[1], *best.seats[3:])),
         changed(best, 0, kind="belt"),
         changed(best, 0, thirds=(5,)),
         changed(best, 0, wheel=0),

@@ -160,6 +160,6 @@ def test_the_rules_alone_define_the_model(block):
             trains, whole = enumerate_trains(20_000)
             assert whole, show(seed)
             for train in trains:
-                if error_square(pairs(design), ring_ratios(train), train.places) is not None:
+                if error_square(pairs(design), ring_ratios(train), train.seats) is not None:
                     found.add(train.identity())
         assert wanted.is_of(sorted(found)), differs("different", seed, design, sorted(found))

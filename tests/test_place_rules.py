@@ -206,7 +206,7 @@ def stated(design: Design, train: Train) -> tuple[PlaceVars, dict[str, list[obje
                 measures.stand_and(train.rings[ring], 0, measures.roller),
                 measures.stand_and(train.rings[ring], 0, measures.post),
             )
-            for ring in train.places
+            for ring in train.seats
         ],
         "roller": [
             RollersHold(

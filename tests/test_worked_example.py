@@ -147,7 +147,7 @@ def test_the_list_and_its_ties(lattice):
     first = [item for item in found if item.figures.error_square == found[0].figures.error_square]
     assert {item.figures.parts for item in first} == {13} and len(first) == len(few)
     assert first[0].figures.error_square == (1 + Fraction(8, 77)) ** 2
-    assert {(item.train.places, item.train.links[0].wheel) for item in first} == {((0, 1, 3), 7)}
+    assert {(item.train.seats, item.train.links[0].wheel) for item in first} == {((0, 1, 3), 7)}
     rows = [
         row(" ".join(f"{link.wheel}/{link.pinion}" for link in item.train.links), item.figures.jigs,
             item.figures.envelope_teeth)

@@ -13,7 +13,7 @@ def solve(problem: Problem, clock: Clock) -> Found:
     train = best_by_hand(design)
     if train is None or any(sense == 1 for sense in problem.senses):
         return Found(None, False, "no greedy train")
-    if error_square(pairs(design), ring_ratios(train), train.places) is None:
+    if error_square(pairs(design), ring_ratios(train), train.seats) is None:
         return Found(None, False, "breaks the limit of error")
     return Found(train, False)
 

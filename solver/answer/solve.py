@@ -192,7 +192,7 @@ def _drive_answer(design: Design, train: Train, verdict: Verdict) -> DriveAnswer
         third_at=_third_places([radius_mm(ring + third) for third in drive.thirds], drive.at),
         ring_seconds=[float(seconds) for seconds in figures.seconds],
         body=None if turn is None else design.bodies[turn[0]].name,
-        seconds=None if turn is None else float(figures.seconds[train.places[turn[0]]]),
+        seconds=None if turn is None else float(figures.seconds[train.seats[turn[0]]]),
         error_pct=None if figures.error is None else float_above(100 * figures.error),
     )
 

@@ -216,7 +216,7 @@ def _hint(design: Design, train: Train, said: Violation) -> str:
         return f"arbors.{key}_teeth is {show_numbers(getattr(design.arbors, f'{key}_teeth'))}"
     if said.rule != "sense":
         return ""
-    place = train.places[[body.name for body in design.bodies].index(said.where)]
+    place = train.seats[[body.name for body in design.bodies].index(said.where)]
     turning = [index for index, link in enumerate(train.links[:place]) if KIND_BY_NAME[link.kind].reverses]
     if not turning:
         return "one third gear in a link turns every ring beyond it about"

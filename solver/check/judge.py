@@ -67,11 +67,11 @@ def _shape(design: Design, train: Train) -> None:
         raise Refused(f"the train has {count} rings; the design has {' or '.join(map(str, allowed))}")
     if len(train.links) != count - 1:
         raise Refused(f"{count} rings need {count - 1} links; the train has {len(train.links)}")
-    if len(train.places) != len(design.bodies):
-        raise Refused(f"the train has places for {len(train.places)} bodies; the design has {len(design.bodies)}")
-    if train.places[0] != 0 or train.places[-1] != count - 1:
+    if len(train.seats) != len(design.bodies):
+        raise Refused(f"the train has seats for {len(train.seats)} bodies; the design has {len(design.bodies)}")
+    if train.seats[0] != 0 or train.seats[-1] != count - 1:
         raise Refused("the first body rides on ring 0 and the last on the outermost ring")
-    if any(outer <= inner for inner, outer in zip(train.places, train.places[1:], strict=False)):
+    if any(outer <= inner for inner, outer in zip(train.seats, train.seats[1:], strict=False)):
         raise Refused("bodies ride in their order, one on a ring")
     for index, link in enumerate(train.links):
         kind = KIND_BY_NAME.get(link.kind)
@@ -204,7 +204,7 @@ def _envelope_mm(design: Design, train: Train, reach: Fraction) -> float:
             found.append(max(stood) * tooth + fit.post_radius)
         if fit.stands != "none":
             found.append(
-                max(train.rings[ring] for ring in train.places) * tooth - design.rings.rim / 2 + fit.post_radius
+                max(train.rings[ring] for ring in train.seats) * tooth - design.rings.rim / 2 + fit.post_radius
             )
     return ceil(max(found) * 1000) / 1000
 
@@ -297,7 +297,7 @@ def _driven(
     error = None
     if wanted.turn is not None:
         body, seconds = wanted.turn
-        taken = first * ratios[train.places[body]]
+        taken = first * ratios[train.seats[body]]
         error = max(taken / seconds, seconds / taken) - 1
     figures = DriveFigures(tuple(first * ratio for ratio in ratios), error)
     return [Violation("drive", "drive", fault) for fault in faults], figures
@@ -311,7 +311,7 @@ def least_gap(design: Design) -> Fraction:
 
 
 def _senses(design: Design, train: Train, reverse: list[bool]) -> Iterator[Violation]:
-    for body, place in zip(design.bodies, train.places, strict=True):
+    for body, place in zip(design.bodies, train.seats, strict=True):
         turns = "reverse" if reverse[place] else "same"
         if body.sense not in ("either", turns):
             yield Violation("sense", body.name, f'turns "{turns}", should turn "{body.sense}"')
@@ -320,11 +320,11 @@ def _senses(design: Design, train: Train, reverse: list[bool]) -> Iterator[Viola
 def _errors(
     design: Design, train: Train, ratios: list[Fraction], reverse: list[bool]
 ) -> tuple[Fraction | None, tuple[RingFigures, ...]]:
-    periods = [ratios[place] for place in train.places]
+    periods = [ratios[place] for place in train.seats]
     measure = against_the_first if design.reference == "first" else against_the_best
     square, rate = measure(design, periods)
     first = design.bodies[0]
-    riders = {place: index for index, place in enumerate(train.places)}
+    riders = {place: index for index, place in enumerate(train.seats)}
     figures = []
     for ring, ratio in enumerate(ratios):
         index = riders.get(ring)

@@ -219,7 +219,7 @@ class Room:
 
     def _stands(self) -> Iterator[Check]:
         rod, clearance = self.fit.post_radius, self.fit.clearance
-        for index, ring in enumerate(self.train.places):
+        for index, ring in enumerate(self.train.seats):
             passed = self.stand_passes(ring)
             circle, owner = self.stand(ring), f"stand on ring {ring}"
             for level in passed:
@@ -235,7 +235,7 @@ class Room:
                 if shared:
                     here = _Round(post.owner, f"post of {post.name}", min(shared), post.spot, _Span(rod, rod))
                     yield self._beside_circle(owner, circle, here, here.radius)
-            for other in self.train.places[:index]:
+            for other in self.train.seats[:index]:
                 if set(passed) & set(self.stand_passes(other)):
                     apart = circle.low - self.stand(other).high - 2 * rod - clearance
                     yield Check("stand", owner, f"stand on ring {other}", apart >= 0, float(apart))

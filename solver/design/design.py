@@ -38,7 +38,7 @@ class Structure:
     """One choice of rings: the teeth that each ring may have, and the ring on which each body rides."""
 
     rings: tuple[tuple[int, ...], ...]
-    places: tuple[int, ...]
+    seats: tuple[int, ...]
 
     @property
     def links(self) -> int:

@@ -85,11 +85,11 @@ def sense_allowed(body: Body, reverse: bool) -> bool:
     return body.sense == "either" or (body.sense == "reverse") == reverse
 
 
-def error_square(pair_list: tuple[Pair, ...], ratios: tuple[Fraction, ...], places: tuple[int, ...]) -> Fraction | None:
+def error_square(pair_list: tuple[Pair, ...], ratios: tuple[Fraction, ...], seats: tuple[int, ...]) -> Fraction | None:
     """(1 + worst error)**2 of a train with these ring ratios, or None where a cap forbids it."""
     worst = Fraction(1)
     for pair in pair_list:
-        square = pair.square(ratios[places[pair.above]] / ratios[places[pair.below]])
+        square = pair.square(ratios[seats[pair.above]] / ratios[seats[pair.below]])
         if square is None:
             return None
         worst = max(worst, square)

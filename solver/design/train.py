@@ -70,10 +70,10 @@ class Train:
     """
 
     rings: tuple[int, ...]
-    places: tuple[int, ...]
+    seats: tuple[int, ...]
     links: tuple[Link, ...]
     placement: Placement | None = None
 
     def identity(self) -> tuple[object, ...]:
-        """What makes two solutions the same: rings, bodies' places, kinds, wheels and pinions."""
-        return (self.rings, self.places, tuple((link.kind, link.wheel, link.pinion) for link in self.links))
+        """What makes two solutions the same: rings, bodies' seats, kinds, wheels and pinions."""
+        return (self.rings, self.seats, tuple((link.kind, link.wheel, link.pinion) for link in self.links))

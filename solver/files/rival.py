@@ -27,7 +27,7 @@ def rival_of(given: RingTrain) -> Design:
     if {"inner_teeth", "tooth_step"} & set(rings) or (grow and len(steps) == 1 and "teeth" not in rings):
         rings.setdefault("inner_teeth", train.rings[0])
         rings.setdefault("tooth_step", train.rings[1] - train.rings[0])
-        rings.setdefault("blanks", len(train.rings) - len(train.places))
+        rings.setdefault("blanks", len(train.rings) - len(train.seats))
     elif "teeth" not in rings:
         rings["teeth"] = list(train.rings)
         rings.pop("blanks", None)

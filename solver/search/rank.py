@@ -42,7 +42,7 @@ def sort_key(figures: Figures, train: Train, keys: tuple[str, ...]) -> tuple[obj
     return (
         *(figures.value(key) for key in keys),
         train.rings,
-        train.places,
+        train.seats,
         tuple(_KIND_ORDER[link.kind] for link in links),
         tuple(link.wheel for link in links),
         tuple(link.pinion for link in links),

@@ -42,7 +42,7 @@ def path_of(train: Train) -> Path:
     """A train as a path, without its third gears' teeth."""
     kinds = {kind.name: index for index, kind in enumerate(KINDS)}
     options = tuple(Option(kinds[link.kind], link.wheel, link.pinion) for link in train.links)
-    return Path(train.rings, train.places, options)
+    return Path(train.rings, train.seats, options)
 
 
 def in_order(items: Iterable[tuple[Figures, Train]], keys: tuple[str, ...]) -> list[Found]:
@@ -179,7 +179,7 @@ class Scorer:
 
     def _exactly(self, path: Path) -> Fraction | None:
         train = self.train(path)
-        return error_square(self.pairs, ring_ratios(train), train.places)
+        return error_square(self.pairs, ring_ratios(train), train.seats)
 
     def _by_pair(self, path: Path, index: int) -> Fraction | None:
         pair = self.pairs[index]

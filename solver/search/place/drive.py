@@ -50,7 +50,7 @@ def least_reach(drive: Drive, rings: Sequence[int]) -> int:
 def seconds_per_turn(design: Design, train: Train, body: int, ring: int, rpm: Fraction, pinion: int) -> Fraction:
     """How long a revolution of a body takes where that motor turns that ring [seconds]."""
     ratios = ring_ratios(train)
-    return 60 * Fraction(train.rings[ring], pinion) / rpm * ratios[train.places[body]] / ratios[ring]
+    return 60 * Fraction(train.rings[ring], pinion) / rpm * ratios[train.seats[body]] / ratios[ring]
 
 
 def motors(design: Design, train: Train, gap: int) -> Iterator[DriveChoice]:

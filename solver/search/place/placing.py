@@ -159,7 +159,7 @@ class Fitter:
     def placement(self, train: Train, radii: Radii, motors: Sequence[DriveChoice] | None = None) -> Placement | None:
         """The first placement of a train whose arbors stand at these radii, with the first of these motors that has a
         place; None: it has none. motors: None for no drive."""
-        if not self.sound(train.rings, train.places):
+        if not self.sound(train.rings, train.seats):
             return None
         known = self._known.setdefault((train, radii), {})
         if None not in known:
@@ -181,7 +181,7 @@ class Fitter:
         return [motor for motor in motors if len(self.placer.among(motor.shape, stack.rings, stack.riders))]
 
     def _stack(self, train: Train) -> RingStack:
-        return RingStack(train.rings, train.places if self.design.fit.stands != "none" else ())
+        return RingStack(train.rings, train.seats if self.design.fit.stands != "none" else ())
 
     def _with_motor(self, train: Train, radii: Radii, motor: DriveChoice | None) -> Placement | None:
         stack = self._stack(train)

@@ -75,8 +75,8 @@ def bounds_for(design: Design, structure: Structure, pairs: tuple[Pair, ...], er
     room = prime_slack(structure.links, max(teeth))
     return tuple(
         LogBound(
-            structure.places[pair.above],
-            structure.places[pair.below],
+            structure.seats[pair.above],
+            structure.seats[pair.below],
             math.ceil(SCALE * (log_fraction(pair.least) + math.log(pair.factor(error)))) + room,
         )
         for pair in pairs
@@ -138,7 +138,7 @@ class TrainModel:
             rules.append(RingChoice(design.rings.teeth, found.growing))
         rules += [Reverted(), ThirdTriangle(found.gap)] if arbors.reverted else [NoPlaces()]
         rules += [ThirdCount(arbors.third_gears), SenseOfRings()]
-        for body, ring in zip(design.bodies, structure.places, strict=True):
+        for body, ring in zip(design.bodies, structure.seats, strict=True):
             if body.sense != "either":
                 rules.append(SenseOfBody(ring, body.sense == "reverse"))
         teeth = {z for ring in structure.rings for z in ring} | set(arbors.wheel_teeth) | set(arbors.pinion_teeth)
@@ -220,7 +220,7 @@ class TrainModel:
             thirds = [value(link.wheel_third.value)] * kind.wheel_thirds
             thirds += [value(link.pinion_third.value)] * kind.pinion_thirds
             links.append(Link(kind.name, value(link.wheel.value), value(link.pinion.value), tuple(thirds)))
-        return Train(tuple(value(ring.value) for ring in train.rings), self.structure.places, tuple(links))
+        return Train(tuple(value(ring.value) for ring in train.rings), self.structure.seats, tuple(links))
 
 
 def _blocks(train: TrainVars) -> list[Expr]:

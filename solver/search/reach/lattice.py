@@ -55,7 +55,7 @@ class Lattice:
         self.design, self.what, self.segments = design, what, segments
         self.candidates, self.scale, self.tick = segments.candidates, segments.scale, tick
         self.rings = what.rings
-        self.seats = family_seats(what) if isinstance(what, Family) else tuple((seat,) for seat in what.places)
+        self.seats = family_seats(what) if isinstance(what, Family) else tuple((seat,) for seat in what.seats)
         self.rounding = Rounding.of_links(len(self.rings) - 1)
         self.last = len(self.seats) - 1
         self.third_limits = {ring: third_limit(design, caps, ring + 1) for ring in self.seats[-1]}

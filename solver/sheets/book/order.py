@@ -76,7 +76,7 @@ class _Order:
         self.names = [ring_name(self.design, self.train, ring) for ring in range(len(self.train.rings))]
         self.checks = link_checks(self.design, self.train)
         self.jig_of = {use: self._jig(jig.name) for jig in stock.jigs for use in jig.uses}
-        self.bodies = {ring: self.design.bodies[body].name for body, ring in enumerate(self.train.places)}
+        self.bodies = {ring: self.design.bodies[body].name for body, ring in enumerate(self.train.seats)}
         assert self.train.placement is not None
         self.placement = self.train.placement
 

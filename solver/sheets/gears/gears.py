@@ -42,10 +42,10 @@ def form_of(design: Design) -> Form:
 
 def ring_name(design: Design, train: Train, ring: int) -> str:
     """ "ring 3 (Dione)" or "ring 5 (blank 1)"."""
-    blanks = [index for index in range(len(train.rings)) if index not in train.places]
+    blanks = [index for index in range(len(train.rings)) if index not in train.seats]
     if ring in blanks:
         return f"ring {ring} (blank {blanks.index(ring) + 1})"
-    return f"ring {ring} ({design.bodies[train.places.index(ring)].name})"
+    return f"ring {ring} ({design.bodies[train.seats.index(ring)].name})"
 
 
 def gears_of(design: Design, train: Train) -> tuple[GearInTrain, ...]:

@@ -309,7 +309,7 @@ class _Builder:
     def stands(self) -> Iterator[BodyStand]:
         if self.fit.stands == "none":
             return
-        for body, ring in enumerate(self.train.places):
+        for body, ring in enumerate(self.train.seats):
             beyond = ring if self.fit.stands == "inner" else self.count - 1 - ring
             length = (beyond + 0.5) * self.sizes.level_spacing_mm
             grams = wire_grams(length, self.sizes.post_mm, self.sizes.density)

@@ -50,7 +50,7 @@ class Model:
         self.roller = 0.0 if self.fit.rollers is None else float(self.fit.rollers.radius)
         self.gap = max(min(outer - inner for inner, outer in pairwise(self.radii)), 0.0)
         self.spacing = float(design.rings.level_spacing)
-        self.bodies = {ring: clean(design.bodies[body].name) for body, ring in enumerate(train.places)}
+        self.bodies = {ring: clean(design.bodies[body].name) for body, ring in enumerate(train.seats)}
         self.names = {ring: shorten(name, _NAME) for ring, name in self.bodies.items()}  # as the views show them
         self.reverse = [False]
         for link in train.links:
