@@ -137,7 +137,7 @@ def test_a_design_that_fits_needs_no_explanation():
 def test_the_command_says_what_to_change(tmp_path, monkeypatch, capsys):
     file = tmp_path / "tight.toml"
     file.write_text(
-        '[bodies]\nset = "jupiter"\n[rings]\ninner_teeth = 30\ntooth_step = 4\n'
+        '[bodies]\nset = "jupiter"\nonly = ["Io", "Europa", "Ganymede"]\n[rings]\ninner_teeth = 30\ntooth_step = 4\n'
         "[search]\nmax_error_pct = 0.1\ntime_limit_s = 10000\n"
     )
     code, out, err = run(monkeypatch, capsys, "explain", str(file))

@@ -311,6 +311,7 @@ def test_loops_and_tooth_wires_longer_than_a_bar_are_joined_from_several() -> No
     )
 
 
+@pytest.mark.deep
 @pytest.mark.slow
 def test_loops_of_one_gear_that_are_joined_are_told_apart() -> None:
     cuts, plans, _, _ = sheets(stock_of("saturn-hall", "stock = [300]"))

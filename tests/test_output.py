@@ -13,8 +13,7 @@ from pathlib import Path
 from unittest import mock
 
 import pytest
-from commands import ROOT
-from commands import run as run_apart
+from commands import ROOT, run_afresh
 from sweeping import BASE, call, write
 
 from solver.batch.store import lock
@@ -293,9 +292,9 @@ def test_a_link_is_written_through_and_stays(tmp_path):
 @pytest.mark.slow
 def test_a_device_is_written_to(home):
     words = ("solve", "hall.toml", "--no-save", "--json", "--picture")
-    code, out, err = run_apart(*words, "/dev/stderr", cwd=home)
+    code, out, err = run_afresh(*words, "/dev/stderr", cwd=home)
     assert code == 0 and out.startswith("{") and "<svg" in err
-    assert run_apart(*words, "/dev/null", cwd=home)[0] == 0 and Path("/dev/null").is_char_device()
+    assert run_afresh(*words, "/dev/null", cwd=home)[0] == 0 and Path("/dev/null").is_char_device()
 
 
 @pytest.mark.slow

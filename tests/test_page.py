@@ -185,6 +185,7 @@ def test_fill_the_form_submit_watch_open_the_best_and_read_its_angles(page: Page
         assert apart(drawn, exact) < 1e-3
 
 
+@pytest.mark.deep
 def test_progress_of_a_sweep_comes_by_itself(page: Page, service: Running) -> None:
     page.goto("/")
     page.get_by_label("A design or sweep, as TOML or JSON").fill(SMALL)
@@ -202,6 +203,7 @@ def test_progress_of_a_sweep_comes_by_itself(page: Page, service: Running) -> No
     expect(page.locator("#jobs").get_by_role("link", name="Three moons of Saturn").first).to_be_visible()
 
 
+@pytest.mark.deep
 def test_the_list_of_jobs_follows_a_job_from_its_start_to_its_end(page: Page, service: Running) -> None:
     with going_on(service, HARD) as job:
         page.goto("/")
@@ -256,6 +258,7 @@ def test_a_fault_is_said_beside_its_field_and_goes_when_it_is_mended(page: Page)
     expect(page.locator("#file-state")).to_have_text("This can be submitted.")
 
 
+@pytest.mark.deep
 def test_faults_of_tables_and_lists_are_said_beside_the_nearest_field(page: Page) -> None:
     page.goto("/")
     for body in ("Enceladus", "Tethys", "Dione", "Rhea", "Titan", "Iapetus"):
@@ -351,6 +354,7 @@ def filled(page: Page) -> str:
     return sent_is_shown(page)
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("way", ["submitted and back", "a link and back", "back and on", "reload", "reload at once"])
 def test_what_was_typed_is_there_again_and_is_what_is_sent(browser: Browser, service: Running, way: str) -> None:
     with opened(browser, service) as page:
@@ -386,6 +390,7 @@ def test_what_was_typed_is_there_again_and_is_what_is_sent(browser: Browser, ser
         assert sent_is_shown(page) == anew
 
 
+@pytest.mark.deep
 def test_what_a_browser_puts_into_the_form_by_itself_is_what_is_sent(page: Page) -> None:
     """However late it comes, and also where the whole page was kept: browsers tell of it by `pageshow` alone."""
     page.goto("/")
@@ -408,6 +413,7 @@ def test_what_a_browser_puts_into_the_form_by_itself_is_what_is_sent(page: Page)
         expect(page.locator("#e-text")).to_contain_text("bodies")
 
 
+@pytest.mark.deep
 def test_a_page_that_the_browser_has_kept_whole_is_what_is_sent(
     playwright: Playwright, browser: Browser, service: Running
 ) -> None:
@@ -427,6 +433,7 @@ def test_a_page_that_the_browser_has_kept_whole_is_what_is_sent(
     keeps.close()
 
 
+@pytest.mark.deep
 def test_a_model_does_what_its_controls_say_after_going_back(page: Page, service: Running) -> None:
     address, _ = model_of(service, PLAIN)
     page.goto(address)
@@ -512,6 +519,7 @@ def solutions_all(service: Running, page: Page) -> list[dict]:
         return client.get(f"/api/jobs/{job}/solutions", params={"limit": 10000}).json()["solutions"]
 
 
+@pytest.mark.deep
 def test_two_are_compared_side_by_side_and_a_reload_shows_the_same(page: Page, service: Running) -> None:
     page.goto(f"/jobs/{complete(service, PLAIN)}")
     found = solutions_all(service, page)
@@ -530,6 +538,7 @@ def test_two_are_compared_side_by_side_and_a_reload_shows_the_same(page: Page, s
     assert page.locator("#results").inner_text() == said
 
 
+@pytest.mark.deep
 def test_a_limit_that_is_no_number_is_said_beside_its_field(page: Page, service: Running) -> None:
     page.goto(f"/jobs/{complete(service, PLAIN)}")
     page.get_by_label("Parts, at most").fill("few")
@@ -538,6 +547,7 @@ def test_a_limit_that_is_no_number_is_said_beside_its_field(page: Page, service:
     expect(page.get_by_label("Parts, at most")).to_have_attribute("aria-invalid", "true")
 
 
+@pytest.mark.deep
 def test_pages_of_the_table_hold_every_solution_once(page: Page, service: Running) -> None:
     page.goto(f"/jobs/{complete(service, SMALL)}?by=-parts")
     seen: list[str] = []
@@ -552,6 +562,7 @@ def test_pages_of_the_table_hold_every_solution_once(page: Page, service: Runnin
     assert len(seen) == len(set(seen)) == len(solutions_all(service, page))
 
 
+@pytest.mark.deep
 def test_solutions_of_two_pages_are_compared_with_what_sets_their_points_apart(page: Page, service: Running) -> None:
     page.goto(f"/jobs/{complete(service, SMALL)}")
     page.get_by_role("checkbox").first.check()
@@ -569,12 +580,14 @@ def test_solutions_of_two_pages_are_compared_with_what_sets_their_points_apart(p
     expect(both.locator("tbody tr").first).to_have_class("differs")
 
 
+@pytest.mark.deep
 def test_a_text_that_is_looked_for_limits_the_plot_too(page: Page, service: Running) -> None:
     page.goto(f"/jobs/{complete(service, SMALL)}?text=nothing+of+the+kind")
     expect(page.locator("#count")).to_have_text("None of the solutions found is within these limits.")
     assert page.locator("svg.plot").count() == 0
 
 
+@pytest.mark.deep
 def test_every_mark_of_the_plot_leads_to_what_it_names(page: Page, service: Running) -> None:
     page.goto(f"/jobs/{complete(service, SMALL)}")
     found = {(row["point"], row["rank"]): row["solution"] for row in solutions_all(service, page)}
@@ -591,6 +604,7 @@ def test_every_mark_of_the_plot_leads_to_what_it_names(page: Page, service: Runn
     expect(page.locator(".lead")).to_contain_text(f"{name.split()[0]} parts")
 
 
+@pytest.mark.deep
 def test_reload_in_the_middle_shows_the_same(page: Page, service: Running) -> None:
     with going_on(service, HARD) as job:
         page.goto(f"/jobs/{job}?by=-teeth&error=40")
@@ -608,7 +622,7 @@ def test_reload_in_the_middle_shows_the_same(page: Page, service: Running) -> No
 # -- the model turning -------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("text", [PLAIN, THIRDS], ids=["plain", "thirds"])
+@pytest.mark.parametrize("text", [pytest.param(PLAIN, marks=pytest.mark.deep), THIRDS], ids=["plain", "thirds"])
 def test_two_rings_stand_where_the_exact_ratios_say_at_any_time(page: Page, service: Running, text: str) -> None:
     address, solution = model_of(service, text)
     page.goto(address)
@@ -618,6 +632,7 @@ def test_two_rings_stand_where_the_exact_ratios_say_at_any_time(page: Page, serv
             assert apart(drawn, exact) < 1e-3
 
 
+@pytest.mark.deep
 def test_running_it_turns_by_the_clock_at_its_speed(browser: Browser, service: Running) -> None:
     address, solution = model_of(service, PLAIN)
     with opened(browser, service, reduced_motion="no-preference") as page:
@@ -685,6 +700,7 @@ def test_every_mesh_is_in_mesh_as_it_is_drawn(page: Page, service: Running, text
     assert all(mesh["within"] >= 1 and mesh["inMetal"] == 0 for mesh in page.evaluate(IN_MESH))
 
 
+@pytest.mark.deep
 def test_a_gear_that_is_a_third_of_a_tooth_off_would_be_noticed(page: Page, service: Running) -> None:
     address, _ = model_of(service, PLAIN)
     page.goto(address)
@@ -696,6 +712,7 @@ def test_a_gear_that_is_a_third_of_a_tooth_off_would_be_noticed(page: Page, serv
     assert any(mesh["inMetal"] for mesh in page.evaluate(IN_MESH) if mesh["mesh"] == "ring-0:wheel-0")
 
 
+@pytest.mark.deep
 def test_errors_grow_beside_the_true_positions(page: Page, service: Running) -> None:
     address, solution = model_of(service, PLAIN)
     page.goto(address)
@@ -721,6 +738,7 @@ def test_errors_grow_beside_the_true_positions(page: Page, service: Running) -> 
     assert seen == sorted(seen) and seen[0] < seen[1] < seen[-1]
 
 
+@pytest.mark.deep
 def test_days_and_date_follow_the_first_bodys_period(page: Page, service: Running) -> None:
     address, _ = model_of(service, PLAIN)
     page.goto(address)
@@ -730,6 +748,7 @@ def test_days_and_date_follow_the_first_bodys_period(page: Page, service: Runnin
     expect(page.locator("#now")).to_have_text("2026-06-03")
 
 
+@pytest.mark.deep
 def test_step_start_and_what_is_said(page: Page, service: Running) -> None:
     address, _ = model_of(service, PLAIN)
     page.goto(address)
@@ -743,7 +762,7 @@ def test_step_start_and_what_is_said(page: Page, service: Running) -> None:
     assert page.locator("#view").get_attribute("data-turns") == "0"
 
 
-@pytest.mark.parametrize("side", ["front", "back"])
+@pytest.mark.parametrize("side", ["front", pytest.param("back", marks=pytest.mark.deep)])
 def test_a_ring_goes_with_the_mouse(page: Page, service: Running, side: str) -> None:
     address, solution = model_of(service, PLAIN)
     page.goto(address)
@@ -772,6 +791,7 @@ def _drag(page: Page, ring: int, start: float, end: float, steps: int, move, dow
     up()
 
 
+@pytest.mark.deep
 def test_a_ring_goes_with_a_finger(browser: Browser, service: Running) -> None:
     address, _ = model_of(service, PLAIN)
     with opened(browser, service, viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True) as page:
@@ -809,6 +829,7 @@ def test_it_starts_paused_for_those_who_want_less_motion_and_can_still_be_turned
     assert page.locator("#view").get_attribute("data-turns") == "0.05"
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("arbors", ["", "reverted = false\n"], ids=["no places", "ratios alone"])
 def test_a_model_without_places_turns_too_and_says_so(page: Page, service: Running, arbors: str) -> None:
     text = PLAIN.replace("[arbors]\n", f"[arbors]\n{arbors}") + '[fit]\ndirections = "none"\n'
@@ -881,7 +902,7 @@ def every_page(service: Running) -> dict[str, str]:
     }
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.deep)])
 def test_axe_finds_no_serious_fault_on_any_page(browser: Browser, service: Running, scheme: str) -> None:
     try:
         script = axe()
@@ -906,6 +927,7 @@ def test_axe_finds_no_serious_fault_on_any_page(browser: Browser, service: Runni
             assert not serious, f"{name}, {scheme}: {serious}"
 
 
+@pytest.mark.deep
 def test_no_page_is_wider_than_a_phone(browser: Browser, service: Running) -> None:
     with opened(browser, service, viewport={"width": 360, "height": 740}, is_mobile=True, has_touch=True) as page:
         for name, address in every_page(service).items():

@@ -90,6 +90,7 @@ def sort_of(design: Design, wanted: Answer) -> Counter:
     )
 
 
+@pytest.mark.slow
 @pytest.mark.enumerated
 @pytest.mark.parametrize("chunk", range(CHUNKS))
 def test_the_best_that_fits_equals_enumeration(chunk):

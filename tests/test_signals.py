@@ -125,7 +125,7 @@ with tempfile.TemporaryFile() as told:
 """
 
 
-@pytest.mark.parametrize("signum", SIGNALS)
+@pytest.mark.parametrize("signum", [SIGNALS[0], *(pytest.param(one, marks=pytest.mark.deep) for one in SIGNALS[1:])])
 def test_a_signal_at_any_step_ends_it_quietly_and_loses_nothing(signum, tmp_path):
     (tmp_path / "design.toml").write_text(DESIGN)
     done = subprocess.run(

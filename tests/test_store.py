@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pyarrow.parquet as pq
 import pytest
-from commands import CONFIGS, run, start
+from commands import CONFIGS, run, run_afresh, start
 
 from solver import load_design, parse_design, solve
 from solver.batch.rerun import rerun
@@ -218,16 +218,17 @@ def test_a_folder_that_cannot_be_written_is_said(tmp_path):
 
 
 @pytest.mark.slow
-def test_kill_at_any_moment_leaves_no_half_run(tmp_path):
-    """kill -9 at 30 random moments, half of them while the run is being written: all that is there is whole."""
+@pytest.mark.parametrize("kills", [4, pytest.param(30, marks=pytest.mark.deep)])
+def test_kill_at_any_moment_leaves_no_half_run(tmp_path, kills):
+    """kill -9 at random moments, half of them while the run is being written: all that is there is whole."""
     rng = random.Random(20261125)
     results = tmp_path / "results"
     words = ("solve", str(DEMO), "--results", str(results))
     began = time.monotonic()
-    assert run(*words, cwd=tmp_path)[0] == 0
+    assert run_afresh(*words, cwd=tmp_path)[0] == 0
     usual = time.monotonic() - began
     killed = 0
-    for attempt in range(30):
+    for attempt in range(kills):
         process = start(*words, cwd=tmp_path)
         if attempt % 2:
             while process.poll() is None and not any(results.glob(f"{HALF_WRITTEN}{process.pid}-*")):

@@ -121,7 +121,7 @@ def cut(path: Path) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("hurt", [flip, cut, Path.unlink])
+@pytest.mark.parametrize("hurt", [flip, *(pytest.param(one, marks=pytest.mark.deep) for one in (cut, Path.unlink))])
 @pytest.mark.parametrize(
     "name", ["parts/solutions-000002.parquet", "solutions.parquet", "points.parquet", "manifest.json"]
 )
