@@ -13,12 +13,8 @@ from pathlib import Path
 
 from commands import ROOT, run
 
-<<<<<<< HEAD
 from solver.batch.store.errors import StoreError
-=======
-from solver.batch.errors import StoreError
 from solver.batch.sweep import runner
->>>>>>> tests
 from solver.batch.sweep.table import JobTable, PointState
 
 BASE = """

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-import solver.answer.document as answer_module
+import solver.answer.solve as answer_module
 from solver import Design, Train, judge, load_design, solve
 from solver.answer.solve import Unsound, answer_of
 from solver.check.exact_pi import PI_HIGH, PI_LOW

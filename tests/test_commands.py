@@ -12,11 +12,7 @@ from pathlib import Path
 
 import jsonschema
 import pytest
-<<<<<<< HEAD
-from commands import CONFIGS, LONG, run, start, until_it_searches
-=======
-from commands import CONFIGS, LONG, ROOT, run, run_afresh, start, until_it_searches
->>>>>>> tests
+from commands import CONFIGS, LONG, run, run_afresh, start, until_it_searches
 
 from solver import load_design, parse_design, solve
 from solver.files.body_sets import body_sets

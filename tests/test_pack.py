@@ -76,18 +76,6 @@ CYCLOIDAL = INCHES + '[wire]\nform = "cycloidal"\n'
 OPEN = re.sub(r"\[fit\].*?\[search\]", "[fit]\nclearance = 1\n[search]", HALL, flags=re.S)
 
 
-<<<<<<< HEAD
-@pytest.fixture(scope="module")
-def packs() -> dict[str, tuple[Design, Answer, dict[str, bytes]]]:
-    found = {}
-    for name, text, paper, both in (
-        ("hall", HALL, "a4", False),
-        ("inches", INCHES, "letter", True),
-        ("cycloidal", CYCLOIDAL, "a3", False),
-        ("open", OPEN, "a4", False),
-    ):
-        design = parse_design(text, name)
-=======
 SOURCES = {  # design, paper, and whether both units are told
     "hall": (HALL, "a4", False),
     "inches": (INCHES, "letter", True),
@@ -102,7 +90,6 @@ class Packs(dict[str, tuple[Design, Answer, dict[str, bytes]]]):
     def __missing__(self, name: str) -> tuple[Design, Answer, dict[str, bytes]]:
         text, paper, both = SOURCES[name]
         design = parse_design(text, name)
->>>>>>> tests
         answer = solve(design)
         files = make_pack(design, answer.solutions[0], paper, Lengths(design.units, both)).files
         self[name] = (design, answer, files)

@@ -32,15 +32,12 @@ class ClusterLost(ClusterError):
 
 @contextmanager
 def _quiet() -> Iterator[None]:
-    """Have processes that are begun in here say nothing of what an interrupt leaves half done: Dask's workers, and the
-    tracker of Python's multiprocessing, which clears away semaphores behind whoever was ended."""
-    import dask
-
+    """Have the tracker of Python's multiprocessing, where it is begun in here, say nothing of the semaphores that it
+    clears away behind whoever was ended by an interrupt."""
     told = ["ignore:resource_tracker"]
     sys.warnoptions.extend(told)
     try:
-        with dask.config.set({"logging": {"distributed": "critical"}}):
-            yield
+        yield
     finally:
         del sys.warnoptions[-len(told) :]
 
@@ -75,7 +72,10 @@ class ClusterWorkers:
             if address == LOCAL:
                 with _quiet(), SafeChildren(), deaf():
                     self._cluster = LocalCluster(  # type: ignore[no-untyped-call]
-                        n_workers=slots, threads_per_worker=1, dashboard_address=":0"
+                        n_workers=slots,
+                        threads_per_worker=1,
+                        dashboard_address=":0",
+                        silence_logs=logging.CRITICAL,
                     )
             self._client: Any = Client(  # type: ignore[no-untyped-call]
                 self._cluster or address, timeout=10, set_as_default=False
