@@ -35,13 +35,19 @@ def package_of(module: str) -> str:
 
 
 @cache
+def trees() -> dict[str, ast.Module]:
+    """Every module, read."""
+    return {module: ast.parse(path.read_text(encoding="utf-8")) for module, path in modules().items()}
+
+
+@cache
 def imports() -> Arrows:
     """What each module imports of the others."""
     return {module: frozenset(_imported(module)) - {module} for module in modules()}
 
 
 def _imported(module: str) -> Iterator[str]:
-    for node in _running(ast.parse(modules()[module].read_text(encoding="utf-8"))):
+    for node in _running(trees()[module]):
         if isinstance(node, ast.Import):
             yield from (name.name for name in node.names if name.name in modules())
         elif isinstance(node, ast.ImportFrom) and node.module:
@@ -77,11 +83,11 @@ def circle(graph: Arrows) -> list[str]:
     return []
 
 
+@cache
 def classes() -> list[tuple[str, str]]:
     """Name and module of every class of the program, but for those of benchmarks."""
-    trees = {name: ast.parse(path.read_text(encoding="utf-8")) for name, path in modules().items()}
     found = (
-        (node.name, name) for name, tree in trees.items() for node in ast.walk(tree) if isinstance(node, ast.ClassDef)
+        (node.name, name) for name, tree in trees().items() for node in ast.walk(tree) if isinstance(node, ast.ClassDef)
     )
     return [(one, where) for one, where in found if not where.startswith("benchmarks")]
 

@@ -14,7 +14,7 @@ ROOMS = [package for package in PACKAGES if package not in ("solver", "benchmark
 
 
 def told(package: str) -> str:
-    return ast.get_docstring(ast.parse(house.modules()[package].read_text(encoding="utf-8"))) or ""
+    return ast.get_docstring(house.trees()[package]) or ""
 
 
 def allowed(package: str) -> set[str] | None:
@@ -61,10 +61,10 @@ def test_the_map_is_drawn_from_the_imports():
 @pytest.mark.parametrize("package", ["solver.check", "constraints", "solver.design"])
 def test_what_has_to_stand_alone_needs_no_solver(package):
     """The judge and the rules would be worth little if they shared the search's libraries or its arithmetic."""
-    for module, path in house.modules().items():
+    for module, tree in house.trees().items():
         if house.package_of(module) != package:
             continue
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        for node in ast.walk(tree):
             names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
             names += [node.module or ""] if isinstance(node, ast.ImportFrom) else []
             for name in names:

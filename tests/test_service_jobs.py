@@ -199,6 +199,7 @@ def test_sent_many_times_at_once_it_is_one_job(jobs):
     assert not list((jobs.data / "new").iterdir())
 
 
+@pytest.mark.slow
 def test_checking_submits_nothing(jobs):
     checked = jobs.check(SMALL)
     assert (checked.kind, checked.points, checked.text) == ("sweep", 60, SMALL)

@@ -132,6 +132,7 @@ def test_a_missing_picture_is_no_damage(stored, tmp_path):
         assert code == 0 and "picture" not in err
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("column", [name for name in SOLUTION_SCHEMA.names if name not in ("arbor_direction_deg",)])
 def test_no_column_can_be_changed_unnoticed(stored, answer, column):
     """Even with the recorded hash forged: every stored number is compared with the one solved again."""

@@ -512,6 +512,7 @@ def test_a_signal_to_a_whole_terminal_strikes_no_worker(signum, tmp_path):
     assert {row["strikes"] for row in report} == {0}
 
 
+@pytest.mark.slow
 def test_what_an_interrupted_point_has_found_is_kept_and_it_is_solved_again_from_the_start(tmp_path):
     text = RICH + "[vary]\nsearch.keep = [3]\n[limits]\n"
     write(tmp_path, text)
@@ -542,6 +543,7 @@ def test_what_an_interrupted_point_has_found_is_kept_and_it_is_solved_again_from
     assert row["tries"] >= 3 and row["strikes"] == 0
 
 
+@pytest.mark.slow
 def test_what_the_limit_of_a_sweep_interrupts_is_kept_and_solved_again(tmp_path):
     text = RICH + "[vary]\nsearch.keep = [3]\n[limits]\n"
 
