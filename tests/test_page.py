@@ -501,9 +501,10 @@ def test_sort_filter_and_compare(page: Page, service: Running) -> None:
     expect(page).to_have_url(re.compile("error=12.5"))
     wanted = [
         row for row in solutions_all(service, page)
-        if row["solution"]["worst_error_pct"] <= 12.5 and row["settings"]["rings.inner_teeth"] == 20
+        if row["solution"]["worst_error_pct"] <= 12.5
+        and (row["settings"]["rings.inner_teeth"] == 20 or row["point"].startswith("20"))
     ]  # fmt: skip
-    assert wanted
+    assert wanted  # a point's name is a hash, and is looked through too
     expect(page.locator("#count")).to_have_text(f"{len(wanted)} solution{'s' if len(wanted) > 1 else ''}")
     address = page.url
     page.get_by_role("link", name="Show all").click()

@@ -160,7 +160,7 @@ def test_what_was_found_is_stored_though_the_search_does_not_listen(signum, tmp_
 
 
 def test_who_ends_it_while_it_prints_is_told_where_the_run_is(tmp_path, monkeypatch, several):
-    monkeypatch.setattr("solver.cli.tables.print_answer", struck(signal.SIGTERM, busy=True))
+    monkeypatch.setattr("solver.cli.solve.print_answer", struck(signal.SIGTERM, busy=True))
     code, out, err = forked("solve", several, cwd=tmp_path)
     assert (code, out) == (143, b"") and err.startswith(b"stored as ") and err.count(b"\n") == 1
     assert load_run(tmp_path / err.decode().removeprefix("stored as ").strip()).record["proven"]
