@@ -18,7 +18,7 @@ from sweeping import HARD, SMALL, begin, call, table_bytes, until_solved, write
 
 pytest.importorskip("distributed")
 
-pytestmark = pytest.mark.slow
+pytestmark = pytest.mark.deep
 
 # Each worker solves some points, and waits before the next one until it may go on: it can be lost there.
 HELD = """

@@ -123,7 +123,10 @@ def serve(words: list[str], folder: Path) -> None:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("page", PAGES, ids=lambda path: path.stem)
+@pytest.mark.parametrize(
+    "page",
+    [pytest.param(page, marks=() if page.name == "README.md" else pytest.mark.deep, id=page.stem) for page in PAGES],
+)
 def test_every_command_runs_and_prints_what_is_shown(page: Path, tmp_path: Path) -> None:
     folder, printed = prepared(tmp_path), ""
     for language, body in BLOCK.findall(page.read_text(encoding="utf-8")):
@@ -187,7 +190,7 @@ def test_the_sweep_file_of_the_page_is_sound(tmp_path: Path) -> None:
     assert len(sweep.points) == 7 and parse_design(sweep.points[-1].text).fit.frame.round
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_the_picture_of_the_page_can_be_made_anew(tmp_path: Path) -> None:
     try:
         chromium()

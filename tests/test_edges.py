@@ -51,7 +51,7 @@ def test_gears_larger_than_any_ring_keep_their_rounding():
     assert whole and len(trains) == 15 * 4 + 6
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_crowd_without_error_that_rounding_lifts_is_still_one():
     """Nine of eighteen links one way, nine the other, in any order: 48620 trains, exact, all rounded up alike."""
     design = parse_design(
@@ -74,7 +74,7 @@ keep = 5
     assert answer.status is Status.OPTIMAL and [one.worst_error_pct for one in answer.solutions] == [0.0] * 5
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_wide_gears_are_walked_in_little_memory():
     """14000 candidates a link over half a million cells, in the widest window."""
     design = parse_design(
@@ -103,7 +103,7 @@ keep = 1
         tracemalloc.stop()
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_structures_beyond_the_crowd_are_not_lost_at_a_finer_scale():
     """Where a coarse crowd dissolves because a body's own cap forbids it, the search goes on to all structures."""
     design = parse_design(
@@ -241,7 +241,7 @@ teeth = [18, 24]
     assert 0 < best.worst_error_pct < 1e-25
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_nine_bodies_of_thirty_digits_and_ratios_of_thousands():
     """Every train of four choices a link, 65536 of them, with Fractions: the first ten agree."""
     ratios = [Fraction(wheel, pinion) for wheel in (399, 400) for pinion in (7, 9)]

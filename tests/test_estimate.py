@@ -138,7 +138,7 @@ def test_the_range_and_the_limits_are_told(capsys):
     assert lines[2] == f"{limits}; one call of the sweep ends after 2 h 0 min (limits.total_s)"
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_dry_run_stores_nothing(tmp_path: Path):
     write(tmp_path, SMALL)
     code, out, err = call("sweep", "moons.toml", "--dry-run", cwd=tmp_path)

@@ -99,7 +99,7 @@ def first_cases(number: int) -> list[int]:
     return found
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_planted_limits_are_named_and_some_loosenings_are_the_least():
     assert check(first_cases(8)) >= 8
 
@@ -133,7 +133,7 @@ def test_a_design_that_fits_needs_no_explanation():
     assert explain({"bodies": {"set": "jupiter"}, "rings": {"inner_teeth": 30, "tooth_step": 4}}).feasible
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_the_command_says_what_to_change(tmp_path, monkeypatch, capsys):
     file = tmp_path / "tight.toml"
     file.write_text(

@@ -45,7 +45,7 @@ def file(**changes: object) -> dict:
     return tomllib.loads(HALL.format(**{**ROOMY, **changes}), parse_float=exact_float)
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize(
     ("changes", "rule", "field"),
     [

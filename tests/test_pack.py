@@ -399,6 +399,7 @@ def small(tmp_path_factory: pytest.TempPathFactory, packs) -> Path:
     return save_run(tmp_path_factory.mktemp("runs"), INCHES, packs["inches"][1], {"command": "solve"})
 
 
+@pytest.mark.deep
 def test_a_stored_run_and_its_file_give_the_same_pack(tmp_path: Path, stored: Path, packs) -> None:
     code, out, err = run("sheets", str(stored), "--out", str(tmp_path / "a"), cwd=tmp_path)
     assert (code, out) == (0, "") and err.count("\n") == 1 and "index.html" in err

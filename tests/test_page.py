@@ -957,6 +957,7 @@ def test_without_a_script_everything_can_be_read_and_a_file_submitted(browser: B
         assert "the model stands still" in page.locator("noscript").text_content()
 
 
+@pytest.mark.deep
 def test_killed_and_started_again_the_page_comes_back_by_itself(browser: Browser, tmp_path: Path) -> None:
     data, words = tmp_path / "jobs", ("--solve-seconds", "1000000")
     with running(data, *words) as first, opened(browser, first) as page:

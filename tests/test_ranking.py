@@ -160,7 +160,7 @@ def test_a_run_that_goes_on_can_be_ranked(tmp_path):
     assert len(shelf) > 0 and shelf.table(shelf.ordered(shelf.within({}), ["error"])[:3]).num_rows == 3
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_shelf_of_many_row_groups_gives_the_rows_asked_for(tmp_path):
     run = batch.many(tmp_path, 10_000)
     whole = pq.read_table(run / "solutions.parquet")
@@ -215,7 +215,7 @@ def test_the_sweeps_that_ship_are_sound():
     assert sizes == {"sweep-solar-system": 315, "sweep-moons": 144, "sweep-trappist-1": 289}
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_the_batch_benchmark_runs():
     cost = batch.measure_sweep(smoke=True)
     assert cost.points == 12 and 0 < cost.efficiency < 2 and cost.memory[0] > 0

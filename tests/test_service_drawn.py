@@ -25,7 +25,7 @@ from sweeping import BASE
 from solver.service.http.openapi import DESIGN_JSON, DESIGN_TOML, SWEEP_TOML
 from solver.service.limits import ServiceLimits
 
-pytestmark = pytest.mark.slow
+pytestmark = pytest.mark.deep
 
 MANY = int(os.environ.get("RINGWRIGHT_FUZZ", "0"))
 FEW = 6

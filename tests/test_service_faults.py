@@ -18,7 +18,7 @@ from sweeping import BASE, HARD, SMALL, as_if_idle, call, marked, table_bytes, w
 from solver.service.jobs.jobs import Jobs
 from solver.service.limits import ServiceLimits
 
-pytestmark = pytest.mark.slow
+pytestmark = pytest.mark.deep
 
 
 def all_gone(mark: str, seconds: float) -> bool:

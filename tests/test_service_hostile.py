@@ -23,7 +23,7 @@ from sweeping import BASE
 
 from solver.service.http.openapi import SWEEP_TOML
 
-pytestmark = pytest.mark.slow
+pytestmark = pytest.mark.deep
 
 ROUNDS = int(os.environ.get("RINGWRIGHT_ROUNDS", "3"))  # the first loads what is loaded when it is needed
 SECONDS = 20.0  # within which every one is answered or closed, on a busy machine too

@@ -28,7 +28,7 @@ from solver.service.kept.entered import enter
 from solver.service.kept.record import Over, Record, read_record, write_record
 from solver.service.limits import ServiceLimits
 
-pytestmark = pytest.mark.slow
+pytestmark = pytest.mark.deep
 
 LIMITS = ServiceLimits(solve_seconds=1e6, workers=2)
 TWO = "[vary]\nrings.inner_teeth = [24, 26]\n"

@@ -22,7 +22,7 @@ from solver.service.jobs.job import JobView
 from solver.service.jobs.jobs import Jobs
 from solver.service.limits import ServiceLimits
 
-pytestmark = pytest.mark.slow
+pytestmark = pytest.mark.deep
 
 HEAVY = [LONG.replace("inner_teeth = 18", f"inner_teeth = {18 + n}") for n in range(6)]
 SMALL = [BASE.replace("inner_teeth = 24", f"inner_teeth = {30 + n}") for n in range(60)]

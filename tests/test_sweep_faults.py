@@ -28,6 +28,8 @@ from solver.batch.sweep.work import Task, solve_point
 from solver.batch.sweep.workers import LocalWorkers, Outcome
 from solver.search.stop import Interrupt, NoStop
 
+pytestmark = pytest.mark.deep
+
 
 @pytest.fixture(scope="module")
 def finished(tmp_path_factory) -> Path:

@@ -229,7 +229,7 @@ def test_a_manifest_names_every_file_with_its_hash(undisturbed):
         assert hashlib.sha256((folder / name).read_bytes()).hexdigest() == recorded
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_another_run_has_the_same_bytes(undisturbed, tmp_path):
     write(tmp_path, SMALL)
     assert call("sweep", "moons.toml", "--workers", "1", cwd=tmp_path)[0] == 0
@@ -244,7 +244,7 @@ def test_a_finished_run_is_shown_and_not_solved_again(undisturbed):
     assert (undisturbed / "runs/results/moons/report.parquet").read_bytes() == before
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_what_another_run_in_the_folder_has_proven_is_taken_over(undisturbed, tmp_path):
     single = BASE.replace("24", "20")
     write(tmp_path, single, "single.toml")
@@ -332,7 +332,7 @@ main()
 """
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_sweep_beyond_its_limit_says_what_is_left_and_goes_on(tmp_path):
     write(tmp_path, HARD + "total_s = 0.01\n")
     code, out, _ = call("sweep", "moons.toml", cwd=tmp_path, driver=AFTER_ONE)
@@ -423,7 +423,7 @@ def test_runners_killed_at_random_moments_lose_nothing(undisturbed, tmp_path, ki
     assert call("sweep", "moons.toml", "--status", cwd=tmp_path)[0] == 0
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_killed_worker_costs_one_try(tmp_path):
     write(tmp_path, HARD + "point_s = 4\n")
     process, mark = begin("sweep", "moons.toml", "--workers", "1", cwd=tmp_path)
@@ -455,7 +455,7 @@ main()
 """
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_point_that_kills_its_workers_is_given_up_and_the_rest_completes(tmp_path):
     write(tmp_path, SMALL.replace("{min = 18, max = 32}", "{min = 24, max = 26}"))
     write(
@@ -494,7 +494,7 @@ def test_a_second_runner_is_told_who_holds_the_run(tmp_path):
     assert left_behind(mark) == []
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize("signum", [signal.SIGINT, signal.SIGHUP])
 def test_a_signal_to_a_whole_terminal_strikes_no_worker(signum, tmp_path):
     """Ctrl-C reaches every process of it, and so does its end."""
@@ -512,7 +512,7 @@ def test_a_signal_to_a_whole_terminal_strikes_no_worker(signum, tmp_path):
     assert {row["strikes"] for row in report} == {0}
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_what_an_interrupted_point_has_found_is_kept_and_it_is_solved_again_from_the_start(tmp_path):
     text = RICH + "[vary]\nsearch.keep = [3]\n[limits]\n"
     write(tmp_path, text)
@@ -577,7 +577,7 @@ main()
 """
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_worker_that_is_gone_when_it_is_written_to_does_not_end_the_sweep(tmp_path):
     write(tmp_path, SMALL)
     done = subprocess.run(

@@ -28,7 +28,7 @@ NAMES = (
 TRAP = """
 import os
 
-pytestmark = pytest.mark.slow
+pytestmark = pytest.mark.deep
 os.write(os.open({log!r}, os.O_CREAT | os.O_APPEND | os.O_WRONLY), b"{name} in " + str(os.getpid()).encode() + b"\\n")
 raise SystemExit("code of the working folder was run: {name}")
 """
