@@ -115,11 +115,17 @@ def drawing() -> str:
     for room in sorted(between):
         lines += [f"  {_id(room)}[{room.removeprefix('solver.')}]"]
         lines += [f"  {_id(room)} --> {_id(other)}" for other in sorted(_direct(room, between))]
-    lines += ["```", "", "| package | imports |", "|---|---|"]
+    lines += ["```", "", "| package | what lives there | imports |", "|---|---|---|"]
     for package in sorted(graph, key=lambda one: (_floor(one, graph), one)):
         told = ", ".join(f"`{_short(other)}`" for other in sorted(graph[package]) if other != "solver")
-        lines.append(f"| `{_short(package)}` | {told or '–'} |")
+        lines.append(f"| `{_short(package)}` | {_purpose(package)} | {told or '–'} |")
     return "\n".join([*lines, "", _END])
+
+
+def _purpose(package: str) -> str:
+    """The first sentence of its docstring."""
+    text = " ".join((ast.get_docstring(trees()[package]) or "").split())
+    return re.split(r"(?<=[.])\s", text)[0].rstrip(".")
 
 
 def _floor(package: str, graph: Arrows) -> int:

@@ -183,6 +183,7 @@ def test_everything_is_put_on_once_after_what_carries_it(seed: int) -> None:
         assert on.index(f"rod of {stand.body}") < on.index(ring)
 
 
+@pytest.mark.deep
 def test_the_random_designs_have_everything() -> None:
     """Else walking them would say little."""
     stocks = [order_of(seed)[0] for seed in SEEDS]

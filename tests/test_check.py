@@ -43,7 +43,7 @@ def test_the_best_train_is_sound(demo, best):
     assert judge(demo, best).sound
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_every_change_of_one_tooth_is_refused(demo, best):
     for index, link in enumerate(best.links):
         for change in ({"wheel": link.wheel + 1}, {"pinion": link.pinion + 1}, {"wheel": 25}, {"pinion": 4}):

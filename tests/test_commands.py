@@ -47,7 +47,7 @@ def test_the_table_says_what_a_maker_needs(tmp_path):
     assert "\x1b" not in out + err  # colour only on a terminal
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_json_is_one_document_the_same_bytes_each_time_and_valid(tmp_path):
     words = ("solve", str(CONFIGS / "saturn-hall.toml"), "--json", "--no-save")
     code, first, err = run_afresh(*words, cwd=tmp_path)
@@ -261,7 +261,7 @@ def test_the_front_and_the_leading_key_are_shown(tmp_path):
     assert "proven best by jigs, then error: worst error 1.0056 %, 37 parts, 20 jigs" in out
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_stopped_search_by_another_key_says_what_it_knows():
     """Stopped after any number of questions: sound, never claimed to be proven, bounds below the truth."""
     text = (CONFIGS / "saturn-few-jigs.toml").read_text().replace('front = ["error", "jigs"]\n', "")

@@ -81,7 +81,7 @@ def test_what_does_not_fit_is_named_and_the_loosening_is_the_least(changes, rule
         assert item.tighter is None or not fits(item.tighter), item.changes
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_the_least_frame_is_told_in_whole_millimetres():
     item = next(item for item in explain(file(size="side = 200")).loosenings if item.changes[0][1] == "fit.frame.side")
     _, _, now, then = item.changes[0]
@@ -89,7 +89,7 @@ def test_the_least_frame_is_told_in_whole_millimetres():
     assert fits(file(size=f"side = {then}")) and not fits(file(size=f"side = {int(then) - 1}"))
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_drive_without_a_place_is_explained():
     data = file(directions=[0, 100])
     data["drive"] = {"motor_rpm": 2, "pinion_teeth": 120, "ring": "outer"}

@@ -241,6 +241,7 @@ def test_the_motor_shaft_is_listed_where_it_is_drilled_for(name: str) -> None:
         assert stock.motor_shaft_mm is not None and depth < stock.motor_shaft_mm < depth + design.rings.level_spacing
 
 
+@pytest.mark.deep
 def test_lengths_from_the_plate_are_said_to_be_so() -> None:
     design, train, _ = solved("saturn-hall")
     for plate in ("inner", "outer", "none"):
@@ -252,6 +253,7 @@ def test_lengths_from_the_plate_are_said_to_be_so() -> None:
         assert sum("add the thickness of the plate" in text for text in told) == (0 if plate == "none" else 2)
 
 
+@pytest.mark.deep
 def test_bearings_are_for_what_is_there() -> None:
     def used(stock: Inventory) -> str:
         return next(row.used_for for row in sheets(stock)[3] if row.group == "bearings")

@@ -153,6 +153,7 @@ def page_of(files: dict[str, bytes]) -> Page:
     return page
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("name", NAMES)
 def test_the_page_needs_nothing_else_and_its_links_lead_somewhere(name: str, packs) -> None:
     _, _, files = packs[name]
@@ -478,6 +479,7 @@ def test_a_changed_run_and_one_without_geometry_are_refused(tmp_path: Path, pack
     assert not (tmp_path / "x").exists()
 
 
+@pytest.mark.deep
 def test_the_command_says_what_does_not_run(tmp_path: Path) -> None:
     (tmp_path / "hall.toml").write_text(HALL + '\n[wire]\nform = "involute"\nsheet = 20\n')
     code, out, err = run("sheets", "hall.toml", "--out", "x", cwd=tmp_path)
@@ -553,6 +555,7 @@ def test_templates_of_very_many_pages_are_left_out(pitch: int, pages: int | None
         assert f"jigs/R{ring}.svg" in pack.files and f"jigs/R{ring}.dxf" in pack.files
 
 
+@pytest.mark.deep
 def test_usual_models_have_all_their_templates(packs) -> None:
     design, answer, files = packs["hall"]
     pack = make_pack(design, answer.solutions[0], "a4", Lengths("mm"))

@@ -215,6 +215,7 @@ def test_the_list_of_jobs_follows_a_job_from_its_start_to_its_end(page: Page, se
         expect(item.locator("[data-show=state]")).to_have_text("stopped")
 
 
+@pytest.mark.deep
 def test_stop_a_job_go_on_with_it_and_remove_it(page: Page, service: Running) -> None:
     with service.client() as client:
         job = client.post("/api/jobs", content=LONG, headers=TOML).json()["id"]
@@ -240,6 +241,7 @@ def test_stop_a_job_go_on_with_it_and_remove_it(page: Page, service: Running) ->
 # -- faults ------------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.deep
 def test_a_fault_is_said_beside_its_field_and_goes_when_it_is_mended(page: Page) -> None:
     page.goto("/")
     field = page.get_by_label("Teeth of the innermost ring")
@@ -271,6 +273,7 @@ def test_faults_of_tables_and_lists_are_said_beside_the_nearest_field(page: Page
     expect(page.locator('[data-error="fit.frame.diameter"]')).to_contain_text("is missing")
 
 
+@pytest.mark.deep
 def test_faults_of_a_whole_file_are_listed_beside_the_box(page: Page) -> None:
     page.goto("/")
     box = page.get_by_label("A design or sweep, as TOML or JSON")
@@ -285,6 +288,7 @@ def test_faults_of_a_whole_file_are_listed_beside_the_box(page: Page) -> None:
     expect(errors).to_be_empty()
 
 
+@pytest.mark.deep
 def test_the_form_goes_on_as_text(page: Page) -> None:
     page.goto("/")
     expect(page.locator("#file")).to_contain_text("[rings]")
@@ -456,6 +460,7 @@ def test_a_model_does_what_its_controls_say_after_going_back(page: Page, service
     expect(page.locator("#speed-told")).to_have_text("10")
 
 
+@pytest.mark.deep
 def test_hostile_titles_stay_text(page: Page, service: Running) -> None:
     title = '<img src=x onerror=alert(1)> & "quotes" </script> {{ 7 * 7 }}'
     job = complete(service, PLAIN.replace('"Three moons for the hall"', json.dumps(title)))
@@ -467,6 +472,7 @@ def test_hostile_titles_stay_text(page: Page, service: Running) -> None:
     expect(page.get_by_role("heading", level=1)).to_contain_text(title)
 
 
+@pytest.mark.deep
 def test_a_job_without_a_solution_says_that_this_is_proven(page: Page, service: Running) -> None:
     page.goto(f"/jobs/{complete(service, BARREN)}")
     expect(page.locator("#results")).to_contain_text("proven: none exists")
@@ -682,6 +688,7 @@ IN_MESH = """() => {
 }"""
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize(
     "text", [PLAIN, THIRDS, (CONFIGS / "saturn-hall.toml").read_text()], ids=["plain", "thirds", "hall"]
 )
@@ -821,6 +828,7 @@ def test_a_ring_goes_with_a_finger(browser: Browser, service: Running) -> None:
         assert turns == pytest.approx(1 / 6, rel=0.02)
 
 
+@pytest.mark.deep
 def test_it_starts_paused_for_those_who_want_less_motion_and_can_still_be_turned(page: Page, service: Running) -> None:
     address, _ = model_of(service, PLAIN)
     page.goto(address)
@@ -937,6 +945,7 @@ def test_no_page_is_wider_than_a_phone(browser: Browser, service: Running) -> No
             assert over <= 0, f"{name} is {over} pixels too wide"
 
 
+@pytest.mark.deep
 def test_without_a_script_everything_can_be_read_and_a_file_submitted(browser: Browser, service: Running) -> None:
     with opened(browser, service, java_script_enabled=False) as page:
         page.goto("/")
@@ -979,6 +988,7 @@ def test_killed_and_started_again_the_page_comes_back_by_itself(browser: Browser
             assert page.evaluate("window.stayed"), "the page was not loaded anew"
 
 
+@pytest.mark.deep
 def test_with_a_token_a_browser_enters_by_a_page_and_submits_without_a_script(browser: Browser, tmp_path: Path) -> None:
     token = "a-token-that-nobody-guesses-0123456789"
     with (
@@ -1003,6 +1013,7 @@ def test_with_a_token_a_browser_enters_by_a_page_and_submits_without_a_script(br
         assert page.url.endswith("/enter")
 
 
+@pytest.mark.deep
 def test_nothing_comes_from_elsewhere(browser: Browser, service: Running) -> None:
     asked: set[str] = set()
     with opened(browser, service) as page:
@@ -1012,6 +1023,7 @@ def test_nothing_comes_from_elsewhere(browser: Browser, service: Running) -> Non
     assert asked == {httpx.URL(service.address).netloc.decode()}
 
 
+@pytest.mark.deep
 def test_static_files_may_be_kept_and_are_named_by_their_content(service: Running) -> None:
     with service.client() as client:
         text = client.get("/").text
@@ -1025,6 +1037,7 @@ def test_static_files_may_be_kept_and_are_named_by_their_content(service: Runnin
         assert client.get(script.replace(folder, "/static/000000000000")).status_code == 404
 
 
+@pytest.mark.deep
 def test_a_browser_is_named_or_the_reason_is(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("browser.shutil.which", lambda _: None)
     with pytest.raises(NotThere, match="apt-get install chromium"):

@@ -142,7 +142,7 @@ def test_no_body_can_stand_out_beyond_ring_0():
     assert thirds >= 3
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_cp_sat_finds_the_same_places(monkeypatch):
     """Where trying takes too long the model is asked; it must say the same."""
     whole = 0

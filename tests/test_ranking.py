@@ -173,7 +173,7 @@ def test_a_shelf_of_many_row_groups_gives_the_rows_asked_for(tmp_path):
     assert isinstance(found, pa.Table) and found.num_rows == 20
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_all_points_of_a_stored_sweep_solve_to_the_same_from_another_folder(stored, tmp_path):
     shutil.copytree(stored / "runs/results/moons", tmp_path / "kept")
     code, out, err = call("rerun", "kept", "--all", cwd=tmp_path)

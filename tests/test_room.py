@@ -302,7 +302,7 @@ def bases(seed: int) -> Iterator[tuple[str, Design, Train]]:
     yield text, design, mended(design, train, random.Random(seed))
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_both_judges_measure_some_the_same():
     counts = measured(range(0, BASES, 8))
     assert min(counts["legal"], counts["illegal"]) >= 20 and counts["searched"]

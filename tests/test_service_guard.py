@@ -467,6 +467,7 @@ def test_a_name_that_no_browser_sends_is_refused(name, tmp_path):
     assert str(fault.value) == f"--name {name}: must be the name of a host, like orrery.museum.example"
 
 
+@pytest.mark.deep
 def test_a_token_from_the_environment_is_not_handed_on(tmp_path):
     with running(tmp_path / "data", RINGWRIGHT_TOKEN=TOKEN) as serving, serving.client() as client:
         right = {"authorization": f"Bearer {TOKEN}"}
@@ -491,6 +492,7 @@ def test_a_token_file_without_end_is_refused(tmp_path):
     assert (code, said) == (2, "--token-file /dev/zero: longer than 4096 bytes\n")
 
 
+@pytest.mark.deep
 def test_what_keeps_it_from_beginning_is_one_line_each(tmp_path):
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = taken.getsockname()[1]
@@ -512,6 +514,7 @@ def test_a_folder_that_cannot_be_written_is_one_line(tmp_path):
     assert (code, said) == (2, "closed/data: Permission denied\n")
 
 
+@pytest.mark.deep
 def test_one_service_for_one_folder(tmp_path):
     with running(tmp_path / "data") as serving:
         code, said = refused("--port", "0", "--data", "data", cwd=tmp_path)

@@ -420,7 +420,7 @@ def test_versions_only_grow_over_restarts_and_of_what_is_over_stay(tmp_path):
     assert jobs.view(hard).version * 1000 < 2**53
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_job_of_an_older_program_is_solved_anew(tmp_path, monkeypatch):
     """What was entered by code that answers otherwise goes on with this code, from its text."""
     from solver.batch.sweep.table import JobTable

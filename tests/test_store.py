@@ -123,7 +123,7 @@ def test_no_change_of_the_record_goes_unnoticed(stored, name):
     assert load_run(stored).damaged == ()
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_missing_picture_is_no_damage(stored, tmp_path):
     (stored / "picture.svg").unlink()
     assert load_run(stored).damaged == ()

@@ -273,7 +273,7 @@ def test_a_point_that_was_taken_over_is_the_same_as_solved(tmp_path):
 # -- changed files -----------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_changed_file_is_refused_with_what_changed_or_taken_on_request(tmp_path):
     text = BASE + "[vary]\nrings.inner_teeth = [18, 20]\n"
     write(tmp_path, text)
@@ -293,7 +293,7 @@ def test_a_changed_file_is_refused_with_what_changed_or_taken_on_request(tmp_pat
     assert settings == [{"rings.inner_teeth": 22}, {"rings.inner_teeth": 18}]
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_limits_and_comments_may_change(tmp_path):
     text = BASE + "[vary]\nrings.inner_teeth = [18, 20]\n"
     write(tmp_path, text)
@@ -305,7 +305,7 @@ def test_limits_and_comments_may_change(tmp_path):
 # -- limits ------------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_point_beyond_its_limit_is_stopped_and_not_solved(tmp_path):
     write(tmp_path, HARD + "point_s = 1\n")
     code, out, _ = call("sweep", "moons.toml", cwd=tmp_path)
@@ -543,7 +543,7 @@ def test_what_an_interrupted_point_has_found_is_kept_and_it_is_solved_again_from
     assert row["tries"] >= 3 and row["strikes"] == 0
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_what_the_limit_of_a_sweep_interrupts_is_kept_and_solved_again(tmp_path):
     text = RICH + "[vary]\nsearch.keep = [3]\n[limits]\n"
 

@@ -185,7 +185,7 @@ def test_the_same_drawing_gives_the_same_bytes() -> None:
     assert svg_document(drawing) == svg_document(drawing)
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_another_process_writes_the_same_dxf() -> None:
     code = (
         "import sys\nfrom solver.sheets.draw.drawing import Circle, Drawing\n"

@@ -14,10 +14,11 @@ from test_templates import jig
 
 from solver.sheets.draw.drawing import Circle, Drawing, Page, Placed, Text
 from solver.sheets.draw.marks import rect
-from solver.sheets.draw.out_pdf import PAPERS, pdf
+from solver.sheets.draw.out_pdf import pdf
 from solver.sheets.draw.tiling import grid, pages
 from solver.sheets.views.templates import template
 from solver.words.lengths import Lengths
+from solver.words.papers import PAPERS
 
 MM = Lengths("mm")
 POINTS = 72 / 25.4  # a PDF point is 1/72 inch, an inch 25.4 mm exactly

@@ -28,6 +28,7 @@ def loop() -> float:
     return time.process_time() - began
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("name", FILES)
 def test_the_worst_files_are_done_with_at_once(name):
     kind, text = FILES[name]

@@ -23,6 +23,7 @@ from solver.cli.words import (
     taking,
 )
 from solver.design.errors import suggestion
+from solver.words.papers import PAPERS
 from solver.words.shown import shown
 
 app = typer.Typer(
@@ -237,7 +238,7 @@ def sheets(
     ],
     out: Annotated[Path, typer.Option(metavar="DIR", help="Where to write: a new folder.", show_default=False)],
     rank: Annotated[int, typer.Option(min=1, help="Which solution.")] = 1,
-    paper: Annotated[str, typer.Option(metavar="[a4|letter|a3]", help="The size of the pages.")] = "a4",
+    paper: Annotated[str, typer.Option(metavar=f"[{'|'.join(PAPERS)}]", help="The size of the pages.")] = "a4",
     both_units: Annotated[bool, typer.Option("--both-units", help="Tell lengths in mm and in inches.")] = False,
     force: Annotated[bool, typer.Option("--force", help="Write over sheets that are there already.")] = False,
 ) -> None:
@@ -245,7 +246,7 @@ def sheets(
 
     DIR/index.html shows all of it. A design file is solved first. The folder is written whole or not at all.
     """
-    from solver.cli.sheets import PAPERS, run_sheets
+    from solver.cli.sheets import run_sheets
 
     if paper not in PAPERS:
         raise Usage(f"--paper {paper}{suggestion(paper, PAPERS) or ': choose ' + ', '.join(PAPERS)}")

@@ -15,12 +15,9 @@ from solver.design.errors import DesignError
 from solver.files.load import parse_design
 from solver.sheets.book.folder import refuse_folder, write_folder
 from solver.sheets.book.pack import make_pack, need_extra
-from solver.sheets.draw.out_pdf import PAPERS
 from solver.sheets.errors import SheetsError
 from solver.sheets.gears.inventory import refuse_without_places
 from solver.words.lengths import Lengths
-
-__all__ = ["PAPERS", "run_sheets"]
 
 _INTERRUPTED = "interrupted: no sheets were written"
 

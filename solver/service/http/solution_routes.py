@@ -21,8 +21,17 @@ from solver.service.kept.results import Results
 from solver.service.page.motion import Motion, motion
 from solver.service.processes.sheets import Full
 from solver.sheets.views.picture import picture as draw
+from solver.words.papers import PAPERS
 
 ONE = "/jobs/{job}/solutions/{point}/{rank}"
+Paper = Annotated[
+    str,
+    Query(
+        pattern=f"^({'|'.join(PAPERS)})$",
+        description="The size of the pages.",
+        json_schema_extra={"enum": list(PAPERS)},
+    ),
+]
 _FORMS = {"json": "application/json", "csv": "text/csv", "parquet": "application/vnd.apache.parquet"}
 _BINARY = {"type": "string", "format": "binary"}
 
@@ -118,7 +127,7 @@ def of_one(router: APIRouter, desk: Desk) -> None:
         job: JobId,
         point: PointId,
         rank: Rank,
-        paper: Annotated[Literal["a4", "letter", "a3"], Query(description="The size of the pages.")] = "a4",
+        paper: Paper = "a4",
         both_units: Annotated[bool, Query(description="Tell lengths in millimetres and inches.")] = False,
     ) -> Response:
         await desk.read(jobs.solution, job, point, rank)

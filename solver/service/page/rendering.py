@@ -12,6 +12,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescap
 from markupsafe import Markup
 
 from solver.service.page import wording
+from solver.words.papers import PAPERS
 from solver.words.settings import settings_words
 from solver.words.shown import shown_lines
 
@@ -61,6 +62,7 @@ def templates() -> Environment:
     )
     found.globals.update(
         static=lambda name: f"/static/{build()}/{name}",
+        papers=PAPERS,
         state_words=wording.STATES,
         status_words=wording.STATUSES,
         points_words=wording.points_words,

@@ -23,7 +23,7 @@ from solver.sheets.book.out_html import html
 from solver.sheets.draw.drawing import Drawing, Page, Point, Text
 from solver.sheets.draw.lettering import wrap
 from solver.sheets.draw.out_dxf import dxf
-from solver.sheets.draw.out_pdf import PAPERS, pdf
+from solver.sheets.draw.out_pdf import pdf
 from solver.sheets.draw.out_svg import svg_document
 from solver.sheets.draw.tiling import fits, pages, tiles
 from solver.sheets.errors import MissingExtra
@@ -33,6 +33,7 @@ from solver.sheets.views.placement import scale_for
 from solver.sheets.views.placement_whole import drilling_template, model_outline, whole_frame_scale
 from solver.sheets.views.templates import template, with_scale_bar
 from solver.words.lengths import Lengths
+from solver.words.papers import PAPERS
 
 _LIBRARIES = ("ezdxf", "jinja2", "reportlab", "shapely")
 MOST_TILES = 400  # pages of tiles that one document may have; nobody joins more (common practice, no source)
@@ -80,7 +81,7 @@ def write_pack(
 ) -> list[str]:
     """Write the sheets of a solution as the folder `out`, and return the names of its files.
 
-    paper: "a4", "letter" or "a3". lengths: how they are told; None: in the design's unit. Raises DesignError where
+    paper: one of PAPERS. lengths: how they are told; None: in the design's unit. Raises DesignError where
     there is nothing to draw or a gear cannot be made of this wire, SheetsError where the folder cannot be written and
     MissingExtra without a library; then nothing is written.
     """

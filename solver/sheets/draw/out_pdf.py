@@ -13,7 +13,6 @@ from solver.sheets.draw.lettering import clean
 from solver.sheets.errors import MissingExtra
 
 POINT = 72 / 25.4  # points to the millimetre
-PAPERS: dict[str, Point] = {"a4": (210.0, 297.0), "letter": (215.9, 279.4), "a3": (297.0, 420.0)}
 _FONTS = {False: "Helvetica", True: "Helvetica-Bold"}
 
 
