@@ -39,7 +39,7 @@ def parse_exact(value: object) -> Fraction:
     if isinstance(value, str):
         if len(value) > 4 * MAX_DIGITS:
             raise NotExact(f"more than {MAX_DIGITS} digits")
-        if not value.isascii():  # Python reads the digits of every script
+        if not value.isascii() or "_" in value:  # Python reads the digits of every script, and 1_000
             raise NotExact("not a number in digits from 0 to 9")
         parts = _FRACTION.fullmatch(value)
         if parts:
