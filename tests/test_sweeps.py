@@ -110,6 +110,7 @@ def test_a_base_is_found_beside_the_sweep_file(tmp_path):
         ("a\\u0000b", ": must be the name of a design file"),
         (".", ": cannot be read: Is a directory"),
         ("none.toml", ": cannot be read: No such file or directory"),
+        ("/dev/zero", ": the file is larger than 1000000 bytes; a design file is a few kilobytes"),
     ],
 )
 def test_a_base_that_cannot_be_read_is_a_fault_of_its_field(tmp_path, base, told):

@@ -141,6 +141,8 @@ def _base_text(path: Path, base: str) -> str:
         return read_text(path.parent / base)
     except OSError as fault:
         raise single("base", base, f"cannot be read: {fault.strerror}", str(path)) from None
+    except DesignError as fault:
+        raise single("base", base, fault.complaints[0].allowed, str(path)) from None
 
 
 def sweep_of(text: str, file: str, name: str, base_text: str | None = None, most_points: int | None = None) -> Sweep:
