@@ -56,17 +56,3 @@ def test_the_map_is_drawn_from_the_imports():
     text = house.MAP.read_text(encoding="utf-8")
     assert house.drawn(text) == text, "run `make map`"
     assert all(house._short(package) in text for package in ROOMS)
-
-
-@pytest.mark.parametrize("package", ["solver.check", "constraints", "solver.design"])
-def test_what_has_to_stand_alone_needs_no_solver(package):
-    """The judge and the rules would be worth little if they shared the search's libraries or its arithmetic."""
-    for module, tree in house.trees().items():
-        if house.package_of(module) != package:
-            continue
-        for node in ast.walk(tree):
-            names = [alias.name for alias in node.names] if isinstance(node, ast.Import) else []
-            names += [node.module or ""] if isinstance(node, ast.ImportFrom) else []
-            for name in names:
-                assert package == "constraints" or not name.startswith("ortools"), (module, name)
-                assert package != "solver.check" or name not in ("numpy", "solver.design.kinematics"), (module, name)

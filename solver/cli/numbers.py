@@ -6,8 +6,8 @@ from decimal import ROUND_FLOOR, Context, Decimal
 from fractions import Fraction
 
 from solver.answer.document import LinkAnswer
-from solver.design.design import MM_PER_INCH
 from solver.design.links import link_word
+from solver.words.lengths import MM_PER_INCH
 
 
 def percent(value: float | None, signed: bool = False) -> str:

@@ -6,8 +6,9 @@ from fractions import Fraction
 
 from solver.answer.document import Answer, SolutionAnswer, Status
 from solver.cli.numbers import exact_length_text, percent, percent_at_least
-from solver.design.design import MM_PER_INCH, Design
+from solver.design.design import Design
 from solver.design.errors import show_numbers
+from solver.design.geometry import mm_in
 from solver.search.stop import Termination
 
 
@@ -88,7 +89,7 @@ def limits_text(design: Design) -> str:
         limit = getattr(limits, f"max_{key}")
         words += [f"search.max_{key} {limit}"] if limit is not None else []
     if limits.max_envelope is not None:
-        unit = MM_PER_INCH if design.units == "in" else Fraction(1)
+        unit = mm_in(design.units)
         words.append(f"search.max_envelope {float(limits.max_envelope / unit):g} {design.units}")
     words += _fit_limits(design)
     return "limits in force: " + "; ".join(words)
@@ -98,7 +99,7 @@ def _fit_limits(design: Design) -> list[str]:
     fit, frame = design.fit, design.fit.frame
     if fit.directions is None:
         return []
-    unit = float(MM_PER_INCH) if design.units == "in" else 1.0
+    unit = float(mm_in(design.units))
 
     def length(millimetres: Fraction) -> str:
         return f"{float(millimetres) / unit:g}"

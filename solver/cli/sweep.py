@@ -22,7 +22,7 @@ from solver.batch.sweep.file import Point, Sweep, load_sweep_file, short
 from solver.batch.sweep.run import damage, is_sweep, load_sweep
 from solver.batch.sweep.runner import Event
 from solver.batch.sweep.sweeps import Ending, opened, run_sweep
-from solver.batch.sweep.table import INTERRUPTED, JOBS, JobTable, PointState
+from solver.batch.sweep.table import JOBS, JobTable, PointState, is_interrupted
 from solver.batch.sweep.workers import LocalWorkers, Workers
 from solver.cli import signals
 from solver.cli.exits import EXIT_INPUT, EXIT_LIMIT, EXIT_OK
@@ -241,10 +241,8 @@ def print_plan(words: SweepWords) -> int:
     done: set[str] = set()
     if is_sweep(folder):
         run = load_sweep(folder)
-        done = {
-            point["point_id"] for point in run.points
-            if PointState(point["state"]).terminal and (point["state"], point["reason"]) != ("stopped", INTERRUPTED)
-        }  # fmt: skip
+        finished = (point for point in run.points if PointState(point["state"]).terminal and not is_interrupted(point))
+        done = {point["point_id"] for point in finished}
     left = [point for point in sweep.points if point.id not in done]
     if len(left) < len(sweep.points):
         paper.line(f"{len(sweep.points) - len(left)} are finished already")

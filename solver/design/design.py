@@ -14,7 +14,6 @@ from typing import Any
 from solver.design.gauges import Gauge, named_gauge
 from solver.design.geometry import Pitch
 from solver.design.once import Calls, each_time
-from solver.words.lengths import MM_PER_INCH as MM_PER_INCH
 
 MOST_STRUCTURES = 1_000_000
 

@@ -11,6 +11,12 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from solver.design.exact import PI_LOW, ceil_times_pi, floor_times_pi
+from solver.words.lengths import MM_PER_INCH
+
+
+def mm_in(unit: str) -> Fraction:
+    """Millimetres in one "mm" or "in"."""
+    return MM_PER_INCH if unit == "in" else Fraction(1)
 
 
 @dataclass(frozen=True)

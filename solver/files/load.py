@@ -17,12 +17,13 @@ from solver.design.design import (
     Rings,
 )
 from solver.design.errors import DesignError, show, single
+from solver.design.geometry import mm_in
 from solver.design.once import Calls, each_time
 from solver.design.ranges import MOST_BODIES
 from solver.files.bodies import bodies_of
 from solver.files.complaints import from_pydantic
 from solver.files.schema import DesignFile
-from solver.files.tables import arbors_of, drive_of, fit_of, limits_of, rings_of, scale_of
+from solver.files.tables import arbors_of, drive_of, fit_of, limits_of, rings_of
 from solver.files.text import data_of, read_text
 from solver.files.wire_table import wire_of
 
@@ -97,7 +98,7 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
         search.keep,
         search.time_limit_s,
         search.seed,
-        once(wire_of, file.wire, scale_of(file.units)),
+        once(wire_of, file.wire, mm_in(file.units)),
     )
     once(_refuse_impossible_lengths, rings, design.arbors, design.fit, design.drive, file.units)
     if design.structure_count() > MOST_STRUCTURES:
@@ -114,7 +115,7 @@ def _refuse_impossible_lengths(rings: Rings, arbors: Arbors, fit: Fit, drive: Dr
     gears."""
     if fit.directions is None:
         return
-    scale = scale_of(units)
+    scale = mm_in(units)
 
     def refuse(field: str, length: Fraction, most: float, what: str) -> DesignError:
         return single(field, float(length / scale), f"must be less than {what}, {most / float(scale):.4g} {units}")

@@ -13,8 +13,9 @@ from fractions import Fraction
 from itertools import pairwise
 from typing import Any
 
-from solver.design.design import MM_PER_INCH, Design, Drive, Rings, Rollers
+from solver.design.design import Design, Drive, Rings, Rollers
 from solver.design.errors import show, single, so_many, suggestion
+from solver.design.geometry import mm_in
 from solver.design.kinematics import ring_ratios
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Link, Train
@@ -357,7 +358,7 @@ def _taken_lengths(file: RingTrainFile, design: Design) -> Iterator[str]:
         ("rings.level_spacing", file.rings.level_spacing, rings.level_spacing, bool(fit.frame and fit.frame.depth)),
         ("fit.post_radius", file.fit.post_radius, fit.post_radius, posts),
     ]
-    unit = MM_PER_INCH if design.units == "in" else Fraction(1)
+    unit = mm_in(design.units)
     taken = [
         f"{field} = {float(value / unit):.4g}" for field, given, value, counts in counting if counts and given is None
     ]

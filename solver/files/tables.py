@@ -8,7 +8,6 @@ from __future__ import annotations
 from fractions import Fraction
 
 from solver.design.design import (
-    MM_PER_INCH,
     Arbors,
     Body,
     Drive,
@@ -19,15 +18,10 @@ from solver.design.design import (
     Rollers,
 )
 from solver.design.errors import single, suggestion
-from solver.design.geometry import Pitch
+from solver.design.geometry import Pitch, mm_in
 from solver.design.once import Calls
 from solver.design.ranges import MOST_RINGS, MOST_TEETH
 from solver.files.schema import ArborsTable, DriveTable, FitTable, FrameTable, RingsTable, SearchTable
-
-
-def scale_of(units: str) -> Fraction:
-    """Millimetres in one unit of the file."""
-    return MM_PER_INCH if units == "in" else Fraction(1)
 
 
 def limits_of(search: SearchTable, units: str, reverted: bool) -> Limits:
@@ -43,12 +37,12 @@ def limits_of(search: SearchTable, units: str, reverted: bool) -> Limits:
         search.max_jigs,
         search.max_teeth,
         search.max_largest,
-        search.max_envelope * scale_of(units) if search.max_envelope is not None else None,
+        search.max_envelope * mm_in(units) if search.max_envelope is not None else None,
     )
 
 
 def rings_of(table: RingsTable, bodies: int, units: str, reverted: bool, once: Calls) -> Rings:
-    scale = scale_of(units)
+    scale = mm_in(units)
     if table.module is not None and table.tooth_pitch is not None:
         raise single("rings.module", table.module, "give tooth_pitch or module, not both")
     if table.module is not None:
@@ -122,7 +116,7 @@ _USUAL_DIRECTIONS = tuple(Fraction(15 * index) for index in range(24))
 
 
 def fit_of(table: FitTable, reverted: bool, drive: bool, units: str) -> Fit:
-    scale = scale_of(units)
+    scale = mm_in(units)
     directions: tuple[Fraction, ...] | None
     if table.directions == "none" or not reverted:
         wanted = [key for key, there in _placed(table, drive).items() if there]

@@ -66,6 +66,11 @@ class Finished:
     report: dict[str, Any]
 
 
+def is_interrupted(point: Mapping[str, Any]) -> bool:
+    """Whether a row of points is one that is stopped only until the next call."""
+    return (point["state"], point["reason"]) == (PointState.STOPPED, INTERRUPTED)
+
+
 def journal_mode(version: tuple[int, int, int]) -> str:
     """How SQLite of that version keeps transactions: releases before 3.51.3 can lose a commit of a write-ahead log when
     two connections move it into the database at once, so they keep a rollback journal."""

@@ -6,8 +6,9 @@ import math
 from collections.abc import Iterator
 from fractions import Fraction
 
-from solver.design.design import MM_PER_INCH, Design
+from solver.design.design import Design
 from solver.design.errors import show_numbers
+from solver.design.geometry import mm_in
 from solver.design.ranges import MOST_DIRECTIONS, MOST_ROLLERS, MOST_TEETH
 from solver.files.schema import DesignFile
 from solver.search.why.knob import (
@@ -31,7 +32,7 @@ def fit_knobs(file: DesignFile, design: Design) -> Iterator[Knob]:
     """Limits of fit, in the file's units: a frame grows by whole millimetres or twentieths of an inch."""
     fit, table = design.fit, file.fit
     step, small = (Fraction(1, 20), Fraction(1, 200)) if file.units == "in" else (Fraction(1), Fraction(1, 10))
-    unit = MM_PER_INCH if file.units == "in" else Fraction(1)
+    unit = mm_in(file.units)
     matters = fit.directions is not None or (design.arbors.third_gears > 0 and design.arbors.reverted)
     if matters and fit.clearance > 0:
         yield shrinking("clearance", ("fit", "clearance"), fit.clearance / unit, small)

@@ -8,8 +8,8 @@ from copy import deepcopy
 from fractions import Fraction
 from typing import Any
 
-from solver.design.design import MM_PER_INCH, Design
-from solver.design.geometry import envelope_mm
+from solver.design.design import Design
+from solver.design.geometry import envelope_mm, mm_in
 from solver.files.schema import DesignFile
 from solver.search.why.knob import ALL_ERRORS, Best, Data, Knob, decimal_text, table_of
 
@@ -71,9 +71,7 @@ def _cap_knob(key: str, limit: Any, file: DesignFile, design: Design, best: Best
         if key != "envelope":
             return int(value) - int(limit)
         millimetres = envelope_mm(design.rings.pitch, design.rings.addendum, int(value))
-        reach = Fraction(round(millimetres * 1000), 1000)
-        if file.units == "in":
-            reach = reach / MM_PER_INCH
+        reach = Fraction(round(millimetres * 1000), 1000) / mm_in(file.units)
         return math.ceil((reach - Fraction(limit)) / unit)
 
     return Knob(

@@ -20,7 +20,6 @@ from solver.service.kept.query import rank_query
 from solver.service.kept.results import Results
 from solver.service.page.motion import Motion, motion
 from solver.service.processes.sheets import Full
-from solver.sheets.views.picture import picture as draw
 from solver.words.papers import PAPERS
 
 ONE = "/jobs/{job}/solutions/{point}/{rank}"
@@ -101,6 +100,8 @@ def of_one(router: APIRouter, desk: Desk) -> None:
         responses={200: media("image/svg+xml", {"type": "string"}), **problems(404, 409, 422)},
     )  # fmt: skip
     async def picture(job: JobId, point: PointId, rank: Rank) -> Response:
+        from solver.sheets.views.picture import picture as draw  # which a server that starts does without
+
         def drawn() -> str:
             design, found = jobs.solution(job, point, rank)
             if design.fit.directions is None:

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from typing import Any
 
-from solver.batch.sweep.table import INTERRUPTED
+from solver.batch.sweep.table import is_interrupted
 from solver.design.errors import show
 from solver.design.ranges import RANK_KEYS
 from solver.service.errors import NoSuchSolution, NotNow
@@ -161,7 +161,7 @@ class Barren:
 
 def _barren(jobs: Jobs, view: JobView) -> Barren:
     points = jobs.points(view.id) if view.finished else []
-    done = [point for point in points if point["state"] in _DONE and point["reason"] != INTERRUPTED]
+    done = [point for point in points if point["state"] in _DONE and not is_interrupted(point)]
     found = [point for point in done if not point["solutions"]]
     return Barren(len(found), sum(point["state"] == "solved" for point in found), found[:BARREN_SHOWN])
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import hypot
 
-from solver.design.design import MM_PER_INCH, Design
+from solver.design.design import Design
+from solver.design.geometry import mm_in
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Spot, Train
 from solver.sheets.draw.drawing import Point
@@ -44,7 +45,7 @@ class Model:
             raise ValueError("a train without places cannot be drawn; the design needs fit.directions")
         self.design, self.train, self.placement = design, train, train.placement
         self.fit, self.count = design.fit, len(train.rings)
-        self.unit = float(MM_PER_INCH) if design.units == "in" else 1.0
+        self.unit = float(mm_in(design.units))
         self.radii = [design.rings.pitch.radius_mm(teeth) for teeth in train.rings]
         self.addendum, self.rim = float(design.rings.addendum), float(design.rings.rim)
         self.roller = 0.0 if self.fit.rollers is None else float(self.fit.rollers.radius)
