@@ -7,10 +7,9 @@ from enumerated import KINDS, answer_of, differs, teeth
 from random_designs import random_design
 
 from solver.design.kinematics import error_square, pairs, ring_ratios
-from solver.search.options.candidates import Candidates
 from solver.search.order import effort
 from solver.search.order.search import search
-from solver.search.prove.model import TrainModel, Window, bounds_for
+from solver.search.prove.model import DesignModel, Narrowed, enumerate_trains
 from solver.search.solves import Solves
 from solver.search.stop import NoStop, WorkLimit
 
@@ -152,12 +151,10 @@ def test_the_rules_alone_define_the_model(block):
         if wanted.many > 400:
             continue
         found = set()
-        candidates = Candidates(design)
         for structure in design.structures():
-            bounds = bounds_for(design, structure, pairs(design), float(design.limits.max_error))
-            model = TrainModel(structure, candidates, Window(bounds, None), Solves(1, NoStop()))
-            enumerate_trains = model.enumerate_smallest if design.limits.max_jigs is None else model.enumerate
-            trains, whole = enumerate_trains(20_000)
+            part = Narrowed(structure, float(design.limits.max_error))
+            model = DesignModel(design, part=part, smallest=design.limits.max_jigs is None)
+            trains, whole = enumerate_trains(model, 20_000, Solves(1, NoStop()))
             assert whole, show(seed)
             for train in trains:
                 if error_square(pairs(design), ring_ratios(train), train.seats) is not None:
