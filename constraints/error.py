@@ -8,7 +8,7 @@ chosen so that no such sum reaches 2**30. Where all seats are given nothing is e
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -35,14 +35,39 @@ class BodyTarget:
     cap: Fraction | None = None
 
 
-def scale_of(train: TrainVars, errors: float) -> int:
-    """Units of a logarithm, a power of ten: as fine as sums that are enforced allow. errors: the greatest ln(1 + error)
-    that is asked about."""
+Reach = tuple[float, float]  # least and greatest
+
+
+def reaches(train: TrainVars, last: Reach) -> list[Reach]:
+    """What ln T[i]/T[0] of each ring can be at all, from the choices of the links inside it and of those beyond it.
+
+    last: likewise of the last body's ring. Rings beyond that have the rate that they would have with idle links.
+    """
+    steps = [_span(link.values_of(lambda choice: math.log(choice.wheel / choice.pinion))) for link in train.links]
+    rings = [_span(train.ratios_to_first(ring)) for ring in range(len(train.rings))]
+    # The gears' part alone is the same for the last body's ring and all beyond it.
+    low = min(last[0] - rings[ring][1] for ring in train.seats[-1])
+    high = max(last[1] - rings[ring][0] for ring in train.seats[-1])
+    found = []
+    for ring, (least, most) in enumerate(rings):
+        inside, beyond = steps[:ring], steps[ring:]
+        lowest = max(sum(step[0] for step in inside), low - sum(step[1] for step in beyond))
+        highest = min(sum(step[1] for step in inside), high - sum(step[0] for step in beyond))
+        found.append((lowest + least, max(lowest, highest) + most))
+    return found
+
+
+def _span(values: Iterable[float]) -> Reach:
+    some = list(values)
+    return min(some), max(some)
+
+
+def scale_of(train: TrainVars, last: Reach, errors: float) -> int:
+    """Units of a logarithm, a power of ten: as fine as enforced sums allow. last: as for `reaches`; errors: the
+    greatest ln(1 + error) that is asked about."""
     if all(len(seats) == 1 for seats in train.seats):
         return FINEST
-    span = 2 * errors + 1 + 2 * max(abs(math.log(z)) for ring in train.ring_values for z in ring)
-    for link in train.links:
-        span += max((abs(math.log(choice.wheel / choice.pinion)) for _, choice in link.choices()), default=0.0)
+    span = 3 * errors + max(abs(end) for reach in reaches(train, last) for end in reach)
     return min(FINEST, int(10 ** math.floor(math.log10(MOST_ENFORCED / span))))
 
 
@@ -54,21 +79,20 @@ def slack_of(links: int) -> int:
 
 @dataclass(frozen=True)
 class Rates:
-    """ln T[i+1] - ln T[i] = ln(wheel) - ln Z[i] + ln Z[i+1] - ln(pinion), and ln T[0] = 0."""
+    """ln T[i+1] - ln T[i] = ln(wheel) - ln Z[i] + ln Z[i+1] - ln(pinion), and ln T[0] = 0. last: as for `reaches`."""
 
     scale: int
+    last: Reach
     name = "error"
 
     def post(self, train: TrainVars) -> None:
-        model = train.model
+        model, slack = train.model, slack_of(len(train.links))
         train.periods.append(model.new_constant(0))
         gears: Expr = 0
-        low = high = 0
-        for number, link in enumerate(train.links):
-            values = link.values(self._ratio)
-            low, high = low + min(values), high + max(values)
-            rings, least, most = self._rings(train, number + 1)
-            period = model.new_int_var(low + least, high + most, f"period {number + 1}")
+        for number, (link, (low, high)) in enumerate(zip(train.links, reaches(train, self.last)[1:], strict=True)):
+            least, most = math.floor(low * self.scale) - slack, math.ceil(high * self.scale) + slack
+            period = model.new_int_var(least, most, f"period {number + 1}")
+            rings = self._rings(train, number + 1)
             model.add(period == gears + link.column("ratio", self._ratio) + rings)
             gears = period - rings
             train.periods.append(period)
@@ -76,23 +100,22 @@ class Rates:
     def _ratio(self, choice: Choice) -> int:
         return round(self.scale * math.log(choice.wheel / choice.pinion))
 
-    def _rings(self, train: TrainVars, ring: int) -> tuple[Expr, int, int]:
-        """The scaled logarithm of a ring's teeth over those of ring 0, its least and its greatest value."""
-        scale, zero, model = self.scale, train.ring_values[0], train.model
-        if train.family is not None and train.families is not None:
-            logs = [round(scale * math.log(family[ring] / family[0])) for family in train.families]
-            if len(set(logs)) == 1:
-                return logs[0], logs[0], logs[0]
-            told = model.new_int_var_from_domain(cp_model.Domain.from_values(sorted(set(logs))), f"rings 0 to {ring}")
-            model.add_element(train.family, logs, told)
-            return told, min(logs), max(logs)
+    def _rings(self, train: TrainVars, ring: int) -> Expr:
+        """The scaled logarithm of a ring's teeth over those of ring 0."""
+        scale = self.scale
 
         def log(teeth: int) -> int:
             return round(scale * math.log(teeth))
 
-        told = train.of_ring(ring, "log of ring", log) - train.of_ring(0, "log of ring", log)
-        there = train.ring_values[ring]
-        return told, log(there[0]) - log(zero[-1]), log(there[-1]) - log(zero[0])
+        if train.family is None or train.families is None:
+            return train.of_ring(ring, "log of ring", log) - train.of_ring(0, "log of ring", log)
+        logs = [round(scale * math.log(family[ring] / family[0])) for family in train.families]
+        if len(set(logs)) == 1:
+            return logs[0]
+        domain = cp_model.Domain.from_values(sorted(set(logs)))
+        told = train.model.new_int_var_from_domain(domain, f"log of rings 0 to {ring}")
+        train.model.add_element(train.family, logs, told)
+        return told
 
 
 @dataclass(frozen=True)

@@ -7,9 +7,10 @@ body's are not built, and their links are idle.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Sequence
 from itertools import product
-from typing import Any, TypeAlias
+from typing import Any, TypeAlias, TypeVar
 
 from ortools.sat.python import cp_model
 
@@ -18,6 +19,7 @@ from constraints.link import Choice, LinkChoices
 # An expression of CP-SAT. Its own union of expressions and numpy integers has no sum that type checkers accept.
 Expr: TypeAlias = Any
 Of = Callable[[Choice], int]
+Number = TypeVar("Number", int, float)
 Key = tuple[int, ...]  # what of the two rings beside a link decides its choices
 
 COLUMNS: dict[str, Of] = {
@@ -47,10 +49,14 @@ class LinkVars:
             (key, choice) for key in self.train.keys(self.number) for choice in self.train.choices(self.number, key)
         )
 
+    def values_of(self, of: Callable[[Choice], Number]) -> set[Number | int]:
+        """What the choices are worth; 0 for idle, and where there are none."""
+        found: set[Number | int] = {of(choice) for _, choice in self.choices()}
+        return found | {0} if self.may_idle or not found else found
+
     def values(self, of: Of) -> list[int]:
-        """What the choices are worth, 0 for idle, ascending."""
-        found = {of(choice) for _, choice in self.choices()}
-        return sorted(found | {0} if self.may_idle or not found else found)
+        """Likewise, ascending."""
+        return sorted(self.values_of(of))
 
     def column(self, name: str, of: Of | None = None) -> cp_model.IntVar:
         """What the choice taken is worth; 0 where idle. of: for a name that is none of COLUMNS."""
@@ -59,6 +65,10 @@ class LinkVars:
             domain = cp_model.Domain.from_values(self.values(of))
             self._columns[name] = of, self.train.model.new_int_var_from_domain(domain, f"{name} {self.number}")
         return self._columns[name][1]
+
+    def variables(self) -> list[cp_model.IntVar]:
+        """The columns asked for so far."""
+        return [variable for _, variable in self._columns.values()]
 
     def ask(self, *names: str) -> None:
         """Tell choices apart by these columns."""
@@ -258,6 +268,15 @@ class TrainVars:
             self._of_ring[name, number] = told
         return self._of_ring[name, number]
 
+    def ratios_to_first(self, ring: int) -> list[float]:
+        """What ln(Z[ring] / Z[0]) can be."""
+        if self.families is not None:
+            return [math.log(family[ring] / family[0]) for family in self.families]
+        if ring == 0:
+            return [0.0]
+        there, first = self.ring_values[ring], self.ring_values[0]
+        return [math.log(there[0] / first[-1]), math.log(there[-1] / first[0])]
+
     def beyond(self, ring: int) -> Expr:
         """1 where the last body rides further in, so that there is no such ring."""
         return self.links[ring - 1].idle if ring else 0
@@ -265,6 +284,12 @@ class TrainVars:
     def seat(self, body: int) -> Expr:
         """The ring of a body."""
         return sum(ring * here for ring, here in self.seats[body].items())
+
+    def exclude(self, value: Callable[[Expr], int]) -> None:
+        """Of a closed design, forbid the train that has these values of the variables."""
+        variables: list[Expr] = [*self.rings, *(here for seats in self.seats for here in seats.values())]
+        variables += [variable for link in self.links for variable in link.variables()]
+        self.model.add_forbidden_assignments(variables, [[value(variable) for variable in variables]])
 
     def close(self) -> cp_model.CpModel:
         """The model, whose links' tables are posted now: no rule may ask for more."""

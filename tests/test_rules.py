@@ -9,7 +9,7 @@ import pytest
 from ortools.sat.python import cp_model
 
 from constraints.envelope import MaxEnvelope, envelope
-from constraints.error import BodyTarget, RateBound, Rates, WithinError, scale_of, slack_of
+from constraints.error import BodyTarget, RateBound, Rates, WithinError, reaches, scale_of, slack_of
 from constraints.jigs import MaxJigs, jigs
 from constraints.largest import MaxLargest, largest
 from constraints.link import Choice, LinkChoices
@@ -27,6 +27,7 @@ from solver import Link, Train, judge, parse_design
 from solver.design.links import KINDS
 
 SHAPES = [(kind.wheel_thirds, kind.pinion_thirds) for kind in KINDS]
+ANY = (-10.0, 10.0)  # what the last body's rate may be
 NAMES = [kind.name for kind in KINDS]
 
 
@@ -266,8 +267,8 @@ def test_the_rate_of_a_ring():
         (0, 1, -exact - 2, False),
     ):
         train = trains(PLAIN, rings=[[18], [24]], seats=(0, 1))
-        assert scale_of(train, 0.1) == 10**8
-        assert possible(train, Rates(10**8), RateBound(above, below, most)) == possible_too
+        assert scale_of(train, ANY, 0.1) == 10**8
+        assert possible(train, Rates(10**8, ANY), RateBound(above, below, most)) == possible_too
 
 
 @pytest.mark.parametrize("families", [None, [(18, 24), (18, 30)]])
@@ -279,7 +280,7 @@ def test_error(families, exact):
     for least, possible_too in ((error, True), (error - 1e-6, False)):
         train = trains(PLAIN, rings=[[18], [24, 30]], families=families)
         train.model.add(train.rings[1] == 24)
-        rules = [RingChoice(True) if families is None else EqualSteps(), Rates(10**8)]
+        rules = [RingChoice(True) if families is None else EqualSteps(), Rates(10**8, ANY)]
         rules.append(WithinError(targets, exact, Fraction(least) - 1, 10**8))
         assert possible(train, *rules) == possible_too
 
@@ -288,9 +289,13 @@ def test_error(families, exact):
 def test_error_of_ranges_and_own_caps(exact):
     # 52/21 = 2.476: within 1.2 to 1.25 times 2 to 2.1 (2.4 to 2.5 of the first) it has no error at all.
     ranged = [BodyTarget(Fraction(10), Fraction(21, 2)), BodyTarget(Fraction(24), Fraction(26))]
-    assert possible(trains(PLAIN, rings=[[18], [24]]), Rates(10**8), WithinError(ranged, exact, Fraction(0), 10**8))
+    assert possible(
+        trains(PLAIN, rings=[[18], [24]]), Rates(10**8, ANY), WithinError(ranged, exact, Fraction(0), 10**8)
+    )
     capped = [BodyTarget(Fraction(2), Fraction(2)), BodyTarget(Fraction(3), Fraction(3), Fraction(1, 10))]
-    assert not possible(trains(PLAIN, rings=[[18], [24]]), Rates(10**8), WithinError(capped, True, Fraction(1), 10**8))
+    assert not possible(
+        trains(PLAIN, rings=[[18], [24]]), Rates(10**8, ANY), WithinError(capped, True, Fraction(1), 10**8)
+    )
 
 
 def test_bounds_are_rounded_outwards():
@@ -305,12 +310,24 @@ def test_bounds_are_rounded_outwards():
         for i in range(13)
     ]
     assert slack_of(12) >= 12 * 0.5 + 2
-    assert possible(train, Rates(10**8), WithinError(targets, True, Fraction(0), 10**8))
+    assert possible(train, Rates(10**8, ANY), WithinError(targets, True, Fraction(0), 10**8))
 
 
 def test_the_scale_keeps_enforced_sums_small():
     train = trains(*[PLAIN] * 3, rings=[[18], [24], [30], [36]], families=[(18, 24, 30, 36)], bodies=3)
-    assert scale_of(train, 0.1) * (3 * math.log(13 / 7) + math.log(36)) < 2**30
+    for last in (ANY, (0.5, 0.6)):
+        widest = max(abs(end) for reach in reaches(train, last) for end in reach)
+        assert scale_of(train, last, 0.1) * widest < 2**30
+
+
+def test_what_a_ring_can_reach_is_bounded_from_both_ends():
+    # Each link takes 13/7 or is idle: rings of 18, 24, 30, 36; the last body at ln 2 on ring 2 or 3.
+    train = trains(*[PLAIN] * 3, rings=[[18], [24], [30], [36]], families=[(18, 24, 30, 36)], bodies=3, counts=(3, 4))
+    step, two = math.log(13 / 7), math.log(2)
+    found = reaches(train, (two, two))
+    assert found[0] == (0, 0)
+    assert found[1] == pytest.approx((step + math.log(24 / 18), step + math.log(24 / 18)))
+    assert found[2][0] == pytest.approx(2 * step + math.log(30 / 18))
     assert any(len(seats) > 1 for seats in train.seats)
 
 

@@ -23,10 +23,14 @@ class SolveCost:
 
 @dataclass
 class Solves:
-    """How to run CP-SAT: one worker and a fixed seed reproduce; the stop rule ends a solve early."""
+    """How to run CP-SAT: one worker and a fixed seed reproduce; the stop rule ends a solve early.
+
+    direct: without presolve and linear relaxation, which cost more time than they save where errors alone are asked for.
+    """
 
     seed: int
     stop: StopRule
+    direct: bool = False
     cost: SolveCost = field(default_factory=SolveCost)
 
     def run(
@@ -41,6 +45,9 @@ class Solves:
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = self.seed
         solver.parameters.catch_sigint_signal = False
+        if self.direct:
+            solver.parameters.cp_model_presolve = False
+            solver.parameters.linearization_level = 0
         if collect is not None:
             solver.parameters.enumerate_all_solutions = True
         end_watch = self.stop.watch(solver.stop_search)

@@ -108,7 +108,11 @@ class DesignModel:
         caps = caps_of(design) if caps is None else caps
         self.kinds = [kind for kind in KINDS if kind.thirds <= design.arbors.third_gears]
         self.train = train = self._variables(caps, smallest)
-        self.scale = scale_of(train, math.log1p(float(design.limits.max_error)))
+        first, last, width = design.bodies[0], design.bodies[-1], math.log1p(float(design.limits.max_error))
+        if design.reference == "best":
+            width *= 2
+        self.last = log_fraction(last.low / first.high) - width, log_fraction(last.high / first.low) + width
+        self.scale = scale_of(train, self.last, width)
         for rule in self._rules(caps):
             rule.post(train)
         self._measures: dict[str, Expr] = {}
@@ -180,7 +184,7 @@ class DesignModel:
         yield RingChoice(self.train.growing) if self.train.families is None else EqualSteps()
         yield ThirdCount(design.arbors.third_gears)
         yield Senses([None if body.sense == "either" else body.sense == "reverse" for body in design.bodies])
-        yield Rates(self.scale)
+        yield Rates(self.scale, self.last)
         if self.part is not None:
             yield from self.part.bounds(design, self.scale)
         else:
