@@ -60,12 +60,18 @@ class Claim:
         return all(one <= most for one, most in held) and last[0] < last[1]
 
 
-def claims_of(design: Design, answer: Answer) -> list[Claim]:
+def with_proofs(answer: Answer, proofs: Proofs) -> Answer:
+    """The answer with what was proven a second time."""
+    times = {"proof_seconds": [round(seconds, 3) for seconds in proofs.seconds]}
+    return answer.model_copy(update={"proofs": proofs.proofs, "report": answer.report | times})
+
+
+def claims_of(design: Design, solutions: Sequence[SolutionAnswer], front: Sequence[int] | None) -> list[Claim]:
     """What an answer says of all trains: that none is better under the first rank key, under the next, and so on; that
     none is beyond its front; that there is none."""
-    if not answer.solutions:
+    if not solutions:
         return [Claim("nothing fits")]
-    first = judge(design, train_of(design, answer.solutions[0]))
+    first = judge(design, train_of(design, solutions[0]))
     found = []
     for count in range(1, len(design.rank) + 1):
         keys = design.rank[:count]
@@ -73,8 +79,8 @@ def claims_of(design: Design, answer: Answer) -> list[Claim]:
         told = [_told(design, key, value) for key, value in zip(keys, values, strict=True)]
         held = f", with {' and '.join(told[:-1])} at most" if count > 1 else ""
         found.append(Claim(f"no solution has less than {told[-1]}{held}", keys, values))
-    if answer.front:
-        judged = [judge(design, train_of(design, answer.solutions[rank - 1])) for rank in answer.front]
+    if front:
+        judged = [judge(design, train_of(design, solutions[rank - 1])) for rank in front]
         points = tuple(tuple(value_of(design, one, key) for key in design.front) for one in judged)
         text = f"every solution is beaten or equalled by one of the {len(points)} points of the front"
         found.append(Claim(text, design.front, front=points))
@@ -101,16 +107,22 @@ def _told(design: Design, key: str, value: Value) -> str:
 
 
 def prove(
-    design: Design, answer: Answer, stop: StopRule, told: Callable[[ProofAnswer, float], None] | None = None
+    design: Design,
+    solutions: Sequence[SolutionAnswer],
+    front: Sequence[int] | None,
+    stop: StopRule,
+    told: Callable[[ProofAnswer, float], None] | None = None,
 ) -> Proofs:
-    """Have CP-SAT confirm every claim of a design's answer. told: called with each proof and its seconds.
+    """Have CP-SAT confirm what the solutions of a design claim: the first of all, and the ranks that are its front.
+
+    told: called with each proof and its seconds.
 
     What the stop rule ends stays open.
     """
     proofs: list[ProofAnswer] = []
     seconds: list[float] = []
     better: SolutionAnswer | None = None
-    for claim in claims_of(design, answer):
+    for claim in claims_of(design, solutions, front):
         began = awake()
         prover = _Prover(design, claim, stop)
         outcome = prover.outcome()

@@ -52,14 +52,29 @@ class Solving:
         self._design, self._progress = design, progress
         self._began = awake()
         self._search: DesignSearch | None = None
+        self._answer: Answer | None = None  # once the search is over
 
     def run(self, stop: StopRule) -> Answer:
         """The answer, once. stop: beside the design's time limit. Raises Unsound."""
-        self._search = self._of(FirstOf(stop, Deadline(self._design.time_limit_s)))
-        return answer_of(self._design, self._search.run(), awake() - self._began)
+        stop = FirstOf(stop, Deadline(self._design.time_limit_s))
+        self._search = self._of(stop)
+        answer = answer_of(self._design, self._search.run(), awake() - self._began)
+        return self._proven(answer, stop) if self._design.prove and answer.proven else answer
+
+    def _proven(self, answer: Answer, stop: StopRule) -> Answer:
+        """The answer with its second proofs. Raises Unsound where one finds something better."""
+        from solver.answer.prove import prove, with_proofs  # loads CP-SAT
+
+        self._answer = answer
+        proofs = prove(self._design, answer.solutions, answer.front, stop)
+        if proofs.better is not None:
+            raise Unsound(f"a second proof found something better than the best that was found: {proofs.better}")
+        return with_proofs(answer, proofs)
 
     def so_far(self, reason: Termination) -> Answer:
-        """The answer as if the search ended here for that reason. Raises Unsound."""
+        """The answer as if the search ended here for that reason; without second proofs. Raises Unsound."""
+        if self._answer is not None:
+            return self._answer
         search = self._search or self._of(NoStop())
         return answer_of(self._design, search.so_far(reason), awake() - self._began)
 

@@ -118,6 +118,46 @@ def solve(words: SolveWords) -> None:
     raise typer.Exit(run_solve(words))
 
 
+@app.command(epilog="Examples: ringwright prove runs/results/RUN   ringwright prove hall.toml --time 10")
+def prove(
+    source: Annotated[
+        Path, typer.Argument(metavar="RUN|FILE", help="Folder of a stored run, or a design file.", show_default=False)
+    ],
+    point: Annotated[
+        list[str] | None,
+        typer.Option(metavar="ID", help="Of a sweep: this point, by the beginning of its name; repeatable."),
+    ] = None,
+    seconds: Annotated[float, typer.Option("--time", min=0.0, max=1e6, help="Seconds for each answer.")] = 60.0,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the proofs as one JSON document.")] = False,
+) -> None:
+    """Have a general solver, given the rules alone, confirm that nothing is better.
+
+    CP-SAT is told nothing that the search found but the values to beat, and asked for anything better under each rank
+    key in turn, and on the front. A design file is solved first. Exit codes: 0 confirmed, 4 not settled in time, 1 it
+    found something better, which is then shown.
+    """
+    from solver.cli.prove import run_prove
+
+    raise typer.Exit(run_prove(source, point or [], seconds, as_json))
+
+
+@app.command(epilog="Example: ringwright model hall.toml --out hall.txt")
+def model(
+    file: FileArgument,
+    out: Annotated[
+        Path, typer.Option(metavar="NAME", help="Where to write: .txt is text, .pb binary.", show_default=False)
+    ],
+    force: ForceOption = False,
+) -> None:
+    """Write a design as a CP-SAT model, in that solver's own format, for other programs to solve.
+
+    The model is of the teeth; the first rank key is what it minimises.
+    """
+    from solver.cli.model import run_model
+
+    raise typer.Exit(run_model(file, out, force))
+
+
 @app.command(epilog="Example: ringwright explain hall.toml")
 def explain(
     file: FileArgument,

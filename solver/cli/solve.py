@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 from contextlib import nullcontext
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -30,6 +31,8 @@ def run_solve(words: SolveWords) -> int:
     """Solve a design file; the exit code. Raises DesignError, Usage, OutputError and OSError."""
     text = read_text(words.file)
     design = parse_design(text, str(words.file))
+    if words.prove:
+        design = replace(design, prove=True)
     if words.picture is not None:
         if design.fit.directions is None:
             raise Usage("--picture: this design has no places; give fit.directions, and arbors.reverted = true")

@@ -20,7 +20,7 @@ from solver.cli.numbers import (
     target_text,
 )
 from solver.cli.screen import HEAD, Lines, Screen
-from solver.cli.summary import limits_text, summary
+from solver.cli.summary import limits_text, proof_text, summary
 from solver.design.design import Design
 from solver.design.links import KIND_BY_NAME
 
@@ -282,6 +282,8 @@ def print_answer(paper: Paper, design: Design, answer: Answer, show: Sequence[in
     if solutions and not design.arbors.reverted:
         paper.print("ratios only: no places were computed")
     paper.print(summary(design, answer))
+    for proof in answer.proofs or ():
+        paper.print(proof_text(proof))
     if not solutions:
         paper.print(limits_text(design))
     if answer.status is Status.INFEASIBLE:

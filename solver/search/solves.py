@@ -25,7 +25,7 @@ class SolveCost:
 class Solves:
     """How to run CP-SAT: one worker and a fixed seed reproduce; the stop rule ends a solve early.
 
-    direct: without presolve and linear relaxation, which cost more time than they save where errors alone are asked for.
+    direct: without presolve and linear relaxation, which cost more time than they save where errors alone decide.
     """
 
     seed: int

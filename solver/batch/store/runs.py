@@ -223,6 +223,7 @@ def save_run(
         "schema": RUN_SCHEMA,
         "created": now.isoformat(timespec="seconds"),
         **answer_record(answer),
+        **({} if answer.proofs is None else {"proofs": proofs_of(answer)}),
         "parameters": parameters,
         "report": answer.report,
         "versions": versions(),
@@ -250,6 +251,11 @@ def save_run(
         raise
     flush_folder(results)
     return folder
+
+
+def proofs_of(answer: Answer) -> list[dict[str, Any]] | None:
+    """What was proven a second time, as plain data; None where that was not asked for."""
+    return None if answer.proofs is None else [proof.model_dump(mode="json") for proof in answer.proofs]
 
 
 def answer_record(answer: Answer) -> dict[str, Any]:
