@@ -37,7 +37,7 @@ def run_model(file: Path, out: Path, force: bool) -> int:
         written = Path(folder) / f"model{out.suffix}"
         proto.export_to_file(str(written))
         data = written.read_bytes()
-    with output("--out", out, force, file) as stream:
+    with output("--out", out, force) as stream:
         stream.write(data)
     count = len(proto.proto.variables), len(proto.proto.constraints)
     unit = f" in units of 1/{model.scale} of a natural logarithm" if key == "error" else ""
