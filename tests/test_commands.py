@@ -5,7 +5,9 @@ from __future__ import annotations
 import csv
 import io
 import json
+import os
 import signal
+import subprocess
 import tomllib
 from fractions import Fraction
 from pathlib import Path
@@ -17,7 +19,7 @@ from commands import CONFIGS, LONG, run, run_afresh, start, until_it_searches
 from solver import load_design, parse_design, solve
 from solver.files.body_sets import body_sets
 from solver.files.template import design_template
-from solver.search.stop import Interrupt, WorkLimit
+from solver.search.stop import Interrupt, Termination, WorkLimit
 
 COMMANDS = ("new", "bodies", "solve", "explain", "audit", "sweep", "rank", "rerun", "schema")
 
@@ -204,6 +206,14 @@ def test_an_interrupt_gives_what_is_known(number, code, tmp_path):
     assert answer["proven"] is False and answer["termination"] == "interrupt"
 
 
+def test_a_search_that_did_not_end_has_bounded_away_nothing_that_is_known():
+    design = load_design(CONFIGS / "saturn-hall.toml")
+    before, whole = solve(design, lambda: Termination.INTERRUPT).report, solve(design).report
+    assert before["structures"] == whole["structures"] and before["structures_listed"] == 0
+    assert before["structures_bounded_away"] is None
+    assert whole["structures_bounded_away"] == whole["structures"] - whole["structures_listed"]
+
+
 @pytest.mark.slow
 def test_an_interrupt_after_a_find_keeps_it():
     """The best so far is judged and returned when the search is stopped before its proof."""
@@ -306,3 +316,9 @@ def test_the_next_command_can_be_pasted(tmp_path):
     for name, told in (("my hall.toml", "'my hall.toml'"), ("-x.toml", "./-x.toml")):
         code, _, err = run("new", "--", name, cwd=tmp_path)
         assert code == 0 and err.endswith(f"ringwright solve {told}\n")
+    for name in ("two\nlines.toml", "it's\t\\ a \u202e hall.toml", "no\udcfftext.toml"):
+        code, _, err = run("new", "--", name, cwd=tmp_path)
+        assert code == 0 and err.count("\n") == 1
+        word = err.rpartition("ringwright solve ")[2]
+        pasted = subprocess.run(["bash", "-c", f"printf %s {word}"], capture_output=True, check=True).stdout
+        assert pasted == os.fsencode(name)

@@ -186,6 +186,7 @@ def test_solutions_are_filtered_and_on_the_front(client, swept):
 @pytest.mark.parametrize(
     ("query", "field"),
     [("by=eror", "by"), ("front=jgs", "front"), ("most=error", "most"), ("most=error=nan", "most"),
+     ("most=error=1e999", "most"), ("most=error=1&most=error=2", "most"),
      ("most=x=1", "most"), ("where=bodies", "where"), ("offset=-1", "query.offset"), ("limit=0", "query.limit"),
      ("limit=a", "query.limit"), ("form=exe", "query.form"), (f"offset={10**30}", "query.offset")],
 )  # fmt: skip
