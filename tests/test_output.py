@@ -233,12 +233,31 @@ def test_an_empty_word_is_not_the_folder_one_is_in(here, words):
         ("solve hall.toml --results /dev/null", "--results /dev/null: is no folder"),
         ("sweep sweep.toml --results hall.toml", "--results hall.toml: is no folder"),
         ("serve --port 0 --data hall.toml", "--data hall.toml: is no folder"),
+        ("sweep sweep.toml --results hall.toml --dry-run", "--results hall.toml: is no folder"),
+        ("sweep sweep.toml --results hall.toml --status", "--results hall.toml: is no folder"),
+        (f"solve hall.toml --results {'r' * 300}", f"--results {'r' * 300}: File name too long"),
+        (f"new {'r' * 300}", f"{'r' * 300}: File name too long"),
+        (f"sheets run --out {'r' * 300}", f"--out {'r' * 300}: File name too long"),
     ],
 )
 def test_a_place_that_cannot_be_is_refused_before_any_work_is_done(here, words, told, monkeypatch):
     (here / "sweep.toml").write_text('base = "hall.toml"\n[vary]\nsearch.keep = [1, 2]\n')
     monkeypatch.setattr("solver.answer.solve.Solving.run", None)
     assert run(*words.split(), cwd=here) == (2, "", f"{told}\n")
+
+
+@pytest.mark.skipif(not Path("/proc/version").exists(), reason="needs a folder that not even root can write in")
+@pytest.mark.parametrize(
+    "words",
+    ["new", "solve hall.toml --picture", "solve hall.toml --results", "rank run --plot", "rank run --parquet",
+     "sweep sweep.toml --results", "sweep sweep.toml --dry-run --results", "sheets run --out", "serve --port 0 --data"],
+)  # fmt: skip
+def test_a_place_that_takes_nothing_is_refused_before_any_work_is_done(here, words, monkeypatch):
+    (here / "sweep.toml").write_text('base = "hall.toml"\n[vary]\nsearch.keep = [1, 2]\n')
+    monkeypatch.setattr("solver.answer.solve.Solving.run", None)
+    option = words.split()[-1].replace("new", "")
+    said = f"{option} /proc/x: cannot be written: /proc: No such file or directory\n".lstrip()
+    assert run(*words.split(), "/proc/x", cwd=here) == (2, "", said)
 
 
 # -- one stroke --------------------------------------------------------------------------------------------------------

@@ -13,7 +13,7 @@ from solver.answer.solve import Solving
 from solver.batch.store.output import OutputError, output, refuse_for_runs, refuse_output
 from solver.cli import signals
 from solver.cli.exits import EXIT_INPUT, EXIT_OK, Usage
-from solver.cli.run import exit_code, interruptible, progress_line
+from solver.cli.run import but_stored, exit_code, interruptible, progress_line
 from solver.cli.tables import Paper, print_answer
 from solver.cli.words import SolveWords
 from solver.design.design import Design
@@ -108,4 +108,4 @@ def _show(words: SolveWords, design: Design, answer: Answer, stored: Path | None
     except OSError as fault:
         if stored is None:
             raise
-        raise OSError(fault.errno, f"{fault.strerror}; the run is stored as {stored}", fault.filename) from None
+        raise but_stored(fault, f"as {stored}") from None
