@@ -258,7 +258,7 @@ def serve(words: ServeWords) -> None:
     """Serve designs and sweeps over HTTP, with a page to submit them and to watch the model turn.
 
     Jobs are stored in one folder, go on after a restart, and are solved in processes of their own. Ctrl-C ends the
-    service; all that is stored is kept, and its jobs go on at the next start.
+    service and keeps everything, also what solves under way have found; its jobs go on at the next start.
     """
     from solver.cli.serve import run_serve
 
