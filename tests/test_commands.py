@@ -197,12 +197,13 @@ def test_a_time_limit_is_said_and_never_called_proof(tmp_path):
 @pytest.mark.parametrize(("number", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 143), (signal.SIGHUP, 129)])
 def test_an_interrupt_gives_what_is_known(number, code, tmp_path):
     (tmp_path / "long.toml").write_text(LONG)
-    process = start("solve", "long.toml", "--json", cwd=tmp_path)
+    process = start("solve", "long.toml", "--json", "--picture", "long.svg", cwd=tmp_path)
     until_it_searches(process)
     process.send_signal(number)
-    out, _ = process.communicate(timeout=60)
+    out, err = process.communicate(timeout=60)
     answer = json.loads(out)
     assert process.returncode == code
+    assert err.startswith("long.svg: not drawn, no solution was found so far; stored as ") and err.count("\n") == 1
     assert answer["proven"] is False and answer["termination"] == "interrupt"
 
 
@@ -309,7 +310,7 @@ def test_what_is_not_drawn_is_not_said_to_be_impossible(tmp_path):
     text = (CONFIGS / "saturn-any-rings.toml").read_text().replace("[search]", "[search]\ntime_limit_s = 0.001")
     (tmp_path / "any.toml").write_text(text)
     code, _, err = run("solve", "any.toml", "--no-save", "--picture", "a.svg", cwd=tmp_path)
-    assert code == 4 and err == "a.svg: not drawn; no solution was found so far\n"
+    assert code == 4 and err == "a.svg: not drawn, no solution was found so far\n"
 
 
 def test_the_next_command_can_be_pasted(tmp_path):
