@@ -71,8 +71,8 @@ def whole_folder(parent: Path, files: Mapping[str, bytes]) -> Iterator[Path]:
         yield temporary
     except BaseException:
         shutil.rmtree(temporary, ignore_errors=True)
-        with suppress(OSError):
-            for folder in made:
+        for folder in made:
+            with suppress(OSError):
                 folder.rmdir()
         raise
     flush_folder(parent)

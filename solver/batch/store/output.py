@@ -6,7 +6,7 @@ import os
 import shutil
 import stat
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from os.path import isdir, isfile
 from pathlib import Path
 from tempfile import TemporaryFile
@@ -75,18 +75,25 @@ def refuse_no_folder(told: str, folder: Path) -> Path:
     """Refuse a place where no folder can be, since it or what it would lie in is something else, or its name cannot be.
     Returns what is there already: the folder, or the nearest one around it. Raises OutputError."""
     _refuse_name(told, folder)
-    there = next((one for one in (folder, *folder.parents) if os.path.lexists(one)), Path())
+    there = _there(folder)
     if not there.is_dir():
         raise OutputError(f"{told}: {there} is no folder" if there != folder else f"{told}: is no folder")
     return there
 
 
+def _there(path: Path) -> Path:
+    """What is there of a path: it, or the nearest folder, or other thing, around it."""
+    return next((one for one in (path, *path.parents) if os.path.lexists(one)), Path())
+
+
 def _refuse_name(told: str, path: Path) -> None:
-    """Refuse what the system does not even look for: a name that is too long, or behind a folder that is closed."""
+    """Refuse what the system does not even look for: a name that is too long, also within folders that are still to be
+    made, or behind a folder that is closed."""
+    there = _there(path)
     try:
-        os.lstat(path)
-    except (FileNotFoundError, NotADirectoryError):
-        pass
+        for one in (path, *(there / part for part in path.parts)):
+            with suppress(FileNotFoundError, NotADirectoryError):
+                os.lstat(one)
     except OSError as fault:
         raise OutputError(f"{told}: {fault.strerror}") from None
 
@@ -106,7 +113,7 @@ def refuse_for_sweep(folder: Path) -> None:
     """Refuse a folder that the run of a sweep cannot have: within what is stored, or with other things in it. Raises
     OutputError."""
     refuse_for_runs(folder.parent)
-    _refuse_name(f"--results {folder.parent}: {folder.name}", folder)
+    _refuse_name(f"--name {folder.name}", folder)
     if folder.exists() and not any((folder / name).exists() for name in (JOBS, ASIDE, MANIFEST)):
         if not folder.is_dir():
             raise OutputError(f"{folder}: exists and is no folder; give the run another name with --name")
@@ -163,7 +170,7 @@ def output(option: str, path: Path, force: bool) -> Iterator[BinaryIO]:
     """A stream whose content becomes the file at one stroke when the context ends without an exception: temporary file,
     flush, its name, flush of the folder. What is no file, a pipe or a device, is written to as it is.
 
-    Raises OutputError as `refuse_output`, also where the file has come since, and OSError that names the file.
+    Raises OutputError as `refuse_output`, also where the file has come since, and OSError that names option and file.
     """
     refuse_output(option, path, force)
     try:
@@ -184,7 +191,7 @@ def output(option: str, path: Path, force: bool) -> Iterator[BinaryIO]:
             temporary.unlink(missing_ok=True)
         flush_folder(place.parent)
     except OSError as fault:
-        raise OSError(fault.errno, fault.strerror, str(path)) from None
+        raise OSError(fault.errno, fault.strerror, _told(option, path)) from None
 
 
 def _name(temporary: Path, place: Path, option: str, path: Path, force: bool) -> None:
