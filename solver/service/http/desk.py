@@ -60,7 +60,7 @@ async def known_query(request: Request) -> None:
         if name not in fields:
             near = suggestion(name, fields)
             known = f"; known here: {', '.join(fields)}" if fields else "; nothing can be asked for here"
-            faults.append(single(name, None, f"unknown{near or known}"))
+            faults.append(single(name[:60], None, f"unknown{near or known}"))
         elif not all(value.strip() for value in values):
             faults.append(single(name, None, "nothing is given; write what is meant, or leave it out"))
         elif len(values) > 1 and not _several(fields[name].field_info.annotation):
