@@ -117,6 +117,8 @@ def test_a_file_that_may_not_be_read(tmp_path, monkeypatch, capsys):
             '"eror" is no rank key; did you mean "error"?',
         ),
         (("rank", "x", "--most", "error=much"), "--most error=much: needs a number; write it like error=1.5"),
+        (("rank", "x", "--most", "error=1e999"), "--most error=1e999: needs a number; write it like error=1.5"),
+        (("rank", "x", "--most", "error=1", "--most", "error=2"), "--most error=2: error has a limit already"),
         (("rerun", "nowhere"), "nowhere: not a stored run (it has no run.json)"),
     ],
 )

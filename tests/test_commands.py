@@ -5,7 +5,9 @@ from __future__ import annotations
 import csv
 import io
 import json
+import os
 import signal
+import subprocess
 import tomllib
 from fractions import Fraction
 from pathlib import Path
@@ -17,7 +19,7 @@ from commands import CONFIGS, LONG, run, run_afresh, start, until_it_searches
 from solver import load_design, parse_design, solve
 from solver.files.body_sets import body_sets
 from solver.files.template import design_template
-from solver.search.stop import Interrupt, WorkLimit
+from solver.search.stop import Interrupt, Termination, WorkLimit
 
 COMMANDS = ("new", "bodies", "solve", "explain", "audit", "sweep", "rank", "rerun", "schema")
 
@@ -195,13 +197,22 @@ def test_a_time_limit_is_said_and_never_called_proof(tmp_path):
 @pytest.mark.parametrize(("number", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 143), (signal.SIGHUP, 129)])
 def test_an_interrupt_gives_what_is_known(number, code, tmp_path):
     (tmp_path / "long.toml").write_text(LONG)
-    process = start("solve", "long.toml", "--json", cwd=tmp_path)
+    process = start("solve", "long.toml", "--json", "--picture", "long.svg", cwd=tmp_path)
     until_it_searches(process)
     process.send_signal(number)
-    out, _ = process.communicate(timeout=60)
+    out, err = process.communicate(timeout=60)
     answer = json.loads(out)
     assert process.returncode == code
+    assert err.startswith("long.svg: not drawn, no solution was found so far; stored as ") and err.count("\n") == 1
     assert answer["proven"] is False and answer["termination"] == "interrupt"
+
+
+def test_a_search_that_did_not_end_has_bounded_away_nothing_that_is_known():
+    design = load_design(CONFIGS / "saturn-hall.toml")
+    before, whole = solve(design, lambda: Termination.INTERRUPT).report, solve(design).report
+    assert before["structures"] == whole["structures"] and before["structures_listed"] == 0
+    assert before["structures_bounded_away"] is None
+    assert whole["structures_bounded_away"] == whole["structures"] - whole["structures_listed"]
 
 
 @pytest.mark.slow
@@ -299,10 +310,16 @@ def test_what_is_not_drawn_is_not_said_to_be_impossible(tmp_path):
     text = (CONFIGS / "saturn-any-rings.toml").read_text().replace("[search]", "[search]\ntime_limit_s = 0.001")
     (tmp_path / "any.toml").write_text(text)
     code, _, err = run("solve", "any.toml", "--no-save", "--picture", "a.svg", cwd=tmp_path)
-    assert code == 4 and err == "a.svg: not drawn; no solution was found so far\n"
+    assert code == 4 and err == "a.svg: not drawn, no solution was found so far\n"
 
 
 def test_the_next_command_can_be_pasted(tmp_path):
     for name, told in (("my hall.toml", "'my hall.toml'"), ("-x.toml", "./-x.toml")):
         code, _, err = run("new", "--", name, cwd=tmp_path)
         assert code == 0 and err.endswith(f"ringwright solve {told}\n")
+    for name in ("two\nlines.toml", "it's\t\\ a \u202e hall.toml", "no\udcfftext.toml"):
+        code, _, err = run("new", "--", name, cwd=tmp_path)
+        assert code == 0 and err.count("\n") == 1
+        word = err.rpartition("ringwright solve ")[2]
+        pasted = subprocess.run(["bash", "-c", f"printf %s {word}"], capture_output=True, check=True).stdout
+        assert pasted == os.fsencode(name)

@@ -19,7 +19,7 @@ from sweeping import BASE, call, write
 from solver.batch.store import lock
 from solver.batch.store import output as output_module
 from solver.batch.store import runs as store
-from solver.batch.store.files import replacing
+from solver.batch.store.files import replacing, whole_folder
 from solver.batch.store.output import OutputError, output, refuse_output, stored_around
 from solver.batch.sweep import run as sweep_run
 from solver.batch.sweep import sweeps, table
@@ -233,12 +233,41 @@ def test_an_empty_word_is_not_the_folder_one_is_in(here, words):
         ("solve hall.toml --results /dev/null", "--results /dev/null: is no folder"),
         ("sweep sweep.toml --results hall.toml", "--results hall.toml: is no folder"),
         ("serve --port 0 --data hall.toml", "--data hall.toml: is no folder"),
+        ("sweep sweep.toml --results hall.toml --dry-run", "--results hall.toml: is no folder"),
+        ("sweep sweep.toml --results hall.toml --status", "--results hall.toml: is no folder"),
+        (f"solve hall.toml --results {'r' * 300}", f"--results {'r' * 300}: File name too long"),
+        (f"solve hall.toml --results no/{'r' * 300}", f"--results no/{'r' * 300}: File name too long"),
+        (f"serve --port 0 --data no/{'r' * 300}", f"--data no/{'r' * 300}: File name too long"),
+        (f"sweep sweep.toml --name {'r' * 300}", f"--name {'r' * 300}: File name too long"),
+        (f"new {'r' * 300}", f"{'r' * 300}: File name too long"),
+        (f"sheets run --out {'r' * 300}", f"--out {'r' * 300}: File name too long"),
     ],
 )
 def test_a_place_that_cannot_be_is_refused_before_any_work_is_done(here, words, told, monkeypatch):
     (here / "sweep.toml").write_text('base = "hall.toml"\n[vary]\nsearch.keep = [1, 2]\n')
     monkeypatch.setattr("solver.answer.solve.Solving.run", None)
     assert run(*words.split(), cwd=here) == (2, "", f"{told}\n")
+    assert not (here / "no").exists()
+
+
+def test_what_was_made_for_a_folder_that_cannot_be_is_removed(tmp_path):
+    with pytest.raises(OSError, match="too long"), whole_folder(tmp_path / "one" / "two" / ("r" * 300), {}):
+        raise AssertionError("the folder was made")
+    assert not list(tmp_path.iterdir())
+
+
+@pytest.mark.skipif(not Path("/proc/version").exists(), reason="needs a folder that not even root can write in")
+@pytest.mark.parametrize(
+    "words",
+    ["new", "solve hall.toml --picture", "solve hall.toml --results", "rank run --plot", "rank run --parquet",
+     "sweep sweep.toml --results", "sweep sweep.toml --dry-run --results", "sheets run --out", "serve --port 0 --data"],
+)  # fmt: skip
+def test_a_place_that_takes_nothing_is_refused_before_any_work_is_done(here, words, monkeypatch):
+    (here / "sweep.toml").write_text('base = "hall.toml"\n[vary]\nsearch.keep = [1, 2]\n')
+    monkeypatch.setattr("solver.answer.solve.Solving.run", None)
+    option = words.split()[-1].replace("new", "")
+    said = f"{option} /proc/x: cannot be written: /proc: No such file or directory\n".lstrip()
+    assert run(*words.split(), "/proc/x", cwd=here) == (2, "", said)
 
 
 # -- one stroke --------------------------------------------------------------------------------------------------------

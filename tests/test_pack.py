@@ -451,8 +451,8 @@ def test_bad_words_and_folders_are_refused_in_one_line(tmp_path: Path, small: Pa
         (("--rank", "99", "--out", "x"), "has 2 solutions"),
         (("--out", "full"), "not empty"),
         (("--out", "file"), "is no folder"),
-        (("--out", "file/x"), "cannot be written"),
-        (("--out", "/proc/nowhere/x"), "cannot be written"),
+        (("--out", "file/x"), "--out file/x: file is no folder"),
+        (("--out", "/proc/nowhere/x"), "--out /proc/nowhere/x: cannot be written: /proc: "),
         (("--out", "x", "--paper", "a5"), "choose a4, letter, a3"),
     ):
         code, out, err = run("sheets", source, *words, cwd=tmp_path)

@@ -186,12 +186,25 @@ def test_solutions_are_filtered_and_on_the_front(client, swept):
 @pytest.mark.parametrize(
     ("query", "field"),
     [("by=eror", "by"), ("front=jgs", "front"), ("most=error", "most"), ("most=error=nan", "most"),
-     ("most=x=1", "most"), ("where=bodies", "where"), ("offset=-1", "query.offset"), ("limit=0", "query.limit"),
-     ("limit=a", "query.limit"), ("form=exe", "query.form"), (f"offset={10**30}", "query.offset")],
+     ("most=error=1e999", "most"), ("most=error=1&most=error=2", "most"),
+     ("most=x=1", "most"), ("where=bodies", "where"), ("offset=-1", "offset"), ("limit=0", "limit"),
+     ("limit=a", "limit"), ("form=exe", "form"), (f"offset={10**30}", "offset"),
+     ("by=", "by"), ("by=%20", "by"), ("front=", "front"), ("most=", "most"), ("where=", "where"), ("limit=", "limit"),
+     ("bye=error", "bye"), ("x=1", "x"), ("=1", ""), ("limit=1&limit=2", "limit"), ("by=error&by=parts", "by"),
+     ("&".join(["most=error=1"] * 21), "most")],
 )  # fmt: skip
 def test_wrong_queries_name_their_field(client, swept, query, field):
     told = problem(client.get(f"/api/jobs/{swept}/solutions?{query}"), 422)
     assert told["errors"][0]["field"] == field
+    assert field + (" = " if told["errors"][0]["value"] else ": ") in told["detail"] or not field
+    assert "should" not in told["detail"]  # pydantic's own words
+
+
+@pytest.mark.parametrize("path", ["/api/jobs", "/api/sets", "/api/health", "/api/jobs/{}", "/api/jobs/{}/points"])
+def test_no_route_passes_over_a_query_that_it_does_not_know(client, swept, path):
+    for query, said in (("limits=3", "limits: unknown"), ("x", "x: unknown")):
+        told = problem(client.get(f"{path.format(swept)}?{query}"), 422)
+        assert told["detail"].startswith(said) and [one["field"] for one in told["errors"]] == [query.split("=")[0]]
 
 
 def test_one_solution_its_picture_motion_and_sheets(client, placed):

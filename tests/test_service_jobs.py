@@ -288,6 +288,7 @@ def test_what_was_found_until_a_stop_is_kept_and_solved_again_from_the_start(tmp
         assert (stopped.state, stopped.finished, stopped.proven) == ("stopped", 0, False)
         assert stopped.points["stopped"] == 1 and stopped.best_worst_error_pct is not None
         ranked = jobs.ranked(job, RankQuery())
+        assert ranked.total == stopped.solutions
         assert ranked.total and {row["status"] for row in ranked.rows} == {"feasible"}
         (point,) = jobs.points(job)
         assert (point["state"], point["reason"], point["proven"]) == ("stopped", "interrupt", False)
@@ -300,13 +301,32 @@ def test_what_was_found_until_a_stop_is_kept_and_solved_again_from_the_start(tmp
         assert jobs.points(job)[0]["reason"] == "time: 0.5 s were not enough"
 
 
-def test_the_end_of_the_service_gives_back_what_it_is_at(tmp_path):
+@pytest.mark.slow
+def test_what_was_found_until_the_end_of_the_service_is_kept_and_told_before_it_goes_on(tmp_path, monkeypatch):
+    for seconds in PATIENCE_S:
+        with Jobs(tmp_path, LIMITS) as jobs:
+            job = jobs.submit(RICH)[0].id
+            until(jobs, job, lambda view: view.points["solving"] == 1)
+            time.sleep(seconds)
+        with monkeypatch.context() as still:
+            still.setattr(Jobs, "_take_turns", lambda self: None)
+            with Jobs(tmp_path, LIMITS) as jobs:
+                view, ranked = jobs.view(job), jobs.ranked(job, RankQuery(by=("error",)))
+                (point,) = jobs.points(job)
+        if ranked.total:
+            break
+    assert (view.state, view.points["waiting"], view.finished, view.proven) == ("waiting", 1, 0, False)
+    assert view.best_worst_error_pct == ranked.rows[0]["solution"]["worst_error_pct"]
+    assert (point["state"], point["reason"], point["solutions"]) == ("stopped", "interrupt", ranked.total)
     with Jobs(tmp_path, LIMITS) as jobs:
-        job = jobs.submit(RICH)[0].id
         until(jobs, job, lambda view: view.points["solving"] == 1)
-    with Jobs(tmp_path, LIMITS) as jobs:
-        assert (jobs.view(job).state, jobs.view(job).points["waiting"]) in (("waiting", 1), ("solving", 1))
+        assert jobs.view(job).best_worst_error_pct is not None
         jobs.stop(job)
+        stopped = over(jobs, job)
+        assert stopped.solutions == jobs.ranked(job, RankQuery()).total > 0
+        jobs.resume(job)
+    with Jobs(tmp_path, LIMITS) as jobs:
+        assert jobs.view(job).best_worst_error_pct is not None
 
 
 @pytest.mark.slow

@@ -129,6 +129,8 @@ def test_an_output_that_takes_nothing_is_one_line(designs, words):
         assert line.startswith(b"standard output: " + why)
         if words[0] == "solve":
             assert (designs / line.decode().rpartition("the run is stored as ")[2] / "run.json").is_file()
+        if words == ["sweep", "moons.toml"]:
+            assert line.endswith(b"; the run is stored in runs/results/moons")
 
 
 @pytest.mark.skipif(not FULL.exists(), reason="needs a device that is always full")

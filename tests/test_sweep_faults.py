@@ -97,13 +97,13 @@ def test_a_folder_that_cannot_be_written_is_named(tmp_path):
         write(disk, SMALL)
         subprocess.run(["mount", "-o", "remount,ro", str(disk)], check=True)
         code, out, err = call("sweep", "moons.toml", cwd=disk)
-        assert (code, out) == (2, "") and err.startswith("runs: Read-only file system"), err
+        assert (code, out) == (2, "") and err == "--results runs/results: cannot be written: .: Read-only file system\n"
     with small_disk(tmp_path / "other", 8192) as disk:
         write(disk, SMALL)
         assert call("sweep", "moons.toml", cwd=disk)[0] == 0
         subprocess.run(["mount", "-o", "remount,ro", str(disk)], check=True)
         code, out, err = call("sweep", "moons.toml", cwd=disk)
-        assert (code, out) == (2, "") and "runs/results/moons/lock: Read-only file system" in err
+        assert (code, out) == (2, "") and "runs/results: cannot be written: runs/results: Read-only" in err
         assert call("sweep", "moons.toml", "--status", cwd=disk)[0] == 0
         assert call("rank", "runs/results/moons", cwd=disk)[0] == 0
         assert call("rerun", "runs/results/moons", "--best", "2", cwd=disk)[:2] == (0, "identical\n")

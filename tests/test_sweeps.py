@@ -111,10 +111,16 @@ def test_a_base_is_found_beside_the_sweep_file(tmp_path):
         (".", ": cannot be read: Is a directory"),
         ("none.toml", ": cannot be read: No such file or directory"),
         ("/dev/zero", ": the file is larger than 1000000 bytes; a design file is a few kilobytes"),
+        ("/dev/null", ": is no design file: it has no table [bodies]"),
+        ("moons.toml", ': is no design file: it says "base"'),
+        ("train.toml", ': is no design file: it says "train"'),
+        ("text.toml", ": not valid TOML: Expected '=' after a key in a key/value pair (at line 1, column 6)"),
     ],
 )
 def test_a_base_that_cannot_be_read_is_a_fault_of_its_field(tmp_path, base, told):
     path = write(tmp_path, f'base = "{base}"\n[vary]\nrings.tooth_step = [4, 6]\n')
+    write(tmp_path, BASE + "[train]\n", "train.toml")
+    write(tmp_path, "some words", "text.toml")
     with pytest.raises(DesignError) as fault:
         load_sweep_file(path)
     said = str(fault.value)

@@ -119,7 +119,7 @@ def answer_of(design: Design, result: SearchResult, seconds: float = 0.0) -> Ans
         report={
             "seconds": round(seconds, 3),
             "structures": result.structures,
-            "structures_bounded_away": result.structures - len(result.tally.listed),
+            "structures_bounded_away": result.structures - len(result.tally.listed) if result.complete else None,
             "structures_listed": len(result.tally.listed),
             "structures_modelled": len(result.tally.modelled),
             "models_solved": result.solves.cost.models,

@@ -201,7 +201,7 @@ def most_of(word: str) -> tuple[str, float]:
     """A limit, like "error=1.5": key and greatest value. Raises ValueError where it has no number."""
     key, _, value = word.partition("=")
     limit = float(value)
-    if math.isnan(limit) or not value.isascii() or "_" in value:
+    if not math.isfinite(limit) or not value.isascii() or "_" in value:
         raise ValueError(word)
     return key.strip(), limit
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import sys
 from pathlib import Path
-from shlex import quote
 from typing import Annotated, Any
 
 import typer
@@ -24,7 +23,7 @@ from solver.cli.words import (
 )
 from solver.design.errors import suggestion
 from solver.words.papers import PAPERS
-from solver.words.shown import shown
+from solver.words.shown import pasted, shown
 
 app = typer.Typer(
     name="ringwright",
@@ -79,8 +78,7 @@ def new(
         return
     with output("", file, force) as stream:
         stream.write(text.encode())
-    named = quote(str(file) if not str(file).startswith("-") else f"./{file}")
-    print(f"wrote {file}; next: ringwright solve {named}", file=sys.stderr)
+    print(f"wrote {file}; next: ringwright solve {pasted(file)}", file=sys.stderr)
 
 
 @app.command(epilog="Example: ringwright bodies trappist-1")
@@ -300,7 +298,7 @@ def serve(words: ServeWords) -> None:
     """Serve designs and sweeps over HTTP, with a page to submit them and to watch the model turn.
 
     Jobs are stored in one folder, go on after a restart, and are solved in processes of their own. Ctrl-C ends the
-    service; all that is stored is kept, and its jobs go on at the next start.
+    service and keeps everything, also what solves under way have found; its jobs go on at the next start.
     """
     from solver.cli.serve import run_serve
 

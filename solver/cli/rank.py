@@ -43,9 +43,11 @@ def choice_of(words: RankWords) -> RankChoice:
     for word in words.most or []:
         try:
             key, limit = most_of(word)
-            limits[_key(key)] = limit
         except ValueError:
             raise Usage(f"--most {word}: needs a number; write it like error=1.5") from None
+        if key in limits:
+            raise Usage(f"--most {word}: {key} has a limit already")
+        limits[_key(key)] = limit
     said = []
     for word in words.where or []:
         try:

@@ -74,6 +74,11 @@ def _leave_behind(thread: threading.Thread) -> None:
     ctypes.pythonapi.PyThreadState_SetAsyncExc(ctypes.c_ulong(thread.ident or 0), ctypes.py_object(SystemExit))
 
 
+def but_stored(fault: OSError, where: str) -> OSError:
+    """A fault of an output that took nothing, which says as well where the run is."""
+    return OSError(fault.errno, f"{fault.strerror}; the run is stored {where}", fault.filename)
+
+
 @contextmanager
 def lost_pipes_told() -> Iterator[None]:
     """While workers and clients are written to: one that has gone is an error to be handled, not the end of this

@@ -18,6 +18,7 @@ from solver.sheets.book.pack import make_pack, need_extra
 from solver.sheets.errors import SheetsError
 from solver.sheets.gears.inventory import refuse_without_places
 from solver.words.lengths import Lengths
+from solver.words.shown import pasted
 
 _INTERRUPTED = "interrupted: no sheets were written"
 
@@ -78,7 +79,7 @@ def _solved(file: Path) -> tuple[Design, list[SolutionAnswer], int]:
         answer = solve(design, progress=progress)
     if not answer.solutions:
         if answer.status is Status.INFEASIBLE:
-            print(f"{file}: proven that nothing fits; ringwright explain {file} says why", file=sys.stderr)
+            print(f"{file}: proven that nothing fits; ringwright explain {pasted(file)} says why", file=sys.stderr)
             return design, [], EXIT_INFEASIBLE
         print(f"{file}: stopped by a limit before a solution was found", file=sys.stderr)
         return design, [], EXIT_LIMIT

@@ -14,7 +14,7 @@ from solver.answer.solve import Solving
 from solver.batch.store.output import OutputError, output, refuse_for_runs, refuse_output
 from solver.cli import signals
 from solver.cli.exits import EXIT_INPUT, EXIT_OK, Usage
-from solver.cli.run import exit_code, interruptible, progress_line
+from solver.cli.run import but_stored, exit_code, interruptible, progress_line
 from solver.cli.tables import Paper, print_answer
 from solver.cli.words import SolveWords
 from solver.design.design import Design
@@ -43,6 +43,8 @@ def run_solve(words: SolveWords) -> int:
         solving = Solving(design, progress)
         answer, signum = interruptible(solving.run, lambda: solving.so_far(Termination.INTERRUPT))
     picture_of = cache(lambda rank: drawn(design, answer, rank))
+    told: list[str] = []  # of what was interrupted, all that is said is one line in the end
+    say = (lambda line: print(line, file=sys.stderr)) if signum is None else told.append
     stored, fault = None, None
     if words.save:
         with signals.held():
@@ -50,12 +52,14 @@ def run_solve(words: SolveWords) -> int:
         signum = signals.came()
     with nullcontext() if stored is None else signals.ending(f"stored as {stored}"):
         if words.picture is not None:
-            fault = _draw(words, answer, picture_of) or fault
+            fault = _draw(words, answer, picture_of, say) or fault
         _show(words, design, answer, stored)
         if fault is not None:
             raise fault
         if stored is not None:
-            print(f"stored as {stored}", file=sys.stderr)
+            say(f"stored as {stored}")
+        if told:
+            print("; ".join(told), file=sys.stderr)
     return exit_code(answer, signum) or _missing(words, answer)
 
 
@@ -79,19 +83,21 @@ def _store(
         return None, fault
 
 
-def _draw(words: SolveWords, answer: Answer, picture_of: Callable[[int], str | None]) -> Exception | None:
+def _draw(
+    words: SolveWords, answer: Answer, picture_of: Callable[[int], str | None], say: Callable[[str], None]
+) -> Exception | None:
     """Draw what is asked for; what came between, if anything."""
     assert words.picture is not None
     svg = picture_of((words.show or [1])[0])
     if svg is None:
-        print(f"{words.picture}: not drawn; {_why_not(answer)}", file=sys.stderr)
+        say(f"{words.picture}: not drawn, {_why_not(answer)}")
         return None
     try:
         with output("--picture", words.picture, words.force) as stream:
             stream.write(svg.encode())
     except _FAULTS as fault:
         return fault
-    print(f"drawn as {words.picture}", file=sys.stderr)
+    say(f"drawn as {words.picture}")
     return None
 
 
@@ -111,4 +117,4 @@ def _show(words: SolveWords, design: Design, answer: Answer, stored: Path | None
     except OSError as fault:
         if stored is None:
             raise
-        raise OSError(fault.errno, f"{fault.strerror}; the run is stored as {stored}", fault.filename) from None
+        raise but_stored(fault, f"as {stored}") from None

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from solver.batch.store.lock import holder
-from solver.batch.store.output import refuse_for_sweep
+from solver.batch.store.output import refuse_for_sweep, refuse_no_folder
 from solver.batch.store.parts import damaged as damaged_parts
 from solver.batch.store.parts import from_stream
 from solver.batch.sweep.cluster import ClusterLost, ClusterWorkers
@@ -27,7 +27,7 @@ from solver.batch.sweep.workers import LocalWorkers, Workers
 from solver.cli import signals
 from solver.cli.exits import EXIT_INPUT, EXIT_LIMIT, EXIT_OK
 from solver.cli.numbers import percent
-from solver.cli.run import interruptible, lost_pipes_told
+from solver.cli.run import but_stored, interruptible, lost_pipes_told
 from solver.cli.screen import Lines, Screen
 from solver.cli.tables import Paper, plain_table
 from solver.cli.words import SweepWords
@@ -62,9 +62,13 @@ def run_file(words: SweepWords) -> int:
         except ClusterLost as fault:
             print(fault, file=sys.stderr)
             return EXIT_LIMIT
-    print_ending(Paper(sys.stdout), sweep, ending)
-    sys.stdout.flush()
-    print(f"stored in {ending.folder}", file=sys.stderr)
+    with signals.ending(f"stored in {folder}"):
+        try:
+            print_ending(Paper(sys.stdout), sweep, ending)
+            sys.stdout.flush()
+        except OSError as fault:
+            raise but_stored(fault, f"in {folder}") from None
+        print(f"stored in {folder}", file=sys.stderr)
     if signum is not None:
         return 128 + signum
     unsolved = sum(number for state, number in ending.counts.items() if state != PointState.SOLVED)
@@ -212,6 +216,8 @@ def print_status(words: SweepWords) -> int:
     """How far a run is: by its folder or by its sweep file. Raises StoreError, DesignError, OSError."""
     path = words.file
     folder = path if is_sweep(path) else words.results / (words.name or path.stem)
+    if folder != path:
+        refuse_no_folder(f"--results {words.results}", words.results)
     run = load_sweep(folder)
     paper = Paper(sys.stdout)
     paper.line(f"{run.title}: {folder}")
@@ -234,6 +240,7 @@ def print_status(words: SweepWords) -> int:
 def print_plan(words: SweepWords) -> int:
     """How many points a sweep has, and how long it may take, judged by some of them."""
     sweep = named_sweep(words.file, words.name)
+    refuse_for_sweep(words.results / sweep.name)
     paper = Paper(sys.stdout)
     slots = words.workers or sweep.limits.workers or cpu_count() or 1
     paper.line(f"{sweep.title}: {so_many(len(sweep.points), 'point')}, {so_many(slots, 'worker')}")

@@ -57,7 +57,8 @@ def _literal(error: Any) -> str:
     return f"must be one of {allowed}{near}"
 
 
-def _allowed(error: Any, root: type[BaseModel]) -> str:
+def allowed(error: Any, root: type[BaseModel] = BaseModel) -> str:
+    """One of Pydantic's errors as what is allowed. root: the schema, which knows the keys of its tables."""
     kind, context = error["type"], error.get("ctx", {})
     match kind:
         case "extra_forbidden":
@@ -68,13 +69,13 @@ def _allowed(error: Any, root: type[BaseModel]) -> str:
             return "is missing"
         case "ringwright":
             return str(context["allowed"])
-        case "int_type":
+        case "int_type" | "int_parsing" | "int_parsing_size":
             return "must be a whole number"
         case "string_unicode":
             return "must be text that UTF-8 can hold"
         case "string_type":
             return "must be text in quotes"
-        case "bool_type":
+        case "bool_type" | "bool_parsing":
             return "must be true or false"
         case "list_type":
             return "must be a list"
@@ -88,6 +89,10 @@ def _allowed(error: Any, root: type[BaseModel]) -> str:
             return "must not be empty"
         case "string_too_long":
             return f"must have at most {context['max_length']} characters"
+        case "too_long":
+            return f"is given {context['actual_length']} times; at most {context['max_length']}"
+        case "string_pattern_mismatch":
+            return f"must be of the form {context['pattern']}"
     return str(error["msg"])
 
 
@@ -96,7 +101,7 @@ def from_pydantic(fault: ValidationError, file: str, root: type[BaseModel]) -> l
     found = []
     for error in fault.errors(include_url=False)[:MOST_COMPLAINTS]:
         value = "" if error["type"] in {"missing", "extra_forbidden"} else show(error["input"])
-        found.append(Complaint(dotted(error["loc"]), value, _allowed(error, root), file))
+        found.append(Complaint(dotted(error["loc"]), value, allowed(error, root), file))
     rest = fault.error_count() - len(found)
     if rest:
         found.append(Complaint("", "", f"and {rest} more faults", file))

@@ -6,8 +6,11 @@ Such characters are shown as they are written in a string of TOML or JSON: \\n, 
 
 from __future__ import annotations
 
+import os
 import re
 import unicodedata
+from pathlib import Path
+from shlex import quote
 
 # Letters and marks that are not seen (DerivedCoreProperties.txt of Unicode, Default_Ignorable_Code_Point).
 _UNSEEN = "\u034f\u115f\u1160\u17b4\u17b5\u180b-\u180f\u3164\ufe00-\ufe0f\uffa0\U000e0100-\U000e01ef"
@@ -44,6 +47,19 @@ def shown_lines(text: str) -> str:
 def shown(text: str) -> str:
     """The same on one line: line feeds are written out too."""
     return shown_lines(text).replace("\n", "\\n")
+
+
+def pasted(path: Path) -> str:
+    """A file's name as a word of a command line; what is not seen in it is written out as bash, ksh and zsh read it."""
+    name = str(path) if not str(path).startswith("-") else f"./{path}"
+    if shown(name) == name:
+        return quote(name)
+    plain = name.replace("\\", "\\\\").replace("'", "\\'")
+    return "$'" + "".join(char if shown(char) == char else _bytes(char) for char in plain) + "'"
+
+
+def _bytes(char: str) -> str:
+    return "".join(f"\\x{byte:02x}" for byte in os.fsencode(char))
 
 
 def seen(name: str) -> str:

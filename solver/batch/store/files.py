@@ -7,8 +7,8 @@ import os
 import re
 import secrets
 import shutil
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import BinaryIO
 
@@ -51,6 +51,31 @@ def replacing(path: Path) -> Iterator[BinaryIO]:
     except BaseException:
         temporary.unlink(missing_ok=True)
         raise
+
+
+@contextmanager
+def whole_folder(parent: Path, files: Mapping[str, bytes]) -> Iterator[Path]:
+    """A new folder in `parent` with these files (names with "/" lie in folders below), on the disk, for the context to
+    give its name. Where that fails it is removed, and what was made for it. Raises OSError."""
+    made = [folder for folder in (parent, *parent.parents) if not folder.exists()]
+    temporary = half_written(parent)
+    try:
+        parent.mkdir(parents=True, exist_ok=True)
+        remove_half_written(parent)
+        temporary.mkdir()
+        for name, data in files.items():
+            path = temporary / name
+            path.parent.mkdir(parents=True, exist_ok=True)
+            write_flushed(path, data)
+        flush_folder(temporary)
+        yield temporary
+    except BaseException:
+        shutil.rmtree(temporary, ignore_errors=True)
+        for folder in made:
+            with suppress(OSError):
+                folder.rmdir()
+        raise
+    flush_folder(parent)
 
 
 def half_written(folder: Path) -> Path:

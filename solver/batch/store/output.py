@@ -6,9 +6,10 @@ import os
 import shutil
 import stat
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from os.path import isdir, isfile
 from pathlib import Path
+from tempfile import TemporaryFile
 from typing import BinaryIO
 
 from solver.batch.store.errors import StoreError
@@ -66,21 +67,53 @@ def refuse_in_stored(told: str, place: Path) -> None:
 
 def refuse_for_runs(results: Path) -> None:
     """Refuse a folder for runs that lies within what is stored, or cannot be made. Raises OutputError."""
-    _refuse_no_folder(f"--results {results}", results)
     refuse_in_stored(f"--results {results}", results)
+    refuse_unwritable(f"--results {results}", results)
 
 
-def _refuse_no_folder(told: str, folder: Path) -> None:
-    """Refuse a place where no folder can be, since it or what it would lie in is something else."""
-    there = next((one for one in (folder, *folder.parents) if os.path.lexists(one)), None)
-    if there is not None and not there.is_dir():
+def refuse_no_folder(told: str, folder: Path) -> Path:
+    """Refuse a place where no folder can be, since it or what it would lie in is something else, or its name cannot be.
+    Returns what is there already: the folder, or the nearest one around it. Raises OutputError."""
+    _refuse_name(told, folder)
+    there = _there(folder)
+    if not there.is_dir():
         raise OutputError(f"{told}: {there} is no folder" if there != folder else f"{told}: is no folder")
+    return there
+
+
+def _there(path: Path) -> Path:
+    """What is there of a path: it, or the nearest folder, or other thing, around it."""
+    return next((one for one in (path, *path.parents) if os.path.lexists(one)), Path())
+
+
+def _refuse_name(told: str, path: Path) -> None:
+    """Refuse what the system does not even look for: a name that is too long, also within folders that are still to be
+    made, or behind a folder that is closed."""
+    there = _there(path)
+    try:
+        for one in (path, *(there / part for part in path.parts)):
+            with suppress(FileNotFoundError, NotADirectoryError):
+                os.lstat(one)
+    except OSError as fault:
+        raise OutputError(f"{told}: {fault.strerror}") from None
+
+
+def refuse_unwritable(told: str, folder: Path) -> None:
+    """Refuse a folder in which nothing can be written, or that cannot be made. told: begins the message. Raises
+    OutputError."""
+    there = refuse_no_folder(told, folder)
+    try:
+        with TemporaryFile(dir=there):  # permissions do not tell all: not of /proc, nor of a disk that is read only
+            pass
+    except OSError as fault:
+        raise OutputError(f"{told}: cannot be written: {there}: {fault.strerror}") from None
 
 
 def refuse_for_sweep(folder: Path) -> None:
     """Refuse a folder that the run of a sweep cannot have: within what is stored, or with other things in it. Raises
     OutputError."""
     refuse_for_runs(folder.parent)
+    _refuse_name(f"--name {folder.name}", folder)
     if folder.exists() and not any((folder / name).exists() for name in (JOBS, ASIDE, MANIFEST)):
         if not folder.is_dir():
             raise OutputError(f"{folder}: exists and is no folder; give the run another name with --name")
@@ -92,7 +125,7 @@ def refuse_for_sweep(folder: Path) -> None:
 def refuse_for_service(data: Path) -> None:
     """Refuse a folder for a service's data that lies within what is stored, or in which it would clear away what is not
     its own. Raises OutputError."""
-    _refuse_no_folder(f"--data {data}", data)
+    refuse_unwritable(f"--data {data}", data)
     if _is_service(data):
         refuse_in_stored(f"--data {data}", data.absolute().parent)
         return
@@ -114,6 +147,7 @@ def refuse_output(option: str, path: Path, force: bool, source: Path | None = No
     told = _told(option, path)
     if str(path) in ("", ".", "-"):
         raise OutputError(f"{option or path}: give the name of a file")
+    _refuse_name(told, path)
     if path.is_dir():
         raise OutputError(f"{told}: is a folder; give the name of a file")
     refuse_in_stored(told, path)
@@ -123,6 +157,8 @@ def refuse_output(option: str, path: Path, force: bool, source: Path | None = No
         raise OutputError(f"{told}: is the file that is read; choose another name")
     if path.is_file() and not force:
         raise OutputError(f"{told}: exists already; choose another name, or write over it with --force")
+    if path.is_file() or not path.exists():
+        refuse_unwritable(told, Path(os.path.realpath(path)).parent)
 
 
 def _told(option: str, path: Path) -> str:
@@ -134,7 +170,7 @@ def output(option: str, path: Path, force: bool) -> Iterator[BinaryIO]:
     """A stream whose content becomes the file at one stroke when the context ends without an exception: temporary file,
     flush, its name, flush of the folder. What is no file, a pipe or a device, is written to as it is.
 
-    Raises OutputError as `refuse_output`, also where the file has come since, and OSError that names the file.
+    Raises OutputError as `refuse_output`, also where the file has come since, and OSError that names option and file.
     """
     refuse_output(option, path, force)
     try:
@@ -155,7 +191,7 @@ def output(option: str, path: Path, force: bool) -> Iterator[BinaryIO]:
             temporary.unlink(missing_ok=True)
         flush_folder(place.parent)
     except OSError as fault:
-        raise OSError(fault.errno, fault.strerror, str(path)) from None
+        raise OSError(fault.errno, fault.strerror, _told(option, path)) from None
 
 
 def _name(temporary: Path, place: Path, option: str, path: Path, force: bool) -> None:

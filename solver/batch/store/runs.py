@@ -12,7 +12,6 @@ import hashlib
 import io
 import json
 import re
-import shutil
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -23,7 +22,7 @@ import pyarrow.parquet as pq
 
 from solver.answer.document import Answer, DriveAnswer, LinkAnswer, PlaceAnswer, RingAnswer, SolutionAnswer
 from solver.batch.store.errors import StoreError
-from solver.batch.store.files import flush_folder, half_written, remove_half_written, sha256_of, write_flushed
+from solver.batch.store.files import sha256_of, whole_folder
 from solver.batch.store.identity import named
 from solver.batch.store.provenance import code_revision, code_sha256, versions
 from solver.design.links import KIND_BY_NAME
@@ -216,8 +215,6 @@ def save_run(
 ) -> Path:
     """Store an answer, and a picture of it as SVG, under `results` and return the run's folder. Raises OSError where
     it cannot be written."""
-    results.mkdir(parents=True, exist_ok=True)
-    remove_half_written(results)
     now = datetime.now(UTC)
     record = {
         "schema": RUN_SCHEMA,
@@ -237,20 +234,9 @@ def save_run(
     record["files"] = {name: hashlib.sha256(data).hexdigest() for name, data in files.items()}
     record[_OWN] = own_sha256(record)
     files[RUN] = (json.dumps(record, indent=1, ensure_ascii=False) + "\n").encode()
-    temporary = half_written(results)
-    temporary.mkdir()
-    try:
-        for name, data in files.items():
-            write_flushed(temporary / name, data)
-        flush_folder(temporary)
-        folder = _rename_free(
-            temporary, results, f"{_slug(answer.title)}-{answer.config_sha256[:8]}-{now:%Y%m%dT%H%M%S}"
-        )
-    except BaseException:
-        shutil.rmtree(temporary, ignore_errors=True)
-        raise
-    flush_folder(results)
-    return folder
+    name = f"{_slug(answer.title)}-{answer.config_sha256[:8]}-{now:%Y%m%dT%H%M%S}"
+    with whole_folder(results, files) as temporary:
+        return _rename_free(temporary, results, name)
 
 
 def proofs_of(answer: Answer) -> list[dict[str, Any]] | None:

@@ -204,7 +204,16 @@ def _design_data(read: SweepFile, data: dict[str, Any], file: str, base_text: st
             )
     if base_text is None:
         raise single("base", read.base, "its content is not given", file)
-    return data_of(base_text, read.base)
+    try:
+        found = data_of(base_text, read.base)
+    except DesignError as fault:
+        one = fault.complaints[0]
+        raise single("base", read.base, str(Complaint(one.field, one.value, one.allowed, "")), file) from None
+    others = [key for key in found if key not in DesignFile.model_fields]
+    if others or "bodies" not in found:
+        told = f'it says "{others[0]}"' if others else "it has no table [bodies]"
+        raise single("base", read.base, f"is no design file: {told}", file)
+    return found
 
 
 def _varied(table: dict[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:

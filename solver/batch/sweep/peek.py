@@ -2,23 +2,31 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
 from solver.batch.store.errors import StoreError
-from solver.batch.sweep.table import INTERRUPTED, JOBS, PointState
+from solver.batch.sweep.table import INTERRUPTED, JOBS, PointState, waiting_again
 
 _ASKED = 500  # names in one question; SQLite takes 999 at least
 _WAIT_S = 5.0
 
 
-def counts_in(folder: Path) -> dict[PointState, int]:
+def counts_in(folder: Path) -> dict[str, int]:
     """How many points of the run are in each state; what was interrupted waits. Raises StoreError."""
-    now = f"CASE WHEN state = 'stopped' AND reason = '{INTERRUPTED}' THEN 'waiting' ELSE state END"
-    found = dict(_asked(folder, f"SELECT {now} AS now, count(*) FROM points WHERE wanted GROUP BY now"))
-    return {state: found.get(state, 0) for state in PointState}
+    query = "SELECT state, count(*), total(reason = ?) FROM points WHERE wanted GROUP BY state"
+    found = {state: (number, again) for state, number, again in _asked(folder, query, (INTERRUPTED,))}
+    interrupted = int(found.get(PointState.STOPPED, (0, 0))[1])
+    return waiting_again({state: number for state, (number, _) in found.items()}, interrupted)
+
+
+def solutions_in(folder: Path) -> int:
+    """How many solutions the run has of all its points. Raises StoreError."""
+    records = _asked(folder, "SELECT record FROM points WHERE wanted AND record IS NOT NULL")
+    return sum(json.loads(record)["solutions"] for (record,) in records)
 
 
 def solved_in(folder: Path, points: set[str]) -> set[str]:

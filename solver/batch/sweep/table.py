@@ -71,6 +71,14 @@ def is_interrupted(point: Mapping[str, Any]) -> bool:
     return (point["state"], point["reason"]) == (PointState.STOPPED, INTERRUPTED)
 
 
+def waiting_again(counts: Mapping[Any, int], interrupted: int) -> dict[str, int]:
+    """How many points are in each state, so many of the stopped ones counted among those that wait."""
+    told = {str(state): counts.get(state, 0) for state in PointState}
+    told[PointState.STOPPED] -= interrupted
+    told[PointState.WAITING] += interrupted
+    return told
+
+
 def journal_mode(version: tuple[int, int, int]) -> str:
     """How SQLite of that version keeps transactions: releases before 3.51.3 can lose a commit of a write-ahead log when
     two connections move it into the database at once, so they keep a rollback journal."""

@@ -4,19 +4,20 @@ from __future__ import annotations
 
 from typing import Any
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Depends
 from fastapi.responses import JSONResponse, Response
 
 from solver.files.body_sets import body_sets
 from solver.service.http import job_routes, solution_routes
-from solver.service.http.desk import Desk
+from solver.service.http.desk import Desk, known_query
+from solver.service.http.openapi import problems
 from solver.service.http.told import Health, SetsDocument
 from solver.version import VERSION
 
 
 def api(desk: Desk, locked: bool) -> APIRouter:
     """All of them. locked: whether a token is needed."""
-    router = APIRouter(prefix="/api")
+    router = APIRouter(prefix="/api", dependencies=[Depends(known_query)])
     _of_the_service(router, locked)
     job_routes.submissions(router, desk)
     job_routes.one_job(router, desk)
@@ -26,11 +27,11 @@ def api(desk: Desk, locked: bool) -> APIRouter:
 
 
 def _of_the_service(router: APIRouter, locked: bool) -> None:
-    @router.get("/health", response_model=Health, summary="Whether the service answers")
+    @router.get("/health", response_model=Health, responses=problems(422), summary="Whether the service answers")
     async def health() -> Response:
         return JSONResponse({"status": "ok"} if locked else {"status": "ok", "version": VERSION})
 
-    @router.get("/sets", response_model=SetsDocument, summary="The body sets that ship")
+    @router.get("/sets", response_model=SetsDocument, responses=problems(422), summary="The body sets that ship")
     async def sets() -> Response:
         return JSONResponse({"sets": [_set(name) for name in body_sets()]})
 

@@ -19,6 +19,7 @@ from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
 
 from solver.batch.store.errors import StoreError
 from solver.design.errors import DesignError, show
+from solver.files.complaints import allowed
 from solver.service.errors import STATUS, CheckFailed, TooMany, TooSlow, status_of
 from solver.service.http import openapi
 from solver.service.http.api import api
@@ -126,7 +127,7 @@ def problem_of(fault: Exception) -> Problem:
 def _of_query(fault: RequestValidationError) -> Problem:
     errors = []
     for one in fault.errors()[:20]:
-        where = ".".join(str(part) for part in one["loc"])
-        errors.append({"field": where, "value": show(one.get("input")), "message": str(one["msg"])})
+        where = ".".join(str(part) for part in one["loc"]).removeprefix("query.")
+        errors.append({"field": where, "value": show(one.get("input")), "message": allowed(one)})
     lines = "\n".join(f"{one['field']} = {one['value']}: {one['message']}" for one in errors)
     return Problem(422, lines, errors=errors)

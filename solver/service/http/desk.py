@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any, TypeVar, get_args, get_origin
 
 from anyio import CapacityLimiter, to_thread
-from fastapi import Path, Query
+from fastapi import Path, Query, Request
 from fastapi.responses import Response
 
+from solver.design.errors import DesignError, single, suggestion
+from solver.files.complaints import MOST_COMPLAINTS
 from solver.service.http.events import Feed
 from solver.service.http.openapi import JOB
 from solver.service.jobs.job import JobView
@@ -46,6 +48,29 @@ class Desk:
         """What is kept is told without waiting for a thread."""
         kept = self.jobs.kept(job, key)
         return await self.read(self.jobs.answer, job, key, made) if kept is None else kept
+
+
+async def known_query(request: Request) -> None:
+    """Refuse a query with what the route does not know, with nothing said, or with one thing said twice: it would mean
+    less than its sender thinks. Raises DesignError, whose fields are those of the query."""
+    fields = {one.alias: one for one in request.scope["route"].dependant.query_params}
+    faults = []
+    for name in dict.fromkeys(request.query_params):
+        values = request.query_params.getlist(name)
+        if name not in fields:
+            near = suggestion(name, fields)
+            known = f"; known here: {', '.join(fields)}" if fields else "; nothing can be asked for here"
+            faults.append(single(name[:60], None, f"unknown{near or known}"))
+        elif not all(value.strip() for value in values):
+            faults.append(single(name, None, "nothing is given; write what is meant, or leave it out"))
+        elif len(values) > 1 and not _several(fields[name].field_info.annotation):
+            faults.append(single(name, values[1], "is given twice"))
+    if faults:
+        raise DesignError(one for fault in faults[:MOST_COMPLAINTS] for one in fault.complaints)
+
+
+def _several(annotation: Any) -> bool:
+    return any(get_origin(one) is list for one in get_args(annotation))
 
 
 def shown(view: JobView, status: int = 200, headers: dict[str, str] | None = None) -> Response:

@@ -18,7 +18,7 @@ State = Literal["waiting", "solving", "complete", "stopped", "failed"]
 class JobView(BaseModel):
     """A job as it is now. points: how many are in each state; finished: of these, all that are solved, stopped by a
     limit, or failed, and not those that were under way when the job was stopped; solutions: how many were found, null
-    until it is complete; proven: whether every point is solved, so that what is said of it is proven, also that there
+    until it is over; proven: whether every point is solved, so that what is said of it is proven, also that there
     is no solution; version: grows with every change."""
 
     model_config = ConfigDict(frozen=True, title="Job")

@@ -22,8 +22,9 @@ from solver.answer.document import SolutionAnswer
 from solver.batch.store.errors import StoreError
 from solver.batch.store.files import flush_folder, remove_half_written, replace_whole
 from solver.batch.store.lock import held
+from solver.batch.sweep.peek import solutions_in
 from solver.batch.sweep.sweeps import SWEEP
-from solver.batch.sweep.table import PointState
+from solver.batch.sweep.table import PointState, waiting_again
 from solver.design.design import Design
 from solver.design.errors import so_many
 from solver.service.errors import NoSuchJob, NotNow, TooMany
@@ -31,7 +32,7 @@ from solver.service.jobs.job import Job, JobView
 from solver.service.jobs.rota import Rota, wait_for
 from solver.service.jobs.senders import Senders
 from solver.service.kept.documents import Form, Kind
-from solver.service.kept.entered import states
+from solver.service.kept.entered import best_so_far, states
 from solver.service.kept.record import Over, Record, read_record, write_record
 from solver.service.kept.results import Ranked, RankQuery, Results, ResultsCache, told_of
 from solver.service.limits import ServiceLimits
@@ -130,14 +131,15 @@ class Jobs:
     def _taken_in(record: Record, folder: Path, version: int) -> Job:
         if record.over is not None:
             return Job(record, folder, record.over.points, record.version)
-        points: dict[str, int] = {PointState.WAITING: record.total}
-        if record.total > 1:  # a single one is not worth the look
-            with suppress(StoreError):  # its runner will say what is wrong
-                points = states(folder)
-        return Job(record, folder, points, version)
+        job = Job(record, folder, {PointState.WAITING: record.total}, version)
+        with suppress(StoreError):  # its runner will say what is wrong
+            if record.total > 1:  # a single one is not worth the look
+                job.points = states(folder)
+            job.best = best_so_far(folder)
+        return job
 
     def close(self) -> None:
-        """End every runner and give back what they are at. Returns within four seconds."""
+        """End every runner, and keep what is found, also of points that are under way. Returns within four seconds."""
         with self._lock:
             self._closing = True
             running = self._solving.end()
@@ -309,10 +311,8 @@ class Jobs:
             if open_jobs >= self.limits.most_jobs:
                 raise TooMany(f"{open_jobs} jobs are open, and at most {self.limits.most_jobs} are taken",
                               self.limits.most_jobs)  # fmt: skip
-            job.best, job.points, job.starts = over.best_worst_error_pct, dict(over.points), 0
-            if over.interrupted:
-                job.points[PointState.STOPPED] -= over.interrupted
-                job.points[PointState.WAITING] = job.points.get(PointState.WAITING, 0) + over.interrupted
+            job.best, job.starts = over.best_worst_error_pct, 0
+            job.points = waiting_again(over.points, over.interrupted)
             self._keep(job, stopped=False, over=None, again=over.state != "stopped")
             self._changed(job)
             self._solving.enter(job)
@@ -348,11 +348,14 @@ class Jobs:
             self._views[job.record.id] = job.view()
 
     def _end(self, job: Job, state: Literal["complete", "stopped", "failed"], reason: str | None,
-             solutions: int | None = None, interrupted: int = 0) -> None:  # fmt: skip
-        """The job is over, under the lock."""
+             interrupted: int = 0) -> None:  # fmt: skip
+        """The job is over, under the lock. interrupted: how many of the points that wait were ended under way."""
         points = {**job.points}
         points[PointState.WAITING] = points.get(PointState.WAITING, 0) + points.pop(PointState.SOLVING, 0)
-        over = Over(state=state, reason=reason, points={str(state): number for state, number in points.items()},
+        solutions = None
+        with suppress(StoreError):  # a damaged table may be why it is over
+            solutions = solutions_in(job.folder)
+        over = Over(state=state, reason=reason, points=waiting_again(points, -interrupted),
                     best_worst_error_pct=job.best, solutions=solutions, interrupted=interrupted)  # fmt: skip
         try:
             self._keep(job, over=over, again=False, stopped=state == "stopped")
@@ -398,11 +401,11 @@ class Jobs:
             job.starts = 0 if "left" in last else job.starts
             self._changed(job)
 
-    def _complete(self, job: Job, solutions: int, failed: str | None) -> None:
+    def _complete(self, job: Job, failed: str | None) -> None:
         """Every point is finished. failed: why the first one failed that did."""
         if job.record.kind == "design" and failed is not None:
-            self._end(job, "failed", failed, solutions)
+            self._end(job, "failed", failed)
         else:
             number = job.points.get(PointState.FAILED, 0)
             said = None if failed is None else f"{so_many(number, 'point')} failed, the first of them: {failed}"
-            self._end(job, "complete", said, solutions)
+            self._end(job, "complete", said)

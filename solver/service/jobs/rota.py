@@ -15,7 +15,8 @@ from solver.service.limits import ServiceLimits
 from solver.service.processes.running import RunnerProcess
 from solver.service.processes.turns import Order, Turns
 
-GRACE_S = 1.5  # so long [s] runners have at the end of the service, to give back what they are at
+END_S = 2.5  # so long [s] runners have at the end of the service, to keep what is found
+GRACE_S = 1.0  # and so long [s] to be gone after that
 
 
 class Rota:
@@ -109,16 +110,16 @@ class Rota:
         self._announce(job.record.id)
 
     def end(self) -> list[RunnerProcess]:
-        """Have every runner end; returns at once, with those that are about to."""
+        """Have every runner end, with what is found so far; returns at once, with those that are about to."""
         running = list(self._running.values())
         for one in running:
-            one.end()
+            one.end("stop")
         return running
 
 
 def wait_for(running: list[RunnerProcess]) -> None:
     """Wait for these to end, and end those that do not. Nothing is lost by that but what they were at."""
-    until = time.monotonic() + GRACE_S
+    until = time.monotonic() + END_S
     for one in running:
         one.join(max(0.0, until - time.monotonic()))
     for one in running:

@@ -6,11 +6,15 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import pyarrow.compute as pc
+
 from solver.batch.store.errors import StoreError
 from solver.batch.store.files import flush_folder, replace_whole
 from solver.batch.store.identity import answer_version
+from solver.batch.store.parts import PARTS
 from solver.batch.sweep.file import Point, Sweep, SweepLimits
-from solver.batch.sweep.peek import counts_in
+from solver.batch.sweep.peek import counts_in, solutions_in
+from solver.batch.sweep.run import load_sweep
 from solver.batch.sweep.sweeps import SWEEP
 from solver.batch.sweep.table import JobTable, PointState
 from solver.service.kept.documents import Kind, Meant, meant
@@ -82,7 +86,16 @@ def _from_table(folder: Path) -> Sweep | None:
 def states(folder: Path) -> dict[str, int]:
     """How many points of a run are in each state; what was interrupted, or was being solved when its runner ended,
     waits. Raises StoreError."""
-    counts = {str(state): number for state, number in counts_in(folder).items()}
+    counts = counts_in(folder)
     counts[PointState.WAITING] += counts[PointState.SOLVING]
     counts[PointState.SOLVING] = 0
     return counts
+
+
+def best_so_far(folder: Path) -> float | None:
+    """The least error of all solutions of a run, None where it has none; at once where it was never begun. Raises
+    StoreError."""
+    if not (folder / PARTS).is_dir() or not solutions_in(folder):
+        return None
+    best: float | None = pc.min(load_sweep(folder).solutions["worst_error_pct"]).as_py()
+    return best

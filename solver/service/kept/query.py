@@ -18,6 +18,8 @@ def rank_query(by: str, most: Sequence[str], where: Sequence[str], front: str, o
             key, greatest = most_of(word)
         except ValueError:
             raise single("most", word, "needs a number; write it like error=1.5") from None
+        if key in limits:
+            raise single("most", word, f"{key} has a limit already")
         limits[_key(key, "most")] = greatest
     said = []
     for word in where:

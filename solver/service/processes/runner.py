@@ -1,7 +1,8 @@
 """The process that solves one job.
 
 It says {"points", "best", "most"} as they change (most: slots that it could use at a time), then one of {"over"},
-{"left", "interrupted"} (a limit of the sweep ended it, or the server; so many points had to end early) and {"failed"}.
+{"left", "interrupted"} (a limit of the sweep ended it, or the server; so many of the points that wait had to end early)
+and {"failed"}.
 It is told {"slots"}, how many it has from now on, and {"leave"}: "now", to give back what it is at, "soon", after the
 points that it is at, or "stop", with what these have found so far. Without the server it does not stay either.
 """
@@ -44,7 +45,10 @@ def run(link: PipeEnd, folder: str, kind: str, limits: dict[str, Any], again: bo
                 link.say(_run(Path(folder), kind, limits, again, turns, link))
                 return
             except Busy:  # the runner of a service that was killed just now is about to end
-                if turns.ended.is_set() or time.monotonic() > until:
+                if turns.ended.is_set():
+                    link.say({"left": "", "interrupted": 0})
+                    return
+                if time.monotonic() > until:
                     raise
             time.sleep(LOOK_S)
     except (Busy, DesignError, StoreError, OSError) as fault:
@@ -122,21 +126,15 @@ def _run(folder: Path, kind: Any, told: dict[str, Any], again: bool, turns: _Tur
             progress = _Teller(folder, table, turns, workers, most, link)
             progress.tell()
             ending = run_sweep(folder, table, sweep, workers, progress.take, progress, ask_s=ASK_S)
-        return _told(folder, ending, progress, wished.total_s)
+        return _told(ending, progress, wished.total_s)
 
 
-def _told(folder: Path, ending: Ending, progress: _Teller, total_s: float | None) -> dict[str, Any]:
-    import pyarrow.parquet as pq
-
-    from solver.batch.store.runs import SOLUTIONS
-
+def _told(ending: Ending, progress: _Teller, total_s: float | None) -> dict[str, Any]:
     told = progress.state()
     if ending.complete:
-        over = {"solutions": pq.read_metadata(folder / SOLUTIONS).num_rows, "failed": progress.failed}
-        return {**told, "over": over}
+        return {**told, "over": {"failed": progress.failed}}
     left = f"limits.total_s = {total_s:g} is over" if ending.why == "time" else ""
-    points = {str(state): number for state, number in ending.counts.items()}
-    return {**told, "points": points, "left": left, "interrupted": ending.interrupted}
+    return {**told, "left": left, "interrupted": ending.interrupted}
 
 
 class _Teller(NoStop):
@@ -146,9 +144,11 @@ class _Teller(NoStop):
     def __init__(
         self, folder: Path, table: JobTable, turns: _Turns, workers: TurnWorkers, most: int, link: PipeEnd
     ) -> None:
+        from solver.service.kept.entered import best_so_far
+
         self._table, self._turns, self._workers, self._most, self._link = table, turns, workers, most, link
         self._last, self._said = 0.0, ""
-        self.best = _best_so_far(folder)
+        self.best = best_so_far(folder)
 
     @property
     def failed(self) -> str | None:
@@ -165,14 +165,11 @@ class _Teller(NoStop):
         self()
 
     def state(self) -> dict[str, Any]:
-        """What was interrupted waits, until it is told how the run has ended."""
-        from solver.batch.sweep.table import PointState
+        """What was interrupted waits: it is solved again."""
+        from solver.batch.sweep.table import PointState, waiting_again
 
-        points = {str(state): number for state, number in self._table.counts().items()}
-        if points[PointState.STOPPED]:
-            interrupted = self._table.interrupted()
-            points[PointState.STOPPED] -= interrupted
-            points[PointState.WAITING] += interrupted
+        counts = self._table.counts()
+        points = waiting_again(counts, self._table.interrupted() if counts[PointState.STOPPED] else 0)
         return {"points": points, "best": self.best, "most": self._most}
 
     def tell(self) -> None:
@@ -186,12 +183,3 @@ class _Teller(NoStop):
         if time.monotonic() - self._last >= TELL_S:
             self.tell()
         return Termination.INTERRUPT if self._turns.ended.is_set() or self._workers.left else None
-
-
-def _best_so_far(folder: Path) -> float | None:
-    import pyarrow.compute as pc
-
-    from solver.batch.sweep.run import load_sweep
-
-    best: float | None = pc.min(load_sweep(folder).solutions["worst_error_pct"]).as_py()
-    return best

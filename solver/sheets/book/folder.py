@@ -9,8 +9,8 @@ import shutil
 from collections.abc import Collection, Mapping
 from pathlib import Path
 
-from solver.batch.store.files import half_written, remove_half_written, write_flushed
-from solver.batch.store.output import refuse_in_stored
+from solver.batch.store.files import whole_folder
+from solver.batch.store.output import refuse_in_stored, refuse_no_folder, refuse_unwritable
 from solver.sheets.errors import SheetsError
 
 _ASIDE = ".replaced-"
@@ -25,23 +25,17 @@ def refuse_folder(out: Path, force: bool = False) -> None:
 
     Raises SheetsError, and OutputError where it lies in what is stored: one line that says why.
     """
-    refuse_in_stored(f"--out {out}", out)
-    if out.is_symlink() or out.exists():
-        if not out.is_dir():
-            raise SheetsError(f"{out}: exists and is no folder; choose another name")
+    told = f"--out {out}"
+    refuse_in_stored(told, out)
+    refuse_no_folder(told, out)
+    if out.exists():
         if force:
             _refuse_others(out)
         elif any(out.iterdir()):
             raise SheetsError(
-                f"{out}: exists and is not empty; choose another name, or replace its sheets with --force"
+                f"{told}: exists and is not empty; choose another name, or replace its sheets with --force"
             )
-    above = out.absolute().parent
-    while not above.exists():
-        above = above.parent
-    if not above.is_dir():
-        raise SheetsError(f"{out}: cannot be written: {above} is no folder")
-    if not os.access(above, os.W_OK | os.X_OK):
-        raise SheetsError(f"{out}: cannot be written: no permission to write in {above}")
+    refuse_unwritable(told, Path(os.path.realpath(out)).parent)
 
 
 def _refuse_others(out: Path, files: Collection[str] | None = None) -> None:
@@ -65,28 +59,11 @@ def write_folder(out: Path, files: Mapping[str, bytes], force: bool = False) -> 
     """
     refuse_folder(out, force)
     place = Path(os.path.realpath(out))
-    parent = place.parent
-    made = [folder for folder in (parent, *parent.parents) if not folder.exists()]
-    temporary = half_written(parent)
     try:
-        parent.mkdir(parents=True, exist_ok=True)
-        remove_half_written(parent)
-        temporary.mkdir()
-        for name, data in files.items():
-            path = temporary / name
-            path.parent.mkdir(parents=True, exist_ok=True)
-            write_flushed(path, data)
-        _put(temporary, place, files)
-    except BaseException as fault:
-        shutil.rmtree(temporary, ignore_errors=True)
-        for folder in made:
-            try:
-                folder.rmdir()
-            except OSError:
-                break
-        if isinstance(fault, OSError):
-            raise SheetsError(f"{out}: cannot be written: {fault.strerror or fault}") from None
-        raise
+        with whole_folder(place.parent, files) as temporary:
+            _put(temporary, place, files)
+    except OSError as fault:
+        raise SheetsError(f"--out {out}: cannot be written: {fault.strerror or fault}") from None
 
 
 def _put(temporary: Path, out: Path, files: Collection[str]) -> None:
