@@ -18,6 +18,7 @@ from itertools import pairwise
 from solver.design.design import Design
 from solver.design.train import DrivePlace, Link, Placement, RollerPlace, Train
 from solver.search.bits import mask, rows, set_cells
+from solver.search.place.blame import Blame
 from solver.search.place.drive import DriveChoice
 from solver.search.place.holder import Holder
 from solver.search.place.measures import Measures
@@ -53,6 +54,7 @@ class Fitter:
         self._known: dict[tuple[Train, Radii], dict[ArborShape | None, Placement | None]] = {}
         self._tables: dict[tuple[Places, Places], list[int]] = {}
         self._sound: dict[RingStack, bool] = {}
+        self.blame = Blame(self.measures, self.placer, self._meet, tick)
         self.holder = Holder(self.measures, self.placer) if design.fit.rollers is not None else None
 
     # -- what does not depend on the links ---------------------------------------------------------------------------
@@ -177,14 +179,15 @@ class Fitter:
 
     def with_room(self, train: Train, motors: Sequence[DriveChoice]) -> list[DriveChoice]:
         """Those of these motors that the frame, the rings and the bodies' stands leave a place."""
-        stack = self._stack(train)
+        stack = self.stack(train)
         return [motor for motor in motors if len(self.placer.among(motor.shape, stack.rings, stack.riders))]
 
-    def _stack(self, train: Train) -> RingStack:
+    def stack(self, train: Train) -> RingStack:
+        """The rings of a train, with those that carry bodies whose stands matter."""
         return RingStack(train.rings, train.seats if self.design.fit.stands != "none" else ())
 
     def _with_motor(self, train: Train, radii: Radii, motor: DriveChoice | None) -> Placement | None:
-        stack = self._stack(train)
+        stack = self.stack(train)
         shapes = [
             link_shape(i, train.rings[i], train.rings[i + 1], link, radius)
             for i, (link, radius) in enumerate(zip(train.links, radii, strict=True))
