@@ -141,7 +141,7 @@ class Chooser:
     def _learn(self, teeth: tuple[int, ...], train: Train) -> list[Thing] | None:
         """None: the train has no place, whatever its third gears, radii and drive, and what of it is to blame is known
         from here on; else its links and drive with all the places that they may have."""
-        things = self._things(teeth, train)
+        things = self.things(teeth, train)
         culprits = self.fitter.blame.culprits(things)
         parts = self._parts(train.rings, train.links)
         for guilty in culprits:
@@ -150,7 +150,8 @@ class Chooser:
             )
         return None if culprits else things
 
-    def _things(self, teeth: tuple[int, ...], train: Train) -> list[Thing]:
+    def things(self, teeth: tuple[int, ...], train: Train) -> list[Thing]:
+        """The links of a train, with every choice of third gears of these tooth counts and radius, then the drive."""
         stack, blame = self.fitter.stack(train), self.fitter.blame
         things = [
             blame.thing(stack, tuple(link_shape(level, *rings, *one) for one in self._choices(teeth, *rings, link)))
