@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections import Counter
 from itertools import pairwise, product
 
 import pytest
@@ -17,8 +18,36 @@ from solver.search.order.question import Question
 from solver.search.order.search import search
 from solver.search.order.shared import Shared
 from solver.search.place.drive import motors_within
+from solver.search.place.proof import places_exist
 from solver.search.rank import arbor_radii
+from solver.search.solves import Solves
 from solver.search.stop import NoStop, Termination, WorkLimit
+
+ROLLING = """
+[bodies]
+set = "jupiter"
+sense = "either"
+only = ["Io", "Europa", "Ganymede"]
+[rings]
+inner_teeth = 24
+tooth_step = 5
+tooth_pitch = 12
+addendum = 3
+rim = 5
+[arbors]
+wheel_teeth = {{min = 6, max = 12}}
+pinion_teeth = {{min = 5, max = 9}}
+third_gears = 1
+third_teeth = {{min = 5, max = 7}}
+[fit]
+frame = {{shape = "square", side = 240}}
+clearance = 1
+plate = "{plate}"
+stands = "{stands}"
+post_radius = 1
+rollers = {{count = {{min = 3, max = 4}}, radius = {radius}, reach = 40}}
+directions = 8
+"""
 
 
 def lister_of(design):
@@ -77,6 +106,31 @@ def test_a_train_is_blamed_exactly_where_no_choice_has_a_place():
                 many += len(guilty) > 1
             there, nowhere = there + placed, nowhere + (not placed)
     assert there >= 40 and nowhere >= 40 and many >= 15, (there, nowhere, many)
+
+
+@pytest.mark.slow
+def test_cp_sat_alone_says_the_same_of_whether_places_exist():
+    """Of trains with and without: the rules as tables, from every direction and side, against the search's own way."""
+    seen = Counter()
+    texts = [random_placed_design(seed) for seed in range(0, 90)]
+    texts += [
+        ROLLING.format(plate=plate, stands=stands, radius=radius)
+        for plate, stands in product(("none", "inner", "outer"), ("none", "outer"))
+        for radius in (4, 8, 12)
+    ]
+    for text in texts:
+        design = parse_design(text)
+        lister = lister_of(design)
+        chooser, fitter = lister.tables.chooser, lister.tables.chooser.fitter
+        for train in some_trains(lister, 3):
+            radii = [arbor_radii(*rings, link, chooser.gap) for rings, link in zip(pairwise(train.rings), train.links)]
+            motors = motors_within(design, train, chooser.gap, chooser.most)
+            placed = any(fitter.placement(train, chosen, motors) is not None for chosen in product(*radii))
+            said = places_exist(fitter, train, chooser.most, Solves(1, NoStop()))
+            assert said == placed, (text, train)
+            seen[placed, design.fit.rollers is not None, design.drive is not None] += 1
+    assert all(seen[placed, rollers, False] >= 5 for placed in (True, False) for rollers in (True, False)), seen
+    assert seen[True, False, True] >= 8 and seen[False, False, True] >= 8, seen
 
 
 def test_what_is_refused_is_not_listed():

@@ -10,12 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from itertools import compress
 
 import numpy as np
 
 from solver.search.place.measures import Measures
 from solver.search.place.placer import Placer
-from solver.search.place.places import Joined, Places, compatible, joined
+from solver.search.place.places import JoinedPlaces, alike, compatible
 from solver.search.place.shapes import ArborShape, RingStack
 
 MOST_PLACES = 1500  # of one thing; one with more is taken to be in nobody's way
@@ -27,15 +28,18 @@ Shapes = tuple[ArborShape, ...]
 
 @dataclass(frozen=True, eq=False)
 class Thing:
-    """All places of one thing: joined where their gears and posts are on the same levels, and the shape of each;
-    everywhere: there are too many to be looked at."""
+    """All places of one thing; everywhere: there are too many to be looked at."""
 
-    parts: tuple[Joined, ...]
-    shapes: tuple[ArborShape, ...]
+    parts: tuple[JoinedPlaces, ...]
     everywhere: bool
 
     def __len__(self) -> int:
-        return len(self.shapes)
+        return sum(map(len, self.parts))
+
+    @property
+    def shapes(self) -> list[ArborShape]:
+        """Which shape each place is of."""
+        return [shape for part in self.parts for shape in part.shapes]
 
 
 class Blame:
@@ -60,24 +64,18 @@ class Blame:
         key = (stack, shapes)
         if key not in self._things:
             self.tick()
-            alike: dict[tuple[object, ...], list[Places]] = {}
-            count = 0
-            for shape in shapes:
-                places = self.placer.among(shape, stack.rings, stack.riders)
-                count += len(places)
-                if len(places):
-                    levels = tuple(gear.level for gear in places.gears)
-                    alike.setdefault((levels, tuple(post.passes for post in places.posts)), []).append(places)
-            standing = tuple(one.shape for some in alike.values() for one in some for _ in range(len(one)))
-            everywhere = count > MOST_PLACES
-            parts = () if everywhere else tuple(joined(some) for some in alike.values())
-            self._things[key] = Thing(parts, standing, everywhere)
+            some = [self.placer.among(shape, stack.rings, stack.riders) for shape in shapes]
+            everywhere = sum(map(len, some)) > MOST_PLACES
+            parts = () if everywhere else alike(places for places in some if len(places))
+            self._things[key] = Thing(tuple(parts), everywhere)
         return self._things[key]
 
     def culprits(self, things: Sequence[Thing]) -> list[tuple[int, ...]]:
         """Sets of things, by number, none of which has places together: each thing that has none alone; else every two;
         else one set from which none can be left out. None: all may have places."""
-        alone: list[tuple[int, ...]] = [(index,) for index, thing in enumerate(things) if not len(thing)]
+        alone: list[tuple[int, ...]] = [
+            (index,) for index, thing in enumerate(things) if not (thing.everywhere or len(thing))
+        ]
         if alone:
             return alone
         meeting = self._meeting(things, range(len(things)))
@@ -98,7 +96,7 @@ class Blame:
         alive = [np.ones(len(thing), bool) for thing in things]
         self._consistent(things, self._meeting(things, range(len(things))), alive)
         return [
-            None if thing.everywhere else {thing.shapes[index] for index in np.flatnonzero(some)}
+            None if thing.everywhere else set(compress(thing.shapes, some))
             for thing, some in zip(things, alive, strict=True)
         ]
 
@@ -110,7 +108,8 @@ class Blame:
             (i, j)
             for i in known
             for j in known
-            if i < j and any(self.meet(one.shape, by.shape) for one in things[i].parts for by in things[j].parts)
+            if i < j
+            and any(self.meet(one.shapes[0], by.shapes[0]) for one in things[i].parts for by in things[j].parts)
         ]
 
     def _pair(self, one: Thing, other: Thing) -> bool:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -92,20 +92,20 @@ class JoinedGears:
 
 
 @dataclass(frozen=True, eq=False)
-class Joined:
-    """The places of several shapes, one shape after the other, whose gears and posts are on the same levels; shape: the
-    first of them."""
+class JoinedPlaces:
+    """The places of several shapes, one shape after the other, whose gears and posts are on the same levels; shapes: of
+    which each place is."""
 
-    shape: ArborShape
-    count: int
+    shapes: tuple[ArborShape, ...]
     gears: tuple[JoinedGears, ...]
     posts: tuple[PostSpots, ...]
+    meshes: tuple[MeshSpots, ...]
 
     def __len__(self) -> int:
-        return self.count
+        return len(self.shapes)
 
 
-def joined(some: Sequence[Places]) -> Joined:
+def joined(some: Sequence[Places]) -> JoinedPlaces:
     """These places as those of one thing."""
 
     def gathered(one: Sequence[GearSpots] | Sequence[PostSpots]) -> Spots:
@@ -116,7 +116,21 @@ def joined(some: Sequence[Places]) -> Joined:
         for one in zip(*(places.gears for places in some), strict=True)
     ]
     posts = [PostSpots(one[0].passes, *gathered(one)) for one in zip(*(places.posts for places in some), strict=True)]
-    return Joined(some[0].shape, sum(map(len, some)), tuple(gears), tuple(posts))
+    meshes = [
+        MeshSpots(one[0].level, tuple(angle for each in one for angle in each.angles))
+        for one in zip(*(places.meshes for places in some), strict=True)
+    ]
+    shapes = tuple(places.shape for places in some for _ in range(len(places)))
+    return JoinedPlaces(shapes, tuple(gears), tuple(posts), tuple(meshes))
+
+
+def alike(some: Iterable[Places]) -> list[JoinedPlaces]:
+    """These places, joined where their gears and posts are on the same levels."""
+    found: dict[tuple[object, ...], list[Places]] = {}
+    for places in some:
+        levels = tuple(gear.level for gear in places.gears)
+        found.setdefault((levels, tuple(post.passes for post in places.posts)), []).append(places)
+    return [joined(places) for places in found.values()]
 
 
 def beside(xs: np.ndarray, ys: np.ndarray, limits: tuple[int, int]) -> np.ndarray:
@@ -155,7 +169,7 @@ def _together(teeth: int | np.ndarray, others: int | np.ndarray) -> int | np.nda
     return np.reshape(teeth, (-1, 1)) + others
 
 
-def compatible(measures: Measures, one: Places | Joined, other: Places | Joined) -> np.ndarray:
+def compatible(measures: Measures, one: Places | JoinedPlaces, other: Places | JoinedPlaces) -> np.ndarray:
     """Which places of two things can be had together; shape (len(one), len(other))."""
     kept = np.ones((len(one), len(other)), bool)
     for gear in one.gears:
