@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from commands import ROOT
 
-from benchmarks import fit, growth, report, run, service, turns
+from benchmarks import fit, growth, placed, report, run, service, turns
 from benchmarks.cases import BY_NAME as CASES
 from benchmarks.cases import goal_of
 from benchmarks.hand import best_by_hand, worst_error
@@ -106,6 +106,13 @@ def test_the_hand_method_is_never_better_than_the_proven_best():
     best = solve(design).solutions[0].worst_error_pct / 100
     train = best_by_hand(design)
     assert train is not None and worst_error(design, train) >= best - 1e-15
+
+
+def test_random_designs_with_places_are_told():
+    found = list(placed.measure(range(8, 11)))
+    assert [one.seed for one in found] == [8, 9, 10] and all(one.proven for one in found)
+    told = placed.report(found)
+    assert told.startswith("3 of 3 decided") and told.count("\nseed ") == 3 and "infeasible" in told
 
 
 def test_what_fit_costs_is_told():

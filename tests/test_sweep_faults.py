@@ -18,8 +18,8 @@ import pyarrow.parquet as pq
 import pytest
 from sweeping import BASE, HARD, SMALL, begin, call, some_worker, table_bytes, write
 
-from solver.batch.store.errors import StoreError
-from solver.batch.store.lock import Busy, held, holder
+from solver.batch.store.errors import Busy, StoreError
+from solver.batch.store.lock import held, holder
 from solver.batch.sweep import runner
 from solver.batch.sweep.file import sweep_of
 from solver.batch.sweep.sweeps import opened, run_sweep

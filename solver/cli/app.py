@@ -9,7 +9,7 @@ from typing import Annotated, Any
 
 import typer
 
-from solver import __version__, parse_design
+from solver import __version__
 from solver.cli.exits import EXIT_LIMIT, Usage
 from solver.cli.words import (
     FileArgument,
@@ -66,6 +66,7 @@ def new(
 ) -> None:
     """Write a commented design file to start from."""
     from solver.batch.store.output import output
+    from solver.files.load import parse_design
     from solver.files.template import design_template
 
     only = ", ".join(f'"{name}"' for name, _ in _body_set(bodies).periods[:3])
@@ -169,6 +170,7 @@ def explain(
     from solver.cli.other_tables import print_explanation
     from solver.cli.run import interruptible
     from solver.cli.tables import Paper
+    from solver.files.load import parse_design
     from solver.files.text import data_of, read_text
     from solver.search.stop import Deadline, FirstOf, Termination
     from solver.search.why.explain import Explaining

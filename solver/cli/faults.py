@@ -42,8 +42,7 @@ def _usage(fault: Any) -> int:
 
 def _code_of(work: Callable[[], int | None]) -> int:
     """What `work` returns as an exit code, 0 for None; or that of the fault that it raises, which is told."""
-    from solver.batch.store.errors import ClusterError, StoreError
-    from solver.batch.store.lock import Busy
+    from solver.batch.store.errors import Busy, ClusterError, StoreError
     from solver.service.errors import ServiceError
     from solver.sheets.errors import SheetsError
 

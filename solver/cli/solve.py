@@ -22,7 +22,6 @@ from solver.design.errors import so_many
 from solver.files.load import parse_design
 from solver.files.text import read_text
 from solver.search.stop import Termination
-from solver.sheets.views.drawn import drawn
 
 _FAULTS = (OSError, OutputError)  # after which the answer is shown all the same
 
@@ -42,9 +41,21 @@ def run_solve(words: SolveWords) -> int:
     with progress_line() as progress:
         solving = Solving(design, progress)
         answer, signum = interruptible(solving.run, lambda: solving.so_far(Termination.INTERRUPT))
+<<<<<<< HEAD
     picture_of = cache(lambda rank: drawn(design, answer, rank))
     told: list[str] = []  # of what was interrupted, all that is said is one line in the end
     say = (lambda line: print(line, file=sys.stderr)) if signum is None else told.append
+=======
+
+    @cache
+    def picture_of(rank: int) -> str | None:
+        if design.fit.directions is None:
+            return None
+        from solver.sheets.views.drawn import drawn  # takes its time to load
+
+        return drawn(design, answer, rank)
+
+>>>>>>> placed
     stored, fault = None, None
     if words.save:
         with signals.held():

@@ -66,7 +66,11 @@ class Lister:
         return lattices, units
 
     def paths(self, lattice: Lattice, units: float) -> Iterator[Path]:
-        """The trains inside at that worst error that are within the caps, third gears not counted in."""
+        """The trains inside at that worst error that are within the caps, third gears not counted in, and not known to
+        have no place."""
+        return (path for path in self._inside(lattice, units) if not self.scorer.refused(path))
+
+    def _inside(self, lattice: Lattice, units: float) -> Iterator[Path]:
         most_jigs, most_teeth = self.question.caps.get("jigs"), self.question.caps.get("teeth")
 
         def walk(one: Lattice) -> Iterator[Path]:

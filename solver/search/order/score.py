@@ -115,6 +115,13 @@ class Scorer:
             return best_thirds(self.rules, train, self.keys, square)
         return self.chooser.best(self.rules, train, self.keys, square)
 
+    def refused(self, path: Path) -> bool:
+        """Whether the train of a path is known to have no place."""
+        if self.chooser is None or not self.chooser.refusals:
+            return False
+        links = [Link(KINDS[option.kind].name, option.wheel, option.pinion) for option in path.options]
+        return self.chooser.refused(self.rules.teeth, path.rings, path.seats, links)
+
     def train(self, path: Path) -> Train:
         """The train of a path, with the smallest third gears that fit."""
         rings, seats, options = path

@@ -7,7 +7,7 @@ again. The torque is not computed.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -58,11 +58,9 @@ def motors(design: Design, train: Train, gap: int) -> Iterator[DriveChoice]:
     innermost ring, the slowest motor, the fewest teeth, the nearest to the axis."""
     drive = design.drive
     assert drive is not None
-    last = len(train.rings) - 1
-    rings = {"any": range(last + 1), "inner": range(1), "outer": range(last, last + 1)}[drive.ring]
-    reverse = _reversed(train)
+    reverse = turned(link.kind for link in train.links)
     found: list[tuple[Fraction, int, int, Fraction, int]] = []
-    for ring in rings:
+    for ring in driven_rings(drive, len(train.rings)):
         for thirds in range(drive.third_gears + 1):
             # Ring 0 turns counterclockwise, as moons do seen from the north; the motor's own turn is clockwise.
             if not drive.reverse_ok and (thirds == 1) != reverse[ring]:
@@ -105,8 +103,14 @@ def _radii(design: Design, ring: int, pinion: int, thirds: int, gap: int) -> lis
     ]
 
 
-def _reversed(train: Train) -> list[bool]:
-    turned = [False]
-    for link in train.links:
-        turned.append(turned[-1] ^ KIND_BY_NAME[link.kind].reverses)
-    return turned
+def driven_rings(drive: Drive, count: int) -> range:
+    """Of so many rings those that the drive may work with."""
+    return {"any": range(count), "inner": range(1), "outer": range(count - 1, count)}[drive.ring]
+
+
+def turned(kinds: Iterable[str]) -> list[bool]:
+    """For each ring of a train with links of these kinds whether it turns against ring 0."""
+    found = [False]
+    for kind in kinds:
+        found.append(found[-1] ^ KIND_BY_NAME[kind].reverses)
+    return found
