@@ -41,11 +41,8 @@ def run_solve(words: SolveWords) -> int:
     with progress_line() as progress:
         solving = Solving(design, progress)
         answer, signum = interruptible(solving.run, lambda: solving.so_far(Termination.INTERRUPT))
-<<<<<<< HEAD
-    picture_of = cache(lambda rank: drawn(design, answer, rank))
     told: list[str] = []  # of what was interrupted, all that is said is one line in the end
     say = (lambda line: print(line, file=sys.stderr)) if signum is None else told.append
-=======
 
     @cache
     def picture_of(rank: int) -> str | None:
@@ -55,7 +52,6 @@ def run_solve(words: SolveWords) -> int:
 
         return drawn(design, answer, rank)
 
->>>>>>> placed
     stored, fault = None, None
     if words.save:
         with signals.held():
