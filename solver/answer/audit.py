@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 from solver.answer.document import Answer, SolutionAnswer
-from solver.answer.solve import Solving, solution_answer
+from solver.answer.solution import solution_answer
+from solver.answer.solve import Solving
 from solver.check.audit import RingAudit, audit_rings
 from solver.check.findings import Finding
 from solver.design.design import Design

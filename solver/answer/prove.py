@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from solver.answer.document import Answer, ProofAnswer, ProofOutcome, SolutionAnswer, train_of
-from solver.answer.solve import solution_answer
+from solver.answer.solution import solution_answer
 from solver.check.judge import judge
 from solver.check.verdict import Verdict
 from solver.design.design import Design
@@ -41,7 +41,7 @@ class Proofs:
 
 
 @dataclass(frozen=True)
-class Claim:
+class BestClaim:
     """That no train is better than some values. keys: all but the last at most as given, the last one less; none: that
     there is no train at all. front: instead, that each train is no better than some point in all of the keys."""
 
@@ -66,11 +66,11 @@ def with_proofs(answer: Answer, proofs: Proofs) -> Answer:
     return answer.model_copy(update={"proofs": proofs.proofs, "report": answer.report | times})
 
 
-def claims_of(design: Design, solutions: Sequence[SolutionAnswer], front: Sequence[int] | None) -> list[Claim]:
+def claims_of(design: Design, solutions: Sequence[SolutionAnswer], front: Sequence[int] | None) -> list[BestClaim]:
     """What an answer says of all trains: that none is better under the first rank key, under the next, and so on; that
     none is beyond its front; that there is none."""
     if not solutions:
-        return [Claim("nothing fits")]
+        return [BestClaim("nothing fits")]
     first = judge(design, train_of(design, solutions[0]))
     found = []
     for count in range(1, len(design.rank) + 1):
@@ -78,12 +78,12 @@ def claims_of(design: Design, solutions: Sequence[SolutionAnswer], front: Sequen
         values = tuple(value_of(design, first, key) for key in keys)
         told = [_told(design, key, value) for key, value in zip(keys, values, strict=True)]
         held = f", with {' and '.join(told[:-1])} at most" if count > 1 else ""
-        found.append(Claim(f"no solution has less than {told[-1]}{held}", keys, values))
+        found.append(BestClaim(f"no solution has less than {told[-1]}{held}", keys, values))
     if front:
         judged = [judge(design, train_of(design, solutions[rank - 1])) for rank in front]
         points = tuple(tuple(value_of(design, one, key) for key in design.front) for one in judged)
         text = f"every solution is beaten or equalled by one of the {len(points)} points of the front"
-        found.append(Claim(text, design.front, front=points))
+        found.append(BestClaim(text, design.front, front=points))
     return found
 
 
@@ -150,7 +150,7 @@ class _Prover:
     """One claim put to CP-SAT. better: a train that refutes it; places: whether places had to be looked at;
     tolerance_pct: errors nearer than this are not told apart."""
 
-    def __init__(self, design: Design, claim: Claim, stop: StopRule) -> None:
+    def __init__(self, design: Design, claim: BestClaim, stop: StopRule) -> None:
         self.design, self.claim, self.stop = design, claim, stop
         self.solves = Solves(design.seed, stop, direct=not COUNTED & set(claim.keys))
         self.better: tuple[Train, Verdict] | None = None
