@@ -105,10 +105,10 @@ def test_every_solution_of_every_answer_is_judged(demo, monkeypatch):
 def imports_of(package: str) -> set[str]:
     """Every name that is imported in the package and below it."""
     found = set()
-    for module, tree in house.trees().items():
+    for module in house.modules():
         if module != package and not module.startswith(f"{package}."):
             continue
-        for node in ast.walk(tree):
+        for node in ast.walk(house.tree(module)):
             if isinstance(node, ast.Import):
                 found |= {alias.name for alias in node.names}
             elif isinstance(node, ast.ImportFrom):
@@ -144,7 +144,7 @@ def test_the_search_stands_on_what_is_below_it():
             data = name.startswith("solver.design.") or (floor == "why" and name.startswith("solver.files."))
             assert not name.startswith("solver") or common or data or name.startswith(allowed), (floor, name)
     for module in (one for one in house.modules() if house.package_of(one) == "solver.search"):
-        for node in ast.walk(house.trees()[module]):
+        for node in ast.walk(house.tree(module)):
             name = (node.module or "") if isinstance(node, ast.ImportFrom) else ""
             assert not name.startswith("solver") or name.startswith("solver.design.") or name.count(".") == 2, name
 
