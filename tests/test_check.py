@@ -10,9 +10,10 @@ from pathlib import Path
 
 import house
 import pytest
+from shipped import shipped
 
 import solver.answer.solve as answer_module
-from solver import Design, Train, judge, load_design, solve
+from solver import Design, Train, judge, solve
 from solver.answer.solve import Unsound, answer_of
 from solver.check.exact_pi import PI_HIGH, PI_LOW
 from solver.check.judge import Refused
@@ -23,14 +24,14 @@ ROOT = Path(__file__).resolve().parents[1]
 CONFIGS = ROOT / "runs" / "configs"
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def demo() -> Design:
-    return load_design(CONFIGS / "saturn-hall.toml")
+    return shipped("saturn-hall")[0]
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def best(demo) -> Train:
-    return solve(demo).trains(demo)[0]
+    return shipped("saturn-hall")[1].trains(demo)[0]
 
 
 def changed(train: Train, link: int, **teeth: object) -> Train:

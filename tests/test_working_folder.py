@@ -115,6 +115,7 @@ def serving(words: list[str], folder: Path) -> Iterator[Running]:
             process.terminate()
 
 
+@pytest.mark.deep
 def test_no_helper_of_the_service_does(trapped):
     """The checker, the runner and its workers, and the process that makes the sheets."""
     words, folder = trapped
