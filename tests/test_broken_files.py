@@ -116,10 +116,7 @@ def test_a_file_that_may_not_be_read(tmp_path, monkeypatch, capsys):
         (("bodies", "satrun"), 'no body set "satrun"; did you mean "saturn"?'),
         (("schema", "desing"), 'no schema "desing"; did you mean "design"?'),
         (("rank", "nowhere"), "nowhere: not a stored run (it has no run.json)"),
-        (
-            ("rank", "x", "--by", "eror"),
-            '"eror" is no rank key; did you mean "error"?',
-        ),
+        (("rank", "x", "--by", "eror"), '"eror" is no rank key; did you mean "error"?'),
         (("rank", "x", "--most", "error=much"), "--most error=much: needs a number; write it like error=1.5"),
         (("rerun", "nowhere"), "nowhere: not a stored run (it has no run.json)"),
     ],
