@@ -13,8 +13,21 @@ from solver.search.prove.model import DesignModel, Narrowed, enumerate_trains
 from solver.search.solves import Solves
 from solver.search.stop import NoStop, WorkLimit
 
-BLOCKS = [range(start, start + 20) for start in range(0, KINDS["ranked"].many, 20)]
-IDS = [f"seeds {block.start} to {block.stop - 1}" for block in BLOCKS]
+
+def blocks(many: int) -> list[range]:
+    return [range(start, min(start + 20, many)) for start in range(0, many, 20)]
+
+
+def cases(blocks: list[range]) -> list[object]:
+    """A test for each block; every other one is slow."""
+    slow = [(), pytest.mark.slow]
+    named = [f"seeds {block.start} to {block.stop - 1}" for block in blocks]
+    return [
+        pytest.param(block, id=name, marks=slow[index % 2]) for index, (block, name) in enumerate(zip(blocks, named))
+    ]
+
+
+BLOCKS, WILD = blocks(KINDS["ranked"].many), blocks(KINDS["wild"].many)
 design_of, wild_of = KINDS["ranked"].design, KINDS["wild"].design
 
 
@@ -57,7 +70,7 @@ def test_the_dice_make_enough_of_everything():
 
 
 @pytest.mark.enumerated
-@pytest.mark.parametrize("block", BLOCKS, ids=IDS)
+@pytest.mark.parametrize("block", cases(BLOCKS))
 def test_the_ranked_list_is_the_exhaustive_one(block):
     for seed in block:
         design = design_of(seed)
@@ -68,11 +81,8 @@ def test_the_ranked_list_is_the_exhaustive_one(block):
         check_list(seed, design, result)
 
 
-WILD = [range(start, start + 20) for start in range(0, KINDS["wild"].many, 20)]
-
-
 @pytest.mark.enumerated
-@pytest.mark.parametrize("block", WILD, ids=[f"seeds {block.start} to {block.stop - 1}" for block in WILD])
+@pytest.mark.parametrize("block", cases(WILD))
 def test_any_order_of_keys_and_any_front_are_the_exhaustive_ones(block):
     for seed in block:
         design = wild_of(seed)
@@ -104,7 +114,7 @@ def test_the_wild_dice_make_enough_of_everything():
 
 
 @pytest.mark.enumerated
-@pytest.mark.parametrize("block", BLOCKS, ids=IDS)
+@pytest.mark.parametrize("block", cases(BLOCKS))
 def test_crowds_are_ordered_key_by_key(block, monkeypatch):
     """With lists allowed to hold no more than what is asked for, nearly every tie becomes a crowd."""
     for name in ("LIST_LIMIT", "MODEL_LIMIT", "LIST_PER_KEPT"):
@@ -123,7 +133,7 @@ def test_crowds_are_ordered_key_by_key(block, monkeypatch):
 
 
 @pytest.mark.enumerated
-@pytest.mark.parametrize("block", BLOCKS[6:9], ids=IDS[6:9])
+@pytest.mark.parametrize("block", cases(BLOCKS[6:9]))
 def test_coarse_scales_change_no_answer(block, monkeypatch):
     """With rounding a thousand times coarser, whatever it could hide is met often: the answer must stay."""
     monkeypatch.setattr(effort, "SCALES", (100, 200))
@@ -140,7 +150,7 @@ def test_coarse_scales_change_no_answer(block, monkeypatch):
 @pytest.mark.slow
 @pytest.mark.enumerated
 # The last of these blocks takes more than the others together.
-@pytest.mark.parametrize("block", [*BLOCKS[:3], pytest.param(BLOCKS[3], marks=pytest.mark.deep)], ids=IDS[:4])
+@pytest.mark.parametrize("block", [*cases(BLOCKS[:3]), pytest.param(BLOCKS[3], marks=pytest.mark.deep)])
 def test_the_rules_alone_define_the_model(block):
     """CP-SAT without any window lists exactly the trains that enumeration finds, third gears and all set aside."""
     for seed in block:

@@ -14,7 +14,7 @@ from solver.sheets.gears.inventory import inventory
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("units", ["mm", "in"])
+@pytest.mark.parametrize("units", ["mm", pytest.param("in", marks=pytest.mark.deep)])
 @pytest.mark.parametrize("name", sorted(body_sets()))
 def test_every_set_begins_with_a_file_that_solves_and_runs(name, units):
     """All bodies of the set, proven; and the sheets have nothing to remark about the first solution and the last."""
@@ -28,7 +28,7 @@ def test_every_set_begins_with_a_file_that_solves_and_runs(name, units):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("units", ["mm", "in"])
+@pytest.mark.parametrize("units", [pytest.param("mm", marks=pytest.mark.deep), "in"])
 def test_its_frame_is_large_enough_for_the_largest_set(units):
     text = design_template(bodies="planets-pluto", units=units)
     framed, free = parse_design(text.replace("# frame = ", "frame = ")), parse_design(text)
