@@ -66,10 +66,6 @@ class LinkVars:
             self._columns[name] = of, self.train.model.new_int_var_from_domain(domain, f"{name} {self.number}")
         return self._columns[name][1]
 
-    def variables(self) -> list[cp_model.IntVar]:
-        """The columns asked for so far."""
-        return [variable for _, variable in self._columns.values()]
-
     def ask(self, *names: str) -> None:
         """Tell choices apart by these columns."""
         for name in names:
@@ -284,12 +280,6 @@ class TrainVars:
     def seat(self, body: int) -> Expr:
         """The ring of a body."""
         return sum(ring * here for ring, here in self.seats[body].items())
-
-    def exclude(self, value: Callable[[Expr], int]) -> None:
-        """Of a closed design, forbid the train that has these values of the variables."""
-        variables: list[Expr] = [*self.rings, *(here for seats in self.seats for here in seats.values())]
-        variables += [variable for link in self.links for variable in link.variables()]
-        self.model.add_forbidden_assignments(variables, [[value(variable) for variable in variables]])
 
     def close(self) -> cp_model.CpModel:
         """The model, whose links' tables are posted now: no rule may ask for more."""

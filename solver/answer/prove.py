@@ -20,7 +20,7 @@ from solver.design.exact import error_above, log_fraction
 from solver.design.geometry import envelope_limit_teeth, envelope_mm
 from solver.design.train import Train
 from solver.search.order.search import placed_train
-from solver.search.prove.model import DesignModel, Fixed, NoRings
+from solver.search.prove.model import COLUMNS_OF_A_TRAIN, DesignModel, Fixed, NoRings
 from solver.search.solves import Solves
 from solver.search.stop import SearchStopped, StopRule, awake
 
@@ -169,16 +169,17 @@ class _Prover:
             if not self._state(model):
                 return ProofOutcome.CONFIRMED
             for link in model.train.links:
-                link.ask("kind", "wheel", "pinion")
+                link.ask(*COLUMNS_OF_A_TRAIN)
             cp_model = model.train.close()
             while True:
                 solver, exists = self.solves.run(cp_model)
                 if not exists:
                     return ProofOutcome.CONFIRMED
-                self._look_at(model.extract(solver.value))
+                train = model.extract(solver.value)
+                self._look_at(train)
                 if self.better is not None:
                     return ProofOutcome.REFUTED
-                model.train.exclude(solver.value)
+                model.exclude(train)
         except SearchStopped:
             return ProofOutcome.OPEN
 

@@ -221,6 +221,17 @@ class DesignModel:
             else:
                 self.train.model.add(measure <= value)
 
+    def exclude(self, train: Train) -> None:
+        """Of the closed model, forbid a train, whatever its third gears are; its links' COLUMNS_OF_A_TRAIN were asked
+        for."""
+        kinds = {kind.name: index for index, kind in enumerate(self.kinds)}
+        told: list[tuple[Expr, int]] = list(zip(self.train.rings, train.rings, strict=False))
+        told += [(self.train.seats[body][ring], 1) for body, ring in enumerate(train.seats)]
+        for variables, link in zip(self.train.links, train.links, strict=False):
+            values = (kinds[link.kind], link.wheel, link.pinion)
+            told += zip(map(variables.column, COLUMNS_OF_A_TRAIN), values, strict=True)
+        self.train.model.add_forbidden_assignments([variable for variable, _ in told], [[value for _, value in told]])
+
     @property
     def slack(self) -> int:
         """By how many units rounding can put a train's error off."""
