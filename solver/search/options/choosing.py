@@ -23,6 +23,7 @@ from solver.search.place.drive import DriveChoice, drive_reach, motors_within
 from solver.search.place.places import any_apart
 from solver.search.place.placing import Fitter, Radii
 from solver.search.rank import Figures, arbor_radii, sort_key
+from solver.search.replayed import Replayed
 
 MOST_CHOICES = 50_000  # of third gears and radii of one train that are put in order
 
@@ -36,7 +37,7 @@ class _Attempt:
     figures: Figures
     train: Train
     radii: Radii
-    motors: list[DriveChoice] | None
+    motors: Iterable[DriveChoice] | None
 
 
 @dataclass(frozen=True)
@@ -48,7 +49,7 @@ class _Choosing:
     train: Train
     keys: tuple[str, ...]
     error_square: Fraction
-    motors: list[DriveChoice] | None
+    motors: Replayed[DriveChoice] | None
 
 
 class Chooser:
@@ -72,11 +73,9 @@ class Chooser:
         # Where the wish decides, a cap that a search sets must not make it another drive, only the design's own may;
         # whether the drive is within the search's is asked at the end.
         most = rules.caps.get("envelope") if self.compact else self.most
-        motors = motors_within(self.design, train, self.gap, most)
-        if motors is not None:
-            motors = self.fitter.with_room(train, motors)
-            if not motors:
-                return None
+        motors = None
+        if self.design.drive is not None:
+            motors = Replayed(self.fitter.with_room(train, motors_within(self.design, train, self.gap, most)))
         found = self._first(_Choosing(rules, train, keys, error_square, motors))
         return found if found is not None and rules.kept_by(found[0]) else None
 
@@ -87,6 +86,8 @@ class Chooser:
             if figures is None or not rules.kept_by(figures):
                 return None
             return self._placed(self._attempts(wanted, figures, train, self._least_radii(train)))
+        if motors is not None and not motors:
+            return None
         floor = min(motor.reach for motor in motors) if motors and self.compact else 0
         best = best_thirds(rules, train, wanted.keys, wanted.error_square, floor)
         if best is None or not self._neighbours_clear(rules, train):

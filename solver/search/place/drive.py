@@ -47,12 +47,6 @@ def least_reach(drive: Drive, rings: Sequence[int]) -> int:
     return ring + 2 * min(drive.pinion_teeth)  # with a third gear the pinion stands farther out
 
 
-def seconds_per_turn(design: Design, train: Train, body: int, ring: int, rpm: Fraction, pinion: int) -> Fraction:
-    """How long a revolution of a body takes where that motor turns that ring [seconds]."""
-    ratios = ring_ratios(train)
-    return 60 * Fraction(train.rings[ring], pinion) / rpm * ratios[train.seats[body]] / ratios[ring]
-
-
 def motors(design: Design, train: Train, gap: int) -> Iterator[DriveChoice]:
     """Every motor with its possible radii, the one nearest to the wished time first: then without a third gear, the
     innermost ring, the slowest motor, the fewest teeth, the nearest to the axis."""
@@ -60,7 +54,7 @@ def motors(design: Design, train: Train, gap: int) -> Iterator[DriveChoice]:
     assert drive is not None
     last = len(train.rings) - 1
     rings = {"any": range(last + 1), "inner": range(1), "outer": range(last, last + 1)}[drive.ring]
-    reverse = _reversed(train)
+    reverse, ratios = _reversed(train), ring_ratios(train)
     found: list[tuple[Fraction, int, int, Fraction, int]] = []
     for ring in rings:
         for thirds in range(drive.third_gears + 1):
@@ -72,7 +66,8 @@ def motors(design: Design, train: Train, gap: int) -> Iterator[DriveChoice]:
                     off = Fraction(1)
                     if drive.turn is not None:
                         body, wished = drive.turn
-                        taken = seconds_per_turn(design, train, body, ring, rpm, pinion)
+                        turns = 60 * Fraction(train.rings[ring], pinion) / rpm  # [seconds] of the ring
+                        taken = turns * ratios[train.seats[body]] / ratios[ring]
                         off = max(taken / wished, wished / taken)
                     found.append((off, thirds, ring, rpm, pinion))
     for _, thirds, ring, rpm, pinion in sorted(found):
@@ -82,16 +77,14 @@ def motors(design: Design, train: Train, gap: int) -> Iterator[DriveChoice]:
             yield DriveChoice(ring, rpm, pinion, () if third is None else (third,), shape)
 
 
-def motors_within(design: Design, train: Train, gap: int, most: int | None) -> list[DriveChoice] | None:
+def motors_within(design: Design, train: Train, gap: int, most: int | None) -> Iterator[DriveChoice]:
     """The motors that reach out at most so far [teeth; None: anywhere], the nearest to the wished time first, one for
-    each shape; None where no drive is asked for."""
-    if design.drive is None:
-        return None
-    found: dict[ArborShape, DriveChoice] = {}
+    each shape."""
+    found: set[ArborShape] = set()
     for motor in motors(design, train, gap):
-        if most is None or motor.reach <= most:
-            found.setdefault(motor.shape, motor)
-    return list(found.values())
+        if (most is None or motor.reach <= most) and motor.shape not in found:
+            found.add(motor.shape)
+            yield motor
 
 
 def _radii(design: Design, ring: int, pinion: int, thirds: int, gap: int) -> list[tuple[int | None, int]]:
