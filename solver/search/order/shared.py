@@ -15,6 +15,7 @@ from solver.search.options.candidates import Candidates
 from solver.search.options.caps import Caps
 from solver.search.options.choosing import Chooser
 from solver.search.options.families import Families
+from solver.search.order.crowds import Crowds
 from solver.search.rank import Figures, key_order
 from solver.search.reach.segments import Segments
 from solver.search.solves import Solves
@@ -79,6 +80,7 @@ class Tables:
         design, fitter = candidates.design, candidates.fitter
         self.candidates, self.families = candidates, Families(design, candidates)
         self.chooser = None if fitter is None else Chooser(design, candidates.gap, fitter, candidates.tick)
+        self.crowds = Crowds(design, candidates)
         self._segments: dict[int, Segments] = {}
 
     def segments(self, scale: int) -> Segments:

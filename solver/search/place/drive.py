@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import product
 
 from solver.design.design import Design, Drive
 from solver.design.kinematics import ring_ratios
@@ -47,16 +48,28 @@ def least_reach(drive: Drive, rings: Sequence[int]) -> int:
     return ring + 2 * min(drive.pinion_teeth)  # with a third gear the pinion stands farther out
 
 
+def shafts(design: Design, rings: Sequence[int], gap: int) -> Iterator[ArborShape]:
+    """Every shape that a drive may have in trains with these rings, whichever way it turns."""
+    drive = design.drive
+    assert drive is not None
+    for ring, thirds, pinion in product(_driven(drive, len(rings)), range(drive.third_gears + 1), drive.pinion_teeth):
+        for third, radius in _radii(design, rings[ring], pinion, thirds, gap):
+            yield ArborShape((Side(ring, rings[ring], pinion, third),), radius)
+
+
+def _driven(drive: Drive, count: int) -> range:
+    """The rings, of so many, that the drive may turn."""
+    return {"any": range(count), "inner": range(1), "outer": range(count - 1, count)}[drive.ring]
+
+
 def motors(design: Design, train: Train, gap: int) -> Iterator[DriveChoice]:
     """Every motor with its possible radii, the one nearest to the wished time first: then without a third gear, the
     innermost ring, the slowest motor, the fewest teeth, the nearest to the axis."""
     drive = design.drive
     assert drive is not None
-    last = len(train.rings) - 1
-    rings = {"any": range(last + 1), "inner": range(1), "outer": range(last, last + 1)}[drive.ring]
     reverse, ratios = _reversed(train), ring_ratios(train)
     found: list[tuple[Fraction, int, int, Fraction, int]] = []
-    for ring in rings:
+    for ring in _driven(drive, len(train.rings)):
         for thirds in range(drive.third_gears + 1):
             # Ring 0 turns counterclockwise, as moons do seen from the north; the motor's own turn is clockwise.
             if not drive.reverse_ok and (thirds == 1) != reverse[ring]:
