@@ -19,9 +19,11 @@ from solver.design.geometry import envelope_limit_teeth
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Link, Train
 from solver.search.options.thirds import ThirdRules, TooManyThirds, best_thirds
+from solver.search.place.crowd import Crowd, Shapes
 from solver.search.place.drive import DriveChoice, drive_reach, motors_within
 from solver.search.place.places import any_apart
 from solver.search.place.placing import Fitter, Radii
+from solver.search.place.shapes import RingStack, link_shape
 from solver.search.rank import Figures, arbor_radii, sort_key
 from solver.search.replayed import Replayed
 
@@ -64,6 +66,8 @@ class Chooser:
         self.most = None if most is None else envelope_limit_teeth(rings.pitch, rings.addendum, most)
         self._standing: dict[tuple[object, ...], tuple[tuple[Link, int], ...]] = {}
         self._clear: dict[tuple[object, ...], bool] = {}
+        self._shaped: dict[tuple[object, ...], Shapes] = {}
+        self._crowds: dict[RingStack, Crowd] = {}
 
     def best(
         self, rules: ThirdRules, train: Train, keys: tuple[str, ...], error_square: Fraction
@@ -96,7 +100,33 @@ class Chooser:
         # The best of all third gears at the least radii comes before any other; what else there is, in order.
         foremost = next(self._attempts(wanted, figures, chosen, self._least_radii(chosen)))
         found = self._placed([foremost])
-        return found or self._placed(self._in_order(wanted))
+        if found is not None or not self._together(rules, train):
+            return found
+        return self._placed(self._in_order(wanted))
+
+    def crowd(self, rings: tuple[int, ...], riders: tuple[int, ...]) -> Crowd:
+        """The crowd of trains with these rings, bodies on those in `riders`."""
+        stack = RingStack(rings, riders if self.design.fit.stands != "none" else ())
+        if stack not in self._crowds:
+            self._crowds[stack] = Crowd(self.fitter, stack)
+        return self._crowds[stack]
+
+    def _together(self, rules: ThirdRules, train: Train) -> bool:
+        """False only where the links surely have no places together, whatever their third gears and radii are."""
+        return self.crowd(train.rings, train.seats).possible(
+            [
+                self._shapes(rules.teeth, level, *rings, link)
+                for level, (rings, link) in enumerate(zip(pairwise(train.rings), train.links, strict=True))
+            ]
+        )
+
+    def _shapes(self, teeth: tuple[int, ...], level: int, inner: int, outer: int, link: Link) -> Shapes:
+        """Every shape of a link on that level with third gears of these tooth counts."""
+        key = (teeth, level, inner, outer, link.kind, link.wheel, link.pinion)
+        if key not in self._shaped:
+            choices = self._choices(teeth, inner, outer, link)
+            self._shaped[key] = tuple(link_shape(level, inner, outer, same, radius) for same, radius in choices)
+        return self._shaped[key]
 
     def _attempts(self, wanted: _Choosing, figures: Figures, train: Train, radii: Radii) -> Iterator[_Attempt]:
         """The attempts at one choice of third gears and radii, in their order: one for each envelope that drives make,

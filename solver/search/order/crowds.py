@@ -18,9 +18,10 @@ from solver.design.links import KINDS
 from solver.design.train import Link
 from solver.search.options.candidates import Candidates, Option
 from solver.search.options.caps import caps_of, third_limit
+from solver.search.options.choosing import Chooser
 from solver.search.place.crowd import MOST_PLACES, Crowd, Shapes, TooManySteps
 from solver.search.place.drive import shafts
-from solver.search.place.shapes import RingStack, link_shape
+from solver.search.place.shapes import link_shape
 from solver.search.reach.walks import Path
 from solver.search.rounding import NEAR
 
@@ -32,8 +33,8 @@ WITNESSES = 20  # trains that may have places, and are tried
 class Crowds:
     """What is known of each choice of rings of one design."""
 
-    def __init__(self, design: Design, candidates: Candidates) -> None:
-        self.design, self.candidates, self.pairs = design, candidates, pairs(design)
+    def __init__(self, design: Design, candidates: Candidates, chooser: Chooser | None) -> None:
+        self.design, self.candidates, self.chooser, self.pairs = design, candidates, chooser, pairs(design)
         self.dead: set[tuple[int, ...]] = set()  # rings with which no train is within the design's own limits
         self._failed: dict[tuple[int, ...], int] = {}
 
@@ -43,16 +44,15 @@ class Crowds:
         return self._likely(rings) if self._failed[rings] == PATIENCE else []
 
     def _likely(self, rings: tuple[int, ...]) -> list[Path]:
-        fitter = self.candidates.fitter
-        assert fitter is not None
+        chooser = self.chooser
+        assert chooser is not None
         bodies, last = len(self.design.bodies), len(rings) - 1
         structures = [
             Structure(tuple((z,) for z in rings), (0, *middle, last))
             for middle in combinations(range(1, last), bodies - 2)
         ]
-        sound = [one for one in structures if fitter.sound(rings, one.seats)]
-        riders = (0, last) if self.design.fit.stands != "none" else ()
-        crowd = Crowd(fitter, RingStack(rings, riders))
+        sound = [one for one in structures if chooser.fitter.sound(rings, one.seats)]
+        crowd = chooser.crowd(rings, (0, last))
         rates = _Rates(self, rings, [one.seats for one in sound])
         thirds = max(0, third_limit(self.design, caps_of(self.design), len(rings)))
         free = list(islice(combinations(range(last), min(thirds, last)), MOST_FREE + 1))

@@ -80,7 +80,7 @@ class Tables:
         design, fitter = candidates.design, candidates.fitter
         self.candidates, self.families = candidates, Families(design, candidates)
         self.chooser = None if fitter is None else Chooser(design, candidates.gap, fitter, candidates.tick)
-        self.crowds = Crowds(design, candidates)
+        self.crowds = Crowds(design, candidates, self.chooser)
         self._segments: dict[int, Segments] = {}
 
     def segments(self, scale: int) -> Segments:

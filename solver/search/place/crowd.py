@@ -27,7 +27,7 @@ Fits = Callable[[Sequence[np.ndarray | None]], bool]
 
 
 @dataclass(frozen=True, eq=False)
-class _Round:
+class _Disc:
     """A gear on a level, or a post that passes some, of every place of a stack: its middle and teeth."""
 
     levels: range
@@ -40,8 +40,8 @@ class _Round:
 class _Stack:
     """All places of all shapes that one link may take; the numbers of each place's direction and shape."""
 
-    gears: list[_Round]
-    posts: list[_Round]
+    gears: list[_Disc]
+    posts: list[_Disc]
     directions: np.ndarray
     shapes: np.ndarray
 
@@ -78,7 +78,14 @@ class Crowd:
         }
         left = [np.ones(0 if stack is None else len(stack), np.float32) for stack in stacks]
         if all(left[index].any() for index in bound):
-            yield from _Choice(stacks, bound, tables, fits, self.tick).onward(left, set(tables))
+            yield from _Holding(stacks, bound, tables, fits, self.tick).onward(left, set(tables))
+
+    def possible(self, links: Sequence[Shapes]) -> bool:
+        """False only where the links, each in one of these shapes, surely have no places together."""
+        try:
+            return any(True for _ in self.chosen(links, lambda left: True))
+        except TooManySteps:
+            return True
 
     def _meet(self, one: _Stack, other: _Stack) -> bool:
         return self.placer.plate != "none" or any(
@@ -150,7 +157,7 @@ class Crowd:
         return self._tables[(one, other)]
 
 
-def _columns(rows: Sequence[Sequence[tuple[range, GearSpots | PostSpots]]], sizes: list[int]) -> list[_Round]:
+def _columns(rows: Sequence[Sequence[tuple[range, GearSpots | PostSpots]]], sizes: list[int]) -> list[_Disc]:
     """The n-th of each level's things of every shape as one, absent where a shape has fewer."""
     slots: dict[tuple[range, int], list[GearSpots | PostSpots | None]] = {}
     for index, row in enumerate(rows):
@@ -165,11 +172,11 @@ def _columns(rows: Sequence[Sequence[tuple[range, GearSpots | PostSpots]]], size
             xs.append(np.zeros(size, np.int64) if one is None else one.xs)
             ys.append(np.zeros(size, np.int64) if one is None else one.ys)
             teeth.append(np.full(size, _ABSENT if one is None else getattr(one, "teeth", 0)))
-        found.append(_Round(levels, np.concatenate(xs), np.concatenate(ys), np.concatenate(teeth)))
+        found.append(_Disc(levels, np.concatenate(xs), np.concatenate(ys), np.concatenate(teeth)))
     return found
 
 
-def _clear(one: _Round, other: _Round, need: Callable[[int], int]) -> np.ndarray:
+def _clear(one: _Disc, other: _Disc, need: Callable[[int], int]) -> np.ndarray:
     """Which pairs of places keep two things as far apart as their teeth need."""
     dx, dy = one.xs[:, None] - other.xs[None, :], one.ys[:, None] - other.ys[None, :]
     teeth = one.teeth[:, None] + other.teeth[None, :]
@@ -196,7 +203,7 @@ def _consistent(left: list[np.ndarray], tables: dict[tuple[int, int], np.ndarray
     return True
 
 
-class _Choice:
+class _Holding:
     """The search of `Crowd.chosen`."""
 
     def __init__(
