@@ -25,7 +25,7 @@ from solver.search.place.shapes import link_shape
 from solver.search.reach.walks import Path
 from solver.search.rounding import NEAR
 
-PATIENCE = 6  # trains with the same rings that have no place, before all are looked at together
+PATIENCE = 3  # trains with the same rings that have no place, before all are looked at together
 MOST_FREE = 40  # choices of links with third gears that are looked at
 WITNESSES = 20  # trains that may have places, and are tried
 

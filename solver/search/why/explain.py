@@ -16,6 +16,7 @@ from contextlib import suppress
 from copy import deepcopy
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import partial
 from itertools import combinations
 from typing import Any, NamedTuple, TypeVar
 
@@ -26,7 +27,7 @@ from solver.files.load import design_from_data
 from solver.search.options.caps import caps_of
 from solver.search.order.search import any_train, least_error_square, least_value
 from solver.search.order.shared import Unproven
-from solver.search.stop import FirstOf, NoStop, SearchStopped, StopRule, Termination, WorkLimit
+from solver.search.stop import Effort, FirstOf, NoStop, SearchStopped, StopRule, Termination, WorkLimit
 from solver.search.why.knob import Data, Knob
 from solver.search.why.knobs import knobs_of
 
@@ -35,6 +36,8 @@ T = TypeVar("T")
 STEPS = 5000  # of one search, after which its question is left open
 WORK = 50_000  # steps of all questions about loosened limits; as many again for what several loosened together do
 LEAST = {"jigs", "teeth"}  # caps under which which train is the best is far dearer to find than one
+NAMING = 0.7  # share of the patience for what conflicts; the rest is for how little is enough
+SLICE = 0.03  # likewise, for one question that may be settled soon
 MOST_TOGETHER = 4  # limits that are loosened together, at most
 # Fields that are the likeliest to be to blame: those that a maker plans with.
 _LIKELY = (
@@ -88,9 +91,9 @@ class Explanation:
     """feasible: something fits, there is nothing to explain.
 
     conflict: limits that cannot be met together, a minimal set of them where all are needed; empty where even all
-    limits loosened as far as was tried leave nothing, or where the stop rule struck first. loosenings: each alone is enough. left_open: fields
-    of limits of which it is too much work to settle whether loosening them is enough. termination: PROVED, or the stop
-    rule's reason where it struck first; then what was found by then stands here.
+    limits loosened as far as was tried leave nothing, or where that was not settled. loosenings: each alone is enough.
+    left_open: fields of limits of which it is too much work to settle whether, or how far, loosening them is enough.
+    termination: PROVED, or the stop rule's reason where it struck first; then what was found by then stands here.
     """
 
     feasible: bool
@@ -119,14 +122,15 @@ class Explanation:
 
 
 def explain(
-    data: Data, name: str = "design", stop: StopRule | None = None, told: Callable[[str], None] | None = None
+    data: Data, name: str = "design", stop: StopRule | None = None, patience_s: float | None = None
 ) -> Explanation:
-    """Explain why the design of a file's data (as TOML gives it) has no solution. told: hears what is known so far.
+    """Explain why the design of a file's data (as TOML gives it) has no solution.
 
-    Deterministic unless the stop rule strikes. Raises DesignError for a file that is wrong in itself, and Unproven
-    where the search cannot settle whether anything fits.
+    patience_s: seconds of work after which questions about loosened limits are left open; None: the steps of their
+    searches alone decide. Deterministic unless it, or the stop rule, strikes. Raises DesignError for a file that is
+    wrong in itself, and Unproven where the search cannot settle whether anything fits.
     """
-    return Explaining(data, name, told).run(stop or NoStop())
+    return Explaining(data, name).run(stop or NoStop(), patience_s)
 
 
 class _TooMuchWork(Exception):
@@ -140,6 +144,7 @@ class Explaining:
         """told: hears what is known so far. Raises DesignError."""
         self.data, self.name, self.told = data, name, told
         self.stop: StopRule = NoStop()
+        self.patience: StopRule = NoStop()  # when it strikes, questions are left open
         self.design = design_from_data(data, name)
         self.knobs = list(knobs_of(data, self.design, self._best))
         self.everything = frozenset(range(len(self.knobs)))
@@ -147,23 +152,29 @@ class Explaining:
         self._too_few: list[frozenset[int]] = []  # that leave none
         self._unsettled: set[frozenset[int]] = set()
         self._work = 0  # steps left
+        self._slice: Callable[[], StopRule] = NoStop  # of the patience, for one question
         self._found: list[Loosening] = []
         self._conflict: tuple[Conflict, ...] = ()
         self._left_open: list[str] = []
 
-    def run(self, stop: StopRule) -> Explanation:
+    def run(self, stop: StopRule, patience_s: float | None = None) -> Explanation:
         """The explanation, once. Raises Unproven."""
         self.stop = stop
+        naming, proposing = (
+            (NoStop(), NoStop()) if patience_s is None else (Effort(NAMING * patience_s), Effort(patience_s))
+        )
         try:
             self._say("whether anything fits as it stands")
             if self._fits(self.data):
                 return Explanation(True, (), ())
             self._too_few.append(frozenset())
             self._work = WORK
-            alone = [index for index in sorted(self.everything) if self._alone(index)]
+            self.patience = naming
+            alone = self._alone(patience_s)
             if self._loosened_fits(self.everything) is not False:
                 named = self._minimal_conflict(frozenset(alone))
-                for index in alone:
+                self.patience = proposing
+                for index in sorted(alone):
                     self._propose((index,))
                 if not alone:
                     self._work = WORK
@@ -198,12 +209,13 @@ class Explaining:
         return design is not None and any_train(design, stop or self.stop) is not None
 
     def _settled(self, question: Callable[[StopRule], T], most: int = STEPS) -> T:
-        """The answer of a search that ends after so many steps. Raises _TooMuchWork, for the same question each time."""
+        """The answer of a search that ends after so many steps. Raises _TooMuchWork."""
         limit = WorkLimit(most)
+        waiting = FirstOf(limit, self.patience, self._slice())
         try:
-            return question(FirstOf(self.stop, limit))
+            return question(FirstOf(self.stop, waiting))
         except SearchStopped:
-            if limit.left >= 0:
+            if self.stop() or not waiting():
                 raise
             raise _TooMuchWork from None
         except Unproven:
@@ -234,7 +246,7 @@ class Explaining:
             return True
         if any(knobs <= known for known in self._too_few):
             return False
-        if knobs in self._unsettled or self._work <= 0:
+        if knobs in self._unsettled or self._work <= 0 or self.patience():
             return None
         try:
             fits = self._settled(lambda stop: self._fits(self._loosened(knobs), stop), min(STEPS, self._work))
@@ -260,14 +272,20 @@ class Explaining:
         others = self.everything - conflicting | {index}
         return any(known <= others for known in self._enough)
 
-    def _alone(self, index: int) -> bool:
-        """Whether a limit is enough alone."""
-        field = self.knobs[index].field
-        self._say(f"loosening {field}")
-        fits = self._loosened_fits(frozenset({index}))
-        if fits is None:
-            self._left_open.append(field)
-        return bool(fits)
+    def _alone(self, patience_s: float | None) -> list[int]:
+        """The limits that are enough alone. Of the patience, what is soon settled comes first."""
+        rest = sorted(self.everything, key=self._likelihood)
+        for share in (1,) if patience_s is None else (SLICE, 4 * SLICE):
+            self._unsettled.clear()
+            left = []
+            for index in rest:
+                self._slice = NoStop if patience_s is None else partial(Effort, share * patience_s)
+                self._say(f"loosening {self.knobs[index].field}")
+                if self._loosened_fits(frozenset({index})) is None:
+                    left.append(index)
+            rest = left
+        self._left_open = [self.knobs[index].field for index in sorted(rest)]
+        return [index for index in sorted(self.everything) if frozenset({index}) in self._enough]
 
     # -- the conflict ------------------------------------------------------------------------------------------
 
@@ -331,6 +349,9 @@ class Explaining:
             for later in knobs[number + 1 :]:
                 self.knobs[later].edit(rest, self.knobs[later].most)
             degree, sure = self._least_degree(knob, rest)
+            if not sure and degree == knob.most > 1:  # how much is enough is not known at all
+                self._left_open.append(knob.field)
+                return
             least &= sure
             tighter = None
             if degree > 1 or number:
