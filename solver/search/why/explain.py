@@ -36,6 +36,7 @@ T = TypeVar("T")
 STEPS = 5000  # of one search, after which its question is left open
 WORK = 50_000  # steps of all questions about loosened limits; as many again for what several loosened together do
 LEAST = {"jigs", "teeth"}  # caps under which which train is the best is far dearer to find than one
+PATIENCE_S = 4.0  # of work that a person is made to wait for answers about loosened limits
 NAMING = 0.7  # share of the patience for what conflicts; the rest is for how little is enough
 SLICE = 0.03  # likewise, for one question that may be settled soon
 MOST_TOGETHER = 4  # limits that are loosened together, at most
