@@ -46,24 +46,22 @@ class Crowds:
     def _likely(self, rings: tuple[int, ...]) -> list[Path]:
         chooser = self.chooser
         assert chooser is not None
-        bodies, last = len(self.design.bodies), len(rings) - 1
-        structures = [
-            Structure(tuple((z,) for z in rings), (0, *middle, last))
-            for middle in combinations(range(1, last), bodies - 2)
-        ]
-        sound = [one for one in structures if chooser.fitter.sound(rings, one.seats)]
+        last = len(rings) - 1
+        if last < 1:
+            return []
+        seats = [(0, *middle, last) for middle in combinations(range(1, last), len(self.design.bodies) - 2)]
         crowd = chooser.crowd(rings, (0, last))
-        rates = _Rates(self, rings, [one.seats for one in sound])
+        rates = _Rates(self, rings, seats)
         thirds = max(0, third_limit(self.design, caps_of(self.design), len(rings)))
         free = list(islice(combinations(range(last), min(thirds, last)), MOST_FREE + 1))
         likely = list[Path]()
         try:
-            for path in rates.trains(crowd, ()) if sound else ():
+            for path in rates.trains(crowd, ()):
                 if path is not None and path not in likely:
                     likely.append(path)
                 if path is None or len(likely) == WITNESSES:
                     return likely
-            if not likely and (not sound or not thirds or self._none_free(crowd, rates, free)):
+            if not likely and (not thirds or self._none_free(crowd, rates, free)):
                 self.dead.add(rings)
         except TooManySteps:
             pass

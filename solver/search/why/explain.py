@@ -37,8 +37,9 @@ STEPS = 5000  # of one search, after which its question is left open
 WORK = 50_000  # steps of all questions about loosened limits; as many again for what several loosened together do
 LEAST = {"jigs", "teeth"}  # caps under which which train is the best is far dearer to find than one
 PATIENCE_S = 4.0  # of work that a person is made to wait for answers about loosened limits
-NAMING = 0.7  # share of the patience for what conflicts; the rest is for how little is enough
-SLICE = 0.03  # likewise, for one question that may be settled soon
+SINGLY = 0.4  # share of the patience for which limits are enough alone
+NAMING = 0.75  # and for what conflicts, too; the rest is for how little is enough
+SLICE, LONG = 0.03, 0.25  # and for one question, where many are to come, and where few are
 MOST_TOGETHER = 4  # limits that are loosened together, at most
 # Fields that are the likeliest to be to blame: those that a maker plans with.
 _LIKELY = (
@@ -161,17 +162,21 @@ class Explaining:
     def run(self, stop: StopRule, patience_s: float | None = None) -> Explanation:
         """The explanation, once. Raises Unproven."""
         self.stop = stop
-        naming, proposing = (
-            (NoStop(), NoStop()) if patience_s is None else (Effort(NAMING * patience_s), Effort(patience_s))
-        )
+
+        def within(share: float) -> StopRule:
+            return NoStop() if patience_s is None else Effort(share * patience_s)
+
+        singly, naming, proposing = within(SINGLY), within(NAMING), within(1)
         try:
             self._say("whether anything fits as it stands")
             if self._fits(self.data):
                 return Explanation(True, (), ())
             self._too_few.append(frozenset())
             self._work = WORK
-            self.patience = naming
+            self.patience = singly
             alone = self._alone(patience_s)
+            self.patience = naming
+            self._slice = partial(within, LONG)
             if self._loosened_fits(self.everything) is not False:
                 named = self._minimal_conflict(frozenset(alone))
                 self.patience = proposing
@@ -277,9 +282,9 @@ class Explaining:
         """The limits that are enough alone. Of the patience, what is soon settled comes first."""
         rest = sorted(self.everything, key=self._likelihood)
         for share in (1,) if patience_s is None else (SLICE, 4 * SLICE):
-            self._unsettled.clear()
             left = []
             for index in rest:
+                self._unsettled.discard(frozenset({index}))
                 self._slice = NoStop if patience_s is None else partial(Effort, share * patience_s)
                 self._say(f"loosening {self.knobs[index].field}")
                 if self._loosened_fits(frozenset({index})) is None:
