@@ -1,6 +1,6 @@
 """How long it takes to say why nothing fits: designs in which one limit of fit is too tight, and the demo likewise.
 
-`python -m benchmarks.explain` prints a line for each: seconds, what conflicts, what is enough. `?` marks a limit that is
+`python -m benchmarks.explain` prints for each: seconds, what conflicts, what is enough. `?` marks a limit that is
 not known to be needed, and a loosening that may be more than the least.
 """
 

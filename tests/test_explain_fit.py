@@ -38,7 +38,7 @@ def test_what_does_not_fit_is_named_and_the_loosening_is_the_least(changes, rule
 
 
 def check(roomy: dict, tight: dict, field: str) -> Explanation:
-    """The explanation of a file in which a limit is planted: it is named, and each loosening is enough and the least."""
+    """The explanation of a file in which a limit is planted: it is named, each loosening enough and the least."""
     assert fits(roomy) and not fits(tight)
     explanation = explain(tight)
     assert not explanation.feasible and explanation.termination == "proved"
