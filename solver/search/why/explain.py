@@ -36,6 +36,7 @@ T = TypeVar("T")
 STEPS = 5000  # of one search, after which its question is left open
 WORK = 50_000  # steps of all questions about loosened limits; as many again for what several loosened together do
 LEAST = {"jigs", "teeth"}  # caps under which which train is the best is far dearer to find than one
+NO_LIMIT = 10**12
 PATIENCE_S = 4.0  # of work that a person is made to wait for answers about loosened limits
 SINGLY = 0.4  # share of the patience for which limits are enough alone
 NAMING = 0.75  # and for what conflicts, too; the rest is for how little is enough
@@ -153,7 +154,7 @@ class Explaining:
         self._enough: list[frozenset[int]] = []  # limits that, loosened, leave a solution
         self._too_few: list[frozenset[int]] = []  # that leave none
         self._unsettled: set[frozenset[int]] = set()
-        self._work = 0  # steps left
+        self._work = self._most = WORK  # steps left, and in all
         self._slice: Callable[[], StopRule] = NoStop  # of the patience, for one question
         self._found: list[Loosening] = []
         self._conflict: tuple[Conflict, ...] = ()
@@ -172,7 +173,7 @@ class Explaining:
             if self._fits(self.data):
                 return Explanation(True, (), ())
             self._too_few.append(frozenset())
-            self._work = WORK
+            self._work = self._most = WORK if patience_s is None else NO_LIMIT
             self.patience = singly
             alone = self._alone(patience_s)
             self.patience = naming
@@ -183,7 +184,7 @@ class Explaining:
                 for index in sorted(alone):
                     self._propose((index,))
                 if not alone:
-                    self._work = WORK
+                    self._work = self._most
                     for together in self._together(named):
                         self._propose(together)
         except SearchStopped as stopped:
@@ -216,6 +217,7 @@ class Explaining:
 
     def _settled(self, question: Callable[[StopRule], T], most: int = STEPS) -> T:
         """The answer of a search that ends after so many steps. Raises _TooMuchWork."""
+        most = most if self._most == WORK else NO_LIMIT
         limit = WorkLimit(most)
         waiting = FirstOf(limit, self.patience, self._slice())
         try:
