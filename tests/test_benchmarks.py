@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from commands import ROOT
 
-from benchmarks import fit, growth, placed, report, run, service, turns
+from benchmarks import explain, fit, growth, placed, report, run, service, turns
 from benchmarks.cases import BY_NAME as CASES
 from benchmarks.cases import goal_of
 from benchmarks.hand import best_by_hand, worst_error
@@ -122,6 +122,14 @@ def test_what_fit_costs_is_told():
         errors = [points[way].error_pct for way in fit.WAYS]
         assert errors == sorted(errors)  # a rule more never makes the best better
     assert "frame and neighbours" in fit.report(found)
+
+
+def test_what_explaining_takes_is_told():
+    assert len(explain.cases()) == 27
+    found = explain.measure(smoke=True)
+    for name, told in found.items():
+        assert not told.explanation.feasible and told.seconds > 0
+        assert name in explain.line(name, told)
 
 
 @pytest.mark.deep

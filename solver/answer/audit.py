@@ -153,7 +153,7 @@ def find_places(given: RingTrain, stop: StopRule) -> PlacesFound:
     radii = [
         arbor_radii(train.rings[index], train.rings[index + 1], link, gap) for index, link in enumerate(train.links)
     ]
-    drives = motors_within(design, train, gap, None)
+    drives = None if design.drive is None else list(motors_within(design, train, gap, None))
     most = caps_of(design).get("envelope")
     if drives is not None and most is not None:
         drives.sort(key=lambda motor: motor.reach > most)

@@ -21,11 +21,13 @@ from solver.design.train import Link, Train
 from solver.search.options.refusals import Context, Part, Refusals
 from solver.search.options.thirds import ThirdRules, TooManyThirds, best_thirds
 from solver.search.place.blame import Thing
+from solver.search.place.crowd import Crowd
 from solver.search.place.drive import DriveChoice, drive_reach, driven_rings, motors_within, turned
 from solver.search.place.places import any_apart
 from solver.search.place.placing import Fitter, Radii
-from solver.search.place.shapes import ArborShape, link_shape
+from solver.search.place.shapes import ArborShape, RingStack, link_shape
 from solver.search.rank import Figures, arbor_radii, sort_key
+from solver.search.replayed import Replayed
 
 MOST_CHOICES = 50_000  # of third gears and radii of one train that are put in order
 
@@ -39,7 +41,7 @@ class _Attempt:
     figures: Figures
     train: Train
     radii: Radii
-    motors: list[DriveChoice] | None
+    motors: Iterable[DriveChoice] | None
 
 
 @dataclass(frozen=True)
@@ -51,7 +53,7 @@ class _Choosing:
     train: Train
     keys: tuple[str, ...]
     error_square: Fraction
-    motors: list[DriveChoice] | None
+    motors: Replayed[DriveChoice] | None
 
 
 class Chooser:
@@ -67,6 +69,7 @@ class Chooser:
         self._standing: dict[tuple[object, ...], tuple[tuple[Link, int], ...]] = {}
         self._clear: dict[tuple[object, ...], bool] = {}
         self.refusals = Refusals()
+        self._crowds: dict[RingStack, Crowd] = {}
 
     def best(
         self, rules: ThirdRules, train: Train, keys: tuple[str, ...], error_square: Fraction
@@ -79,11 +82,9 @@ class Chooser:
         refused = self.refused(rules.teeth, train.rings, train.seats, train.links)
         if refused or not self.fitter.sound(train.rings, train.seats):
             return None
-        motors = motors_within(self.design, train, self.gap, most)
-        if motors is not None:
-            motors = self.fitter.with_room(train, motors)
-            if not motors:
-                return None
+        motors = None
+        if self.design.drive is not None:
+            motors = Replayed(self.fitter.with_room(train, motors_within(self.design, train, self.gap, most)))
         found = self._first(_Choosing(rules, train, keys, error_square, motors))
         return found if found is not None and rules.kept_by(found[0]) else None
 
@@ -97,6 +98,8 @@ class Chooser:
             if found is None:
                 self._learn(rules.teeth, train)
             return found
+        if motors is not None and not motors:
+            return None
         floor = min(motor.reach for motor in motors) if motors and self.compact else 0
         if not self._neighbours_clear(rules, train):
             return None
@@ -161,6 +164,13 @@ class Chooser:
         if motors is not None:
             things.append(blame.thing(stack, tuple(sorted({motor.shape for motor in motors}, key=repr))))
         return things
+
+    def crowd(self, rings: tuple[int, ...], riders: tuple[int, ...]) -> Crowd:
+        """The crowd of trains with these rings, bodies on those in `riders`."""
+        stack = RingStack(rings, riders if self.design.fit.stands != "none" else ())
+        if stack not in self._crowds:
+            self._crowds[stack] = Crowd(self.fitter, stack)
+        return self._crowds[stack]
 
     # -- what is tried -----------------------------------------------------------------------------------------------
 

@@ -24,7 +24,7 @@ from solver.search.prove.model import COLUMNS_OF_A_TRAIN, DesignModel, Fixed, No
 
 @dataclass
 class Coupled:
-    """The trains of one question, as CP-SAT finds them. seen: those that were scored; known: those within all limits."""
+    """The trains of one question, as CP-SAT finds them. seen: those that were scored; known: those within limits."""
 
     shared: Shared
     question: Question
@@ -117,7 +117,7 @@ class Coupled:
         return round(solver.objective_value)
 
     def _each(self, fixed: list[Fixed]) -> Iterator[None]:
-        """Every train with these keys held that is not seen yet, looked at one after the other; first of all nothing."""
+        """Every train with these keys held that is not seen yet, looked at one after the other; first of all none."""
         yield
         model = self._model(fixed)
         if model is None:

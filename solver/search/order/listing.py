@@ -66,11 +66,17 @@ class Lister:
         return lattices, units
 
     def paths(self, lattice: Lattice, units: float) -> Iterator[Path]:
-        """The trains inside at that worst error that are within the caps, third gears not counted in, and not known to
-        have no place."""
-        return (path for path in self._inside(lattice, units) if not self.scorer.refused(path))
+        """The trains inside at that worst error that are within the caps, third gears not counted in; none that is known
+        to have no place."""
+        gone = self.tables.crowds.gone
+        if not gone(lattice.what):
+            for path in self._walked(lattice, units):
+                if gone(lattice.what):
+                    return
+                if not self.scorer.refused(path):
+                    yield path
 
-    def _inside(self, lattice: Lattice, units: float) -> Iterator[Path]:
+    def _walked(self, lattice: Lattice, units: float) -> Iterator[Path]:
         most_jigs, most_teeth = self.question.caps.get("jigs"), self.question.caps.get("teeth")
 
         def walk(one: Lattice) -> Iterator[Path]:
@@ -144,7 +150,7 @@ class Lister:
             return False
         total = 0.0
         for lattice in lattices:
-            total += count(lattice, units)
+            total += 0 if self.tables.crowds.gone(lattice.what) else count(lattice, units)
             if total > limit:
                 return True
         return False

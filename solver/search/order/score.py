@@ -55,7 +55,7 @@ class Scorer:
     """Scores trains of one question; what the stop rule raises ends the work."""
 
     def __init__(self, tables: Tables, shared: Shared, question: Question) -> None:
-        self.candidates, self.chooser = tables.candidates, tables.chooser
+        self.candidates, self.chooser, self.crowds = tables.candidates, tables.chooser, tables.crowds
         self.rules = self.candidates.third_rules(question.caps)
         self.tick, self.order_ties, self.pairs = shared.check_stop, shared.order_ties, shared.pairs
         self.drive = shared.design.drive
@@ -67,8 +67,8 @@ class Scorer:
 
         most: only trains with (1 + error)**2 up to it. Raises TooManyThirds.
         """
-        squares = self.squares(paths)
-        queue = []
+        paths, squares = list(paths), self.squares(paths)
+        queue: list[tuple[tuple[object, ...], int]] = []
         for index, square in enumerate(squares):
             self.tick()
             if square is not None and (most is None or square <= most):
@@ -83,6 +83,8 @@ class Scorer:
                 known = last[self.keep - 1][: len(least)]
                 if least > known or (not self.order_ties and least == known):
                     break
+            if paths[index].rings in self.crowds.dead:
+                continue
             train = self.train(paths[index])
             square = squares[index]
             assert square is not None
@@ -92,6 +94,14 @@ class Scorer:
                 key = sort_key(figures, train, self.keys)
                 found.append(Found(key, figures, train))
                 insort(last, key)
+            elif self.chooser is not None:
+                likely = [path for path in self.crowds.failed(train.rings) if path not in paths]
+                if not self.order_ties:  # any train will do
+                    for path, square in zip(likely, self.squares(likely), strict=True):
+                        if square is not None and (most is None or square <= most):
+                            heapq.heappush(queue, ((), len(paths)))
+                        paths.append(path)
+                        squares.append(square)
         return sorted(found, key=lambda item: item.key)[: self.keep]
 
     def count(self, paths: Sequence[Path], square: Fraction | None) -> int:

@@ -15,6 +15,7 @@ from solver.search.options.candidates import Candidates
 from solver.search.options.caps import Caps
 from solver.search.options.choosing import Chooser
 from solver.search.options.families import Families
+from solver.search.order.crowds import Crowds
 from solver.search.rank import Figures, key_order
 from solver.search.reach.segments import Segments
 from solver.search.solves import Solves
@@ -82,6 +83,7 @@ class Tables:
 
     def __init__(self, candidates: Candidates, chooser: Chooser | None) -> None:
         self.candidates, self.families, self.chooser = candidates, Families(candidates.design, candidates), chooser
+        self.crowds = Crowds(candidates.design, candidates, chooser)
         self._segments: dict[int, Segments] = {}
 
     def segments(self, scale: int) -> Segments:

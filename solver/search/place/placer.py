@@ -43,12 +43,6 @@ class Placer:
         self._cos = np.array([math.cos(math.radians(float(angle))) for angle in self.directions])
         self._sin = np.array([math.sin(math.radians(float(angle))) for angle in self.directions])
         self.middle = spots([0])
-        self.widest = max(  # degrees between the two directions that are farthest apart
-            float(min(other - one, 360 - (other - one)))
-            for one in self.directions
-            for other in self.directions
-            if other >= one
-        )
         self._arbors: dict[tuple[int, int], bool] = {}
         self._choices: dict[tuple[object, ...], list[SideChoice]] = {}
         self._alone: dict[ArborShape, Places] = {}
@@ -109,6 +103,13 @@ class Placer:
         if not self.arbor_fits(shape.radius, reach[0] - shape.radius):
             return False
         return len(reach) == 1 or any(kept.any() for _, kept in self._sides(shape))
+
+    @cached_property
+    def widest(self) -> float:
+        """Degrees between the two directions that are farthest apart."""
+        angles = np.array([float(angle) for angle in self.directions])
+        between = np.abs(angles[:, None] - angles[None, :])
+        return float(np.minimum(between, 360 - between).max())
 
     @cached_property
     def free_teeth(self) -> int:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import heapq
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
@@ -160,7 +160,7 @@ class Fitter:
 
     # -- one train ---------------------------------------------------------------------------------------------------
 
-    def placement(self, train: Train, radii: Radii, motors: Sequence[DriveChoice] | None = None) -> Placement | None:
+    def placement(self, train: Train, radii: Radii, motors: Iterable[DriveChoice] | None = None) -> Placement | None:
         """The first placement of a train whose arbors stand at these radii, with the first of these motors that has a
         place; None: it has none. motors: None for no drive."""
         if not self.sound(train.rings, train.seats):
@@ -179,10 +179,10 @@ class Fitter:
                 return replace(placed, drive=replace(placed.drive, rpm=motor.rpm))
         return None
 
-    def with_room(self, train: Train, motors: Sequence[DriveChoice]) -> list[DriveChoice]:
+    def with_room(self, train: Train, motors: Iterable[DriveChoice]) -> Iterator[DriveChoice]:
         """Those of these motors that the frame, the rings and the bodies' stands leave a place."""
         stack = self.stack(train)
-        return [motor for motor in motors if len(self.placer.among(motor.shape, stack.rings, stack.riders))]
+        return (motor for motor in motors if len(self.placer.among(motor.shape, stack.rings, stack.riders)))
 
     def stack(self, train: Train) -> RingStack:
         """The rings of a train, with those that carry bodies whose stands matter."""
