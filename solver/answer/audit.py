@@ -153,7 +153,8 @@ def find_places(given: RingTrain, stop: StopRule) -> PlacesFound:
     radii = [
         arbor_radii(train.rings[index], train.rings[index + 1], link, gap) for index, link in enumerate(train.links)
     ]
-    drives = None if design.drive is None else list(motors_within(design, train, gap, None))
+    within = motors_within(design, train, gap, None)
+    drives = None if within is None else list(within)
     most = caps_of(design).get("envelope")
     if drives is not None and most is not None:
         drives.sort(key=lambda motor: motor.reach > most)

@@ -151,7 +151,7 @@ def read_parquet(path: Path, schema: pa.Schema, columns: list[str] | None = None
     """Read a Parquet file of that schema, page checksums verified. Raises StoreError that names it."""
     try:
         found = pq.read_schema(path)
-        if not any(map(found.equals, (schema, *_former(schema)))):
+        if not any(map(found.equals, _readable(schema))):
             raise ValueError("its columns are not those of this version")
         there = columns if columns is None else [name for name in columns if name in found.names]
         table = pq.read_table(path, columns=there, page_checksum_verification=True)
@@ -164,15 +164,14 @@ def read_parquet(path: Path, schema: pa.Schema, columns: list[str] | None = None
         raise StoreError(f"{path}: cannot be read: {' '.join(str(fault).split())}") from None
 
 
-def _former(schema: pa.Schema) -> Iterator[pa.Schema]:
-    """The schema as it was before there were second proofs, and while bounds of the first rank key were whole
+def _readable(schema: pa.Schema) -> Iterator[pa.Schema]:
+    """The schema, and as it was before there were second proofs, and while bounds of the first rank key were whole
     numbers."""
     proofs, index = schema.get_field_index("proofs"), schema.get_field_index("least_first_key")
-    if proofs >= 0:
-        schema = schema.remove(proofs)
-        yield schema
-    if index >= 0:
-        yield schema.set(index, schema.field(index).with_type(pa.int64()))
+    for one in (schema, schema.remove(proofs)) if proofs >= 0 else (schema,):
+        yield one
+        if index >= 0:
+            yield one.set(index, one.field(index).with_type(pa.int64()))
 
 
 # -- at the end --------------------------------------------------------------------------------------------------------

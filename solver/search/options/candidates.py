@@ -124,6 +124,11 @@ class Candidates:
         self.between(inner, outer)
         return self._thirds[self.key(inner, outer)][option]
 
+    def has(self, inner: int, outer: int, option: Option) -> bool:
+        """Whether that is a candidate between these rings."""
+        self.between(inner, outer)
+        return option in self._thirds[self.key(inner, outer)]
+
     def teeth(self, inner: int, outer: int, option: Option) -> int:
         """Teeth of a candidate's wheel, pinion and smallest third gears."""
         return option[1] + option[2] + sum(self.smallest_thirds(inner, outer, option))

@@ -82,9 +82,8 @@ class Chooser:
         refused = self.refused(rules.teeth, train.rings, train.seats, train.links)
         if refused or not self.fitter.sound(train.rings, train.seats):
             return None
-        motors = None
-        if self.design.drive is not None:
-            motors = Replayed(self.fitter.with_room(train, motors_within(self.design, train, self.gap, most)))
+        within = motors_within(self.design, train, self.gap, most)
+        motors = None if within is None else Replayed(self.fitter.with_room(train, within))
         found = self._first(_Choosing(rules, train, keys, error_square, motors))
         return found if found is not None and rules.kept_by(found[0]) else None
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from solver.design.exact import log_fraction
 from solver.design.train import Train
@@ -136,5 +137,9 @@ class Coupled:
 
     def _look_at(self, train: Train) -> None:
         self.seen.append(train)
-        for one in self.lister.scored([path_of(train)]):
+        path, candidates = path_of(train), self.lister.candidates
+        for rings, option in zip(pairwise(path.rings), path.options, strict=True):
+            if not candidates.has(*rings, option):  # the frame leaves it no place
+                return
+        for one in self.lister.scored([path]):
             self.known[one.train.identity()] = one

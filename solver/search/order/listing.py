@@ -66,8 +66,8 @@ class Lister:
         return lattices, units
 
     def paths(self, lattice: Lattice, units: float) -> Iterator[Path]:
-        """The trains inside at that worst error that are within the caps, third gears not counted in; none that is known
-        to have no place."""
+        """The trains inside at that worst error that are within the caps, third gears not counted in; but for those
+        that are known to have no place."""
         gone = self.tables.crowds.gone
         if not gone(lattice.what):
             for path in self._walked(lattice, units):

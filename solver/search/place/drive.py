@@ -87,14 +87,17 @@ def motors(design: Design, train: Train, gap: int) -> Iterator[DriveChoice]:
             yield DriveChoice(ring, rpm, pinion, () if third is None else (third,), shape)
 
 
-def motors_within(design: Design, train: Train, gap: int, most: int | None) -> Iterator[DriveChoice]:
+def motors_within(design: Design, train: Train, gap: int, most: int | None) -> Iterator[DriveChoice] | None:
     """The motors that reach out at most so far [teeth; None: anywhere], the nearest to the wished time first, one for
-    each shape."""
-    found: set[ArborShape] = set()
-    for motor in motors(design, train, gap):
-        if (most is None or motor.reach <= most) and motor.shape not in found:
-            found.add(motor.shape)
-            yield motor
+    each shape; None: no drive is asked for."""
+    if design.drive is None:
+        return None
+    shapes: dict[ArborShape, DriveChoice] = {}
+    return (
+        motor
+        for motor in motors(design, train, gap)
+        if (most is None or motor.reach <= most) and shapes.setdefault(motor.shape, motor) is motor
+    )
 
 
 def _radii(design: Design, ring: int, pinion: int, thirds: int, gap: int) -> list[tuple[int | None, int]]:
