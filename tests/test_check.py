@@ -6,10 +6,10 @@ import ast
 import dataclasses
 import subprocess
 import sys
-from pathlib import Path
 
 import house
 import pytest
+from commands import ROOT
 from shipped import shipped
 
 import solver.answer.solve as answer_module
@@ -19,9 +19,6 @@ from solver.check.exact_pi import PI_HIGH, PI_LOW
 from solver.check.judge import Refused
 from solver.design import exact
 from solver.search.order.search import search
-
-ROOT = Path(__file__).resolve().parents[1]
-CONFIGS = ROOT / "runs" / "configs"
 
 
 @pytest.fixture
