@@ -36,7 +36,7 @@ $(PEERS): $(TOOLS)
 	@touch $(PEERS)
 
 demo: $(READY)
-	$(BIN)/ringwright solve runs/configs/saturn-hall.toml
+	$(BIN)/ringwright solve --prove runs/configs/saturn-hall.toml
 	@echo 'The page: run $(BIN)/ringwright serve, then open http://127.0.0.1:8137/ in a browser'
 
 # Tests begin a thousand processes: what Python compiles for one of them is kept for all others, whatever is usual here.
