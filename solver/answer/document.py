@@ -122,7 +122,8 @@ class ProofAnswer(AnswerPart):
     outcome: ProofOutcome
 
 
-_WHERE_ASKED = ("least_first_key", "front", "front_ties", "proofs")  # left out of the document where they say nothing
+# Left out of the document where they say nothing.
+_WHERE_ASKED = ("least_first_key", "front", "front_open", "front_ties", "proofs")
 
 
 class Answer(AnswerPart):
@@ -130,10 +131,11 @@ class Answer(AnswerPart):
 
     bound_worst_error_pct: no solution has a smaller worst error; bounds are rounded down, errors up. least_first_key:
     likewise for the first rank key, where that is not the error; for the envelope in mm, in whole micrometres as
-    envelope_mm. solutions: the ranked ones, then those that stand on the front alone. front: ranks of
-    the solutions on the Pareto front, null where none was asked for; front_ties: how many different solutions have
-    the values of each, null for more than were counted. proofs: what was proven a second time, null where that was not
-    asked for.
+    envelope_mm. solutions: the ranked ones, then those that stand on the front alone. front: ranks of the solutions on
+    the Pareto front, null where none was asked for; of a search that was stopped those found so far, each of which is
+    proven to be on it, and front_open says in how many parts of it there may be more; front_ties: how many different
+    solutions have the values of each, null for more than were counted. proofs: what was proven a second time, null where
+    that was not asked for.
     status: what is known; termination: why the search ended.
     """
 
@@ -151,6 +153,7 @@ class Answer(AnswerPart):
     least_first_key: int | float | None = None
     solutions: list[SolutionAnswer]
     front: list[int] | None = None
+    front_open: int | None = None
     front_ties: list[int | None] | None = None
     proofs: list[ProofAnswer] | None = None
     report: dict[str, Any]

@@ -104,6 +104,7 @@ def answer_of(design: Design, result: SearchResult, seconds: float = 0.0) -> Ans
         least_first_key=value_told(design, design.rank[0], result.least),
         solutions=solutions,
         front=[ranks[point.found.train] for point in result.front] if design.front else None,
+        front_open=result.front_open if design.front and not result.complete else None,
         front_ties=[point.ties for point in result.front] if design.front else None,
         report={
             "seconds": round(seconds, 3),

@@ -22,6 +22,7 @@ from solver.cli.numbers import (
 from solver.cli.screen import HEAD, Lines, Screen
 from solver.cli.summary import limits_text, proof_text, summary
 from solver.design.design import Design
+from solver.design.errors import so_many
 from solver.design.links import KIND_BY_NAME
 
 PIPE_WIDTH = 120  # columns where the output is no terminal
@@ -276,6 +277,8 @@ def print_answer(paper: Paper, design: Design, answer: Answer, show: Sequence[in
         keys = " and ".join(design.front)
         paper.print(f"Front of {keys}: no other solution is better in one without being worse in another")
         paper.print(front_table(design, answer))
+        if answer.front_open:
+            paper.print(f"each of these is on the front; more may be, in {so_many(answer.front_open, 'part')} of it")
         if any(rank > design.keep for rank in answer.front):
             paper.print(f"ranks beyond {design.keep} stand on the front alone, behind the ranked list")
     print_legend(paper, solutions)

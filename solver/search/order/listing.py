@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import suppress
 from itertools import islice
 
 from solver.design.design import Family, Structure
@@ -116,13 +117,13 @@ class Lister:
 
     def first_train(self, lattice: Lattice, units: int) -> None:
         """Keep one train of the family that is the best so far: what a stopped search can show."""
-        if self.coupled:
-            return
-        for path in islice(self.paths(lattice, units), 1):
-            try:
-                self.scored([path])
-            except Unproven:
-                return
+        if not self.coupled:
+            self.try_some(islice(self.paths(lattice, units), 1))
+
+    def try_some(self, some: Iterable[Path]) -> None:
+        """Keep the first of these trains that is within all limits."""
+        with suppress(Unproven):
+            any(self.scored([path]) for path in some)
 
     def listed(self, lattices: Sequence[Lattice], units: float, limit: int) -> tuple[list[Found], bool]:
         """The best trains that the lattices hold at so many units, and whether all could be listed. limit: how many may

@@ -104,6 +104,11 @@ class Scorer:
                         squares.append(square)
         return sorted(found, key=lambda item: item.key)[: self.keep]
 
+    def by_error(self, paths: Sequence[Path]) -> list[Path]:
+        """Those of these trains that are within the limits on errors, the best first."""
+        squares = {path: square for path, square in zip(paths, self.squares(paths), strict=True) if square is not None}
+        return sorted(squares, key=squares.__getitem__)
+
     def count(self, paths: Sequence[Path], square: Fraction | None) -> int:
         """How many trains with (1 + error)**2 up to `square` (None: any) are within all limits.
 
