@@ -134,8 +134,8 @@ class Answer(AnswerPart):
     envelope_mm. solutions: the ranked ones, then those that stand on the front alone. front: ranks of the solutions on
     the Pareto front, null where none was asked for; of a search that was stopped those found so far, each of which is
     proven to be on it, and front_open says in how many parts of it there may be more; front_ties: how many different
-    solutions have the values of each, null for more than were counted. proofs: what was proven a second time, null where
-    that was not asked for.
+    solutions have the values of each, null for more than were counted. proofs: what was proven a second time, null
+    where that was not asked for.
     status: what is known; termination: why the search ended.
     """
 

@@ -5,6 +5,7 @@ FINE = 10_000  # units within a large error that make a finer scale not worth it
 AT_ONCE = 100  # structures that take so long that something is to be shown before they are bounded
 FEW = 500  # trains under caps that couple links that are listed whatever their error
 LARGE = 2500  # choices of wheel and pinion that make a single family worth an early look
+COUNTING = 10**8  # steps of counting the trains inside that are dearer than listing as many as may be
 COUNT_LIMIT = 5000  # trains that are counted at a point of the front
 LIST_LIMIT = 5000  # trains that the lattice lists before their error counts as crowded
 MODEL_LIMIT = 1000  # likewise, where CP-SAT enumerates

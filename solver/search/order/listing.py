@@ -16,7 +16,7 @@ from solver.search.order.question import Question
 from solver.search.order.score import Found, Scorer
 from solver.search.order.shared import Shared, Unproven
 from solver.search.rank import sort_key
-from solver.search.reach.counting import count
+from solver.search.reach.counting import count, counting_cost
 from solver.search.reach.lattice import Lattice
 from solver.search.reach.segments import Allowed, Segments
 from solver.search.reach.walks import Path, paths, paths_within
@@ -151,7 +151,8 @@ class Lister:
             return False
         total = 0.0
         for lattice in lattices:
-            total += 0 if self.tables.crowds.gone(lattice.what) else count(lattice, units)
+            if not self.tables.crowds.gone(lattice.what) and counting_cost(lattice) <= effort.COUNTING:
+                total += count(lattice, units)
             if total > limit:
                 return True
         return False

@@ -220,6 +220,17 @@ class Segment:
             self._counts = ways.over(self.layers, self._onward)
         return self._counts.get(RingState(self.end, thirds), _NOTHING).between(low, high, 0)
 
+    def counting_cost(self) -> int:
+        """How many steps `count_between` takes the first time."""
+        if self._counts is not None:
+            return 0
+        return sum(
+            source.bits.bit_length() * len(arc.step.shifts)
+            for ring, layer in enumerate(self.layers[:-1])
+            for (inner, _), source in layer.items()
+            for arc in self._onward(ring, inner)
+        )
+
     def _lower(self, part: np.ndarray, values: np.ndarray, arc: LinkArc, options: tuple[Option, ...]) -> None:
         least = min(self.links.teeth(arc.inner, arc.outer, option) for option in options)
         np.minimum(part, values + least, out=part)
