@@ -6,6 +6,9 @@ import pytest
 from enumerated import KINDS, answer_of, differs, teeth
 from random_designs import random_design
 
+from solver import solve
+from solver.answer.document import ProofOutcome
+from solver.answer.prove import prove
 from solver.design.kinematics import error_square, pairs, ring_ratios
 from solver.search.order import effort
 from solver.search.order.search import search
@@ -93,6 +96,44 @@ def test_any_order_of_keys_and_any_front_are_the_exhaustive_ones(block):
         points = [(teeth(point.found.train), point.ties) for point in result.front]
         found = [listed(result.found), points if design.front else []]
         assert answer_of("wild", seed, design).is_of(found), differs("wild", seed, design, found)
+
+
+@pytest.mark.slow
+@pytest.mark.enumerated
+@pytest.mark.parametrize("block", [*WILD[:2], *(pytest.param(block, marks=pytest.mark.deep) for block in WILD[2:])])
+def test_cp_sat_decides_what_couples_links_as_enumeration_does(block, monkeypatch):
+    """However few trains there are, jigs and teeth are put to CP-SAT."""
+    monkeypatch.setattr(effort, "EACH", 0)
+    asked = 0
+    for seed in block:
+        design = wild_of(seed)
+        coupled = design and {"jigs", "teeth"} & {*design.rank, *design.front}
+        if not coupled and not (design and (design.limits.max_jigs or design.limits.max_teeth)):
+            continue
+        result = search(design)
+        assert result.complete, f"wild seed {seed}:\n{random_design(seed, wild=True)}"
+        asked += result.solves.cost.models > 0
+        points = [(teeth(point.found.train), point.ties) for point in result.front]
+        found = [listed(result.found), points if design.front else []]
+        assert answer_of("wild", seed, design).is_of(found), differs("wild", seed, design, found)
+    assert asked >= 2
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("block", [*BLOCKS[:2], *(pytest.param(block, marks=pytest.mark.deep) for block in BLOCKS[2:])])
+def test_what_enumeration_finds_is_proven_a_second_time(block):
+    """Every proven answer is confirmed; the same answer is refuted once its best trains are taken away."""
+    for seed in block:
+        design = design_of(seed)
+        if design is None:
+            continue
+        answer = solve(design)
+        proofs = prove(design, answer.solutions, answer.front, NoStop()).proofs
+        assert {one.outcome for one in proofs} == {ProofOutcome.CONFIRMED}, show(seed)
+        best = [one for one in answer.solutions if one.worst_error_pct > answer.solutions[0].worst_error_pct + 1e-3]
+        if best and design.rank[0] == "error":
+            proofs = prove(design, best, None, NoStop()).proofs
+            assert proofs[-1].outcome is ProofOutcome.REFUTED, show(seed)
 
 
 def test_the_wild_dice_make_enough_of_everything():

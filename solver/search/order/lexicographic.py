@@ -79,7 +79,7 @@ class Lexicographic:
         told = (tuple(sorted(caps.items())), question.most)
         if told not in self._many:
             lister = Lister(self.shared, replace(question, lead=("error",), spent=(), caps=caps))
-            self._many[told] = lister.holds(*lister.all_inside(), effort.FEW + 1)
+            self._many[told] = lister.holds(*lister.all_inside(), effort.EACH + 1)
         if not self._many[told]:
             return None
         from solver.search.order.coupled import Coupled  # loads CP-SAT
