@@ -484,7 +484,7 @@ def test_a_weak_token_is_refused_unseen(tmp_path):
     (tmp_path / "token").write_text("tiny-token")
     code, said = refused("--token-file", "token", "--port", "0", cwd=tmp_path)
     assert (code, said.count("\n")) == (2, 1)
-    assert "token: a token has at least 16 characters" in said and "tiny-token" not in said
+    assert said.startswith("--token-file token: a token has at least 16 characters") and "tiny-token" not in said
 
 
 def test_a_token_file_without_end_is_refused(tmp_path):
@@ -504,7 +504,7 @@ def test_what_keeps_it_from_beginning_is_one_line_each(tmp_path):
     code, said = refused("--port", "0", "--host", "no.such.host.invalid", cwd=tmp_path)
     assert (code, said) == (2, "--host no.such.host.invalid: no such host\n")
     code, said = refused("--port", "0", "--token-file", "missing", cwd=tmp_path)
-    assert (code, said) == (2, "missing: No such file or directory\n")
+    assert (code, said) == (2, "--token-file missing: No such file or directory\n")
 
 
 @pytest.mark.skipif(os.geteuid() == 0, reason="root may write everywhere")
