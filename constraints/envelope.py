@@ -15,7 +15,7 @@ def envelope(train: TrainVars) -> Expr:
     if train.rules.direct is None:
         return cp_model.LinearExpr.sum([])
     most = max(max(values) for values in train.ring_values)
-    top = most + max((choice.reach for link in train.links for _, choice in link.choices()), default=0)
+    top = most + max((choice.reach for link in train.links for choice in link.table.choices), default=0)
     top += 2 * max(train.rules.third_teeth, default=0)
     value = train.model.new_int_var(0, top, "envelope")
     train.model.add_max_equality(value, [_reach(train, link, top) for link in train.links])

@@ -17,7 +17,7 @@ def largest(train: TrainVars) -> Expr:
     gears = [link.column("largest", _largest) for link in train.links]
     if not train.smallest:
         gears += [link.third_teeth(side) for link in train.links for side in ("wheel", "pinion")]
-    high = max(max(link.values(_largest)) for link in train.links)
+    high = max(max(link.values("largest", _largest)) for link in train.links)
     value = train.model.new_int_var(0, max(high, *train.rules.third_teeth, 0), "largest")
     train.model.add_max_equality(value, gears)
     return value

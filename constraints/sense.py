@@ -20,7 +20,7 @@ class Senses:
         model = train.model
         turned = model.new_constant(0)
         for ring, link in enumerate((None, *train.links)):
-            if link is not None and max(link.values(lambda choice: choice.thirds % 2)):
+            if link is not None and max(link.values("turn", lambda choice: choice.thirds % 2)):
                 beyond = model.new_bool_var(f"reverse {ring}")
                 model.add_bool_xor([turned, link.column("turn"), beyond, True])
                 turned = beyond

@@ -34,6 +34,22 @@ COLUMNS: dict[str, Of] = {
 }
 
 
+class ChoiceTable:
+    """The choices of a link for each key of the rings beside it, and what each is worth, worked out once for all links
+    that have the same."""
+
+    def __init__(self, keyed: Iterable[tuple[Key, Choice]]) -> None:
+        told = list(keyed)
+        self.keys, self.choices = [key for key, _ in told], [choice for _, choice in told]
+        self._worth: dict[str, list[int]] = {}
+
+    def worth(self, name: str, of: Of) -> list[int]:
+        """What each choice is worth."""
+        if name not in self._worth:
+            self._worth[name] = [of(choice) for choice in self.choices]
+        return self._worth[name]
+
+
 class LinkVars:
     """One link. idle: whether it is beyond the last body's ring, or 0 where it cannot be."""
 
@@ -43,26 +59,26 @@ class LinkVars:
         self._columns: dict[str, tuple[Of, cp_model.IntVar]] = {}
         self._literals: dict[str, dict[int, cp_model.IntVar]] = {}
 
-    def choices(self) -> Iterable[tuple[Key, Choice]]:
-        """Every choice, with the key of the rings that allow it."""
-        return (
-            (key, choice) for key in self.train.keys(self.number) for choice in self.train.choices(self.number, key)
-        )
+    @property
+    def table(self) -> ChoiceTable:
+        return self.train.table(self.number)
 
-    def values_of(self, of: Callable[[Choice], Number]) -> set[Number | int]:
-        """What the choices are worth; 0 for idle, and where there are none."""
-        found: set[Number | int] = {of(choice) for _, choice in self.choices()}
-        return found | {0} if self.may_idle or not found else found
+    def values(self, name: str, of: Of) -> list[int]:
+        """What the choices are worth, ascending; 0 for idle, and where there are none."""
+        found = set(self.table.worth(name, of))
+        return sorted(found | {0} if self.may_idle or not found else found)
 
-    def values(self, of: Of) -> list[int]:
-        """Likewise, ascending."""
-        return sorted(self.values_of(of))
+    def span(self, of: Callable[[Choice], float]) -> tuple[float, float]:
+        """The least and the greatest worth of a choice; 0 for idle, and where there are none."""
+        found = [of(choice) for choice in self.table.choices]
+        found += [0.0] if self.may_idle or not found else []
+        return min(found), max(found)
 
     def column(self, name: str, of: Of | None = None) -> cp_model.IntVar:
         """What the choice taken is worth; 0 where idle. of: for a name that is none of COLUMNS."""
         if name not in self._columns:
             of = of or COLUMNS[name]
-            domain = cp_model.Domain.from_values(self.values(of))
+            domain = cp_model.Domain.from_values(self.values(name, of))
             self._columns[name] = of, self.train.model.new_int_var_from_domain(domain, f"{name} {self.number}")
         return self._columns[name][1]
 
@@ -75,7 +91,7 @@ class LinkVars:
         """For each value of a column the literal that says "it is this one"."""
         if name not in self._literals:
             variable = self.column(name)
-            self._literals[name] = self.train.channelled(variable, self.values(self._columns[name][0]))
+            self._literals[name] = self.train.channelled(variable, self.values(name, self._columns[name][0]))
         return self._literals[name]
 
     def third(self, side: str) -> dict[int, cp_model.IntVar]:
@@ -107,8 +123,9 @@ class LinkVars:
         """The choice taken between rings of so many teeth, by the variables' values; of those that are one row the
         first."""
         told = [(of, value(variable)) for of, variable in self._columns.values()]
-        among = self.train.choices(self.number, self.train.key(inner, outer))
-        return next(choice for choice in among if all(of(choice) == one for of, one in told))
+        wanted = self.train.key(inner, outer)
+        among = zip(self.table.keys, self.table.choices, strict=True)
+        return next(choice for key, choice in among if key == wanted and all(of(choice) == one for of, one in told))
 
     def third_taken(self, side: str, choice: Choice, value: Callable[[Expr], int]) -> int:
         """The teeth of the third gear on a side; 0: there is none. The smallest, where no rule asked for another."""
@@ -120,17 +137,17 @@ class LinkVars:
     def close(self) -> None:
         """Post the table, once all rules have asked for what they need."""
         train = self.train
-        columns = list(self._columns.values())
-        heads = train.key_vars(self.number)
-        busy = (0,) if self.may_idle else ()
-        rows: dict[tuple[int, ...], None] = {}
-        for key, choice in self.choices():
-            rows[(*(key if heads else ()), *busy, *(of(choice) for of, _ in columns))] = None
+        heads, table = train.key_vars(self.number), self.table
+        variables = [*heads, *([self.idle] if self.may_idle else [])]
+        variables += [variable for _, variable in self._columns.values()]
+        columns: list[Sequence[int]] = [[key[index] for key in table.keys] for index in range(len(heads))]
+        columns += [[0] * len(table.keys)] if self.may_idle else []
+        columns += [table.worth(name, of) for name, (of, _) in self._columns.items()]
+        rows = dict.fromkeys(zip(*columns, strict=True))
         if self.may_idle:
-            for key in train.keys(self.number):
-                rows[(*(key if heads else ()), 1, *(0 for _ in columns))] = None
-        variables = [*heads, *([self.idle] if self.may_idle else []), *(variable for _, variable in columns)]
-        if not rows:
+            idle = (1, *(0 for _ in self._columns))
+            rows.update(dict.fromkeys((*(key if heads else ()), *idle) for key in train.keys(self.number)))
+        if not table.keys and not self.may_idle:
             train.model.add_bool_or([])
         elif variables:
             train.model.add_allowed_assignments(variables, list(rows))
@@ -155,7 +172,7 @@ class TrainVars:
         growing: bool = True,
         smallest: bool = False,
         seats: Sequence[int] | None = None,
-        keep: Callable[[int, Choice], bool] = lambda number, choice: True,
+        keep: Callable[[int, Choice], bool] | None = None,
     ) -> None:
         """rings: for each level the teeth that its ring may have; families: where only some combinations of these may
         stand together, all of them; counts: how many rings there may be; key: what of the teeth of two rings decides
@@ -175,7 +192,8 @@ class TrainVars:
         self.reverse: list[Expr] = []
         self.worst: Expr = 0
         self._known: dict[Key, list[Choice]] = {}
-        self._choices: dict[tuple[int, Key], list[Choice]] = {}
+        self._tables: dict[int, ChoiceTable] = {}
+        self._shared: dict[tuple[Key, ...], ChoiceTable] = {}
         self._keys: dict[int, list[Key]] = {}
         self._key_vars: dict[int, list[cp_model.IntVar]] = {}
         self._of_ring: dict[tuple[str, int], Expr] = {}
@@ -220,15 +238,24 @@ class TrainVars:
             pairs = set(product(self.ring_values[number], self.ring_values[number + 1]))
         return sorted((inner, outer) for inner, outer in pairs if outer > inner or not self.growing)
 
-    def choices(self, number: int, key: Key) -> list[Choice]:
-        """The choices of a link for a key; arbor and reach count from the inner ring's pitch circle."""
-        if (number, key) not in self._choices:
-            if key not in self._known:
-                inner, outer = next(pair for pair in self._pairs(number) if self.key(*pair) == key)
-                found = self.rules.between(inner, outer)
-                self._known[key] = [one._replace(arbor=one.arbor - inner, reach=one.reach - inner) for one in found]
-            self._choices[number, key] = [one for one in self._known[key] if self._keep(number, one)]
-        return self._choices[number, key]
+    def table(self, number: int) -> ChoiceTable:
+        """The choices of a link for each of its keys; arbor and reach count from the inner ring's pitch circle."""
+        if number not in self._tables:
+            keys, keep = tuple(self.keys(number)), self._keep
+            if keep is not None:
+                kept = ((key, one) for key in keys for one in self._between(number, key) if keep(number, one))
+                self._tables[number] = ChoiceTable(kept)
+            elif keys not in self._shared:
+                self._shared[keys] = ChoiceTable((key, one) for key in keys for one in self._between(number, key))
+            self._tables.setdefault(number, self._shared.get(keys))  # type: ignore[arg-type]
+        return self._tables[number]
+
+    def _between(self, number: int, key: Key) -> list[Choice]:
+        if key not in self._known:
+            inner, outer = next(pair for pair in self._pairs(number) if self.key(*pair) == key)
+            found = self.rules.between(inner, outer)
+            self._known[key] = [one._replace(arbor=one.arbor - inner, reach=one.reach - inner) for one in found]
+        return self._known[key]
 
     def key_vars(self, number: int) -> list[cp_model.IntVar]:
         """The variables of a link's key; none where there is one key alone."""

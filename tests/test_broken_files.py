@@ -110,13 +110,29 @@ def test_a_file_that_may_not_be_read(tmp_path, monkeypatch, capsys):
     assert (code, err) == (2, f"{file}: Permission denied\n")
 
 
+@pytest.mark.skipif(not os.path.exists("/proc/self/mem"), reason="needs a file that opens and cannot be read")
+@pytest.mark.parametrize("words", ["solve", "explain", "audit", "sweep", "serve --port 0 --token-file"])
+def test_a_file_whose_reading_fails_is_named(words, tmp_path, monkeypatch, capsys):
+    monkeypatch.chdir(tmp_path)
+    code, _, err = run(monkeypatch, capsys, *words.split(), "/proc/self/mem")
+    option = "--token-file " if "--token-file" in words else ""
+    assert (code, err) == (2, f"{option}/proc/self/mem: Input/output error\n")
+
+
 @pytest.mark.parametrize(
     ("words", "message"),
     [
         (("bodies", "satrun"), 'no body set "satrun"; did you mean "saturn"?'),
         (("schema", "desing"), 'no schema "desing"; did you mean "design"?'),
         (("rank", "nowhere"), "nowhere: not a stored run (it has no run.json)"),
-        (("rank", "x", "--by", "eror"), '"eror" is no rank key; did you mean "error"?'),
+        (("rank", "x", "--by", "parts,eror"), '--by parts,eror: "eror" is no rank key; did you mean "error"?'),
+        (("rank", "x", "--front", "eror"), '--front eror: "eror" is no rank key; did you mean "error"?'),
+        (("rank", "x", "--most", "eror=1"), '--most eror=1: "eror" is no rank key; did you mean "error"?'),
+        (("rank", "x", "--by", "error,error"), "--by error,error: names a rank key twice"),
+        (
+            ("rank", "x", "--by", ""),
+            "an empty word behind --by: nothing is given; write what is meant, or leave it out",
+        ),
         (("rank", "x", "--most", "error=much"), "--most error=much: needs a number; write it like error=1.5"),
         (("rank", "x", "--most", "error=1e999"), "--most error=1e999: needs a number; write it like error=1.5"),
         (("rank", "x", "--most", "error=1", "--most", "error=2"), "--most error=2: error has a limit already"),

@@ -72,6 +72,8 @@ def new(
     only = ", ".join(f'"{name}"' for name, _ in _body_set(bodies).periods[:3])
     if units not in ("mm", "in"):
         raise Usage(f"--units {units}: choose mm or in")
+    if any("\ud800" <= char <= "\udfff" for char in title):
+        raise Usage(f"--title {title}: must be text that UTF-8 can hold")
     text = design_template(title, bodies, only, units, sys.stdout.encoding if file is None else "utf-8")
     parse_design(text, "--title")
     if file is None:
@@ -266,8 +268,10 @@ def rerun(
         if chosen:
             raise Usage(f"--point, --best, --all: choose among the points of a sweep, and {run} is none")
         raise typer.Exit(rerun_design(run))
-    if chosen != 1:
-        raise Usage("a sweep: choose which points with --point ID, --best N or --all")
+    if not chosen:
+        raise Usage(f"{run}: a sweep; choose which points with --point ID, --best N or --all")
+    if chosen > 1:
+        raise Usage("--point, --best, --all: choose one")
     raise typer.Exit(rerun_sweep(run, point or [], best, workers))
 
 

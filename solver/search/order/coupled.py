@@ -9,7 +9,7 @@ listed one by one and put in order exactly.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -20,7 +20,7 @@ from solver.search.order.listing import Lister
 from solver.search.order.question import Question
 from solver.search.order.score import Found, path_of
 from solver.search.order.shared import Crowded, Shared
-from solver.search.prove.model import COLUMNS_OF_A_TRAIN, DesignModel, Fixed, NoRings
+from solver.search.prove.model import COLUMNS_OF_A_TRAIN, DesignModel, Fixed, Improving, NoRings
 
 
 @dataclass
@@ -31,6 +31,7 @@ class Coupled:
     question: Question
     seen: list[Train] = field(default_factory=list)
     known: dict[tuple[object, ...], Found] = field(default_factory=dict)
+    own: bool = False  # whether it is the design's own question
 
     def __post_init__(self) -> None:
         self.lister = Lister(self.shared, self.question)
@@ -39,6 +40,12 @@ class Coupled:
     def values(self, key: str) -> list[int]:
         """The values of a key that the known trains have, ascending."""
         return sorted(int(one.figures.value(key)) for one in self.known.values())
+
+    def take(self, found: list[Found]) -> None:
+        """Trains within the limits that are known already."""
+        for one in found:
+            self.seen.append(one.train)
+            self.known[one.train.identity()] = one
 
     def by_value(self, key: str) -> Iterator[int]:
         """Look for trains until `keep` are known and no other has a smaller value of the key than the last of these.
@@ -111,11 +118,23 @@ class Coupled:
         closed = model.train.close()
         for train in self.seen:
             model.exclude(train)
-        solver, exists = self.shared.solves.run(closed)
+        solver, exists = self.shared.solves.run(closed, better=Improving(model, self._look_at), bound=self._bound(key))
         if not exists:
             return None
         self._look_at(model.extract(solver.value))
         return round(solver.objective_value)
+
+    def _bound(self, key: str) -> Callable[[float], None] | None:
+        """What is done with a bound that CP-SAT proves on the way: that of the design's own first key is told."""
+        if key == "error" or not self.own:
+            return None
+
+        def told(bound: float) -> None:
+            least = min([math.ceil(bound - 1e-6), *self.values(key)])
+            self.shared.least = max(least, self.shared.least or 0)
+            self.shared.report(0)
+
+        return told
 
     def _each(self, fixed: list[Fixed]) -> Iterator[None]:
         """Every train with these keys held that is not seen yet, looked at one after the other; first of all none."""
@@ -136,6 +155,8 @@ class Coupled:
         raise Crowded
 
     def _look_at(self, train: Train) -> None:
+        if train in self.seen[-1:]:
+            return
         self.seen.append(train)
         path, candidates = path_of(train), self.lister.candidates
         for rings, option in zip(pairwise(path.rings), path.options, strict=True):

@@ -84,7 +84,7 @@ class Lexicographic:
             return None
         from solver.search.order.coupled import Coupled  # loads CP-SAT
 
-        return Coupled(self.shared, question)
+        return Coupled(self.shared, question, own=question is self.own)
 
     def _by_model(self, question: Question) -> list[Found] | None:
         """The first trains by the error under caps that couple links; None: there are none such, or too many alike."""
@@ -112,6 +112,8 @@ class Lexicographic:
         coupled = self._coupled(question, key)
         if coupled is None:
             return None
+        if not COUPLED_KEYS & question.caps.keys():  # something to be better than, and to show
+            coupled.take(self.any(question.by_error()))
         try:
             for least in coupled.by_value(key):
                 if question is self.own:

@@ -164,7 +164,7 @@ class DesignModel:
             growing=growing,
             smallest=smallest,
             seats=seats,
-            keep=self._kept,
+            keep=None if part is None or part.options is None else self._kept,
         )
 
     def _key(self, absolute: bool) -> Callable[[int, int], Key]:
@@ -174,8 +174,8 @@ class DesignModel:
         return (lambda inner, outer: (inner, outer)) if absolute else (lambda inner, outer: (outer - inner,))
 
     def _kept(self, number: int, choice: Choice) -> bool:
-        options = None if self.part is None else self.part.options
-        return options is None or choice[:3] in options[number]
+        assert self.part is not None and self.part.options is not None
+        return choice[:3] in self.part.options[number]
 
     def _rules(self, caps: Caps) -> Iterator[Rule]:
         """The rules that look at more than one link, and limits."""
@@ -266,6 +266,17 @@ class Collector(cp_model.CpSolverSolutionCallback):
             self.stop_search()
             return
         self.found[found] = None
+
+
+class Improving(cp_model.CpSolverSolutionCallback):
+    """Hands on each train that is found on the way to the best."""
+
+    def __init__(self, owner: DesignModel, told: Callable[[Train], None]) -> None:
+        super().__init__()
+        self.owner, self.told = owner, told
+
+    def on_solution_callback(self) -> None:
+        self.told(self.owner.extract(self.value))
 
 
 def enumerate_trains(model: DesignModel, limit: int, solves: Solves) -> tuple[list[Train], bool]:
