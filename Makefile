@@ -36,17 +36,22 @@ $(PEERS): $(TOOLS)
 	@touch $(PEERS)
 
 demo: $(READY)
-	$(BIN)/ringwright solve runs/configs/saturn-hall.toml
+	$(BIN)/ringwright solve --prove runs/configs/saturn-hall.toml
 	@echo 'The page: run $(BIN)/ringwright serve, then open http://127.0.0.1:8137/ in a browser'
 
+# Tests begin a thousand processes: what Python compiles for one of them is kept for all others, whatever is usual here.
+# With worksteal neighbours mostly run in one process, and share what was solved for them.
+quick test deep: export PYTHONDONTWRITEBYTECODE :=
+TESTS := $(BIN)/python -m pytest -n auto --dist worksteal -p no:schemathesis -p no:hypothesispytest
+
 quick: $(TOOLS)
-	$(BIN)/python -m pytest -n auto -p no:schemathesis -p no:hypothesispytest -m "not slow and not deep" --enumerate none
+	$(TESTS) -m "not slow and not deep" --enumerate none
 
 test: $(PEERS)
-	$(BIN)/python -m pytest -n auto -m "not deep"
+	$(TESTS) -m "not deep"
 
 deep: $(PEERS)
-	$(BIN)/python -m pytest -n auto -m "deep or enumerated" --enumerate all
+	$(TESTS) -m "deep or enumerated" --enumerate all
 
 expected: $(TOOLS)
 	$(BIN)/python tests/enumerated.py

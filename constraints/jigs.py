@@ -7,26 +7,42 @@ from dataclasses import dataclass
 
 from ortools.sat.python import cp_model
 
-from constraints.train import Count, Expr, TrainVars
+from constraints.train import Expr, TrainVars
 
 
 def jigs(train: TrainVars) -> Expr:
     """How many different jigs the train needs. Adds the literals "some gear has z teeth"."""
-    gears = [count for link in train.links for count in link.counts()]
-    return _different(train, train.rings, "ring") + _different(train, gears, "gear")
+    gears = _different(train, [gear for link in train.links for gear in link.gears()], "gear jig")
+    if train.growing:
+        return gears + train.seat(-1) + 1
+    rings = []
+    for ring, variable in enumerate(train.rings):
+        literals = train.channelled(variable, train.ring_values[ring])
+        if not isinstance(train.beyond(ring), int):
+            literals = {teeth: _both(train, here, ~train.beyond(ring)) for teeth, here in literals.items()}
+        rings.append(literals)
+    return gears + _different(train, rings, "ring jig")
 
 
-def _different(train: TrainVars, counts: Iterable[Count], name: str) -> Expr:
+def _both(train: TrainVars, one: cp_model.IntVar, other: Expr) -> cp_model.IntVar:
+    both = train.model.new_bool_var(f"{one.name}, built")
+    train.model.add_bool_and([one, other]).only_enforce_if(both)
+    train.model.add_bool_or([~one, ~other, both])
+    return both
+
+
+def _different(train: TrainVars, gears: Iterable[dict[int, cp_model.IntVar]], name: str) -> Expr:
     users: dict[int, list[cp_model.IntVar]] = {}
-    for count in counts:
-        for teeth, literal in count.is_value.items():
+    for gear in gears:
+        for teeth, here in gear.items():
             if teeth:
-                users.setdefault(teeth, []).append(literal)
+                users.setdefault(teeth, []).append(here)
     used = []
     for teeth, literals in sorted(users.items()):
-        jig = train.model.new_bool_var(f"{name}_jig{teeth}")
-        train.model.add_max_equality(jig, literals)
-        used.append(jig)
+        used.append(train.model.new_bool_var(f"{name} {teeth}"))
+        train.model.add_bool_or([*literals, ~used[-1]])
+        for here in literals:
+            train.model.add_implication(here, used[-1])
     return cp_model.LinearExpr.sum(used)
 
 

@@ -4,17 +4,22 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ortools.sat.python import cp_model
+from constraints.link import Choice
+from constraints.train import Expr, TrainVars
 
-from constraints.train import TrainVars
+
+def _largest(choice: Choice) -> int:
+    return max(choice.wheel, choice.pinion, choice.wheel_third, choice.pinion_third)
 
 
-def largest(train: TrainVars) -> cp_model.IntVar:
+def largest(train: TrainVars) -> Expr:
     """The largest tooth count among wheels, pinions and third gears."""
-    gears = [count for link in train.links for count in link.counts()]
-    high = max(max(count.is_value) for count in gears)
-    value = train.model.new_int_var(0, high, "largest")
-    train.model.add_max_equality(value, [count.value for count in gears])
+    gears = [link.column("largest", _largest) for link in train.links]
+    if not train.smallest:
+        gears += [link.third_teeth(side) for link in train.links for side in ("wheel", "pinion")]
+    high = max(max(link.values("largest", _largest)) for link in train.links)
+    value = train.model.new_int_var(0, max(high, *train.rules.third_teeth, 0), "largest")
+    train.model.add_max_equality(value, gears)
     return value
 
 
@@ -25,7 +30,10 @@ class MaxLargest:
     most: int
     name = "max_largest"
 
+    def allows(self, inner: int, outer: int, choice: Choice) -> bool:
+        return _largest(choice) <= self.most
+
     def post(self, train: TrainVars) -> None:
-        for link in train.links:
-            for count in link.counts():
-                train.model.add(count.value <= self.most)
+        for link in train.links if not train.smallest else ():
+            for side in ("wheel", "pinion"):
+                train.model.add(link.third_teeth(side) <= self.most)

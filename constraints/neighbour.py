@@ -2,24 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Mapping
 from dataclasses import dataclass
 
-from constraints.places import PlaceVars, square
+from constraints.places import PlaceVars, Table
 
 
 @dataclass(frozen=True)
 class Neighbour:
-    """apart: least square of the distance of two gears with so many teeth together."""
+    """clear: for two things, by number, the places at which no gear of one touches a gear of the other."""
 
-    apart: Callable[[int], int]
+    clear: Mapping[tuple[int, int], Table]
     name = "neighbour"
 
     def post(self, train: PlaceVars) -> None:
-        for place, other in train.pairs():
-            if any(
-                gear.level == near.level and square(gear.spot, near.spot) < self.apart(gear.teeth + near.teeth)
-                for gear in place.gears
-                for near in other.gears
-            ):
-                train.forbid(place, other)
+        for (one, other), table in self.clear.items():
+            train.beside(train.items[one], train.items[other], table)

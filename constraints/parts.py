@@ -9,7 +9,7 @@ from constraints.train import Expr, TrainVars
 
 def parts(train: TrainVars) -> Expr:
     """Rings, and 3 for a link (wheel, pinion, arbor) with 2 more for each third gear (gear, arbor)."""
-    return len(train.rings) + sum(3 + 2 * link.thirds() for link in train.links)
+    return train.seat(-1) + 1 + sum(3 * (1 - link.idle) + 2 * link.column("thirds") for link in train.links)
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from constraints.train import TrainVars
+from constraints.link import Span
 
 
 @dataclass(frozen=True)
@@ -13,13 +13,5 @@ class Reverted:
 
     name = "reverted"
 
-    def post(self, train: TrainVars) -> None:
-        for i, link in enumerate(train.links):
-            for kind in link.kinds:
-                for thirds, ring, gear in (
-                    (kind.wheel_thirds, train.rings[i], link.wheel),
-                    (kind.pinion_thirds, train.rings[i + 1], link.pinion),
-                ):
-                    if thirds == 0:
-                        direct = train.model.add(link.arbor == ring.value + gear.value)
-                        direct.only_enforce_if(kind.chosen)
+    def span(self, ring: int, gear: int, third: int) -> Span:
+        return ring + gear, ring + gear

@@ -2,36 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from constraints.places import PlaceVars, Spot, overlap, square
-
-Limits = tuple[int, int]  # greatest square of a distance inside the circle, least one outside it
+from constraints.places import Kept, PlaceVars
 
 
 @dataclass(frozen=True)
 class StandsClear:
-    """One body's stand. passes: its levels. gear: limits for a gear of so many teeth; roller, post: for those."""
+    """alone: for each thing, then for each ring's rollers, the places that no body's stand meets."""
 
-    passes: range
-    gear: Callable[[int], Limits]
-    roller: Limits
-    post_limits: Limits
+    alone: Sequence[Kept]
     name = "stand"
 
     def post(self, train: PlaceVars) -> None:
-        for place in train.all_places():
-            if any(gear.level in self.passes and _hit(gear.spot, self.gear(gear.teeth)) for gear in place.gears) or any(
-                overlap(post.passes, self.passes) and _hit(post.spot, self.post_limits) for post in place.posts
-            ):
-                train.forbid(place)
-        for roller in train.all_rollers():
-            if (roller.level in self.passes and _hit(roller.spot, self.roller)) or (
-                overlap(roller.passes, self.passes) and _hit(roller.spot, self.post_limits)
-            ):
-                train.forbid(roller)
-
-
-def _hit(spot: Spot, limits: Limits) -> bool:
-    return limits[0] < square(spot) < limits[1]
+        for places, kept in zip((*train.items, *train.rollers), self.alone, strict=True):
+            train.keep(places, kept)

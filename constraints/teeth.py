@@ -2,31 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 
-from constraints.train import Count, TrainVars
+from constraints.link import Choice
 
 
 @dataclass(frozen=True)
 class Teeth:
     """Every wheel, pinion and third gear has one of the tooth counts that are allowed for it."""
 
-    wheel: tuple[int, ...]
-    pinion: tuple[int, ...]
-    third: tuple[int, ...]
+    wheel: frozenset[int]
+    pinion: frozenset[int]
+    third: frozenset[int]
     name = "teeth"
 
-    def post(self, train: TrainVars) -> None:
-        for link in train.links:
-            _only(train, link.wheel, self.wheel)
-            _only(train, link.pinion, self.pinion)
-            for third in (link.wheel_third, link.pinion_third):
-                _only(train, third, (0, *self.third))
-
-
-def _only(train: TrainVars, count: Count, allowed: Iterable[int]) -> None:
-    allowed = set(allowed)
-    for teeth, literal in count.is_value.items():
-        if teeth not in allowed:
-            train.model.add(literal == 0)
+    def allows(self, inner: int, outer: int, choice: Choice) -> bool:
+        thirds = {choice.wheel_third, choice.pinion_third} - {0}
+        return choice.wheel in self.wheel and choice.pinion in self.pinion and thirds <= self.third

@@ -9,7 +9,19 @@ from constraints.train import Expr, TrainVars
 
 def total_teeth(train: TrainVars) -> Expr:
     """Teeth of all rings and arbor gears."""
-    return sum(ring.value for ring in train.rings) + sum(count.value for link in train.links for count in link.counts())
+    gears = sum(link.column("wheel") + link.column("pinion") for link in train.links)
+    gears += sum(link.third_teeth(side) for link in train.links for side in ("wheel", "pinion"))
+    return gears + sum(_of_ring(train, ring) for ring in range(len(train.rings)))
+
+
+def _of_ring(train: TrainVars, ring: int) -> Expr:
+    """The teeth of a ring; 0 where there is none."""
+    if isinstance(train.beyond(ring), int):
+        return train.rings[ring]
+    teeth = train.model.new_int_var(0, train.ring_values[ring][-1], f"teeth of ring {ring}")
+    train.model.add(teeth == train.rings[ring]).only_enforce_if(~train.beyond(ring))
+    train.model.add(teeth == 0).only_enforce_if(train.beyond(ring))
+    return teeth
 
 
 @dataclass(frozen=True)

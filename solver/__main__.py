@@ -8,8 +8,10 @@ from __future__ import annotations
 
 # What `signal` is made of, which takes milliseconds to load, in which Ctrl-C would be a traceback.
 import _signal  # type: ignore[import-not-found]
+import gc
 import os
 
+COLLECT = 100_000  # new objects between two looks for garbage; what is loaded at the beginning is none
 _SIGNALS = [getattr(_signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(_signal, name)]
 
 
@@ -20,6 +22,7 @@ def main() -> None:
             _signal.signal(number, lambda signum, _: os._exit(128 + signum))
     if hasattr(_signal, "SIGPIPE"):  # as any filter, it is ended when nobody reads its output any more
         _signal.signal(_signal.SIGPIPE, _signal.SIG_DFL)
+    gc.set_threshold(COLLECT)
     from solver.processes import leave_working_folder
 
     leave_working_folder()

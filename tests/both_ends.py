@@ -15,7 +15,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[1]
 EXTRAS = ".[dev,sheets,service]"
 # Which tests a package is there for, where that is not all of them.
-TESTS = {"uvicorn": ("test_service_*.py", "test_page*.py")}
+TESTS = {"uvicorn": ("test_service_*.py", "page/test_*.py")}
 
 
 def bounds(package: str) -> tuple[str, str]:

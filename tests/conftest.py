@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import gc
+import re
 import sys
 from collections.abc import Iterator
 from datetime import date
@@ -9,6 +11,9 @@ from pathlib import Path
 
 import enumerated
 import pytest
+
+MARKS = ("slow", "deep")
+gc.disable()  # until all is imported
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -23,10 +28,18 @@ def pytest_configure(config: pytest.Config) -> None:
 
 
 def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
-    """Modules that are slow as a whole are not even imported where slow tests are left out."""
-    if "not slow" not in config.option.markexpr or not collection_path.match("test_*.py"):
+    """Modules that are left out as a whole are not even imported."""
+    if not collection_path.match("test_*.py"):
         return None
-    return "\npytestmark = pytest.mark.slow\n" in collection_path.read_text(encoding="utf-8") or None
+    text, asked = collection_path.read_text(encoding="utf-8"), config.option.markexpr
+    if asked == "deep or enumerated":
+        return not re.search(r"mark\.(deep|enumerated)\b", text) or None
+    return any(f"not {mark}" in asked and f"\npytestmark = pytest.mark.{mark}\n" in text for mark in MARKS) or None
+
+
+def pytest_collection_finish() -> None:
+    gc.enable()
+    gc.freeze()  # what is imported stays; to look through it for garbage takes a second each time
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter, config: pytest.Config) -> None:

@@ -9,6 +9,7 @@ import ast
 import re
 import sys
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
@@ -34,20 +35,37 @@ def package_of(module: str) -> str:
     return module if alone else module.rpartition(".")[0]
 
 
-@cache
-def trees() -> dict[str, ast.Module]:
-    """Every module, read."""
-    return {module: ast.parse(path.read_text(encoding="utf-8")) for module, path in modules().items()}
+def tree(module: str) -> ast.Module:
+    """A module, read. Kept by nobody: the trees of all modules are two million objects to collect garbage among."""
+    return ast.parse(modules()[module].read_text(encoding="utf-8"))
+
+
+@dataclass(frozen=True)
+class Facts:
+    """What a module imports of the others, its classes, its docstring."""
+
+    imports: frozenset[str]
+    classes: tuple[str, ...]
+    told: str
 
 
 @cache
+def facts() -> Mapping[str, Facts]:
+    found = {}
+    for module in modules():
+        whole = tree(module)
+        classes = tuple(node.name for node in ast.walk(whole) if isinstance(node, ast.ClassDef))
+        found[module] = Facts(frozenset(_imported(whole)) - {module}, classes, ast.get_docstring(whole) or "")
+    return found
+
+
 def imports() -> Arrows:
     """What each module imports of the others."""
-    return {module: frozenset(_imported(module)) - {module} for module in modules()}
+    return {module: one.imports for module, one in facts().items()}
 
 
-def _imported(module: str) -> Iterator[str]:
-    for node in _running(trees()[module]):
+def _imported(whole: ast.Module) -> Iterator[str]:
+    for node in _running(whole):
         if isinstance(node, ast.Import):
             yield from (name.name for name in node.names if name.name in modules())
         elif isinstance(node, ast.ImportFrom) and node.module:
@@ -57,12 +75,13 @@ def _imported(module: str) -> Iterator[str]:
                     yield full if full in modules() else node.module
 
 
-def _running(tree: ast.AST) -> Iterator[ast.AST]:
+def _running(whole: ast.Module) -> Iterator[ast.AST]:
     """Every node that is not for type checkers alone."""
-    for node in ast.iter_child_nodes(tree):
+    left: list[ast.AST] = [whole]
+    for node in left:
         if not (isinstance(node, ast.If) and isinstance(node.test, ast.Name) and node.test.id == "TYPE_CHECKING"):
             yield node
-            yield from _running(node)
+            left += ast.iter_child_nodes(node)
 
 
 @cache
@@ -83,13 +102,9 @@ def circle(graph: Arrows) -> list[str]:
     return []
 
 
-@cache
 def classes() -> list[tuple[str, str]]:
     """Name and module of every class of the program, but for those of benchmarks."""
-    found = (
-        (node.name, name) for name, tree in trees().items() for node in ast.walk(tree) if isinstance(node, ast.ClassDef)
-    )
-    return [(one, where) for one, where in found if not where.startswith("benchmarks")]
+    return [(name, module) for module, one in facts().items() for name in one.classes if "benchmarks" not in module]
 
 
 # -- the drawing -------------------------------------------------------------------------------------------------------
@@ -124,7 +139,7 @@ def drawing() -> str:
 
 def _purpose(package: str) -> str:
     """The first sentence of its docstring."""
-    text = " ".join((ast.get_docstring(trees()[package]) or "").split())
+    text = " ".join(facts()[package].told.split())
     return re.split(r"(?<=[.])\s", text)[0].rstrip(".")
 
 

@@ -178,8 +178,7 @@ class Scene:
             name, levels = f"stand on ring {level}", self.beyond(level, level, self.design.fit.stands)
             far = self.train.rings[level] * self.tooth - self.rim / 2
             yield Stand(
-                Disc(name, name, levels, (far, 0.0), self.post),
-                Band(name, levels, far - self.post, far + self.post),
+                Disc(name, name, levels, (far, 0.0), self.post), Band(name, levels, far - self.post, far + self.post)
             )
 
     # -- what must keep apart ----------------------------------------------------------------------------------------

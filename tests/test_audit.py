@@ -343,8 +343,9 @@ keep = 1
 
 
 SEEDS = [
-    pytest.param(seed, marks=pytest.mark.deep) if seed == 26 else seed for seed in range(40)
-]  # 26 takes most of the time
+    pytest.param(seed, marks={4: pytest.mark.slow, 26: pytest.mark.deep}[seed]) if seed in (4, 26) else seed
+    for seed in range(40)
+]  # these two take most of the time
 
 
 @pytest.mark.parametrize("seed", ["placed", *SEEDS])

@@ -12,67 +12,25 @@ PLACED_LINKS = link(13, 7, "direction = 0") + link(12, 6, "direction = 180")
 YEAR = "[train]\n" + mesh("year", "Venus", 52, 32) + mesh("year", "Mars", 84, 158)
 
 FAULTS = [
-    (
-        "",
-        "train: is missing: give the train that there is, by rings and [[train.links]] or by [[train.meshes]]",
-    ),
-    (
-        "[trian]\nrings = [24]\n",
-        'trian: unknown key; did you mean "train"?',
-    ),
-    (
-        "train = 5\n",
-        "train = 5: must be a table",
-    ),
-    (
-        "[train]\n",
-        "train: needs rings and links, or meshes; [[train.links]] and [[train.meshes]] are lists of tables",
-    ),
+    ("", "train: is missing: give the train that there is, by rings and [[train.links]] or by [[train.meshes]]"),
+    ("[trian]\nrings = [24]\n", 'trian: unknown key; did you mean "train"?'),
+    ("train = 5\n", "train = 5: must be a table"),
+    ("[train]\n", "train: needs rings and links, or meshes; [[train.links]] and [[train.meshes]] are lists of tables"),
     (
         '[train]\n[[train.mesh]]\ndriver = "a"\n',
         "train: needs rings and links, or meshes; [[train.links]] and [[train.meshes]] are lists of tables; "
         'did you mean "meshes"?',
     ),
-    (
-        THREE + TWO_LINKS + mesh("a", "b", 1, 2),
-        "train.rings: a train has rings and links, or meshes, not both",
-    ),
-    (
-        "[train]\nrings = [24, 30]\n",
-        "train.links: is missing",
-    ),
-    (
-        "[train]\nrings = [24]\nlinks = []\n",
-        "train.rings = [24]: a train has at least 2 rings",
-    ),
-    (
-        "[train]\nrings = [24, 30]\nlinks = []\n",
-        "train.links: 2 rings need 1 link; there are 0",
-    ),
-    (
-        THREE + link(13, 7),
-        "train.links: 3 rings need 2 links; there is 1",
-    ),
-    (
-        THREE + link(0, 7) + link(12, 6),
-        "train.links[0].wheel = 0: must be at least 3",
-    ),
-    (
-        THREE.replace("30", "30.5") + TWO_LINKS,
-        "train.rings[1] = 30.5: must be a whole number",
-    ),
-    (
-        THREE + link(13, 7, "whel = 3") + link(12, 6),
-        'train.links[0].whel: unknown key; did you mean "wheel"?',
-    ),
-    (
-        THREE + "state = []\n" + TWO_LINKS,
-        'train.state: unknown key; did you mean "states"?',
-    ),
-    (
-        "[arbors]\nwhel_teeth = 3\n" + THREE + TWO_LINKS,
-        'arbors.whel_teeth: unknown key; did you mean "wheel_teeth"?',
-    ),
+    (THREE + TWO_LINKS + mesh("a", "b", 1, 2), "train.rings: a train has rings and links, or meshes, not both"),
+    ("[train]\nrings = [24, 30]\n", "train.links: is missing"),
+    ("[train]\nrings = [24]\nlinks = []\n", "train.rings = [24]: a train has at least 2 rings"),
+    ("[train]\nrings = [24, 30]\nlinks = []\n", "train.links: 2 rings need 1 link; there are 0"),
+    (THREE + link(13, 7), "train.links: 3 rings need 2 links; there is 1"),
+    (THREE + link(0, 7) + link(12, 6), "train.links[0].wheel = 0: must be at least 3"),
+    (THREE.replace("30", "30.5") + TWO_LINKS, "train.rings[1] = 30.5: must be a whole number"),
+    (THREE + link(13, 7, "whel = 3") + link(12, 6), 'train.links[0].whel: unknown key; did you mean "wheel"?'),
+    (THREE + "state = []\n" + TWO_LINKS, 'train.state: unknown key; did you mean "states"?'),
+    ("[arbors]\nwhel_teeth = 3\n" + THREE + TWO_LINKS, 'arbors.whel_teeth: unknown key; did you mean "wheel_teeth"?'),
     (
         THREE + 'bodies = ["Mimas"]\n' + TWO_LINKS,
         'train.bodies: has 1 name for 3 rings; give each ring one, "" for none',
@@ -108,10 +66,7 @@ FAULTS = [
         'train.links[0].ratio = "1/0": must be a number as you state it, like "2.476" or "52/21" (the '
         "denominator is zero)",
     ),
-    (
-        THREE + link(13, 7, "ratio = -2.5") + link(12, 6),
-        "train.links[0].ratio = -2.5: must be greater than 0",
-    ),
+    (THREE + link(13, 7, "ratio = -2.5") + link(12, 6), "train.links[0].ratio = -2.5: must be greater than 0"),
     (
         THREE + link(13, 7, "thirds = [8]") + link(12, 6),
         'train.links[0].kind: is missing: with one third gear say where it stands, "third-wheel" (between '
@@ -184,14 +139,8 @@ FAULTS = [
         "[train]\nrings = " + str([24] * 1000) + "\nlinks = []\n",
         "train.rings = [24, 24, 24, 24, 24, 24, 24, 24, ...]: has 1000 rings; at most 120",
     ),
-    (
-        "[train]\nmeshes = []\n",
-        "train.meshes: is empty; give at least one mesh",
-    ),
-    (
-        YEAR.replace("52", "0"),
-        "train.meshes[0].teeth[0] = 0: must be at least 1",
-    ),
+    ("[train]\nmeshes = []\n", "train.meshes: is empty; give at least one mesh"),
+    (YEAR.replace("52", "0"), "train.meshes[0].teeth[0] = 0: must be at least 1"),
     (
         YEAR.replace("[52, 32]", "[52, 32, 7]"),
         "train.meshes[0].teeth = [52, 32, 7]: must be two tooth counts: the driver's gear, then the driven one",

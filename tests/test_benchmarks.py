@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 from commands import ROOT
 
-from benchmarks import fit, growth, report, run, service, turns
+from benchmarks import explain, fit, growth, placed, report, run, service, turns
 from benchmarks.cases import BY_NAME as CASES
 from benchmarks.cases import goal_of
 from benchmarks.hand import best_by_hand, worst_error
@@ -108,6 +108,13 @@ def test_the_hand_method_is_never_better_than_the_proven_best():
     assert train is not None and worst_error(design, train) >= best - 1e-15
 
 
+def test_random_designs_with_places_are_told():
+    found = list(placed.measure(range(8, 11)))
+    assert [one.seed for one in found] == [8, 9, 10] and all(one.proven for one in found)
+    told = placed.report(found)
+    assert told.startswith("3 of 3 decided") and told.count("\nseed ") == 3 and "infeasible" in told
+
+
 def test_what_fit_costs_is_told():
     found = fit.measure(smoke=True)
     assert all(point.proven for points in found.values() for point in points.values())
@@ -115,6 +122,14 @@ def test_what_fit_costs_is_told():
         errors = [points[way].error_pct for way in fit.WAYS]
         assert errors == sorted(errors)  # a rule more never makes the best better
     assert "frame and neighbours" in fit.report(found)
+
+
+def test_what_explaining_takes_is_told():
+    assert len(explain.cases()) == 27
+    found = explain.measure(smoke=True)
+    for name, told in found.items():
+        assert not told.explanation.feasible and told.seconds > 0
+        assert name in explain.line(name, told)
 
 
 @pytest.mark.deep

@@ -6,31 +6,29 @@ import ast
 import dataclasses
 import subprocess
 import sys
-from pathlib import Path
 
 import house
 import pytest
+from commands import ROOT
+from shipped import shipped
 
 import solver.answer.solve as answer_module
-from solver import Design, Train, judge, load_design, solve
+from solver import Design, Train, judge, solve
 from solver.answer.solve import Unsound, answer_of
 from solver.check.exact_pi import PI_HIGH, PI_LOW
 from solver.check.judge import Refused
 from solver.design import exact
 from solver.search.order.search import search
 
-ROOT = Path(__file__).resolve().parents[1]
-CONFIGS = ROOT / "runs" / "configs"
 
-
-@pytest.fixture(scope="module")
+@pytest.fixture
 def demo() -> Design:
-    return load_design(CONFIGS / "saturn-hall.toml")
+    return shipped("saturn-hall")[0]
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def best(demo) -> Train:
-    return solve(demo).trains(demo)[0]
+    return shipped("saturn-hall")[1].trains(demo)[0]
 
 
 def changed(train: Train, link: int, **teeth: object) -> Train:
@@ -105,10 +103,10 @@ def test_every_solution_of_every_answer_is_judged(demo, monkeypatch):
 def imports_of(package: str) -> set[str]:
     """Every name that is imported in the package and below it."""
     found = set()
-    for module, tree in house.trees().items():
+    for module in house.modules():
         if module != package and not module.startswith(f"{package}."):
             continue
-        for node in ast.walk(tree):
+        for node in ast.walk(house.tree(module)):
             if isinstance(node, ast.Import):
                 found |= {alias.name for alias in node.names}
             elif isinstance(node, ast.ImportFrom):
@@ -144,7 +142,7 @@ def test_the_search_stands_on_what_is_below_it():
             data = name.startswith("solver.design.") or (floor == "why" and name.startswith("solver.files."))
             assert not name.startswith("solver") or common or data or name.startswith(allowed), (floor, name)
     for module in (one for one in house.modules() if house.package_of(one) == "solver.search"):
-        for node in ast.walk(house.trees()[module]):
+        for node in ast.walk(house.tree(module)):
             name = (node.module or "") if isinstance(node, ast.ImportFrom) else ""
             assert not name.startswith("solver") or name.startswith("solver.design.") or name.count(".") == 2, name
 

@@ -101,7 +101,6 @@ def local(tmp_path_factory) -> Path:
     return folder / "runs/results/moons"
 
 
-@pytest.mark.deep
 def test_a_cluster_that_loses_a_worker_gives_the_same_bytes(cluster, local, tmp_path):
     write(tmp_path, SMALL)
     process, _ = begin("sweep", "moons.toml", "--cluster", cluster.address, cwd=tmp_path)
@@ -115,7 +114,6 @@ def test_a_cluster_that_loses_a_worker_gives_the_same_bytes(cluster, local, tmp_
     assert len({row["worker"] for row in report}) == 2
 
 
-@pytest.mark.deep
 @pytest.mark.parametrize("cluster", [True], indirect=True)
 def test_a_point_that_kills_workers_of_a_cluster_is_given_up(cluster, tmp_path):
     write(tmp_path, SMALL.replace("[3, 5]", "[3]").replace("[0, 1]", "[0]"))
@@ -133,7 +131,6 @@ def test_a_point_that_kills_workers_of_a_cluster_is_given_up(cluster, tmp_path):
     assert "its worker was lost" in out
 
 
-@pytest.mark.deep
 def test_a_scheduler_that_goes_away_is_named_and_the_sweep_goes_on_without_it(cluster, local, tmp_path):
     write(tmp_path, SMALL)
     process, _ = begin("sweep", "moons.toml", "--cluster", cluster.address, cwd=tmp_path)

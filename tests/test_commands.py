@@ -108,6 +108,8 @@ def test_the_schemas_take_the_files_that_ship(what, files, wrong, tmp_path):
 
 @pytest.mark.slow
 def test_new_writes_a_design_that_solves(tmp_path):
+    code, out, err = run("new", "--title", "a\udcff", cwd=tmp_path)
+    assert (code, out, err) == (2, "", "--title a\\udcff: must be text that UTF-8 can hold\n")
     code, out, err = run("new", "hall.toml", "--bodies", "jupiter", "--title", 'The "great" hall', cwd=tmp_path)
     assert (code, out) == (0, "") and "ringwright solve hall.toml" in err
     code, out, _ = run("solve", "hall.toml", cwd=tmp_path)

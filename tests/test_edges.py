@@ -10,10 +10,9 @@ from math import comb, prod
 import pytest
 
 from solver import Design, DesignError, Status, parse_design, solve
-from solver.design.kinematics import pairs
 from solver.search.options.candidates import Candidates
 from solver.search.options.caps import caps_of
-from solver.search.prove.model import TrainModel, Window, bounds_for
+from solver.search.prove.model import DesignModel, Narrowed, enumerate_trains
 from solver.search.reach.lattice import Lattice
 from solver.search.reach.segments import Segments
 from solver.search.reach.walks import paths
@@ -44,9 +43,9 @@ def test_gears_larger_than_any_ring_keep_their_rounding():
     """The model's rounding must be that of its largest gears: four factors (625/512) hit the target exactly."""
     design = powers(Fraction(625, 512) ** 4, 6, "[512, 625]")
     (structure,) = design.structures()
-    candidates = Candidates(design)
-    window = Window(bounds_for(design, structure, pairs(design), 0.0), None)
-    trains, whole = TrainModel(structure, candidates, window, Solves(1, NoStop())).enumerate_smallest(5000)
+    part = Narrowed(structure, 0.0)
+    model = DesignModel(design, part=part, smallest=True)
+    trains, whole = enumerate_trains(model, 5000, Solves(1, NoStop()))
     # Of 6 links k have 625/512 and k - 4 have 512/625, the others 1 in two ways: k = 4: 15 * 2**2; k = 5: 6.
     assert whole and len(trains) == 15 * 4 + 6
 
@@ -187,9 +186,9 @@ clearance = {}
     for thirds, clearance in ((0, 1000), (2, 1000), (2, 1000000)):
         design = parse_design(text.format(thirds, clearance))
         (structure,) = design.structures()
-        window = Window(bounds_for(design, structure, pairs(design), 0.3), None)
-        model = TrainModel(structure, Candidates(design), window, Solves(1, NoStop()))
-        trains, whole = model.enumerate_smallest(5000)
+        part = Narrowed(structure, 0.3)
+        model = DesignModel(design, part=part, smallest=True)
+        trains, whole = enumerate_trains(model, 5000, Solves(1, NoStop()))
         assert whole and all(link.kind == "plain" for train in trains for link in train.links)
         found.append({train.identity() for train in trains})
     assert found[0] and found[0] == found[1] == found[2]
@@ -353,7 +352,8 @@ max_error_pct = 0
 """
     )
     (structure,) = design.structures()
-    window = Window(bounds_for(design, structure, pairs(design), 0.0), None)
-    trains, whole = TrainModel(structure, Candidates(design), window, Solves(1, NoStop())).enumerate_smallest(200)
+    part = Narrowed(structure, 0.0)
+    model = DesignModel(design, part=part, smallest=True)
+    trains, whole = enumerate_trains(model, 200, Solves(1, NoStop()))
     assert whole and len(trains) == links
     assert all(sorted(link.wheel for link in train.links)[:2] == [999, 1000] for train in trains)

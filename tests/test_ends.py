@@ -60,5 +60,5 @@ def test_both_ends_of_a_package_are_asked_for():
 def test_the_chosen_tests_the_service_are_enough_for_what_only_it_needs():
     assert chosen_tests(["ortools", "uvicorn"]) == ["tests"]
     chosen = chosen_tests(["uvicorn"])
-    assert "tests/test_service_guard.py" in chosen and "tests/test_page.py" in chosen
+    assert "tests/test_service_guard.py" in chosen and "tests/page/test_form.py" in chosen
     assert not [name for name in chosen if not re.search("service|page", name)]

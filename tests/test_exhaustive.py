@@ -6,16 +6,31 @@ import pytest
 from enumerated import KINDS, answer_of, differs, teeth
 from random_designs import random_design
 
+from solver import solve
+from solver.answer.document import ProofOutcome
+from solver.answer.prove import prove
 from solver.design.kinematics import error_square, pairs, ring_ratios
-from solver.search.options.candidates import Candidates
 from solver.search.order import effort
 from solver.search.order.search import search
-from solver.search.prove.model import TrainModel, Window, bounds_for
+from solver.search.prove.model import DesignModel, Narrowed, enumerate_trains
 from solver.search.solves import Solves
 from solver.search.stop import NoStop, WorkLimit
 
-BLOCKS = [range(start, start + 20) for start in range(0, KINDS["ranked"].many, 20)]
-IDS = [f"seeds {block.start} to {block.stop - 1}" for block in BLOCKS]
+
+def blocks(many: int) -> list[range]:
+    return [range(start, min(start + 20, many)) for start in range(0, many, 20)]
+
+
+def cases(blocks: list[range]) -> list[object]:
+    """A test for each block; every other one is slow."""
+    slow = [(), pytest.mark.slow]
+    named = [f"seeds {block.start} to {block.stop - 1}" for block in blocks]
+    return [
+        pytest.param(block, id=name, marks=slow[index % 2]) for index, (block, name) in enumerate(zip(blocks, named))
+    ]
+
+
+BLOCKS, WILD = blocks(KINDS["ranked"].many), blocks(KINDS["wild"].many)
 design_of, wild_of = KINDS["ranked"].design, KINDS["wild"].design
 
 
@@ -58,7 +73,7 @@ def test_the_dice_make_enough_of_everything():
 
 
 @pytest.mark.enumerated
-@pytest.mark.parametrize("block", BLOCKS, ids=IDS)
+@pytest.mark.parametrize("block", cases(BLOCKS))
 def test_the_ranked_list_is_the_exhaustive_one(block):
     for seed in block:
         design = design_of(seed)
@@ -69,11 +84,8 @@ def test_the_ranked_list_is_the_exhaustive_one(block):
         check_list(seed, design, result)
 
 
-WILD = [range(start, start + 20) for start in range(0, KINDS["wild"].many, 20)]
-
-
 @pytest.mark.enumerated
-@pytest.mark.parametrize("block", WILD, ids=[f"seeds {block.start} to {block.stop - 1}" for block in WILD])
+@pytest.mark.parametrize("block", cases(WILD))
 def test_any_order_of_keys_and_any_front_are_the_exhaustive_ones(block):
     for seed in block:
         design = wild_of(seed)
@@ -84,6 +96,44 @@ def test_any_order_of_keys_and_any_front_are_the_exhaustive_ones(block):
         points = [(teeth(point.found.train), point.ties) for point in result.front]
         found = [listed(result.found), points if design.front else []]
         assert answer_of("wild", seed, design).is_of(found), differs("wild", seed, design, found)
+
+
+@pytest.mark.slow
+@pytest.mark.enumerated
+@pytest.mark.parametrize("block", [*WILD[:2], *(pytest.param(block, marks=pytest.mark.deep) for block in WILD[2:])])
+def test_cp_sat_decides_what_couples_links_as_enumeration_does(block, monkeypatch):
+    """However few trains there are, jigs and teeth are put to CP-SAT."""
+    monkeypatch.setattr(effort, "EACH", 0)
+    asked = 0
+    for seed in block:
+        design = wild_of(seed)
+        coupled = design and {"jigs", "teeth"} & {*design.rank, *design.front}
+        if not coupled and not (design and (design.limits.max_jigs or design.limits.max_teeth)):
+            continue
+        result = search(design)
+        assert result.complete, f"wild seed {seed}:\n{random_design(seed, wild=True)}"
+        asked += result.solves.cost.models > 0
+        points = [(teeth(point.found.train), point.ties) for point in result.front]
+        found = [listed(result.found), points if design.front else []]
+        assert answer_of("wild", seed, design).is_of(found), differs("wild", seed, design, found)
+    assert asked >= 2
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("block", [*BLOCKS[:2], *(pytest.param(block, marks=pytest.mark.deep) for block in BLOCKS[2:])])
+def test_what_enumeration_finds_is_proven_a_second_time(block):
+    """Every proven answer is confirmed; the same answer is refuted once its best trains are taken away."""
+    for seed in block:
+        design = design_of(seed)
+        if design is None:
+            continue
+        answer = solve(design)
+        proofs = prove(design, answer.solutions, answer.front, NoStop()).proofs
+        assert {one.outcome for one in proofs} == {ProofOutcome.CONFIRMED}, show(seed)
+        best = [one for one in answer.solutions if one.worst_error_pct > answer.solutions[0].worst_error_pct + 1e-3]
+        if best and design.rank[0] == "error":
+            proofs = prove(design, best, None, NoStop()).proofs
+            assert proofs[-1].outcome is ProofOutcome.REFUTED, show(seed)
 
 
 def test_the_wild_dice_make_enough_of_everything():
@@ -105,7 +155,7 @@ def test_the_wild_dice_make_enough_of_everything():
 
 
 @pytest.mark.enumerated
-@pytest.mark.parametrize("block", BLOCKS, ids=IDS)
+@pytest.mark.parametrize("block", cases(BLOCKS))
 def test_crowds_are_ordered_key_by_key(block, monkeypatch):
     """With lists allowed to hold no more than what is asked for, nearly every tie becomes a crowd."""
     for name in ("LIST_LIMIT", "MODEL_LIMIT", "LIST_PER_KEPT"):
@@ -124,7 +174,7 @@ def test_crowds_are_ordered_key_by_key(block, monkeypatch):
 
 
 @pytest.mark.enumerated
-@pytest.mark.parametrize("block", BLOCKS[6:9], ids=IDS[6:9])
+@pytest.mark.parametrize("block", cases(BLOCKS[6:9]))
 def test_coarse_scales_change_no_answer(block, monkeypatch):
     """With rounding a thousand times coarser, whatever it could hide is met often: the answer must stay."""
     monkeypatch.setattr(effort, "SCALES", (100, 200))
@@ -141,7 +191,7 @@ def test_coarse_scales_change_no_answer(block, monkeypatch):
 @pytest.mark.slow
 @pytest.mark.enumerated
 # The last of these blocks takes more than the others together.
-@pytest.mark.parametrize("block", [*BLOCKS[:3], pytest.param(BLOCKS[3], marks=pytest.mark.deep)], ids=IDS[:4])
+@pytest.mark.parametrize("block", [*cases(BLOCKS[:3]), pytest.param(BLOCKS[3], marks=pytest.mark.deep)])
 def test_the_rules_alone_define_the_model(block):
     """CP-SAT without any window lists exactly the trains that enumeration finds, third gears and all set aside."""
     for seed in block:
@@ -152,12 +202,10 @@ def test_the_rules_alone_define_the_model(block):
         if wanted.many > 400:
             continue
         found = set()
-        candidates = Candidates(design)
         for structure in design.structures():
-            bounds = bounds_for(design, structure, pairs(design), float(design.limits.max_error))
-            model = TrainModel(structure, candidates, Window(bounds, None), Solves(1, NoStop()))
-            enumerate_trains = model.enumerate_smallest if design.limits.max_jigs is None else model.enumerate
-            trains, whole = enumerate_trains(20_000)
+            part = Narrowed(structure, float(design.limits.max_error))
+            model = DesignModel(design, part=part, smallest=design.limits.max_jigs is None)
+            trains, whole = enumerate_trains(model, 20_000, Solves(1, NoStop()))
             assert whole, show(seed)
             for train in trains:
                 if error_square(pairs(design), ring_ratios(train), train.seats) is not None:

@@ -13,8 +13,9 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from shipped import shipped
 
-from solver import Design, Train, load_design, parse_design, solve
+from solver import Design, Train, parse_design
 from solver.answer.document import SolutionAnswer
 from solver.design.errors import DesignError
 from solver.design.links import KIND_BY_NAME
@@ -35,15 +36,17 @@ from solver.sheets.views.templates import facts
 from solver.words.lengths import Lengths
 
 CONFIGS = Path(__file__).parent.parent / "runs" / "configs"
-DESIGNS = ("saturn-hall", "saturn-few-jigs", "solar-system-1-thirds")
+DESIGNS = (
+    "saturn-hall",
+    *(pytest.param(name, marks=pytest.mark.slow) for name in ("saturn-few-jigs", "solar-system-1-thirds")),
+)
 FORMS = ("saw", "cycloidal", "involute")
 MM = Lengths("mm")
 
 
 @cache
 def solved(name: str) -> tuple[Design, Train, SolutionAnswer]:
-    design = load_design(CONFIGS / f"{name}.toml")
-    answer = solve(design)
+    design, answer = shipped(name)
     return design, answer.trains(design)[0], answer.solutions[0]
 
 

@@ -97,7 +97,7 @@ def hashed(design: Design) -> str:
         return str(value) if isinstance(value, Fraction) else value
 
     data = plain(dataclasses.asdict(design))
-    del data["wire"]
+    del data["wire"], data["prove"]
     text = json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
     return hashlib.sha256(text.encode()).hexdigest()
 

@@ -18,8 +18,9 @@ import ezdxf
 import pytest
 from commands import CONFIGS, ROOT, forked, run
 from pypdf import PdfReader
+from shipped import shipped
 
-from solver import Design, load_design, parse_design, solve
+from solver import Design, parse_design, solve
 from solver.answer.document import Answer
 from solver.batch.store.runs import save_run
 from solver.design.errors import DesignError
@@ -84,13 +85,17 @@ SOURCES = {  # design, paper, and whether both units are told
 }
 
 
+def solved(text: str) -> tuple[Design, Answer]:
+    design = parse_design(text)
+    return design, solve(design)
+
+
 class Packs(dict[str, tuple[Design, Answer, dict[str, bytes]]]):
     """Made when they are asked for."""
 
     def __missing__(self, name: str) -> tuple[Design, Answer, dict[str, bytes]]:
         text, paper, both = SOURCES[name]
-        design = parse_design(text, name)
-        answer = solve(design)
+        design, answer = shipped("saturn-hall") if name == "hall" else solved(text)
         files = make_pack(design, answer.solutions[0], paper, Lengths(design.units, both)).files
         self[name] = (design, answer, files)
         return self[name]
@@ -463,6 +468,9 @@ def test_bad_words_and_folders_are_refused_in_one_line(tmp_path: Path, small: Pa
     assert code == 2 and err == "nowhere.toml: No such file or directory\n"
     code, _, err = run("sheets", "full", "--out", "x", cwd=tmp_path)
     assert code == 2 and "not a stored run" in err and err.count("\n") == 1
+    (tmp_path / "full" / "manifest.json").write_text("{}")
+    code, _, err = run("sheets", "full", "--out", "x", cwd=tmp_path)
+    assert code == 2 and err == "full: the run of a sweep; sheets are made of one design, solved on its own\n"
 
 
 def test_a_changed_run_and_one_without_geometry_are_refused(tmp_path: Path, packs) -> None:
@@ -472,8 +480,7 @@ def test_a_changed_run_and_one_without_geometry_are_refused(tmp_path: Path, pack
     code, _, err = run("sheets", str(run_folder), "--out", "x", cwd=tmp_path)
     assert code == 2 and err.count("\n") == 1
     text = (CONFIGS / "four-gears.toml").read_text()
-    answer = solve(parse_design(text))
-    bare = save_run(tmp_path / "bare", text, answer, {"command": "solve"})
+    bare = save_run(tmp_path / "bare", text, shipped("four-gears")[1], {"command": "solve"})
     code, _, err = run("sheets", str(bare), "--out", "x", cwd=tmp_path)
     assert code == 2 and "arbors.reverted" in err and err.count("\n") == 1
     assert not (tmp_path / "x").exists()
@@ -499,8 +506,7 @@ def test_what_fits_nowhere_gives_no_sheets(tmp_path: Path) -> None:
 
 
 def test_from_python_a_design_without_places_is_refused(tmp_path: Path) -> None:
-    design = load_design(CONFIGS / "four-gears.toml")
-    answer = solve(design)
+    design, answer = shipped("four-gears")
     with pytest.raises(DesignError, match="sheets need places"):
         write_pack(design, answer.solutions[0], tmp_path / "x")
     assert list(tmp_path.iterdir()) == []

@@ -289,7 +289,9 @@ CASES = {
 }
 
 
-@pytest.mark.parametrize("case", CASES)
+@pytest.mark.parametrize(
+    "case", [pytest.param(case, marks=pytest.mark.slow) if case == "forty rings" else case for case in CASES]
+)
 def test_it_is_an_a4_page_that_can_be_read(case: str) -> None:
     rings, extra = CASES[case]
     design = design_of(rings, extra)

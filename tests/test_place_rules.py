@@ -6,12 +6,13 @@ import random
 from dataclasses import replace
 from fractions import Fraction
 
+import numpy as np
 import pytest
 from test_rules import possible
 
-from constraints.frame import RectangularFrame, RoundFrame
+from constraints.frame import InFrame
 from constraints.neighbour import Neighbour
-from constraints.places import GearSpot, MeshSpot, PlaceVars, PostSpot
+from constraints.places import PlaceVars
 from constraints.post import PostsClear
 from constraints.roller import RollersHold
 from constraints.stand import StandsClear
@@ -21,97 +22,93 @@ from solver.design.links import KIND_BY_NAME
 from solver.design.train import Placement, RollerPlace, Train
 from solver.search.order.search import search
 from solver.search.place.measures import Measures
+from solver.search.place.places import JoinedGears, JoinedPlaces, MeshSpots, PostSpots
+from solver.search.place.shapes import RingStack
+from solver.search.place.tables import RingRollers, RuleTables
 
 
-def standing(*things: tuple[list[GearSpot], list[PostSpot]]) -> PlaceVars:
-    """Things that each have one place."""
+def standing(*things: int) -> PlaceVars:
+    """Things with so many places each."""
     train = PlaceVars()
-    for gears, posts in things:
-        train.item([(gears, posts, [])])
+    for places in things:
+        train.item(places)
     return train
 
 
-def gear(x: int, y: int = 0, level: int = 0, teeth: int = 10) -> GearSpot:
-    return GearSpot(level, teeth, (x, y))
+def kept(*places: int) -> np.ndarray:
+    return np.array(places, bool)
+
+
+def table(*rows: tuple[int, ...]) -> np.ndarray:
+    return np.array(rows, bool)
 
 
 def test_frame():
-    square = RectangularFrame({10: (500, 400)})
-    assert possible(standing(([gear(500, -400)], [])), square)
-    assert not possible(standing(([gear(501)], [])), square)
-    assert not possible(standing(([gear(0, 401)], [])), square)
-    circle = RoundFrame({10: 500**2})
-    assert possible(standing(([gear(300, 400)], [])), circle)
-    assert not possible(standing(([gear(301, 400)], [])), circle)
+    assert possible(standing(2), InFrame([kept(0, 1)]))
+    assert not possible(standing(2), InFrame([kept(0, 0)]))
+    assert not possible(standing(1, 2), InFrame([kept(0), kept(1, 1)]))  # each thing has to stand somewhere
 
 
 def test_neighbour():
-    rule = Neighbour(lambda teeth: (teeth * 10) ** 2)
-    assert possible(standing(([gear(0)], []), ([gear(200)], [])), rule)
-    assert not possible(standing(([gear(0)], []), ([gear(199)], [])), rule)
-    assert possible(standing(([gear(0)], []), ([gear(0, level=1)], [])), rule)  # one behind the other
-    assert possible(standing(([gear(0), gear(50)], [])), rule)  # of one link: they mesh
+    assert possible(standing(2, 2), Neighbour({(0, 1): table((0, 0), (0, 1))}))
+    assert not possible(standing(2, 2), Neighbour({(0, 1): table((0, 0), (0, 0))}))
+    around = {(0, 1): table((0, 1), (1, 0)), (1, 2): table((0, 1), (1, 0))}
+    assert possible(standing(2, 2, 2), Neighbour({**around, (0, 2): table((1, 0), (0, 1))}))
+    assert not possible(standing(2, 2, 2), Neighbour({**around, (0, 2): table((0, 1), (1, 0))}))
 
 
-def post(rings=((-1, 0),), gears=0, rollers=0, posts=0) -> PostsClear:
-    return PostsClear(rings, lambda _: gears, rollers, posts)
-
-
-def test_post():
-    alone = standing(([], [PostSpot(range(1), (300, 0))]))
-    assert possible(alone, post(rings=[(100**2, 300**2)]))
-    assert not possible(standing(([], [PostSpot(range(1), (299, 0))])), post(rings=[(100**2, 300**2)]))
-    assert possible(standing(([], [PostSpot(range(1), (0, 100))])), post(rings=[(100**2, 300**2)]))
-    assert not possible(standing(([], [PostSpot(range(1), (0, 101))])), post(rings=[(100**2, 300**2)]))
-    passing = [PostSpot(range(1), (300, 0))]
-    assert possible(standing(([], passing), ([gear(400)], [])), post(gears=100**2))
-    assert not possible(standing(([], passing), ([gear(399)], [])), post(gears=100**2))
-    assert possible(standing(([], passing), ([gear(399, level=1)], [])), post(gears=100**2))
-    assert not possible(standing(([gear(399)], passing)), post(gears=100**2))  # a gear of its own
-    assert possible(standing(([], passing), ([], [PostSpot(range(1), (310, 0))])), post(posts=10**2))
-    assert not possible(standing(([], passing), ([], [PostSpot(range(1), (309, 0))])), post(posts=10**2))
-
-
-def test_post_and_roller():
-    def with_roller(x: int, passes=range(0)) -> PlaceVars:
-        train = standing(([], [PostSpot(range(1), (300, 0))]))
-        train.ring([(0.0, (x, 0))], passes)
-        train.model.add(train.rollers[0][0].chosen == 1)
-        return train
-
-    assert possible(with_roller(350), post(rollers=50**2))
-    assert not possible(with_roller(349), post(rollers=50**2))
-    assert not possible(with_roller(309, range(1)), post(posts=10**2))
-
-
-def test_stand():
-    rule = StandsClear(range(1), lambda _: (100**2, 200**2), (100**2, 200**2), (150**2, 160**2))
-    assert possible(standing(([gear(100)], [])), rule) and possible(standing(([gear(200)], [])), rule)
-    assert not possible(standing(([gear(101)], [])), rule) and not possible(standing(([gear(199)], [])), rule)
-    assert possible(standing(([gear(101, level=1)], [])), rule)
-    assert not possible(standing(([], [PostSpot(range(1), (155, 0))])), rule)
-    assert possible(standing(([], [PostSpot(range(1, 2), (155, 0))])), rule)
-
-
-def circle(*directions: int) -> PlaceVars:
-    """One ring with a mesh at 0 degrees that may have rollers in these directions, a kilometre away from each other."""
-    train = PlaceVars()
-    train.item([([], [], [MeshSpot(0, 0.0)])])
-    train.ring([(direction, (direction * 10**6, 0)) for direction in directions])
+def with_roller(chosen: bool) -> PlaceVars:
+    """A thing with one place, and two rings that may have one roller each; the first has it, and the other may."""
+    train = standing(1)
+    for ring in range(2):
+        train.ring(1)
+        train.model.add(train.rollers[ring][0] == (1 if ring == 0 or chosen else 0))
     return train
 
 
-def test_roller():
-    def rule(reach: float, *counts: int, apart: int = 0) -> RollersHold:
-        return RollersHold(counts, reach, apart, lambda _: 0)
+def test_post():
+    free = [kept(1), kept(1), kept(1)]
+    assert possible(with_roller(True), PostsClear(free, {}))
+    assert not possible(with_roller(True), PostsClear([kept(0), kept(1), kept(1)], {}))
+    assert not possible(with_roller(True), PostsClear([kept(1), kept(0), kept(1)], {}))
+    assert not possible(with_roller(True), PostsClear(free, {(0, 1): table((0,))}))  # the thing and the first roller
+    assert not possible(with_roller(True), PostsClear(free, {(1, 2): table((0,))}))  # two rollers
+    assert possible(with_roller(False), PostsClear(free, {(1, 2): table((0,)), (0, 2): table((0,))}))  # there is none
+    assert not possible(standing(1, 1), PostsClear([kept(1), kept(1)], {(0, 1): table((0,))}))
 
-    assert possible(circle(0, 120, 240), rule(60, 3))
-    assert not possible(circle(0, 120, 240), rule(60, 4))  # there are not so many directions
-    assert possible(circle(30, 150, 270), rule(30, 3))
-    assert not possible(circle(30, 150, 270), rule(29, 3))  # the mesh pushes too far from a roller
-    assert possible(circle(0, 175, 185), rule(60, 3))
-    assert not possible(circle(0, 170, 180), rule(60, 3))  # a gap of 180 degrees
-    assert not possible(circle(0, 120, 240), rule(60, 3, apart=(120 * 10**6) ** 2 + 1))
+
+def test_stand():
+    assert possible(with_roller(False), StandsClear([kept(1), kept(1), kept(0)]))
+    assert not possible(with_roller(True), StandsClear([kept(1), kept(1), kept(0)]))
+    assert not possible(standing(2), StandsClear([kept(0, 0)]))
+
+
+def rolling(*directions: int, count: int = 3, near: tuple[int, ...] = (), beside: np.ndarray | None = None) -> bool:
+    """Whether rollers in some of these directions hold a ring; one of those in `near` is near enough to a mesh."""
+    train = standing(1)
+    train.ring(len(directions))
+    apart = np.ones((len(directions),) * 2, bool) if beside is None else beside
+    near_enough = table(tuple(turn in (near or directions) for turn in directions))
+    return possible(train, RollersHold((count,), [directions], [apart], {}, [((0, 0), near_enough)]))
+
+
+def test_roller():
+    assert rolling(0, 120, 240) and not rolling(0, 120, 240, count=4)  # there are not so many directions
+    assert rolling(0, 175, 185) and not rolling(0, 170, 180)  # a gap of 180 degrees
+    assert rolling(0, 120, 240, near=(240,)) and not rolling(0, 120, 240, near=(30,))  # too far from the mesh
+    assert not rolling(0, 10, 170, 190, near=(10,))  # the one that is near leaves a gap
+    meeting = ~(np.eye(3, k=1, dtype=bool) | np.eye(3, k=-1, dtype=bool))
+    assert not rolling(0, 120, 240, beside=meeting)
+
+
+def test_roller_and_gear():
+    def held(clear: int) -> bool:
+        train = standing(1)
+        train.ring(3)
+        rule = RollersHold((3,), [(0, 120, 240)], [np.ones((3, 3), bool)], {(0, 0): table((1,), (1,), (clear,))}, [])
+        return possible(train, rule)
+
+    assert held(1) and not held(0)
 
 
 # -- twins -------------------------------------------------------------------------------------------------------------
@@ -157,66 +154,49 @@ def shaken(rng: random.Random, train: Train) -> Train:
     return replace(train, placement=Placement(tuple(links), tuple(rollers)))
 
 
-def stated(design: Design, train: Train) -> tuple[PlaceVars, dict[str, list[object]]]:
-    """The placed train as variables that can only take it, and the rules of its design."""
+def stated(design: Design, train: Train) -> tuple[PlaceVars, dict[str, object]]:
+    """The placed train as variables that can only take it, and the rules of its design, of tables with one place."""
     measures, count = Measures(design), len(train.rings)
     passes = {"inner": lambda low, high: range(low), "outer": lambda low, high: range(high + 1, count)}.get(
         design.fit.plate, lambda low, high: range(0)
     )
-    found = PlaceVars()
+    found, things, rollers = PlaceVars(), [], []
     for i, (link, place) in enumerate(zip(train.links, train.placement.links)):
         kind = KIND_BY_NAME[link.kind]
         levels = [i] * kind.wheel_thirds + [i + 1] * kind.pinion_thirds
-        gears = [GearSpot(i, link.wheel, place.arbor), GearSpot(i + 1, link.pinion, place.arbor)]
-        gears += [GearSpot(level, z, spot) for level, z, spot in zip(levels, link.thirds, place.thirds)]
-        posts = [PostSpot(passes(i, i + 1), place.arbor)]
-        posts += [PostSpot(passes(level, level), spot) for level, spot in zip(levels, place.thirds)]
+        gears = [(i, link.wheel, place.arbor), (i + 1, link.pinion, place.arbor)]
+        gears += zip(levels, link.thirds, place.thirds)
+        posts = [(passes(i, i + 1), place.arbor)]
+        posts += [(passes(level, level), spot) for level, spot in zip(levels, place.thirds)]
         meshes = [
-            MeshSpot(mesh.level, mesh.direction) for mesh in Room(design, train).meshes if mesh.owner == f"link {i}"
+            MeshSpots(mesh.level, (mesh.direction,)) for mesh in Room(design, train).meshes if mesh.owner == f"link {i}"
         ]
-        found.item([(gears, [post for post in posts if post.passes], meshes)])
+        things.append(
+            JoinedPlaces(
+                (None,),
+                tuple(JoinedGears(level, np.array([z]), *one_spot(at)) for level, z, at in gears),
+                tuple(PostSpots(passed, *one_spot(at)) for passed, at in posts if passed),
+                tuple(meshes),
+            )
+        )
+        found.item(1)
     for level, ring in enumerate(train.placement.rollers):
-        found.ring([(float(at.direction), at.spot) for at in ring], passes(level, level))
+        directions = tuple(float(at.direction) for at in ring)
+        xs, ys = (np.array([at.spot[axis] for at in ring], np.int64) for axis in (0, 1))
+        rollers.append(RingRollers(level, directions, xs, ys, passes(level, level)))
+        found.ring(len(ring))
         for roller in found.rollers[-1]:
-            found.model.add(roller.chosen == 1)
-    teeth = range(3, 60)
-    room = {z: measures.frame_room(z, measures.addendum) for z in teeth}
+            found.model.add(roller == 1)
     stands = {"outer": lambda ring: range(ring + 1, count), "inner": range}.get(
         design.fit.stands, lambda ring: range(0)
     )
-    return found, {
-        "frame": [
-            RoundFrame({z: room[z][2] for z in teeth})
-            if design.fit.frame.round
-            else RectangularFrame({z: room[z][:2] for z in teeth})
-        ],
-        "neighbour": [Neighbour(measures.gears)],
-        "post": [
-            PostsClear(
-                [measures.ring_and(z, measures.post) for z in train.rings],
-                lambda z: measures.gear_and(z, measures.post),
-                measures.rounds(measures.post, measures.roller),
-                measures.rounds(measures.post, measures.post),
-            )
-        ],
-        "stand": [
-            StandsClear(
-                stands(ring),
-                lambda z, ring=ring: measures.stand_and(train.rings[ring], z, measures.addendum),
-                measures.stand_and(train.rings[ring], 0, measures.roller),
-                measures.stand_and(train.rings[ring], 0, measures.post),
-            )
-            for ring in train.seats
-        ],
-        "roller": [
-            RollersHold(
-                design.fit.rollers.count,
-                float(design.fit.rollers.reach),
-                measures.rounds(measures.roller, measures.roller),
-                lambda z: measures.gear_and(z, measures.roller),
-            )
-        ],
-    }
+    stack = RingStack(train.rings, train.seats)
+    tables = RuleTables(measures, stack, things, rollers, [stands(ring) for ring in train.seats])
+    return found, {name: getattr(tables, name)() for name in ("frame", "neighbour", "post", "stand", "roller")}
+
+
+def one_spot(at: tuple[int, int]) -> tuple[np.ndarray, np.ndarray]:
+    return np.array([at[0]], np.int64), np.array([at[1]], np.int64)
 
 
 @pytest.mark.slow
@@ -241,7 +221,7 @@ def test_every_rule_has_its_twin_in_the_judge(frame, plate, stands):
             variables, posted = stated(design, train)
             # What no choice of places can mend (rings and stands among themselves) is asked before.
             broken = any(one.rule == rule and not one.kept for one in checks)
-            assert possible(variables, *posted[rule]) != broken, (rule, round_, train)
+            assert possible(variables, posted[rule]) != broken, (rule, round_, train)
             seen.setdefault(rule, set()).add(broken)
     for rule in ("frame", "neighbour", "roller", *(("post",) if plate != "none" else ())):
         assert seen[rule] == {True, False}, rule

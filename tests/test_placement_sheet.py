@@ -386,10 +386,7 @@ def test_a_train_without_places_is_refused() -> None:
 def test_bars_cut_alike_are_drawn_once() -> None:
     bars = [(914.0, [(100.0, "loop"), (300.0, "teeth")]), (1829.0, [(300.0, "teeth")])]
     bars += [(914.0, [(300.0, "teeth"), (100.0, "loop")])]
-    assert patterns(bars) == [
-        (1, 1829.0, ((300.0, "teeth"),)),
-        (2, 914.0, ((300.0, "teeth"), (100.0, "loop"))),
-    ]
+    assert patterns(bars) == [(1, 1829.0, ((300.0, "teeth"),)), (2, 914.0, ((300.0, "teeth"), (100.0, "loop")))]
     drawings = bar_drawings(bars, MM, 0.0, 180.0)
     assert len(drawings) == 2
     long, short = (

@@ -85,6 +85,12 @@ def test_designs_are_chosen_by_what_their_files_say(stored, rows):
         assert all(one["settings"].items() >= settings.items() for one in found)
     assert len(ranked(stored, "--where", "bodies.set=saturn", "--top", "1000")) == len(rows)
     assert ranked(stored, "--where", "bodies.set=jupiter") == []
+    assert len(ranked(stored, "--where", "rings.inner_teeth= 2e1", "--top", "1000")) == len(
+        ranked(stored, "--where", "rings.inner_teeth=20", "--top", "1000")
+    )
+    assert call("rank", "runs/results/moons", "--where", "rings.iner_teeth=20", cwd=stored) == (
+        0, "", "no stored solution is within these limits; no design says rings.iner_teeth, asked for by --where\n"
+    )  # fmt: skip
     alone = ranked(stored, "--where", "rings.inner_teeth=40")
     assert alone and {one["point"] for one in alone} == {None}
 
@@ -186,7 +192,9 @@ def test_all_points_of_a_stored_sweep_solve_to_the_same_from_another_folder(stor
     code, _, err = call("rerun", "kept", "--point", "zz", cwd=tmp_path)
     assert code == 2 and err == "--point zz: no point's name begins so\n"
     code, _, err = call("rerun", "kept", cwd=tmp_path)
-    assert code == 2 and "choose which points with --point ID, --best N or --all" in err
+    assert code == 2 and err == "kept: a sweep; choose which points with --point ID, --best N or --all\n"
+    code, _, err = call("rerun", "kept", "--all", "--best", "1", cwd=tmp_path)
+    assert code == 2 and err == "--point, --best, --all: choose one\n"
 
 
 @pytest.mark.slow

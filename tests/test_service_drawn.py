@@ -105,13 +105,11 @@ def test_what_the_document_allows(drawn, label):
     each(drawn.operations[label].as_strategy(POSITIVE), lambda case: asked(drawn, case))
 
 
-@pytest.mark.deep
 @pytest.mark.parametrize("label", [label for label in OPERATIONS if label not in WORDLESS])
 def test_what_the_document_does_not_allow(drawn, label):
     each(drawn.operations[label].as_strategy(NEGATIVE), lambda case: asked(drawn, case))
 
 
-@pytest.mark.deep
 @pytest.mark.parametrize("label", [label for label in OPERATIONS if "{job}" in label])
 def test_of_what_is_there(drawn, label):
     """The same of a job that is there; one that is stopped and removed is submitted again first."""

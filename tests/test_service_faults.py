@@ -66,7 +66,6 @@ def test_killed_in_the_middle_of_a_sweep_it_goes_on_and_ends_with_the_same_bytes
     assert table_bytes(data / "jobs" / job) == undisturbed
 
 
-@pytest.mark.deep
 @pytest.mark.parametrize("pauses", [(0.3, 1.2, 2.0, 2.6)])
 @pytest.mark.parametrize("signum", [signal.SIGKILL, signal.SIGTERM])
 def test_ended_again_and_again_it_ends_with_the_same_bytes(tmp_path, undisturbed, pauses, signum):

@@ -212,7 +212,7 @@ def test_a_kind_can_be_asked_for(jobs):
     assert jobs.check(BASE, "design").kind == "design"
     with pytest.raises(DesignError, match="nothing is varied"):
         jobs.check(BASE, "sweep")
-    with pytest.raises(DesignError, match="vary: unknown key"):
+    with pytest.raises(DesignError, match="vary: not of this kind of file; ringwright sweep takes it"):
         jobs.check(SMALL, "design")
 
 

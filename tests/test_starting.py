@@ -12,9 +12,10 @@ from solver.files.text import data_of
 from solver.service.page import form
 from solver.sheets.gears.inventory import inventory
 
+pytestmark = pytest.mark.slow
 
-@pytest.mark.slow
-@pytest.mark.parametrize("units", ["mm", "in"])
+
+@pytest.mark.parametrize("units", ["mm", pytest.param("in", marks=pytest.mark.deep)])
 @pytest.mark.parametrize("name", sorted(body_sets()))
 def test_every_set_begins_with_a_file_that_solves_and_runs(name, units):
     """All bodies of the set, proven; and the sheets have nothing to remark about the first solution and the last."""
@@ -27,8 +28,7 @@ def test_every_set_begins_with_a_file_that_solves_and_runs(name, units):
         assert not told, (solution.rank, told)
 
 
-@pytest.mark.slow
-@pytest.mark.parametrize("units", ["mm", "in"])
+@pytest.mark.parametrize("units", [pytest.param("mm", marks=pytest.mark.deep), "in"])
 def test_its_frame_is_large_enough_for_the_largest_set(units):
     text = design_template(bodies="planets-pluto", units=units)
     framed, free = parse_design(text.replace("# frame = ", "frame = ")), parse_design(text)
@@ -36,7 +36,6 @@ def test_its_frame_is_large_enough_for_the_largest_set(units):
     assert solve(framed).solutions == solve(free).solutions
 
 
-@pytest.mark.slow
 def test_inches_and_millimetres_have_the_same_proportions():
     mm, inches = (parse_design(design_template(units=units)).rings for units in ("mm", "in"))
     for name in ("addendum", "rim", "level_spacing"):
@@ -45,7 +44,6 @@ def test_inches_and_millimetres_have_the_same_proportions():
     assert mm.inner_teeth == inches.inner_teeth and mm.tooth_step == inches.tooth_step
 
 
-@pytest.mark.slow
 def test_the_form_begins_with_the_same_values():
     data = data_of(design_template().replace("# frame = ", "frame = "), "")
 

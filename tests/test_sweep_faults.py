@@ -18,8 +18,8 @@ import pyarrow.parquet as pq
 import pytest
 from sweeping import BASE, HARD, SMALL, begin, call, some_worker, table_bytes, write
 
-from solver.batch.store.errors import StoreError
-from solver.batch.store.lock import Busy, held, holder
+from solver.batch.store.errors import Busy, StoreError
+from solver.batch.store.lock import held, holder
 from solver.batch.sweep import runner
 from solver.batch.sweep.file import sweep_of
 from solver.batch.sweep.sweeps import opened, run_sweep
@@ -63,7 +63,6 @@ def small_disk(folder: Path, kilobytes: int) -> Iterator[Path]:
 # -- disks -------------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.slow
 def test_a_full_disk_is_named_and_nothing_is_lost(finished, tmp_path):
     text = SMALL.replace("keep = 3", "keep = 60")
     with small_disk(tmp_path / "disk", 2048) as disk:
@@ -91,7 +90,6 @@ def test_a_full_disk_is_named_and_nothing_is_lost(finished, tmp_path):
         assert table_bytes(there) == table_bytes(other / "runs/results/moons")
 
 
-@pytest.mark.slow
 def test_a_folder_that_cannot_be_written_is_named(tmp_path):
     with small_disk(tmp_path / "disk", 2048) as disk:
         write(disk, SMALL)
@@ -122,7 +120,6 @@ def cut(path: Path) -> None:
     path.write_bytes(path.read_bytes()[:-100])
 
 
-@pytest.mark.slow
 @pytest.mark.parametrize("hurt", [flip, *(pytest.param(one, marks=pytest.mark.deep) for one in (cut, Path.unlink))])
 @pytest.mark.parametrize(
     "name", ["parts/solutions-000002.parquet", "solutions.parquet", "points.parquet", "manifest.json"]
@@ -148,7 +145,6 @@ def test_a_damaged_file_is_named_not_trusted_and_made_good(finished, copied, hur
     assert call("sweep", "moons.toml", cwd=copied)[2] == "stored in runs/results/moons\n"
 
 
-@pytest.mark.slow
 def test_a_damaged_job_table_is_put_aside_and_the_tables_serve_instead(finished, copied):
     folder = copied / "runs/results/moons"
     data = bytearray((folder / "jobs.sqlite").read_bytes())
@@ -161,7 +157,6 @@ def test_a_damaged_job_table_is_put_aside_and_the_tables_serve_instead(finished,
     assert table_bytes(folder) == table_bytes(finished / "runs/results/moons")
 
 
-@pytest.mark.slow
 def test_a_damaged_neighbour_is_not_believed(copied):
     flip(copied / "runs/results/moons/solutions.parquet")
     write(copied, SMALL, "again.toml")
@@ -233,7 +228,6 @@ os.kill(os.getpid(), signal.SIGKILL)
 """
 
 
-@pytest.mark.slow
 def test_who_only_reads_does_not_stumble_over_a_change_that_was_cut_off(table):
     """A runner that is killed while it writes leaves a change half done, and its journal beside it."""
     before = table.counts()
@@ -325,7 +319,6 @@ class Paused:
     def close(self) -> None: ...
 
 
-@pytest.mark.slow
 def test_a_worker_paused_beyond_its_lease_does_not_overwrite(tmp_path, monkeypatch):
     text = BASE + "[vary]\nrings.inner_teeth = [18, 20]\n[limits]\npoint_s = 100\n"
     sweep = sweep_of(text, "f", "paused")
@@ -342,7 +335,6 @@ def test_a_worker_paused_beyond_its_lease_does_not_overwrite(tmp_path, monkeypat
     assert mine == theirs
 
 
-@pytest.mark.slow
 def test_a_process_paused_beyond_its_lease_is_replaced(tmp_path, monkeypatch):
     sweep = sweep_of(HARD + "point_s = 1\n", "f", "f")
     events: list[runner.Event] = []
@@ -364,7 +356,6 @@ def test_a_process_paused_beyond_its_lease_is_replaced(tmp_path, monkeypatch):
     assert [event.state for event in events].count(PointState.WAITING) == 1
 
 
-@pytest.mark.slow
 def test_a_worker_that_never_answers_is_stopped_and_not_solved(tmp_path, monkeypatch):
     sweep = sweep_of(HARD + "point_s = 8\n", "f", "f")
     clock = Clock(monkeypatch)
@@ -382,7 +373,6 @@ def test_a_worker_that_never_answers_is_stopped_and_not_solved(tmp_path, monkeyp
     assert ending.counts[PointState.STOPPED] == 1 and reason == "no answer 30 s after it was begun, with 8 s allowed"
 
 
-@pytest.mark.slow
 def test_results_of_a_dead_runner_are_not_mistaken_for_the_new_ones(tmp_path):
     write(tmp_path, HARD)
     process, mark = begin("sweep", "moons.toml", cwd=tmp_path)

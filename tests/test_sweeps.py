@@ -110,6 +110,8 @@ def test_a_base_is_found_beside_the_sweep_file(tmp_path):
         ("a\\u0000b", ": must be the name of a design file"),
         (".", ": cannot be read: Is a directory"),
         ("none.toml", ": cannot be read: No such file or directory"),
+        ("b" * 300, ": cannot be read: File name too long"),
+        ("pipe", ": cannot be read: is a pipe"),
         ("/dev/zero", ": the file is larger than 1000000 bytes; a design file is a few kilobytes"),
         ("/dev/null", ": is no design file: it has no table [bodies]"),
         ("moons.toml", ': is no design file: it says "base"'),
@@ -119,6 +121,7 @@ def test_a_base_is_found_beside_the_sweep_file(tmp_path):
 )
 def test_a_base_that_cannot_be_read_is_a_fault_of_its_field(tmp_path, base, told):
     path = write(tmp_path, f'base = "{base}"\n[vary]\nrings.tooth_step = [4, 6]\n')
+    os.mkfifo(tmp_path / "pipe")
     write(tmp_path, BASE + "[train]\n", "train.toml")
     write(tmp_path, "some words", "text.toml")
     with pytest.raises(DesignError) as fault:

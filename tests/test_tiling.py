@@ -74,7 +74,7 @@ def read_pages(made: list[Page]) -> tuple[PdfReader, list[Read]]:
     return reader, [read(reader, number) for number in range(len(reader.pages))]
 
 
-@pytest.mark.parametrize("paper", list(PAPERS))
+@pytest.mark.parametrize("paper", ["letter", *(pytest.param(name, marks=pytest.mark.slow) for name in ("a4", "a3"))])
 def test_pages_are_paper_and_each_has_its_bar_of_100_mm(paper: str) -> None:
     drawings = [template(jig("ring", 66), MM), template(jig("ring", 40), MM)]
     drawings += [template(jig("gear", teeth), MM) for teeth in range(5, 20)]
@@ -117,7 +117,9 @@ def tiles_of(made: list[Page]) -> Iterator[tuple[Page, Placed]]:
         yield page, drawn[0]
 
 
-@pytest.mark.parametrize(("teeth", "paper"), [(66, "a4"), (44, "letter"), (120, "a3"), (200, "a4")])
+@pytest.mark.parametrize(
+    ("teeth", "paper"), [(66, "a4"), (44, "letter"), (120, "a3"), pytest.param(200, "a4", marks=pytest.mark.slow)]
+)
 def test_tiles_join_to_a_hundredth_of_a_millimetre(teeth: int, paper: str) -> None:
     plan = jig("ring", teeth)
     drawing = template(plan, MM)

@@ -17,6 +17,8 @@ from sweeping import BASE
 
 from solver.processes import SafeChildren
 
+pytestmark = pytest.mark.slow
+
 # What the solver, its helpers and their libraries import: of the standard library, of what is installed, of our own.
 NAMES = (
     "json", "typing", "multiprocessing", "signal", "threading", "pathlib", "dataclasses", "fractions", "socket",
@@ -28,7 +30,6 @@ NAMES = (
 TRAP = """
 import os
 
-pytestmark = pytest.mark.deep
 os.write(os.open({log!r}, os.O_CREAT | os.O_APPEND | os.O_WRONLY), b"{name} in " + str(os.getpid()).encode() + b"\\n")
 raise SystemExit("code of the working folder was run: {name}")
 """
@@ -45,7 +46,7 @@ keep = 2
 SWEEP = BASE + "[vary]\nrings.inner_teeth = [24, 26]\n"
 
 
-@pytest.fixture(params=["as a script", "as a module"])
+@pytest.fixture(params=["as a script", pytest.param("as a module", marks=pytest.mark.deep)])
 def trapped(request, tmp_path):
     """The words that begin the command, and a working folder full of traps."""
     folder = tmp_path / "designs"
@@ -91,6 +92,7 @@ def test_no_command_runs_code_of_the_working_folder(trapped):
     called(words, folder, "sheets", "two.toml", "--out", "sheets")
 
 
+@pytest.mark.deep
 def test_no_worker_of_a_local_cluster_does(trapped):
     pytest.importorskip("distributed")
     words, folder = trapped
@@ -113,6 +115,7 @@ def serving(words: list[str], folder: Path) -> Iterator[Running]:
             process.terminate()
 
 
+@pytest.mark.deep
 def test_no_helper_of_the_service_does(trapped):
     """The checker, the runner and its workers, and the process that makes the sheets."""
     words, folder = trapped

@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 from solver.answer.document import Answer, SolutionAnswer
-from solver.answer.solve import Solving, solution_answer
+from solver.answer.solution import solution_answer
+from solver.answer.solve import Solving
 from solver.check.audit import RingAudit, audit_rings
 from solver.check.findings import Finding
 from solver.design.design import Design
@@ -152,7 +153,8 @@ def find_places(given: RingTrain, stop: StopRule) -> PlacesFound:
     radii = [
         arbor_radii(train.rings[index], train.rings[index + 1], link, gap) for index, link in enumerate(train.links)
     ]
-    drives = motors_within(design, train, gap, None)
+    within = motors_within(design, train, gap, None)
+    drives = None if within is None else list(within)
     most = caps_of(design).get("envelope")
     if drives is not None and most is not None:
         drives.sort(key=lambda motor: motor.reach > most)

@@ -101,7 +101,29 @@ class SolutionAnswer(AnswerPart):
     drive: DriveAnswer | None
 
 
-_WHERE_ASKED = ("least_first_key", "front", "front_ties")  # left out of the document where they say nothing
+class ProofOutcome(StrEnum):
+    """What a second proof came to: what was claimed holds, was not settled in time, or does not hold."""
+
+    CONFIRMED = "confirmed"
+    OPEN = "open"
+    REFUTED = "refuted"
+
+
+class ProofAnswer(AnswerPart):
+    """A claim of the answer that was proven a second time. method: by what; tolerance_pct: errors nearer than this are
+    not told apart; places: whether places had to be looked at (teeth alone exclude more, and sooner); structures: how
+    many ring structures it is about."""
+
+    method: str
+    claim: str
+    tolerance_pct: float
+    places: bool
+    structures: int
+    outcome: ProofOutcome
+
+
+# Left out of the document where they say nothing.
+_WHERE_ASKED = ("least_first_key", "front", "front_open", "front_ties", "proofs")
 
 
 class Answer(AnswerPart):
@@ -109,9 +131,11 @@ class Answer(AnswerPart):
 
     bound_worst_error_pct: no solution has a smaller worst error; bounds are rounded down, errors up. least_first_key:
     likewise for the first rank key, where that is not the error; for the envelope in mm, in whole micrometres as
-    envelope_mm. solutions: the ranked ones, then those that stand on the front alone. front: ranks of
-    the solutions on the Pareto front, null where none was asked for; front_ties: how many different solutions have
-    the values of each, null for more than were counted.
+    envelope_mm. solutions: the ranked ones, then those that stand on the front alone. front: ranks of the solutions on
+    the Pareto front, null where none was asked for; of a search that was stopped those found so far, each of which is
+    proven to be on it, and front_open says in how many parts of it there may be more; front_ties: how many different
+    solutions have the values of each, null for more than were counted. proofs: what was proven a second time, null
+    where that was not asked for.
     status: what is known; termination: why the search ended.
     """
 
@@ -129,7 +153,9 @@ class Answer(AnswerPart):
     least_first_key: int | float | None = None
     solutions: list[SolutionAnswer]
     front: list[int] | None = None
+    front_open: int | None = None
     front_ties: list[int | None] | None = None
+    proofs: list[ProofAnswer] | None = None
     report: dict[str, Any]
 
     def to_json(self) -> str:

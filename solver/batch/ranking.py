@@ -120,10 +120,15 @@ class Shelf:
         for run in self.runs:
             saying = {
                 point for point, text in run.designs.items()
-                if all(_text_of(_field(tomllib.loads(text), path)) == value for path, value in where)
+                if all(_says(_field(tomllib.loads(text), path), value) for path, value in where)
             }  # fmt: skip
             masks.append(np.array([point in saying for point in run.deciding["point_id"].to_pylist()], bool))
         return np.concatenate(masks)
+
+    def unsaid(self, where: Sequence[tuple[str, str]]) -> list[str]:
+        """Those of the fields that no design says."""
+        designs = [tomllib.loads(text) for run in self.runs for text in run.designs.values()]
+        return [path for path, _ in where if all(_field(design, path) is None for design in designs)]
 
     def ordered(self, rows: np.ndarray, by: Sequence[str]) -> np.ndarray:
         """These rows by the rank keys, then by run and in its order."""
@@ -220,9 +225,15 @@ def _field(data: Any, path: str) -> Any:
     return data
 
 
-def _text_of(value: Any) -> str:
-    """A value of a design file as it is compared: text without its quotes, all else as JSON."""
-    return value if isinstance(value, str) else json.dumps(value, default=str, ensure_ascii=False)
+def _says(value: Any, told: str) -> bool:
+    """Whether a value of a design file is what a word tells: text without its quotes, all else as JSON, however its
+    numbers and spaces are written. What is not said is null."""
+    if isinstance(value, str):
+        return value == told
+    try:
+        return bool(json.loads(told) == value)
+    except (ValueError, RecursionError):
+        return False
 
 
 def read_solutions(folders: Iterable[Path]) -> pd.DataFrame:

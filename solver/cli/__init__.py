@@ -2,6 +2,6 @@
 
 In: words of the command line. Out: tables, documents, an exit code.
 
-May import: all but forms, search.options, search.place, search.prove, search.reach, service.jobs, service.kept,
+May import: all but forms, search.options, search.place, search.reach, service.jobs, service.kept,
 service.page, service.processes, sheets.stock.
 """

@@ -9,7 +9,7 @@ from typing import Annotated, Any
 
 import typer
 
-from solver import __version__, parse_design
+from solver import __version__
 from solver.cli.exits import EXIT_LIMIT, Usage
 from solver.cli.words import (
     FileArgument,
@@ -66,11 +66,14 @@ def new(
 ) -> None:
     """Write a commented design file to start from."""
     from solver.batch.store.output import output
+    from solver.files.load import parse_design
     from solver.files.template import design_template
 
     only = ", ".join(f'"{name}"' for name, _ in _body_set(bodies).periods[:3])
     if units not in ("mm", "in"):
         raise Usage(f"--units {units}: choose mm or in")
+    if any("\ud800" <= char <= "\udfff" for char in title):
+        raise Usage(f"--title {title}: must be text that UTF-8 can hold")
     text = design_template(title, bodies, only, units, sys.stdout.encoding if file is None else "utf-8")
     parse_design(text, "--title")
     if file is None:
@@ -116,6 +119,46 @@ def solve(words: SolveWords) -> None:
     raise typer.Exit(run_solve(words))
 
 
+@app.command(epilog="Examples: ringwright prove runs/results/RUN   ringwright prove hall.toml --time 10")
+def prove(
+    source: Annotated[
+        Path, typer.Argument(metavar="RUN|FILE", help="Folder of a stored run, or a design file.", show_default=False)
+    ],
+    point: Annotated[
+        list[str] | None,
+        typer.Option(metavar="ID", help="Of a sweep: this point, by the beginning of its name; repeatable."),
+    ] = None,
+    seconds: Annotated[float, typer.Option("--time", min=0.0, max=1e6, help="Seconds for each answer.")] = 60.0,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the proofs as one JSON document.")] = False,
+) -> None:
+    """Have a general solver, given the rules alone, confirm that nothing is better.
+
+    CP-SAT is told nothing that the search found but the values to beat, and asked for anything better under each rank
+    key in turn, and on the front. A design file is solved first. Exit codes: 0 confirmed, 4 not settled in time, 1 it
+    found something better, which is then shown.
+    """
+    from solver.cli.prove import run_prove
+
+    raise typer.Exit(run_prove(source, point or [], seconds, as_json))
+
+
+@app.command(epilog="Example: ringwright model hall.toml --out hall.txt")
+def model(
+    file: FileArgument,
+    out: Annotated[
+        Path, typer.Option(metavar="NAME", help="Where to write: .txt is text, .pb binary.", show_default=False)
+    ],
+    force: ForceOption = False,
+) -> None:
+    """Write a design as a CP-SAT model, in that solver's own format, for other programs to solve.
+
+    The model is of the teeth; the first rank key is what it minimises.
+    """
+    from solver.cli.model import run_model
+
+    raise typer.Exit(run_model(file, out, force))
+
+
 @app.command(epilog="Example: ringwright explain hall.toml")
 def explain(
     file: FileArgument,
@@ -123,23 +166,26 @@ def explain(
 ) -> None:
     """Say why nothing fits, and the least loosening that is enough.
 
-    Names the smallest set of limits that cannot be met together, and for each limit that is enough alone the least
-    loosening, confirmed by solving the file with it. The file itself is not changed.
+    Names limits that cannot be met together, none of which can be left out, and for each limit that is enough alone the
+    least loosening, confirmed by solving the file with it. What takes more than some seconds is left open, and said to
+    be. The file itself is not changed.
     """
     from solver.cli.other_tables import print_explanation
-    from solver.cli.run import interruptible
+    from solver.cli.run import interruptible, words_line
     from solver.cli.tables import Paper
+    from solver.files.load import parse_design
     from solver.files.text import data_of, read_text
     from solver.search.stop import Deadline, FirstOf, Termination
-    from solver.search.why.explain import Explaining
+    from solver.search.why.explain import PATIENCE_S, Explaining
 
     text = read_text(file)
     limit = parse_design(text, str(file)).time_limit_s
-    explaining = Explaining(data_of(text, str(file)), str(file))
-    explanation, signum = interruptible(
-        lambda interrupt: explaining.run(FirstOf(interrupt, Deadline(limit))),
-        lambda: explaining.so_far(Termination.INTERRUPT),
-    )
+    with words_line("reading the file") as tell:
+        explaining = Explaining(data_of(text, str(file)), str(file), tell)
+        explanation, signum = interruptible(
+            lambda interrupt: explaining.run(FirstOf(interrupt, Deadline(limit)), PATIENCE_S),
+            lambda: explaining.so_far(Termination.INTERRUPT),
+        )
     if as_json:
         sys.stdout.write(json.dumps(explanation.plain(), indent=1, ensure_ascii=False) + "\n")
     else:
@@ -222,8 +268,10 @@ def rerun(
         if chosen:
             raise Usage(f"--point, --best, --all: choose among the points of a sweep, and {run} is none")
         raise typer.Exit(rerun_design(run))
-    if chosen != 1:
-        raise Usage("a sweep: choose which points with --point ID, --best N or --all")
+    if not chosen:
+        raise Usage(f"{run}: a sweep; choose which points with --point ID, --best N or --all")
+    if chosen > 1:
+        raise Usage("--point, --best, --all: choose one")
     raise typer.Exit(rerun_sweep(run, point or [], best, workers))
 
 

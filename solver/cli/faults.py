@@ -6,6 +6,7 @@ import re
 import sys
 import traceback
 from collections.abc import Callable
+from itertools import pairwise
 from typing import Any, NoReturn
 
 import typer
@@ -25,9 +26,10 @@ def run() -> NoReturn:
 
 def _refuse_empty() -> None:
     """An empty word would be taken for the folder one is in."""
-    for word in sys.argv[1:]:
+    for before, word in pairwise(("", *sys.argv[1:])):
         if not word or re.fullmatch(r"--[a-z-]+=", word):
-            raise Usage(f"{word[:-1] or 'an empty word'}: nothing is given; write what is meant, or leave it out")
+            told = word[:-1] or f"an empty word{before and f' behind {before}'}"
+            raise Usage(f"{told}: nothing is given; write what is meant, or leave it out")
 
 
 _WRONG_WORDS: type[Exception] = typer.BadParameter.mro()[2]  # click's, whether it comes with typer or beside it
@@ -42,8 +44,7 @@ def _usage(fault: Any) -> int:
 
 def _code_of(work: Callable[[], int | None]) -> int:
     """What `work` returns as an exit code, 0 for None; or that of the fault that it raises, which is told."""
-    from solver.batch.store.errors import ClusterError, StoreError
-    from solver.batch.store.lock import Busy
+    from solver.batch.store.errors import Busy, ClusterError, StoreError
     from solver.service.errors import ServiceError
     from solver.sheets.errors import SheetsError
 

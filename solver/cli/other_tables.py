@@ -19,16 +19,17 @@ def print_explanation(paper: Paper, explanation: Explanation) -> None:
         paper.print("something fits: there is nothing to explain")
         return
     stopped = explanation.termination != "proved"
+    minimal = all(one.needed for one in explanation.conflict)
     if explanation.conflict:
-        conflict = plain_table(
-            "These limits cannot be met together", ("rule", "field", "value"), left=("rule", "field", "value")
-        )
+        left = ("rule", "field", "value", *(() if minimal else ("needed",)))
+        conflict = plain_table("These limits cannot be met together", left, left=left)
         for one in explanation.conflict:
-            conflict.add_row(one.rule, one.field, one.now)
+            needed = () if minimal else ("yes" if one.needed else "not known",)
+            conflict.add_row(one.rule, one.field, one.now, *needed)
         paper.print(conflict)
     if explanation.loosenings:
         several = any(len(one.changes) > 1 for one in explanation.loosenings)
-        title = "Two loosened together are enough" if several else "One of these is enough, the rest left as it is"
+        title = "Loosened together, these are enough" if several else "One of these is enough, the rest left as it is"
         left = ("rule", "change in the file")
         errors = any(item.worst_error_pct is not None for item in explanation.loosenings)
         table = plain_table(title, (*left, "least error % then") if errors else left, left=left)
@@ -38,15 +39,21 @@ def print_explanation(paper: Paper, explanation: Explanation) -> None:
             table.add_row(rules, words, *([percent(item.worst_error_pct)] if errors else []))
         paper.print(table)
     if explanation.left_open:
-        paper.print("left open, too much work to settle: loosening " + ", ".join(explanation.left_open))
-    if explanation.loosenings and not explanation.conflict and not stopped:
+        paper.print(
+            "left open, too much work to settle: whether, or how far, to loosen " + ", ".join(explanation.left_open)
+        )
+    if not minimal:
+        paper.print("which of these limits could be left out was too much work to settle")
+    elif explanation.loosenings and not explanation.conflict and not stopped:
         paper.print("which limits conflict was too much work to settle")
     if stopped:
         paper.print(f"not finished: {reason_text(explanation.termination)}")
-    elif explanation.conflict and not explanation.loosenings:
-        paper.print("no one and no two of these loosened are enough")
     elif explanation.loosenings:
-        paper.print("each is the least that will do, and each was confirmed by solving the file with it")
+        least = all(one.least for one in explanation.loosenings)
+        will_do = "each is the least that will do, and each" if least else "each may be more than is needed, but"
+        paper.print(f"{will_do} was confirmed by solving the file with it")
+    elif explanation.conflict and not explanation.left_open:
+        paper.print("no one of these loosened is enough, and no few together were found to be")
     elif not explanation.left_open:
         paper.print("nothing fits even with every limit loosened as far as was tried; are the periods what you mean?")
 

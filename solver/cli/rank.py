@@ -47,7 +47,7 @@ def choice_of(words: RankWords) -> RankChoice:
             raise Usage(f"--most {word}: needs a number; write it like error=1.5") from None
         if key in limits:
             raise Usage(f"--most {word}: {key} has a limit already")
-        limits[_key(key)] = limit
+        limits[_key("--most", word, key)] = limit
     said = []
     for word in words.where or []:
         try:
@@ -59,20 +59,21 @@ def choice_of(words: RankWords) -> RankChoice:
     if words.as_csv and words.as_json:
         raise Usage("--csv, --json: choose one")
     form = "csv" if words.as_csv else "json" if words.as_json else "table"
-    by, front = _keys(words.by), _keys(words.front) if words.front else []
+    by, front = _keys("--by", words.by), _keys("--front", words.front) if words.front else []
     return RankChoice(by, limits, said, front, words.top, form, words.parquet, words.plot, words.force)
 
 
-def _keys(told: str) -> list[str]:
-    keys = [_key(word.strip()) for word in told.split(",")]
+def _keys(option: str, told: str) -> list[str]:
+    keys = [_key(option, told, word.strip()) for word in told.split(",")]
     if len(set(keys)) < len(keys):
-        raise Usage(f'"{told}" names a rank key twice')
+        raise Usage(f"{option} {told}: names a rank key twice")
     return keys
 
 
-def _key(word: str) -> str:
+def _key(option: str, told: str, word: str) -> str:
     if word not in COLUMN:
-        raise Usage(f'"{word}" is no rank key{suggestion(word, COLUMN) or "; the keys are " + ", ".join(COLUMN)}')
+        near = suggestion(word, COLUMN) or "; the keys are " + ", ".join(COLUMN)
+        raise Usage(f'{option} {told}: "{word}" is no rank key{near}')
     return word
 
 
@@ -115,5 +116,7 @@ def run_rank(runs: Sequence[Path], choice: RankChoice) -> int:
     elif len(chosen):
         print_stored(Paper(sys.stdout), shelf.table(chosen).to_pylist())
     else:
-        print("no stored solution is within these limits", file=sys.stderr)
+        unsaid = ", ".join(shelf.unsaid(choice.where))
+        told = f"; no design says {unsaid}, asked for by --where" if unsaid else ""
+        print(f"no stored solution is within these limits{told}", file=sys.stderr)
     return EXIT_LIMIT if wrong else EXIT_OK

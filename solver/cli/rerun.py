@@ -46,7 +46,7 @@ def rerun_sweep(folder: Path, names: Sequence[str], best: int | None, slots: int
     """Solve points of a stored sweep again and compare: those named, or the best ones, or all; the exit code. Raises
     StoreError."""
     run = load_sweep(folder)
-    chosen = _chosen(run, names, best)
+    chosen = chosen_points(run, names, best)
     proven = [point for point in chosen if point["state"] == PointState.SOLVED]
     if len(proven) < len(chosen):
         left = so_many(len(chosen) - len(proven), "point")
@@ -65,7 +65,7 @@ def rerun_sweep(folder: Path, names: Sequence[str], best: int | None, slots: int
     return _told(sorted(differences))
 
 
-def _chosen(run: SweepRun, names: Sequence[str], best: int | None) -> list[dict[str, Any]]:
+def chosen_points(run: SweepRun, names: Sequence[str], best: int | None) -> list[dict[str, Any]]:
     if best is not None:
         found = [point for point in run.points if point["best_worst_error_pct"] is not None]
         return sorted(found, key=lambda p: (p["best_worst_error_pct"], p["best_parts"], p["ordinal"]))[:best]

@@ -94,16 +94,27 @@ def lost_pipes_told() -> Iterator[None]:
 
 
 @contextmanager
-def progress_line():  # type: ignore[no-untyped-def]
-    """A callback that shows the search's progress on one line; silent where standard error is no terminal."""
+def words_line(first: str) -> Iterator[Callable[[str], None] | None]:
+    """A callback that shows words on one line, after how long it took; silent where standard error is no terminal.
+    first: what is shown at once."""
     if not sys.stderr.isatty():
         yield None
         return
-    with signals.line_of_progress(), Screen(sys.stderr).status("searching") as line:
+    with signals.line_of_progress(), Screen(sys.stderr).status(first) as line:
         began = time.monotonic()
+        yield lambda words: line.update(f"{time.monotonic() - began:.0f} s, {words}")
+
+
+@contextmanager
+def progress_line():  # type: ignore[no-untyped-def]
+    """A callback that shows the search's progress on one line; silent where standard error is no terminal."""
+    with words_line("searching") as tell:
+        if tell is None:
+            yield None
+            return
 
         def show(progress: Progress) -> None:
-            words = [f"{time.monotonic() - began:.0f} s"]
+            words = []
             if progress.best_error is not None:
                 words.append(f"best so far {progress.best_error * 100:.4f} %")
             if progress.key is not None and progress.best_value is not None:
@@ -114,6 +125,6 @@ def progress_line():  # type: ignore[no-untyped-def]
                 words.append(f"none below {percent_at_least(progress.bound_error * 100)} %")
             left = progress.structures_left
             words.append(f"ring structures left {left}" if left else "settling the ranked list")
-            line.update(", ".join(words))
+            tell(", ".join(words))
 
         yield show

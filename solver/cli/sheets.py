@@ -53,7 +53,10 @@ def run_sheets(source: Path, rank: int, out: Path, paper: str, both_units: bool,
 
 def _stored(folder: Path) -> tuple[Design, list[SolutionAnswer], int]:
     from solver.batch.store.runs import DESIGN, PICTURE, load_run
+    from solver.batch.sweep.run import is_sweep
 
+    if is_sweep(folder):
+        raise SheetsError(f"{folder}: the run of a sweep; sheets are made of one design, solved on its own")
     run = load_run(folder)
     for name in run.damaged:
         if name != PICTURE:

@@ -9,6 +9,7 @@ handlers wait for the main thread, which may be inside a library.
 from __future__ import annotations
 
 import atexit
+import gc
 import os
 import signal
 import sys
@@ -175,4 +176,5 @@ def finish(code: int) -> NoReturn:
         for stream in (sys.stdout, sys.stderr):
             stream.flush()
         os._exit(code)
+    gc.freeze()  # looking through all that was loaded for garbage takes its time
     sys.exit(code)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 from contextlib import nullcontext
+from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
@@ -21,7 +22,6 @@ from solver.design.errors import so_many
 from solver.files.load import parse_design
 from solver.files.text import read_text
 from solver.search.stop import Termination
-from solver.sheets.views.drawn import drawn
 
 _FAULTS = (OSError, OutputError)  # after which the answer is shown all the same
 
@@ -30,6 +30,8 @@ def run_solve(words: SolveWords) -> int:
     """Solve a design file; the exit code. Raises DesignError, Usage, OutputError and OSError."""
     text = read_text(words.file)
     design = parse_design(text, str(words.file))
+    if words.prove:
+        design = replace(design, prove=True)
     if words.picture is not None:
         if design.fit.directions is None:
             raise Usage("--picture: this design has no places; give fit.directions, and arbors.reverted = true")
@@ -39,9 +41,17 @@ def run_solve(words: SolveWords) -> int:
     with progress_line() as progress:
         solving = Solving(design, progress)
         answer, signum = interruptible(solving.run, lambda: solving.so_far(Termination.INTERRUPT))
-    picture_of = cache(lambda rank: drawn(design, answer, rank))
     told: list[str] = []  # of what was interrupted, all that is said is one line in the end
     say = (lambda line: print(line, file=sys.stderr)) if signum is None else told.append
+
+    @cache
+    def picture_of(rank: int) -> str | None:
+        if design.fit.directions is None:
+            return None
+        from solver.sheets.views.drawn import drawn  # takes its time to load
+
+        return drawn(design, answer, rank)
+
     stored, fault = None, None
     if words.save:
         with signals.held():

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from solver.answer.document import Answer, SolutionAnswer, Status
+from solver.answer.document import Answer, ProofAnswer, ProofOutcome, SolutionAnswer, Status
 from solver.cli.numbers import exact_length_text, percent, percent_at_least
 from solver.design.design import Design
-from solver.design.errors import show_numbers
+from solver.design.errors import show_numbers, so_many
 from solver.design.geometry import mm_in
 from solver.search.stop import Termination
 
@@ -26,9 +26,8 @@ def summary(design: Design, answer: Answer) -> str:
             elif count == 1:
                 listed = "search.keep asks for no more"
             figures = f"worst error {percent(best.worst_error_pct)} %, {best.parts} parts, {best.jigs} jigs"
-            if design.rank[0] == "error":
-                return f"proven best: {figures}; {listed}"
-            return f"proven best by {', then '.join(design.rank)}: {figures}; {listed}"
+            by = "" if design.rank[0] == "error" else f" by {', then '.join(design.rank)}"
+            return f"proven best{by}{twice(answer)}: {figures}; {listed}"
         case Status.FEASIBLE:
             assert best is not None
             why = reason_text(answer.termination)
@@ -39,9 +38,27 @@ def summary(design: Design, answer: Answer) -> str:
                 return f"{found}; none is below {percent_at_least(bound)} %"
             return f"{found}; how far off that is, is not known"
         case Status.INFEASIBLE:
-            return "proven: no solution meets these limits"
+            return f"proven{twice(answer)}: no solution meets these limits"
         case Status.UNKNOWN:
             return f"nothing known yet ({reason_text(answer.termination)}): no solution found, none ruled out"
+
+
+def twice(answer: Answer) -> str:
+    """ ", twice" where all that is proven was proven a second time."""
+    proofs = answer.proofs
+    return ", twice" if proofs and all(one.outcome is ProofOutcome.CONFIRMED for one in proofs) else ""
+
+
+def proof_text(proof: ProofAnswer) -> str:
+    """A second proof: who says what, how finely, of how many structures, with places or without."""
+    fine = f"errors to {proof.tolerance_pct:.1g} %, never exactly" if proof.tolerance_pct else "exactly"
+    places = "places looked at" if proof.places else "teeth alone exclude it"
+    what = {
+        ProofOutcome.CONFIRMED: f"confirmed by {proof.method} ({places}; {fine})",
+        ProofOutcome.OPEN: f"not settled in time by {proof.method}",
+        ProofOutcome.REFUTED: f"refuted by {proof.method}",
+    }[proof.outcome]
+    return f"{proof.claim}, of {so_many(proof.structures, 'structure')}: {what}"
 
 
 def _leading_key(design: Design, answer: Answer, best: SolutionAnswer) -> str:

@@ -20,8 +20,9 @@ from solver.cli.numbers import (
     target_text,
 )
 from solver.cli.screen import HEAD, Lines, Screen
-from solver.cli.summary import limits_text, summary
+from solver.cli.summary import limits_text, proof_text, summary
 from solver.design.design import Design
+from solver.design.errors import so_many
 from solver.design.links import KIND_BY_NAME
 
 PIPE_WIDTH = 120  # columns where the output is no terminal
@@ -276,12 +277,16 @@ def print_answer(paper: Paper, design: Design, answer: Answer, show: Sequence[in
         keys = " and ".join(design.front)
         paper.print(f"Front of {keys}: no other solution is better in one without being worse in another")
         paper.print(front_table(design, answer))
+        if answer.front_open:
+            paper.print(f"each of these is on the front; more may be, in {so_many(answer.front_open, 'part')} of it")
         if any(rank > design.keep for rank in answer.front):
             paper.print(f"ranks beyond {design.keep} stand on the front alone, behind the ranked list")
     print_legend(paper, solutions)
     if solutions and not design.arbors.reverted:
         paper.print("ratios only: no places were computed")
     paper.print(summary(design, answer))
+    for proof in answer.proofs or ():
+        paper.print(proof_text(proof))
     if not solutions:
         paper.print(limits_text(design))
     if answer.status is Status.INFEASIBLE:

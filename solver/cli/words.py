@@ -54,6 +54,9 @@ class SolveWords:
     save: Annotated[bool, typer.Option("--save/--no-save", help="Store the run.")] = True
     results: RunsOption = RESULTS
     show: Annotated[list[int] | None, typer.Option(min=1, help="Show this solution ring by ring; repeatable.")] = None
+    prove: Annotated[
+        bool, typer.Option("--prove", help="Have all that is proven proven a second time, from the rules alone.")
+    ] = False
     picture: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Draw the best solution, or the first shown, as SVG.")
     ] = None

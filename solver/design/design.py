@@ -202,7 +202,10 @@ class Limits:
 
 @dataclass(frozen=True)
 class Design:
-    """One design file, resolved: bodies with exact periods, lengths in millimetres, tooth choices as tuples."""
+    """One design file, resolved: bodies with exact periods, lengths in millimetres, tooth choices as tuples.
+
+    prove: whether what the search proves is to be proven a second time.
+    """
 
     title: str
     units: str
@@ -219,6 +222,7 @@ class Design:
     time_limit_s: float
     seed: int
     wire: Wire = field(default_factory=Wire)
+    prove: bool = False
 
     def without_places(self) -> Design:
         """The same design where teeth alone decide: no frame, directions, posts, stands, rollers or drive."""
@@ -263,7 +267,8 @@ class Design:
     def canonical(self) -> dict[str, Any]:
         """The whole design as plain JSON data; two files that mean the same give the same.
 
-        Without `wire`: no answer depends on what the gears are made of, so other wire does not make it another design.
+        Without `wire` and `prove`: no solution depends on what the gears are made of, or on a second proof, so that
+        these do not make it another design.
         """
         plain: dict[str, Any] = json.loads(self.canonical_text())
         return plain
@@ -277,7 +282,7 @@ class Design:
         return hashlib.sha256(self.canonical_text().encode()).hexdigest()
 
 
-_ANSWERED = tuple(sorted({f.name for f in fields(Design)} - {"wire"}))
+_ANSWERED = tuple(sorted({f.name for f in fields(Design)} - {"wire", "prove"}))
 
 
 def _told(value: Any) -> Any:

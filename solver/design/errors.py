@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
@@ -64,6 +63,8 @@ def show(value: object, depth: int = 4) -> str:
 
 def suggestion(word: str, known: Iterable[str]) -> str:
     """'; did you mean "period"?' for a near miss, else "" (the list of what is allowed is the caller's)."""
+    import difflib  # for a fault alone
+
     near = difflib.get_close_matches(word, list(known), n=1, cutoff=0.6)
     return f'; did you mean "{near[0]}"?' if near else ""
 

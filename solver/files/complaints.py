@@ -11,6 +11,8 @@ from pydantic.fields import FieldInfo
 from solver.design.errors import Complaint, show, suggestion
 
 MOST_COMPLAINTS = 20
+# Tables and keys by which a file is known to be of another kind, and the command that takes it.
+_ELSEWHERE = {"train": "audit", "vary": "sweep", "point": "sweep", "base": "sweep"}
 
 
 def dotted(loc: Iterable[int | str]) -> str:
@@ -44,6 +46,8 @@ def _table_at(loc: Iterable[int | str], root: type[BaseModel]) -> Any:
 
 
 def _unknown_key(loc: tuple[int | str, ...], root: type[BaseModel]) -> str:
+    if len(loc) == 1 and loc[0] in _ELSEWHERE:
+        return f"not of this kind of file; ringwright {_ELSEWHERE[loc[0]]} takes it"
     known = _keys(_table_at(loc[:-1], root))
     near = suggestion(str(loc[-1]), known)
     return f"unknown key{near}" if near else f"unknown key; known here: {', '.join(known)}"

@@ -99,6 +99,7 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
         search.time_limit_s,
         search.seed,
         once(wire_of, file.wire, mm_in(file.units)),
+        search.prove,
     )
     once(_refuse_impossible_lengths, rings, design.arbors, design.fit, design.drive, file.units)
     if design.structure_count() > MOST_STRUCTURES:

@@ -155,6 +155,7 @@ class SearchTable(Table):
     keep: Annotated[StrictInt, Field(ge=1, le=1000)] = 10
     time_limit_s: Seconds = 60.0
     seed: Annotated[StrictInt, Field(ge=0, le=2**31 - 1)] = 1
+    prove: StrictBool = False
 
 
 class WireTable(Table):

@@ -79,6 +79,7 @@ max_error_pct = {error} ~ no body may be further off
 keep = {keep} ~ how many different solutions to return
 time_limit_s = {seconds}
 seed = 1
+# prove = true ~ have all that is proven proven a second time, by a solver that knows the rules alone
 """
 
 _COMMENT_COLUMN = 36

@@ -28,10 +28,18 @@ _LONG_KEYS = re.compile(
 )
 
 
+def read_bytes(path: Path, most: int) -> bytes:
+    """The first bytes of a file. Raises OSError, which names the file also where reading fails, not opening."""
+    try:
+        with path.open("rb") as stream:
+            return stream.read(most)
+    except OSError as fault:
+        raise OSError(fault.errno, fault.strerror, str(path)) from None
+
+
 def read_text(path: Path) -> str:
     """The file's text: UTF-8, at most a million bytes. Raises DesignError and OSError."""
-    with path.open("rb") as stream:
-        data = stream.read(MOST_BYTES + 1)
+    data = read_bytes(path, MOST_BYTES + 1)
     if len(data) > MOST_BYTES:
         raise single(
             "", None, f"the file is larger than {MOST_BYTES} bytes; a design file is a few kilobytes", str(path)

@@ -78,10 +78,3 @@ def square_below(least: float) -> Fraction:
     """A (1 + error)**2 that is surely below that of every train with ln(1 + error) >= least: exp and the scaled bound
     are off by far less than what is taken off here."""
     return Fraction(math.exp(2 * least) * (1 - 1e-12))
-
-
-def prime_slack(links: int, most_teeth: int) -> int:
-    """By how much a sum of scaled logarithms of primes (`prove.logs`) can be off over so many links: 0.51 for each
-    prime factor of the gears and of two rings (0.01 for the floating-point logarithm itself), one unit for the
-    target, and one to round up."""
-    return math.ceil(0.51 * math.log2(max(most_teeth, 2)) * (2 * links + 2)) + 2

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -23,16 +24,28 @@ class SolveCost:
 
 @dataclass
 class Solves:
-    """How to run CP-SAT: one worker and a fixed seed reproduce; the stop rule ends a solve early."""
+    """How to run CP-SAT: one worker and a fixed seed reproduce; the stop rule ends a solve early.
+
+    direct: without presolve and linear relaxation, which cost more time than they save where errors alone decide.
+    """
 
     seed: int
     stop: StopRule
+    direct: bool = False
     cost: SolveCost = field(default_factory=SolveCost)
 
     def run(
-        self, model: cp_model.CpModel, collect: cp_model.CpSolverSolutionCallback | None = None
+        self,
+        model: cp_model.CpModel,
+        collect: cp_model.CpSolverSolutionCallback | None = None,
+        better: cp_model.CpSolverSolutionCallback | None = None,
+        bound: Callable[[float], None] | None = None,
     ) -> tuple[cp_model.CpSolver, bool]:
-        """Solve to the end; the solver and whether a train exists. Raises SearchStopped where the stop rule strikes."""
+        """Solve to the end; the solver and whether a train exists. Raises SearchStopped where the stop rule strikes.
+
+        collect: is given every solution; better: only those on the way to the best; bound: is given each bound of the
+        objective as it is proven.
+        """
         from ortools.sat.python import cp_model  # half a second to load: only searches that need it pay for it
 
         if reason := self.stop():
@@ -41,11 +54,17 @@ class Solves:
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = self.seed
         solver.parameters.catch_sigint_signal = False
+        if self.direct:
+            solver.parameters.cp_model_presolve = False
+            solver.parameters.linearization_level = 0
         if collect is not None:
             solver.parameters.enumerate_all_solutions = True
+        if bound is not None:
+            solver.best_bound_callback = bound
         end_watch = self.stop.watch(solver.stop_search)
         try:
-            status = solver.solve(model, collect) if collect is not None else solver.solve(model)
+            told = collect or better
+            status = solver.solve(model) if told is None else solver.solve(model, told)
         finally:
             end_watch()
         self.cost.models += 1

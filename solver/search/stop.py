@@ -87,6 +87,17 @@ class WorkLimit(NoStop):
         return Termination.WORK if self.left < 0 else None
 
 
+class Effort(NoStop):
+    """Stops when this thread has worked so many seconds since the rule was made: on an idle machine a deadline, on a
+    busy one the same work."""
+
+    def __init__(self, seconds: float) -> None:
+        self.end = time.thread_time() + seconds
+
+    def __call__(self) -> Termination | None:
+        return Termination.WORK if time.thread_time() >= self.end else None
+
+
 class Interrupt(NoStop):
     """Stops when told to, from another thread or a signal handler; wakes a running solve."""
 

@@ -128,10 +128,7 @@ def last_link(addendum: float, direction: int, wheel: int):
     return short
 
 
-@pytest.mark.parametrize(
-    ("addendum", "direction", "most"),
-    [(0, 45, 18), (0, 0, 6), (12.7, 45, 16), (12.7, 0, 4)],
-)
+@pytest.mark.parametrize(("addendum", "direction", "most"), [(0, 45, 18), (0, 0, 6), (12.7, 45, 16), (12.7, 0, 4)])
 def test_how_large_the_outermost_wheel_may_be(addendum, direction, most):
     """Rings of 18 to 72 teeth by 6, pitch 25.4 mm, square frame of 635 mm (computed):
     r = 25.4/(2 pi) = 4.0425 mm a tooth, 317.5 mm to the side. In the corner (66 + a) cos 45 + a teeth must fit, at the

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import pytest
 from commands import CONFIGS
+from shipped import shipped
 
-from solver import Status, load_design, parse_design, solve
+from solver import Status, parse_design, solve
 
 
 def test_the_demo_is_proven_best():
     # 0.5739 %: measured with another program by the project (no published source).
-    answer = solve(load_design(CONFIGS / "saturn-hall.toml"))
+    _, answer = shipped("saturn-hall")
     assert answer.status is Status.OPTIMAL and answer.proven
     best = answer.solutions[0]
     assert f"{best.worst_error_pct:.4f}" == "0.5739"
@@ -24,7 +25,7 @@ def test_the_demo_is_proven_best():
     [("plain", 4.365), ("1-thirds", 3.155), ("2-thirds", 2.968), ("3-thirds", 2.598)],
 )
 def test_the_solar_system_on_ten_rings(name, worst):
-    answer = solve(load_design(CONFIGS / f"solar-system-{name}.toml"))
+    _, answer = shipped(f"solar-system-{name}")
     assert answer.status is Status.OPTIMAL
     assert round(answer.solutions[0].worst_error_pct, 3) == worst
 
@@ -59,7 +60,7 @@ def test_every_ring_structure_at_once(thirds, sense, worst):
 @pytest.mark.slow
 def test_few_jigs_under_an_error_cap():
     """20 jigs at 1.0056 %: the general solvers in benchmarks/ prove the same."""
-    answer = solve(load_design(CONFIGS / "saturn-few-jigs.toml"))
+    _, answer = shipped("saturn-few-jigs")
     assert answer.status is Status.OPTIMAL and answer.least_first_key == 20
     points = [answer.solutions[rank - 1] for rank in answer.front]
     assert [(f"{one.worst_error_pct:.4f}", one.jigs) for one in points] == [("0.5739", 23), ("1.0056", 20)]

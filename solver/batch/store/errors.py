@@ -1,6 +1,10 @@
 """What can be wrong with stored runs."""
 
 
+class Busy(RuntimeError):
+    """Another runner holds the run; the message says who and since when."""
+
+
 class ClusterError(RuntimeError):
     """A cluster that cannot be used, or is lost; the message says why and what to do."""
 

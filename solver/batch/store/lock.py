@@ -11,11 +11,9 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 
+from solver.batch.store.errors import Busy
+
 LOCK = "lock"
-
-
-class Busy(RuntimeError):
-    """Another runner holds the run; the message says who and since when."""
 
 
 def this_runner() -> str:

@@ -158,7 +158,10 @@ def refuse_output(option: str, path: Path, force: bool, source: Path | None = No
     if path.is_file() and not force:
         raise OutputError(f"{told}: exists already; choose another name, or write over it with --force")
     if path.is_file() or not path.exists():
-        refuse_unwritable(told, Path(os.path.realpath(path)).parent)
+        place = Path(os.path.realpath(path)).parent
+        if not place.is_dir():  # of a link to a file that is still to be made
+            raise OutputError(f"{told}: there is no folder {place}")
+        refuse_unwritable(told, place)
 
 
 def _told(option: str, path: Path) -> str:

@@ -53,6 +53,7 @@ POINT_SCHEMA = pa.schema(
         column("best_worst_error_pct", pa.float64(), "percent"),
         *(column(f"best_{key}", pa.int32(), "1") for key in KEYS[1:5]),
         column("best_envelope_mm", pa.float64(), "mm"),
+        column("proofs", pa.string()),
     ]
 )
 REPORT_SCHEMA = pa.schema(
@@ -150,22 +151,27 @@ def read_parquet(path: Path, schema: pa.Schema, columns: list[str] | None = None
     """Read a Parquet file of that schema, page checksums verified. Raises StoreError that names it."""
     try:
         found = pq.read_schema(path)
-        if not found.equals(schema) and not found.equals(_former(schema)):
+        if not any(map(found.equals, _readable(schema))):
             raise ValueError("its columns are not those of this version")
-        table = pq.read_table(path, columns=columns, page_checksum_verification=True)
-        return (
-            table
-            if found.equals(schema)
-            else table.cast(pa.schema([schema.field(name) for name in table.schema.names]))
-        )
+        there = columns if columns is None else [name for name in columns if name in found.names]
+        table = pq.read_table(path, columns=there, page_checksum_verification=True)
+        table = table.cast(pa.schema([schema.field(name) for name in table.schema.names]))
+        for name in schema.names if columns is None else columns:
+            if name not in table.schema.names:
+                table = table.append_column(schema.field(name), pa.nulls(len(table), schema.field(name).type))
+        return table
     except (pa.ArrowException, ValueError, OSError) as fault:
         raise StoreError(f"{path}: cannot be read: {' '.join(str(fault).split())}") from None
 
 
-def _former(schema: pa.Schema) -> pa.Schema:
-    """The schema as it was while bounds of the first rank key were whole numbers."""
-    index = schema.get_field_index("least_first_key")
-    return schema if index < 0 else schema.set(index, schema.field(index).with_type(pa.int64()))
+def _readable(schema: pa.Schema) -> Iterator[pa.Schema]:
+    """The schema, and as it was before there were second proofs, and while bounds of the first rank key were whole
+    numbers."""
+    proofs, index = schema.get_field_index("proofs"), schema.get_field_index("least_first_key")
+    for one in (schema, schema.remove(proofs)) if proofs >= 0 else (schema,):
+        yield one
+        if index >= 0:
+            yield one.set(index, one.field(index).with_type(pa.int64()))
 
 
 # -- at the end --------------------------------------------------------------------------------------------------------
@@ -214,6 +220,7 @@ def point_table(points: Iterable[dict[str, Any]], best: Mapping[str, dict[str, A
                 },
                 **{name: record.get(name) for name in _RECORDED},
                 **{f"best_{key}": found.get(key) for key in KEYS},
+                "proofs": json.dumps(record["proofs"]) if record.get("proofs") else None,
             }
         )
     return pa.Table.from_pylist(rows, schema=POINT_SCHEMA)

@@ -19,6 +19,7 @@ from typing import Any
 
 import pyarrow as pa
 import pyarrow.parquet as pq
+from pyarrow.json import ParseOptions, ReadOptions, read_json
 
 from solver.answer.document import Answer, DriveAnswer, LinkAnswer, PlaceAnswer, RingAnswer, SolutionAnswer
 from solver.batch.store.errors import StoreError
@@ -220,6 +221,7 @@ def save_run(
         "schema": RUN_SCHEMA,
         "created": now.isoformat(timespec="seconds"),
         **answer_record(answer),
+        **({} if answer.proofs is None else {"proofs": proofs_of(answer)}),
         "parameters": parameters,
         "report": answer.report,
         "versions": versions(),
@@ -236,6 +238,11 @@ def save_run(
     name = f"{_slug(answer.title)}-{answer.config_sha256[:8]}-{now:%Y%m%dT%H%M%S}"
     with whole_folder(results, files) as temporary:
         return _rename_free(temporary, results, name)
+
+
+def proofs_of(answer: Answer) -> list[dict[str, Any]] | None:
+    """What was proven a second time, as plain data; None where that was not asked for."""
+    return None if answer.proofs is None else [proof.model_dump(mode="json") for proof in answer.proofs]
 
 
 def answer_record(answer: Answer) -> dict[str, Any]:
@@ -255,8 +262,18 @@ def _parquet(answer: Answer, record: dict[str, Any]) -> bytes:
     provenance = {key: record[key] for key in ("created", "config_sha256", "versions", "code_sha256", "code_revision")}
     schema = SOLUTION_SCHEMA.with_metadata({"ringwright": json.dumps(provenance)})
     buffer = io.BytesIO()
-    pq.write_table(pa.Table.from_pylist(rows, schema=schema), buffer, write_page_checksum=True)
+    pq.write_table(_table(rows, schema), buffer, write_page_checksum=True)
     return buffer.getvalue()
+
+
+def _table(rows: list[dict[str, Any]], schema: pa.Schema) -> pa.Table:
+    """Rows as a table, by way of JSON: `Table.from_pylist` looks whether each list is one of pandas', and loads it."""
+    if not rows:
+        return schema.empty_table()
+    lines = "\n".join(map(json.dumps, rows)).encode()
+    whole = ReadOptions(use_threads=False, block_size=len(lines) + 1)
+    read = read_json(io.BytesIO(lines), whole, ParseOptions(explicit_schema=schema))
+    return pa.Table.from_arrays(read.columns, schema=schema)
 
 
 def _slug(title: str) -> str:

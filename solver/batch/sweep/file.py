@@ -138,6 +138,8 @@ def _base_text(path: Path, base: str) -> str:
     if not base or "\0" in base:
         raise single("base", base, "must be the name of a design file", str(path))
     try:
+        if (path.parent / base).is_fifo():  # which would be waited for, without a word
+            raise single("base", base, "cannot be read: is a pipe", str(path))
         return read_text(path.parent / base)
     except OSError as fault:
         raise single("base", base, f"cannot be read: {fault.strerror}", str(path)) from None

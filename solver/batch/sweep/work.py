@@ -10,7 +10,7 @@ from datetime import UTC, datetime
 from solver.answer.document import Answer
 from solver.answer.solve import Solving
 from solver.batch.store.parts import to_stream
-from solver.batch.store.runs import answer_record, solution_row
+from solver.batch.store.runs import answer_record, proofs_of, solution_row
 from solver.batch.sweep.table import Finished, PointState
 from solver.files.load import parse_design
 from solver.search.stop import Deadline, FirstOf, Interrupt, Termination, awake
@@ -64,7 +64,7 @@ def solve_point(task: Task, under_way: UnderWay | None = None) -> Finished:
 
 
 def _finished(task: Task, answer: Answer, seconds: float) -> Finished:
-    record = answer_record(answer)
+    record = answer_record(answer) | ({} if answer.proofs is None else {"proofs": proofs_of(answer)})
     report = {
         **answer.report,
         "seconds": seconds,

@@ -52,9 +52,10 @@ class Candidates:
         tick: Callable[[], None] = lambda: None,
         caps: Caps | None = None,
         solves: Solves | None = None,
+        fitter: Fitter | None = None,
     ) -> None:
         """tick: called now and then; what it raises ends the work. caps: the design's own where None. solves: how to
-        run CP-SAT where a placement needs it."""
+        run CP-SAT where a placement needs it. fitter: one that knows something of the design's places already."""
         self.design, self.tick = design, tick
         caps = caps_of(design) if caps is None else caps
         self.reverted = design.arbors.reverted
@@ -68,7 +69,9 @@ class Candidates:
         self.wheel_teeth = tuple(z for z in design.arbors.wheel_teeth if most is None or z <= most)
         self.pinion_teeth = tuple(z for z in design.arbors.pinion_teeth if most is None or z <= most)
         self.third_teeth = tuple(z for z in design.arbors.third_teeth if most is None or z <= most)
-        self.fitter = Fitter(design, self.gap, tick, solves) if design.fit.directions is not None else None
+        self.fitter = fitter
+        if fitter is None and design.fit.directions is not None:
+            self.fitter = Fitter(design, self.gap, tick, solves)
         # Without a limit to what reaches out, only the difference between two rings decides what stands between them.
         self.relative = self.most_envelope is None
         self.roomy = self._roomy()
@@ -120,6 +123,11 @@ class Candidates:
         """The smallest third gears that fit a candidate between these rings. Raises KeyError if it is none."""
         self.between(inner, outer)
         return self._thirds[self.key(inner, outer)][option]
+
+    def has(self, inner: int, outer: int, option: Option) -> bool:
+        """Whether that is a candidate between these rings."""
+        self.between(inner, outer)
+        return option in self._thirds[self.key(inner, outer)]
 
     def teeth(self, inner: int, outer: int, option: Option) -> int:
         """Teeth of a candidate's wheel, pinion and smallest third gears."""

@@ -8,7 +8,7 @@ the one nearest to the wished time; else the wish alone decides.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise, product
@@ -18,11 +18,16 @@ from solver.design.design import Design
 from solver.design.geometry import envelope_limit_teeth
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Link, Train
+from solver.search.options.refusals import Context, Part, Refusals
 from solver.search.options.thirds import ThirdRules, TooManyThirds, best_thirds
-from solver.search.place.drive import DriveChoice, drive_reach, motors_within
+from solver.search.place.blame import Thing
+from solver.search.place.crowd import Crowd
+from solver.search.place.drive import DriveChoice, drive_reach, driven_rings, motors_within, turned
 from solver.search.place.places import any_apart
 from solver.search.place.placing import Fitter, Radii
+from solver.search.place.shapes import ArborShape, RingStack, link_shape
 from solver.search.rank import Figures, arbor_radii, sort_key
+from solver.search.replayed import Replayed
 
 MOST_CHOICES = 50_000  # of third gears and radii of one train that are put in order
 
@@ -36,7 +41,7 @@ class _Attempt:
     figures: Figures
     train: Train
     radii: Radii
-    motors: list[DriveChoice] | None
+    motors: Iterable[DriveChoice] | None
 
 
 @dataclass(frozen=True)
@@ -48,7 +53,7 @@ class _Choosing:
     train: Train
     keys: tuple[str, ...]
     error_square: Fraction
-    motors: list[DriveChoice] | None
+    motors: Replayed[DriveChoice] | None
 
 
 class Chooser:
@@ -63,6 +68,8 @@ class Chooser:
         self.most = None if most is None else envelope_limit_teeth(rings.pitch, rings.addendum, most)
         self._standing: dict[tuple[object, ...], tuple[tuple[Link, int], ...]] = {}
         self._clear: dict[tuple[object, ...], bool] = {}
+        self.refusals = Refusals()
+        self._crowds: dict[RingStack, Crowd] = {}
 
     def best(
         self, rules: ThirdRules, train: Train, keys: tuple[str, ...], error_square: Fraction
@@ -72,11 +79,11 @@ class Chooser:
         # Where the wish decides, a cap that a search sets must not make it another drive, only the design's own may;
         # whether the drive is within the search's is asked at the end.
         most = rules.caps.get("envelope") if self.compact else self.most
-        motors = motors_within(self.design, train, self.gap, most)
-        if motors is not None:
-            motors = self.fitter.with_room(train, motors)
-            if not motors:
-                return None
+        refused = self.refused(rules.teeth, train.rings, train.seats, train.links)
+        if refused or not self.fitter.sound(train.rings, train.seats):
+            return None
+        within = motors_within(self.design, train, self.gap, most)
+        motors = None if within is None else Replayed(self.fitter.with_room(train, within))
         found = self._first(_Choosing(rules, train, keys, error_square, motors))
         return found if found is not None and rules.kept_by(found[0]) else None
 
@@ -86,16 +93,85 @@ class Chooser:
             figures = rules.figures(train, wanted.error_square)
             if figures is None or not rules.kept_by(figures):
                 return None
-            return self._placed(self._attempts(wanted, figures, train, self._least_radii(train)))
+            found = self._placed(self._attempts(wanted, figures, train, self._least_radii(train)))
+            if found is None:
+                self._learn(rules.teeth, train)
+            return found
+        if motors is not None and not motors:
+            return None
         floor = min(motor.reach for motor in motors) if motors and self.compact else 0
+        if not self._neighbours_clear(rules, train):
+            return None
         best = best_thirds(rules, train, wanted.keys, wanted.error_square, floor)
-        if best is None or not self._neighbours_clear(rules, train):
+        if best is None:
             return None
         figures, chosen = best
         # The best of all third gears at the least radii comes before any other; what else there is, in order.
         foremost = next(self._attempts(wanted, figures, chosen, self._least_radii(chosen)))
         found = self._placed([foremost])
-        return found or self._placed(self._in_order(wanted))
+        if found is None and (things := self._learn(rules.teeth, train)) is not None:
+            standing = self.fitter.blame.standing(things)[: len(train.links)]
+            found = self._placed(self._in_order(wanted, standing))
+        return found
+
+    # -- what cannot be had ------------------------------------------------------------------------------------------
+
+    def refused(
+        self, teeth: tuple[int, ...], rings: tuple[int, ...], seats: tuple[int, ...], links: Sequence[Link]
+    ) -> bool:
+        """Whether a train is known to have no place, whatever its third gears, of these tooth counts, are."""
+        return bool(self.refusals) and self.refusals.holds(
+            self._context(teeth, rings, seats), self._parts(rings, links)
+        )
+
+    def _context(self, teeth: tuple[int, ...], rings: tuple[int, ...], seats: tuple[int, ...]) -> Context:
+        """What else matters to whether parts of a train have places together."""
+        fit = self.design.fit
+        alone = fit.plate == "none" and fit.stands == "none" and self.design.drive is None
+        return teeth if alone else (teeth, rings, seats if fit.stands != "none" else ())
+
+    def _parts(self, rings: tuple[int, ...], links: Sequence[Link]) -> list[Part]:
+        """The links of a train without their third gears, then the drive with the senses that say which it may be."""
+        parts: list[Part] = []
+        for level, link in enumerate(links):
+            parts.append((level, rings[level], rings[level + 1], link.kind, link.wheel, link.pinion))
+        if (drive := self.design.drive) is not None:
+            senses = () if drive.reverse_ok else turned(link.kind for link in links)
+            parts.append(tuple(senses[ring] for ring in driven_rings(drive, len(rings))) if senses else ())
+        return parts
+
+    def _learn(self, teeth: tuple[int, ...], train: Train) -> list[Thing] | None:
+        """None: the train has no place, whatever its third gears, radii and drive, and what of it is to blame is known
+        from here on; else its links and drive with all the places that they may have."""
+        things = self.things(teeth, train)
+        culprits = self.fitter.blame.culprits(things)
+        parts = self._parts(train.rings, train.links)
+        for guilty in culprits:
+            self.refusals.add(
+                self._context(teeth, train.rings, train.seats), [parts[index] for index in sorted(guilty, reverse=True)]
+            )
+        return None if culprits else things
+
+    def things(self, teeth: tuple[int, ...], train: Train) -> list[Thing]:
+        """The links of a train, with every choice of third gears of these tooth counts and radius, then the drive."""
+        stack, blame = self.fitter.stack(train), self.fitter.blame
+        things = [
+            blame.thing(stack, tuple(link_shape(level, *rings, *one) for one in self._choices(teeth, *rings, link)))
+            for level, (rings, link) in enumerate(zip(pairwise(train.rings), train.links, strict=True))
+        ]
+        motors = motors_within(self.design, train, self.gap, self.most)
+        if motors is not None:
+            things.append(blame.thing(stack, tuple(sorted({motor.shape for motor in motors}, key=repr))))
+        return things
+
+    def crowd(self, rings: tuple[int, ...], riders: tuple[int, ...]) -> Crowd:
+        """The crowd of trains with these rings, bodies on those in `riders`."""
+        stack = RingStack(rings, riders if self.design.fit.stands != "none" else ())
+        if stack not in self._crowds:
+            self._crowds[stack] = Crowd(self.fitter, stack)
+        return self._crowds[stack]
+
+    # -- what is tried -----------------------------------------------------------------------------------------------
 
     def _attempts(self, wanted: _Choosing, figures: Figures, train: Train, radii: Radii) -> Iterator[_Attempt]:
         """The attempts at one choice of third gears and radii, in their order: one for each envelope that drives make,
@@ -160,6 +236,10 @@ class Chooser:
                 )
                 self._clear[key] = any_apart(self.fitter.measures, one, other, self.tick)
             if not self._clear[key]:
+                parts = self._parts(train.rings, train.links)
+                self.refusals.add(
+                    self._context(rules.teeth, train.rings, train.seats), [parts[level], parts[level - 1]]
+                )
                 return False
         return True
 
@@ -168,12 +248,17 @@ class Chooser:
             arbor_radii(train.rings[i], train.rings[i + 1], link, self.gap)[0] for i, link in enumerate(train.links)
         )
 
-    def _in_order(self, wanted: _Choosing) -> Iterator[_Attempt]:
-        """The attempts at every choice of third gears and radii within the limits, in order. Raises TooManyThirds."""
+    def _in_order(self, wanted: _Choosing, standing: Sequence[set[ArborShape] | None]) -> Iterator[_Attempt]:
+        """The attempts at every choice of third gears and radii within the limits, of shapes that may have a place, in
+        order. Raises TooManyThirds."""
         rules, train = wanted.rules, wanted.train
         choices = [
-            self._choices(rules.teeth, *rings, link)
-            for rings, link in zip(pairwise(train.rings), train.links, strict=True)
+            [
+                one
+                for one in self._choices(rules.teeth, *rings, link)
+                if some is None or link_shape(level, *rings, *one) in some
+            ]
+            for level, (rings, link, some) in enumerate(zip(pairwise(train.rings), train.links, standing, strict=True))
         ]
         if prod(map(len, choices)) > MOST_CHOICES:
             raise TooManyThirds

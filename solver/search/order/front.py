@@ -45,31 +45,35 @@ class Explored:
 
 
 class Front:
-    """The front that a design asks for."""
+    """The front that a design asks for. open: boxes in which there may be more points."""
 
     def __init__(self, questions: Lexicographic) -> None:
         self.questions, self.design = questions, questions.shared.design
         keys = self.design.front
         self.key = "error" if "error" in keys else keys[0]
         self.others = tuple(key for key in keys if key != self.key)
+        caps = caps_of(self.design)
+        self.open: list[Box] = [{key: caps.get(key, _TOP) for key in self.others}]
         self._explored: list[Explored] = []
+        self._points: dict[tuple[Fraction | int, ...], Found] = {}
 
     def points(self) -> list[FrontPoint]:
         """The points, by their first key. Raises SearchStopped and Unproven."""
-        caps = caps_of(self.design)
-        boxes = [{key: caps.get(key, _TOP) for key in self.others}]
-        points: dict[tuple[Fraction | int, ...], Found] = {}
-        while boxes:
-            box = boxes.pop()
-            best = self._best(box)
+        while self.open:
+            best = self._best(self.open[-1])
+            box = self.open.pop()
             if best is None:
                 continue
-            points[tuple(best.figures.value(key) for key in (self.key, *self.others))] = best
+            self._points[tuple(best.figures.value(key) for key in (self.key, *self.others))] = best
             for key in self.others:
                 smaller = {**box, key: int(best.figures.value(key)) - 1}
-                if smaller not in boxes:
-                    boxes.append(smaller)
-        return [FrontPoint(best, self._ties(best)) for _, best in sorted(points.items())]
+                if smaller not in self.open:
+                    self.open.append(smaller)
+        return [FrontPoint(best, self._ties(best)) for _, best in sorted(self._points.items())]
+
+    def so_far(self) -> list[FrontPoint]:
+        """The points known so far, each of which is on the front for sure; how many are alike is not counted."""
+        return [FrontPoint(best, None) for _, best in sorted(self._points.items())]
 
     def _best(self, box: Box) -> Found | None:
         """The best train of a box; one that was explored before may tell it."""

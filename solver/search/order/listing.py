@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
+from contextlib import suppress
 from itertools import islice
 
 from solver.design.design import Family, Structure
@@ -15,7 +16,7 @@ from solver.search.order.question import Question
 from solver.search.order.score import Found, Scorer
 from solver.search.order.shared import Shared, Unproven
 from solver.search.rank import sort_key
-from solver.search.reach.counting import count
+from solver.search.reach.counting import count, counting_cost
 from solver.search.reach.lattice import Lattice
 from solver.search.reach.segments import Allowed, Segments
 from solver.search.reach.walks import Path, paths, paths_within
@@ -66,7 +67,17 @@ class Lister:
         return lattices, units
 
     def paths(self, lattice: Lattice, units: float) -> Iterator[Path]:
-        """The trains inside at that worst error that are within the caps, third gears not counted in."""
+        """The trains inside at that worst error that are within the caps, third gears not counted in; but for those
+        that are known to have no place."""
+        gone = self.tables.crowds.gone
+        if not gone(lattice.what):
+            for path in self._walked(lattice, units):
+                if gone(lattice.what):
+                    return
+                if not self.scorer.refused(path):
+                    yield path
+
+    def _walked(self, lattice: Lattice, units: float) -> Iterator[Path]:
         most_jigs, most_teeth = self.question.caps.get("jigs"), self.question.caps.get("teeth")
 
         def walk(one: Lattice) -> Iterator[Path]:
@@ -106,13 +117,13 @@ class Lister:
 
     def first_train(self, lattice: Lattice, units: int) -> None:
         """Keep one train of the family that is the best so far: what a stopped search can show."""
-        if self.coupled:
-            return
-        for path in islice(self.paths(lattice, units), 1):
-            try:
-                self.scored([path])
-            except Unproven:
-                return
+        if not self.coupled:
+            self.try_some(islice(self.paths(lattice, units), 1))
+
+    def try_some(self, some: Iterable[Path]) -> None:
+        """Keep the first of these trains that is within all limits."""
+        with suppress(Unproven):
+            any(self.scored([path]) for path in some)
 
     def listed(self, lattices: Sequence[Lattice], units: float, limit: int) -> tuple[list[Found], bool]:
         """The best trains that the lattices hold at so many units, and whether all could be listed. limit: how many may
@@ -140,7 +151,8 @@ class Lister:
             return False
         total = 0.0
         for lattice in lattices:
-            total += count(lattice, units)
+            if not self.tables.crowds.gone(lattice.what) and counting_cost(lattice) <= effort.COUNTING:
+                total += count(lattice, units)
             if total > limit:
                 return True
         return False

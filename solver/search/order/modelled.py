@@ -6,13 +6,13 @@ import math
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
-from solver.design.design import Structure
+from solver.design.train import Train
 from solver.search.order import effort
 from solver.search.order.listing import Lister
 from solver.search.order.score import Found, path_of
 
 if TYPE_CHECKING:
-    from solver.search.prove.model import Fixed, TrainModel
+    from solver.search.prove.model import DesignModel, Fixed, Narrowed
 
 
 class Modelled:
@@ -29,9 +29,8 @@ class Modelled:
         smallest = "jigs" not in caps or design.arbors.third_gears == 0
         found: list[Found] = []
         listed = 0
-        for model in self._models():
-            enumerate_trains = model.enumerate_smallest if smallest else model.enumerate
-            trains, whole = enumerate_trains(self.limit - listed)
+        for part in self._parts():
+            trains, whole = self._enumerate(part, (), self.limit - listed, smallest)
             listed += len(trains)
             found += self.lister.scored([path_of(train) for train in trains])
             if not whole:
@@ -44,40 +43,45 @@ class Modelled:
         lattices, units = self.lister.all_inside()
         _, whole = self.lister.listed(lattices, units, self.lister.limit)
         if not whole:
-            for model in self._models():
-                self._descend(model, [], model.order_keys())
+            for part in self._parts():
+                self._descend(part, [], self._model(part).order_keys())
         return self.lister.first()
 
-    def _models(self) -> Iterator[TrainModel]:
-        """A model for each structure that may have a train."""
+    def _parts(self) -> Iterator[Narrowed]:
+        """Each structure that may have a train, with the error and the choices of its links that are left."""
+        from solver.search.prove.model import Narrowed  # loads CP-SAT, which few designs need
+
         lattices, units = self.lister.all_inside()
-        for lattice in lattices:
-            for structure in lattice.structures(units):
-                model = self._model(structure, lattice.scale, units)
-                if model is not None:
-                    yield model
-
-    def _model(self, structure: Structure, scale: int, units: float) -> TrainModel | None:
-        """The model of all trains of a structure within the limits; None: there are none inside."""
-        from solver.search.prove.model import TrainModel, Window, bounds_for  # loads CP-SAT, which few designs need
-
-        lister, shared, question = self.lister, self.lister.shared, self.lister.question
-        options = lister.lattice(structure, scale).options(units)
-        if options is None:
-            return None
+        question, shared = self.lister.question, self.lister.shared
         error = float(shared.design.limits.max_error)
         if question.most is not None:
             error = min(error, math.sqrt(question.most) - 1)
-        bounds = bounds_for(shared.design, structure, shared.pairs, error)
-        shared.tally.modelled.add(structure)
-        window = Window(bounds, tuple(map(frozenset, options)))
-        return TrainModel(structure, lister.candidates, window, shared.solves, question.caps)
+        for lattice in lattices:
+            for structure in lattice.structures(units):
+                options = self.lister.lattice(structure, lattice.scale).options(units)
+                if options is not None:
+                    shared.tally.modelled.add(structure)
+                    yield Narrowed(structure, error, tuple(map(frozenset, options)))
 
-    def _descend(self, model: TrainModel, fixed: Sequence[Fixed], keys: list[str]) -> list[Found]:
+    def _model(self, part: Narrowed, smallest: bool = False) -> DesignModel:
+        from solver.search.prove.model import DesignModel
+
+        return DesignModel(self.lister.shared.design, self.lister.question.caps, part, smallest=smallest)
+
+    def _enumerate(
+        self, part: Narrowed, fixed: Sequence[Fixed], limit: int, smallest: bool = False
+    ) -> tuple[list[Train], bool]:
+        from solver.search.prove.model import enumerate_trains
+
+        model = self._model(part, smallest)
+        model.hold(fixed)
+        return enumerate_trains(model, limit, self.lister.shared.solves)
+
+    def _descend(self, part: Narrowed, fixed: Sequence[Fixed], keys: list[str]) -> list[Found]:
         """The `keep` best trains under the fixed keys, by the remaining ones."""
-        from solver.search.prove.model import Fixed
+        from solver.search.prove.model import Fixed, minimise
 
-        trains, whole = model.enumerate(self.limit, fixed)
+        trains, whole = self._enumerate(part, fixed, self.limit)
         if whole:
             return self.lister.scored([path_of(train) for train in trains])
         if not keys:
@@ -85,10 +89,12 @@ class Modelled:
         found: dict[tuple[object, ...], Found] = {}
         least = 0
         while len(found) < self.lister.question.keep:
-            value = model.minimise(keys[0], [*fixed, Fixed(keys[0], ">=", least)])
+            model = self._model(part)
+            model.hold([*fixed, Fixed(keys[0], ">=", least)])
+            value = minimise(model, keys[0], self.lister.shared.solves)
             if value is None:
                 break
-            for item in self._descend(model, [*fixed, Fixed(keys[0], "==", value)], keys[1:]):
+            for item in self._descend(part, [*fixed, Fixed(keys[0], "==", value)], keys[1:]):
                 found[item.train.identity()] = item
             least = value + 1
         return list(found.values())

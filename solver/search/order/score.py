@@ -55,7 +55,7 @@ class Scorer:
     """Scores trains of one question; what the stop rule raises ends the work."""
 
     def __init__(self, tables: Tables, shared: Shared, question: Question) -> None:
-        self.candidates, self.chooser = tables.candidates, tables.chooser
+        self.candidates, self.chooser, self.crowds = tables.candidates, tables.chooser, tables.crowds
         self.rules = self.candidates.third_rules(question.caps)
         self.tick, self.order_ties, self.pairs = shared.check_stop, shared.order_ties, shared.pairs
         self.drive = shared.design.drive
@@ -67,8 +67,8 @@ class Scorer:
 
         most: only trains with (1 + error)**2 up to it. Raises TooManyThirds.
         """
-        squares = self.squares(paths)
-        queue = []
+        paths, squares = list(paths), self.squares(paths)
+        queue: list[tuple[tuple[object, ...], int]] = []
         for index, square in enumerate(squares):
             self.tick()
             if square is not None and (most is None or square <= most):
@@ -83,6 +83,8 @@ class Scorer:
                 known = last[self.keep - 1][: len(least)]
                 if least > known or (not self.order_ties and least == known):
                     break
+            if paths[index].rings in self.crowds.dead:
+                continue
             train = self.train(paths[index])
             square = squares[index]
             assert square is not None
@@ -92,7 +94,20 @@ class Scorer:
                 key = sort_key(figures, train, self.keys)
                 found.append(Found(key, figures, train))
                 insort(last, key)
+            elif self.chooser is not None:
+                likely = [path for path in self.crowds.failed(train.rings) if path not in paths]
+                if not self.order_ties:  # any train will do
+                    for path, square in zip(likely, self.squares(likely), strict=True):
+                        if square is not None and (most is None or square <= most):
+                            heapq.heappush(queue, ((), len(paths)))
+                        paths.append(path)
+                        squares.append(square)
         return sorted(found, key=lambda item: item.key)[: self.keep]
+
+    def by_error(self, paths: Sequence[Path]) -> list[Path]:
+        """Those of these trains that are within the limits on errors, the best first."""
+        squares = {path: square for path, square in zip(paths, self.squares(paths), strict=True) if square is not None}
+        return sorted(squares, key=squares.__getitem__)
 
     def count(self, paths: Sequence[Path], square: Fraction | None) -> int:
         """How many trains with (1 + error)**2 up to `square` (None: any) are within all limits.
@@ -114,6 +129,13 @@ class Scorer:
         if self.chooser is None:
             return best_thirds(self.rules, train, self.keys, square)
         return self.chooser.best(self.rules, train, self.keys, square)
+
+    def refused(self, path: Path) -> bool:
+        """Whether the train of a path is known to have no place."""
+        if self.chooser is None or not self.chooser.refusals:
+            return False
+        links = [Link(KINDS[option.kind].name, option.wheel, option.pinion) for option in path.options]
+        return self.chooser.refused(self.rules.teeth, path.rings, path.seats, links)
 
     def train(self, path: Path) -> Train:
         """The train of a path, with the smallest third gears that fit."""

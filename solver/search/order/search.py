@@ -7,10 +7,15 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from solver.design.design import Design
+from solver.design.kinematics import error_square, ring_ratios
 from solver.design.train import Train
 from solver.search.options.caps import caps_of
+from solver.search.options.thirds import TooManyThirds
+from solver.search.order import effort
 from solver.search.order.front import Front, FrontPoint
+from solver.search.order.hand import by_hand
 from solver.search.order.lexicographic import Lexicographic
+from solver.search.order.listing import Lister
 from solver.search.order.question import Question
 from solver.search.order.score import Found, in_order
 from solver.search.order.shared import Progress, Shared, Tally, Unproven
@@ -23,8 +28,9 @@ class SearchResult:
     """found: trains in rank order. complete: they are proven to be the first ones, and the front to be whole.
 
     termination: why the search ended. bound: proven lower bound of (1 + worst error)**2. least: proven lower bound of
-    the first rank key where that is not the error, the envelope in teeth. front: the Pareto front, by its first key;
-    empty where the search ended before it was whole.
+    the first rank key where that is not the error, the envelope in teeth. front: the Pareto front, by its first key; of
+    a search that ended early the points found so far, all of which are on it; front_open: in so many parts of it there
+    may be more.
     """
 
     found: list[Found]
@@ -33,6 +39,7 @@ class SearchResult:
     bound: Fraction
     least: int | None
     front: list[FrontPoint]
+    front_open: int
     structures: int
     tally: Tally
     solves: Solves
@@ -43,22 +50,32 @@ class DesignSearch:
 
     def __init__(self, shared: Shared) -> None:
         self.shared = shared
+        self._front: Front | None = None
 
     def run(self) -> SearchResult:
         questions = Lexicographic(self.shared)
         front: list[FrontPoint] = []
         try:
+            self._begin(questions)
             found = questions.first(questions.own)
             if found and self.shared.design.front:
-                front = Front(questions).points()
+                self._front = Front(questions)
+                front = self._front.points()
         except (SearchStopped, Unproven) as ended:
             return self.so_far(ended.reason)
         return self._result(found, True, Termination.PROVED, front)
 
+    def _begin(self, questions: Lexicographic) -> None:
+        """Where the search will take a while, have something to show at once: what a maker would find by hand."""
+        design, lister = self.shared.design, Lister(self.shared, questions.own)
+        coupled = lister.coupled or design.rank[0] != "error" or design.front
+        if coupled or lister.tables.chooser is not None or design.structure_count() > effort.AT_ONCE:
+            lister.try_some(lister.scorer.by_error(by_hand(design, lister.candidates, design.families())))
+
     def so_far(self, reason: Termination) -> SearchResult:
         """What is known, as the result of a search that ends here for that reason."""
         found = in_order(list(self.shared.known.values()), self.shared.keys)[: self.shared.design.keep]
-        return self._result(found, False, reason, [])
+        return self._result(found, False, reason, self._front.so_far() if self._front else [])
 
     def _result(
         self, found: list[Found], complete: bool, termination: Termination, front: list[FrontPoint]
@@ -71,6 +88,7 @@ class DesignSearch:
             bound=shared.bound.square,
             least=shared.least,
             front=front,
+            front_open=len(self._front.open) if self._front else 1,
             structures=shared.design.structure_count(),
             tally=shared.tally,
             solves=shared.solves,
@@ -103,6 +121,21 @@ def any_train(design: Design, stop: StopRule | None = None) -> Train | None:
     """Some train within all limits of a design, or None if there is none. Raises SearchStopped and Unproven."""
     found = _unordered(design, stop).any(_one(design, "error"))
     return found[0].train if found else None
+
+
+def placed_train(design: Design, train: Train, stop: StopRule | None = None) -> Train | None:
+    """A train of a design with places that has these teeth but for its third gears, and what places, third gears and
+    drive rank first; None: it has no place within the limits. Raises SearchStopped."""
+    shared = Shared(design, stop or NoStop())
+    square = error_square(shared.pairs, ring_ratios(train), train.seats)
+    tables = shared.tables(caps_of(design))
+    if tables.chooser is None or square is None:
+        return None
+    try:
+        found = tables.chooser.best(tables.candidates.third_rules(caps_of(design)), train, shared.keys, square)
+    except TooManyThirds:
+        raise SearchStopped(Termination.THIRDS) from None
+    return None if found is None else found[1]
 
 
 def _unordered(design: Design, stop: StopRule | None) -> Lexicographic:

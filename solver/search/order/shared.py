@@ -15,6 +15,7 @@ from solver.search.options.candidates import Candidates
 from solver.search.options.caps import Caps
 from solver.search.options.choosing import Chooser
 from solver.search.options.families import Families
+from solver.search.order.crowds import Crowds
 from solver.search.rank import Figures, key_order
 from solver.search.reach.segments import Segments
 from solver.search.solves import Solves
@@ -28,6 +29,10 @@ class Unproven(Exception):
     def __init__(self, reason: Termination) -> None:
         super().__init__(reason)
         self.reason = reason
+
+
+class Crowded(Exception):
+    """More trains than can be looked at one by one are alike in what was asked for, or have no place."""
 
 
 @dataclass(frozen=True)
@@ -73,12 +78,12 @@ def value_told(design: Design, key: str, value: int | None) -> float | None:
 
 
 class Tables:
-    """What searches share whose caps on single links agree: candidates, families, places, and segments by scale."""
+    """What searches share whose caps on single links agree: candidates, families, and segments by scale; and what is
+    known of places, which all searches of a design share."""
 
-    def __init__(self, candidates: Candidates) -> None:
-        design, fitter = candidates.design, candidates.fitter
-        self.candidates, self.families = candidates, Families(design, candidates)
-        self.chooser = None if fitter is None else Chooser(design, candidates.gap, fitter, candidates.tick)
+    def __init__(self, candidates: Candidates, chooser: Chooser | None) -> None:
+        self.candidates, self.families, self.chooser = candidates, Families(candidates.design, candidates), chooser
+        self.crowds = Crowds(candidates.design, candidates, chooser)
         self._segments: dict[int, Segments] = {}
 
     def segments(self, scale: int) -> Segments:
@@ -110,6 +115,7 @@ class Shared:
         self.bound = ErrorBound()
         self.least: int | None = None
         self.tally = Tally()
+        self._chooser: Chooser | None = None
         self._tables: dict[tuple[int | None, int | None], Tables] = {}
 
     def check_stop(self) -> None:
@@ -121,7 +127,11 @@ class Shared:
         """The tables under caps; what couples links (parts, jigs, teeth) does not matter to them."""
         key = (caps.get("largest"), caps.get("envelope"))
         if key not in self._tables:
-            self._tables[key] = Tables(Candidates(self.design, self.check_stop, caps, self.solves))
+            fitter = None if self._chooser is None else self._chooser.fitter
+            candidates = Candidates(self.design, self.check_stop, caps, self.solves, fitter)
+            if candidates.fitter is not None and self._chooser is None:
+                self._chooser = Chooser(self.design, candidates.gap, candidates.fitter, self.check_stop)
+            self._tables[key] = Tables(candidates, self._chooser)
         return self._tables[key]
 
     def report(self, left: int) -> None:

@@ -7,9 +7,10 @@ again. The torque is not computed.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import product
 
 from solver.design.design import Design, Drive
 from solver.design.kinematics import ring_ratios
@@ -47,10 +48,15 @@ def least_reach(drive: Drive, rings: Sequence[int]) -> int:
     return ring + 2 * min(drive.pinion_teeth)  # with a third gear the pinion stands farther out
 
 
-def seconds_per_turn(design: Design, train: Train, body: int, ring: int, rpm: Fraction, pinion: int) -> Fraction:
-    """How long a revolution of a body takes where that motor turns that ring [seconds]."""
-    ratios = ring_ratios(train)
-    return 60 * Fraction(train.rings[ring], pinion) / rpm * ratios[train.seats[body]] / ratios[ring]
+def shafts(design: Design, rings: Sequence[int], gap: int) -> Iterator[ArborShape]:
+    """Every shape that a drive may have in trains with these rings, whichever way it turns."""
+    drive = design.drive
+    assert drive is not None
+    for ring, thirds, pinion in product(
+        driven_rings(drive, len(rings)), range(drive.third_gears + 1), drive.pinion_teeth
+    ):
+        for third, radius in _radii(design, rings[ring], pinion, thirds, gap):
+            yield ArborShape((Side(ring, rings[ring], pinion, third),), radius)
 
 
 def motors(design: Design, train: Train, gap: int) -> Iterator[DriveChoice]:
@@ -58,11 +64,9 @@ def motors(design: Design, train: Train, gap: int) -> Iterator[DriveChoice]:
     innermost ring, the slowest motor, the fewest teeth, the nearest to the axis."""
     drive = design.drive
     assert drive is not None
-    last = len(train.rings) - 1
-    rings = {"any": range(last + 1), "inner": range(1), "outer": range(last, last + 1)}[drive.ring]
-    reverse = _reversed(train)
+    reverse, ratios = turned(link.kind for link in train.links), ring_ratios(train)
     found: list[tuple[Fraction, int, int, Fraction, int]] = []
-    for ring in rings:
+    for ring in driven_rings(drive, len(train.rings)):
         for thirds in range(drive.third_gears + 1):
             # Ring 0 turns counterclockwise, as moons do seen from the north; the motor's own turn is clockwise.
             if not drive.reverse_ok and (thirds == 1) != reverse[ring]:
@@ -72,7 +76,8 @@ def motors(design: Design, train: Train, gap: int) -> Iterator[DriveChoice]:
                     off = Fraction(1)
                     if drive.turn is not None:
                         body, wished = drive.turn
-                        taken = seconds_per_turn(design, train, body, ring, rpm, pinion)
+                        turns = 60 * Fraction(train.rings[ring], pinion) / rpm  # [seconds] of the ring
+                        taken = turns * ratios[train.seats[body]] / ratios[ring]
                         off = max(taken / wished, wished / taken)
                     found.append((off, thirds, ring, rpm, pinion))
     for _, thirds, ring, rpm, pinion in sorted(found):
@@ -82,16 +87,17 @@ def motors(design: Design, train: Train, gap: int) -> Iterator[DriveChoice]:
             yield DriveChoice(ring, rpm, pinion, () if third is None else (third,), shape)
 
 
-def motors_within(design: Design, train: Train, gap: int, most: int | None) -> list[DriveChoice] | None:
+def motors_within(design: Design, train: Train, gap: int, most: int | None) -> Iterator[DriveChoice] | None:
     """The motors that reach out at most so far [teeth; None: anywhere], the nearest to the wished time first, one for
-    each shape; None where no drive is asked for."""
+    each shape; None: no drive is asked for."""
     if design.drive is None:
         return None
-    found: dict[ArborShape, DriveChoice] = {}
-    for motor in motors(design, train, gap):
-        if most is None or motor.reach <= most:
-            found.setdefault(motor.shape, motor)
-    return list(found.values())
+    shapes: dict[ArborShape, DriveChoice] = {}
+    return (
+        motor
+        for motor in motors(design, train, gap)
+        if (most is None or motor.reach <= most) and shapes.setdefault(motor.shape, motor) is motor
+    )
 
 
 def _radii(design: Design, ring: int, pinion: int, thirds: int, gap: int) -> list[tuple[int | None, int]]:
@@ -105,8 +111,14 @@ def _radii(design: Design, ring: int, pinion: int, thirds: int, gap: int) -> lis
     ]
 
 
-def _reversed(train: Train) -> list[bool]:
-    turned = [False]
-    for link in train.links:
-        turned.append(turned[-1] ^ KIND_BY_NAME[link.kind].reverses)
-    return turned
+def driven_rings(drive: Drive, count: int) -> range:
+    """Of so many rings those that the drive may work with."""
+    return {"any": range(count), "inner": range(1), "outer": range(count - 1, count)}[drive.ring]
+
+
+def turned(kinds: Iterable[str]) -> list[bool]:
+    """For each ring of a train with links of these kinds whether it turns against ring 0."""
+    found = [False]
+    for kind in kinds:
+        found.append(found[-1] ^ KIND_BY_NAME[kind].reverses)
+    return found

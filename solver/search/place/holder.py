@@ -66,7 +66,7 @@ class Holder:
         whole = len(chosen) == len(domains)
         known = len(stack.rings) if whole else min(len(chosen), len(stack.rings) - 1)
         first = 0 if whole or self.measures.fit.plate != "none" else known - 1
-        return all(self._can_hold(level, stack, domains, chosen, tick) for level in range(first, known))
+        return all(self.can_hold(level, stack, domains, chosen, tick) for level in range(first, known))
 
     def _ring_state(
         self, level: int, stack: RingStack, domains: list[Places], chosen: list[int]
@@ -82,7 +82,8 @@ class Holder:
             meshes += [mesh.angles[index] for mesh in places.meshes if mesh.level == level]
         return house, allowed, tuple(meshes)
 
-    def _can_hold(self, level: int, stack: RingStack, domains: list[Places], chosen: list[int], tick: Tick) -> bool:
+    def can_hold(self, level: int, stack: RingStack, domains: list[Places], chosen: list[int], tick: Tick) -> bool:
+        """Whether a ring can have its rollers, looked at alone, beside the places that are chosen."""
         state = self._ring_state(level, stack, domains, chosen)
         if state not in self._held:
             house, allowed, meshes = state

@@ -7,7 +7,7 @@ side once, with pi fenced by two Fractions. A comparison of two integers is then
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 
 import numpy as np
@@ -124,16 +124,30 @@ def squares(xs: np.ndarray, ys: np.ndarray) -> np.ndarray:
     return found
 
 
-def apart(xs: np.ndarray, ys: np.ndarray, others_x: np.ndarray, others_y: np.ndarray, need: int) -> np.ndarray:
+def needs(rule: Callable[[int], int], teeth: int | np.ndarray) -> int | np.ndarray:
+    """What a rule asks for at each tooth count; whole numbers that fit the squares of spots, where they can."""
+    if isinstance(teeth, int):
+        return rule(teeth)
+    least = int(np.min(teeth))
+    asked = [rule(least + more) for more in range(int(np.max(teeth)) - least + 1)]
+    found: np.ndarray = np.array(asked, np.int64 if max(asked) <= _MOST else object)[teeth - least]
+    return found
+
+
+def apart(
+    xs: np.ndarray, ys: np.ndarray, others_x: np.ndarray, others_y: np.ndarray, need: int | np.ndarray
+) -> np.ndarray:
     """Which pairs of spots have a square of their distance of at least `need`; shape (len(xs), len(others_x))."""
     dx, dy = xs[:, None] - others_x[None, :], ys[:, None] - others_y[None, :]
     found: np.ndarray = dx * dx + dy * dy >= least_of(need, xs, others_x)
     return found
 
 
-def least_of(value: int, *arrays: np.ndarray) -> int:
+def least_of(value: int | np.ndarray, *arrays: np.ndarray) -> int | np.ndarray:
     """A whole number cut off where the arrays' own squares cannot reach it."""
-    return value if any(array.dtype == object for array in arrays) else min(value, _MOST)
+    return (
+        value if isinstance(value, np.ndarray) or any(array.dtype == object for array in arrays) else min(value, _MOST)
+    )
 
 
 LARGE = 10**9  # (2 * 10**9)**2 * 2 is below 2**63

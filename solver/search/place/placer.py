@@ -7,7 +7,7 @@ that the frame, the rings that its posts pass, its own gears and the bodies' sta
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from functools import cached_property
 from itertools import product
 
@@ -43,12 +43,6 @@ class Placer:
         self._cos = np.array([math.cos(math.radians(float(angle))) for angle in self.directions])
         self._sin = np.array([math.sin(math.radians(float(angle))) for angle in self.directions])
         self.middle = spots([0])
-        self.widest = max(  # degrees between the two directions that are farthest apart
-            float(min(other - one, 360 - (other - one)))
-            for one in self.directions
-            for other in self.directions
-            if other >= one
-        )
         self._arbors: dict[tuple[int, int], bool] = {}
         self._choices: dict[tuple[object, ...], list[SideChoice]] = {}
         self._alone: dict[ArborShape, Places] = {}
@@ -109,6 +103,13 @@ class Placer:
         if not self.arbor_fits(shape.radius, reach[0] - shape.radius):
             return False
         return len(reach) == 1 or any(kept.any() for _, kept in self._sides(shape))
+
+    @cached_property
+    def widest(self) -> float:
+        """Degrees between the two directions that are farthest apart."""
+        angles = np.array([float(angle) for angle in self.directions])
+        between = np.abs(angles[:, None] - angles[None, :])
+        return float(np.minimum(between, 360 - between).max())
 
     @cached_property
     def free_teeth(self) -> int:
@@ -179,8 +180,17 @@ class Placer:
             return np.rint(x).astype(np.int64), np.rint(y).astype(np.int64)
         return spots([round(value) for value in x.tolist()]), spots([round(value) for value in y.tolist()])
 
+    def every(self, shape: ArborShape, levels: int) -> Places:
+        """The places of a shape in every direction and on every side, whatever forbids them."""
+        everywhere = np.ones(len(self.directions), bool)
+        return self._standing(shape, levels, [(rows, everywhere) for rows, _ in self._sides(shape)])
+
     def _found(self, shape: ArborShape, levels: int) -> Places:
-        sides = list(self._sides(shape))
+        places = self._standing(shape, levels, list(self._sides(shape)))
+        return places.only(self._own(places))
+
+    def _standing(self, shape: ArborShape, levels: int, sides: Sequence[tuple[list[Spots], np.ndarray]]) -> Places:
+        """What stands where on these sides, in the directions that are kept."""
         indices = np.concatenate([np.flatnonzero(kept) for _, kept in sides])
         order = np.argsort(indices, kind="stable")  # by direction, then by the order of the sides
         columns = []
@@ -203,8 +213,7 @@ class Placer:
             pushing = zip(*(axis.tolist() for axis in third), strict=True) if self.fit.rollers is not None else ()
             meshes.append(MeshSpots(side.level, tuple(direction_of(spot) for spot in pushing)))
         posts = [post for post in posts if post.passes]
-        places = Places(shape, directions, tuple(gears), tuple(posts), tuple(meshes), arbor, tuple(thirds))
-        return places.only(self._own(places))
+        return Places(shape, directions, tuple(gears), tuple(posts), tuple(meshes), arbor, tuple(thirds))
 
     def _own(self, places: Places) -> np.ndarray:
         """Where no post of the shape touches a gear or a post of its own, and a roller can be near every mesh."""

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
 
 from solver.design.train import LinkPlace
-from solver.search.place.measures import Measures, apart, least_of, squares
+from solver.search.place.measures import Measures, apart, least_of, needs, squares
 from solver.search.place.shapes import ArborShape, share
 
 Spots = tuple[np.ndarray, np.ndarray]  # x and y of each place [micrometres]
@@ -81,6 +81,58 @@ class Places:
         )
 
 
+@dataclass(frozen=True)
+class JoinedGears:
+    """One gear of several shapes at all their places, its teeth at each."""
+
+    level: int
+    teeth: np.ndarray
+    xs: np.ndarray
+    ys: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
+class JoinedPlaces:
+    """The places of several shapes, one shape after the other, whose gears and posts are on the same levels; shapes: of
+    which each place is."""
+
+    shapes: tuple[ArborShape, ...]
+    gears: tuple[JoinedGears, ...]
+    posts: tuple[PostSpots, ...]
+    meshes: tuple[MeshSpots, ...]
+
+    def __len__(self) -> int:
+        return len(self.shapes)
+
+
+def joined(some: Sequence[Places]) -> JoinedPlaces:
+    """These places as those of one thing."""
+
+    def gathered(one: Sequence[GearSpots] | Sequence[PostSpots]) -> Spots:
+        return np.concatenate([each.xs for each in one]), np.concatenate([each.ys for each in one])
+
+    gears = [
+        JoinedGears(one[0].level, np.concatenate([np.full(len(each.xs), each.teeth) for each in one]), *gathered(one))
+        for one in zip(*(places.gears for places in some), strict=True)
+    ]
+    posts = [PostSpots(one[0].passes, *gathered(one)) for one in zip(*(places.posts for places in some), strict=True)]
+    meshes = [
+        MeshSpots(one[0].level, tuple(angle for each in one for angle in each.angles))
+        for one in zip(*(places.meshes for places in some), strict=True)
+    ]
+    shapes = tuple(places.shape for places in some for _ in range(len(places)))
+    return JoinedPlaces(shapes, tuple(gears), tuple(posts), tuple(meshes))
+
+
+def alike(some: Iterable[Places]) -> list[JoinedPlaces]:
+    """These places, joined where their gears and posts are on the same levels."""
+    found: dict[tuple[object, ...], list[Places]] = {}
+    for places in some:
+        levels = tuple(gear.level for gear in places.gears)
+        found.setdefault((levels, tuple(post.passes for post in places.posts)), []).append(places)
+    return [joined(places) for places in found.values()]
+
+
 def beside(xs: np.ndarray, ys: np.ndarray, limits: tuple[int, int]) -> np.ndarray:
     """Which spots are near enough to the main axis or far enough from it."""
     far = squares(xs, ys)
@@ -110,18 +162,26 @@ def any_apart(measures: Measures, one: list[SideChoice], other: list[SideChoice]
     return False
 
 
-def compatible(measures: Measures, one: Places, other: Places) -> np.ndarray:
-    """Which places of two shapes can be had together; shape (len(one), len(other))."""
+def _together(teeth: int | np.ndarray, others: int | np.ndarray) -> int | np.ndarray:
+    """The sums of two gears' teeth; where they are joined, at every two places."""
+    if isinstance(teeth, int) and isinstance(others, int):
+        return teeth + others
+    return np.reshape(teeth, (-1, 1)) + others
+
+
+def compatible(measures: Measures, one: Places | JoinedPlaces, other: Places | JoinedPlaces) -> np.ndarray:
+    """Which places of two things can be had together; shape (len(one), len(other))."""
     kept = np.ones((len(one), len(other)), bool)
     for gear in one.gears:
         for beside in other.gears:
             if gear.level == beside.level:
-                kept &= apart(gear.xs, gear.ys, beside.xs, beside.ys, measures.gears(gear.teeth + beside.teeth))
+                need = needs(measures.gears, _together(gear.teeth, beside.teeth))
+                kept &= apart(gear.xs, gear.ys, beside.xs, beside.ys, need)
     for first, second, across in ((one, other, False), (other, one, True)):
         for post in first.posts:
             for gear in second.gears:
                 if gear.level in post.passes:
-                    need = measures.gear_and(gear.teeth, measures.post)
+                    need = needs(lambda teeth: measures.gear_and(teeth, measures.post), gear.teeth)
                     table = apart(post.xs, post.ys, gear.xs, gear.ys, need)
                     kept &= table.T if across else table
     for post in one.posts:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import heapq
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
@@ -18,11 +18,12 @@ from itertools import pairwise
 from solver.design.design import Design
 from solver.design.train import DrivePlace, Link, Placement, RollerPlace, Train
 from solver.search.bits import mask, rows, set_cells
+from solver.search.place.blame import Blame
 from solver.search.place.drive import DriveChoice
 from solver.search.place.holder import Holder
 from solver.search.place.measures import Measures
 from solver.search.place.placer import Placer
-from solver.search.place.places import Places, compatible
+from solver.search.place.places import Places, compatible, joined
 from solver.search.place.shapes import ArborShape, RingStack, link_shape, share
 from solver.search.solves import Solves
 from solver.search.stop import NoStop
@@ -53,6 +54,7 @@ class Fitter:
         self._known: dict[tuple[Train, Radii], dict[ArborShape | None, Placement | None]] = {}
         self._tables: dict[tuple[Places, Places], list[int]] = {}
         self._sound: dict[RingStack, bool] = {}
+        self.blame = Blame(self.measures, self.placer, self._meet, tick)
         self.holder = Holder(self.measures, self.placer) if design.fit.rollers is not None else None
 
     # -- what does not depend on the links ---------------------------------------------------------------------------
@@ -61,12 +63,14 @@ class Fitter:
         """Whether rings, bodies' stands and rollers leave each other room, whatever the links are."""
         stack = RingStack(rings, riders if self.design.fit.stands != "none" else ())
         if stack not in self._sound:
-            self._sound[stack] = (
-                all(self.ring_in_frame(teeth) for teeth in rings)
-                and self._stands_clear(stack)
-                and (self.holder is None or self.holder.possible(stack, self.tick))
+            self._sound[stack] = self.rings_clear(stack) and (
+                self.holder is None or self.holder.possible(stack, self.tick)
             )
         return self._sound[stack]
+
+    def rings_clear(self, stack: RingStack) -> bool:
+        """Whether the rings are inside the frame, and the bodies' stands clear of the rings and of each other."""
+        return all(self.ring_in_frame(teeth) for teeth in stack.rings) and self._stands_clear(stack)
 
     def rings_sound(self, choices: tuple[tuple[int, ...], ...]) -> bool:
         """Likewise for rings that may each have some tooth counts: False only where no choice leaves room. The first
@@ -156,7 +160,7 @@ class Fitter:
 
     # -- one train ---------------------------------------------------------------------------------------------------
 
-    def placement(self, train: Train, radii: Radii, motors: Sequence[DriveChoice] | None = None) -> Placement | None:
+    def placement(self, train: Train, radii: Radii, motors: Iterable[DriveChoice] | None = None) -> Placement | None:
         """The first placement of a train whose arbors stand at these radii, with the first of these motors that has a
         place; None: it has none. motors: None for no drive."""
         if not self.sound(train.rings, train.seats):
@@ -175,16 +179,17 @@ class Fitter:
                 return replace(placed, drive=replace(placed.drive, rpm=motor.rpm))
         return None
 
-    def with_room(self, train: Train, motors: Sequence[DriveChoice]) -> list[DriveChoice]:
+    def with_room(self, train: Train, motors: Iterable[DriveChoice]) -> Iterator[DriveChoice]:
         """Those of these motors that the frame, the rings and the bodies' stands leave a place."""
-        stack = self._stack(train)
-        return [motor for motor in motors if len(self.placer.among(motor.shape, stack.rings, stack.riders))]
+        stack = self.stack(train)
+        return (motor for motor in motors if len(self.placer.among(motor.shape, stack.rings, stack.riders)))
 
-    def _stack(self, train: Train) -> RingStack:
+    def stack(self, train: Train) -> RingStack:
+        """The rings of a train, with those that carry bodies whose stands matter."""
         return RingStack(train.rings, train.seats if self.design.fit.stands != "none" else ())
 
     def _with_motor(self, train: Train, radii: Radii, motor: DriveChoice | None) -> Placement | None:
-        stack = self._stack(train)
+        stack = self.stack(train)
         shapes = [
             link_shape(i, train.rings[i], train.rings[i + 1], link, radius)
             for i, (link, radius) in enumerate(zip(train.links, radii, strict=True))
@@ -230,18 +235,19 @@ class Fitter:
         self, stack: RingStack, domains: list[Places]
     ) -> tuple[list[int], tuple[tuple[RollerPlace, ...], ...]] | None:
         """The first choice of places, with rollers, as CP-SAT finds it. Raises SearchStopped."""
-        from solver.search.place.place_model import PlaceModel  # loads CP-SAT, which few trains need
+        # These load CP-SAT, which few trains need.
+        from solver.search.place.place_model import PlaceModel, rollers_of
+        from solver.search.place.tables import RuleTables
 
         count = len(stack.rings)
         houses = [] if self.holder is None else [self.holder.wheelhouse(level, stack) for level in range(count)]
         passes = [self.placer.stand_passes(ring, count) for ring in stack.riders]
-        found = PlaceModel(self.measures, stack, domains, houses, passes).first(self.solves)
+        things, rollers = [joined([domain]) for domain in domains], [rollers_of(house) for house in houses]
+        found = PlaceModel(RuleTables(self.measures, stack, things, rollers, passes)).first(self.solves)
         if found is None:
             return None
-        chosen, rollers = found
-        return chosen, tuple(
-            tuple(house.at(index) for index in some) for house, some in zip(houses, rollers, strict=True)
-        )
+        chosen, held = found
+        return chosen, tuple(tuple(house.at(index) for index in some) for house, some in zip(houses, held, strict=True))
 
     def _meet(self, one: ArborShape, other: ArborShape) -> bool:
         """Whether anything of two shapes can touch: on a level of both, or a post of one on a level of the other."""

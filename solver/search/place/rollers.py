@@ -22,6 +22,7 @@ from solver.search.place.shapes import share
 GRID = ROLLER_DIRECTIONS
 STEP = Fraction(360, GRID)
 HALF = GRID // 2
+_ANGLES = [float(STEP * index) for index in range(GRID)]
 
 Tick = Callable[[], None]
 
@@ -41,6 +42,7 @@ class Wheelhouse:
         self.beside = rows(apart(self.xs, self.ys, self.xs, self.ys, need))
         self.reach = float(measures.fit.rollers.reach)
         self.counts = measures.fit.rollers.count
+        self._near: dict[float, int] = {}
         self._seen_from: dict[int, tuple[list[int], int]] = {}
 
     def at(self, index: int) -> RollerPlace:
@@ -53,11 +55,10 @@ class Wheelhouse:
 
     def near(self, mesh: float) -> int:
         """The directions within reach of a mesh."""
-        found = 0
-        for index in range(GRID):
-            if turned(float(STEP * index), mesh) <= self.reach:
-                found |= 1 << index
-        return found
+        if mesh not in self._near:
+            angles = enumerate(_ANGLES)
+            self._near[mesh] = sum(1 << index for index, angle in angles if turned(angle, mesh) <= self.reach)
+        return self._near[mesh]
 
     def holding(self, allowed: int, meshes: tuple[float, ...], tick: Tick) -> Iterator[tuple[int, ...]]:
         """Every choice among the allowed directions that holds the ring, the fewest rollers and equal spacing first;

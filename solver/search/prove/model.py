@@ -1,40 +1,81 @@
-"""The CP-SAT model of one structure: the rules posted on one train, enumerated or minimised.
+"""A design as one CP-SAT model: the rules posted on one set of variables, asked for the least value of a key, for a
+train, or for all.
 
-The rules alone define the model; `Window` adds only what they imply (candidates that cannot be part of a train
-within the error bounds are left out), so the same answers come out without it, slowly.
+The rules alone define the model; what is fixed of the structure or left out of a link's choices narrows the question.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise, product
 from typing import NamedTuple, Protocol
 
 from ortools.sat.python import cp_model
 
 from constraints.envelope import MaxEnvelope, envelope
-from constraints.error import RateBound, Rates
+from constraints.error import BodyTarget, RateBound, Rates, WithinError, log_fraction, scale_of, slack_of
 from constraints.jigs import MaxJigs, jigs
 from constraints.largest import MaxLargest, largest
+from constraints.link import Choice, LinkChoices, LinkRule
 from constraints.parts import MaxParts, parts
 from constraints.reverted import Reverted
-from constraints.sense import SenseOfBody, SenseOfRings
+from constraints.seats import InOrder
+from constraints.sense import Senses
 from constraints.step import EqualSteps, RingChoice
 from constraints.teeth import Teeth
-from constraints.third import NoPlaces, ThirdCount, ThirdSmallest, ThirdTriangle
+from constraints.third import ThirdCount, ThirdTriangle
 from constraints.total import MaxTeeth, total_teeth
-from constraints.train import Expr, TrainVars
+from constraints.train import Expr, Key, LinkVars, TrainVars
 from solver.design.design import Design, Structure
-from solver.design.exact import log_fraction
-from solver.design.kinematics import Pair
+from solver.design.geometry import gap_teeth
+from solver.design.kinematics import pairs
 from solver.design.links import KINDS
 from solver.design.train import Link, Train
-from solver.search.options.candidates import Candidates, Option
-from solver.search.options.caps import Caps, caps_of, third_limit
-from solver.search.prove.logs import SCALE, log_of
-from solver.search.rounding import prime_slack
+from solver.search.options.caps import Caps, caps_of
 from solver.search.solves import Solves
+
+COLUMNS_OF_A_TRAIN = ("kind", "wheel", "pinion")
+MOST_FAMILIES = 300  # combinations of free rings that are listed as families
+
+MEASURES: dict[str, Callable[[TrainVars], Expr]] = {
+    "error": lambda train: train.worst,
+    "parts": parts,
+    "jigs": jigs,
+    "teeth": total_teeth,
+    "largest": largest,
+    "envelope": envelope,
+}
+
+
+class NoRings(ValueError):
+    """There is no number of rings, or no choice of them, that the design allows."""
+
+
+class Fixed(NamedTuple):
+    """A rank key, or a block of the lexicographic tail, held at ("=="), above (">=") or below ("<=") a value."""
+
+    key: str
+    relation: str
+    value: int
+
+
+@dataclass(frozen=True)
+class Narrowed:
+    """Part of a design: a structure's trains up to an error, a fraction, and a few just above it. options: of each link
+    the (kind, wheel, pinion) left; None: all."""
+
+    structure: Structure
+    error: float
+    options: tuple[frozenset[tuple[int, int, int]], ...] | None = None
+
+    def bounds(self, design: Design, scale: int) -> Iterator[RateBound]:
+        """What no train up to the error breaks."""
+        seats, slack = self.structure.seats, slack_of(self.structure.links)
+        for pair in pairs(design):
+            most = log_fraction(pair.least) + math.log(pair.factor(self.error))
+            yield RateBound(seats[pair.above], seats[pair.below], math.ceil(scale * most) + slack)
 
 
 class Rule(Protocol):
@@ -50,216 +91,227 @@ _CAP_RULES: dict[str, Callable[[int], Rule]] = {
 }
 
 
-class LogBound(NamedTuple):
-    """How much the scaled logarithm of one ring's period may be more than that of another."""
+class DesignModel:
+    """The model of a design, or of part of it, under caps; rank keys can be held or minimised until it is closed.
 
-    above: int
-    below: int
-    most: int
-
-
-class Fixed(NamedTuple):
-    """A rank key, or a block of the lexicographic tail, held at ("=="), above (">=") or below ("<=") a value."""
-
-    key: str
-    relation: str
-    value: int
-
-
-def bounds_for(design: Design, structure: Structure, pairs: tuple[Pair, ...], error: float) -> tuple[LogBound, ...]:
-    """Bounds on the scaled logarithms that no train up to `error` (a fraction) breaks.
-
-    Rounded outwards by `rounding.prime_slack`, so that a few trains just above the error may pass.
+    train: its variables; scale: units of a logarithm.
     """
-    teeth = (*(max(ring) for ring in structure.rings), *design.arbors.wheel_teeth, *design.arbors.pinion_teeth)
-    room = prime_slack(structure.links, max(teeth))
-    return tuple(
-        LogBound(
-            structure.seats[pair.above],
-            structure.seats[pair.below],
-            math.ceil(SCALE * (log_fraction(pair.least) + math.log(pair.factor(error)))) + room,
-        )
-        for pair in pairs
-    )
-
-
-@dataclass(frozen=True)
-class Window:
-    """What is known of a structure before CP-SAT sees it.
-
-    bounds: on the scaled logarithms. options: for each link the candidates left, or None for all.
-    """
-
-    bounds: tuple[LogBound, ...]
-    options: tuple[frozenset[Option], ...] | None
-
-
-class TrainModel:
-    """Builds models of one structure under one window and asks them."""
 
     def __init__(
-        self, structure: Structure, candidates: Candidates, window: Window, solves: Solves, caps: Caps | None = None
+        self, design: Design, caps: Caps | None = None, part: Narrowed | None = None, *, smallest: bool = False
     ) -> None:
-        """caps: the design's own where None."""
-        self.design, self.structure, self.candidates = candidates.design, structure, candidates
-        self.window, self.solves = window, solves
-        self.caps = caps_of(self.design) if caps is None else caps
-        limit = max(third_limit(self.design, self.caps, len(structure.rings)), 0)
-        self.kinds = [kind for kind in KINDS if kind.thirds <= limit]
+        """caps: the design's own where None. smallest: the smallest third gears stand for all.
 
-    # -- building ------------------------------------------------------------------------------------------------
-
-    def _variables(self) -> TrainVars:
-        rings, links, found = self.structure.rings, self.structure.links, self.candidates
-        shapes = [(kind.wheel_thirds, kind.pinion_thirds) for kind in self.kinds]
-        options = self.window.options
-        if options is None:
-            wheels = [found.wheel_teeth] * links
-            pinions = [found.pinion_teeth] * links
-        else:
-            wheels = [tuple(wheel for _, wheel, _ in link) for link in options]
-            pinions = [tuple(pinion for _, _, pinion in link) for link in options]
-        top = max(max(ring) for ring in rings)
-        span = (2 * links + 2) * max(
-            log_of(z) for z in (*self.candidates.wheel_teeth, *self.candidates.pinion_teeth, top)
-        )
-        span += 2 * links * SCALE // 100
-        return TrainVars.build(rings, wheels, pinions, found.third_teeth, [shapes] * links, span, found.gap)
-
-    def rules(self) -> list[Rule]:
-        """The rules of the design for this structure."""
-        design, structure, found = self.design, self.structure, self.candidates
-        arbors = design.arbors
-        rules: list[Rule] = [Teeth(arbors.wheel_teeth, arbors.pinion_teeth, arbors.third_teeth)]
-        if design.rings.teeth is None:
-            inner, second = structure.rings[0][0], structure.rings[1][0]
-            rules.append(EqualSteps(inner, second - inner))
-        else:
-            rules.append(RingChoice(design.rings.teeth, found.growing))
-        rules += [Reverted(), ThirdTriangle(found.gap)] if arbors.reverted else [NoPlaces()]
-        rules += [ThirdCount(arbors.third_gears), SenseOfRings()]
-        for body, ring in zip(design.bodies, structure.seats, strict=True):
-            if body.sense != "either":
-                rules.append(SenseOfBody(ring, body.sense == "reverse"))
-        teeth = {z for ring in structure.rings for z in ring} | set(arbors.wheel_teeth) | set(arbors.pinion_teeth)
-        rules.append(Rates({z: log_of(z) for z in teeth}))
-        rules += [RateBound(*bound) for bound in self.window.bounds]
-        for key, rule in _CAP_RULES.items():
-            if key in self.caps:
-                rules.append(rule(self.caps[key]))
-        return rules
-
-    def build(self, fixed: Sequence[Fixed] = (), further: Sequence[Rule] = ()) -> tuple[TrainVars, dict[str, Expr]]:
-        """A fresh model. fixed: rank keys and blocks that are held; further: rules beside the design's own."""
-        train = self._variables()
-        for rule in (*self.rules(), *further):
+        Raises NoRings where the frame is too shallow for any number of rings.
+        """
+        self.design, self.part = design, part
+        caps = caps_of(design) if caps is None else caps
+        self.kinds = [kind for kind in KINDS if kind.thirds <= design.arbors.third_gears]
+        self.train = train = self._variables(caps, smallest)
+        first, last, width = design.bodies[0], design.bodies[-1], math.log1p(float(design.limits.max_error))
+        if design.reference == "best":
+            width *= 2
+        self.last = log_fraction(last.low / first.high) - width, log_fraction(last.high / first.low) + width
+        self.scale = scale_of(train, self.last, width)
+        for rule in self._rules(caps):
             rule.post(train)
-        if self.window.options is not None:
-            for link, options in zip(train.links, self.window.options, strict=True):
-                train.model.add_allowed_assignments(
-                    [link.kind_index, link.wheel.value, link.pinion.value], sorted(options)
-                )
-        measures: dict[str, Expr] = {}
-        for key, relation, value in fixed:
-            if key not in measures:
-                measures[key] = self.measure(train, key)
-            measure = measures[key]
-            if relation == "==":
-                train.model.add(measure == value)
-            elif relation == ">=":
-                train.model.add(measure >= value)
-            else:
-                train.model.add(measure <= value)
-        return train, measures
+        self._measures: dict[str, Expr] = {}
 
-    def measure(self, train: TrainVars, key: str) -> Expr:
-        """A rank key, or one block of the lexicographic tail ("order0", "order1", ...), as an expression."""
-        known: dict[str, Callable[[TrainVars], Expr]] = {
-            "parts": parts,
-            "jigs": jigs,
-            "teeth": total_teeth,
-            "largest": largest,
-        }
-        if key in known:
-            return known[key](train)
-        if key == "envelope":
-            return envelope(train) if self.design.arbors.reverted else cp_model.LinearExpr.sum([])
-        return _blocks(train)[int(key.removeprefix("order"))]
+    def _variables(self, caps: Caps, smallest: bool) -> TrainVars:
+        design, arbors, part = self.design, self.design.arbors, self.part
+        gap = gap_teeth(design.rings.pitch, design.rings.addendum, design.fit.clearance) if arbors.reverted else 0
+        rules: list[LinkRule] = [
+            Teeth(frozenset(arbors.wheel_teeth), frozenset(arbors.pinion_teeth), frozenset(arbors.third_teeth))
+        ]
+        rules += [rule(caps[key]) for key, rule in (("largest", MaxLargest), ("envelope", MaxEnvelope)) if key in caps]
+        links = LinkChoices(
+            [(kind.wheel_thirds, kind.pinion_thirds) for kind in self.kinds],
+            arbors.wheel_teeth,
+            arbors.pinion_teeth,
+            arbors.third_teeth,
+            Reverted() if arbors.reverted else None,
+            ThirdTriangle(gap) if arbors.reverted else None,
+            rules,
+        )
+        if part is None:
+            families = design.families()
+            if not families:
+                raise NoRings
+            counts, seats = families[0].counts, None
+            rings = [sorted({z for family in families for z in family.rings[i]}) for i in range(counts[-1])]
+            listed = [family.rings for family in families]
+        else:
+            rings, counts, seats = (
+                list(map(list, part.structure.rings)),
+                (len(part.structure.rings),),
+                part.structure.seats,
+            )
+            listed = [part.structure.rings]
+        growing = arbors.reverted  # without places the rings need not grow
+        some = None
+        if sum(math.prod(map(len, choice)) for choice in listed) <= MOST_FAMILIES:
+            every = dict.fromkeys(teeth for choice in listed for teeth in product(*choice))
+            some = [teeth for teeth in every if not growing or all(a < b for a, b in pairwise(teeth))]
+            if not some:
+                raise NoRings
+        return TrainVars(
+            links,
+            rings,
+            counts,
+            len(design.bodies),
+            self._key("envelope" in caps),
+            some,
+            growing=growing,
+            smallest=smallest,
+            seats=seats,
+            keep=None if part is None or part.options is None else self._kept,
+        )
 
-    def order_keys(self) -> list[str]:
-        """Names of the blocks that, minimised one after the other, give the lexicographically first train."""
-        return [f"order{i}" for i in range(len(_blocks(self._variables())))]
+    def _key(self, absolute: bool) -> Callable[[int, int], Key]:
+        """What of two rings decides the choices between them: both, where it matters how far out all of it stands."""
+        if not self.design.arbors.reverted:
+            return lambda inner, outer: ()
+        return (lambda inner, outer: (inner, outer)) if absolute else (lambda inner, outer: (outer - inner,))
+
+    def _kept(self, number: int, choice: Choice) -> bool:
+        assert self.part is not None and self.part.options is not None
+        return choice[:3] in self.part.options[number]
+
+    def _rules(self, caps: Caps) -> Iterator[Rule]:
+        """The rules that look at more than one link, and limits."""
+        design = self.design
+        yield InOrder()
+        yield RingChoice(self.train.growing) if self.train.families is None else EqualSteps()
+        yield ThirdCount(design.arbors.third_gears)
+        yield Senses([None if body.sense == "either" else body.sense == "reverse" for body in design.bodies])
+        yield Rates(self.scale, self.last)
+        if self.part is not None:
+            yield from self.part.bounds(design, self.scale)
+        else:
+            yield self._within()
+        for key, rule in _CAP_RULES.items():
+            if key in caps:
+                yield rule(caps[key])
+
+    def _within(self) -> WithinError:
+        targets = [BodyTarget(body.low, body.high, body.cap) for body in self.design.bodies]
+        return WithinError(targets, self.design.reference == "first", self.design.limits.max_error, self.scale)
 
     # -- asking --------------------------------------------------------------------------------------------------
 
-    def enumerate(self, limit: int, fixed: Sequence[Fixed] = ()) -> tuple[list[Train], bool]:
-        """All trains, at most `limit`, and whether that is all of them. Raises SearchStopped."""
-        return self._enumerate(limit, self.build(fixed)[0])
+    def measure(self, key: str) -> Expr:
+        """A rank key, or one block of the lexicographic tail ("order0", "order1", ...), as an expression."""
+        if key not in self._measures:
+            known = MEASURES.get(key)
+            self._measures[key] = known(self.train) if known else blocks(self.train)[int(key.removeprefix("order"))]
+        return self._measures[key]
 
-    def enumerate_smallest(self, limit: int) -> tuple[list[Train], bool]:
-        """Likewise those alone whose third gears are the smallest that fit, which stand for all."""
-        return self._enumerate(limit, self.build(further=[ThirdSmallest(self.candidates.third_teeth)])[0])
+    def order_keys(self) -> list[str]:
+        """Names of the blocks that, minimised one after the other, give the lexicographically first train."""
+        return [f"order{i}" for i in range(len(blocks(self.train)))]
 
-    def _enumerate(self, limit: int, train: TrainVars) -> tuple[list[Train], bool]:
-        collector = _Collector(self, train, limit)
-        self.solves.run(train.model, collector)
-        return list(collector.found), not collector.full
+    def hold(self, fixed: Sequence[Fixed]) -> None:
+        """Hold keys at, above or below values."""
+        for key, relation, value in fixed:
+            measure = self.measure(key)
+            if relation == "==":
+                self.train.model.add(measure == value)
+            elif relation == ">=":
+                self.train.model.add(measure >= value)
+            else:
+                self.train.model.add(measure <= value)
 
-    def minimise(self, key: str, fixed: Sequence[Fixed]) -> int | None:
-        """Least value of a rank key, proven, or None where no train exists. Raises SearchStopped."""
-        train, measures = self.build(fixed)
-        train.model.minimize(measures[key] if key in measures else self.measure(train, key))
-        solver, exists = self.solves.run(train.model)
-        return round(solver.objective_value) if exists else None
+    def exclude(self, train: Train) -> None:
+        """Of the closed model, forbid a train, whatever its third gears are; its links' COLUMNS_OF_A_TRAIN were asked
+        for."""
+        kinds = {kind.name: index for index, kind in enumerate(self.kinds)}
+        told: list[tuple[Expr, int]] = list(zip(self.train.rings, train.rings, strict=False))
+        told += [(self.train.seats[body][ring], 1) for body, ring in enumerate(train.seats)]
+        for variables, link in zip(self.train.links, train.links, strict=False):
+            values = (kinds[link.kind], link.wheel, link.pinion)
+            told += zip(map(variables.column, COLUMNS_OF_A_TRAIN), values, strict=True)
+        self.train.model.add_forbidden_assignments([variable for variable, _ in told], [[value for _, value in told]])
 
-    def extract(self, train: TrainVars, value: Callable[[cp_model.IntVar], int]) -> Train:
-        """Read a train back from the variables' values."""
-        links = []
-        for link in train.links:
-            kind = self.kinds[value(link.kind_index)]
-            thirds = [value(link.wheel_third.value)] * kind.wheel_thirds
-            thirds += [value(link.pinion_third.value)] * kind.pinion_thirds
-            links.append(Link(kind.name, value(link.wheel.value), value(link.pinion.value), tuple(thirds)))
-        return Train(tuple(value(ring.value) for ring in train.rings), self.structure.seats, tuple(links))
+    @property
+    def slack(self) -> int:
+        """By how many units rounding can put a train's error off."""
+        return slack_of(len(self.train.links))
 
+    def extract(self, value: Callable[[cp_model.IntVar], int]) -> Train:
+        """Read a train back from the variables' values; of choices that no rule told apart the first one."""
+        train = self.train
+        seats = tuple(next(ring for ring, here in seats.items() if value(here)) for seats in train.seats)
+        rings = tuple(value(ring) for ring in train.rings[: seats[-1] + 1])
+        return Train(rings, seats, tuple(self._link(link, rings, value) for link in train.links[: seats[-1]]))
 
-def _blocks(train: TrainVars) -> list[Expr]:
-    """The teeth in lexicographic order (rings, kinds, wheels, pinions, thirds) as numbers below 2**40 each."""
-    digits: list[tuple[cp_model.IntVar, int]] = [(ring.value, max(ring.is_value) + 1) for ring in train.rings]
-    digits += [(link.kind_index, len(link.kinds)) for link in train.links]
-    for pick in ("wheel", "pinion"):
-        digits += [(count.value, max(count.is_value) + 1) for count in (getattr(link, pick) for link in train.links)]
-    digits += [
-        (count.value, max(count.is_value) + 1)
-        for link in train.links
-        for count in (link.wheel_third, link.pinion_third)
-        if len(count.is_value) > 1
-    ]
-    blocks: list[Expr] = []
-    size = 1 << 40
-    for variable, radix in digits:
-        if size * radix >= 1 << 40:
-            blocks.append(variable + 0)
-            size = radix
-        else:
-            blocks[-1] = blocks[-1] * radix + variable
-            size *= radix
-    return blocks
+    def _link(self, link: LinkVars, rings: tuple[int, ...], value: Callable[[cp_model.IntVar], int]) -> Link:
+        choice = link.taken(rings[link.number], rings[link.number + 1], value)
+        thirds = [link.third_taken(side, choice, value) for side in ("wheel", "pinion")]
+        return Link(self.kinds[choice.kind].name, choice.wheel, choice.pinion, tuple(z for z in thirds if z))
 
 
-class _Collector(cp_model.CpSolverSolutionCallback):
+class Collector(cp_model.CpSolverSolutionCallback):
     """Keeps up to `limit` different trains and stops the enumeration at one more."""
 
-    def __init__(self, owner: TrainModel, train: TrainVars, limit: int) -> None:
+    def __init__(self, owner: DesignModel, limit: int) -> None:
         super().__init__()
-        self.owner, self.train, self.limit = owner, train, limit
+        self.owner, self.limit = owner, limit
         self.found: dict[Train, None] = {}
         self.full = False
 
     def on_solution_callback(self) -> None:
-        found = self.owner.extract(self.train, self.value)
+        found = self.owner.extract(self.value)
         if found not in self.found and len(self.found) >= self.limit:
             self.full = True
             self.stop_search()
             return
         self.found[found] = None
+
+
+class Improving(cp_model.CpSolverSolutionCallback):
+    """Hands on each train that is found on the way to the best."""
+
+    def __init__(self, owner: DesignModel, told: Callable[[Train], None]) -> None:
+        super().__init__()
+        self.owner, self.told = owner, told
+
+    def on_solution_callback(self) -> None:
+        self.told(self.owner.extract(self.value))
+
+
+def enumerate_trains(model: DesignModel, limit: int, solves: Solves) -> tuple[list[Train], bool]:
+    """The trains of part of a design, at most `limit`, and whether that is all of them. Raises SearchStopped."""
+    for link in model.train.links:
+        link.ask(*COLUMNS_OF_A_TRAIN)
+    collector = Collector(model, limit)
+    solves.run(model.train.close(), collector)
+    return list(collector.found), not collector.full
+
+
+def minimise(model: DesignModel, key: str, solves: Solves) -> int | None:
+    """Least value of a rank key, proven; None: there is no train. Raises SearchStopped."""
+    model.train.model.minimize(model.measure(key))
+    solver, exists = solves.run(model.train.close())
+    return round(solver.objective_value) if exists else None
+
+
+def blocks(train: TrainVars) -> list[Expr]:
+    """The teeth in lexicographic order (rings, kinds, wheels, pinions, thirds) as numbers below 2**40 each."""
+    digits: list[tuple[Expr, int]] = [
+        (ring, values[-1] + 1) for ring, values in zip(train.rings, train.ring_values, strict=True)
+    ]
+    for name in ("kind", "wheel", "pinion"):
+        digits += [(link.column(name), max(link.literals(name)) + 1) for link in train.links]
+    for link in train.links:
+        thirds = [link.third(side) for side in ("wheel", "pinion")]
+        digits += [(sum(z * here for z, here in third.items()), max(third) + 1) for third in thirds if len(third) > 1]
+    found: list[Expr] = []
+    size = 1 << 40
+    for digit, radix in digits:
+        if size * radix >= 1 << 40:
+            found.append(digit + 0)
+            size = radix
+        else:
+            found[-1] = found[-1] * radix + digit
+            size *= radix
+    return found

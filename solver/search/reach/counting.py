@@ -44,6 +44,18 @@ def count(lattice: Lattice, units: float) -> float:
     return float(sum(counts.sum() for counts in beyond.values()))
 
 
+def counting_cost(lattice: Lattice) -> int:
+    """How many steps it takes to count, but for what was counted before."""
+    segments = {
+        id(segment): segment
+        for body in range(lattice.last)
+        for ring in lattice.seats[body]
+        for teeth in lattice.rings[ring]
+        for _, _, segment in lattice.targets(body, ring, teeth)
+    }
+    return sum(segment.counting_cost() for segment in segments.values())
+
+
 def fewest_teeth(lattice: Lattice, alive: Reached) -> Beyond:
     """For each node and cell a lower bound of the teeth beyond it: exact but for jigs that third gears share."""
     rest: Beyond = [{} for _ in alive.nodes]

@@ -16,7 +16,8 @@ import numpy as np
 from solver.search.bits import mask
 from solver.search.options.candidates import Option
 from solver.search.reach.folds import NO_TEETH, Fold, Folded, LinkArc, Values
-from solver.search.reach.sums import Combo, Layer, LinkStep, Replayed, RingState, SumSet, TooManyRatios
+from solver.search.reach.sums import Combo, Layer, LinkStep, RingState, SumSet, TooManyRatios
+from solver.search.replayed import Replayed
 
 TICK = 200  # steps between two looks at the stop rule
 _MANY_SHIFTS = 64
@@ -71,7 +72,7 @@ class Segment:
             self.layers.append(self._next(link, span))
         self._teeth: Folded | None = None
         self._counts: Folded | None = None
-        self._combos: dict[tuple[int, int], Replayed] = {}
+        self._combos: dict[tuple[int, int], Replayed[Combo]] = {}
         self._ratios: dict[tuple[int, RingState, int], set[Fraction]] = {(0, RingState(0, 0), 0): {Fraction(1)}}
         self.end = offsets[-1][0]
         self.sums = {thirds: found for (offset, thirds), found in sorted(self.layers[-1].items()) if offset == self.end}
@@ -142,7 +143,7 @@ class Segment:
                     self.links.tick()
                     yield Back(inner, before, step)
 
-    def combos(self, thirds: int, value: int) -> Replayed:
+    def combos(self, thirds: int, value: int) -> Replayed[Combo]:
         """Every way to have this sum with so many third gears; listed as far as it is asked for."""
         key = (thirds, value)
         if key not in self._combos:
@@ -218,6 +219,17 @@ class Segment:
             ways = Fold(np.ones(1), 0, self._add, self.links.tick)
             self._counts = ways.over(self.layers, self._onward)
         return self._counts.get(RingState(self.end, thirds), _NOTHING).between(low, high, 0)
+
+    def counting_cost(self) -> int:
+        """How many steps `count_between` takes the first time."""
+        if self._counts is not None:
+            return 0
+        return sum(
+            source.bits.bit_length() * len(arc.step.shifts)
+            for ring, layer in enumerate(self.layers[:-1])
+            for (inner, _), source in layer.items()
+            for arc in self._onward(ring, inner)
+        )
 
     def _lower(self, part: np.ndarray, values: np.ndarray, arc: LinkArc, options: tuple[Option, ...]) -> None:
         least = min(self.links.teeth(arc.inner, arc.outer, option) for option in options)

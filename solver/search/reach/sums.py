@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -74,22 +73,3 @@ Layer = dict[RingState, SumSet]  # all sums that can be had at one ring
 
 class TooManyRatios(Exception):
     """More exact ratios than are worth gathering."""
-
-
-class Replayed:
-    """What an iterator yields, kept, so that it can be gone through again; nothing is fetched before it is needed."""
-
-    def __init__(self, rest: Iterator[Combo]) -> None:
-        self._rest, self._known = rest, list[Combo]()
-
-    def __iter__(self) -> Iterator[Combo]:
-        index = 0  # one list may be gone through by several at once
-        while True:
-            if index == len(self._known):
-                for item in self._rest:
-                    self._known.append(item)
-                    break
-                else:
-                    return
-            yield self._known[index]
-            index += 1

@@ -12,7 +12,8 @@ from solver.search.options.candidates import Option
 from solver.search.reach.counting import Beyond, fewest_teeth
 from solver.search.reach.lattice import Lattice
 from solver.search.reach.nodes import Node, Reached, SegmentArc
-from solver.search.reach.sums import Combo, Replayed
+from solver.search.reach.sums import Combo
+from solver.search.replayed import Replayed
 
 
 class Path(NamedTuple):
@@ -48,7 +49,7 @@ class _Walk:
     def __init__(self, lattice: Lattice, alive: Reached, beyond: Beyond | None) -> None:
         self.lattice, self.alive, self.beyond = lattice, alive, beyond
         self.nodes: list[Node] = []  # from the first body to where the walk stands
-        self.combos: list[Replayed] = []  # likewise the ways through each segment
+        self.combos: list[Replayed[Combo]] = []  # likewise the ways through each segment
 
     def onward(self, node: Node, bits: int, left: float) -> Iterator[Path]:
         """The trains that go on from these values of a node of the next body with at most `left` teeth more."""
@@ -93,7 +94,7 @@ class _Walk:
                 yield Path(rings, seats, links)
 
 
-def _chosen(combos: Sequence[Replayed]) -> Iterator[tuple[Combo, ...]]:
+def _chosen(combos: Sequence[Replayed[Combo]]) -> Iterator[tuple[Combo, ...]]:
     """Every choice of one from each, none fetched before it is needed."""
     if not combos:
         yield ()

@@ -43,6 +43,9 @@ def fit_knobs(file: DesignFile, design: Design) -> Iterator[Knob]:
             length = getattr(table.frame, key)
             if length is not None:
                 yield growing_length("frame", ("fit", "frame", key), length, step)
+        if table.frame.depth is not None:
+            spacing = design.rings.level_spacing / unit
+            yield shrinking("frame", ("rings", "level_spacing"), spacing, small, least=small)
     yield from direction_knobs(fit.directions)
     for key in ("plate", "stands"):
         if getattr(fit, key) != "none":
@@ -70,6 +73,12 @@ def fit_knobs(file: DesignFile, design: Design) -> Iterator[Knob]:
                 "roller", "fit.rollers.reach", decimal_text(reach), math.ceil(180 - reach), farther,
                 lambda degree: decimal_text(min(reach + degree, Fraction(180))),
             )  # fmt: skip
+
+        # With a plate rollers turn on posts, which must be thinner than they are.
+        thinnest = fit.post_radius / unit + small if fit.plate != "none" else small
+        radius = fit.rollers.radius / unit
+        if radius > thinnest:
+            yield shrinking("roller", ("fit", "rollers", "radius"), radius, small, least=thinnest)
 
         def remove(data: Data, degree: int) -> None:
             data["fit"].pop("rollers", None)

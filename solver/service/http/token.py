@@ -8,6 +8,7 @@ import os
 from hashlib import sha256
 from pathlib import Path
 
+from solver.files.text import read_bytes
 from solver.service.errors import ServiceError
 
 VARIABLE = "RINGWRIGHT_TOKEN"
@@ -39,12 +40,15 @@ class Token:
 
 def token_of(file: Path | None) -> Token | None:
     """The token in that file, or in the environment variable RINGWRIGHT_TOKEN; None where neither is given. Raises
-    ServiceError and OSError."""
+    ServiceError."""
     if file is not None:
-        with file.open("rb") as stream:
-            read = stream.read(MOST_BYTES + 1)
+        told = f"--token-file {file}"
+        try:
+            read = read_bytes(file, MOST_BYTES + 1)
+        except OSError as fault:
+            raise ServiceError(f"{told}: {fault.strerror}") from None
         if len(read) > MOST_BYTES:
-            raise ServiceError(f"--token-file {file}: longer than {MOST_BYTES} bytes")
-        return Token(read.decode("utf-8", "replace").strip(), str(file))
+            raise ServiceError(f"{told}: longer than {MOST_BYTES} bytes")
+        return Token(read.decode("utf-8", "replace").strip(), told)
     secret = os.environ.pop(VARIABLE, None)  # no runner needs to inherit it
     return None if secret is None else Token(secret.strip(), VARIABLE)

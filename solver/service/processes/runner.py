@@ -32,8 +32,7 @@ LET_GO_S, LOOK_S = 20.0, 0.1  # so long it waits for another runner to let go of
 
 def run(link: PipeEnd, folder: str, kind: str, limits: dict[str, Any], again: bool, slots: int) -> None:
     """Run one job to its end."""
-    from solver.batch.store.errors import StoreError
-    from solver.batch.store.lock import Busy
+    from solver.batch.store.errors import Busy, StoreError
     from solver.design.errors import DesignError
 
     turns = _Turns(slots)

@@ -30,7 +30,7 @@ def refuse_folder(out: Path, force: bool = False) -> None:
     refuse_no_folder(told, out)
     if out.exists():
         if force:
-            _refuse_others(out)
+            _refuse_others(told, out)
         elif any(out.iterdir()):
             raise SheetsError(
                 f"{told}: exists and is not empty; choose another name, or replace its sheets with --force"
@@ -38,15 +38,17 @@ def refuse_folder(out: Path, force: bool = False) -> None:
     refuse_unwritable(told, Path(os.path.realpath(out)).parent)
 
 
-def _refuse_others(out: Path, files: Collection[str] | None = None) -> None:
+def _refuse_others(told: str, out: Path, files: Collection[str] | None = None) -> None:
     """Refuse to replace a folder that holds anything but sheets: what could be somebody's own. files: what is to be
-    written, where it is known; jigs differ from sheets to sheets."""
+    written, where it is known; jigs differ from sheets to sheets. told: begins the message."""
     jigs = out / _JIGS
     for path in (*sorted(out.iterdir()), *(sorted(jigs.iterdir()) if jigs.is_dir() else ())):
         name = path.relative_to(out).as_posix()
         sheet = _JIG.fullmatch(name) or (_SHEET.fullmatch(name) if files is None else name in files)
         if path.is_symlink() or not (path.is_dir() if name == _JIGS else path.is_file() and sheet):
-            raise SheetsError(f"{path}: is none of the sheets, so the folder is not replaced; choose another name")
+            raise SheetsError(
+                f"{told}: {name}: is none of the sheets, so the folder is not replaced; choose another name"
+            )
 
 
 def write_folder(out: Path, files: Mapping[str, bytes], force: bool = False) -> None:
@@ -61,17 +63,17 @@ def write_folder(out: Path, files: Mapping[str, bytes], force: bool = False) -> 
     place = Path(os.path.realpath(out))
     try:
         with whole_folder(place.parent, files) as temporary:
-            _put(temporary, place, files)
+            _put(f"--out {out}", temporary, place, files)
     except OSError as fault:
         raise SheetsError(f"--out {out}: cannot be written: {fault.strerror or fault}") from None
 
 
-def _put(temporary: Path, out: Path, files: Collection[str]) -> None:
+def _put(told: str, temporary: Path, out: Path, files: Collection[str]) -> None:
     """Give a written folder its name; what was there is back if that fails."""
     if not out.exists() or not any(out.iterdir()):
         temporary.rename(out)  # onto an empty folder too
         return
-    _refuse_others(out, files)
+    _refuse_others(told, out, files)
     aside = out.with_name(f"{_ASIDE}{os.getpid()}-{secrets.token_hex(4)}")
     out.rename(aside)
     try:

@@ -20,6 +20,16 @@ def clean(text: str) -> str:
     return text + "\u200e" if any(unicodedata.bidirectional(one) in ("R", "AL") for one in text) else text
 
 
+def escaped(text: str) -> str:
+    """Text as XML has it; `xml.sax.saxutils` would load a whole client of HTTP."""
+    return text.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+
+
+def quoted(text: str) -> str:
+    """The value of an attribute in XML."""
+    return f'"{escaped(text).replace(chr(34), "&quot;")}"'
+
+
 def text_width(text: str, size: float = TEXT) -> float:
     """About how wide a text is, rather too wide than too narrow."""
     ems = 0.0

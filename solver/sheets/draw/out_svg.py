@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import groupby
-from xml.sax.saxutils import escape, quoteattr
 
 from solver.sheets.draw.drawing import Arc, Box, Circle, Drawing, Facts, Line, Page, Point, Polyline, Shape, Text, polar
 from solver.sheets.draw.layers import LAYERS
-from solver.sheets.draw.lettering import FONT, clean
+from solver.sheets.draw.lettering import FONT, clean, escaped, quoted
 from solver.words.numbers import decimal
 
 _INKSCAPE = ' xmlns:inkscape="http://www.inkscape.org/namespaces/inkscape"'
@@ -31,7 +30,7 @@ def svg_figure(drawing: Drawing, margin: float = 1.0) -> str:
     """The drawing as an element of a page, as wide as the page lets it be; its own width in millimetres at most."""
     box = _around(drawing, margin)
     wide = f'style="width:100%;max-width:{_number(box[2] - box[0])}mm"'
-    lines = [_opening(box, f' role="img" aria-label={quoteattr(clean(drawing.name))}', wide)]
+    lines = [_opening(box, f' role="img" aria-label={quoted(clean(drawing.name))}', wide)]
     for layer, shapes in drawing.by_layer():
         lines += _Pen((0.0, 0.0)).group(layer, shapes)
     return "\n".join([*lines, "</svg>"])
@@ -48,7 +47,7 @@ def svg_page(page: Page, title: str, origin: Point, unit: float, facts: Facts) -
         f'height="{_number(unit * high)}" fill="#fff"/>'
     )
     for placed in page.placed:
-        lines.append(f"<g data-view={quoteattr(placed.drawing.name)}>")
+        lines.append(f"<g data-view={quoted(placed.drawing.name)}>")
         pen = _Pen((placed.at[0] - x, placed.at[1] - y), unit)
         for layer, shapes in placed.drawing.by_layer():
             lines += pen.group(layer, shapes)
@@ -71,15 +70,15 @@ def _printed(box: Box) -> str:
 
 def _opening(box: Box, more: str, size: str) -> str:
     seen = " ".join(map(_number, (box[0], -box[3], box[2] - box[0], box[3] - box[1])))
-    return f'<svg xmlns="http://www.w3.org/2000/svg"{more} {size} viewBox="{seen}" font-family={quoteattr(FONT)}>'
+    return f'<svg xmlns="http://www.w3.org/2000/svg"{more} {size} viewBox="{seen}" font-family={quoted(FONT)}>'
 
 
 def _title(text: str) -> str:
-    return f"<title>{escape(clean(text))}</title>"
+    return f"<title>{escaped(clean(text))}</title>"
 
 
 def _data(facts: Facts) -> str:
-    return "".join(f" data-{name}={quoteattr(str(value))}" for name, value in facts if name != "title")
+    return "".join(f" data-{name}={quoted(str(value))}" for name, value in facts if name != "title")
 
 
 def _grey(grey: float) -> str:
@@ -158,5 +157,5 @@ class _Pen:
         x, y = self._xy(shape.at).split()
         anchor = "" if shape.anchor == "start" else f' text-anchor="{shape.anchor}"'
         weight = ' font-weight="bold"' if shape.bold else ""
-        size, text = f'font-size="{self._long(shape.size)}"', escape(clean(shape.text))
+        size, text = f'font-size="{self._long(shape.size)}"', escaped(clean(shape.text))
         return f'<text x="{x}" y="{y}" {size}{anchor}{weight} fill="#000" stroke="none">{text}</text>'

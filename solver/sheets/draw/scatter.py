@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from math import isfinite
-from xml.sax.saxutils import escape
 
 from solver.sheets.draw.axes import Axes, PlotFrame, marks
-from solver.sheets.draw.lettering import FONT, clean, shorten
+from solver.sheets.draw.lettering import FONT, clean, escaped, shorten
 
 WIDTH, HEIGHT = 180.0, 130.0  # mm
 _FRAME = PlotFrame(left=18.0, top=14.0, right=WIDTH - 6.0, bottom=HEIGHT - 14.0, inside=3.0, zero=5.0)
@@ -56,7 +55,7 @@ def scatter(points: Sequence[tuple[int, float, str]]) -> str:
 
 
 def _text(x: float, y: float, words: str, size: float = 2.6, anchor: str = "start") -> str:
-    return f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:g}" text-anchor="{anchor}">{escape(clean(words))}</text>'
+    return f'<text x="{x:.2f}" y="{y:.2f}" font-size="{size:g}" text-anchor="{anchor}">{escaped(clean(words))}</text>'
 
 
 def _axes(axes: Axes) -> Iterator[str]:

@@ -1,0 +1,232 @@
+"""Every proof made twice: CP-SAT, given the rules alone, is asked for anything better than an answer.
+
+Of what the search found it is told the values to beat and nothing else. It works on scaled logarithms, so that what it
+confirms holds to a tolerance that is told, never exactly; what it finds is judged exactly before it counts.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from solver.answer.document import Answer, ProofAnswer, ProofOutcome, SolutionAnswer, train_of
+from solver.answer.solution import solution_answer
+from solver.check.judge import judge
+from solver.check.verdict import Verdict
+from solver.design.design import Design
+from solver.design.exact import error_above, log_fraction
+from solver.design.geometry import envelope_limit_teeth, envelope_mm
+from solver.design.train import Train
+from solver.search.order.search import placed_train
+from solver.search.prove.model import COLUMNS_OF_A_TRAIN, DesignModel, Fixed, NoRings
+from solver.search.solves import Solves
+from solver.search.stop import SearchStopped, StopRule, awake
+
+METHOD = "CP-SAT, the rules alone"
+COUNTED = {"jigs", "teeth", "largest", "envelope"}  # keys that couple links: CP-SAT's presolve is worth its time there
+
+Value = Fraction | int
+
+
+@dataclass(frozen=True)
+class Proofs:
+    """proofs: one for each claim. better: a train that is better than the answer's, judged, if one was found.
+    seconds: how long each claim took."""
+
+    proofs: list[ProofAnswer]
+    better: SolutionAnswer | None
+    seconds: list[float]
+
+
+@dataclass(frozen=True)
+class BestClaim:
+    """That no train is better than some values. keys: all but the last at most as given, the last one less; none: that
+    there is no train at all. front: instead, that each train is no better than some point in all of the keys."""
+
+    text: str
+    keys: tuple[str, ...] = ()
+    values: tuple[Value, ...] = ()
+    front: tuple[tuple[Value, ...], ...] = ()
+
+    def broken_by(self, found: Sequence[Value]) -> bool:
+        """Whether a train with these values of the keys is what the claim excludes."""
+        if self.front:
+            return not any(all(a <= b for a, b in zip(point, found, strict=True)) for point in self.front)
+        if not self.keys:
+            return True
+        *held, last = zip(found, self.values, strict=True)
+        return all(one <= most for one, most in held) and last[0] < last[1]
+
+
+def with_proofs(answer: Answer, proofs: Proofs) -> Answer:
+    """The answer with what was proven a second time."""
+    times = {"proof_seconds": [round(seconds, 3) for seconds in proofs.seconds]}
+    return answer.model_copy(update={"proofs": proofs.proofs, "report": answer.report | times})
+
+
+def claims_of(design: Design, solutions: Sequence[SolutionAnswer], front: Sequence[int] | None) -> list[BestClaim]:
+    """What an answer says of all trains: that none is better under the first rank key, under the next, and so on; that
+    none is beyond its front; that there is none."""
+    if not solutions:
+        return [BestClaim("nothing fits")]
+    first = judge(design, train_of(design, solutions[0]))
+    found = []
+    for count in range(1, len(design.rank) + 1):
+        keys = design.rank[:count]
+        values = tuple(value_of(design, first, key) for key in keys)
+        told = [_told(design, key, value) for key, value in zip(keys, values, strict=True)]
+        held = f", with {' and '.join(told[:-1])} at most" if count > 1 else ""
+        found.append(BestClaim(f"no solution has less than {told[-1]}{held}", keys, values))
+    if front:
+        judged = [judge(design, train_of(design, solutions[rank - 1])) for rank in front]
+        points = tuple(tuple(value_of(design, one, key) for key in design.front) for one in judged)
+        text = f"every solution is beaten or equalled by one of the {len(points)} points of the front"
+        found.append(BestClaim(text, design.front, front=points))
+    return found
+
+
+def value_of(design: Design, verdict: Verdict, key: str) -> Value:
+    """A rank key as the judge finds it: (1 + worst error)**2, the envelope in teeth."""
+    if key == "error":
+        assert verdict.error_square is not None
+        return verdict.error_square
+    if key == "envelope":
+        rings, mm = design.rings, verdict.envelope_mm
+        return 0 if mm is None else envelope_limit_teeth(rings.pitch, rings.addendum, Fraction(str(mm)))
+    return int(getattr(verdict, key))
+
+
+def _told(design: Design, key: str, value: Value) -> str:
+    if key == "error":
+        return f"{error_above(Fraction(value), 100):.6g} % error"
+    if key == "envelope":
+        return f"{envelope_mm(design.rings.pitch, design.rings.addendum, int(value)):.10g} mm to its edge"
+    return f"{value} {'teeth on its largest gear' if key == 'largest' else key}"
+
+
+def prove(
+    design: Design,
+    solutions: Sequence[SolutionAnswer],
+    front: Sequence[int] | None,
+    stop: StopRule,
+    told: Callable[[ProofAnswer, float], None] | None = None,
+) -> Proofs:
+    """Have CP-SAT confirm what the solutions of a design claim: the first of all, and the ranks that are its front.
+
+    told: called with each proof and its seconds.
+
+    What the stop rule ends stays open.
+    """
+    proofs: list[ProofAnswer] = []
+    seconds: list[float] = []
+    better: SolutionAnswer | None = None
+    for claim in claims_of(design, solutions, front):
+        began = awake()
+        prover = _Prover(design, claim, stop)
+        outcome = prover.outcome()
+        proofs.append(
+            ProofAnswer(
+                method=METHOD,
+                claim=claim.text,
+                tolerance_pct=prover.tolerance_pct,
+                places=prover.places,
+                structures=design.structure_count(),
+                outcome=outcome,
+            )
+        )
+        seconds.append(awake() - began)
+        if told is not None:
+            told(proofs[-1], seconds[-1])
+        if prover.better is not None:
+            train, verdict = prover.better
+            better = solution_answer(design, train, verdict, 1)
+            break
+    return Proofs(proofs, better, seconds)
+
+
+class _Prover:
+    """One claim put to CP-SAT. better: a train that refutes it; places: whether places had to be looked at;
+    tolerance_pct: errors nearer than this are not told apart."""
+
+    def __init__(self, design: Design, claim: BestClaim, stop: StopRule) -> None:
+        self.design, self.claim, self.stop = design, claim, stop
+        self.solves = Solves(design.seed, stop, direct=not COUNTED & set(claim.keys))
+        self.better: tuple[Train, Verdict] | None = None
+        self.places = False
+        self.tolerance_pct = 0.0
+
+    def outcome(self) -> ProofOutcome:
+        """What comes of the claim."""
+        try:
+            model = DesignModel(self.design.without_places())
+        except NoRings:
+            return ProofOutcome.CONFIRMED
+        # Rounding can hide an error by `slack` both where the claim is stated and where a train is measured.
+        self.tolerance_pct = 100 * math.expm1((2 * model.slack + 1) / model.scale)
+        try:
+            if not self._state(model):
+                return ProofOutcome.CONFIRMED
+            for link in model.train.links:
+                link.ask(*COLUMNS_OF_A_TRAIN)
+            cp_model = model.train.close()
+            while True:
+                solver, exists = self.solves.run(cp_model)
+                if not exists:
+                    return ProofOutcome.CONFIRMED
+                train = model.extract(solver.value)
+                self._look_at(train)
+                if self.better is not None:
+                    return ProofOutcome.REFUTED
+                model.exclude(train)
+        except SearchStopped:
+            return ProofOutcome.OPEN
+
+    def _state(self, model: DesignModel) -> bool:
+        """State that the claim is broken. False: rounding alone can tell that it is not."""
+        claim, train = self.claim, model.train
+        if claim.front:
+            for point in claim.front:
+                less = []
+                for key, value in zip(claim.keys, point, strict=True):
+                    literal = train.model.new_bool_var(f"less {key} than {value}")
+                    train.model.add(model.measure(key) <= self._below(model, key, value)).only_enforce_if(literal)
+                    less.append(literal)
+                train.model.add_bool_or(less)
+            return True
+        for key, value in zip(claim.keys[:-1], claim.values, strict=False):
+            model.hold([Fixed(key, "<=", self._units(model, value) + model.slack if key == "error" else int(value))])
+        for key, value in zip(claim.keys[-1:], claim.values[-1:], strict=True):
+            most = self._below(model, key, value)
+            model.hold([Fixed(key, "<=", most)])
+            return most >= 0
+        return True
+
+    def _below(self, model: DesignModel, key: str, value: Value) -> int:
+        """The greatest value that is surely less."""
+        return self._units(model, value) - model.slack - 1 if key == "error" else int(value) - 1
+
+    @staticmethod
+    def _units(model: DesignModel, square: Value) -> int:
+        """ln(1 + worst error) in the model's units, rounded up."""
+        return math.ceil(model.scale * log_fraction(Fraction(square)) / 2)
+
+    def _look_at(self, train: Train) -> None:
+        """Keep the train if it is what the claim excludes, by the judge's exact figures, and has a place."""
+        plain = self.design.without_places()
+        verdict = judge(plain, train)
+        if not verdict.sound or not self._breaks(plain, verdict):
+            return  # within rounding alone
+        if self.design.fit.directions is not None or self.design.drive is not None:
+            self.places = True
+            placed = placed_train(self.design, train, self.stop)
+            if placed is None:
+                return
+            train, verdict = placed, judge(self.design, placed)
+            if not verdict.sound or not self._breaks(self.design, verdict):
+                return
+        self.better = train, verdict
+
+    def _breaks(self, design: Design, verdict: Verdict) -> bool:
+        return self.claim.broken_by([value_of(design, verdict, key) for key in self.claim.keys])
