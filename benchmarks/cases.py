@@ -81,6 +81,37 @@ clearance = 0
     )
 
 
+def spread(bodies: int, most: int, thirds: int) -> Callable[[], Design]:
+    """Bodies with invented periods, each 1.5 to 2.2 times the one before, on rings of several steps, up to one blank:
+    what of the errors is not the worst one is free, so that trains tie in crowds."""
+    periods, period = [Decimal(1)], Decimal(1)
+    for body in range(1, bodies):
+        period *= Decimal("1.5") + Decimal("0.7") * (Decimal(body) * Decimal("0.6180339887") % 1)
+        periods.append(period)
+    listed = "".join(f'[[bodies.list]]\nname = "Body {i}"\nperiod = "{p:.6f}"\n' for i, p in enumerate(periods))
+    return text(
+        f"""
+[bodies]
+sense = "either"
+{listed}
+[rings]
+inner_teeth = {{min = 20, max = 28}}
+tooth_step = {{min = 3, max = 5}}
+blanks = {{min = 0, max = 1}}
+tooth_pitch = 12.0
+addendum = 0
+rim = 0
+[arbors]
+wheel_teeth = {{min = 5, max = {most}}}
+pinion_teeth = {{min = 5, max = {most}}}
+third_gears = {thirds}
+third_teeth = {{min = 5, max = 20}}
+[fit]
+clearance = 0
+"""
+    )
+
+
 def chain(links: int, most: int = 24) -> Callable[[], Design]:
     """A body on every ring, rings of 30, 34, 38 ... teeth, invented periods.
 
@@ -197,6 +228,12 @@ CASES: tuple[Case, ...] = (
         "TRAPPIST-1's seven planets with two blank rings: 21 structures, 8 links",
         saturn("inner_teeth = 30\ntooth_step = 4\nblanks = 2", body_set="trappist-1"),
         saturn("inner_teeth = 30\ntooth_step = 4\nblanks = 1", only=("b", "d", "f"), most=16, body_set="trappist-1"),
+    ),
+    Case(
+        "twelve",
+        "twelve bodies, invented periods, at most 4 third gears, any sense: 324 structures, up to 12 links",
+        spread(12, 40, 4),
+        spread(4, 16, 1),
     ),
     Case(
         "jigs",

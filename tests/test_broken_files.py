@@ -133,6 +133,8 @@ def test_a_file_whose_reading_fails_is_named(words, tmp_path, monkeypatch, capsy
             ("rank", "x", "--by", ""),
             "an empty word behind --by: nothing is given; write what is meant, or leave it out",
         ),
+        (("sweep", "x", "--status", "--again"), "--again: nothing is solved with --status"),
+        (("sweep", "x", "--dry-run", "--mend"), "--mend: nothing is solved with --dry-run"),
         (("rank", "x", "--most", "error=much"), "--most error=much: needs a number; write it like error=1.5"),
         (("rank", "x", "--most", "error=1e999"), "--most error=1e999: needs a number; write it like error=1.5"),
         (("rank", "x", "--most", "error=1", "--most", "error=2"), "--most error=2: error has a limit already"),

@@ -107,6 +107,13 @@ def test_the_schemas_take_the_files_that_ship(what, files, wrong, tmp_path):
 
 
 @pytest.mark.slow
+def test_a_place_for_runs_and_none_to_store_contradict_each_other(tmp_path):
+    words = ("solve", str(CONFIGS / "four-gears.toml"), "--no-save", "--results", "elsewhere")
+    code, out, err = run(*words, cwd=tmp_path)
+    assert (code, out) == (2, "")
+    assert err == "--results: nothing is stored with --no-save; leave out one of them\n"
+
+
 def test_new_writes_a_design_that_solves(tmp_path):
     code, out, err = run("new", "--title", "a\udcff", cwd=tmp_path)
     assert (code, out, err) == (2, "", "--title a\\udcff: must be text that UTF-8 can hold\n")

@@ -171,8 +171,10 @@ class _Prover:
             for link in model.train.links:
                 link.ask(*COLUMNS_OF_A_TRAIN)
             cp_model = model.train.close()
+            first = self.design.bodies[0]
+            free = self.solves.direct and (self.design.reference == "best" or first.low < first.high)
             while True:
-                solver, exists = self.solves.run(cp_model)
+                solver, exists = self.solves.run(cp_model, linear=free)
                 if not exists:
                     return ProofOutcome.CONFIRMED
                 train = model.extract(solver.value)

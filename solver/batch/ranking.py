@@ -40,13 +40,15 @@ _DECIDING = ["rank", "title", *COLUMN.values()]
 @dataclass(frozen=True)
 class Shelved:
     """The solutions of one run. deciding: rank, title, point and the figures of each; whole: all columns, read already,
-    or the Parquet file to read them from; designs: the design files by point, "" for a run of one design."""
+    or the Parquet file to read them from; designs: the design files by point, "" for a run of one design; twice: points
+    of which all that is proven was proven a second time."""
 
     run: str
     deciding: pa.Table
     whole: pa.Table | Path
     settings: Mapping[str, dict[str, Any]]
     designs: Mapping[str, str]
+    twice: frozenset[str] = frozenset()
 
 
 def shelved(folder: Path) -> Shelved:
@@ -67,10 +69,15 @@ def shelved(folder: Path) -> Shelved:
     else:
         path = folder / SOLUTIONS
         deciding, whole = parts.read_parquet(path, parts.PART_SCHEMA, ["point_id", *_DECIDING]), path
-        columns = ["point_id", "settings", "design"]
+        columns = ["point_id", "settings", "design", "proofs"]
         points = parts.read_parquet(folder / parts.POINTS, parts.POINT_SCHEMA, columns).to_pylist()
     settings = {point["point_id"]: json.loads(point["settings"]) for point in points}
-    return Shelved(name, deciding, whole, settings, {point["point_id"]: point["design"] for point in points})
+    twice = frozenset(point["point_id"] for point in points if _confirmed(point["proofs"]))
+    return Shelved(name, deciding, whole, settings, {point["point_id"]: point["design"] for point in points}, twice)
+
+
+def _confirmed(proofs: str | None) -> bool:
+    return proofs is not None and all(one["outcome"] == "confirmed" for one in json.loads(proofs))
 
 
 def sound(folders: Iterable[Path]) -> tuple[list[Shelved], list[str]]:

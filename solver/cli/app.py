@@ -229,6 +229,10 @@ def sweep(words: SweepWords) -> None:
         raise Usage(f"--name {shown(name)}: must be the name of a folder, without slashes or signs that are not seen")
     if words.dry_run and words.status:
         raise Usage("--dry-run, --status: choose one")
+    if words.dry_run or words.status:
+        for option, told in (("--again", words.again), ("--mend", words.mend), ("--cluster", words.cluster)):
+            if told:
+                raise Usage(f"{option}: nothing is solved with {'--dry-run' if words.dry_run else '--status'}")
     run = print_status if words.status else print_plan if words.dry_run else run_file
     raise typer.Exit(run(words))
 

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 
-from solver.answer.document import SolutionAnswer
+from solver.answer.document import ProofAnswer, SolutionAnswer, Status
 from solver.batch.store.errors import StoreError
 from solver.cli import signals
 from solver.cli.exits import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK
 from solver.cli.run import progress_line
+from solver.cli.summary import twice
 from solver.design.design import Design
 from solver.design.errors import DesignError
 from solver.files.load import parse_design
@@ -28,7 +30,7 @@ def run_sheets(source: Path, rank: int, out: Path, paper: str, both_units: bool,
     StoreError, DesignError and OSError, before anything is written."""
     need_extra()
     refuse_folder(out, force)
-    design, solutions, code = _stored(source) if source.is_dir() else _solved(source)
+    design, solutions, code, standing = _stored(source) if source.is_dir() else _solved(source)
     if not solutions:
         return code
     solution = next((one for one in solutions if one.rank == rank), None)
@@ -37,7 +39,7 @@ def run_sheets(source: Path, rank: int, out: Path, paper: str, both_units: bool,
         raise SheetsError(f"--rank {rank}: {source} has {'1 solution' if count == 1 else f'{count} solutions'}")
     try:
         with signals.ending(_INTERRUPTED):
-            pack = make_pack(design, solution, paper, Lengths(design.units, both_units))
+            pack = make_pack(design, solution, paper, Lengths(design.units, both_units), standing if rank == 1 else "")
         with signals.stoppable():
             write_folder(out, pack.files, force)
     except DesignError as fault:
@@ -51,7 +53,7 @@ def run_sheets(source: Path, rank: int, out: Path, paper: str, both_units: bool,
     return code
 
 
-def _stored(folder: Path) -> tuple[Design, list[SolutionAnswer], int]:
+def _stored(folder: Path) -> tuple[Design, list[SolutionAnswer], int, str]:
     from solver.batch.store.runs import DESIGN, PICTURE, load_run
     from solver.batch.sweep.run import is_sweep
 
@@ -67,12 +69,17 @@ def _stored(folder: Path) -> tuple[Design, list[SolutionAnswer], int]:
     _refuse(design, folder)
     if not run.solutions:
         raise SheetsError(f"{folder}: has no solution ({run.record['status']})")
-    return design, run.solutions, EXIT_OK
+    proofs = [ProofAnswer.model_validate(one) for one in run.record.get("proofs", ())]
+    return design, run.solutions, EXIT_OK, _standing(run.record["status"], proofs)
 
 
-def _solved(file: Path) -> tuple[Design, list[SolutionAnswer], int]:
+def _standing(status: str, proofs: Sequence[ProofAnswer]) -> str:
+    """What is known of the first solution."""
+    return f"proven best{twice(proofs)}" if status == Status.OPTIMAL else ""
+
+
+def _solved(file: Path) -> tuple[Design, list[SolutionAnswer], int, str]:
     """Solve a design file. A signal gives no sheets: half a search is no ground to build on."""
-    from solver.answer.document import Status
     from solver.answer.solve import solve
     from solver.files.text import read_text
 
@@ -83,12 +90,12 @@ def _solved(file: Path) -> tuple[Design, list[SolutionAnswer], int]:
     if not answer.solutions:
         if answer.status is Status.INFEASIBLE:
             print(f"{file}: proven that nothing fits; ringwright explain {pasted(file)} says why", file=sys.stderr)
-            return design, [], EXIT_INFEASIBLE
+            return design, [], EXIT_INFEASIBLE, ""
         print(f"{file}: stopped by a limit before a solution was found", file=sys.stderr)
-        return design, [], EXIT_LIMIT
+        return design, [], EXIT_LIMIT, ""
     if not answer.proven:
         print("note: a limit stopped the search; these may not be the best solutions", file=sys.stderr)
-    return design, answer.solutions, EXIT_OK
+    return design, answer.solutions, EXIT_OK, _standing(answer.status, answer.proofs or ())
 
 
 def _refuse(design: Design, source: Path) -> None:

@@ -16,7 +16,7 @@ from solver.cli import signals
 from solver.cli.exits import EXIT_INPUT, EXIT_OK, Usage
 from solver.cli.run import but_stored, exit_code, interruptible, progress_line
 from solver.cli.tables import Paper, print_answer
-from solver.cli.words import SolveWords
+from solver.cli.words import RESULTS, SolveWords
 from solver.design.design import Design
 from solver.design.errors import so_many
 from solver.files.load import parse_design
@@ -38,6 +38,8 @@ def run_solve(words: SolveWords) -> int:
         refuse_output("--picture", words.picture, words.force, words.file)
     if words.save:
         refuse_for_runs(words.results)
+    elif words.results != RESULTS:
+        raise Usage("--results: nothing is stored with --no-save; leave out one of them")
     with progress_line() as progress:
         solving = Solving(design, progress)
         answer, signum = interruptible(solving.run, lambda: solving.so_far(Termination.INTERRUPT))

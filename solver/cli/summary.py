@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 from solver.answer.document import Answer, ProofAnswer, ProofOutcome, SolutionAnswer, Status
@@ -27,7 +28,7 @@ def summary(design: Design, answer: Answer) -> str:
                 listed = "search.keep asks for no more"
             figures = f"worst error {percent(best.worst_error_pct)} %, {best.parts} parts, {best.jigs} jigs"
             by = "" if design.rank[0] == "error" else f" by {', then '.join(design.rank)}"
-            return f"proven best{by}{twice(answer)}: {figures}; {listed}"
+            return f"proven best{by}{twice(answer.proofs)}: {figures}; {listed}"
         case Status.FEASIBLE:
             assert best is not None
             why = reason_text(answer.termination)
@@ -38,14 +39,13 @@ def summary(design: Design, answer: Answer) -> str:
                 return f"{found}; none is below {percent_at_least(bound)} %"
             return f"{found}; how far off that is, is not known"
         case Status.INFEASIBLE:
-            return f"proven{twice(answer)}: no solution meets these limits"
+            return f"proven{twice(answer.proofs)}: no solution meets these limits"
         case Status.UNKNOWN:
             return f"nothing known yet ({reason_text(answer.termination)}): no solution found, none ruled out"
 
 
-def twice(answer: Answer) -> str:
+def twice(proofs: Sequence[ProofAnswer] | None) -> str:
     """ ", twice" where all that is proven was proven a second time."""
-    proofs = answer.proofs
     return ", twice" if proofs and all(one.outcome is ProofOutcome.CONFIRMED for one in proofs) else ""
 
 

@@ -26,7 +26,8 @@ class SolveCost:
 class Solves:
     """How to run CP-SAT: one worker and a fixed seed reproduce; the stop rule ends a solve early.
 
-    direct: without presolve and linear relaxation, which cost more time than they save where errors alone decide.
+    direct: without presolve, and without linear relaxation unless a solve asks for it: both cost more time than they
+    save where errors at a given rate decide. With a free rate nothing ends without that relaxation.
     """
 
     seed: int
@@ -40,11 +41,12 @@ class Solves:
         collect: cp_model.CpSolverSolutionCallback | None = None,
         better: cp_model.CpSolverSolutionCallback | None = None,
         bound: Callable[[float], None] | None = None,
+        linear: bool = False,
     ) -> tuple[cp_model.CpSolver, bool]:
         """Solve to the end; the solver and whether a train exists. Raises SearchStopped where the stop rule strikes.
 
         collect: is given every solution; better: only those on the way to the best; bound: is given each bound of the
-        objective as it is proven.
+        objective as it is proven; linear: with the whole linear relaxation.
         """
         from ortools.sat.python import cp_model  # half a second to load: only searches that need it pay for it
 
@@ -57,6 +59,8 @@ class Solves:
         if self.direct:
             solver.parameters.cp_model_presolve = False
             solver.parameters.linearization_level = 0
+        if linear:
+            solver.parameters.linearization_level = 2
         if collect is not None:
             solver.parameters.enumerate_all_solutions = True
         if bound is not None:

@@ -118,7 +118,8 @@ class Coupled:
         closed = model.train.close()
         for train in self.seen:
             model.exclude(train)
-        solver, exists = self.shared.solves.run(closed, better=Improving(model, self._look_at), bound=self._bound(key))
+        better, bound = Improving(model, self._look_at), self._bound(key)
+        solver, exists = self.shared.solves.run(closed, better=better, bound=bound, linear=key == "error")
         if not exists:
             return None
         self._look_at(model.extract(solver.value))

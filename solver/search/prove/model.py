@@ -189,9 +189,8 @@ class DesignModel:
             yield from self.part.bounds(design, self.scale)
         else:
             yield self._within()
-        for key, rule in _CAP_RULES.items():
-            if key in caps:
-                yield rule(caps[key])
+        for key, most in caps.items():
+            yield _CAP_RULES[key](most)
 
     def _within(self) -> WithinError:
         targets = [BodyTarget(body.low, body.high, body.cap) for body in self.design.bodies]

@@ -6,7 +6,7 @@ from typing import Any, Literal
 
 from pydantic import BaseModel
 
-from solver.answer.document import SolutionAnswer
+from solver.answer.document import ProofAnswer, SolutionAnswer
 from solver.service.jobs.job import JobView
 from solver.service.kept.documents import Kind
 
@@ -46,7 +46,8 @@ class Best(BaseModel):
 
 
 class PointDocument(BaseModel):
-    """A point of a job; see `points.parquet`. solutions: how many; front: their ranks on the Pareto front."""
+    """A point of a job; see `points.parquet`. solutions: how many; front: their ranks on the Pareto front; proofs:
+    what was proven a second time, null where that was not asked for."""
 
     point: str
     settings: dict[str, Any]
@@ -58,6 +59,7 @@ class PointDocument(BaseModel):
     bound_worst_error_pct: float | None
     solutions: int | None
     front: list[int] | None
+    proofs: list[ProofAnswer] | None
     best: Best | None
 
 

@@ -251,6 +251,10 @@ class Jobs:
         """The same, and as it is stored, with run and settings. Raises as `solution`."""
         return self._results(job).solution(point, rank)
 
+    def twice(self, job: str) -> frozenset[str]:
+        """Points of which all that is proven was proven a second time. Raises NoSuchJob."""
+        return self._results(job).twice
+
     def solution_document(self, job: str, point: str, rank: int) -> dict[str, Any]:
         """The same as a row of `Ranked.rows`. Raises as `solution`."""
         return told_of(self.stored_solution(job, point, rank)[2])

@@ -83,6 +83,11 @@ class Results:
         """Every point, in the file's order."""
         return [_point(row) for row in load_sweep(self._folder).points]
 
+    @property
+    def twice(self) -> frozenset[str]:
+        """Points of which all that is proven was proven a second time."""
+        return self._shelf.runs[0].twice
+
     def answer(self, key: str, made: Callable[[], bytes]) -> bytes:
         """What was made under that key before, or is made now: many readers ask for the same."""
         found = self.kept(key)
@@ -148,6 +153,7 @@ def _point(row: dict[str, Any]) -> dict[str, Any]:
         "point": row["point_id"],
         "settings": json.loads(row["settings"]),
         **{name: row[name] for name in told},
+        "proofs": json.loads(row["proofs"]) if row["proofs"] else None,
         "best": None if best["worst_error_pct"] is None else best,
     }
 

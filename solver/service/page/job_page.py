@@ -135,6 +135,7 @@ def job_page(jobs: Jobs, view: JobView, asked: Asked, locked: bool) -> bytes:
         both=_side_by_side(compared) if len(compared) == 2 else [],
         plot=_plotted(jobs, view.id, asked) if listed.drawn is None else plot(listed.drawn),
         limits=NUMBERS,
+        twice=jobs.twice(view.id),
         points=_barren(jobs, view),
     )
 

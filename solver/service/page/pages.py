@@ -172,6 +172,7 @@ def _model(jobs: Jobs, view: JobView, point: str, rank: int, locked: bool) -> by
         address=f"/api/jobs/{quote(view.id)}/solutions/{quote(row['point_id'])}/{rank}",
         days=_days(moving.reference.time) if moving.reference.unit == "days" else "",
         best=_proven(row["status"], solution),
+        twice=row["point_id"] in jobs.twice(view.id),
         periods={ring.index: _period(ring.body.period) for ring in moving.rings if ring.body is not None},
     )
 

@@ -90,15 +90,15 @@ def write_pack(
     return list(files)
 
 
-def make_pack(design: Design, solution: SolutionAnswer, paper: str, lengths: Lengths) -> Pack:
-    """The files of a pack, and what has to be said of them; the same solution gives the same bytes. Raises as
-    `write_pack`."""
+def make_pack(design: Design, solution: SolutionAnswer, paper: str, lengths: Lengths, standing: str = "") -> Pack:
+    """The files of a pack, and what has to be said of them; the same solution gives the same bytes. standing: what is
+    known of the solution, "proven best" say. Raises as `write_pack`."""
     need_extra()
     refuse_without_places(design)
     size = PAPERS[paper]
     work = _worked_out(design, solution, lengths, paper)
     blocks = tuple(_blocks(work))
-    subtitle = _subtitle(work)
+    subtitle = "; ".join(filter(None, (_subtitle(work), standing)))
     page = Document(design.title, subtitle, blocks)
     printed = tuple(block for block in blocks if not isinstance(block, Gallery) and block != chapters.SMALL)
     files = {
