@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from decimal import Decimal
 from fractions import Fraction
 
 from solver.answer.document import Answer, ProofAnswer, ProofOutcome, SolutionAnswer, Status
@@ -51,7 +52,7 @@ def twice(proofs: Sequence[ProofAnswer] | None) -> str:
 
 def proof_text(proof: ProofAnswer) -> str:
     """A second proof: who says what, how finely, of how many structures, with places or without."""
-    fine = f"errors to {proof.tolerance_pct:.1g} %, never exactly" if proof.tolerance_pct else "exactly"
+    fine = f"errors to {Decimal(f'{proof.tolerance_pct:.1g}'):f} %, never exactly"
     places = "places looked at" if proof.places else "teeth alone exclude it"
     what = {
         ProofOutcome.CONFIRMED: f"confirmed by {proof.method} ({places}; {fine})",
