@@ -124,6 +124,7 @@ def test_what_fit_costs_is_told():
     assert "frame and neighbours" in fit.report(found)
 
 
+@pytest.mark.deep
 def test_what_explaining_takes_is_told():
     assert len(explain.cases()) == 27
     found = explain.measure(smoke=True)
