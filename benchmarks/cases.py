@@ -233,7 +233,7 @@ CASES: tuple[Case, ...] = (
         "twelve",
         "twelve bodies, invented periods, at most 4 third gears, any sense: 324 structures, up to 12 links",
         spread(12, 40, 4),
-        spread(4, 16, 1),
+        spread(3, 12, 1),
     ),
     Case(
         "jigs",

@@ -417,6 +417,7 @@ def test_the_service_tells_and_shows_what_is_proven_twice(file, tmp_path):
         assert "proven best, twice" in page and "best is proven, twice" in page
 
 
+@pytest.mark.deep
 def test_the_sheets_say_what_is_proven_twice(tmp_path):
     code, _, _ = run("solve", str(CONFIGS / "saturn-hall.toml"), "--prove", "--results", "runs", cwd=tmp_path)
     assert code == 0
