@@ -74,7 +74,8 @@ def every_page(service: Running) -> dict[str, str]:
     }
 
 
-@pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.deep)])
+@pytest.mark.deep
+@pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_no_serious_fault_on_any_page(browser: Browser, service: Running, scheme: str) -> None:
     try:
         script = axe()
