@@ -11,13 +11,12 @@ def solve(problem: Problem, clock: Clock) -> Found:
     """The least worst error, or the fewest jigs and then the least error within them."""
     from ortools.sat.python import cp_model
 
-    from solver.search.prove.model import COLUMNS_OF_A_TRAIN, DesignModel, Fixed
+    from solver.search.prove.model import DesignModel, Fixed
 
     note, best, proven, held = f"{WORKERS} workers", None, False, list[Fixed]()
     for key in ("jigs", "error") if problem.goal == "jigs" else ("error",):
         model = DesignModel(problem.design.without_places())
-        for link in model.train.links:
-            link.ask(*COLUMNS_OF_A_TRAIN)
+        model.tell_trains_apart()
         model.hold(held)
         model.train.model.minimize(model.measure(key))
         solver = cp_model.CpSolver()

@@ -16,11 +16,11 @@ from solver.answer.solution import solution_answer
 from solver.check.judge import judge
 from solver.check.verdict import Verdict
 from solver.design.design import Design
-from solver.design.exact import error_above, log_fraction
+from solver.design.exact import error_above
 from solver.design.geometry import envelope_limit_teeth, envelope_mm
 from solver.design.train import Train
 from solver.search.order.search import placed_train
-from solver.search.prove.model import COLUMNS_OF_A_TRAIN, DesignModel, Fixed, NoRings
+from solver.search.prove.model import DesignModel, Fixed, NoRings
 from solver.search.solves import Solves
 from solver.search.stop import SearchStopped, StopRule, awake
 
@@ -168,8 +168,7 @@ class _Prover:
         try:
             if not self._state(model):
                 return ProofOutcome.CONFIRMED
-            for link in model.train.links:
-                link.ask(*COLUMNS_OF_A_TRAIN)
+            model.tell_trains_apart()
             cp_model = model.train.close()
             first = self.design.bodies[0]
             free = self.solves.direct and (self.design.reference == "best" or first.low < first.high)
@@ -198,7 +197,8 @@ class _Prover:
                 train.model.add_bool_or(less)
             return True
         for key, value in zip(claim.keys[:-1], claim.values, strict=False):
-            model.hold([Fixed(key, "<=", self._units(model, value) + model.slack if key == "error" else int(value))])
+            most = model.units(Fraction(value)) + model.slack if key == "error" else int(value)
+            model.hold([Fixed(key, "<=", most)])
         for key, value in zip(claim.keys[-1:], claim.values[-1:], strict=True):
             most = self._below(model, key, value)
             model.hold([Fixed(key, "<=", most)])
@@ -207,12 +207,7 @@ class _Prover:
 
     def _below(self, model: DesignModel, key: str, value: Value) -> int:
         """The greatest value that is surely less."""
-        return self._units(model, value) - model.slack - 1 if key == "error" else int(value) - 1
-
-    @staticmethod
-    def _units(model: DesignModel, square: Value) -> int:
-        """ln(1 + worst error) in the model's units, rounded up."""
-        return math.ceil(model.scale * log_fraction(Fraction(square)) / 2)
+        return model.units(Fraction(value)) - model.slack - 1 if key == "error" else int(value) - 1
 
     def _look_at(self, train: Train) -> None:
         """Keep the train if it is what the claim excludes, by the judge's exact figures, and has a place."""

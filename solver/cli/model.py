@@ -11,7 +11,7 @@ from solver.cli.exits import EXIT_INFEASIBLE, EXIT_OK, Usage
 from solver.design.errors import so_many
 from solver.files.load import parse_design
 from solver.files.text import read_text
-from solver.search.prove.model import COLUMNS_OF_A_TRAIN, DesignModel, NoRings
+from solver.search.prove.model import DesignModel, NoRings
 
 ENDINGS = (".txt", ".pb")
 
@@ -28,8 +28,7 @@ def run_model(file: Path, out: Path, force: bool) -> int:
     except NoRings:
         print(f"{file}: the rings leave nothing to choose; nothing fits, and no model is needed", file=sys.stderr)
         return EXIT_INFEASIBLE
-    for link in model.train.links:
-        link.ask(*COLUMNS_OF_A_TRAIN)
+    model.tell_trains_apart()
     key = design.rank[0]
     model.train.model.minimize(model.measure(key))
     proto = model.train.close()

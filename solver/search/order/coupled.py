@@ -20,7 +20,7 @@ from solver.search.order.listing import Lister
 from solver.search.order.question import Question
 from solver.search.order.score import Found, path_of
 from solver.search.order.shared import Crowded, Shared
-from solver.search.prove.model import COLUMNS_OF_A_TRAIN, DesignModel, Fixed, Improving, NoRings
+from solver.search.prove.model import DesignModel, Fixed, Improving, NoRings
 
 
 @dataclass
@@ -104,11 +104,9 @@ class Coupled:
             model = DesignModel(design.without_places(), question.caps)
         except NoRings:
             return None
-        for link in model.train.links:
-            link.ask(*COLUMNS_OF_A_TRAIN)
+        model.tell_trains_apart()
         if question.most is not None:
-            most = math.ceil(model.scale * log_fraction(question.most) / 2) + model.slack
-            model.hold([Fixed("error", "<=", most)])
+            model.hold([Fixed("error", "<=", model.units(question.most) + model.slack)])
         model.hold(fixed)
         return model
 

@@ -9,13 +9,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from itertools import pairwise, product
 from typing import NamedTuple, Protocol
 
 from ortools.sat.python import cp_model
 
 from constraints.envelope import MaxEnvelope, envelope
-from constraints.error import BodyTarget, RateBound, Rates, WithinError, log_fraction, scale_of, slack_of
+from constraints.error import BodyTarget, RateBound, Rates, WithinError, scale_of, slack_of
 from constraints.jigs import MaxJigs, jigs
 from constraints.largest import MaxLargest, largest
 from constraints.link import Choice, LinkChoices, LinkRule
@@ -29,6 +30,7 @@ from constraints.third import ThirdCount, ThirdTriangle
 from constraints.total import MaxTeeth, total_teeth
 from constraints.train import Expr, Key, LinkVars, TrainVars
 from solver.design.design import Design, Structure
+from solver.design.exact import log_fraction
 from solver.design.geometry import gap_teeth
 from solver.design.kinematics import pairs
 from solver.design.links import KINDS
@@ -220,9 +222,13 @@ class DesignModel:
             else:
                 self.train.model.add(measure <= value)
 
+    def tell_trains_apart(self) -> None:
+        """Have every train be solutions of its own, so that one can be excluded; before the model is closed."""
+        for link in self.train.links:
+            link.ask(*COLUMNS_OF_A_TRAIN)
+
     def exclude(self, train: Train) -> None:
-        """Of the closed model, forbid a train, whatever its third gears are; its links' COLUMNS_OF_A_TRAIN were asked
-        for."""
+        """Of a closed model that tells trains apart, forbid one, whatever its third gears are."""
         kinds = {kind.name: index for index, kind in enumerate(self.kinds)}
         told: list[tuple[Expr, int]] = list(zip(self.train.rings, train.rings, strict=False))
         told += [(self.train.seats[body][ring], 1) for body, ring in enumerate(train.seats)]
@@ -230,6 +236,10 @@ class DesignModel:
             values = (kinds[link.kind], link.wheel, link.pinion)
             told += zip(map(variables.column, COLUMNS_OF_A_TRAIN), values, strict=True)
         self.train.model.add_forbidden_assignments([variable for variable, _ in told], [[value for _, value in told]])
+
+    def units(self, square: Fraction) -> int:
+        """The error of a (1 + error)**2 in units, rounded up; what it is off besides, `slack` tells."""
+        return math.ceil(self.scale * log_fraction(square) / 2)
 
     @property
     def slack(self) -> int:
@@ -280,8 +290,7 @@ class Improving(cp_model.CpSolverSolutionCallback):
 
 def enumerate_trains(model: DesignModel, limit: int, solves: Solves) -> tuple[list[Train], bool]:
     """The trains of part of a design, at most `limit`, and whether that is all of them. Raises SearchStopped."""
-    for link in model.train.links:
-        link.ask(*COLUMNS_OF_A_TRAIN)
+    model.tell_trains_apart()
     collector = Collector(model, limit)
     solves.run(model.train.close(), collector)
     return list(collector.found), not collector.full
