@@ -385,6 +385,14 @@ def test_the_written_model_gives_the_same_value(file, tmp_path):
     assert run("model", "moons.toml", "--out", "model.pb", cwd=tmp_path)[0] == 2  # it is there already
 
 
+def test_a_model_is_never_written_over_the_design(file, tmp_path):
+    file.rename(tmp_path / "moons.txt")
+    before = (tmp_path / "moons.txt").read_text()
+    code, _, told = run("model", "moons.txt", "--out", "moons.txt", "--force", cwd=tmp_path)
+    assert code == 2 and told.startswith("--out moons.txt: "), told
+    assert (tmp_path / "moons.txt").read_text() == before
+
+
 def load_and_solve(path: Path) -> float:
     told = cp_model_pb2.CpModelProto()
     if path.suffix == ".txt":

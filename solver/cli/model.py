@@ -22,7 +22,7 @@ def run_model(file: Path, out: Path, force: bool) -> int:
     if out.suffix not in ENDINGS:
         raise Usage(f"--out {out}: must end in .txt for text or in .pb for the binary form")
     design = parse_design(read_text(file), str(file))
-    refuse_output("--out", out, force)
+    refuse_output("--out", out, force, file)
     try:
         model = DesignModel(design.without_places())
     except NoRings:
