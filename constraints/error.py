@@ -43,7 +43,7 @@ def reaches(train: TrainVars, last: Reach) -> list[Reach]:
 
     last: likewise of the last body's ring. Rings beyond that have the rate that they would have with idle links.
     """
-    steps = [link.span(lambda choice: math.log(choice.wheel / choice.pinion)) for link in train.links]
+    steps = [link.logs() for link in train.links]
     rings = [_span(train.ratios_to_first(ring)) for ring in range(len(train.rings))]
     # The gears' part alone is the same for the last body's ring and all beyond it.
     low = min(last[0] - rings[ring][1] for ring in train.seats[-1])

@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Sequence
+from functools import cached_property
 from itertools import product
-from typing import Any, TypeAlias, TypeVar
+from typing import Any, TypeAlias
 
 from ortools.sat.python import cp_model
 
@@ -19,7 +20,6 @@ from constraints.link import Choice, LinkChoices
 # An expression of CP-SAT. Its own union of expressions and numpy integers has no sum that type checkers accept.
 Expr: TypeAlias = Any
 Of = Callable[[Choice], int]
-Number = TypeVar("Number", int, float)
 Key = tuple[int, ...]  # what of the two rings beside a link decides its choices
 
 COLUMNS: dict[str, Of] = {
@@ -42,6 +42,12 @@ class ChoiceTable:
         told = list(keyed)
         self.keys, self.choices = [key for key, _ in told], [choice for _, choice in told]
         self._worth: dict[str, list[int]] = {}
+
+    @cached_property
+    def logs(self) -> tuple[float, float]:
+        """The least and the greatest ln(wheel / pinion); 0 where there are no choices."""
+        found = [math.log(choice.wheel / choice.pinion) for choice in self.choices]
+        return min(found, default=0.0), max(found, default=0.0)
 
     def worth(self, name: str, of: Of) -> list[int]:
         """What each choice is worth."""
@@ -68,11 +74,10 @@ class LinkVars:
         found = set(self.table.worth(name, of))
         return sorted(found | {0} if self.may_idle or not found else found)
 
-    def span(self, of: Callable[[Choice], float]) -> tuple[float, float]:
-        """The least and the greatest worth of a choice; 0 for idle, and where there are none."""
-        found = [of(choice) for choice in self.table.choices]
-        found += [0.0] if self.may_idle or not found else []
-        return min(found), max(found)
+    def logs(self) -> tuple[float, float]:
+        """The least and the greatest ln(wheel / pinion); 0 for idle, and where there are no choices."""
+        least, most = self.table.logs
+        return (min(least, 0.0), max(most, 0.0)) if self.may_idle else (least, most)
 
     def column(self, name: str, of: Of | None = None) -> cp_model.IntVar:
         """What the choice taken is worth; 0 where idle. of: for a name that is none of COLUMNS."""
@@ -156,8 +161,8 @@ class LinkVars:
 class TrainVars:
     """A design under construction.
 
-    periods[i]: the scaled logarithm of ring i's period over that of ring 0 (posted by `error`); reverse[i]: whether it
-    turns against ring 0 (posted by `sense`); worst: the scaled ln(1 + worst error), never less than it is.
+    periods[i]: the scaled logarithm of ring i's period over that of ring 0; worst: the scaled ln(1 + worst error),
+    never less than it is (both posted by `error`).
     """
 
     def __init__(
@@ -189,12 +194,11 @@ class TrainVars:
         ]
         self.family = None if families is None else model.new_int_var(0, len(families) - 1, "family")
         self.periods: list[Expr] = []
-        self.reverse: list[Expr] = []
         self.worst: Expr = 0
         self._known: dict[Key, list[Choice]] = {}
         self._tables: dict[int, ChoiceTable] = {}
         self._shared: dict[tuple[Key, ...], ChoiceTable] = {}
-        self._keys: dict[int, list[Key]] = {}
+        self._keys: dict[int, dict[Key, tuple[int, int]]] = {}
         self._key_vars: dict[int, list[cp_model.IntVar]] = {}
         self._of_ring: dict[tuple[str, int], Expr] = {}
         most, last = max(counts), bodies - 1
@@ -225,10 +229,13 @@ class TrainVars:
 
     # -- links ---------------------------------------------------------------------------------------------------
 
-    def keys(self, number: int) -> list[Key]:
-        """Every value that the key of a link's rings can have."""
+    def keys(self, number: int) -> dict[Key, tuple[int, int]]:
+        """Every value that the key of a link's rings can have, each with the smallest rings that have it."""
         if number not in self._keys:
-            self._keys[number] = list(dict.fromkeys(self.key(*pair) for pair in self._pairs(number)))
+            found: dict[Key, tuple[int, int]] = {}
+            for pair in self._pairs(number):
+                found.setdefault(self.key(*pair), pair)
+            self._keys[number] = found
         return self._keys[number]
 
     def _pairs(self, number: int) -> list[tuple[int, int]]:
@@ -252,7 +259,7 @@ class TrainVars:
 
     def _between(self, number: int, key: Key) -> list[Choice]:
         if key not in self._known:
-            inner, outer = next(pair for pair in self._pairs(number) if self.key(*pair) == key)
+            inner, outer = self.keys(number)[key]
             found = self.rules.between(inner, outer)
             self._known[key] = [one._replace(arbor=one.arbor - inner, reach=one.reach - inner) for one in found]
         return self._known[key]
@@ -260,7 +267,7 @@ class TrainVars:
     def key_vars(self, number: int) -> list[cp_model.IntVar]:
         """The variables of a link's key; none where there is one key alone."""
         if number not in self._key_vars:
-            keys, found = self.keys(number), list[cp_model.IntVar]()
+            keys, found = list(self.keys(number)), list[cp_model.IntVar]()
             for index in range(len(keys[0]) if len(keys) > 1 else 0):
                 values = cp_model.Domain.from_values([key[index] for key in keys])
                 found.append(self.model.new_int_var_from_domain(values, f"key {number}.{index}"))
