@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable
 from enum import StrEnum
 from fractions import Fraction
 from typing import Annotated, Any, Literal
@@ -120,6 +121,12 @@ class ProofAnswer(AnswerPart):
     places: bool
     structures: int
     outcome: ProofOutcome
+
+
+def proven_twice(outcomes: Iterable[str]) -> bool:
+    """Whether there are second proofs, and all of them confirmed what was claimed."""
+    told = list(outcomes)
+    return bool(told) and all(one == ProofOutcome.CONFIRMED for one in told)
 
 
 # Left out of the document where they say nothing.

@@ -18,6 +18,7 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
 
+from solver.answer.document import proven_twice
 from solver.batch.store import parts
 from solver.batch.store.errors import StoreError
 from solver.batch.store.runs import PICTURE, SOLUTION_SCHEMA, SOLUTIONS, column, load_run
@@ -72,12 +73,12 @@ def shelved(folder: Path) -> Shelved:
         columns = ["point_id", "settings", "design", "proofs"]
         points = parts.read_parquet(folder / parts.POINTS, parts.POINT_SCHEMA, columns).to_pylist()
     settings = {point["point_id"]: json.loads(point["settings"]) for point in points}
-    twice = frozenset(point["point_id"] for point in points if _confirmed(point["proofs"]))
+    twice = frozenset(
+        point["point_id"]
+        for point in points
+        if point["proofs"] and proven_twice(one["outcome"] for one in json.loads(point["proofs"]))
+    )
     return Shelved(name, deciding, whole, settings, {point["point_id"]: point["design"] for point in points}, twice)
-
-
-def _confirmed(proofs: str | None) -> bool:
-    return proofs is not None and all(one["outcome"] == "confirmed" for one in json.loads(proofs))
 
 
 def sound(folders: Iterable[Path]) -> tuple[list[Shelved], list[str]]:

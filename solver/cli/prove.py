@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from solver.answer.document import ProofAnswer, ProofOutcome, SolutionAnswer
 from solver.answer.prove import Proofs, prove
-from solver.batch.store.errors import StoreError
 from solver.cli.exits import EXIT_FAULT, EXIT_LIMIT, EXIT_OK
 from solver.cli.run import interruptible, progress_line
 from solver.cli.summary import proof_text
@@ -36,19 +35,9 @@ def run_prove(source: Path, point: Sequence[str], seconds: float, as_json: bool)
     OSError and Usage."""
     code, told = EXIT_OK, []
     for answer in _sources(source, point):
-        limit = Deadline(seconds)
-
-        def show(proof: ProofAnswer, took: float) -> None:
-            if not as_json:
-                print(f"{proof_text(proof)}; {took:.2f} s", flush=True)
-
         if answer.name and not as_json:
             print(f"point {answer.name}: {answer.design.title}")
-        proofs, signum = interruptible(
-            lambda interrupt, answer=answer, limit=limit, show=show: prove(  # type: ignore[misc]
-                answer.design, answer.solutions, answer.front, FirstOf(interrupt, limit), show
-            )
-        )
+        proofs, signum = _proven(answer, Deadline(seconds), None if as_json else _tell)
         told.append(_plain(answer, proofs))
         if proofs.better is not None and not as_json:
             print("a fault of ours, unless the answer was not proven: this one is better, and the judge passes it")
@@ -60,6 +49,19 @@ def run_prove(source: Path, point: Sequence[str], seconds: float, as_json: bool)
         sys.stdout.write(json.dumps(told if len(told) != 1 else told[0], indent=1, ensure_ascii=False) + "\n")
     sys.stdout.flush()
     return code
+
+
+def _proven(
+    answer: Source, limit: Deadline, tell: Callable[[ProofAnswer, float], None] | None
+) -> tuple[Proofs, int | None]:
+    """The proofs of an answer, and the signal that came, if any."""
+    return interruptible(
+        lambda interrupt: prove(answer.design, answer.solutions, answer.front, FirstOf(interrupt, limit), tell)
+    )
+
+
+def _tell(proof: ProofAnswer, seconds: float) -> None:
+    print(f"{proof_text(proof)}; {seconds:.2f} s", flush=True)
 
 
 def _plain(answer: Source, proofs: Proofs) -> dict[str, object]:
@@ -97,13 +99,9 @@ def _sources(source: Path, point: Sequence[str]) -> Iterator[Source]:
 
 
 def _run(folder: Path) -> Iterator[Source]:
-    from solver.batch.store.runs import DESIGN, PICTURE, load_run
+    from solver.batch.as_stored import as_stored
 
-    run = load_run(folder)
-    for name in run.damaged:
-        if name != PICTURE:
-            raise StoreError(f"{folder / name}: was changed after the run was stored; solve the design again")
-    design = parse_design(run.design_text, str(folder / DESIGN))
+    design, run = as_stored(folder)
     yield Source(design, run.solutions, run.record["front"])
 
 

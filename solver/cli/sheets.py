@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from solver.answer.document import ProofAnswer, SolutionAnswer, Status
-from solver.batch.store.errors import StoreError
 from solver.cli import signals
 from solver.cli.exits import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK
 from solver.cli.run import progress_line
@@ -54,18 +53,12 @@ def run_sheets(source: Path, rank: int, out: Path, paper: str, both_units: bool,
 
 
 def _stored(folder: Path) -> tuple[Design, list[SolutionAnswer], int, str]:
-    from solver.batch.store.runs import DESIGN, PICTURE, load_run
+    from solver.batch.as_stored import as_stored
     from solver.batch.sweep.run import is_sweep
 
     if is_sweep(folder):
         raise SheetsError(f"{folder}: the run of a sweep; sheets are made of one design, solved on its own")
-    run = load_run(folder)
-    for name in run.damaged:
-        if name != PICTURE:
-            raise StoreError(f"{folder / name}: was changed after the run was stored; solve the design again")
-    design = parse_design(run.design_text, str(folder / DESIGN))
-    if design.sha256() != run.record["config_sha256"]:
-        raise StoreError(f"{folder}: was stored by another version, which reads its design otherwise; solve it again")
+    design, run = as_stored(folder)
     _refuse(design, folder)
     if not run.solutions:
         raise SheetsError(f"{folder}: has no solution ({run.record['status']})")

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 
-from solver.answer.document import Answer, ProofAnswer, ProofOutcome, SolutionAnswer, Status
+from solver.answer.document import Answer, ProofAnswer, ProofOutcome, SolutionAnswer, Status, proven_twice
 from solver.cli.numbers import exact_length_text, percent, percent_at_least
 from solver.design.design import Design
 from solver.design.errors import show_numbers, so_many
@@ -47,7 +47,7 @@ def summary(design: Design, answer: Answer) -> str:
 
 def twice(proofs: Sequence[ProofAnswer] | None) -> str:
     """ ", twice" where all that is proven was proven a second time."""
-    return ", twice" if proofs and all(one.outcome is ProofOutcome.CONFIRMED for one in proofs) else ""
+    return ", twice" if proven_twice(one.outcome for one in proofs or ()) else ""
 
 
 def proof_text(proof: ProofAnswer) -> str:
