@@ -48,6 +48,14 @@ def check_list(seed, design, result):
     assert answer_of("ranked", seed, design).is_of(found), differs("ranked", seed, design, found)
 
 
+def check_wild(seed, design, result):
+    """The same, with its front."""
+    assert result.complete, f"wild seed {seed}:\n{random_design(seed, wild=True)}"
+    points = [(teeth(point.found.train), point.ties) for point in result.front]
+    found = [listed(result.found), points if design.front else []]
+    assert answer_of("wild", seed, design).is_of(found), differs("wild", seed, design, found)
+
+
 def test_the_dice_make_enough_of_everything():
     designs = [design for block in BLOCKS for seed in block if (design := design_of(seed))]
     assert len(designs) >= 300
@@ -92,10 +100,7 @@ def test_any_order_of_keys_and_any_front_are_the_exhaustive_ones(block):
         if design is None:
             continue
         result = search(design)
-        assert result.complete, f"wild seed {seed}:\n{random_design(seed, wild=True)}"
-        points = [(teeth(point.found.train), point.ties) for point in result.front]
-        found = [listed(result.found), points if design.front else []]
-        assert answer_of("wild", seed, design).is_of(found), differs("wild", seed, design, found)
+        check_wild(seed, design, result)
 
 
 @pytest.mark.slow
@@ -111,11 +116,8 @@ def test_cp_sat_decides_what_couples_links_as_enumeration_does(block, monkeypatc
         if not coupled and not (design and (design.limits.max_jigs or design.limits.max_teeth)):
             continue
         result = search(design)
-        assert result.complete, f"wild seed {seed}:\n{random_design(seed, wild=True)}"
         asked += result.solves.cost.models > 0
-        points = [(teeth(point.found.train), point.ties) for point in result.front]
-        found = [listed(result.found), points if design.front else []]
-        assert answer_of("wild", seed, design).is_of(found), differs("wild", seed, design, found)
+        check_wild(seed, design, result)
     assert asked >= 2
 
 
