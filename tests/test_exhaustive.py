@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import islice
+
 import pytest
 from enumerated import KINDS, answer_of, differs, teeth
 from random_designs import random_design
@@ -11,8 +13,13 @@ from solver.answer.document import ProofOutcome
 from solver.answer.prove import prove
 from solver.design.kinematics import error_square, pairs, ring_ratios
 from solver.search.order import effort
+from solver.search.order.listing import Lister
+from solver.search.order.question import Question
 from solver.search.order.search import search
+from solver.search.order.shared import Shared
 from solver.search.prove.model import DesignModel, Narrowed, enumerate_trains
+from solver.search.reach.few import paths_of_few
+from solver.search.reach.walks import paths
 from solver.search.solves import Solves
 from solver.search.stop import NoStop, WorkLimit
 
@@ -103,22 +110,23 @@ def test_any_order_of_keys_and_any_front_are_the_exhaustive_ones(block):
         check_wild(seed, design, result)
 
 
-@pytest.mark.slow
-@pytest.mark.enumerated
 @pytest.mark.parametrize("block", [*WILD[:2], *(pytest.param(block, marks=pytest.mark.deep) for block in WILD[2:])])
-def test_cp_sat_decides_what_couples_links_as_enumeration_does(block, monkeypatch):
-    """However few trains there are, jigs and teeth are put to CP-SAT."""
-    monkeypatch.setattr(effort, "EACH", 0)
-    asked = 0
+def test_a_walk_by_few_sizes_meets_every_train_that_has_so_few_and_no_other(block):
     for seed in block:
         design = wild_of(seed)
-        coupled = design and {"jigs", "teeth"} & {*design.rank, *design.front}
-        if not coupled and not (design and (design.limits.max_jigs or design.limits.max_teeth)):
+        if design is None:
             continue
-        result = search(design)
-        asked += result.solves.cost.models > 0
-        check_wild(seed, design, result)
-    assert asked >= 2
+        shared = Shared(design, NoStop(), None)
+        lister = Lister(shared, Question(("error",), (), 1, {}))
+        for lattice in lister.all_inside()[0]:
+            units = lattice.most_units // 3
+            every = list(islice(paths(lattice, units), 20_000))
+            jigs = [len(set(path.rings)) + len({z for one in path.options for z in one[1:]}) for path in every]
+            if len(every) == 20_000 or not jigs:
+                continue
+            for most in {min(jigs) - 1, min(jigs), sorted(jigs)[len(jigs) // 3]}:
+                found = list(paths_of_few(lattice, units, most))
+                assert sorted(found) == sorted(p for p, n in zip(every, jigs, strict=True) if n <= most), show(seed)
 
 
 @pytest.mark.slow

@@ -32,6 +32,7 @@ from solver.search.order.bounding import Bounding
 from solver.search.order.lexicographic import Lexicographic, Threshold
 from solver.search.order.listing import Lister
 from solver.search.order.score import Scorer
+from solver.search.reach.gears import SegmentGears
 from solver.search.reach.lattice import Lattice
 from solver.search.rounding import Rounding
 from solver.search.stop import NoStop, WorkLimit
@@ -246,11 +247,15 @@ def _wrong_targets(patch):
 
 
 def _wrong_jigs(patch):
-    of = solver.search.order.score.counts
-    patch.setattr(solver.search.order.score, "counts", lambda train: (lambda p, j, t, m: (p, j + 1, t, m))(*of(train)))
     import solver.search.options.thirds as thirds
 
+    of = thirds.counts
     patch.setattr(thirds, "counts", lambda train: (lambda p, j, t, m: (p, j + 1, t, m))(*of(train)))
+
+
+def _sets_of_gears_left_out(patch):
+    of = SegmentGears.sets
+    patch.setattr(SegmentGears, "sets", lambda *words: of(*words)[1:])
 
 
 def _threshold_too_high(patch):
@@ -301,6 +306,7 @@ FAULTS = [
     (_first_path_lost, {}),
     (_error_lost, {}),
     (_wrong_targets, {}),
+    (_sets_of_gears_left_out, JIGS),
     (_wrong_jigs, {}),
     (_threshold_too_high, JIGS),
     (_gap_too_wide, REVERSE),

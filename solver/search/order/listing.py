@@ -11,14 +11,13 @@ from solver.design.design import Family, Structure
 from solver.design.exact import log_fraction
 from solver.search.options.thirds import TooManyThirds
 from solver.search.order import effort
-from solver.search.order.gearsets import few_gear_paths
 from solver.search.order.question import Question
 from solver.search.order.score import Found, Scorer
 from solver.search.order.shared import Shared, Unproven
 from solver.search.rank import sort_key
 from solver.search.reach.counting import count, counting_cost
+from solver.search.reach.few import paths_of_few
 from solver.search.reach.lattice import Lattice
-from solver.search.reach.segments import Allowed, Segments
 from solver.search.reach.walks import Path, paths, paths_within
 from solver.search.rounding import Rounding
 from solver.search.stop import Termination
@@ -79,18 +78,9 @@ class Lister:
 
     def _walked(self, lattice: Lattice, units: float) -> Iterator[Path]:
         most_jigs, most_teeth = self.question.caps.get("jigs"), self.question.caps.get("teeth")
-
-        def walk(one: Lattice) -> Iterator[Path]:
-            return paths(one, units) if most_teeth is None else paths_within(one, units, most_teeth)
-
-        if most_jigs is None or not isinstance(lattice.what, Family):
-            return walk(lattice)
-
-        def narrowed(family: Family, allowed: Allowed) -> Iterator[Path]:
-            segments = Segments(self.candidates, lattice.scale, allowed)
-            return walk(Lattice(self.shared.design, family, segments, self.question.caps, self.shared.check_stop))
-
-        return few_gear_paths(lattice.what, self.candidates, narrowed, most_jigs)
+        if most_jigs is not None:
+            return paths_of_few(lattice, units, most_jigs, math.inf if most_teeth is None else most_teeth)
+        return paths(lattice, units) if most_teeth is None else paths_within(lattice, units, most_teeth)
 
     # -- trains ------------------------------------------------------------------------------------------------
 

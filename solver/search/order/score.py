@@ -12,6 +12,7 @@ from bisect import insort
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 import numpy as np
 
@@ -24,7 +25,7 @@ from solver.search.options.thirds import best_thirds
 from solver.search.order.question import Question
 from solver.search.order.shared import Shared, Tables
 from solver.search.place.drive import least_reach
-from solver.search.rank import Figures, counts, envelope_teeth, sort_key
+from solver.search.rank import Figures, envelope_teeth, sort_key
 from solver.search.reach.walks import Path
 from solver.search.rounding import NEAR
 
@@ -36,6 +37,17 @@ class Found:
     key: tuple[object, ...]
     figures: Figures
     train: Train
+
+
+class LinkLeast(NamedTuple):
+    """What one link adds to a train at least: parts, teeth, its largest gear, how far it reaches [teeth], and wheel and
+    pinion as bits, one for each tooth count."""
+
+    parts: int
+    teeth: int
+    largest: int
+    reach: int
+    gears: int
 
 
 def path_of(train: Train) -> Path:
@@ -61,6 +73,7 @@ class Scorer:
         self.drive = shared.design.drive
         self.keys, self.keep = question.keys, question.keep
         self._squares: dict[tuple[int, Fraction], Fraction | None] = {}
+        self._links: dict[tuple[int, int, Option], LinkLeast] = {}
 
     def best(self, paths: Sequence[Path], most: Fraction | None = None) -> list[Found]:
         """The `keep` first of these different trains that are within all limits, in order.
@@ -68,26 +81,30 @@ class Scorer:
         most: only trains with (1 + error)**2 up to it. Raises TooManyThirds.
         """
         paths, squares = list(paths), self.squares(paths)
-        queue: list[tuple[tuple[object, ...], int]] = []
+        # By the error alone at first: the other keys are worked out where they can matter.
+        begun = self.keys[:1] == ("error",)
+        queue: list[tuple[tuple[object, ...], int, bool]] = []
         for index, square in enumerate(squares):
-            self.tick()
             if square is not None and (most is None or square <= most):
-                queue.append((self._least_key(paths[index], square), index))
+                queue.append(((square,) if begun else (), index, False))
         heapq.heapify(queue)
         found: list[Found] = []
         last: list[tuple[object, ...]] = []  # keys found, ascending
         while queue:
             self.tick()
-            least, index = heapq.heappop(queue)
+            least, index, whole = heapq.heappop(queue)
             if len(last) >= self.keep:
                 known = last[self.keep - 1][: len(least)]
-                if least > known or (not self.order_ties and least == known):
+                if least > known or (whole and not self.order_ties and least == known):
                     break
             if paths[index].rings in self.crowds.dead:
                 continue
-            train = self.train(paths[index])
             square = squares[index]
             assert square is not None
+            if not whole:
+                heapq.heappush(queue, (self._least_key(paths[index], square), index, True))
+                continue
+            train = self.train(paths[index])
             chosen = self._completed(train, square)
             if chosen is not None:
                 figures, train = chosen
@@ -99,7 +116,7 @@ class Scorer:
                 if not self.order_ties:  # any train will do
                     for path, square in zip(likely, self.squares(likely), strict=True):
                         if square is not None and (most is None or square <= most):
-                            heapq.heappush(queue, ((), len(paths)))
+                            heapq.heappush(queue, ((), len(paths), False))
                         paths.append(path)
                         squares.append(square)
         return sorted(found, key=lambda item: item.key)[: self.keep]
@@ -149,14 +166,30 @@ class Scorer:
     def _least_key(self, path: Path, square: Fraction) -> tuple[object, ...]:
         """A lower bound of the train's key: smallest third gears, none of which costs a jig, and the drive that reaches
         out least."""
-        train = self.train(path)
-        parts, _, teeth, largest = counts(train)
-        gears = {gear for _, wheel, pinion in path.options for gear in (wheel, pinion)}
-        reach = envelope_teeth(train, self.candidates.gap) if self.candidates.reverted else 0
-        assert reach is not None
-        reach = max(reach, 0 if self.drive is None else least_reach(self.drive, train.rings))
-        figures = Figures(square, parts, len(set(train.rings)) + len(gears), teeth, largest, reach)
+        rings, _, options = path
+        parts, teeth, largest, reach, gears = len(rings), sum(rings), 0, 0, 0
+        if self.candidates.reverted:
+            reach = max(max(rings), 0 if self.drive is None else least_reach(self.drive, rings))
+        for link in zip(rings, rings[1:], options, strict=False):
+            one = self._links.get(link)
+            if one is None:
+                one = self._links[link] = self._link_least(*link)
+            parts, teeth, gears = parts + one.parts, teeth + one.teeth, gears | one.gears
+            largest = one.largest if one.largest > largest else largest
+            reach = one.reach if one.reach > reach else reach
+        figures = Figures(square, parts, len(set(rings)) + gears.bit_count(), teeth, largest, reach)
         return tuple(figures.value(key) for key in self.keys)
+
+    def _link_least(self, inner: int, outer: int, option: Option) -> LinkLeast:
+        kind, thirds = KINDS[option.kind], self.candidates.smallest_thirds(inner, outer, option)
+        link = Link(kind.name, option.wheel, option.pinion, thirds)
+        reach = 0
+        if self.candidates.reverted:
+            found = envelope_teeth(Train((inner, outer), (0, 1), (link,)), self.candidates.gap)
+            assert found is not None
+            reach = found
+        gears = (option.wheel, option.pinion, *thirds)
+        return LinkLeast(kind.parts, sum(gears), max(gears), reach, 1 << option.wheel | 1 << option.pinion)
 
     # -- errors ----------------------------------------------------------------------------------------------------
 

@@ -31,10 +31,6 @@ class Unproven(Exception):
         self.reason = reason
 
 
-class Crowded(Exception):
-    """More trains than can be looked at one by one are alike in what was asked for, or have no place."""
-
-
 @dataclass(frozen=True)
 class Progress:
     """The truth so far: best worst error, rounded up (None: none yet), proven lower bound of it, rounded down, both as

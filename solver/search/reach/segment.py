@@ -132,7 +132,7 @@ class Segment:
 
     # -- backward ----------------------------------------------------------------------------------------------
 
-    def _into(self, ring: int, offset: int, thirds: int) -> Iterator[Back]:
+    def into(self, ring: int, offset: int, thirds: int) -> Iterator[Back]:
         """The arcs that lead to a state of a ring."""
         for inner in self.offsets[ring - 1]:
             if self.links.growing and inner >= offset:
@@ -154,7 +154,7 @@ class Segment:
         if ring == 0:
             yield Combo((), ())
             return
-        for inner, before, step in self._into(ring, *state):
+        for inner, before, step in self.into(ring, *state):
             for shift, options in step.shifts:
                 if before.holds(value - shift):
                     for blanks, links in self._back(
@@ -173,7 +173,7 @@ class Segment:
         found = self._ratios.get(key)
         if found is None:
             found = set()
-            for inner, before, step in self._into(ring, *state) if ring else ():
+            for inner, before, step in self.into(ring, *state) if ring else ():
                 for shift, options in step.shifts:
                     if before.holds(value - shift):
                         known = self._products(ring - 1, RingState(inner, state.thirds - step.thirds), value - shift)
@@ -191,7 +191,7 @@ class Segment:
         for ring in range(self.last, 0, -1):
             before: Layer = {}
             for (offset, used), goal in goals.items():
-                for inner, source, step in self._into(ring, offset, used):
+                for inner, source, step in self.into(ring, offset, used):
                     state = RingState(inner, used - step.thirds)
                     for shift, options in step.shifts:
                         first = goal.low - shift

@@ -7,17 +7,16 @@ structures of a design share most of theirs.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from functools import lru_cache
 
 from solver.design.links import KINDS
 from solver.search.options.candidates import Candidates, Option
+from solver.search.reach.gears import SegmentGears
 from solver.search.reach.segment import Segment
 from solver.search.reach.sums import Layer, LinkStep
 
 WIDE = 1 << 24  # bits of a set beyond which only the part that can matter is kept
 
-Allowed = Callable[[int, int], bool]  # whether a wheel and a pinion may be used together
 Offsets = tuple[tuple[int, ...], ...]  # for each ring the teeth that it may have beyond the first one's
 
 
@@ -29,11 +28,11 @@ def _log_ratio(wheel: int, pinion: int) -> float:
 class Segments:
     """The segments of candidates at one scale: units of 1/scale."""
 
-    def __init__(self, candidates: Candidates, scale: int, allowed: Allowed | None = None) -> None:
-        """allowed: leaves only those wheels and pinions; None: all."""
-        self.candidates, self.scale, self.allowed = candidates, scale, allowed
+    def __init__(self, candidates: Candidates, scale: int) -> None:
+        self.candidates, self.scale = candidates, scale
         self._steps: dict[tuple[int, int], tuple[LinkStep, ...]] = {}
         self._segments: dict[tuple[object, ...], Segment] = {}
+        self._gears: dict[int, SegmentGears] = {}
         self._layers: dict[tuple[object, ...], list[Layer]] = {}
 
     def steps(self, inner: int, outer: int) -> tuple[LinkStep, ...]:
@@ -42,10 +41,9 @@ class Segments:
         if key not in self._steps:
             found: dict[int, dict[int, list[Option]]] = {}
             for candidate in self.candidates.between(inner, outer):
-                if self.allowed is None or self.allowed(candidate.wheel, candidate.pinion):
-                    shift = round(self.scale * _log_ratio(candidate.wheel, candidate.pinion))
-                    option = Option(candidate.kind, candidate.wheel, candidate.pinion)
-                    found.setdefault(KINDS[candidate.kind].thirds, {}).setdefault(shift, []).append(option)
+                shift = round(self.scale * _log_ratio(candidate.wheel, candidate.pinion))
+                option = Option(candidate.kind, candidate.wheel, candidate.pinion)
+                found.setdefault(KINDS[candidate.kind].thirds, {}).setdefault(shift, []).append(option)
             self._steps[key] = tuple(
                 LinkStep(thirds, tuple((shift, tuple(options)) for shift, options in sorted(shifts.items())))
                 for thirds, shifts in sorted(found.items())
@@ -78,6 +76,10 @@ class Segments:
             for length in range(2, len(offsets) + 1):
                 self._layers[(offsets[:length], *kind)] = found.layers[:length]
         return found
+
+    def gears(self, segment: Segment) -> SegmentGears:
+        """The sets of gears of one of these segments."""
+        return self._gears.setdefault(id(segment), SegmentGears(segment))
 
     def _begun(self, offsets: Offsets, kind: tuple[int, int | None]) -> list[Layer]:
         """The layers of the longest segment known that begins alike."""

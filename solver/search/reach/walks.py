@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import pairwise, product
 from typing import NamedTuple
 
@@ -59,7 +59,7 @@ class _Walk:
         self.nodes.append(node)
         if body == self.lattice.last:
             if left >= 0:
-                yield from self._spelt()
+                yield from spelt(self.lattice, self.nodes, self.combos)
         else:
             low, high = self.alive.cells[body][node.teeth]
             for arc in self.lattice.onward(self.alive, body, node):
@@ -78,26 +78,36 @@ class _Walk:
         gears = int(arc.segment.teeth_between(arc.thirds, value, value)[0])
         return gears + self.lattice.blank_teeth(node.ring, node.teeth, arc.node.ring) + arc.node.teeth
 
-    def _spelt(self) -> Iterator[Path]:
-        """The trains of one way through the nodes, with one sum for each segment."""
-        seats = tuple(node.ring for node in self.nodes)
-        for chosen in _chosen(self.combos):
-            links = tuple(option for combo in chosen for option in combo.options)
-            teeth: list[tuple[int, ...]] = [(self.nodes[0].teeth,)]
-            for (inner, outer), combo in zip(pairwise(self.nodes), chosen, strict=True):
-                if self.lattice.candidates.reverted:
-                    teeth += [(inner.teeth + offset,) for offset in combo.blanks]
-                else:  # rings do not decide what a link can be, so all their tooth counts have the same sums
-                    teeth += self.lattice.rings[inner.ring + 1 : outer.ring]
-                teeth.append((outer.teeth,))
-            for rings in product(*teeth):
-                yield Path(rings, seats, links)
+
+def spelt(lattice: Lattice, nodes: Sequence[Node], combos: Sequence[Iterable[Combo]]) -> Iterator[Path]:
+    """The trains of one way through these nodes, the segment between each two of them gone through by these ways."""
+    seats = tuple(node.ring for node in nodes)
+    if lattice.candidates.reverted:
+        for chosen in _chosen(combos):
+            train, links = [nodes[0].teeth], list[Option]()
+            for index, (blanks, some) in enumerate(chosen):
+                links += some
+                if blanks:
+                    first = nodes[index].teeth
+                    train += [first + offset for offset in blanks]
+                train.append(nodes[index + 1].teeth)
+            yield Path(tuple(train), seats, tuple(links))
+        return
+    teeth: list[tuple[int, ...]] = [(nodes[0].teeth,)]
+    for inner, outer in pairwise(nodes):  # rings do not decide what a link can be, so all have the same sums
+        teeth += [*lattice.rings[inner.ring + 1 : outer.ring], (outer.teeth,)]
+    for chosen in _chosen(combos):
+        options = tuple(option for combo in chosen for option in combo.options)
+        for rings in product(*teeth):
+            yield Path(rings, seats, options)
 
 
-def _chosen(combos: Sequence[Replayed[Combo]]) -> Iterator[tuple[Combo, ...]]:
+def _chosen(combos: Sequence[Iterable[Combo]]) -> Iterator[tuple[Combo, ...]]:
     """Every choice of one from each, none fetched before it is needed."""
-    if not combos:
-        yield ()
+    if len(combos) < 2:
+        for last in combos:
+            for one in last:
+                yield (one,)
         return
     for first in combos[0]:
         for rest in _chosen(combos[1:]):

@@ -1,0 +1,99 @@
+"""Walks by few sizes: the trains that are inside and that need few jigs, by the sets of gears that each sum can be had
+with.
+
+Depth first as `walks`, but what is told apart on the way is not each train but each set of gears: a way is left as soon
+as its rings and gears are too many. Only the sets that are left at the end are spelt out as trains.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from solver.search.bits import set_cells
+from solver.search.reach.counting import Beyond, fewest_teeth
+from solver.search.reach.lattice import Lattice
+from solver.search.reach.nodes import Node, Reached, SegmentArc
+from solver.search.reach.walks import Path, spelt
+
+
+def paths_of_few(lattice: Lattice, units: float, most_jigs: int, most_teeth: float = math.inf) -> Iterator[Path]:
+    """Every train that is inside at that worst error whose different rings, wheels and pinions are at most `most_jigs`,
+    each once; third gears are not counted. most_teeth: as of `walks.paths_within`."""
+    alive = lattice.alive(units)
+    if alive is not None:
+        beyond = None if most_teeth == math.inf else fewest_teeth(lattice, alive)
+        walk = _FewWalk(lattice, alive, most_jigs, beyond)
+        for node, bits in alive.nodes[0].items():
+            yield from walk.onward(node, bits, most_teeth - node.teeth, 0, frozenset())
+
+
+class _FewWalk:
+    """beyond: the fewest teeth beyond each node, None where teeth do not matter."""
+
+    def __init__(self, lattice: Lattice, alive: Reached, most: int, beyond: Beyond | None) -> None:
+        self.lattice, self.alive, self.most, self.beyond = lattice, alive, most, beyond
+        self.growing = lattice.candidates.growing
+        self.nodes: list[Node] = []  # from the first body to where the walk stands
+        self.ways: list[tuple[SegmentArc, int, int]] = []  # likewise the segments, their sums and gears
+        self._arcs: dict[tuple[int, Node], list[tuple[SegmentArc, list[int]]]] = {}
+
+    def onward(self, node: Node, bits: int, left: float, gears: int, rings: frozenset[int]) -> Iterator[Path]:
+        """The trains that go on from these values of a node of the next body, with these gears and rings so far."""
+        body = len(self.nodes)
+        if self.beyond is not None and self.beyond[body][node][set_cells(bits)].min() > left:
+            return
+        self.nodes.append(node)
+        rings |= {node.teeth}
+        if body == self.lattice.last:
+            yield from self._spelt()
+        else:
+            low, high = self.alive.cells[body][node.teeth]
+            for arc, jumps in self._onward(body, node):
+                room = self.most - self._rings(body + 1, arc.node, rings)
+                if gears.bit_count() > room:
+                    continue
+                sets = self.lattice.segments.gears(arc.segment)
+                for jump in jumps:
+                    there = ((bits << jump) >> (high - low)) & arc.alive
+                    if there:
+                        self.lattice.tick()
+                        value = arc.base + jump
+                        spent = 0.0 if self.beyond is None else self._teeth(node, arc, value)
+                        for some in sets.sets(arc.thirds, value, room):
+                            if (gears | some).bit_count() <= room:
+                                self.ways.append((arc, value, some))
+                                yield from self.onward(arc.node, there, left - spent, gears | some, rings)
+                                self.ways.pop()
+        self.nodes.pop()
+
+    def _onward(self, body: int, node: Node) -> list[tuple[SegmentArc, list[int]]]:
+        """The arcs from a node, with the jumps that each can make."""
+        found = self._arcs.get((body, node))
+        if found is None:
+            arcs = self.lattice.onward(self.alive, body, node)
+            found = self._arcs[(body, node)] = [(arc, set_cells(arc.jumps)) for arc in arcs]
+        return found
+
+    def _rings(self, body: int, node: Node, rings: frozenset[int]) -> int:
+        """A lower bound of the different rings of the trains through a node."""
+        if not self.growing:  # blanks may be like the bodies' rings
+            return len(rings | {node.teeth})
+        return 1 + max(self.lattice.seats[-1][0], node.ring + self.lattice.last - body)
+
+    def _teeth(self, node: Node, arc: SegmentArc, value: int) -> int:
+        gears = int(arc.segment.teeth_between(arc.thirds, value, value)[0])
+        return gears + self.lattice.blank_teeth(node.ring, node.teeth, arc.node.ring) + arc.node.teeth
+
+    def _spelt(self) -> Iterator[Path]:
+        gears = 0
+        for _, _, some in self.ways:
+            gears |= some
+        room = self.most - gears.bit_count()
+        combos = [
+            tuple(self.lattice.segments.gears(arc.segment).combos(arc.thirds, value, some))
+            for arc, value, some in self.ways
+        ]
+        for path in spelt(self.lattice, self.nodes, combos):
+            if len(set(path.rings)) <= room:
+                yield path
