@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator
+from dataclasses import replace
 from itertools import product
+from operator import itemgetter
 from typing import NamedTuple
+
+import numpy as np
 
 from solver.design.design import Design
 from solver.design.geometry import gap_teeth
@@ -29,8 +32,7 @@ class Option(NamedTuple):
     pinion: int
 
 
-@dataclass(frozen=True)
-class Candidate:
+class Candidate(NamedTuple):
     """A kind (index into KINDS), wheel and pinion; `thirds` holds the smallest third gears that fit."""
 
     kind: int
@@ -76,6 +78,7 @@ class Candidates:
         self.relative = self.most_envelope is None
         self.roomy = self._roomy()
         self._found: dict[tuple[int, int], tuple[Candidate, ...]] = {}
+        self._tables: dict[tuple[int, int], np.ndarray] = {}
         self._thirds: dict[tuple[int, int], dict[Option, tuple[int, ...]]] = {}
 
     def third_rules(self, caps: Caps) -> ThirdRules:
@@ -112,22 +115,27 @@ class Candidates:
         """All candidates of a link between rings of `inner` and `outer` teeth, in canonical order."""
         key = self.key(inner, outer)
         if key not in self._found:
-            self._keep(key, self._candidates(inner, outer))
+            self._found[key] = tuple(self._candidates(inner, outer))
         return self._found[key]
 
-    def _keep(self, key: tuple[int, int], found: Iterable[Candidate]) -> None:
-        self._found[key] = tuple(found)
-        self._thirds[key] = {Option(one.kind, one.wheel, one.pinion): one.thirds for one in self._found[key]}
+    def table(self, inner: int, outer: int) -> np.ndarray:
+        """The same as whole numbers, of shape (candidates, 3): kind, wheel and pinion."""
+        key = self.key(inner, outer)
+        if key not in self._tables:
+            listed = self.between(inner, outer)
+            columns = [np.fromiter(map(itemgetter(index), listed), np.int64, len(listed)) for index in range(3)]
+            self._tables[key] = np.stack(columns, axis=1)
+        return self._tables[key]
 
     def smallest_thirds(self, inner: int, outer: int, option: Option) -> tuple[int, ...]:
         """The smallest third gears that fit a candidate between these rings. Raises KeyError if it is none."""
-        self.between(inner, outer)
-        return self._thirds[self.key(inner, outer)][option]
-
-    def has(self, inner: int, outer: int, option: Option) -> bool:
-        """Whether that is a candidate between these rings."""
-        self.between(inner, outer)
-        return option in self._thirds[self.key(inner, outer)]
+        if not KINDS[option.kind].thirds:
+            return ()
+        key = self.key(inner, outer)
+        if key not in self._thirds:
+            listed = self.between(inner, outer)
+            self._thirds[key] = {Option(one.kind, one.wheel, one.pinion): one.thirds for one in listed}
+        return self._thirds[key][option]
 
     def teeth(self, inner: int, outer: int, option: Option) -> int:
         """Teeth of a candidate's wheel, pinion and smallest third gears."""
@@ -144,7 +152,7 @@ class Candidates:
         key = (0, step)
         if key not in self._found:
             inner = MOST_TEETH  # which of them does not matter without a frame
-            self._keep(key, self._unframed(inner, inner + step))
+            self._found[key] = tuple(self._unframed(inner, inner + step))
         return self._found[key]
 
     def _unframed(self, inner: int, outer: int) -> Iterator[Candidate]:
@@ -152,8 +160,12 @@ class Candidates:
         for index, kind in enumerate(KINDS):
             if kind.thirds > self.design.arbors.third_gears or (kind.thirds and not self.third_teeth):
                 continue
+            free = None if self.reverted else (self.third_teeth[0],) * kind.thirds if kind.thirds else ()
             for wheel in self.wheel_teeth:
                 self.tick()
+                if free is not None:
+                    yield from [Candidate(index, wheel, pinion, free) for pinion in self.pinion_teeth]
+                    continue
                 for pinion in self.pinion_teeth:
                     thirds = self._smallest(inner, outer, index, wheel, pinion)
                     if thirds is not None:
@@ -189,8 +201,6 @@ class Candidates:
             reach = max(centre + max(wheel, pinion), outer)
             fits = centre == outer + pinion and (self.most_envelope is None or reach <= self.most_envelope)
             return () if fits else None
-        if not self.reverted:
-            return (self.third_teeth[0],) * kind.thirds if kind.thirds else ()
         widest = Link(kind.name, wheel, pinion, (self.third_teeth[-1],) * kind.thirds if kind.thirds else ())
         arbor = arbor_teeth(inner, outer, widest, self.gap)
         if arbor is None:

@@ -12,9 +12,12 @@ from collections.abc import Iterator
 
 from solver.search.bits import set_cells
 from solver.search.reach.counting import Beyond, fewest_teeth
+from solver.search.reach.gears import SegmentGears
 from solver.search.reach.lattice import Lattice
 from solver.search.reach.nodes import Node, Reached, SegmentArc
 from solver.search.reach.walks import Path, spelt
+
+_NONE: frozenset[int] = frozenset()
 
 
 def paths_of_few(lattice: Lattice, units: float, most_jigs: int, most_teeth: float = math.inf) -> Iterator[Path]:
@@ -28,6 +31,23 @@ def paths_of_few(lattice: Lattice, units: float, most_jigs: int, most_teeth: flo
             yield from walk.onward(node, bits, most_teeth - node.teeth, 0, frozenset())
 
 
+class _Jumps:
+    """How an arc is gone: by how many cells each of its jumps moves, and the sets of gears that it can be had with.
+    room: a set has no more gears."""
+
+    def __init__(self, arc: SegmentArc, gears: SegmentGears, room: int) -> None:
+        self.arc, self.gears, self.room = arc, gears, room
+        self.cells = set_cells(arc.jumps) if room > 0 else []
+        self._sets: dict[int, list[int]] = {}
+
+    def sets(self, cells: int) -> list[int]:
+        """Worked out where a jump leads on."""
+        found = self._sets.get(cells)
+        if found is None:
+            found = self._sets[cells] = self.gears.sets(self.arc.thirds, self.arc.base + cells, self.room)
+        return found
+
+
 class _FewWalk:
     """beyond: the fewest teeth beyond each node, None where teeth do not matter."""
 
@@ -36,43 +56,57 @@ class _FewWalk:
         self.growing = lattice.candidates.growing
         self.nodes: list[Node] = []  # from the first body to where the walk stands
         self.ways: list[tuple[SegmentArc, int, int]] = []  # likewise the segments, their sums and gears
-        self._arcs: dict[tuple[int, Node], list[tuple[SegmentArc, list[int]]]] = {}
+        self._arcs: dict[tuple[int, Node], list[_Jumps]] = {}
+        self._dead: set[tuple[Node, int, int, frozenset[int]]] = set()  # what no train goes on from
 
     def onward(self, node: Node, bits: int, left: float, gears: int, rings: frozenset[int]) -> Iterator[Path]:
         """The trains that go on from these values of a node of the next body, with these gears and rings so far."""
         body = len(self.nodes)
         if self.beyond is not None and self.beyond[body][node][set_cells(bits)].min() > left:
             return
+        rings = frozenset() if self.growing else rings | {node.teeth}
+        here = (node, bits, gears, rings)  # of bodies that ride on one ring none goes on from what another has
+        if here in self._dead:
+            return
         self.nodes.append(node)
-        rings |= {node.teeth}
-        if body == self.lattice.last:
-            yield from self._spelt()
-        else:
-            low, high = self.alive.cells[body][node.teeth]
-            for arc, jumps in self._onward(body, node):
-                room = self.most - self._rings(body + 1, arc.node, rings)
-                if gears.bit_count() > room:
-                    continue
-                sets = self.lattice.segments.gears(arc.segment)
-                for jump in jumps:
-                    there = ((bits << jump) >> (high - low)) & arc.alive
-                    if there:
-                        self.lattice.tick()
-                        value = arc.base + jump
-                        spent = 0.0 if self.beyond is None else self._teeth(node, arc, value)
-                        for some in sets.sets(arc.thirds, value, room):
-                            if (gears | some).bit_count() <= room:
-                                self.ways.append((arc, value, some))
-                                yield from self.onward(arc.node, there, left - spent, gears | some, rings)
-                                self.ways.pop()
+        found = False
+        ways = self._spelt() if body == self.lattice.last else self._further(body, node, bits, left, gears, rings)
+        for path in ways:
+            found = True
+            yield path
         self.nodes.pop()
+        if not found and self.beyond is None:
+            self._dead.add(here)
 
-    def _onward(self, body: int, node: Node) -> list[tuple[SegmentArc, list[int]]]:
+    def _further(
+        self, body: int, node: Node, bits: int, left: float, gears: int, rings: frozenset[int]
+    ) -> Iterator[Path]:
+        width = self.alive.cells[body][node.teeth][1] - self.alive.cells[body][node.teeth][0]
+        for jumps in self._onward(body, node):
+            arc = jumps.arc
+            room = self.most - self._rings(body + 1, arc.node, rings)
+            if gears.bit_count() > room:
+                continue
+            self.lattice.tick()
+            for cells in jumps.cells:
+                there = ((bits << cells) >> width) & arc.alive
+                if there:
+                    value = arc.base + cells
+                    spent = 0.0 if self.beyond is None else self._teeth(node, arc, value)
+                    for some in jumps.sets(cells):
+                        if (gears | some).bit_count() <= room:
+                            self.ways.append((arc, value, some))
+                            yield from self.onward(arc.node, there, left - spent, gears | some, rings)
+                            self.ways.pop()
+
+    def _onward(self, body: int, node: Node) -> list[_Jumps]:
         """The arcs from a node, with the jumps that each can make."""
         found = self._arcs.get((body, node))
         if found is None:
-            arcs = self.lattice.onward(self.alive, body, node)
-            found = self._arcs[(body, node)] = [(arc, set_cells(arc.jumps)) for arc in arcs]
+            found = self._arcs[(body, node)] = []
+            for arc in self.lattice.onward(self.alive, body, node):
+                room = self.most - self._rings(body + 1, arc.node, _NONE)
+                found.append(_Jumps(arc, self.lattice.segments.gears(arc.segment), room))
         return found
 
     def _rings(self, body: int, node: Node, rings: frozenset[int]) -> int:

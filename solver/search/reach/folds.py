@@ -68,7 +68,7 @@ class Fold(NamedTuple):
         return here
 
     def _along(self, source: Values, arc: LinkArc, target: Values) -> None:
-        for shift, options in arc.step.shifts:
+        for shift, options in arc.step.shifts():
             self.tick()
             first = source.low + shift - target.low
             start, end = max(first, 0), min(first + len(source.values), len(target.values))

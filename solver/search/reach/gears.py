@@ -61,6 +61,5 @@ class SegmentGears:
     def _last(self, ring: int, state: RingState, value: int) -> Iterator[tuple[RingState, int, tuple[Option, ...]]]:
         """The links that can come last on the way to a sum: the state before, the shift, and the candidates."""
         for inner, before, step in self.segment.into(ring, *state):
-            for shift, options in step.shifts:
-                if before.holds(value - shift):
-                    yield RingState(inner, state.thirds - step.thirds), shift, options
+            for shift, options in step.last_to(value, before):
+                yield RingState(inner, state.thirds - step.thirds), shift, options

@@ -20,6 +20,7 @@ from solver.search.reach.sums import Combo, Layer, LinkStep, RingState, SumSet, 
 from solver.search.replayed import Replayed
 
 TICK = 200  # steps between two looks at the stop rule
+CALL = 500  # cells that are counted in the time of a call
 _MANY_SHIFTS = 64
 MOST_RATIOS = 20_000
 
@@ -83,7 +84,7 @@ class Segment:
         found = []
         for link in range(self.last):
             ends = [
-                (arc.step.shifts[0][0], arc.step.shifts[-1][0])
+                (arc.step.values[0], arc.step.values[-1])
                 for inner in self.offsets[link]
                 for arc in self._onward(link, inner)
             ]
@@ -118,13 +119,13 @@ class Segment:
         return found
 
     def _moved(self, source: SumSet, step: LinkStep) -> tuple[int, int]:
-        least = step.shifts[0][0]
-        if source.bits == 1 and len(step.shifts) > _MANY_SHIFTS:
-            cells = np.zeros(step.shifts[-1][0] - least + 1, np.uint8)
-            cells[[shift - least for shift, _ in step.shifts]] = 1
+        least = step.values[0]
+        if source.bits == 1 and len(step.values) > _MANY_SHIFTS:
+            cells = np.zeros(step.values[-1] - least + 1, np.uint8)
+            cells[np.array(step.values) - least] = 1
             return source.low + least, int.from_bytes(np.packbits(cells, bitorder="little").tobytes(), "little")
         bits = 0
-        for index, (shift, _) in enumerate(step.shifts):
+        for index, shift in enumerate(step.values):
             if index % TICK == 0:
                 self.links.tick()
             bits |= source.bits << (shift - least)
@@ -155,14 +156,11 @@ class Segment:
             yield Combo((), ())
             return
         for inner, before, step in self.into(ring, *state):
-            for shift, options in step.shifts:
-                if before.holds(value - shift):
-                    for blanks, links in self._back(
-                        ring - 1, RingState(inner, state.thirds - step.thirds), value - shift
-                    ):
-                        through = blanks if ring == 1 else (*blanks, inner)
-                        for option in options:
-                            yield Combo(through, (*links, option))
+            for shift, options in step.last_to(value, before):
+                for blanks, links in self._back(ring - 1, RingState(inner, state.thirds - step.thirds), value - shift):
+                    through = blanks if ring == 1 else (*blanks, inner)
+                    for option in options:
+                        yield Combo(through, (*links, option))
 
     def ratios(self, thirds: int, value: int) -> set[Fraction]:
         """Exact products of wheel/pinion over all ways to have this sum. Raises TooManyRatios."""
@@ -174,13 +172,12 @@ class Segment:
         if found is None:
             found = set()
             for inner, before, step in self.into(ring, *state) if ring else ():
-                for shift, options in step.shifts:
-                    if before.holds(value - shift):
-                        known = self._products(ring - 1, RingState(inner, state.thirds - step.thirds), value - shift)
-                        for factor in {Fraction(wheel, pinion) for _, wheel, pinion in options}:
-                            found.update(factor * ratio for ratio in known)
-                        if len(found) > MOST_RATIOS:
-                            raise TooManyRatios
+                for shift, options in step.last_to(value, before):
+                    known = self._products(ring - 1, RingState(inner, state.thirds - step.thirds), value - shift)
+                    for factor in {Fraction(wheel, pinion) for _, wheel, pinion in options}:
+                        found.update(factor * ratio for ratio in known)
+                    if len(found) > MOST_RATIOS:
+                        raise TooManyRatios
             self._ratios[key] = found
         return found
 
@@ -193,7 +190,7 @@ class Segment:
             for (offset, used), goal in goals.items():
                 for inner, source, step in self.into(ring, offset, used):
                     state = RingState(inner, used - step.thirds)
-                    for shift, options in step.shifts:
+                    for shift, options in step.shifts():
                         first = goal.low - shift
                         alive = goal.bits & source.between(first, first + goal.bits.bit_length() - 1)
                         if alive:
@@ -225,7 +222,7 @@ class Segment:
         if self._counts is not None:
             return 0
         return sum(
-            source.bits.bit_length() * len(arc.step.shifts)
+            (source.bits.bit_length() + CALL) * len(arc.step.values)
             for ring, layer in enumerate(self.layers[:-1])
             for (inner, _), source in layer.items()
             for arc in self._onward(ring, inner)

@@ -7,16 +7,20 @@ structures of a design share most of theirs.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator, Sequence
 from functools import lru_cache
 
+import numpy as np
+
 from solver.design.links import KINDS
-from solver.search.options.candidates import Candidates, Option
+from solver.search.options.candidates import Candidate, Candidates, Option
 from solver.search.reach.gears import SegmentGears
 from solver.search.reach.segment import Segment
-from solver.search.reach.sums import Layer, LinkStep
+from solver.search.reach.sums import Layer, LinkStep, OptionGroups
 
 WIDE = 1 << 24  # bits of a set beyond which only the part that can matter is kept
 
+MANY = 10_000  # candidates of a link that are sorted by arrays
 Offsets = tuple[tuple[int, ...], ...]  # for each ring the teeth that it may have beyond the first one's
 
 
@@ -39,16 +43,32 @@ class Segments:
         """The steps of a link between rings of `inner` and `outer` teeth."""
         key = self.candidates.key(inner, outer)
         if key not in self._steps:
-            found: dict[int, dict[int, list[Option]]] = {}
-            for candidate in self.candidates.between(inner, outer):
-                shift = round(self.scale * _log_ratio(candidate.wheel, candidate.pinion))
-                option = Option(candidate.kind, candidate.wheel, candidate.pinion)
-                found.setdefault(KINDS[candidate.kind].thirds, {}).setdefault(shift, []).append(option)
-            self._steps[key] = tuple(
-                LinkStep(thirds, tuple((shift, tuple(options)) for shift, options in sorted(shifts.items())))
-                for thirds, shifts in sorted(found.items())
-            )
+            listed = self.candidates.between(inner, outer)
+            many = len(listed) > MANY
+            steps = self._many_steps(self.candidates.table(inner, outer)) if many else self._few_steps(listed)
+            self._steps[key] = tuple(steps)
         return self._steps[key]
+
+    def _few_steps(self, listed: Sequence[Candidate]) -> Iterator[LinkStep]:
+        found: dict[int, dict[int, list[Option]]] = {}
+        for candidate in listed:
+            shift = round(self.scale * _log_ratio(candidate.wheel, candidate.pinion))
+            option = Option(candidate.kind, candidate.wheel, candidate.pinion)
+            found.setdefault(KINDS[candidate.kind].thirds, {}).setdefault(shift, []).append(option)
+        for thirds, shifts in sorted(found.items()):
+            values = sorted(shifts)
+            yield LinkStep(thirds, tuple(values), tuple(tuple(shifts[value]) for value in values))
+
+    def _many_steps(self, table: np.ndarray) -> Iterator[LinkStep]:
+        """The same by arrays, the candidates of a shift made when they are asked for."""
+        logs = np.log(np.arange(table.max() + 1).clip(1))
+        shifts = np.rint(self.scale * (logs[table[:, 1]] - logs[table[:, 2]])).astype(np.int64)
+        of_kind = np.array([kind.thirds for kind in KINDS])[table[:, 0]]
+        for thirds in np.unique(of_kind).tolist():
+            here = np.flatnonzero(of_kind == thirds)
+            here = here[np.argsort(shifts[here], kind="stable")]
+            values, begins = np.unique(shifts[here], return_index=True)
+            yield LinkStep(thirds, values.tolist(), OptionGroups(table[here], [*begins[1:].tolist(), len(here)]))
 
     def segment(self, rings: tuple[tuple[int, ...], ...], most_thirds: int, keep: tuple[int, int]) -> Segment:
         """The segment through these rings, the first and the last of one tooth count each.
