@@ -5,7 +5,7 @@ The periods of the long chains are invented; every other period is that of a bod
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
@@ -34,6 +34,14 @@ def goal_of(design: Design) -> str:
     if design.front:
         return "front"
     return "jigs" if design.rank[0] == "jigs" else "error"
+
+
+THIN = "tooth_pitch = 12.0\naddendum = 0\nrim = 0"  # no tips, rims or clearance in the geometry
+
+
+def listed(periods: Sequence[object]) -> str:
+    """Own bodies with these periods, for a design file."""
+    return "".join(f'[[bodies.list]]\nname = "Body {i}"\nperiod = "{p}"\n' for i, p in enumerate(periods))
 
 
 def file(name: str) -> Callable[[], Design]:
@@ -66,9 +74,7 @@ sense = "{sense}"
 {chosen}
 [rings]
 {rings}
-tooth_pitch = 12.0
-addendum = 0
-rim = 0
+{THIN}
 [arbors]
 wheel_teeth = {{min = 5, max = {most}}}
 pinion_teeth = {{min = 5, max = {most}}}
@@ -88,19 +94,16 @@ def spread(bodies: int, most: int, thirds: int) -> Callable[[], Design]:
     for body in range(1, bodies):
         period *= Decimal("1.5") + Decimal("0.7") * (Decimal(body) * Decimal("0.6180339887") % 1)
         periods.append(period)
-    listed = "".join(f'[[bodies.list]]\nname = "Body {i}"\nperiod = "{p:.6f}"\n' for i, p in enumerate(periods))
     return text(
         f"""
 [bodies]
 sense = "either"
-{listed}
+{listed([f"{p:.6f}" for p in periods])}
 [rings]
 inner_teeth = {{min = 20, max = 28}}
 tooth_step = {{min = 3, max = 5}}
 blanks = {{min = 0, max = 1}}
-tooth_pitch = 12.0
-addendum = 0
-rim = 0
+{THIN}
 [arbors]
 wheel_teeth = {{min = 5, max = {most}}}
 pinion_teeth = {{min = 5, max = {most}}}
@@ -122,21 +125,66 @@ def chain(links: int, most: int = 24) -> Callable[[], Design]:
         spread = Decimal(link + 1) * Decimal("0.6180339887") % 1
         period *= (Decimal("1.25") + Decimal("0.4") * spread) * (34 + 4 * link) / (30 + 4 * link)
         periods.append(period)
-    bodies = "".join(f'[[bodies.list]]\nname = "Body {i}"\nperiod = "{p:.6f}"\n' for i, p in enumerate(periods))
     return text(
         f"""
-{bodies}
+{listed([f"{p:.6f}" for p in periods])}
 [rings]
 inner_teeth = 30
 tooth_step = 4
-tooth_pitch = 12.0
-addendum = 0
-rim = 0
+{THIN}
 [arbors]
 wheel_teeth = {{min = 5, max = {most}}}
 pinion_teeth = {{min = 5, max = {most}}}
 [fit]
 clearance = 0
+"""
+    )
+
+
+def free(periods: Sequence[object], rings: str, gears: str, search: str = "") -> Callable[[], Design]:
+    """Rings that are free of each other, and ratios alone: no distance between centres has to agree."""
+    return text(
+        f"""
+[bodies]
+sense = "either"
+{listed(periods)}
+[rings]
+teeth = [{", ".join([rings] * len(periods))}]
+[arbors]
+wheel_teeth = {gears}
+pinion_teeth = {gears}
+reverted = false
+[search]
+{search}
+"""
+    )
+
+
+def free_rate(bodies: int, most: int, thirds: int) -> Callable[[], Design]:
+    """Bodies with invented periods, the motor sets their common rate."""
+    periods = [Decimal(1), Decimal("3.148"), Decimal("9.472332"), Decimal("17.770090832"), Decimal("36.51754488")]
+    return text(
+        f"""
+[bodies]
+reference = "best"
+sense = "either"
+{listed([*periods, Decimal("62.81017719")][:bodies])}
+[rings]
+inner_teeth = 24
+tooth_step = 8
+blanks = {{min = 0, max = 2}}
+module = 2
+addendum = 0
+rim = 0
+[arbors]
+wheel_teeth = {{min = 7, max = {most}}}
+pinion_teeth = {{min = 7, max = {most}}}
+third_gears = {thirds}
+third_teeth = {{min = 7, max = 16}}
+[fit]
+clearance = 0
+[search]
+max_error_pct = 40
 """
     )
 
@@ -187,6 +235,7 @@ reverted = false
 """
 )
 
+E = "2.718281828459045235360287471352662497757"
 JIGS = 'rank = ["jigs", "error"]\nmax_error_pct = {}'
 FRONT = 'front = ["error", "largest"]'
 
@@ -246,6 +295,38 @@ CASES: tuple[Case, ...] = (
         "the whole front of error against the largest gear, on the demo's rings",
         _demo(FRONT),
         saturn(SMALL_HALL, only=THREE, most=16, search=FRONT),
+    ),
+    Case(
+        "jigs-2-thirds",
+        "fewest jigs, then the least error, with at most 2 % error, over the full range of rings, at most 2 third "
+        "gears, any sense",
+        saturn(FULL_RANGE, sense="either", third_gears=2, search=JIGS.format(2)),
+        saturn(SMALL_RANGE, only=THREE, sense="either", most=10, third_gears=1, search=JIGS.format(10)),
+    ),
+    Case(
+        "jigs-free-rings",
+        "fewest jigs, then the least error: four free rings of 12 to 40 teeth, gears of 6 to 40, "
+        "each body twice as slow as the one before",
+        free((1, 2, 4, 8), "{min = 12, max = 40}", "{min = 6, max = 40}", 'rank = ["jigs", "error"]'),
+        free((1, 2, 4), "{min = 12, max = 16}", "{min = 6, max = 12}", 'rank = ["jigs", "error"]'),
+    ),
+    Case(
+        "huge-counts",
+        "two free rings of 50 to 60 teeth, gears of 3 to 1000, the ratio e: a million choices of a link",
+        free((1, E), "{min = 50, max = 60}", "{min = 3, max = 1000}"),
+        free((1, E), "{min = 50, max = 52}", "{min = 3, max = 30}"),
+    ),
+    Case(
+        "free-rate",
+        "six bodies with invented periods, a free common rate, up to two blank rings, at most 2 third gears, any sense",
+        free_rate(6, 22, 2),
+        free_rate(3, 16, 0),
+    ),
+    Case(
+        "front-3",
+        "the whole front of error, parts and jigs over the full range of rings, 11,172 structures, without third gears",
+        saturn(FULL_RANGE, sense="either", search='front = ["error", "parts", "jigs"]'),
+        saturn(SMALL_RANGE, only=THREE, most=10, search='front = ["error", "parts", "jigs"]\nmax_error_pct = 20'),
     ),
 )
 

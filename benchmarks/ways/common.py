@@ -92,7 +92,8 @@ class Peer:
     """A way that optimises one goal at a time; a front is found by the epsilon constraint.
 
     solve(problem, clock): the least worst error of a problem, or for the goal "jigs" the fewest jigs and then the
-    least error. goals: those it can state. needs: returns None or what is missing.
+    least error. goals: those it can state. needs: returns None or what is missing. lists: whether it needs families and
+    options listed; else it has a model of its own of every design.
     """
 
     name: str
@@ -100,6 +101,7 @@ class Peer:
     goals: tuple[str, ...]
     needs: Callable[[], str | None]
     solve: Callable[[Problem, Clock], Found]
+    lists: bool = True
 
     def available(self) -> str | None:
         return self.needs()
@@ -111,7 +113,7 @@ class Peer:
         clock = Clock(time_limit)
         if goal == "front":
             return self._front(design, clock)
-        problem = Problem.of(design)
+        problem = Problem.of(design) if self.lists else Problem.unlisted(design)
         listing = clock.passed()
         found = self.solve(problem, clock)
         seconds = clock.passed()
@@ -130,7 +132,7 @@ class Peer:
         most, proven, note = max((*design.arbors.wheel_teeth, *design.arbors.pinion_teeth)), True, ""
         while True:
             narrowed = replace(design, limits=replace(design.limits, max_largest=most), front=())
-            found = self.solve(Problem.of(narrowed), clock)
+            found = self.solve(Problem.of(narrowed) if self.lists else Problem.unlisted(narrowed), clock)
             proven, note = proven and found.proven, found.note
             if found.train is None:
                 break
@@ -264,6 +266,11 @@ class Problem:
             min(design.arbors.third_gears, 2 * (counts[-1] - 1)),
             math.log1p(float(limits.max_error)),
         )
+
+    @classmethod
+    def unlisted(cls, design: Design) -> Problem:
+        """A design that is not told in lists."""
+        return cls(design, goal_of(design), (), (), (), (), (), 0, math.log1p(float(design.limits.max_error)))
 
     @property
     def rings(self) -> int:

@@ -38,4 +38,5 @@ CPSAT = Peer(
     ("error", "jigs"),
     missing("ortools", "part of the project's own environment"),
     solve,
+    lists=False,
 )
