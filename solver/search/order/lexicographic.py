@@ -81,6 +81,10 @@ class Lexicographic:
         """How many different trains are within the caps; None: more than can be listed."""
         return self._error_search(question).lister.number()
 
+    def _known(self) -> list[Found]:
+        """The trains of the design's own question that are known already."""
+        return in_order(list(self.shared.known.values()), self.shared.keys)[: self.own.keep]
+
     def threshold(self, question: Question) -> Threshold:
         """The least cap on the first key under which `keep` trains exist, by bisection."""
         key, keep, others = question.keys[0], question.keep, question.by_error()
@@ -92,7 +96,9 @@ class Lexicographic:
             if question is self.own:
                 self.shared.least = least
 
-        found = self.any(others)
+        found = self._known() if question is self.own else []
+        if len(found) < keep:
+            found = self.any(others)
         if len(found) < keep:
             if found:
                 proven(min(values(found)))

@@ -40,8 +40,7 @@ class Lister:
 
     def lattice(self, what: Family | Structure, scale: int) -> Lattice:
         """A family, or one structure, at a scale; lattices of one scale share their segments."""
-        segments = self.tables.segments(scale)
-        return Lattice(self.shared.design, what, segments, self.question.caps, self.shared.check_stop)
+        return self.tables.lattice(what, scale, self.question.caps, self.shared.check_stop)
 
     def all_inside(self) -> tuple[list[Lattice], float]:
         """Lattices of every family that may have a train, and the units within which all trains of the limits are.

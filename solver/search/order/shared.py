@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from solver.design.design import Design, Structure
+from solver.design.design import Design, Family, Structure
 from solver.design.exact import error_above, error_below
 from solver.design.geometry import envelope_mm
 from solver.design.kinematics import pairs
@@ -17,6 +17,7 @@ from solver.search.options.choosing import Chooser
 from solver.search.options.families import Families
 from solver.search.order.crowds import Crowds
 from solver.search.rank import Figures, key_order
+from solver.search.reach.lattice import Lattice
 from solver.search.reach.segments import Segments
 from solver.search.solves import Solves
 from solver.search.stop import SearchStopped, StopRule, Termination
@@ -81,6 +82,14 @@ class Tables:
         self.candidates, self.families, self.chooser = candidates, Families(candidates.design, candidates), chooser
         self.crowds = Crowds(candidates.design, candidates, chooser)
         self._segments: dict[int, Segments] = {}
+        self._lattices: dict[tuple[object, ...], Lattice] = {}
+
+    def lattice(self, what: Family | Structure, scale: int, caps: Caps, tick: Callable[[], None]) -> Lattice:
+        """The lattice of a family or a structure at a scale, made once; of the caps that on parts alone matters."""
+        key = (what, scale, caps.get("parts"))
+        if key not in self._lattices:
+            self._lattices[key] = Lattice(self.candidates.design, what, self.segments(scale), caps, tick)
+        return self._lattices[key]
 
     def segments(self, scale: int) -> Segments:
         """The segments at a scale, made once."""

@@ -72,6 +72,7 @@ class Lattice:
         ]
         self._parity = [tuple(turn for turn in (0, 1) if sense_allowed(body, bool(turn))) for body in design.bodies]
         self._targets: dict[tuple[int, int, int], tuple[Target, ...]] = {}
+        self._alive: tuple[float, Reached | None] | None = None  # as asked for last
 
     # -- windows -----------------------------------------------------------------------------------------------
 
@@ -217,8 +218,10 @@ class Lattice:
 
     def alive(self, units: float) -> Reached | None:
         """Values through which a train inside at that worst error leads, at every body; None: there is none."""
-        reached = self.forward(units)
-        return None if reached is None else self.backward(reached)
+        if self._alive is None or self._alive[0] != units:
+            reached = self.forward(units)
+            self._alive = units, None if reached is None else self.backward(reached)
+        return self._alive[1]
 
     def onward(self, alive: Reached, at: int, node: Node) -> Iterator[SegmentArc]:
         """Each way from a node, at the body alive.first + at, into the part of the next body that is alive."""
