@@ -5,13 +5,14 @@ from __future__ import annotations
 import tracemalloc
 from fractions import Fraction
 from itertools import combinations_with_replacement, islice, product
-from math import comb, prod
+from math import comb, floor, prod
 
 import pytest
 
 from solver import Design, DesignError, Status, parse_design, solve
 from solver.search.options.candidates import Candidates
 from solver.search.options.caps import caps_of
+from solver.search.order.search import search
 from solver.search.prove.model import DesignModel, Narrowed, enumerate_trains
 from solver.search.reach.lattice import Lattice
 from solver.search.reach.segments import Segments
@@ -357,3 +358,34 @@ max_error_pct = 0
     trains, whole = enumerate_trains(model, 200, Solves(1, NoStop()))
     assert whole and len(trains) == links
     assert all(sorted(link.wheel for link in train.links)[:2] == [999, 1000] for train in trains)
+
+
+def test_a_link_of_very_many_teeth_is_proven_best():
+    """Of every two rings and every pinion the best wheel is one of two beside the wished ratio; a loop knows them all."""
+    design = parse_design(
+        """
+[bodies]
+sense = "either"
+[[bodies.list]]
+name = "a"
+period = 1
+[[bodies.list]]
+name = "b"
+period = "2.718281828459045235360287471352662497757"
+[rings]
+teeth = [{min = 50, max = 53}, {min = 50, max = 53}]
+[arbors]
+wheel_teeth = {min = 3, max = 300}
+pinion_teeth = {min = 3, max = 300}
+reverted = false
+""",
+    )
+    target, best = design.bodies[1].low, Fraction(10)
+    for inner, outer, pinion in product(range(50, 54), range(50, 54), range(3, 301)):
+        near = floor(target * inner * pinion / outer)
+        for wheel in (near, near + 1):
+            if 3 <= wheel <= 300:
+                ratio = Fraction(outer * wheel, inner * pinion) / target
+                best = min(best, max(ratio, 1 / ratio))
+    result = search(design)
+    assert result.complete and result.found[0].figures.error_square == best**2
