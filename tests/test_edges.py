@@ -361,7 +361,7 @@ max_error_pct = 0
 
 
 def test_a_link_of_very_many_teeth_is_proven_best():
-    """Of every two rings and every pinion the best wheel is one of two beside the wished ratio; a loop knows them all."""
+    """Of every two rings and every pinion the best wheel is beside the wished ratio: a loop knows them all."""
     design = parse_design(
         """
 [bodies]
