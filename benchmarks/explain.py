@@ -12,7 +12,8 @@ from dataclasses import dataclass
 
 from benchmarks.cases import CONFIGS
 from solver.files.text import data_of
-from solver.search.why.explain import PATIENCE_S, Explanation, explain
+from solver.search.why.explain import PATIENCE_S, explain
+from solver.search.why.explanation import Explanation
 from solver.search.why.knob import Data
 
 HALL = """

@@ -6,7 +6,8 @@ import pytest
 from test_explain import fits
 
 from benchmarks.explain import HALLS, TIGHT, hall
-from solver.search.why.explain import Explanation, explain
+from solver.search.why.explain import explain
+from solver.search.why.explanation import Explanation
 
 
 @pytest.mark.deep
