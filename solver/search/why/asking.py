@@ -6,8 +6,10 @@ more, or less: more limits loosened fit all the more, fewer all the less.
 
 from __future__ import annotations
 
+import math
 import time
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
+from contextlib import suppress
 from copy import deepcopy
 from fractions import Fraction
 from typing import TypeVar
@@ -28,8 +30,16 @@ WORK = 50_000  # steps of all questions about loosened limits; as many again for
 SHORT, LONG = 0.03, 0.25  # shares of the patience for one question: at first, and where few are left
 ROOM = 3  # a question gets at least so many times the work that the file as it stands took
 # Limits that make the search far larger when they are loosened as far as was tried; a little of each is often enough.
-_DEAR = ("rings.inner_teeth", "rings.tooth_step", "rings.blanks", "rings.teeth", "arbors.", "fit.directions")
-_LITTLE = 4  # a little: this part of the most
+_DEAR = (
+    "rings.inner_teeth",
+    "rings.tooth_step",
+    "rings.blanks",
+    "rings.teeth",
+    "arbors.",
+    "fit.directions",
+    "drive.third_gears",
+)
+_LITTLE = (Fraction(1, 4), Fraction(1, 2))  # a little: these parts of the most
 
 
 class TooMuchWork(Exception):
@@ -128,16 +138,17 @@ class Asking:
 
     # -- questions about limits --------------------------------------------------------------------------------------
 
-    def loosened(self, limits: Iterable[int], little: bool = False) -> Data:
-        """The file with these limits loosened as far as is tried. little: of those that make the search far larger,
-        only a little."""
+    def loosened(self, limits: Iterable[int], part: Fraction = Fraction(1)) -> Data:
+        """The file with these limits loosened as far as is tried; those that make the search far larger, by that part of
+        it."""
         data = deepcopy(self.data)
         for index in sorted(limits):
             knob = self.knobs[index]
-            knob.edit(data, max(1, knob.most // _LITTLE) if little and self._dear(index) else knob.most)
+            knob.edit(data, math.ceil(knob.most * part) if self.dear(index) else knob.most)
         return data
 
-    def _dear(self, index: int) -> bool:
+    def dear(self, index: int) -> bool:
+        """Whether the search becomes far larger where this limit is loosened as far as is tried."""
         return self.knobs[index].field.startswith(_DEAR)
 
     def known(self, limits: Limits) -> bool | None:
@@ -155,36 +166,31 @@ class Asking:
         seconds = self._seconds(share)
         if known is not None or self._steps_left <= 0 or self.patience() or self._open.get(limits, -1.0) >= seconds:
             return known
+        # Where what these make of the file is too large to be searched, what fewer make of it may well be small enough.
+        fewer = frozenset(index for index in limits if not self.dear(index)) | new
+        if fewer and fewer != limits:
+            leave = self.holds(fewer, share)
+            if leave or (leave is None and share < LONG):
+                return leave
         try:
             fits = self._asked(limits, share)
         except TooMuchWork:
             self._open[limits] = seconds
-            return True if self._fewer_hold(limits, share, new) else None
+            if not self._little_holds(limits, share):
+                return None
+            fits = True
         (self.enough if fits else self.too_few).append(limits)
         return fits
 
-    def _asked(self, limits: Limits, share: float, little: bool = False) -> bool:
+    def _asked(self, limits: Limits, share: float, part: Fraction = Fraction(1)) -> bool:
         most = min(STEPS, self._steps_left)
-        return self.settled(lambda stop: self.fits(self.loosened(limits, little), stop), most, share)
+        return self.settled(lambda stop: self.fits(self.loosened(limits, part), stop), most, share)
 
-    def _fewer_hold(self, limits: Limits, share: float, new: Limits) -> bool:
-        """Whether less than these loosened leaves a solution, and so these do. Where what these make of the file is too
-        large to be searched, what less makes of it may well be small enough."""
-        for fewer in self._fewer(limits, new):
-            if self.known(fewer) is not False and self.holds(fewer, share):
-                return True
-        if any(map(self._dear, limits)):
-            try:
-                if self._asked(limits, share, little=True):
-                    self.enough.append(limits)
-                    return True
-            except TooMuchWork:
-                pass
+    def _little_holds(self, limits: Limits, share: float) -> bool:
+        """Whether these limits leave a solution where those that make the search far larger are loosened a little."""
+        if any(self.dear(index) and self.knobs[index].most > 1 for index in limits):
+            for part in _LITTLE if share >= LONG else _LITTLE[:1]:
+                with suppress(TooMuchWork):
+                    if self._asked(limits, SHORT, part):
+                        return True
         return False
-
-    def _fewer(self, limits: Limits, new: Limits) -> Iterator[Limits]:
-        """Parts of these: without what is dear, but for what is new."""
-        dear = frozenset(filter(self._dear, limits))
-        found = limits - dear | new
-        if found and found != limits:
-            yield found

@@ -16,6 +16,7 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
 from copy import deepcopy
 from itertools import combinations
+import time
 
 from solver.design.exact import error_above
 from solver.files.load import design_from_data
@@ -28,10 +29,12 @@ from solver.search.why.knobs import knobs_of
 
 LEAST = {"jigs", "teeth"}  # caps under which which train is the best is far dearer to find than one
 PATIENCE_S = 4.0  # of work that a person is made to wait for answers about loosened limits
-NAMING = 0.55  # share of the patience for what conflicts
-SINGLY = 0.75  # and for which limits are enough alone, too; the rest is for how little is enough
+# Shares of the patience, one after the other: for rules that are taken off, and what else stands under those; for what
+# conflicts, of all that leaves the search as large as it is; for what is enough alone; and for all that conflicts. What
+# is left then is for how little is enough.
+SWITCHES, CHEAP, SINGLY, NAMING = 0.25, 0.45, 0.65, 0.8
 MOST_TOGETHER = 4  # limits that are loosened together, at most
-AT_FIRST = 4  # limits that are loosened at once, at first
+AT_FIRST = 8  # limits that are loosened at once, at first
 # Fields that are the likeliest to be to blame: those that a maker plans with.
 _LIKELY = (
     "rings.tooth_step",
@@ -72,21 +75,28 @@ class Explaining:
     def run(self, stop: StopRule, patience_s: float | None = None) -> Explanation:
         """The explanation, once. Raises Unproven."""
 
-        def within(share: float) -> StopRule:
-            return NoStop() if patience_s is None else Effort(share * patience_s)
+        asking, began = self.asking, time.thread_time()
 
-        asking = self.asking
-        naming, singly, proposing = within(NAMING), within(SINGLY), within(1)
+        def within(share: float) -> StopRule:
+            spent = time.thread_time() - began
+            return NoStop() if patience_s is None else Effort(share * patience_s - spent)
+
         try:
             self._say("whether anything fits as it stands")
             if asking.begin(stop, patience_s):
                 return Explanation(True, (), ())
-            asking.patience = naming
-            named = self._minimal_conflict()
-            asking.patience = singly
-            alone = self._alone(named)
+            asking.patience = within(SWITCHES)
+            self._switched()
+            asking.patience = within(CHEAP)
+            cheap = [index for index in self.everything if not asking.dear(index)]
+            loosened = self._grown(frozenset(), cheap, AT_FIRST, SHORT)
+            asking.patience = within(SINGLY)
+            loosened = self._grown(loosened, self.everything - loosened, 1, SHORT)
+            alone = self._alone(self.everything - loosened)
+            asking.patience = within(NAMING)
+            named = self.everything - self._grown(loosened, self.everything - loosened, 1, LONG)
             self._know(named)
-            asking.patience = proposing
+            asking.patience = within(1)
             for index in alone:
                 self._propose((index,))
             if not alone and named:
@@ -129,18 +139,29 @@ class Explaining:
         """Whether it is known that the others of these can be met together."""
         return self.asking.known(self.everything - conflicting | {index}) is True
 
-    def _minimal_conflict(self) -> Limits:
-        """A minimal set of limits that leave nothing although all others are loosened."""
-        loosened: Limits = frozenset()
-        left = sorted(self.everything, key=self._likelihood, reverse=True)
-        for share in (SHORT, LONG):
-            loosened = self._grown(loosened, left, share)
-            left = [index for index in left if index not in loosened]
-        return self.everything - loosened
+    def _switched(self) -> None:
+        """Ask of each rule that can be taken off whether that is enough; then of all that stands under one that is."""
+        knobs, guilty = self.asking.knobs, set[str]()
+        for index in sorted(self.everything, key=self._likelihood):
+            if knobs[index].most == 1 and knobs[index].field.startswith("fit."):
+                if self._enough_alone(index, SHORT):
+                    guilty.add(knobs[index].rule)
+        for index in sorted(self.everything, key=self._likelihood):
+            if knobs[index].rule in guilty:
+                self._enough_alone(index, SHORT)
 
-    def _grown(self, loosened: Limits, left: list[int], share: float) -> Limits:
-        """Limits that, loosened, leave nothing: these, and of those left as many as can be."""
-        at, number = 0, AT_FIRST
+    def _enough_alone(self, index: int, share: float) -> bool | None:
+        self._say(f"loosening {self.asking.knobs[index].field}")
+        return self.asking.holds(frozenset({index}), share)
+
+    def _grown(self, loosened: Limits, among: Iterable[int], number: int, share: float) -> Limits:
+        """Limits that, loosened, leave nothing: these, and of those among which to look as many as can be, so many at
+        once at first."""
+        left = sorted(
+            (index for index in among if self.asking.known(frozenset({index})) is not True),
+            key=lambda index: (self.asking.dear(index), -self._likelihood(index)),
+        )
+        at, first = 0, number
         while at < len(left):
             some = frozenset(left[at : at + number])
             self._say("which limits conflict, loosening " + ", ".join(self._fields(sorted(some))))
@@ -152,17 +173,21 @@ class Explaining:
             elif len(some) > 1:
                 number = len(some) // 2
             else:
-                at += 1
+                at, number = at + 1, min(first, 2)
         return loosened
 
     def _alone(self, conflicting: Limits) -> list[int]:
         """The limits that are enough alone; they belong to every set that conflicts. What is soon settled comes
         first."""
-        left = sorted(conflicting, key=self._likelihood)
+
+        def late(index: int) -> tuple[bool, int]:
+            teeth = not self.asking.knobs[index].field.startswith(("fit.", "search."))
+            return teeth and self.asking.dear(index), self._likelihood(index)
+
+        left = sorted(conflicting, key=late)
         for share in (SHORT, 4 * SHORT):
             for index in left:
-                self._say(f"loosening {self.asking.knobs[index].field}")
-                self.asking.holds(frozenset({index}), share)
+                self._enough_alone(index, share)
             left = [index for index in left if self.asking.known(frozenset({index})) is None]
         self._left_open = self._fields(sorted(left))
         return [index for index in sorted(conflicting) if self.asking.known(frozenset({index}))]
