@@ -104,18 +104,22 @@ class Placer:
             return False
         return len(reach) == 1 or any(kept.any() for _, kept in self._sides(shape))
 
-    def _rolled(self, angle: float) -> bool:
-        """Whether a roller, where there are any, can be as near to a mesh in that direction [degrees] as it must be."""
+    def _rolled(self, angles: Sequence[float] | np.ndarray) -> np.ndarray:
+        """In which of these directions [degrees] of a mesh a roller, where there are any, can be as near to it as it
+        must be."""
+        found = np.array(angles, float)
         if self.fit.rollers is None:
-            return True
+            return np.ones(len(found), bool)
         step = 360 / ROLLER_DIRECTIONS
-        return abs(angle - step * round(angle / step)) <= float(self.fit.rollers.reach) + 1e-9
+        near: np.ndarray = np.abs(found - step * np.rint(found / step)) <= float(self.fit.rollers.reach) + 1e-9
+        return near
 
     @cached_property
     def widest(self) -> float | None:
         """Degrees between the two directions that are farthest apart, of those in which a roller can be near; None:
         there are none."""
-        angles = np.array([angle for angle in map(float, self.directions) if self._rolled(angle)])
+        angles = np.array(self.directions, float)
+        angles = angles[self._rolled(angles)]
         if not len(angles):
             return None
         between = np.abs(angles[:, None] - angles[None, :])
@@ -230,7 +234,7 @@ class Placer:
         kept = np.ones(len(places), bool)
         if self.fit.rollers is not None:
             for mesh in places.meshes:
-                kept &= np.array([self._rolled(angle) for angle in mesh.angles], bool)
+                kept &= self._rolled(mesh.angles)
         for post in places.posts:
             for gear in places.gears:
                 if gear.level in post.passes:

@@ -27,8 +27,9 @@ Limits = frozenset[int]  # by number
 
 STEPS = 5000  # of one search, after which its question is left open
 WORK = 50_000  # steps of all questions about loosened limits; as many again for what several loosened together do
-SHORT, LONG = 0.03, 0.25  # shares of the patience for one question: at first, and where few are left
-ROOM = 3  # a question gets at least so many times the work that the file as it stands took
+# Shares of the patience for one question: where a "no" is not waited for, at first, and where few are left.
+GLANCE, SHORT, LONG = 0.02, 0.03, 0.25
+ROOM = 3  # a question gets at least so many times the work that the file as it stands took, but for a glance
 # Limits that make the search far larger when they are loosened as far as was tried; a little of each is often enough.
 _DEAR = (
     "rings.inner_teeth",
@@ -90,7 +91,8 @@ class Asking:
     def _seconds(self, share: float) -> float:
         if self._patience_s is None:
             return 0.0
-        return min(max(share * self._patience_s, ROOM * self._base_s), LONG * self._patience_s)
+        least = ROOM * self._base_s if share > GLANCE else 0.0
+        return min(max(share * self._patience_s, least), LONG * self._patience_s)
 
     def settled(self, question: Callable[[StopRule], T], most: int = STEPS, share: float = LONG) -> T:
         """The answer of a search that ends after so many steps, or that share of the patience. Raises TooMuchWork."""
@@ -139,8 +141,8 @@ class Asking:
     # -- questions about limits --------------------------------------------------------------------------------------
 
     def loosened(self, limits: Iterable[int], part: Fraction = Fraction(1)) -> Data:
-        """The file with these limits loosened as far as is tried; those that make the search far larger, by that part of
-        it."""
+        """The file with these limits loosened as far as is tried, or, of those that make the search far larger, by that
+        part of it."""
         data = deepcopy(self.data)
         for index in sorted(limits):
             knob = self.knobs[index]

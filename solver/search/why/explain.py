@@ -12,17 +12,17 @@ be needed it is said.
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
 from copy import deepcopy
 from itertools import combinations
-import time
 
 from solver.design.exact import error_above
 from solver.files.load import design_from_data
 from solver.search.options.caps import caps_of
 from solver.search.stop import Effort, NoStop, SearchStopped, StopRule, Termination
-from solver.search.why.asking import LONG, SHORT, Asking, Limits, TooMuchWork
+from solver.search.why.asking import GLANCE, LONG, SHORT, Asking, Limits, TooMuchWork
 from solver.search.why.explanation import Change, Conflict, Explanation, Loosening
 from solver.search.why.knob import Data, Knob
 from solver.search.why.knobs import knobs_of
@@ -70,7 +70,7 @@ class Explaining:
         self.everything: Limits = frozenset(range(len(self.asking.knobs)))
         self._found: list[Loosening] = []
         self._conflict: tuple[Conflict, ...] = ()
-        self._left_open: list[str] = []
+        self._unsettled: set[int] = set()  # limits of which it is open whether, or how far, loosening them is enough
 
     def run(self, stop: StopRule, patience_s: float | None = None) -> Explanation:
         """The explanation, once. Raises Unproven."""
@@ -91,14 +91,23 @@ class Explaining:
             cheap = [index for index in self.everything if not asking.dear(index)]
             loosened = self._grown(frozenset(), cheap, AT_FIRST, SHORT)
             asking.patience = within(SINGLY)
-            loosened = self._grown(loosened, self.everything - loosened, 1, SHORT)
+            loosened = self._grown(loosened, self.everything - loosened, len(self.everything), SHORT)
             alone = self._alone(self.everything - loosened)
             asking.patience = within(NAMING)
-            named = self.everything - self._grown(loosened, self.everything - loosened, 1, LONG)
-            self._know(named)
+            loosened = self._grown(loosened, self.everything - loosened, 1, LONG)
+            self._know(self.everything - loosened)
             asking.patience = within(1)
             for index in alone:
                 self._propose((index,))
+            # What patience is left may settle what was left open.
+            for index in sorted(self._unsettled):
+                if self._enough_alone(index, LONG):
+                    self._unsettled.discard(index)
+                    alone.append(index)
+                    self._propose((index,))
+            named = self.everything - self._grown(loosened, self.everything - loosened, 1, LONG)
+            self._know(named)
+            self._unsettled &= named
             if not alone and named:
                 asking.more_steps()
                 for together in self._together(named):
@@ -109,7 +118,9 @@ class Explaining:
 
     def so_far(self, reason: Termination) -> Explanation:
         """What is known, as the explanation that ends here for that reason."""
-        return Explanation(False, self._conflict, tuple(self._found), reason, tuple(self._left_open))
+        return Explanation(
+            False, self._conflict, tuple(self._found), reason, tuple(self._fields(sorted(self._unsettled)))
+        )
 
     def _say(self, doing: str) -> None:
         if self.told is not None:
@@ -140,13 +151,15 @@ class Explaining:
         return self.asking.known(self.everything - conflicting | {index}) is True
 
     def _switched(self) -> None:
-        """Ask of each rule that can be taken off whether that is enough; then of all that stands under one that is."""
+        """Ask of each rule of fit that can be taken off whether that is enough; then of all that stands under one that
+        is. What is enough is mostly found at a glance."""
+        order = sorted(self.everything, key=self._likelihood)
         knobs, guilty = self.asking.knobs, set[str]()
-        for index in sorted(self.everything, key=self._likelihood):
-            if knobs[index].most == 1 and knobs[index].field.startswith("fit."):
-                if self._enough_alone(index, SHORT):
-                    guilty.add(knobs[index].rule)
-        for index in sorted(self.everything, key=self._likelihood):
+        for index in order:
+            off = knobs[index].most == 1 and knobs[index].field.startswith("fit.")
+            if (off or knobs[index].rule == "direction") and self._enough_alone(index, GLANCE):
+                guilty.add(knobs[index].rule)
+        for index in order:
             if knobs[index].rule in guilty:
                 self._enough_alone(index, SHORT)
 
@@ -161,7 +174,7 @@ class Explaining:
             (index for index in among if self.asking.known(frozenset({index})) is not True),
             key=lambda index: (self.asking.dear(index), -self._likelihood(index)),
         )
-        at, first = 0, number
+        at = 0
         while at < len(left):
             some = frozenset(left[at : at + number])
             self._say("which limits conflict, loosening " + ", ".join(self._fields(sorted(some))))
@@ -171,9 +184,9 @@ class Explaining:
                 self._know(self.everything - loosened)
                 at, number = at + len(some), 2 * number
             elif len(some) > 1:
-                number = len(some) // 2
+                number = 1 if number > AT_FIRST else len(some) // 2
             else:
-                at, number = at + 1, min(first, 2)
+                at, number = at + 1, 1 if self.asking.dear(left[at]) else 2
         return loosened
 
     def _alone(self, conflicting: Limits) -> list[int]:
@@ -189,7 +202,7 @@ class Explaining:
             for index in left:
                 self._enough_alone(index, share)
             left = [index for index in left if self.asking.known(frozenset({index})) is None]
-        self._left_open = self._fields(sorted(left))
+        self._unsettled.update(left)
         return [index for index in sorted(conflicting) if self.asking.known(frozenset({index}))]
 
     def _together(self, conflict: Limits) -> Iterator[tuple[int, ...]]:
@@ -226,7 +239,7 @@ class Explaining:
                 self.asking.knobs[later].edit(rest, self.asking.knobs[later].most)
             degree, sure = self._least_degree(knob, rest)
             if not sure and degree == knob.most > 1:  # how much is enough is not known at all
-                self._left_open.append(knob.field)
+                self._unsettled.add(index)
                 return
             least &= sure
             tighter = None
