@@ -25,7 +25,7 @@ from solver.search.why.knob import Data, Knob
 T = TypeVar("T")
 Limits = frozenset[int]  # by number
 
-STEPS = 5000  # of one search, after which its question is left open
+STEPS, LEAST_STEPS = 5000, 1000  # of one search, after which its question is left open, at most and at least
 WORK = 50_000  # steps of all questions about loosened limits; as many again for what several loosened together do
 # Shares of the patience for one question: where a "no" is not waited for, at first, and where few are left.
 GLANCE, SHORT, LONG = 0.02, 0.03, 0.25
@@ -61,7 +61,7 @@ class Asking:
         self.patience: StopRule = NoStop()
         self.enough: list[Limits] = []  # limits that, loosened, leave a solution
         self.too_few: list[Limits] = []  # that leave none
-        self._open: dict[Limits, float] = {}  # that were left open, after so much work [s]
+        self._open: dict[Limits, float] = {}  # that were left open, after so much work
         self._patience_s: float | None = None
         self._base_s = 0.0  # of work that the file as it stands took
         self._steps_left = WORK
@@ -82,25 +82,18 @@ class Asking:
         """As many steps again for what is asked from now on."""
         self._steps_left = WORK
 
-    def _slice(self, share: float) -> StopRule:
-        """So much of the patience for one question."""
+    def _most(self, share: float) -> float:
+        """What one question may take of the patience: seconds, or steps where that is None."""
         if self._patience_s is None:
-            return NoStop()
-        return Effort(self._seconds(share))
-
-    def _seconds(self, share: float) -> float:
-        if self._patience_s is None:
-            return 0.0
+            return max(STEPS * share / LONG, LEAST_STEPS)
         least = ROOM * self._base_s if share > GLANCE else 0.0
         return min(max(share * self._patience_s, least), LONG * self._patience_s)
 
-    def settled(self, question: Callable[[StopRule], T], most: int = STEPS, share: float = LONG) -> T:
-        """The answer of a search that ends after so many steps, or that share of the patience. Raises TooMuchWork."""
-        rules: list[StopRule] = [self.patience, self._slice(share)]
-        counted = WorkLimit(most)
-        if self._patience_s is None:
-            rules.append(counted)
-        waiting = FirstOf(*rules)
+    def settled(self, question: Callable[[StopRule], T], share: float = LONG) -> T:
+        """The answer of a search that ends after that share of the patience. Raises TooMuchWork."""
+        most = self._most(share)
+        counted = WorkLimit(int(most))
+        waiting = FirstOf(self.patience, counted if self._patience_s is None else Effort(most))
         try:
             return question(FirstOf(self.stop, waiting))
         except SearchStopped:
@@ -110,7 +103,7 @@ class Asking:
         except Unproven:
             raise TooMuchWork from None
         finally:
-            self._steps_left -= most - max(counted.left, 0)
+            self._steps_left -= int(most) - max(counted.left, 0) if self._patience_s is None else 0
 
     # -- questions about a file --------------------------------------------------------------------------------------
 
@@ -164,9 +157,8 @@ class Asking:
     def holds(self, limits: Limits, share: float = LONG, new: Limits = frozenset()) -> bool | None:
         """Whether these limits loosened leave a solution; None: that is too much work to settle. new: those that were
         not among what is known to leave none."""
-        known = self.known(limits)
-        seconds = self._seconds(share)
-        if known is not None or self._steps_left <= 0 or self.patience() or self._open.get(limits, -1.0) >= seconds:
+        known, most = self.known(limits), self._most(share)
+        if known is not None or self._steps_left <= 0 or self.patience() or self._open.get(limits, -1.0) >= most:
             return known
         # Where what these make of the file is too large to be searched, what fewer make of it may well be small enough.
         fewer = frozenset(index for index in limits if not self.dear(index)) | new
@@ -177,7 +169,7 @@ class Asking:
         try:
             fits = self._asked(limits, share)
         except TooMuchWork:
-            self._open[limits] = seconds
+            self._open[limits] = most
             if not self._little_holds(limits, share):
                 return None
             fits = True
@@ -185,8 +177,7 @@ class Asking:
         return fits
 
     def _asked(self, limits: Limits, share: float, part: Fraction = Fraction(1)) -> bool:
-        most = min(STEPS, self._steps_left)
-        return self.settled(lambda stop: self.fits(self.loosened(limits, part), stop), most, share)
+        return self.settled(lambda stop: self.fits(self.loosened(limits, part), stop), share)
 
     def _little_holds(self, limits: Limits, share: float) -> bool:
         """Whether these limits leave a solution where those that make the search far larger are loosened a little."""
