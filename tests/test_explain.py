@@ -4,17 +4,22 @@ from __future__ import annotations
 
 import random
 import tomllib
+from copy import deepcopy
 
 import pytest
 from brute import all_trains
 from test_broken_files import run
 
+from benchmarks.explain import hall
 from benchmarks.planted import WANTED, feasible_data, first_cases, planted
 from solver import DesignError, solve
 from solver.answer.document import Status
 from solver.files.load import design_from_data
 from solver.files.text import exact_float
-from solver.search.why.explain import explain
+from solver.search.stop import NoStop
+from solver.search.why import asking
+from solver.search.why.explain import Explaining, explain
+from solver.search.why.knobs import knobs_of
 
 
 def fits(data: dict) -> bool:
@@ -137,3 +142,29 @@ def test_a_bodys_own_cap_as_tight_as_the_overall_one_is_named():
     text = RATIOS_ONLY.format("108/100", 5, 30, 5)
     named = explain(tomllib.loads(text, parse_float=exact_float)).conflict
     assert {one.field for one in named} & {"bodies.list[1].max_error_pct", "search.max_error_pct"}
+
+
+def test_what_goes_on_is_told_before_the_first_question(monkeypatch):
+    """A person who waits sees what is asked before it is asked."""
+    happened = []
+    explaining = Explaining(hall(depth=39), "hall", lambda words: happened.append(words))
+    monkeypatch.setattr(asking, "any_train", lambda design, stop: happened.append(None))
+    explaining.run(NoStop())
+    assert happened[0] == "whether anything fits as it stands" and happened[1] is None
+
+
+def test_a_cap_is_loosened_as_far_as_a_file_may_say_and_then_taken_off():
+    """A file that may not be was taken for one that has no solution, and its cap for the least that will do."""
+    data = hall()
+    data["search"] |= {"max_jigs": 2, "max_parts": 9, "max_envelope": 100}
+    knobs = [
+        knob for knob in knobs_of(data, design_from_data(data, "hall"), lambda data, key: None) if "max_" in knob.rule
+    ]
+    assert [knob.field for knob in knobs] == ["search.max_parts", "search.max_jigs", "search.max_envelope"]
+    for knob in knobs:
+        key = knob.field.removeprefix("search.")
+        for degree, there in ((knob.most - 1, True), (knob.most, False)):
+            loosened = deepcopy(data)
+            knob.edit(loosened, degree)
+            assert (key in loosened["search"]) == there
+            design_from_data(loosened, "hall")
