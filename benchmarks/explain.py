@@ -133,8 +133,8 @@ class Told:
 
     @property
     def named(self) -> bool:
-        """Whether everything that was planted is among what conflicts."""
-        return self.planted <= {one.field for one in self.explanation.conflict}
+        """Whether everything that was planted is among what conflicts, and known to be needed there."""
+        return self.planted <= {one.field for one in self.explanation.conflict if one.needed}
 
     @property
     def unsure(self) -> int:
