@@ -2,7 +2,7 @@
 # make quick: the tests that one runs all day · make test: those and the slower ones · make deep: what make test leaves out,
 # and every random design enumerated afresh · make expected: keeps what enumeration finds (after a change of tests/brute*.py)
 # make ortools, make uvicorn: the tests with the oldest and the newest release that is allowed; make ends: of both at once
-# make bench: every case by ours and by every peer that is there; writes benchmarks/RESULTS.md, FIT.md, BATCH.md, SERVICE.md
+# make bench: every case by ours and by every peer that is there; writes benchmarks/RESULTS.md, FIT.md, EXPLAIN.md, BATCH.md, SERVICE.md
 PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
@@ -74,6 +74,7 @@ bench: $(PEERS)
 		|| echo "bench: no program minizinc (Debian: apt-get install minizinc); Gecode is left out"
 	$(BIN)/python -m benchmarks.run $(BENCH)
 	$(BIN)/python -m benchmarks.fit
+	$(BIN)/python -m benchmarks.explain
 	$(BIN)/python -m benchmarks.batch
 	$(BIN)/python -m benchmarks.service
 

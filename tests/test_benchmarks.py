@@ -126,11 +126,12 @@ def test_what_fit_costs_is_told():
 
 @pytest.mark.deep
 def test_what_explaining_takes_is_told():
-    assert len(explain.cases()) == 27
+    assert len(explain.cases()) == 67
     found = explain.measure(smoke=True)
-    for name, told in found.items():
-        assert not told.explanation.feasible and told.seconds > 0
-        assert name in explain.line(name, told)
+    assert all(told.named and not told.wrong and told.work_s > 0 for told in found.values())
+    text = explain.report(found)
+    assert f"named: {len(found)} of {len(found)}" in text and "wrong: 0" in text
+    assert all(f"| {name} |" in text for name in found)
 
 
 @pytest.mark.deep

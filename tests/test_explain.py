@@ -2,29 +2,24 @@
 
 from __future__ import annotations
 
-import math
 import random
 import tomllib
-from collections.abc import Iterator
 from copy import deepcopy
-from functools import cache
-from itertools import islice
 
 import pytest
 from brute import all_trains
-from random_designs import random_design
 from test_broken_files import run
 
+from benchmarks.explain import hall
+from benchmarks.planted import WANTED, feasible_data, first_cases, planted
 from solver import DesignError, solve
 from solver.answer.document import Status
 from solver.files.load import design_from_data
 from solver.files.text import exact_float
-from solver.search.order.search import any_train, least_error_square, least_value
-from solver.search.why.explain import explain
-
-WANTED = 40
-# Left out for its time alone, about a minute: jigs couple links, and six other limits are loosened at once.
-SLOW = {1076}
+from solver.search.stop import NoStop
+from solver.search.why import asking
+from solver.search.why.explain import Explaining, explain
+from solver.search.why.knobs import knobs_of
 
 
 def fits(data: dict) -> bool:
@@ -35,68 +30,6 @@ def fits(data: dict) -> bool:
         return False
     assert answer.status in (Status.OPTIMAL, Status.INFEASIBLE)
     return answer.status is Status.OPTIMAL
-
-
-def feasible_data(seed: int) -> dict | None:
-    """The data of a random design that has a solution; the dice's own limits are taken off."""
-    data = tomllib.loads(random_design(seed), parse_float=exact_float)
-    for key in ("max_parts", "max_jigs", "max_teeth", "max_largest", "max_envelope"):
-        data["search"].pop(key, None)
-    data["search"]["max_error_pct"] = 40
-    try:
-        design = design_from_data(data, "design")
-    except DesignError:
-        return None
-    return data if any_train(design) is not None else None
-
-
-def planted(data: dict, rng: random.Random) -> tuple[dict, set[str]] | None:
-    """The same with one or two limits so tight that nothing is left, and where they stand; None: nothing tried does."""
-    design = design_from_data(data, "design")
-    kinds = ["error", "largest", "jigs", "parts", "teeth", "wheel", "pinion", "thirds", "error and jigs"]
-    rng.shuffle(kinds)
-    for kind in kinds:
-        tight = deepcopy(data)
-        fields = set()
-        for word in kind.split(" and "):
-            less = 0 if " and " in kind else 1
-            if word == "error":
-                square = least_error_square(design)
-                worst = math.ceil((math.sqrt(square) - 1) * 1e4) / 100  # a little looser than the best
-                tight["search"]["max_error_pct"] = f"{worst if less == 0 else worst / 3:.2f}"
-                fields.add("search.max_error_pct")
-            elif word in ("largest", "jigs", "parts", "teeth"):
-                tight["search"][f"max_{word}"] = least_value(design, word) - less
-                fields.add(f"search.max_{word}")
-            elif word in ("wheel", "pinion"):
-                span = tight["arbors"][f"{word}_teeth"]
-                span["max"] = span["min"]
-                tight["arbors"].pop("stock", None)
-                fields.add(f"arbors.{word}_teeth.max")
-            else:
-                tight["arbors"]["third_gears"] = 0
-                fields.add("arbors.third_gears")
-        try:
-            if any_train(design_from_data(tight, "design")) is None:
-                return tight, fields
-        except DesignError:
-            continue
-    return None
-
-
-def cases() -> Iterator[int]:
-    """Seeds whose design could be planted."""
-    for seed in sorted(set(range(1000, 1200)) - SLOW):
-        data = feasible_data(seed)
-        if data is not None and planted(data, random.Random(seed)) is not None:
-            yield seed
-
-
-@cache
-def first_cases(number: int) -> list[int]:
-    found = list(islice(cases(), number))
-    assert len(found) == number
-    return found
 
 
 @pytest.mark.deep
@@ -209,3 +142,29 @@ def test_a_bodys_own_cap_as_tight_as_the_overall_one_is_named():
     text = RATIOS_ONLY.format("108/100", 5, 30, 5)
     named = explain(tomllib.loads(text, parse_float=exact_float)).conflict
     assert {one.field for one in named} & {"bodies.list[1].max_error_pct", "search.max_error_pct"}
+
+
+def test_what_goes_on_is_told_before_the_first_question(monkeypatch):
+    """A person who waits sees what is asked before it is asked."""
+    happened = []
+    explaining = Explaining(hall(depth=39), "hall", lambda words: happened.append(words))
+    monkeypatch.setattr(asking, "any_train", lambda design, stop: happened.append(None))
+    explaining.run(NoStop())
+    assert happened[0] == "whether anything fits as it stands" and happened[1] is None
+
+
+def test_a_cap_is_loosened_as_far_as_a_file_may_say_and_then_taken_off():
+    """A file that may not be was taken for one that has no solution, and its cap for the least that will do."""
+    data = hall()
+    data["search"] |= {"max_jigs": 2, "max_parts": 9, "max_envelope": 100}
+    knobs = [
+        knob for knob in knobs_of(data, design_from_data(data, "hall"), lambda data, key: None) if "max_" in knob.rule
+    ]
+    assert [knob.field for knob in knobs] == ["search.max_parts", "search.max_jigs", "search.max_envelope"]
+    for knob in knobs:
+        key = knob.field.removeprefix("search.")
+        for degree, there in ((knob.most - 1, True), (knob.most, False)):
+            loosened = deepcopy(data)
+            knob.edit(loosened, degree)
+            assert (key in loosened["search"]) == there
+            design_from_data(loosened, "hall")

@@ -5,8 +5,12 @@ from __future__ import annotations
 import pytest
 from test_explain import fits
 
-from benchmarks.explain import HALLS, TIGHT, hall
-from solver.search.why.explain import Explanation, explain
+from benchmarks.explain import HALLS, TIGHT, hall, rollers
+from solver.files.load import design_from_data
+from solver.search.order.search import any_train
+from solver.search.stop import WorkLimit
+from solver.search.why.explain import explain
+from solver.search.why.explanation import Explanation
 
 
 @pytest.mark.deep
@@ -93,3 +97,13 @@ def test_a_drive_without_a_place_is_explained():
     assert explanation.termination == "proved" and fields, explanation
     for item in explanation.loosenings:
         assert fits(item.data) and (item.tighter is None or not fits(item.tighter))
+
+
+def test_where_no_roller_can_be_near_a_mesh_numbers_of_rings_are_ruled_out_at_once():
+    """Rollers stand on every fifth degree; where none is within reach of any direction, rings need not be looked at one
+    by one: of three links or more, one is plain."""
+    data = hall(rollers=rollers(reach=1), directions=[7, 97, 187, 277])
+    data["rings"] |= {"inner_teeth": {"min": 19, "max": 29}, "blanks": {"min": 0, "max": 3}}
+    data["arbors"]["third_gears"] = 2
+    assert any_train(design_from_data(data, "hall"), WorkLimit(2000)) is None
+    assert any_train(design_from_data(hall(rollers=rollers(reach=2), directions=[7, 97, 187, 277]), "hall")) is not None

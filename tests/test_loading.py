@@ -53,3 +53,10 @@ def test_a_design_with_places_loads_no_solver_of_others(tmp_path):
     """Its picture is stored too, which is the only sheet."""
     modules = loaded("solve", "--results", str(tmp_path), str(CONFIGS / "saturn-hall.toml"))
     assert "solver.sheets.views.picture" in modules and modules & (HEAVY - {"solver.sheets.views"}) == set()
+
+
+def test_a_line_on_a_terminal_is_drawn_before_what_takes_longer_to_load():
+    """`explain` draws it first; typer loads pydantic for the words of a command."""
+    code = "import sys, solver.cli.app, solver.cli.line; print(*sys.modules)"
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert set(done.stdout.split()) & (HEAVY | FOR_WORK) <= {"rich", "pydantic"}

@@ -3,8 +3,10 @@ is broken on purpose."""
 
 from __future__ import annotations
 
+import io
 import json
 import math
+import zipfile
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,6 +15,7 @@ from commands import run
 from google.protobuf import text_format
 from ortools.sat import cp_model_pb2
 from ortools.sat.python import cp_model
+from sweeping import BASE
 from test_service_jobs import over
 
 import solver.search.order.engine
@@ -39,6 +42,7 @@ from solver.search.stop import NoStop, WorkLimit
 from solver.service.jobs.jobs import Jobs
 from solver.service.limits import ServiceLimits
 from solver.service.page.job_page import Asked, job_page
+from solver.service.processes.sheets import Packers
 
 CONFIGS = Path(__file__).resolve().parents[1] / "runs" / "configs"
 SHIPPED = [
@@ -429,6 +433,26 @@ def test_the_service_tells_and_shows_what_is_proven_twice(file, tmp_path):
         assert jobs.twice(job) == {point["point"]}
         page = job_page(jobs, jobs.view(job), Asked.of([]), locked=False).decode()
         assert "proven best, twice" in page and "best is proven, twice" in page
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("prove", "said"), [("true", "; proven best, twice"), ("false", "; proven best")])
+def test_the_sheets_of_the_service_say_what_is_known_of_the_first_solution(prove, said, tmp_path):
+    text = BASE.replace('directions = "none"', "directions = 24").replace("[search]", f"[search]\nprove = {prove}")
+    with Jobs(tmp_path / "service", ServiceLimits()) as jobs:
+        job = jobs.submit(text)[0].id
+        over(jobs, job)
+        (point,) = jobs.points(job)
+        assert point["status"] == "optimal" and point["solutions"] > 1
+        packers = Packers()
+
+        def heading(rank: int) -> str:
+            packed = packers.zip(jobs.folder(job), point["point"], rank, "a4", False)
+            with zipfile.ZipFile(io.BytesIO(packed)) as archive:
+                return archive.read("index.html").decode()
+
+        assert f"{said}<" in heading(1)
+        assert "proven best" not in heading(2)
 
 
 @pytest.mark.deep

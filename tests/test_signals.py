@@ -31,7 +31,7 @@ from solver.search.order.engine import ErrorSearch
 from solver.search.order.search import DesignSearch
 from solver.search.place.placing import Fitter
 from solver.search.stop import Interrupt
-from solver.search.why import explain as explain_module
+from solver.search.why import asking as asking_module
 
 pytestmark = pytest.mark.slow
 
@@ -192,7 +192,7 @@ def test_a_second_signal_ends_it_at_once(tmp_path, monkeypatch, several):
 
 @pytest.mark.parametrize("signum", SIGNALS)
 def test_an_explanation_says_what_is_known(signum, tmp_path, monkeypatch):
-    monkeypatch.setattr(explain_module, "any_train", struck(signum))
+    monkeypatch.setattr(asking_module, "any_train", struck(signum))
     (tmp_path / "design.toml").write_text(DESIGN)
     code, out, err = forked("explain", "design.toml", cwd=tmp_path)
     assert (code, out, err) == (128 + signum, b"not finished: interrupted\n", b"")

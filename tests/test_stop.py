@@ -12,7 +12,7 @@ from solver.answer.document import Status
 from solver.cli.summary import REASONS
 from solver.search import stop
 from solver.search.solves import Solves
-from solver.search.stop import Deadline, FirstOf, NoStop, SearchStopped, Termination, awake, count_pauses
+from solver.search.stop import Deadline, Effort, FirstOf, NoStop, SearchStopped, Termination, awake, count_pauses
 from solver.service.page.wording import STATUSES
 
 
@@ -63,3 +63,11 @@ def test_a_solve_is_not_ended_by_the_time_that_its_process_was_paused(pauses):
     with pytest.raises(SearchStopped):
         Solves(1, Deadline(0.1)).run(ruler(14))
     assert time.monotonic() - began >= 0.6
+
+
+def test_an_effort_ends_a_solve_that_is_under_way():
+    """CP-SAT asks no rule; what it works is seen from another thread, and what struck goes on to be told."""
+    rule = Effort(0.3)
+    with pytest.raises(SearchStopped) as stopped:
+        Solves(1, rule).run(ruler(14))
+    assert stopped.value.reason is Termination.WORK and rule() is Termination.WORK

@@ -170,22 +170,25 @@ def explain(
     least loosening, confirmed by solving the file with it. What takes more than some seconds is left open, and said to
     be. The file itself is not changed.
     """
-    from solver.cli.other_tables import print_explanation
-    from solver.cli.run import interruptible, words_line
-    from solver.cli.tables import Paper
-    from solver.files.load import parse_design
-    from solver.files.text import data_of, read_text
-    from solver.search.stop import Deadline, FirstOf, Termination
-    from solver.search.why.explain import PATIENCE_S, Explaining
+    from solver.cli.line import words_line
 
-    text = read_text(file)
-    limit = parse_design(text, str(file)).time_limit_s
-    with words_line("reading the file") as tell:
+    with words_line("reading the file") as tell:  # shown before what takes longer to load
+        from solver.cli.run import interruptible
+        from solver.files.load import parse_design
+        from solver.files.text import data_of, read_text
+        from solver.search.stop import Deadline, FirstOf, Termination
+        from solver.search.why.explain import PATIENCE_S, Explaining
+
+        text = read_text(file)
+        limit = parse_design(text, str(file)).time_limit_s
         explaining = Explaining(data_of(text, str(file)), str(file), tell)
         explanation, signum = interruptible(
             lambda interrupt: explaining.run(FirstOf(interrupt, Deadline(limit)), PATIENCE_S),
             lambda: explaining.so_far(Termination.INTERRUPT),
         )
+    from solver.cli.other_tables import print_explanation
+    from solver.cli.tables import Paper
+
     if as_json:
         sys.stdout.write(json.dumps(explanation.plain(), indent=1, ensure_ascii=False) + "\n")
     else:

@@ -10,7 +10,7 @@ from solver.cli.numbers import percent
 from solver.cli.summary import reason_text
 from solver.cli.tables import Paper, plain_table
 from solver.files.body_sets import BodySet
-from solver.search.why.explain import Explanation
+from solver.search.why.explanation import Explanation
 
 
 def print_explanation(paper: Paper, explanation: Explanation) -> None:

@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import ctypes
 import signal
-import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from solver.answer.document import Answer, Status
 from solver.cli import signals
 from solver.cli.exits import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK
+from solver.cli.line import words_line
 from solver.cli.numbers import percent_at_least
-from solver.cli.screen import Screen
-from solver.search.order.shared import Progress
 from solver.search.stop import Interrupt
+
+if TYPE_CHECKING:
+    from solver.search.order.shared import Progress  # which takes a while to load
 
 GRACE_S = 0.35  # how long a search may take to end after a signal
 _LOOK_S = 0.1
@@ -91,18 +92,6 @@ def lost_pipes_told() -> Iterator[None]:
         yield
     finally:
         signal.signal(signal.SIGPIPE, before)
-
-
-@contextmanager
-def words_line(first: str) -> Iterator[Callable[[str], None] | None]:
-    """A callback that shows words on one line, after how long it took; silent where standard error is no terminal.
-    first: what is shown at once."""
-    if not sys.stderr.isatty():
-        yield None
-        return
-    with signals.line_of_progress(), Screen(sys.stderr).status(first) as line:
-        began = time.monotonic()
-        yield lambda words: line.update(f"{time.monotonic() - began:.0f} s, {words}")
 
 
 @contextmanager

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Sequence
 from pathlib import Path
+from typing import NamedTuple
 
-from solver.answer.document import ProofAnswer, SolutionAnswer, Status
+from solver.answer.document import SolutionAnswer, Status, proven_twice
+from solver.answer.standing import standing
 from solver.cli import signals
 from solver.cli.exits import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK
 from solver.cli.run import progress_line
-from solver.cli.summary import twice
 from solver.design.design import Design
 from solver.design.errors import DesignError
 from solver.files.load import parse_design
@@ -24,12 +24,22 @@ from solver.words.shown import pasted
 _INTERRUPTED = "interrupted: no sheets were written"
 
 
+class _Source(NamedTuple):
+    """What sheets are made of; again: all that is proven of it was proven a second time."""
+
+    design: Design
+    solutions: list[SolutionAnswer]
+    code: int
+    status: str
+    again: bool
+
+
 def run_sheets(source: Path, rank: int, out: Path, paper: str, both_units: bool, force: bool = False) -> int:
     """Write the sheets and return the exit code. force: sheets in `out` are replaced. Raises SheetsError,
     StoreError, DesignError and OSError, before anything is written."""
     need_extra()
     refuse_folder(out, force)
-    design, solutions, code, standing = _stored(source) if source.is_dir() else _solved(source)
+    design, solutions, code, status, again = _stored(source) if source.is_dir() else _solved(source)
     if not solutions:
         return code
     solution = next((one for one in solutions if one.rank == rank), None)
@@ -38,7 +48,7 @@ def run_sheets(source: Path, rank: int, out: Path, paper: str, both_units: bool,
         raise SheetsError(f"--rank {rank}: {source} has {'1 solution' if count == 1 else f'{count} solutions'}")
     try:
         with signals.ending(_INTERRUPTED):
-            pack = make_pack(design, solution, paper, Lengths(design.units, both_units), standing if rank == 1 else "")
+            pack = make_pack(design, solution, paper, Lengths(design.units, both_units), standing(status, rank, again))
         with signals.stoppable():
             write_folder(out, pack.files, force)
     except DesignError as fault:
@@ -52,7 +62,7 @@ def run_sheets(source: Path, rank: int, out: Path, paper: str, both_units: bool,
     return code
 
 
-def _stored(folder: Path) -> tuple[Design, list[SolutionAnswer], int, str]:
+def _stored(folder: Path) -> _Source:
     from solver.batch.as_stored import as_stored
     from solver.batch.sweep.run import is_sweep
 
@@ -62,16 +72,11 @@ def _stored(folder: Path) -> tuple[Design, list[SolutionAnswer], int, str]:
     _refuse(design, folder)
     if not run.solutions:
         raise SheetsError(f"{folder}: has no solution ({run.record['status']})")
-    proofs = [ProofAnswer.model_validate(one) for one in run.record.get("proofs", ())]
-    return design, run.solutions, EXIT_OK, _standing(run.record["status"], proofs)
+    again = proven_twice(one["outcome"] for one in run.record.get("proofs", ()))
+    return _Source(design, run.solutions, EXIT_OK, run.record["status"], again)
 
 
-def _standing(status: str, proofs: Sequence[ProofAnswer]) -> str:
-    """What is known of the first solution."""
-    return f"proven best{twice(proofs)}" if status == Status.OPTIMAL else ""
-
-
-def _solved(file: Path) -> tuple[Design, list[SolutionAnswer], int, str]:
+def _solved(file: Path) -> _Source:
     """Solve a design file. A signal gives no sheets: half a search is no ground to build on."""
     from solver.answer.solve import solve
     from solver.files.text import read_text
@@ -83,12 +88,13 @@ def _solved(file: Path) -> tuple[Design, list[SolutionAnswer], int, str]:
     if not answer.solutions:
         if answer.status is Status.INFEASIBLE:
             print(f"{file}: proven that nothing fits; ringwright explain {pasted(file)} says why", file=sys.stderr)
-            return design, [], EXIT_INFEASIBLE, ""
+            return _Source(design, [], EXIT_INFEASIBLE, answer.status, False)
         print(f"{file}: stopped by a limit before a solution was found", file=sys.stderr)
-        return design, [], EXIT_LIMIT, ""
+        return _Source(design, [], EXIT_LIMIT, answer.status, False)
     if not answer.proven:
         print("note: a limit stopped the search; these may not be the best solutions", file=sys.stderr)
-    return design, answer.solutions, EXIT_OK, _standing(answer.status, answer.proofs or ())
+    again = proven_twice(one.outcome for one in answer.proofs or ())
+    return _Source(design, answer.solutions, EXIT_OK, answer.status, again)
 
 
 def _refuse(design: Design, source: Path) -> None:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from decimal import Decimal
 from fractions import Fraction
 
-from solver.answer.document import Answer, ProofAnswer, ProofOutcome, SolutionAnswer, Status, proven_twice
+from solver.answer.document import Answer, ProofAnswer, ProofOutcome, SolutionAnswer, Status
+from solver.answer.standing import twice
 from solver.cli.numbers import exact_length_text, percent, percent_at_least
 from solver.design.design import Design
 from solver.design.errors import show_numbers, so_many
@@ -43,11 +43,6 @@ def summary(design: Design, answer: Answer) -> str:
             return f"proven{twice(answer.proofs)}: no solution meets these limits"
         case Status.UNKNOWN:
             return f"nothing known yet ({reason_text(answer.termination)}): no solution found, none ruled out"
-
-
-def twice(proofs: Sequence[ProofAnswer] | None) -> str:
-    """ ", twice" where all that is proven was proven a second time."""
-    return ", twice" if proven_twice(one.outcome for one in proofs or ()) else ""
 
 
 def proof_text(proof: ProofAnswer) -> str:

@@ -15,6 +15,7 @@ from solver.design.ranges import (
     LEAST_ROLLERS,
     LEAST_TEETH,
     MOST_CHOICES,
+    MOST_COUNT,
     MOST_DIRECTIONS,
     MOST_MOTORS,
     MOST_RINGS,
@@ -330,5 +331,5 @@ WireGauge = Annotated[
 Density = Annotated[Fraction, BeforeValidator(_density), WithJsonSchema(_EXACT_JSON)]
 Neutral = Annotated[Fraction, BeforeValidator(_neutral), WithJsonSchema(_EXACT_JSON)]
 Few = Annotated[StrictInt, Field(ge=0, le=24)]
-Count = Annotated[StrictInt, Field(ge=1, le=1_000_000)]
+Count = Annotated[StrictInt, Field(ge=1, le=MOST_COUNT)]
 Name = Annotated[StrictStr, Field(min_length=1, max_length=80)]

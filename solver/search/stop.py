@@ -93,9 +93,24 @@ class Effort(NoStop):
 
     def __init__(self, seconds: float) -> None:
         self.end = time.thread_time() + seconds
+        self._over = False
 
     def __call__(self) -> Termination | None:
-        return Termination.WORK if time.thread_time() >= self.end else None
+        return Termination.WORK if self._over or time.thread_time() >= self.end else None
+
+    def watch(self, wake: Callable[[], None]) -> Callable[[], None]:
+        """What works meanwhile is seen from another thread, by the work of all threads."""
+        end = time.process_time() + self.end - time.thread_time()
+        done = threading.Event()
+
+        def watch() -> None:
+            while not done.wait(AGAIN_S):
+                if time.process_time() >= end:
+                    self._over = True
+                    wake()  # again and again, as above
+
+        threading.Thread(target=watch, name="effort", daemon=True).start()
+        return done.set
 
 
 class Interrupt(NoStop):

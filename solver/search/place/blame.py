@@ -16,7 +16,7 @@ import numpy as np
 
 from solver.search.place.measures import Measures
 from solver.search.place.placer import Placer
-from solver.search.place.places import JoinedPlaces, alike, compatible
+from solver.search.place.places import JoinedPlaces, Places, alike, compatible
 from solver.search.place.shapes import ArborShape, RingStack
 
 MOST_PLACES = 1500  # of one thing; one with more is taken to be in nobody's way
@@ -63,9 +63,14 @@ class Blame:
         """The places that these shapes may have among the rings."""
         key = (stack, shapes)
         if key not in self._things:
-            self.tick()
-            some = [self.placer.among(shape, stack.rings, stack.riders) for shape in shapes]
-            everywhere = sum(map(len, some)) > MOST_PLACES
+            some, number = list[Places](), 0
+            for shape in shapes:
+                self.tick()
+                some.append(self.placer.among(shape, stack.rings, stack.riders))
+                number += len(some[-1])
+                if number > MOST_PLACES:
+                    break
+            everywhere = number > MOST_PLACES
             parts = () if everywhere else alike(places for places in some if len(places))
             self._things[key] = Thing(tuple(parts), everywhere)
         return self._things[key]

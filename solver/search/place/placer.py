@@ -104,10 +104,24 @@ class Placer:
             return False
         return len(reach) == 1 or any(kept.any() for _, kept in self._sides(shape))
 
+    def _rolled(self, angles: Sequence[float] | np.ndarray) -> np.ndarray:
+        """In which of these directions [degrees] of a mesh a roller, where there are any, can be as near to it as it
+        must be."""
+        found = np.array(angles, float)
+        if self.fit.rollers is None:
+            return np.ones(len(found), bool)
+        step = 360 / ROLLER_DIRECTIONS
+        near: np.ndarray = np.abs(found - step * np.rint(found / step)) <= float(self.fit.rollers.reach) + 1e-9
+        return near
+
     @cached_property
-    def widest(self) -> float:
-        """Degrees between the two directions that are farthest apart."""
-        angles = np.array([float(angle) for angle in self.directions])
+    def widest(self) -> float | None:
+        """Degrees between the two directions that are farthest apart, of those in which a roller can be near; None:
+        there are none."""
+        angles = np.array(self.directions, float)
+        angles = angles[self._rolled(angles)]
+        if not len(angles):
+            return None
         between = np.abs(angles[:, None] - angles[None, :])
         return float(np.minimum(between, 360 - between).max())
 
@@ -219,9 +233,8 @@ class Placer:
         """Where no post of the shape touches a gear or a post of its own, and a roller can be near every mesh."""
         kept = np.ones(len(places), bool)
         if self.fit.rollers is not None:
-            step, reach = 360 / ROLLER_DIRECTIONS, float(self.fit.rollers.reach) + 1e-9
             for mesh in places.meshes:
-                kept &= np.array([abs(angle - step * round(angle / step)) <= reach for angle in mesh.angles], bool)
+                kept &= self._rolled(mesh.angles)
         for post in places.posts:
             for gear in places.gears:
                 if gear.level in post.passes:

@@ -140,7 +140,9 @@ class Fitter:
 
     def two_directions_do(self, rings: tuple[int, ...], plain: Sequence[Link | None]) -> bool:
         """Whether these links, where the frame is in the way of none, surely have places in turn in the two directions
-        that are farthest apart."""
+        that are farthest apart, of those in which a roller can be near."""
+        if self.placer.widest is None:
+            return False
         measures, cosine = self.measures, math.cos(math.radians(self.placer.widest))
         for level, (before, after) in enumerate(pairwise(plain), start=1):
             if before is None or after is None:

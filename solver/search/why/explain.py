@@ -2,46 +2,39 @@
 
 Everything is done to the file's own fields: a loosening is an edit of the file, and each proposed one is confirmed by
 solving the edited file. The conflict is a minimal infeasible set of limits: they cannot be met together however far all
-others are loosened, and without any one of them they can. It is found by QuickXplain (Junker 2004), which halves what
-may be left out, the limits that are the likeliest to blame first. Each question is answered by a search that ends after
-so many steps. One that is left open counts as if something fitted: what is named then conflicts all the same, and of a
-limit that may not be needed it is said. What is known of a set of loosened limits answers for all that holds more, or
-less.
+others are loosened, and without any one of them they can. It is found from the other end: limits are loosened, more and
+more of them, those first that are the least likely to blame, as long as nothing fits even so (a maximal set that is not
+enough; what is left of the limits is a minimal set that conflicts). So the first questions are about files that are
+hardly larger than the one that is explained. Each is answered by a search that ends after so many steps (`asking`). One
+that is left open counts as if something fitted: what is named then conflicts all the same, and of a limit that may not
+be needed it is said.
 """
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import suppress
 from copy import deepcopy
-from dataclasses import dataclass
-from fractions import Fraction
-from functools import partial
 from itertools import combinations
-from typing import Any, NamedTuple, TypeVar
 
-from solver.design.design import Design
-from solver.design.errors import DesignError
 from solver.design.exact import error_above
 from solver.files.load import design_from_data
 from solver.search.options.caps import caps_of
-from solver.search.order.search import any_train, least_error_square, least_value
-from solver.search.order.shared import Unproven
-from solver.search.stop import Effort, FirstOf, NoStop, SearchStopped, StopRule, Termination, WorkLimit
+from solver.search.stop import Effort, NoStop, SearchStopped, StopRule, Termination
+from solver.search.why.asking import GLANCE, LONG, SHORT, Asking, Limits, TooMuchWork
+from solver.search.why.explanation import Change, Conflict, Explanation, Loosening
 from solver.search.why.knob import Data, Knob
 from solver.search.why.knobs import knobs_of
 
-T = TypeVar("T")
-
-STEPS = 5000  # of one search, after which its question is left open
-WORK = 50_000  # steps of all questions about loosened limits; as many again for what several loosened together do
 LEAST = {"jigs", "teeth"}  # caps under which which train is the best is far dearer to find than one
-NO_LIMIT = 10**12
 PATIENCE_S = 4.0  # of work that a person is made to wait for answers about loosened limits
-SINGLY = 0.4  # share of the patience for which limits are enough alone
-NAMING = 0.75  # and for what conflicts, too; the rest is for how little is enough
-SLICE, LONG = 0.03, 0.25  # and for one question, where many are to come, and where few are
+# Shares of the patience, one after the other: for rules that are taken off, and what else stands under those; for what
+# conflicts, of all that leaves the search as large as it is; for what is enough alone; and for all that conflicts. What
+# is left then is for how little is enough.
+SWITCHES, CHEAP, SINGLY, NAMING = 0.25, 0.45, 0.65, 0.8
 MOST_TOGETHER = 4  # limits that are loosened together, at most
+AT_FIRST = 8  # limits that are loosened at once, at first
 # Fields that are the likeliest to be to blame: those that a maker plans with.
 _LIKELY = (
     "rings.tooth_step",
@@ -52,76 +45,6 @@ _LIKELY = (
     "arbors.third_gears",
     "fit.",
 )
-
-
-@dataclass(frozen=True)
-class Conflict:
-    """A limit of a conflicting set. needed: without it the others can be met; False: that is not known."""
-
-    rule: str
-    field: str
-    now: str
-    needed: bool
-
-
-class Change(NamedTuple):
-    """A limit that is loosened: its rule and field, its value in the file now, and then."""
-
-    rule: str
-    field: str
-    now: str
-    then: str
-
-
-@dataclass(frozen=True)
-class Loosening:
-    """One or more limits loosened by the least that leaves a solution, the others left as they are.
-
-    data: the edited file; tighter: the file with the last of
-    them loosened by one step less, or None where that is the file itself. least: with one step less nothing fits;
-    False: that is too much work to settle. worst_error_pct: of the best solution then; None where that is dear to find.
-    """
-
-    changes: tuple[Change, ...]
-    data: Data
-    tighter: Data | None
-    least: bool
-    worst_error_pct: float | None
-
-
-@dataclass(frozen=True)
-class Explanation:
-    """feasible: something fits, there is nothing to explain.
-
-    conflict: limits that cannot be met together, a minimal set of them where all are needed; empty where even all
-    limits loosened as far as was tried leave nothing, or where that was not settled. loosenings: each alone is enough.
-    left_open: fields of limits of which it is too much work to settle whether, or how far, loosening them is enough.
-    termination: PROVED, or the stop rule's reason where it struck first; then what was found by then stands here.
-    """
-
-    feasible: bool
-    conflict: tuple[Conflict, ...]
-    loosenings: tuple[Loosening, ...]
-    termination: Termination = Termination.PROVED
-    left_open: tuple[str, ...] = ()
-
-    def plain(self) -> dict[str, Any]:
-        """As plain JSON data; `field`, `now` and `then` as they stand in the file."""
-        return {
-            "schema": "ringwright.explanation/1",
-            "feasible": self.feasible,
-            "termination": self.termination,
-            "left_open": list(self.left_open),
-            "conflict": [vars(one) for one in self.conflict],
-            "loosenings": [
-                {
-                    "changes": [one._asdict() for one in item.changes],
-                    "least": item.least,
-                    "worst_error_pct": item.worst_error_pct,
-                }
-                for item in self.loosenings
-            ],
-        }
 
 
 def explain(
@@ -136,64 +59,68 @@ def explain(
     return Explaining(data, name).run(stop or NoStop(), patience_s)
 
 
-class _TooMuchWork(Exception):
-    """A question that is left open."""
-
-
 class Explaining:
     """A file that is explained in one thread, while another one may ask what is known so far."""
 
     def __init__(self, data: Data, name: str, told: Callable[[str], None] | None = None) -> None:
         """told: hears what is known so far. Raises DesignError."""
         self.data, self.name, self.told = data, name, told
-        self.stop: StopRule = NoStop()
-        self.patience: StopRule = NoStop()  # when it strikes, questions are left open
-        self.design = design_from_data(data, name)
-        self.knobs = list(knobs_of(data, self.design, self._best))
-        self.everything = frozenset(range(len(self.knobs)))
-        self._enough: list[frozenset[int]] = []  # limits that, loosened, leave a solution
-        self._too_few: list[frozenset[int]] = []  # that leave none
-        self._unsettled: set[frozenset[int]] = set()
-        self._work = self._most = WORK  # steps left, and in all
-        self._slice: Callable[[], StopRule] = NoStop  # of the patience, for one question
+        self.asking = Asking(data, name)
+        self.asking.knobs += knobs_of(data, design_from_data(data, name), self.asking.best)
+        self.everything: Limits = frozenset(range(len(self.asking.knobs)))
         self._found: list[Loosening] = []
         self._conflict: tuple[Conflict, ...] = ()
-        self._left_open: list[str] = []
+        self._unsettled: set[int] = set()  # limits of which it is open whether, or how far, loosening them is enough
 
     def run(self, stop: StopRule, patience_s: float | None = None) -> Explanation:
         """The explanation, once. Raises Unproven."""
-        self.stop = stop
+
+        asking, began = self.asking, time.thread_time()
 
         def within(share: float) -> StopRule:
-            return NoStop() if patience_s is None else Effort(share * patience_s)
+            spent = time.thread_time() - began
+            return NoStop() if patience_s is None else Effort(share * patience_s - spent)
 
-        singly, naming, proposing = within(SINGLY), within(NAMING), within(1)
         try:
             self._say("whether anything fits as it stands")
-            if self._fits(self.data):
+            if asking.begin(stop, patience_s):
                 return Explanation(True, (), ())
-            self._too_few.append(frozenset())
-            self._work = self._most = WORK if patience_s is None else NO_LIMIT
-            self.patience = singly
-            alone = self._alone(patience_s)
-            self.patience = naming
-            self._slice = partial(within, LONG)
-            if self._loosened_fits(self.everything) is not False:
-                named = self._minimal_conflict(frozenset(alone))
-                self.patience = proposing
-                for index in sorted(alone):
+            asking.patience = within(SWITCHES)
+            self._switched()
+            asking.patience = within(CHEAP)
+            cheap = [index for index in self.everything if not asking.dear(index)]
+            loosened = self._grown(frozenset(), cheap, AT_FIRST, SHORT)
+            asking.patience = within(SINGLY)
+            loosened = self._grown(loosened, self.everything - loosened, len(self.everything), SHORT)
+            alone = self._alone(self.everything - loosened)
+            asking.patience = within(NAMING)
+            loosened = self._grown(loosened, self.everything - loosened, 1, LONG)
+            self._know(self.everything - loosened)
+            asking.patience = within(1)
+            for index in alone:
+                self._propose((index,))
+            # What patience is left may settle what was left open.
+            for index in sorted(self._unsettled):
+                if self._enough_alone(index, LONG):
+                    self._unsettled.discard(index)
+                    alone.append(index)
                     self._propose((index,))
-                if not alone:
-                    self._work = self._most
-                    for together in self._together(named):
-                        self._propose(together)
+            named = self.everything - self._grown(loosened, self.everything - loosened, 1, LONG)
+            self._know(named)
+            self._unsettled &= named
+            if not alone and named:
+                asking.more_steps()
+                for together in self._together(named):
+                    self._propose(together)
         except SearchStopped as stopped:
             return self.so_far(stopped.reason)
         return self.so_far(Termination.PROVED)
 
     def so_far(self, reason: Termination) -> Explanation:
         """What is known, as the explanation that ends here for that reason."""
-        return Explanation(False, self._conflict, tuple(self._found), reason, tuple(self._left_open))
+        return Explanation(
+            False, self._conflict, tuple(self._found), reason, tuple(self._fields(sorted(self._unsettled)))
+        )
 
     def _say(self, doing: str) -> None:
         if self.told is not None:
@@ -201,130 +128,84 @@ class Explaining:
             known += [f"enough: {change.field} {change.then}" for item in self._found[-1:] for change in item.changes]
             self.told(", ".join([doing, *known]))
 
-    # -- asking ------------------------------------------------------------------------------------------------
+    def _fields(self, limits: Iterable[int]) -> list[str]:
+        return [self.asking.knobs[index].field for index in limits]
 
-    def _parsed(self, data: Data) -> Design | None:
-        try:
-            return design_from_data(data, self.name)
-        except DesignError:
-            return None  # loosened beyond what a file may ask for
-
-    def _fits(self, data: Data, stop: StopRule | None = None) -> bool:
-        if reason := self.stop():
-            raise SearchStopped(reason)
-        design = self._parsed(data)
-        return design is not None and any_train(design, stop or self.stop) is not None
-
-    def _settled(self, question: Callable[[StopRule], T], most: int = STEPS) -> T:
-        """The answer of a search that ends after so many steps. Raises _TooMuchWork."""
-        most = most if self._most == WORK else NO_LIMIT
-        limit = WorkLimit(most)
-        waiting = FirstOf(limit, self.patience, self._slice())
-        try:
-            return question(FirstOf(self.stop, waiting))
-        except SearchStopped:
-            if self.stop() or not waiting():
-                raise
-            raise _TooMuchWork from None
-        except Unproven:
-            raise _TooMuchWork from None
-        finally:
-            self._work -= most - max(limit.left, 0)
-
-    def _best(self, data: Data, key: str) -> Fraction | None:
-        """The least worst error as (1 + error)**2, or the least value of another rank key, of a file's data; None: it
-        has no solution. Raises _TooMuchWork."""
-        design = self._parsed(data)
-        if design is None:
-            return None
-        if key == "error":
-            return self._settled(lambda stop: least_error_square(design, stop))
-        value = self._settled(lambda stop: least_value(design, key, stop))
-        return None if value is None else Fraction(value)
-
-    def _loosened(self, knobs: Iterable[int]) -> Data:
-        data = deepcopy(self.data)
-        for index in sorted(knobs):
-            self.knobs[index].edit(data, self.knobs[index].most)
-        return data
-
-    def _loosened_fits(self, knobs: frozenset[int]) -> bool | None:
-        """Whether these limits loosened leave a solution; None: that is too much work to settle."""
-        if any(known <= knobs for known in self._enough):
-            return True
-        if any(knobs <= known for known in self._too_few):
-            return False
-        if knobs in self._unsettled or self._work <= 0 or self.patience():
-            return None
-        try:
-            fits = self._settled(lambda stop: self._fits(self._loosened(knobs), stop), min(STEPS, self._work))
-        except _TooMuchWork:
-            self._unsettled.add(knobs)
-            return None
-        (self._enough if fits else self._too_few).append(knobs)
-        if not fits and knobs:
-            self._know(self.everything - knobs)
-        return fits
-
-    def _know(self, conflicting: frozenset[int]) -> None:
-        """Keep these as what conflicts so far, if no fewer are known; none where all limits loosened leave nothing."""
-        if len(conflicting) <= (len(self._conflict) or len(self.knobs) - 1):
-            self._conflict = tuple(
-                Conflict(knob.rule, knob.field, knob.now, self._needed(index, conflicting))
-                for index, knob in enumerate(self.knobs)
-                if index in conflicting
-            )
-
-    def _needed(self, index: int, conflicting: frozenset[int]) -> bool:
-        """Whether it is known that the others of these can be met together."""
-        others = self.everything - conflicting | {index}
-        return any(known <= others for known in self._enough)
-
-    def _alone(self, patience_s: float | None) -> list[int]:
-        """The limits that are enough alone. Of the patience, what is soon settled comes first."""
-        rest = sorted(self.everything, key=self._likelihood)
-        for share in (1,) if patience_s is None else (SLICE, 4 * SLICE):
-            left = []
-            for index in rest:
-                self._unsettled.discard(frozenset({index}))
-                self._slice = NoStop if patience_s is None else partial(Effort, share * patience_s)
-                self._say(f"loosening {self.knobs[index].field}")
-                if self._loosened_fits(frozenset({index})) is None:
-                    left.append(index)
-            rest = left
-        self._left_open = [self.knobs[index].field for index in sorted(rest)]
-        return [index for index in sorted(self.everything) if frozenset({index}) in self._enough]
+    def _likelihood(self, index: int) -> int:
+        field = self.asking.knobs[index].field
+        return next((rank for rank, start in enumerate(_LIKELY) if field.startswith(start)), len(_LIKELY))
 
     # -- the conflict ------------------------------------------------------------------------------------------
 
-    def _minimal_conflict(self, alone: frozenset[int]) -> frozenset[int]:
-        """A minimal set of limits that leave nothing although all others are loosened. alone: those that are enough
-        alone, and so belong to every such set."""
-        blamed = sorted(self.everything - alone, key=self._likelihood)
-        found = alone | self._quick(alone, bool(alone), blamed)
-        for index in sorted(found, key=self._likelihood, reverse=True):
-            if not self._needed(index, found) and self._loosened_fits(self.everything - found | {index}) is False:
-                found -= {index}
-        self._know(found)
-        return found
+    def _know(self, conflicting: Limits) -> None:
+        """Keep these as what conflicts so far, where they are not all limits, nor none."""
+        if 0 < len(conflicting) < len(self.everything):
+            self._conflict = tuple(
+                Conflict(knob.rule, knob.field, knob.now, self._needed(index, conflicting))
+                for index, knob in enumerate(self.asking.knobs)
+                if index in conflicting
+            )
 
-    def _likelihood(self, index: int) -> int:
-        field = self.knobs[index].field
-        return next((rank for rank, start in enumerate(_LIKELY) if field.startswith(start)), len(_LIKELY))
+    def _needed(self, index: int, conflicting: Limits) -> bool:
+        """Whether it is known that the others of these can be met together."""
+        return self.asking.known(self.everything - conflicting | {index}) is True
 
-    def _quick(self, kept: frozenset[int], grown: bool, among: list[int]) -> frozenset[int]:
-        """QuickXplain: a minimal part of `among` that conflicts with those kept, all other limits loosened; all of them
-        do. grown: whether those kept are more than when that was last asked."""
-        self._say("which limits conflict")
-        if not among or (grown and self._loosened_fits(self.everything - kept) is False):
-            return frozenset()
-        if len(among) == 1:
-            return frozenset(among)
-        first, second = among[: len(among) // 2], among[len(among) // 2 :]
-        from_second = self._quick(kept | set(first), True, second)
-        return from_second | self._quick(kept | from_second, bool(from_second), first)
+    def _switched(self) -> None:
+        """Ask of each rule of fit that can be taken off whether that is enough; then of all that stands under one that
+        is. What is enough is mostly found at a glance."""
+        order = sorted(self.everything, key=self._likelihood)
+        knobs, guilty = self.asking.knobs, set[str]()
+        for index in order:
+            off = knobs[index].most == 1 and knobs[index].field.startswith("fit.")
+            if (off or knobs[index].rule == "direction") and self._enough_alone(index, GLANCE):
+                guilty.add(knobs[index].rule)
+        for index in order:
+            if knobs[index].rule in guilty:
+                self._enough_alone(index, SHORT)
 
-    def _together(self, conflict: frozenset[int]) -> Iterator[tuple[int, ...]]:
+    def _enough_alone(self, index: int, share: float) -> bool | None:
+        self._say(f"loosening {self.asking.knobs[index].field}")
+        return self.asking.holds(frozenset({index}), share)
+
+    def _grown(self, loosened: Limits, among: Iterable[int], number: int, share: float) -> Limits:
+        """Limits that, loosened, leave nothing: these, and of those among which to look as many as can be, so many at
+        once at first."""
+        left = sorted(
+            (index for index in among if self.asking.known(frozenset({index})) is not True),
+            key=lambda index: (self.asking.dear(index), -self._likelihood(index)),
+        )
+        at = 0
+        while at < len(left):
+            some = frozenset(left[at : at + number])
+            self._say("which limits conflict, loosening " + ", ".join(self._fields(sorted(some))))
+            leave = self.asking.holds(loosened | some, share, new=some)
+            if leave is False:
+                loosened |= some
+                self._know(self.everything - loosened)
+                at, number = at + len(some), 2 * number
+            elif len(some) > 1:
+                number = 1 if number > AT_FIRST else len(some) // 2
+            else:
+                at, number = at + 1, 1 if self.asking.dear(left[at]) else 2
+        return loosened
+
+    def _alone(self, conflicting: Limits) -> list[int]:
+        """The limits that are enough alone; they belong to every set that conflicts. What is soon settled comes
+        first."""
+
+        def late(index: int) -> tuple[bool, int]:
+            teeth = not self.asking.knobs[index].field.startswith(("fit.", "search."))
+            return teeth and self.asking.dear(index), self._likelihood(index)
+
+        left = sorted(conflicting, key=late)
+        for share in (SHORT, 4 * SHORT):
+            for index in left:
+                self._enough_alone(index, share)
+            left = [index for index in left if self.asking.known(frozenset({index})) is None]
+        self._unsettled.update(left)
+        return [index for index in sorted(conflicting) if self.asking.known(frozenset({index}))]
+
+    def _together(self, conflict: Limits) -> Iterator[tuple[int, ...]]:
         """Pairs of limits of which at least one conflicts, that are enough together; where there is none, sets of a few
         more, each without one that is not needed."""
         pairs = [pair for pair in combinations(sorted(self.everything), 2) if conflict & set(pair)]
@@ -332,15 +213,15 @@ class Explaining:
         found = False
         for pair in pairs:
             self._say("two loosened together")
-            if self._loosened_fits(frozenset(pair)):
+            if self.asking.holds(frozenset(pair)):
                 found = True
                 yield pair
         for index in () if found else sorted(conflict, key=self._likelihood):
             self._say("several loosened together")
             loosened = self.everything - conflict | {index}
-            if self._loosened_fits(loosened):
+            if self.asking.holds(loosened):
                 for other in sorted(loosened - {index}, key=self._likelihood, reverse=True):
-                    if self._loosened_fits(loosened - {other}):
+                    if self.asking.holds(loosened - {other}):
                         loosened -= {other}
                 if len(loosened) <= MOST_TOGETHER:
                     yield tuple(sorted(loosened))
@@ -349,16 +230,16 @@ class Explaining:
 
     def _propose(self, knobs: tuple[int, ...]) -> None:
         """Loosen these one after the other as little as will do, those that follow loosened fully meanwhile."""
-        self._say("how little is enough of " + ", ".join(self.knobs[index].field for index in knobs))
+        self._say("how little is enough of " + ", ".join(self.asking.knobs[index].field for index in knobs))
         data, tighter, changes, least = deepcopy(self.data), None, list[Change](), True
         for number, index in enumerate(knobs):
-            knob = self.knobs[index]
+            knob = self.asking.knobs[index]
             rest = deepcopy(data)
             for later in knobs[number + 1 :]:
-                self.knobs[later].edit(rest, self.knobs[later].most)
+                self.asking.knobs[later].edit(rest, self.asking.knobs[later].most)
             degree, sure = self._least_degree(knob, rest)
             if not sure and degree == knob.most > 1:  # how much is enough is not known at all
-                self._left_open.append(knob.field)
+                self._unsettled.add(index)
                 return
             least &= sure
             tighter = None
@@ -370,8 +251,8 @@ class Explaining:
             changes.append(Change(knob.rule, knob.field, knob.now, knob.says(degree)))
         error = None
         if not LEAST & set(caps_of(design_from_data(data, self.name))):
-            with suppress(_TooMuchWork):
-                square = self._best(data, "error")
+            with suppress(TooMuchWork):
+                square = self.asking.best(data, "error")
                 if square is None:
                     raise RuntimeError(f"a loosening that should be enough is not: {changes}")
                 error = error_above(square, 100)
@@ -383,7 +264,7 @@ class Explaining:
         """The least degree at which the rest has a solution, and whether it is sure that there is none at one less; it
         has one at the greatest."""
         if knob.least is not None:
-            with suppress(_TooMuchWork):
+            with suppress(TooMuchWork):
                 degree = knob.least(rest)
                 if degree is not None:
                     return degree, True
@@ -393,8 +274,8 @@ class Explaining:
             data = deepcopy(rest)
             knob.edit(data, degree)
             try:
-                return self._settled(lambda stop: self._fits(data, stop))
-            except _TooMuchWork:
+                return self.asking.settled(lambda stop: self.asking.fits(data, stop))
+            except TooMuchWork:
                 unsettled.add(degree)
                 return False
 

@@ -10,6 +10,7 @@ from typing import Any
 
 from solver.design.design import Design
 from solver.design.geometry import envelope_mm, mm_in
+from solver.design.ranges import MOST_COUNT
 from solver.files.schema import DesignFile
 from solver.search.why.knob import ALL_ERRORS, Best, Data, Knob, decimal_text, table_of
 
@@ -52,7 +53,7 @@ def _error_knob(limit: Fraction, best: Best) -> Knob:
 def _cap_knob(key: str, limit: Any, file: DesignFile, design: Design, best: Best) -> Knob:
     """Parts, jigs, teeth and largest gear count in ones, the envelope in thousandths."""
     unit = Fraction(1, 1000) if key == "envelope" else Fraction(1)
-    most = 10**9 if key == "envelope" else 10**6
+    most = math.floor((MOST_COUNT - Fraction(limit)) / unit) + 1  # at the most there is no limit any more
 
     def edit(data: Data, degree: int) -> None:
         table = table_of(data, "search")

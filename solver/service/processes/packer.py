@@ -22,6 +22,7 @@ def main(words: list[str]) -> int:
     give_way()
     out = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)
+    from solver.answer.standing import standing
     from solver.design.errors import DesignError
     from solver.service.errors import NotNow
     from solver.service.kept.results import Results
@@ -31,8 +32,10 @@ def main(words: list[str]) -> int:
 
     folder, point, rank, paper, units = words
     try:
-        design, solution, _ = Results(Path(folder)).solution(point, int(rank))
-        files = make_pack(design, solution, paper, Lengths(design.units, units == "both")).files
+        results = Results(Path(folder))
+        design, solution, row = results.solution(point, int(rank))
+        known = standing(row["status"], solution.rank, row["point_id"] in results.twice)
+        files = make_pack(design, solution, paper, Lengths(design.units, units == "both"), known).files
     except (DesignError, NotNow, SheetsError) as fault:
         out.write(str(fault).encode())
         out.close()

@@ -1,0 +1,22 @@
+"""What is known of a solution, in the words that sheets and the command line have alike."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from solver.answer.document import ProofAnswer, Status, proven_twice
+
+
+def twice(proofs: Iterable[ProofAnswer] | None) -> str:
+    """ ", twice" where all that is proven was proven a second time."""
+    return _twice(proven_twice(one.outcome for one in proofs or ()))
+
+
+def standing(status: str, rank: int, again: bool) -> str:
+    """What is known of the solution of that rank of an answer: "proven best", or nothing. again: all that is proven was
+    proven a second time."""
+    return f"proven best{_twice(again)}" if status == Status.OPTIMAL and rank == 1 else ""
+
+
+def _twice(again: bool) -> str:
+    return ", twice" if again else ""
