@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
-from math import ceil, cos, hypot, pi, sin
+from math import ceil, cos, hypot, inf, pi, sin
 from typing import Protocol
 
 from solver.design.design import Design
@@ -194,6 +195,66 @@ class Pairing:
     remarks: tuple[Remark, ...]
 
 
+@dataclass(frozen=True)
+class Outline:
+    """How much room a gear takes, whatever its turn; all rounded outwards to whole micrometres.
+
+    beyond_mm: how far its outermost part stands beyond the pitch circle. inside_mm: how far it reaches inwards from it: a
+    ring to its inner edge; None for a small gear, which has spokes, a hub and a post all the way to its middle.
+    thick_mm: along its axis, half of it on each side of its level. unmade: why it cannot be made; "" if it can.
+    """
+
+    beyond_mm: Fraction
+    inside_mm: Fraction | None
+    thick_mm: Fraction
+    unmade: str = ""
+
+
+@dataclass(frozen=True)
+class MeshRun:
+    """How two gears run. backlash and most: least and most play at the pitch circle [mm]; the least is below 0 where
+    they jam. uneven: how far the driven gear strays from its even turn within a tooth [mm at the pitch circle]. slips:
+    at times nothing holds it. least_pins: pins (or teeth) that are in contact at any time. tips_mm: what the tips leave
+    free of the other gear's hub or roots; below 0 they jam too."""
+
+    backlash: float
+    uneven: float
+    slips: bool
+    least_pins: int
+    most: float
+    tips_mm: float = inf
+
+    @property
+    def jams(self) -> bool:
+        return self.backlash < 0 or self.tips_mm < 0
+
+    def within(self, uneven_mm: float) -> bool:
+        """Whether it runs: never jams, never loses contact, strays at most so far."""
+        return not self.jams and not self.slips and self.uneven <= uneven_mm
+
+
+@dataclass(frozen=True)
+class Span:
+    """Distances of centres at which a pair runs, as offsets [mm] from the sum of the pitch radii: at both ends and
+    between them it never jams, never loses contact, and strays no farther than it may."""
+
+    low_mm: Fraction
+    high_mm: Fraction
+
+    def holds(self, low_mm: float, high_mm: float) -> bool:
+        """Whether it runs over all these offsets."""
+        return self.low_mm <= low_mm and high_mm <= self.high_mm
+
+
+@dataclass(frozen=True)
+class PairTable:
+    """How all pairs of these toothed gears with these gears run, by (teeth, mate). runs: at the distance of their pitch
+    radii; those that cannot be made have none. spans: from jam to slip about that distance, of those that run there."""
+
+    runs: Mapping[tuple[int, int], MeshRun]
+    spans: Mapping[tuple[int, int], Span]
+
+
 class Form(Protocol):
     """A tooth form. plate: cut from plate, not bent from wire. source: where it is laid down."""
 
@@ -210,8 +271,27 @@ class Form(Protocol):
         """The gear. Raises DesignError where it cannot be made of this wire."""
         ...
 
+    def outline(self, sizes: Sizes, spec: Spec) -> Outline:
+        """The room that the gear takes, without drawing it."""
+        ...
+
     def pair(self, sizes: Sizes, one: Spec, other: Spec) -> Pairing:
-        """How two gears work together at the distance of their pitch radii."""
+        """How two gears work together at the distance of their pitch radii, as it is told."""
+        ...
+
+    def run(self, sizes: Sizes, one: Spec, other: Spec, apart_mm: float = 0.0) -> MeshRun:
+        """How two gears run, their centres so much farther apart than their pitch radii. Raises DesignError where one
+        cannot be made."""
+        ...
+
+    def span(self, sizes: Sizes, one: Spec, other: Spec, uneven: float) -> Span | None:
+        """Where they run about the distance of their pitch radii, straying at most `uneven` of a pitch; None where they
+        do not run there. Raises DesignError where one cannot be made."""
+        ...
+
+    def table(self, sizes: Sizes, kind: str, teeth: tuple[int, ...], mates: tuple[int, ...], uneven: float) -> PairTable:
+        """`run` and `span` of all rings or gears (kind) of these teeth with small gears as mates: worked out once in a
+        process for the same sizes."""
         ...
 
 
@@ -226,6 +306,11 @@ def turned(line: Line, turn: float) -> Line:
     """A polyline turned about the centre by so many radians."""
     c, s = cos(turn), sin(turn)
     return tuple((c * x - s * y, s * x + c * y) for x, y in line)
+
+
+def outward(mm: float) -> Fraction:
+    """A length rounded up to whole micrometres. What floats add, less than half a nanometre, does not count."""
+    return Fraction(ceil(Fraction(round(mm * 10**6), 1000)), 1000)
 
 
 def all_round(tooth: Line, teeth: int) -> Line:

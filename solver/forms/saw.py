@@ -8,6 +8,7 @@ only, so gears take turns: a ring has teeth, what works with it has pins, and so
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import asin, atan2, cos, degrees, hypot, pi, sin, sqrt
 
@@ -112,6 +113,25 @@ def tooth_length(sizes: Sizes, wave: Zigzag) -> float:
     return 2 * (wave.edge + bend_allowance(turn, sizes.jig_pin_mm / 2, sizes.tooth_mm, sizes.neutral))
 
 
+def saw_gaps(sizes: Sizes, specs: Sequence[Spec]) -> Gaps:
+    """The gaps of these toothed gears, for the pins of the design. Raises DesignError, as `zigzag` does."""
+    import numpy as np  # which reading a file does not need
+
+    from solver.forms.gaps import SawGaps
+
+    waves = [zigzag(sizes, spec) for spec in specs]
+    ones = np.ones(len(specs))
+    return SawGaps(
+        teeth=np.array([float(spec.teeth) for spec in specs]),
+        radius_mm=np.array([sizes.radius_mm(spec.teeth) for spec in specs]),
+        tip_mm=np.array([wave.tip_pin for wave in waves]),
+        root_mm=np.array([wave.root_pin for wave in waves]),
+        normal=np.array([wave.tip_turn for wave in waves]),
+        bend_mm=ones * (sizes.jig_pin_mm + sizes.tooth_mm) / 2,
+        reach_mm=ones * (sizes.pin_mm + sizes.tooth_mm) / 2,
+    )
+
+
 class Saw:
     """Bent-wire saw teeth on a loop, with pin gears."""
 
@@ -127,11 +147,9 @@ class Saw:
         return _pin_gear(sizes, spec) if spec.toothing == PINS else _toothed(sizes, spec)
 
     def pair(self, sizes: Sizes, one: Spec, other: Spec) -> Pairing:
-        from solver.forms.running import run  # with numpy, which reading a file does not need
-
         toothed, pins = (one, other) if other.toothing == PINS else (other, one)
         where = f"{toothed.name} with {pins.name}"
-        found = run(sizes, toothed, pins.teeth, zigzag(sizes, toothed).half)
+        found = self.run(sizes, one, other)
         pitch = sizes.pitch_mm
         figures = (
             Quantity("backlash at the pitch circle", found.backlash),
