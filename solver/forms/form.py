@@ -15,6 +15,7 @@ from solver.design.errors import DesignError, single
 from solver.forms.plans import Hole
 
 Line = tuple[tuple[float, float], ...]
+Counts = tuple[int, ...]
 PLAY = 1.0  # mm, the least beside a ring between the loops of a pin gear
 WALL = 2.0  # mm, of an arbor's sleeve (one on each side of the post, 1 mm each), and of a hub about it
 
@@ -199,8 +200,8 @@ class Pairing:
 class Outline:
     """How much room a gear takes, whatever its turn; all rounded outwards to whole micrometres.
 
-    beyond_mm: how far its outermost part stands beyond the pitch circle. inside_mm: how far it reaches inwards from it: a
-    ring to its inner edge; None for a small gear, which has spokes, a hub and a post all the way to its middle.
+    beyond_mm: how far its outermost part stands beyond the pitch circle. inside_mm: how far it reaches inwards from it:
+    a ring to its inner edge; None for a small gear, which has spokes, a hub and a post all the way to its middle.
     thick_mm: along its axis, half of it on each side of its level. unmade: why it cannot be made; "" if it can.
     """
 
@@ -289,7 +290,9 @@ class Form(Protocol):
         do not run there. Raises DesignError where one cannot be made."""
         ...
 
-    def table(self, sizes: Sizes, kind: str, teeth: tuple[int, ...], mates: tuple[int, ...], uneven: float) -> PairTable:
+    def table(
+        self, sizes: Sizes, kind: str, teeth: tuple[int, ...], mates: tuple[int, ...], uneven: float
+    ) -> PairTable:
         """`run` and `span` of all rings or gears (kind) of these teeth with small gears as mates: worked out once in a
         process for the same sizes."""
         ...

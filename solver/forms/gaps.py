@@ -1,35 +1,38 @@
 """The gaps of toothed gears as pins see them: how far from the middle of a gap the middle of a pin may stand.
 
 A pin of diameter d among teeth of wire of diameter w stands with its middle at least s = (d + w) / 2 from the wire's
-centre line. At each distance from the gear's centre that leaves an arc about the middle of the gap: `half_width` is half
-of it. A row is a toothed gear; arrays of distances have one row for each. Plane geometry.
+centre line. At each distance from the gear's centre that leaves an arc about the middle of the gap: `half_width` is
+half of it. A row is a toothed gear; arrays of distances have one row for each. Plane geometry.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from solver.forms.form import Line, turned
+if TYPE_CHECKING:
+    from solver.forms.curved import Flank
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
-
-_SAMPLES, _HALVINGS = 33, 40
-_STEPS = 384  # distances at which a drawn gap is measured
 
 
 class Gaps(Protocol):
     """The gaps of some toothed gears. teeth, radius_mm (of the pitch circle) and outermost_mm (the distance from which
     outwards nothing holds a pin): one of each gear."""
 
-    teeth: Floats
-    radius_mm: Floats
-    outermost_mm: Floats
+    @property
+    def teeth(self) -> Floats: ...
+
+    @property
+    def radius_mm(self) -> Floats: ...
+
+    @property
+    def outermost_mm(self) -> Floats: ...
 
     def half_width(self, rows: Ints, distance_mm: Floats) -> Floats:
         """Half a gap's free arc [rad] for a pin's middle at distances of shape (rows, any), less than `outermost_mm`;
@@ -41,8 +44,8 @@ class Gaps(Protocol):
 class SawGaps:
     """Gaps between saw teeth, exactly: an arc about the tip's jig pin, a straight edge, an arc about the root's.
 
-    tip_mm, root_mm: distances of the jig pins from the centre. normal: angle [rad] of the edge's normal to the middle of
-    the tooth. bend_mm: radius of the wire's centre line about a jig pin. reach_mm: s.
+    tip_mm, root_mm: distances of the jig pins from the centre. normal: angle [rad] of the edge's normal to the middle
+    of the tooth. bend_mm: radius of the wire's centre line about a jig pin. reach_mm: s.
     """
 
     teeth: Floats
@@ -69,72 +72,69 @@ class SawGaps:
         from_root = np.where(deep > 0, np.hypot(*aside), 0.0)
         straight = step - normal + np.arccos(np.clip(edge / far, -1, 1))
         straight = np.where(far < edge, step - normal - (edge - far) / far, straight)
-        round_tip = step - np.arccos(np.clip((far**2 + tip**2 - out**2) / (2 * far * tip), -1, 1))
+        round_tip = step - _seen(far, tip, out)
         at_root = (far**2 + root**2 - deep**2) / (2 * far * root)
         round_root = np.arccos(np.clip(at_root, -1, 1))
         round_root = np.where(far < root - deep, (far - root + deep) / far, round_root)
         return np.asarray(np.where(far >= from_tip, round_tip, np.where(far < from_root, round_root, straight)))
 
 
-class DrawnGaps:
-    """Gaps of teeth whose wire is drawn, each measured once at many distances and interpolated between them."""
+class CurvedGaps:
+    """Gaps between curved teeth, exactly: an arc about the root's jig pin, a leg, the corner where the flank begins,
+    the flank, and an arc about the tip's jig pin. Beside the flank a pin stands on its own epicycloid."""
 
-    def __init__(self, gears: Sequence[tuple[int, float, float, Line]]) -> None:
-        """gears: of each its teeth, the radius of its pitch circle, s, and half a tooth's centre line from the middle of
-        the tip, on the right, to that of the root [mm]."""
-        self.teeth = np.array([float(teeth) for teeth, _, _, _ in gears])
-        self.radius_mm = np.array([radius for _, radius, _, _ in gears])
-        self.outermost_mm = np.array([half[0][0] + reach for _, _, reach, half in gears])
-        self._tables = []
-        for (teeth, _, reach, half), outermost in zip(gears, self.outermost_mm, strict=True):
-            lowest = min(np.hypot(x, y) for x, y in half)
-            # Denser towards the tip, where the free arc widens as a root does.
-            share = 1 - np.linspace(1, 0, _STEPS) ** 2
-            at = lowest + (outermost - 1e-9 - lowest) * share
-            self._tables.append((at, half_widths(half, teeth, reach, at)))
+    def __init__(self, teeth: tuple[int, ...], flanks: tuple[Flank, ...]) -> None:
+        def column(values: Iterable[float]) -> Floats:
+            return np.array(list(values), dtype=float)
+
+        corners = [flank.wire_at(flank.start) for flank in flanks]
+        self.teeth = column(teeth)
+        self.radius_mm = column(flank.radius for flank in flanks)
+        self._circle = column(flank.circle for flank in flanks)
+        self._lean = column(flank.lean for flank in flanks)
+        self._reach = column(flank.reach for flank in flanks)
+        self._root = column(flank.root for flank in flanks)
+        self._aside = column(flank.root_bend - flank.reach for flank in flanks)
+        self._corner = column(np.hypot(x, y) for x, y in corners)
+        self._corner_at = column(np.arctan2(y, x) for x, y in corners)
+        self._leg = column(
+            np.hypot(corner[0], flank.root_bend - flank.reach) for corner, flank in zip(corners, flanks, strict=True)
+        )
+        self._flank = column(flank.pin_at(flank.start)[0] for flank in flanks)
+        self._end = column(flank.pin_at(flank.end)[0] for flank in flanks)
+        self._tip = column(flank.tip[0] for flank in flanks)
+        self._tip_at = column(flank.tip[1] for flank in flanks)
+        self._out = column(flank.tip_bend + flank.reach for flank in flanks)
+
+    @property
+    def outermost_mm(self) -> Floats:
+        return self._tip + self._out
 
     def half_width(self, rows: Ints, distance_mm: Floats) -> Floats:
-        found = np.empty_like(distance_mm)
-        for row in np.unique(rows):
-            mine = rows == row
-            at, wide = self._tables[row]
-            below = np.minimum(distance_mm[mine] - at[0], 0.0) / at[0]
-            found[mine] = np.interp(distance_mm[mine], at, wide) + below
-        return found
+        def of(column: Floats) -> Floats:
+            return column[rows, None]
+
+        far, root, aside, radius, rolls = (
+            distance_mm,
+            of(self._root),
+            of(self._aside),
+            of(self.radius_mm),
+            of(self._circle),
+        )
+        at_root = np.arccos(np.clip((far**2 + root**2 - aside**2) / (2 * far * root), -1, 1))
+        at_root = np.where(far < root - aside, (far - root + aside) / far, at_root)
+        leg = np.arcsin(np.clip(aside / far, -1, 1))
+        corner = of(self._corner_at) - _seen(far, of(self._corner), of(self._reach))
+        centres = radius + rolls
+        turn = np.arccos(np.clip((centres**2 + rolls**2 - far**2) / (2 * centres * rolls), -1, 1))
+        flank = (
+            turn * rolls / radius - np.arctan2(rolls * np.sin(turn), centres - rolls * np.cos(turn)) + of(self._lean)
+        )
+        tip = of(self._tip_at) - _seen(far, of(self._tip), of(self._out))
+        places = [far < np.hypot(root, aside), far < of(self._leg), far < of(self._flank), far < of(self._end)]
+        return np.asarray(np.select(places, [at_root, leg, corner, flank], tip))
 
 
-def half_widths(half: Line, teeth: int, reach: float, distances: Floats) -> Floats:
-    """For pins at these distances [mm] from the centre: how far [rad] from the middle of a gap they may stand; below 0
-    where a pin does not even fit in the middle, half a tooth where nothing holds it. half, reach: as in `DrawnGaps`."""
-    step = np.pi / teeth
-    # From the middle of the gap, on the right, to that of the tip.
-    flank = np.array(turned(half, -step))[::-1] * (1, -1)
-
-    def near(turn: Floats) -> Floats:
-        """How far [mm] a pin that stands there is from the wire."""
-        points = np.stack([distances * np.cos(turn), distances * np.sin(turn)], axis=1)
-        return np.minimum(_distances(points, flank), _distances(points, flank * (1, -1))) - reach
-
-    first = near(np.zeros_like(distances))
-    # The first place on the way to the tip where it touches; beyond the wire, inside the tooth, it may be free again.
-    low, high, met = np.zeros_like(distances), np.full_like(distances, step), np.zeros(len(distances), dtype=bool)
-    for share in np.linspace(0, 1, _SAMPLES)[1:]:
-        blocked = near(np.full_like(distances, share * step)) < 0
-        high = np.where(blocked & ~met, share * step, high)
-        met |= blocked
-        low = np.where(met, low, share * step)
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2
-        fine = near(middle) >= 0
-        low, high = np.where(met & fine, middle, low), np.where(met & ~fine, middle, high)
-    # Where not even the middle is free, the overlap counts as an angle.
-    return np.where(first < 0, first / distances, np.where(met, low, step))
-
-
-def _distances(points: Floats, line: Floats) -> Floats:
-    """Distance [mm] of each point from a polyline."""
-    start, along = line[:-1], np.diff(line, axis=0)
-    gaps = points[:, None, :] - start[None, :, :]
-    share = np.clip((gaps * along).sum(axis=2) / (along**2).sum(axis=1), 0, 1)
-    off = gaps - share[:, :, None] * along
-    return np.asarray(np.sqrt((off**2).sum(axis=2)).min(axis=1))
+def _seen(far: Floats, centre: Floats, radius: Floats) -> Floats:
+    """Half the angle under which a circle's part beyond `far` is seen from the middle; its centre and radius [mm]."""
+    return np.asarray(np.arccos(np.clip((far**2 + centre**2 - radius**2) / (2 * far * centre), -1, 1)))
