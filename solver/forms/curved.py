@@ -15,7 +15,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import atan2, cos, degrees, hypot, pi, sin
+from math import asin, atan2, cos, degrees, hypot, pi, sin
 from typing import TYPE_CHECKING
 
 from solver.forms.form import Line, Piece, Quantity, Sizes, Spec, ToothedGear, all_round, circle, mirrored, too_far_out
@@ -99,6 +99,36 @@ def parallel(radius: float, circle_: float, lean: float, turn: float, inside: fl
     dx, dy = radius * cos(rolled) - x, radius * sin(rolled) - y
     chord = hypot(dx, dy)
     return x + inside * dx / chord, y + inside * dy / chord
+
+
+@dataclass(frozen=True)
+class LanternContact:
+    """Contact of pins with pointed teeth of this curve, without play: where it starts and ends, as angles [rad] of the
+    pins past the line of centres; the radius of the teeth's points [mm]."""
+
+    start: float
+    end: float
+    tip_mm: float
+    pitch: float
+
+    @property
+    def ratio(self) -> float:
+        """Pitches from the start to the end: 1 or more where contact never ends; below 0 where there is none."""
+        return (self.end - self.start) / self.pitch
+
+
+def lantern_contact(module_mm: float, teeth: float, pins: int, pin_mm: float) -> LanternContact:
+    """Contact on one side of the line of centres, by the theory of lantern gearing: it starts where the pin's surface
+    comes to the pitch point, 2 asin(d / 4 r) past the line, and ends where the flanks of a tooth meet."""
+    radius, circle_ = module_mm * teeth / 2, module_mm * pins / 2
+    start = 2 * asin(min(pin_mm / (4 * circle_), 1.0))
+
+    def foot(turn: float) -> tuple[float, float]:
+        return parallel(radius, circle_, 0.0, turn, pin_mm / 2)
+
+    end = _first(lambda turn: atan2(*foot(turn)[::-1]) >= pi / teeth, 1e-9, pi)
+    end = pi if end is None else end
+    return LanternContact(start, end, hypot(*foot(end)), 2 * pi / pins)
 
 
 def pins_of(spec: Spec) -> int:
