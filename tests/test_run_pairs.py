@@ -17,8 +17,7 @@ from turned_by_shapely import Pair, Turned
 from solver.design.errors import DesignError
 from solver.forms import FORMS
 from solver.forms.curved import PLAY, lantern_contact, parallel, pin_path
-from solver.forms.ends import STEPS_PER_MM
-from solver.forms.form import MeshRun, Sizes, Span, outward
+from solver.forms.form import STEPS_PER_MM, MeshRun, Sizes, Span, outward
 
 MARGIN = 0.01  # of a pitch: of jams, of tips beside pins, of play and unevenness
 UNEVEN = 0.15
@@ -73,8 +72,9 @@ def agree(found: MeshRun, turned: Turned, pitch: float) -> str:
     return "" if abs(turned.play - play) <= MARGIN and -3 * MARGIN <= most <= MARGIN else "play"
 
 
-def disagreements(seed: int, pairs: int) -> list[str]:
-    """Random pairs at both ends and in the middle of their span, and where they may not run at all."""
+def disagreements(seed: int, pairs: int, most: int = 4) -> list[str]:
+    """Random pairs at both ends and in the middle of their span, and where they may not run at all; at most so many of
+    these places of each."""
     draw, done, wrong = random.Random(seed), 0, []
     while done < pairs:
         given = drawn_sizes(draw)
@@ -88,7 +88,7 @@ def disagreements(seed: int, pairs: int) -> list[str]:
         places = [draw.uniform(-0.2, 0.3) * given.pitch_mm]
         if span is not None:
             places += [float(span.low_mm), float(span.low_mm + span.high_mm) / 2, float(span.high_mm)]
-        for apart in places:
+        for apart in draw.sample(places, min(most, len(places))):
             found, turned = run_of(given, teeth, pins, apart), pair.run(apart)
             if no := agree(found, turned, given.pitch_mm):
                 wrong.append(
@@ -98,7 +98,7 @@ def disagreements(seed: int, pairs: int) -> list[str]:
 
 
 def test_a_dozen_random_pairs_run_as_shapely_turns_them() -> None:
-    assert disagreements(seed=1, pairs=12) == []
+    assert disagreements(seed=1, pairs=12, most=1) == []
 
 
 @pytest.mark.deep
@@ -205,11 +205,11 @@ def test_where_low_teeth_jam_and_lose_contact() -> None:
     assert [run_of(given, 30, 18, apart).jams for apart in (-0.55, -0.6, -1.25)] == [False, True, True]
     assert [run_of(given, 50, 5, apart).slips for apart in (0, 1)] == [False, True]
     assert run_of(given, 50, 5, 1).least_pins == 0
-    # At 1.25 mm closer 123 of 160 places of a tooth jam.
+    # At 1.25 mm closer 123 of 160 places of a tooth jam: pins in their own gaps, not in those beside them.
     pair = pair_of(given, 30, 18)
-    grid = np.arange(-400, 401) / 1000
+    grid = np.arange(-300, 301) / 1000
     jams = sum(not pair.free(np.full(len(grid), turn), grid, -1.25).any() for turn in np.arange(160) / 160)
-    assert abs(jams - 123) <= 1
+    assert jams == 123
 
 
 def test_built_proportions_run_with_every_number_of_pins() -> None:
@@ -257,7 +257,7 @@ def test_the_thickest_pins_that_never_lose_contact(pins: int, row: tuple[float |
         if share is None:
             assert ratio(1e-6) < 1
         else:
-            assert ratio(share) >= 1 > ratio(share + 0.01)
+            assert ratio(share - 0.007) >= 1 > ratio(share + 0.007)
 
 
 CURVED = ("pin = 4\nhub_diameter = 7", "tooth_pitch = 25.4\naddendum = 10.668\nrim = 12.7")

@@ -148,3 +148,37 @@ def filled(chart: np.ndarray, start: tuple[int, int]) -> np.ndarray:
         if (more == reached).all():
             return reached
         reached = more
+
+
+def turned_plates(one: Line, other: Line, teeth: tuple[int, int], pitch_mm: float, apart: float = 0.0) -> Turned:
+    """Two outlines cut from plate, each with the middle of a tooth on the right, turned past each other."""
+    radii = [count * pitch_mm / 2 / math.pi for count in teeth]
+    fixed = shapely.Polygon(one)
+    shapely.prepare(fixed)
+    points = np.array(other)
+    phases = 40
+    edges: dict[int, list[float]] = {1: [], -1: []}
+
+    def free(phase: float, off: float) -> bool:
+        """Whether the other, `phase` of its pitch past the line of centres, is free; off: of the one's pitch."""
+        own = math.pi / teeth[0] + (phase + off) * 2 * math.pi / teeth[0]  # a gap of the one on the line of centres
+        turn = math.pi - phase * 2 * math.pi / teeth[1]
+        c, s = math.cos(turn), math.sin(turn)
+        placed = points @ np.array([[c, s], [-s, c]]) + (sum(radii) + apart, 0.0)
+        c, s = math.cos(-own), math.sin(-own)
+        return not fixed.intersects(shapely.Polygon(placed @ np.array([[c, s], [-s, c]])))
+
+    for index in range(phases):
+        phase = index / phases
+        middle = next((off for off in sorted(np.arange(-60, 61) / 400, key=abs) if free(phase, off)), None)
+        if middle is None:
+            return Turned(True, False)
+        for way, found in edges.items():
+            places = (middle + way * step / 100 for step in range(1, 100))
+            good, bad = middle, next(off for off in places if not free(phase, off))
+            for _ in range(12):
+                half = (good + bad) / 2
+                good, bad = (half, bad) if free(phase, half) else (good, half)
+            found.append(good)
+    play = np.array(edges[1]) - np.array(edges[-1])
+    return Turned(False, False, float(np.ptp(edges[-1])), float(play.min()), float(play.max()))

@@ -11,11 +11,10 @@ from fractions import Fraction
 
 import numpy as np
 
-from solver.forms.form import Span
+from solver.forms.form import STEPS_PER_MM, Span
 from solver.forms.gaps import Floats, Ints
 from solver.forms.rolling import Bools
 
-STEPS_PER_MM = 20
 _STRIDES = 40  # of a pitch
 _MOST = 400
 

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
 from math import ceil, cos, hypot, inf, pi, sin
-from typing import Protocol
+from typing import Protocol, TypeVar
 
 from solver.design.design import Design
 from solver.design.errors import DesignError, single
@@ -16,6 +16,8 @@ from solver.forms.plans import Hole
 
 Line = tuple[tuple[float, float], ...]
 Counts = tuple[int, ...]
+T = TypeVar("T")
+STEPS_PER_MM = 20  # of spans
 PLAY = 1.0  # mm, the least beside a ring between the loops of a pin gear
 WALL = 2.0  # mm, of an arbor's sleeve (one on each side of the post, 1 mm each), and of a hub about it
 
@@ -213,7 +215,8 @@ class Outline:
 
 @dataclass(frozen=True)
 class MeshRun:
-    """How two gears run. backlash and most: least and most play at the pitch circle [mm]; the least is below 0 where
+    """How two gears run. backlash and most: least and most play at the pitch circle [mm], of a toothed gear while the
+    pin gear is held; the least is below 0 where
     they jam. uneven: how far the driven gear strays from its even turn within a tooth [mm at the pitch circle]. slips:
     at times nothing holds it. least_pins: pins (or teeth) that are in contact at any time. tips_mm: what the tips leave
     free of the other gear's hub or roots; below 0 they jam too."""
@@ -249,11 +252,34 @@ class Span:
 
 @dataclass(frozen=True)
 class PairTable:
-    """How all pairs of these toothed gears with these gears run, by (teeth, mate). runs: at the distance of their pitch
+    """How all pairs of these gears with these mates run, by (teeth, mate). runs: at the distance of their pitch
     radii; those that cannot be made have none. spans: from jam to slip about that distance, of those that run there."""
 
     runs: Mapping[tuple[int, int], MeshRun]
     spans: Mapping[tuple[int, int], Span]
+
+
+class WorkedOut(Mapping[tuple[int, int], T]):
+    """What belongs to pairs, worked out when it is asked for, once; pairs for which nothing is found are not in it."""
+
+    def __init__(self, pairs: Iterable[tuple[int, int]], work_out: Callable[[int, int], T | None]) -> None:
+        self._pairs, self._work_out = tuple(pairs), work_out
+        self._allowed = frozenset(self._pairs)
+        self._found: dict[tuple[int, int], T | None] = {}
+
+    def __getitem__(self, pair: tuple[int, int]) -> T:
+        if pair in self._allowed and pair not in self._found:
+            self._found[pair] = self._work_out(*pair)
+        found = self._found[pair]
+        if found is None:
+            raise KeyError(pair)
+        return found
+
+    def __iter__(self) -> Iterator[tuple[int, int]]:
+        return (pair for pair in self._pairs if pair in self)
+
+    def __len__(self) -> int:
+        return sum(1 for _ in self)
 
 
 class Form(Protocol):
