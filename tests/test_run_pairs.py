@@ -17,25 +17,28 @@ from turned_by_shapely import Pair, Turned
 from solver.design.errors import DesignError
 from solver.forms import FORMS
 from solver.forms.curved import PLAY, lantern_contact, parallel, pin_path
-from solver.forms.form import STEPS_PER_MM, MeshRun, Sizes, Span, outward
+from solver.forms.form import STEPS_PER_MM, MeshRun, Sizes, Span, Spec, outward
 
 MARGIN = 0.01  # of a pitch: of jams, of tips beside pins, of play and unevenness
 UNEVEN = 0.15
 
 
+def toothed(teeth: int, pins: int, form: str = "saw") -> Spec:
+    """A ring, or a small gear that works with a third gear of pins."""
+    return spec("ring" if teeth >= 18 else "gear", teeth, FORMS[form].toothing(0), pins)
+
+
 def pair_of(given: Sizes, teeth: int, pins: int, form: str = "saw") -> Pair:
-    shape = FORMS[form].shape(given, spec("ring", teeth, FORMS[form].toothing(0), pins))
+    shape = FORMS[form].shape(given, toothed(teeth, pins, form))
     return Pair(given, shape.outline[0], teeth, pins)
 
 
 def run_of(given: Sizes, teeth: int, pins: int, apart: float = 0.0, form: str = "saw") -> MeshRun:
-    ring = spec("ring", teeth, FORMS[form].toothing(0), pins)
-    return FORMS[form].run(given, ring, spec("gear", pins, "pins", teeth), apart)
+    return FORMS[form].run(given, toothed(teeth, pins, form), spec("gear", pins, "pins", teeth), apart)
 
 
 def span_of(given: Sizes, teeth: int, pins: int, uneven: float = UNEVEN, form: str = "saw") -> Span | None:
-    ring = spec("ring", teeth, FORMS[form].toothing(0), pins)
-    return FORMS[form].span(given, ring, spec("gear", pins, "pins", teeth), uneven)
+    return FORMS[form].span(given, toothed(teeth, pins, form), spec("gear", pins, "pins", teeth), uneven)
 
 
 def drawn_sizes(draw: random.Random) -> Sizes:
@@ -78,7 +81,7 @@ def disagreements(seed: int, pairs: int, most: int = 4) -> list[str]:
     draw, done, wrong = random.Random(seed), 0, []
     while done < pairs:
         given = drawn_sizes(draw)
-        teeth, pins = draw.randint(18, 72), draw.randint(3, 24)
+        teeth, pins = draw.choice((draw.randint(5, 17), draw.randint(18, 72))), draw.randint(3, 24)
         try:
             pair = pair_of(given, teeth, pins)
         except DesignError:
