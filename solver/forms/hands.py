@@ -10,6 +10,7 @@ practice, no source.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -95,8 +96,8 @@ class HandPairs:
             x, y = self.centres - reach * np.cos(turn), reach * np.sin(turn)
             far = np.hypot(x, y)
             off = np.arctan2(y, x) - at[some] * 2 * np.pi / self.count
-            # Of a gap's two teeth the one behind holds it on one side, the next one on the other.
-            for side, mine in ((1, gap), (-1, (gap + 1) % self.count)):
+            # A gap lies between the tooth of its number, on the side to which the gear turns, and the next that comes.
+            for side, mine in ((-1, gap), (1, (gap + 1) % self.count)):
                 free, held = self._half(far - (self.teeth.out[:, mine] * accuracy_mm)[:, :, None])
                 shift = (self.teeth.along[:, mine] * accuracy_mm / self.radius)[:, :, None]
                 limit = off + side * free - shift
@@ -120,8 +121,9 @@ class HandPairs:
         hunts = jams & ~jams
         good = np.flatnonzero(~jams & held)
         for edge in (low[good], high[good]):
-            # Within each tooth, with the beginning of the next.
-            whole = np.concatenate([edge, np.roll(edge[:, :, :1], -1, axis=1)], axis=2)
+            # Within each tooth, with the beginning of the next; after the last another pin comes than the first.
+            after = np.concatenate([edge[:, 1:, :1], edge[:, -1:, -1:]], axis=1)
+            whole = np.concatenate([edge, after], axis=2)
             hunts[good] |= np.any(np.ptp(whole, axis=2) > uneven_mm, axis=1)
         return HandMade(len(low), int(jams.sum()), int((~jams & ~held).sum()), int(hunts.sum()))
 
@@ -148,6 +150,20 @@ def accuracy_needed(
         runs = pairs.made(middle * _STEP_MM, most).running >= share
         good, bad = (middle, bad) if runs else (good, middle)
     return round(good * _STEP_MM, 2)
+
+
+def accuracy_of_gears(
+    form: PinForm, sizes: Sizes, pairs: Iterable[tuple[Spec, Spec]], uneven: float, share: float = 0.95
+) -> dict[Spec, float | None]:
+    """For each gear of these pairs the accuracy [mm] that the most exacting of its pairs needs; None where one does not
+    run even if it is true."""
+    found: dict[Spec, float | None] = {}
+    for one, other in pairs:
+        need = accuracy_needed(form, sizes, one, other, uneven, share)
+        for spec in (one, other):
+            known = found.get(spec, _MOST_MM)
+            found[spec] = None if need is None or known is None else min(need, known)
+    return found
 
 
 @lru_cache(maxsize=16)
