@@ -18,6 +18,7 @@ from solver.forms.gaps import Floats, Ints
 PHASES = 48
 _FINER, _ROUNDS = 4, 3  # steps into which the neighbourhood of an extreme is divided, and how often
 MARGIN = 0.001  # of a pitch: within what play and unevenness are true; see tests/test_run_pairs.py
+_DIGITS = 6  # of a mm that are kept: the last bits of a sine are not the same everywhere
 
 Bools = NDArray[np.bool_]
 _Measure = Callable[[Floats], Floats]
@@ -76,11 +77,11 @@ class Rolling(ABC):
         room = self._extreme(phases, tight, self._tight)
         loose = self._extreme(phases, -tight, lambda some: -self._tight(some))
         return Runs(
-            backlash=np.where(none, 0.0, -room * self.radius),
-            uneven=np.where(none, 0.0, (most + least) * self.radius),
+            backlash=np.round(np.where(none, 0.0, -room * self.radius), _DIGITS),
+            uneven=np.round(np.where(none, 0.0, (most + least) * self.radius), _DIGITS),
             slips=self.slips(),
             least_pins=np.minimum(np.floor(2 * self.end + 1e-12).astype(np.intp), self.teeth),
-            most=np.where(none, 0.0, loose * self.radius),
+            most=np.round(np.where(none, 0.0, loose * self.radius), _DIGITS),
         )
 
     def within(self, uneven_mm: float) -> Bools:
@@ -100,7 +101,8 @@ class Rolling(ABC):
 
     def _good(self, uneven: Floats, tight: Floats, uneven_mm: float) -> Bools:
         spare = MARGIN * self.tooth * self.radius
-        fine = (uneven * self.radius <= uneven_mm - spare) & (-tight * self.radius >= spare)
+        strays, play = np.round(uneven * self.radius, _DIGITS), np.round(-tight * self.radius, _DIGITS)
+        fine = (strays <= uneven_mm - spare) & (play >= spare)
         return np.asarray(fine & ~self.slips())
 
     def _tight(self, phases: Floats) -> Floats:
