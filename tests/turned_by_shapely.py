@@ -93,7 +93,12 @@ class Pair:
             if not len(fine):
                 return Turned(True, False)
             middle[index] = fine[np.argmin(np.abs(fine - offs[nearest].mean()))]
-        low, high = self.edge(turns, middle, apart, -1), self.edge(turns, middle, apart, 1)
+        wide = reached.sum(axis=1) >= 3
+        low, high = np.empty(TURNS), np.empty(TURNS)
+        for edge, way in ((low, -1), (high, 1)):
+            ends = np.array([offs[row][0 if way < 0 else -1] for row in reached[wide]])
+            edge[wide] = self.halved(turns[wide], ends, apart, way)
+            edge[~wide] = self.edge(turns[~wide], middle[~wide], apart, way)
         # Between the steps, about the lowest and the highest place of the edge.
         lows = [low]
         for index in (int(low.argmin()), int(low.argmax())):
@@ -108,7 +113,10 @@ class Pair:
         """The end of what is free, from a free middle on to one side."""
         grid = middle[:, None] + way * np.arange(int(1.2 * OFFS))[None, :] / OFFS
         free = self.free(np.broadcast_to(turns[:, None], grid.shape), grid, apart)
-        good = middle + way * (np.argmin(free, axis=1) - 1) / OFFS
+        return self.halved(turns, middle + way * (np.argmin(free, axis=1) - 1) / OFFS, apart, way)
+
+    def halved(self, turns: np.ndarray, good: np.ndarray, apart: float, way: int) -> np.ndarray:
+        """The end of what is free, from a free place that is less than a step of the chart away from it."""
         bad = good + way / OFFS
         for _ in range(HALVINGS):
             half = (good + bad) / 2

@@ -77,11 +77,11 @@ class Rolling(ABC):
         room = self._extreme(phases, tight, self._tight)
         loose = self._extreme(phases, -tight, lambda some: -self._tight(some))
         return Runs(
-            backlash=np.round(np.where(none, 0.0, -room * self.radius), _DIGITS),
-            uneven=np.round(np.where(none, 0.0, (most + least) * self.radius), _DIGITS),
+            backlash=_rounded(np.where(none, 0.0, -room * self.radius)),
+            uneven=_rounded(np.where(none, 0.0, (most + least) * self.radius)),
             slips=self.slips(),
             least_pins=np.minimum(np.floor(2 * self.end + 1e-12).astype(np.intp), self.teeth),
-            most=np.round(np.where(none, 0.0, loose * self.radius), _DIGITS),
+            most=_rounded(np.where(none, 0.0, loose * self.radius)),
         )
 
     def within(self, uneven_mm: float) -> Bools:
@@ -101,7 +101,7 @@ class Rolling(ABC):
 
     def _good(self, uneven: Floats, tight: Floats, uneven_mm: float) -> Bools:
         spare = MARGIN * self.tooth * self.radius
-        strays, play = np.round(uneven * self.radius, _DIGITS), np.round(-tight * self.radius, _DIGITS)
+        strays, play = _rounded(uneven * self.radius), _rounded(-tight * self.radius)
         fine = (strays <= uneven_mm - spare) & (play >= spare)
         return np.asarray(fine & ~self.slips())
 
@@ -128,3 +128,7 @@ class Rolling(ABC):
             best = np.maximum(best, np.take_along_axis(found, place, axis=1)[:, 0])
             at, step = np.take_along_axis(some, place, axis=1), step / _FINER
         return np.asarray(best)
+
+
+def _rounded(mm: Floats) -> Floats:
+    return np.asarray(np.round(mm, _DIGITS), dtype=np.float64)
