@@ -9,9 +9,10 @@ from gears_drawn import sizes, spec
 from turned_by_shapely import turned_plates
 
 from solver.forms import FORMS
-from solver.forms.form import Spec, WorkedOut
+from solver.forms.form import Spec
 from solver.forms.involute import half_tooth, run_involutes, true_ratio
 from solver.forms.meshing import PlateTeeth, run_plates, span_plates
+from solver.forms.runs import WorkedOut
 
 CLOCK, RACK = FORMS["cycloidal"], FORMS["involute"]
 GIVEN = sizes('form = "cycloidal"', "module = 2\nrim = 9")

@@ -15,11 +15,12 @@ from math import inf
 import numpy as np
 
 from solver.design.errors import DesignError
-from solver.forms.form import Counts, Sizes, Spec
+from solver.forms.form import Sizes, Spec
 from solver.forms.pairs import tips_mm
 from solver.forms.pinned import PinForm, in_order
 from solver.forms.rolling import MARGIN
 from solver.forms.running import run_pairs
+from solver.forms.runs import Counts
 
 _PER_MM = 10
 _SHARES = (0.1, 0.6), (0.1, 0.7), (0.05, 0.3)  # of a pitch: addendum, rim, jig pin, where one looks

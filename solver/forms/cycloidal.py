@@ -16,22 +16,17 @@ from math import acos, asin, atan2, ceil, cos, hypot, pi, sin, sqrt
 from typing import TYPE_CHECKING
 
 from solver.forms.form import (
-    Counts,
     Line,
-    MeshRun,
-    Outline,
     Pairing,
-    PairTable,
     Quantity,
     Remark,
     Sizes,
-    Span,
     Spec,
     ToothedGear,
-    WorkedOut,
     mirrored,
 )
 from solver.forms.plate import plate_outline, plate_shape
+from solver.forms.runs import Counts, MeshRun, Outline, PairTable, Span, WorkedOut
 
 if TYPE_CHECKING:
     from solver.forms.meshing import PlateTeeth

@@ -11,9 +11,9 @@ from fractions import Fraction
 
 import numpy as np
 
-from solver.forms.form import STEPS_PER_MM, Span
 from solver.forms.gaps import Floats, Ints
 from solver.forms.rolling import Bools
+from solver.forms.runs import STEPS_PER_MM, Span
 
 _STRIDES = 40  # of a pitch
 _MOST = 400

@@ -13,23 +13,25 @@ from itertools import pairwise
 from math import acos, ceil, cos, hypot, pi, radians, sin, sqrt, tan
 
 from solver.forms.form import (
-    STEPS_PER_MM,
-    Counts,
     Line,
-    MeshRun,
-    Outline,
     Pairing,
-    PairTable,
     Quantity,
     Remark,
     Sizes,
-    Span,
     Spec,
     ToothedGear,
-    WorkedOut,
     mirrored,
 )
 from solver.forms.plate import plate_outline, plate_shape
+from solver.forms.runs import (
+    STEPS_PER_MM,
+    Counts,
+    MeshRun,
+    Outline,
+    PairTable,
+    Span,
+    WorkedOut,
+)
 
 PRESSURE = radians(20)
 ADDENDUM, DEDENDUM, ROUNDING = 1.0, 1.25, 0.38

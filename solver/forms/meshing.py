@@ -15,9 +15,10 @@ from math import hypot
 import numpy as np
 
 from solver.forms.ends import span_of_each
-from solver.forms.form import Line, MeshRun, Span
+from solver.forms.form import Line
 from solver.forms.gaps import Floats, Ints
 from solver.forms.rolling import Bools, Rolling
+from solver.forms.runs import MeshRun, Span
 
 _POINTS = 150  # of half a tooth
 _DISTANCES = 600

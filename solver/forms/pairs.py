@@ -7,10 +7,11 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from solver.forms.ends import Asked, span_of_each
-from solver.forms.form import MeshRun, PairTable, Sizes, Span, Spec
+from solver.forms.form import Sizes, Spec
 from solver.forms.gaps import Floats, Gaps, Ints
 from solver.forms.rolling import Bools
 from solver.forms.running import pairs_within, perhaps_within, run_pairs
+from solver.forms.runs import MeshRun, PairTable, Span
 
 
 def tips_mm(sizes: Sizes, gaps: Gaps, rows: Ints, pins: Ints, apart_mm: Floats) -> Floats:

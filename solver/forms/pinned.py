@@ -11,20 +11,9 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from solver.design.errors import DesignError
-from solver.forms.form import (
-    Counts,
-    MeshRun,
-    Outline,
-    Pairing,
-    PairTable,
-    Quantity,
-    Remark,
-    Sizes,
-    Span,
-    Spec,
-    ToothedGear,
-)
+from solver.forms.form import Pairing, Quantity, Remark, Sizes, Spec, ToothedGear
 from solver.forms.pins import PINS, inside_mm, pin_gear, spokes_of, wired_outline
+from solver.forms.runs import Counts, MeshRun, Outline, PairTable, Span
 
 if TYPE_CHECKING:
     from solver.forms.gaps import Gaps
@@ -106,7 +95,8 @@ class PinForm:
             text = f"jams: pins and teeth overlap by {sizes.told(-found.backlash)}; take thinner wire, or a wider rim"
             remarks.append(Remark(where, text, False))
         elif found.slips:
-            remarks.append(Remark(where, "slips: at times no tooth holds a pin; take a larger rings.addendum", False))
+            told = "at times no tooth holds a pin" if found.least_pins == 0 else "a pin can come in beside its own gap"
+            remarks.append(Remark(where, f"slips: {told}; take a larger rings.addendum", False))
         elif found.uneven > _UNEVEN * pitch:
             told = (
                 f"turns unevenly: it hunts {sizes.told(found.uneven)} ({100 * found.uneven / pitch:.0f} % of a tooth)"

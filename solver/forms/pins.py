@@ -7,7 +7,6 @@ from math import cos, pi, sin
 
 from solver.forms.form import (
     Line,
-    Outline,
     Piece,
     Quantity,
     Remark,
@@ -15,10 +14,10 @@ from solver.forms.form import (
     Spec,
     ToothedGear,
     circle,
-    outward,
     too_far_out,
 )
 from solver.forms.plans import Hole
+from solver.forms.runs import Outline, outward
 from solver.forms.wire import bend_allowance
 
 PINS = "pins"

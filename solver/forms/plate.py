@@ -7,7 +7,6 @@ from math import pi
 
 from solver.forms.form import (
     Line,
-    Outline,
     Quantity,
     Remark,
     Sizes,
@@ -16,10 +15,10 @@ from solver.forms.form import (
     all_round,
     area_mm2,
     circle,
-    outward,
     too_far_out,
 )
 from solver.forms.plans import Hole
+from solver.forms.runs import Outline, outward
 
 
 def plate_shape(
