@@ -15,8 +15,6 @@ from shapely.ops import unary_union
 from solver.design.errors import DesignError
 from solver.forms import FORMS, involute
 from solver.forms.form import Sizes
-from solver.forms.running import run
-from solver.forms.saw import zigzag
 
 # -- involute ---------------------------------------------------------------------------------------------------------
 
@@ -183,8 +181,7 @@ def test_pins_run_among_saw_teeth_as_another_library_measures(pins: int, teeth: 
     """Shapely looks for the angles at which the toothed gear is free, at a few places of a tooth."""
     given = sizes()
     ring = spec("ring", teeth, "saw teeth", pins)
-    wave = zigzag(given, ring)
-    found = run(given, ring, pins, wave.half)
+    found = FORMS["saw"].run(given, ring, spec("gear", pins, "pins", teeth))
     assert found.backlash > 0 and not found.slips and found.least_pins >= 1
     wire = affinity.rotate(Polygon(FORMS["saw"].shape(given, ring).outline[0]).exterior, 180 / teeth, origin=(0, 0))
     radius, reach = given.radius_mm(teeth), (given.pin_mm + given.tooth_mm) / 2

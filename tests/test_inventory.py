@@ -40,7 +40,7 @@ DESIGNS = (
     "saturn-hall",
     *(pytest.param(name, marks=pytest.mark.slow) for name in ("saturn-few-jigs", "solar-system-1-thirds")),
 )
-FORMS = ("saw", "cycloidal", "involute")
+FORMS = ("saw", "curved", "cycloidal", "involute")
 MM = Lengths("mm")
 
 

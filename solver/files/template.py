@@ -57,7 +57,7 @@ clearance = {clearance} ~ between what is not meant to touch: tip circles, posts
 # turn = {{body = "{body}", seconds = 40}} ~ how long a revolution should take
 
 # [wire] ~ what the gears are made of: for `ringwright sheets` alone, no answer depends on it
-# form = "saw" ~ (default) teeth bent from wire, with pin gears; "cycloidal" or "involute": cut from plate
+# form = "saw" ~ (default) teeth of wire, with pin gears; "curved": more even; of plate: "cycloidal", "involute"
 # stock = {bars} ~ lengths of the bars of wire that you have
 # loop = "AWG 14" ~ wire of the loops: a gauge (AWG or SWG), or a diameter; likewise
 # tooth = "AWG 16" ~ of the teeth, and

@@ -6,11 +6,12 @@ pair runs. A new form is a module here and a line below, and touches nothing els
 May import: design, words.
 """
 
+from solver.forms.curved import Curved
 from solver.forms.cycloidal import Cycloidal
 from solver.forms.form import Form
 from solver.forms.involute import Involute
 from solver.forms.saw import Saw
 
-_ALL: tuple[Form, ...] = (Saw(), Cycloidal(), Involute())
+_ALL: tuple[Form, ...] = (Saw(), Curved(), Cycloidal(), Involute())
 
 FORMS: dict[str, Form] = {form.name: form for form in _ALL}

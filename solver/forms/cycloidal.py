@@ -10,11 +10,26 @@ dedendum is the wheel's addendum and 0.4 modules (BS 978-2, from memory).
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import acos, asin, atan2, ceil, cos, hypot, pi, sin, sqrt
+from typing import TYPE_CHECKING
 
-from solver.forms.form import Line, Pairing, Quantity, Remark, Sizes, Spec, ToothedGear, mirrored
-from solver.forms.plate import plate_shape
+from solver.forms.form import (
+    Line,
+    Pairing,
+    Quantity,
+    Remark,
+    Sizes,
+    Spec,
+    ToothedGear,
+    mirrored,
+)
+from solver.forms.plate import plate_outline, plate_shape
+from solver.forms.runs import Counts, MeshRun, Outline, PairTable, Span, WorkedOut
+
+if TYPE_CHECKING:
+    from solver.forms.meshing import PlateTeeth
 
 LEAST_LEAVES = 6  # BS 978-2
 RATIOS = (3, 12)  # for which the clock form is laid down (BS 978-2, from memory)
@@ -85,8 +100,28 @@ class Cycloidal:
             Quantity("tooth width along the pitch circle", tooth.width * module),
             Quantity("radius of the flanks' arcs", tooth.arc * module),
         )
-        half = _half_tooth(radius, tip, max(root, module / 10), tooth.width * module, tooth.arc * module, spec.teeth)
-        return plate_shape(sizes, spec, tip, root, mirrored(half), figures, tuple(remarks))
+        return plate_shape(sizes, spec, tip, root, mirrored(_half_of(sizes, spec)), figures, tuple(remarks))
+
+    def outline(self, sizes: Sizes, spec: Spec) -> Outline:
+        module, radius, tooth = sizes.module_mm, sizes.radius_mm(spec.teeth), _tooth(spec)
+        return plate_outline(sizes, spec, radius + tooth.addendum * module, radius - tooth.dedendum * module)
+
+    def run(self, sizes: Sizes, one: Spec, other: Spec, apart_mm: float = 0.0) -> MeshRun:
+        from solver.forms.meshing import run_plates  # with numpy, which reading a file does not need
+
+        found = run_plates(_drawn(sizes, one), _drawn(sizes, other), apart_mm)
+        return replace(found, slips=True) if min(one.teeth, other.teeth) < LEAST_LEAVES else found
+
+    def span(self, sizes: Sizes, one: Spec, other: Spec, uneven: float) -> Span | None:
+        from solver.forms.meshing import span_plates
+
+        if min(one.teeth, other.teeth) < LEAST_LEAVES:
+            return None
+        pitch = sizes.pitch_mm
+        return span_plates(_drawn(sizes, one), _drawn(sizes, other), uneven * pitch, pitch)
+
+    def table(self, sizes: Sizes, kind: str, teeth: Counts, mates: Counts, uneven: float) -> PairTable:
+        return _table(self, sizes, kind, teeth, mates, uneven)
 
     def pair(self, sizes: Sizes, one: Spec, other: Spec) -> Pairing:
         wheel, pinion = (one, other) if _is_wheel(one, other.teeth) else (other, one)
@@ -109,6 +144,32 @@ class Cycloidal:
             told = f"contact after the line of centres lasts {after:.3f} of a tooth: it begins before, with rubbing"
             remarks.append(Remark(where, told))
         return Pairing(figures, (*_into_roots(sizes, wheel, pinion, where), *remarks))
+
+
+@lru_cache(maxsize=16)
+def _table(form: Cycloidal, sizes: Sizes, kind: str, teeth: Counts, mates: Counts, uneven: float) -> PairTable:
+    """Each pair is worked out when it is asked for: one takes a hundredth of a second, its span a quarter."""
+
+    def specs(count: int, mate: int) -> tuple[Spec, Spec]:
+        return Spec(kind, count, "clock teeth", (mate,)), Spec("gear", mate, "clock teeth", (count,))
+
+    pairs = [(count, mate) for count in teeth for mate in mates]
+    runs = WorkedOut(pairs, lambda count, mate: form.run(sizes, *specs(count, mate)))
+    return PairTable(runs, WorkedOut(pairs, lambda count, mate: form.span(sizes, *specs(count, mate), uneven)))
+
+
+@lru_cache(maxsize=512)
+def _drawn(sizes: Sizes, spec: Spec) -> PlateTeeth:
+    from solver.forms.meshing import PlateTeeth
+
+    return PlateTeeth(spec.teeth, sizes.radius_mm(spec.teeth), _half_of(sizes, spec))
+
+
+def _half_of(sizes: Sizes, spec: Spec) -> Line:
+    """Half a tooth of a gear [mm]."""
+    module, radius, tooth = sizes.module_mm, sizes.radius_mm(spec.teeth), _tooth(spec)
+    tip, root = radius + tooth.addendum * module, max(radius - tooth.dedendum * module, module / 10)
+    return _half_tooth(radius, tip, root, tooth.width * module, tooth.arc * module, spec.teeth)
 
 
 @dataclass(frozen=True)

@@ -12,6 +12,7 @@ from typing import Protocol
 from solver.design.design import Design
 from solver.design.errors import DesignError, single
 from solver.forms.plans import Hole
+from solver.forms.runs import MeshRun, Outline, PairTable, Span
 
 Line = tuple[tuple[float, float], ...]
 PLAY = 1.0  # mm, the least beside a ring between the loops of a pin gear
@@ -210,8 +211,29 @@ class Form(Protocol):
         """The gear. Raises DesignError where it cannot be made of this wire."""
         ...
 
+    def outline(self, sizes: Sizes, spec: Spec) -> Outline:
+        """The room that the gear takes, without drawing it."""
+        ...
+
     def pair(self, sizes: Sizes, one: Spec, other: Spec) -> Pairing:
-        """How two gears work together at the distance of their pitch radii."""
+        """How two gears work together at the distance of their pitch radii, as it is told."""
+        ...
+
+    def run(self, sizes: Sizes, one: Spec, other: Spec, apart_mm: float = 0.0) -> MeshRun:
+        """How two gears run, their centres so much farther apart than their pitch radii. Raises DesignError where one
+        cannot be made."""
+        ...
+
+    def span(self, sizes: Sizes, one: Spec, other: Spec, uneven: float) -> Span | None:
+        """Where they run about the distance of their pitch radii, straying at most `uneven` of a pitch; None where they
+        do not run there. Raises DesignError where one cannot be made."""
+        ...
+
+    def table(
+        self, sizes: Sizes, kind: str, teeth: tuple[int, ...], mates: tuple[int, ...], uneven: float
+    ) -> PairTable:
+        """`run` and `span` of all rings or gears (kind) of these teeth with small gears as mates: worked out once in a
+        process for the same sizes."""
         ...
 
 

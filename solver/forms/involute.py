@@ -7,11 +7,31 @@ rack's rounded tip cuts, which undercuts gears of few teeth. Addendum 1, dedendu
 
 from __future__ import annotations
 
+from fractions import Fraction
+from functools import lru_cache
 from itertools import pairwise
 from math import acos, ceil, cos, hypot, pi, radians, sin, sqrt, tan
 
-from solver.forms.form import Line, Pairing, Quantity, Remark, Sizes, Spec, ToothedGear, mirrored
-from solver.forms.plate import plate_shape
+from solver.forms.form import (
+    Line,
+    Pairing,
+    Quantity,
+    Remark,
+    Sizes,
+    Spec,
+    ToothedGear,
+    mirrored,
+)
+from solver.forms.plate import plate_outline, plate_shape
+from solver.forms.runs import (
+    STEPS_PER_MM,
+    Counts,
+    MeshRun,
+    Outline,
+    PairTable,
+    Span,
+    WorkedOut,
+)
 
 PRESSURE = radians(20)
 ADDENDUM, DEDENDUM, ROUNDING = 1.0, 1.25, 0.38
@@ -85,10 +105,25 @@ class Involute:
         half = tuple((module * x, module * y) for x, y in half_tooth(spec.teeth))
         return plate_shape(sizes, spec, tip, root, mirrored(half), figures, remarks)
 
+    def outline(self, sizes: Sizes, spec: Spec) -> Outline:
+        module, radius = sizes.module_mm, sizes.radius_mm(spec.teeth)
+        return plate_outline(sizes, spec, radius + ADDENDUM * module, radius - DEDENDUM * module)
+
+    def run(self, sizes: Sizes, one: Spec, other: Spec, apart_mm: float = 0.0) -> MeshRun:
+        return run_involutes(sizes.module_mm, one.teeth, other.teeth, apart_mm)
+
+    def span(self, sizes: Sizes, one: Spec, other: Spec, uneven: float) -> Span | None:
+        return _span(sizes.module_mm, one.teeth, other.teeth)
+
+    def table(self, sizes: Sizes, kind: str, teeth: Counts, mates: Counts, uneven: float) -> PairTable:
+        pairs, module = [(count, mate) for count in teeth for mate in mates], sizes.module_mm
+        runs = WorkedOut(pairs, lambda count, mate: run_involutes(module, count, mate, 0.0))
+        return PairTable(runs, WorkedOut(pairs, lambda count, mate: _span(module, count, mate)))
+
     def pair(self, sizes: Sizes, one: Spec, other: Spec) -> Pairing:
         small, large = sorted((one, other), key=lambda spec: spec.teeth)
         where = f"{large.name} with {small.name}"
-        ratio = _true_ratio(small.teeth, large.teeth)
+        ratio = true_ratio(small.teeth, large.teeth)
         least = least_teeth(large.teeth)
         figures = (
             Quantity("contact ratio", ratio, ""),
@@ -106,17 +141,54 @@ class Involute:
         return Pairing(figures, tuple(remarks))
 
 
-def _true_ratio(small: int, large: int) -> float:
-    """Contact ratio with the part of the involutes that undercut leaves (module 1)."""
-    bases = [teeth / 2 * cos(PRESSURE) for teeth in (small, large)]
-    path = (small + large) / 2 * sin(PRESSURE)
+def run_involutes(module: float, one: int, other: int, apart_mm: float) -> MeshRun:
+    """How involute gears run, so much farther apart than their pitch radii: evenly at any distance, until the flanks
+    lose each other; with no play at all at the nominal distance, so that they jam at any that is closer.
+
+    Play at the pitch circles: 2 C (inv a' - inv a), with C cos a = C' cos a' (textbook formula of backlash, there at
+    the operating circles, C' / C times as much)."""
+    nominal = module * (one + other) / 2
+    actual = nominal + apart_mm
+    cosine = nominal * cos(PRESSURE) / actual
+    pressure = acos(min(cosine, 1.0))
+    play = 2 * nominal * (tan(pressure) - pressure - tan(PRESSURE) + PRESSURE)
+    if cosine > 1:
+        play -= nominal * (cosine - 1)  # base circles overlap
+    ratio = true_ratio(one, other, apart_mm / module)
+    free = apart_mm + module * (DEDENDUM - ADDENDUM)
+    return MeshRun(play, 0.0, ratio < 1, max(int(ratio), 0), play, free)
+
+
+@lru_cache(maxsize=100_000)
+def _span(module: float, one: int, other: int) -> Span | None:
+    """From the nominal distance, where there is no play, to where the contact ratio has fallen to 1."""
+    if run_involutes(module, one, other, 0.0).slips:
+        return None
+    good, bad = 0, ceil(2 * ADDENDUM * module * STEPS_PER_MM) + 1
+    while bad - good > 1:
+        middle = (good + bad) // 2
+        slips = run_involutes(module, one, other, middle / STEPS_PER_MM).slips
+        good, bad = (good, middle) if slips else (middle, bad)
+    return Span(Fraction(0), Fraction(good, STEPS_PER_MM))
+
+
+def true_ratio(one: int, other: int, apart: float = 0.0) -> float:
+    """Contact ratio with the part of the involutes that undercut leaves, so many modules farther apart than the pitch
+    radii (module 1)."""
+    bases = [teeth / 2 * cos(PRESSURE) for teeth in (one, other)]
+    path = sqrt(max(((one + other) / 2 + apart) ** 2 - sum(bases) ** 2, 0.0))
     sides = []
     for mine, his in ((0, 1), (1, 0)):
-        tip = (small, large)[his] / 2 + ADDENDUM
-        start = involute_start((small, large)[mine])
+        tip = (one, other)[his] / 2 + ADDENDUM
+        start = _start((one, other)[mine])
         along = sqrt(max(start**2 - bases[mine] ** 2, 0.0))  # from the base point, along the line of action
         sides.append(min(sqrt(tip**2 - bases[his] ** 2), path - along))
     return (sum(sides) - path) / (pi * cos(PRESSURE))
+
+
+@lru_cache(maxsize=1024)
+def _start(teeth: int) -> float:
+    return involute_start(teeth)
 
 
 def _involute_angle(teeth: int, at: float) -> float:

@@ -1,113 +1,111 @@
-"""How saw teeth and pins run: turned through a tooth in small steps, and how much each step leaves free.
+"""How a toothed gear and a pin gear run: turned through one pin's pitch in small steps, at any distance of centres.
 
-With pins of total radius s (pin and half the tooth wire) among teeth whose centre line is known, a pin at a distance
-from the toothed gear's centre may stand at most so far from the middle of a gap. At each step every pin near the mesh
-gives the toothed gear a span of angles; what they leave in common is the backlash, and how its edge moves from step to
-step is how unevenly one turns the other. Plane geometry; nothing is assumed about the curve of the teeth.
+One pin is enough to say it all. At an angle b past the line of centres it stands off the place where it would be if
+the pitch circles rolled on each other, by `off`(b), and the gap lets it stand `half_width`: so the toothed gear may lag
+behind even turning by at most h - off, and lead by h + off. All pins are that one, whole pitches apart; what they leave
+in common is the play, and how its edge moves within a pitch is how unevenly one gear turns the other, whichever of them
+drives. `off` is odd and the gap is symmetrical, so one edge is the other mirrored: both directions of turning, and both
+flanks, are the same run. Plane geometry; nothing is assumed about the curve of the teeth.
+
+Pins are counted at the gaps they belong to, however far they are from the middle. A pair slips where a tooth's tip can
+come past a pin: where at times no pin is among the teeth, or where the other pins leave so much play when one comes in
+that it may come into the wrong gap.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from math import atan2, cos, hypot, pi, sin
+from collections.abc import Iterator
 
 import numpy as np
-from numpy.typing import NDArray
 
-from solver.forms.form import Line, Sizes, Spec, turned
+from solver.forms.gaps import Floats, Gaps, Ints
+from solver.forms.rolling import PHASES, Bools, Rolling, Runs
 
-_PHASES = 36
-_SAMPLES, _HALVINGS = 33, 20
-_NEAR = 3  # pins on either side of the line of centres that can be among the teeth
-
-Floats = NDArray[np.float64]
+_SIZE = 400_000  # so many places of a pin are worked out at once
 
 
-@dataclass(frozen=True)
-class MeshRun:
-    """backlash: least at the pitch circle [mm], below 0 where it jams. uneven: how far the driven gear strays from its
-    even turn within a tooth [mm at the pitch circle]. slips: at times nothing holds it. least_pins: pins that are
-    among the teeth at any time."""
-
-    backlash: float
-    uneven: float
-    slips: bool
-    least_pins: int
-
-
-def run(sizes: Sizes, toothed: Spec, pins: int, half: Line) -> MeshRun:
-    """Saw teeth with a pin gear of so many pins, at the distance of their pitch radii; half: half a tooth's centre line
-    from the middle of a tip, on the right, to that of the root."""
-    radius, pin_circle = sizes.radius_mm(toothed.teeth), sizes.radius_mm(pins)
-    reach = (sizes.pin_mm + sizes.tooth_mm) / 2
-    step = 2 * pi / toothed.teeth
-    outermost = half[0][0] + reach
-    least, low_edge, high_edge, slips, count = float("inf"), [], [], False, pins
-    phases = []
-    for phase in range(_PHASES):
-        turn = 2 * pi / pins * phase / _PHASES
-        even = -turn * pin_circle / radius  # how the toothed gear turns if it rolls without slip
-        near = []
-        for index in range(-min(_NEAR, pins // 2), min(_NEAR, (pins - 1) // 2) + 1):
-            at = pi + turn + 2 * pi * index / pins
-            x, y = radius + pin_circle + pin_circle * cos(at), pin_circle * sin(at)
-            off = (atan2(y, x) - even + step / 2) % step - step / 2
-            near.append((hypot(x, y), off))
-        phases.append(near)
-    distances = np.array([[far for far, _ in near] for near in phases])
-    widths = np.full_like(distances, step / 2)
-    deep = distances < outermost
-    widths[deep] = _half_widths(half, toothed.teeth, reach, distances[deep])
-    for near, wide in zip(phases, widths, strict=True):
-        among = [(off, float(w)) for (_, off), w in zip(near, wide, strict=True) if w < step / 2]
-        count = min(count, len(among))
-        if not among:
-            slips = True
-            continue
-        low, high = max(off - w for off, w in among), min(off + w for off, w in among)
-        least = min(least, high - low)
-        low_edge.append(low)
-        high_edge.append(high)
-    if not high_edge:
-        return MeshRun(0.0, 0.0, True, 0)
-    uneven = max(max(edge) - min(edge) for edge in (low_edge, high_edge))
-    return MeshRun(least * radius, uneven * radius, slips, count)
+def run_pairs(gaps: Gaps, rows: Ints, pins: Ints, apart_mm: Floats) -> Runs:
+    """How pairs run: toothed gear `rows` with so many pins each, `apart_mm` farther apart than their pitch radii. All
+    three are arrays of one length."""
+    count = len(rows)
+    whole = Runs(*(np.empty(count, dtype=kind) for kind in (float, float, bool, np.intp, float)))
+    for part in _parts(gaps, rows, pins, apart_mm):
+        found = PinPairs(gaps, rows[part], pins[part], apart_mm[part]).run()
+        for name in ("backlash", "uneven", "slips", "least_pins", "most"):
+            getattr(whole, name)[part] = getattr(found, name)
+    return whole
 
 
-def _half_widths(half: Line, teeth: int, reach: float, distances: Floats) -> Floats:
-    """For pins at these distances from the centre: how far [rad] from the middle of a gap they may stand; below 0 where
-    a pin does not even fit in the middle, half a tooth or more where nothing holds it."""
-    step = pi / teeth
-    flank = np.array(turned(half, -step))[::-1] * (
-        1,
-        -1,
-    )  # from the middle of the gap, on the right, to that of the tip
-
-    def near(turn: Floats) -> Floats:
-        """How far [mm] a pin that stands there is from the wire."""
-        points = np.stack([distances * np.cos(turn), distances * np.sin(turn)], axis=1)
-        return np.minimum(_distances(points, flank), _distances(points, flank * (1, -1))) - reach
-
-    first = near(np.zeros_like(distances))
-    # The first place on the way to the tip where it touches; beyond the wire, inside the tooth, it may be free again.
-    low, high, met = np.zeros_like(distances), np.full_like(distances, step), np.zeros(len(distances), dtype=bool)
-    for share in np.linspace(0, 1, _SAMPLES)[1:]:
-        blocked = near(np.full_like(distances, share * step)) < 0
-        high = np.where(blocked & ~met, share * step, high)
-        met |= blocked
-        low = np.where(met, low, share * step)
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2
-        fine = near(middle) >= 0
-        low, high = np.where(met & fine, middle, low), np.where(met & ~fine, middle, high)
-    # Where not even the middle is free, the overlap counts as an angle.
-    return np.where(first < 0, first / distances, np.where(met, low, step))
+def perhaps_within(gaps: Gaps, rows: Ints, pins: Ints, apart_mm: Floats, uneven_mm: float) -> Bools:
+    """Where this says no, pairs do not run; it costs a quarter of `pairs_within`."""
+    good = np.zeros(len(rows), dtype=bool)
+    for part in _parts(gaps, rows, pins, apart_mm):
+        good[part] = PinPairs(gaps, rows[part], pins[part], apart_mm[part]).perhaps_within(uneven_mm)
+    return good
 
 
-def _distances(points: Floats, line: Floats) -> Floats:
-    """Distance [mm] of each point from a polyline."""
-    start, along = line[:-1], np.diff(line, axis=0)
-    gaps = points[:, None, :] - start[None, :, :]
-    share = np.clip((gaps * along).sum(axis=2) / (along**2).sum(axis=1), 0, 1)
-    off = gaps - share[:, :, None] * along
-    return np.asarray(np.sqrt((off**2).sum(axis=2)).min(axis=1))
+def pairs_within(gaps: Gaps, rows: Ints, pins: Ints, apart_mm: Floats, uneven_mm: float) -> Bools:
+    """Whether pairs run, as `run_pairs` and `Runs.within` would say, with MARGIN to spare."""
+    good = perhaps_within(gaps, rows, pins, apart_mm, uneven_mm)
+    sure = np.flatnonzero(good)
+    for part in _parts(gaps, rows[sure], pins[sure], apart_mm[sure]):
+        some = sure[part]
+        good[some] = PinPairs(gaps, rows[some], pins[some], apart_mm[some]).within(uneven_mm)
+    return good
+
+
+def _parts(gaps: Gaps, rows: Ints, pins: Ints, apart_mm: Floats) -> Iterator[Ints]:
+    """Pairs that have as many pins among the teeth, so many that they are worked out at once."""
+    sizes = PinPairs(gaps, rows, pins, apart_mm).among()
+    for size in np.unique(sizes):
+        some = np.flatnonzero(sizes == size)
+        most = max(1, _SIZE // (PHASES * int(size)))
+        for first in range(0, len(some), most):
+            yield some[first : first + most]
+
+
+class PinPairs(Rolling):
+    """Some pairs, one a row; phases and angles are counted in pitches of the pins."""
+
+    def __init__(self, gaps: Gaps, rows: Ints, pins: Ints, apart_mm: Floats) -> None:
+        self.gaps, self.rows, self.teeth = gaps, rows, pins
+        self.radius = gaps.radius_mm[rows]
+        self.tooth = 2 * np.pi / gaps.teeth[rows]  # rad
+        self.pitch = 2 * np.pi / pins  # rad
+        self.circle = self.radius * pins / gaps.teeth[rows]
+        self.centres = self.radius + self.circle + apart_mm
+        far = gaps.outermost_mm[rows]
+        cosine = (self.centres**2 + self.circle**2 - far**2) / (2 * self.centres * self.circle)
+        self.end = np.arccos(np.clip(cosine, -1, 1)) / self.pitch  # pitches from the line of centres to the tips
+
+    def _places(self, at: Floats) -> tuple[Floats, Floats, Bools]:
+        """For pins `at` so many pitches past the line of centres, one row a pair: what they are off [rad] the place at
+        which they would be by rolling, half the arc that they have [rad], and whether they are among the teeth."""
+        turn = at * self.pitch[:, None]
+        x = self.centres[:, None] - self.circle[:, None] * np.cos(turn)
+        y = self.circle[:, None] * np.sin(turn)
+        off = np.arctan2(y, x) - at * self.tooth[:, None]
+        inside = np.abs(at) < self.end[:, None]
+        wide = self.gaps.half_width(self.rows, np.hypot(x, y))
+        return off, wide, inside
+
+    def edge(self, phases: Floats) -> Floats:
+        """How far [rad] the toothed gear lags at most at phases of shape (pairs, n), in pitches: the edge below, of all
+        pins; -inf where there is none. The edge above is this at -phase, with the other sign."""
+        first = phases + np.ceil(-self.end[:, None] - phases)
+        lag = np.full(phases.shape, -np.inf)
+        for pin in range(int(self.among().max(initial=0))):
+            off, half, inside = self._places(first + pin)
+            lag = np.maximum(lag, np.where(inside, off - half, -np.inf))
+        return lag
+
+    def slips(self) -> Bools:
+        """Where a tip can come past a pin: as one comes in, no other is among the teeth, or those leave it so much play
+        that it may come into the gap beside its own."""
+        others = -self.end[:, None] + np.arange(1, int(self.among().max(initial=0)) + 1)[None, :]
+        off, half, inside = self._places(others)
+        low = np.where(inside, off - half, -np.inf).max(axis=1)
+        high = np.where(inside, off + half, np.inf).min(axis=1)
+        mine = self._places(-self.end[:, None])[0][:, 0]
+        mouth = self.gaps.half_width(self.rows, self.gaps.outermost_mm[self.rows, None])[:, 0]
+        return np.asarray((low < mine - mouth) | (high > mine + mouth))

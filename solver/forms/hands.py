@@ -1,0 +1,173 @@
+"""Gears as hands make them: how many pairs run whose teeth and pins are not quite where they should be.
+
+Each gear has errors within an accuracy: of every tooth or pin along the pitch circle, of its radius as a whole, and of
+its roundness, an oval of any lie. They are drawn once from a fixed seed, all alike, and grow with the accuracy. A pair
+is turned through a whole turn of the toothed gear, every pin in every gap that it comes to there; each flank of a gap
+goes with its own tooth. Hunting is looked at within each tooth, as between true gears: what builds up slowly over a
+turn does not count. For forms with pins, at the distance of the pitch radii. Plane geometry; the errors' shapes common
+practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from solver.forms.form import Sizes, Spec
+from solver.forms.gaps import Floats, Gaps
+from solver.forms.pinned import PinForm, in_order
+from solver.forms.rolling import Bools
+
+TRIES, SEED = 200, 1
+_PHASES = 24
+_STEP_MM, _MOST_MM = 0.05, 5.0
+
+
+@dataclass(frozen=True)
+class HandMade:
+    """Of so many pairs: how many jam, lose contact, or else hunt more than allowed at some place of a turn."""
+
+    tried: int
+    jam: int
+    slip: int
+    hunt: int
+
+    @property
+    def running(self) -> float:
+        """The share that runs."""
+        return 1 - (self.jam + self.slip + self.hunt) / self.tried
+
+
+@dataclass(frozen=True)
+class Errors:
+    """Errors of some gears [mm], arrays of shape (gears, teeth): along the pitch circle, and outwards."""
+
+    along: Floats
+    out: Floats
+
+
+def drawn_errors(teeth: int, tries: int, seed: int) -> Errors:
+    """Errors of so many gears with so many teeth or pins, made to an accuracy of 1 mm."""
+    draw = np.random.default_rng([seed, teeth])
+    around = np.arange(teeth) * 2 * np.pi / teeth
+    along = draw.uniform(-1, 1, (tries, teeth))
+    radius = draw.uniform(-1, 1, (tries, 1))
+    oval, lie = draw.uniform(-1, 1, (tries, 1)), draw.uniform(0, np.pi, (tries, 1))
+    return Errors(along, radius + oval * np.cos(2 * (around - lie)))
+
+
+class HandPairs:
+    """A toothed gear and a pin gear, many times over, with errors at an accuracy of 1 mm."""
+
+    def __init__(self, gaps: Gaps, pins: int, teeth: Errors, dowels: Errors) -> None:
+        self.gaps, self.pins, self.teeth, self.dowels = gaps, pins, teeth, dowels
+        self.count = int(gaps.teeth[0])
+        self.radius = float(gaps.radius_mm[0])
+        self.circle = self.radius * pins / self.count
+        self.centres = self.radius + self.circle
+        far = float(gaps.outermost_mm[0])
+        cosine = (self.centres**2 + self.circle**2 - far**2) / (2 * self.centres * self.circle)
+        self.end = float(np.arccos(np.clip(cosine, -1, 1))) * pins / 2 / np.pi
+
+    def edges(self, accuracy_mm: float) -> tuple[Floats, Floats]:
+        """How far the toothed gear may stand behind and before even turning [mm at the pitch circle], arrays of shape
+        (gears, teeth, phases): pin 0 in gap 0 is on the line of centres at first. -inf and inf where nothing holds
+        it."""
+        shape = (len(self.teeth.along), self.count, _PHASES)
+        low, high = np.full(shape, -np.inf), np.full(shape, np.inf)
+        wide = int(np.ceil(self.end + 2 * accuracy_mm / self.circle)) + 1
+        phases = np.arange(_PHASES) / _PHASES
+        tooth = np.arange(self.count)
+        for ahead in range(-wide, wide + 1):
+            # The pin that comes so many pitches after the one of this tooth, at the same moment.
+            at = phases - ahead
+            some = np.flatnonzero(np.abs(at) < self.end + wide / 4)
+            some = some[np.abs(at[some]) <= self.pins / 2]
+            if not len(some):
+                continue
+            gap = (tooth + ahead) % self.count
+            pin = (tooth + ahead) % self.pins
+            lean = self.dowels.along[:, pin] * accuracy_mm / self.circle
+            turn = at[some] * 2 * np.pi / self.pins + lean[:, :, None]
+            reach = (self.circle + self.dowels.out[:, pin] * accuracy_mm)[:, :, None]
+            x, y = self.centres - reach * np.cos(turn), reach * np.sin(turn)
+            far = np.hypot(x, y)
+            off = np.arctan2(y, x) - at[some] * 2 * np.pi / self.count
+            # A gap lies between the tooth of its number, on the side to which the gear turns, and the next that comes.
+            for side, mine in ((-1, gap), (1, (gap + 1) % self.count)):
+                free, held = self._half(far - (self.teeth.out[:, mine] * accuracy_mm)[:, :, None])
+                shift = (self.teeth.along[:, mine] * accuracy_mm / self.radius)[:, :, None]
+                limit = off + side * free - shift
+                if side > 0:
+                    high[:, :, some] = np.minimum(high[:, :, some], np.where(held, limit, np.inf))
+                else:
+                    low[:, :, some] = np.maximum(low[:, :, some], np.where(held, limit, -np.inf))
+        return low * self.radius, high * self.radius
+
+    def _half(self, far: Floats) -> tuple[Floats, Bools]:
+        held = far < self.gaps.outermost_mm[0]
+        near = np.minimum(far, self.gaps.outermost_mm[0]).reshape(1, -1)
+        free = self.gaps.half_width(np.zeros(1, dtype=np.intp), near)
+        return free.reshape(far.shape), held
+
+    def made(self, accuracy_mm: float, uneven_mm: float) -> HandMade:
+        """How they run with their errors at this accuracy, straying at most so far."""
+        low, high = self.edges(accuracy_mm)
+        jams: Bools = np.any(low > high, axis=(1, 2))
+        held: Bools = np.all(np.isfinite(low) & np.isfinite(high), axis=(1, 2))
+        hunts = jams & ~jams
+        good = np.flatnonzero(~jams & held)
+        for edge in (low[good], high[good]):
+            # Within each tooth, with the beginning of the next; after the last another pin comes than the first.
+            after = np.concatenate([edge[:, 1:, :1], edge[:, -1:, -1:]], axis=1)
+            whole = np.concatenate([edge, after], axis=2)
+            hunts[good] |= np.any(np.ptp(whole, axis=2) > uneven_mm, axis=1)
+        return HandMade(len(low), int(jams.sum()), int((~jams & ~held).sum()), int(hunts.sum()))
+
+
+def by_hand(
+    form: PinForm, sizes: Sizes, one: Spec, other: Spec, accuracy_mm: float, uneven: float, tries: int = TRIES
+) -> HandMade:
+    """How pairs run whose gears are made to an accuracy; uneven: how far they may stray, as a share of a pitch. Raises
+    DesignError where a gear cannot be made."""
+    return _pairs(form, sizes, one, other, tries).made(accuracy_mm, uneven * sizes.pitch_mm)
+
+
+def accuracy_needed(
+    form: PinForm, sizes: Sizes, one: Spec, other: Spec, uneven: float, share: float = 0.95, tries: int = TRIES
+) -> float | None:
+    """The coarsest accuracy [mm], to a twentieth, at which at least this share of pairs runs; None where not even true
+    gears do. Raises DesignError where a gear cannot be made."""
+    pairs, most = _pairs(form, sizes, one, other, tries), uneven * sizes.pitch_mm
+    if pairs.made(0.0, most).running < share:
+        return None
+    good, bad = 0, round(_MOST_MM / _STEP_MM)
+    while bad - good > 1:
+        middle = (good + bad) // 2
+        runs = pairs.made(middle * _STEP_MM, most).running >= share
+        good, bad = (middle, bad) if runs else (good, middle)
+    return round(good * _STEP_MM, 2)
+
+
+def accuracy_of_gears(
+    form: PinForm, sizes: Sizes, pairs: Iterable[tuple[Spec, Spec]], uneven: float, share: float = 0.95
+) -> dict[Spec, float | None]:
+    """For each gear of these pairs the accuracy [mm] that the most exacting of its pairs needs; None where one does not
+    run even if it is true."""
+    found: dict[Spec, float | None] = {}
+    for one, other in pairs:
+        need = accuracy_needed(form, sizes, one, other, uneven, share)
+        for spec in (one, other):
+            known = found.get(spec, _MOST_MM)
+            found[spec] = None if need is None or known is None else min(need, known)
+    return found
+
+
+@lru_cache(maxsize=16)
+def _pairs(form: PinForm, sizes: Sizes, one: Spec, other: Spec, tries: int) -> HandPairs:
+    toothed, pins = in_order(one, other)
+    errors = [drawn_errors(spec.teeth, tries, seed) for seed, spec in enumerate((toothed, pins), start=SEED)]
+    return HandPairs(form.gaps(sizes, (toothed,)), pins.teeth, *errors)

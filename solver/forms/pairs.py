@@ -1,0 +1,51 @@
+"""Pairs of toothed gears and pin gears at any distance of centres: one run, the span in which they run, tables."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+
+from solver.forms.ends import Asked, span_of_each
+from solver.forms.form import Sizes, Spec
+from solver.forms.gaps import Floats, Gaps, Ints
+from solver.forms.rolling import Bools
+from solver.forms.running import pairs_within, perhaps_within, run_pairs
+from solver.forms.runs import MeshRun, PairTable, Span
+
+
+def tips_mm(sizes: Sizes, gaps: Gaps, rows: Ints, pins: Ints, apart_mm: Floats) -> Floats:
+    """What the tips of toothed gears leave free of the pin gears' hubs."""
+    tips = gaps.outermost_mm[rows] - sizes.pin_mm / 2
+    centres = gaps.radius_mm[rows] * (1 + pins / gaps.teeth[rows]) + apart_mm
+    return np.asarray(centres - tips - sizes.hub_mm / 2)
+
+
+def run_of(sizes: Sizes, gaps: Gaps, rows: Ints, pins: Ints, apart_mm: Floats) -> list[MeshRun]:
+    """How pairs run: toothed gears `rows` with so many pins, so much farther apart than their pitch radii."""
+    runs, free = run_pairs(gaps, rows, pins, apart_mm), tips_mm(sizes, gaps, rows, pins, apart_mm)
+    columns = (runs.backlash, runs.uneven, runs.slips, runs.least_pins, runs.most, free)
+    return [MeshRun(*row) for row in zip(*(column.tolist() for column in columns), strict=True)]
+
+
+def spans_of(sizes: Sizes, gaps: Gaps, rows: Ints, pins: Ints, uneven: float) -> list[Span | None]:
+    """The spans of pairs about the distance of their pitch radii; None where one does not run there."""
+
+    def asked(within: Callable[..., Bools]) -> Asked:
+        def ask(some: Ints, apart_mm: Floats) -> Bools:
+            free = tips_mm(sizes, gaps, rows[some], pins[some], apart_mm) >= 0
+            return np.asarray(free & within(gaps, rows[some], pins[some], apart_mm, uneven * sizes.pitch_mm))
+
+        return ask
+
+    return span_of_each(len(rows), asked(perhaps_within), asked(pairs_within), sizes.pitch_mm)
+
+
+def table_of(sizes: Sizes, gaps: Gaps, specs: Sequence[Spec], uneven: float) -> PairTable:
+    """The toothed gears, whose gaps these are, each with pin gears of its only mate."""
+    rows, pins = np.arange(len(specs)), np.array([spec.mates[0] for spec in specs], dtype=np.intp)
+    keys = [(spec.teeth, spec.mates[0]) for spec in specs]
+    runs = run_of(sizes, gaps, rows, pins, np.zeros(len(rows)))
+    spans = spans_of(sizes, gaps, rows, pins, uneven)
+    held = {key: span for key, span in zip(keys, spans, strict=True) if span is not None}
+    return PairTable(dict(zip(keys, runs, strict=True)), held)
