@@ -47,7 +47,7 @@ class RingRollers:
 
 
 @dataclass(frozen=True, eq=False)
-class Disc:
+class RoundThing:
     """A gear of a thing, or a post (of no teeth), at each row of its aspect, on the levels that it is on or passes."""
 
     aspect: Aspect
@@ -60,7 +60,7 @@ class Disc:
         return len(self.xs)
 
 
-Pairs = list[tuple[Disc, Disc]]
+Pairs = list[tuple[RoundThing, RoundThing]]
 
 
 @dataclass(frozen=True)
@@ -77,12 +77,12 @@ class RuleTables:
     owners: Sequence[int] | None = None
 
     @cached_property
-    def _discs(self) -> list[tuple[list[Disc], list[Disc]]]:
+    def _circles(self) -> list[tuple[list[RoundThing], list[RoundThing]]]:
         """Gears and posts of each thing."""
         return [
             (
-                [_disc(number, range(one.level, one.level + 1), one.teeth, one) for one in thing.gears],
-                [_disc(number, one.passes, np.zeros(len(thing), np.int64), one) for one in thing.posts],
+                [_circle(number, range(one.level, one.level + 1), one.teeth, one) for one in thing.gears],
+                [_circle(number, one.passes, np.zeros(len(thing), np.int64), one) for one in thing.posts],
             )
             for number, thing in enumerate(self.things)
         ]
@@ -94,7 +94,7 @@ class RuleTables:
         gears, mixed, posts = Pairs(), Pairs(), Pairs()
         for i, j in combinations(range(len(self.things)), 2):
             if owners[i] != owners[j]:
-                (mine, my_posts), (others, their_posts) = self._discs[i], self._discs[j]
+                (mine, my_posts), (others, their_posts) = self._circles[i], self._circles[j]
                 gears += _on_one_level(mine, others)
                 mixed += [*_on_one_level(my_posts, others), *_on_one_level(their_posts, mine)]
                 posts += _on_one_level(my_posts, their_posts)
@@ -120,14 +120,15 @@ class RuleTables:
 
     def post(self) -> PostsClear:
         _, mixed, posts = self._pairs
-        measures, every = self.measures, [*self.things, *self.rollers]
+        measures = self.measures
+        every: list[JoinedPlaces | RingRollers] = [*self.things, *self.rollers]
         post, roller, between = measures.post, measures.roller, measures.rounds(measures.post, measures.post)
         pairs = [_entry(one, gear, lambda teeth: measures.gear_and(teeth, post)) for one, gear in mixed]
         pairs += [_entry(one, other, lambda _: between) for one, other in posts]
         held: list[tuple[int, Aspect, Table]] = []
         for ring, rollers in enumerate(self.rollers):
-            for gears, own in self._discs:
-                for one in (disc for disc in gears if disc.levels.start in rollers.passes):
+            for gears, own in self._circles:
+                for one in (gear for gear in gears if gear.levels.start in rollers.passes):
                     held.append((ring, one.aspect, self._clear_of(rollers, one, post)))
                 for one in own:
                     if share(one.levels, rollers.passes):
@@ -142,6 +143,7 @@ class RuleTables:
 
     def stand(self) -> StandsClear:
         riders = list(zip(self.stack.riders, self.stand_passes, strict=True))
+        every: list[JoinedPlaces | RingRollers] = [*self.things, *self.rollers]
         return StandsClear(
             np.array([self._stand_and_rings(ring, passes) for ring, passes in riders], bool),
             np.array(
@@ -151,10 +153,7 @@ class RuleTables:
                 ],
                 bool,
             ).reshape(len(riders), len(riders)),
-            [
-                [_every(one, self._stand_clear(one, *rider)) for one in (*self.things, *self.rollers)]
-                for rider in riders
-            ],
+            [[_every(one, self._stand_clear(one, *rider)) for one in every] for rider in riders],
         )
 
     def roller(self) -> RollersHold:
@@ -165,7 +164,7 @@ class RuleTables:
         meshes: list[tuple[Aspect, int, Table]] = []
         for ring, rollers in enumerate(self.rollers):
             for number, thing in enumerate(self.things):
-                for gear in self._discs[number][0]:
+                for gear in self._circles[number][0]:
                     if rollers.level in gear.levels:
                         gears.append((ring, gear.aspect, self._clear_of(rollers, gear, measures.roller)))
                 for mesh in thing.meshes:
@@ -182,7 +181,7 @@ class RuleTables:
 
     # -- measures ----------------------------------------------------------------------------------------------------
 
-    def _clear_of(self, rollers: RingRollers, gear: Disc, radius: Fraction) -> Table:
+    def _clear_of(self, rollers: RingRollers, gear: RoundThing, radius: Fraction) -> Table:
         """Which rollers, or posts of theirs, of that radius [mm] clear a gear."""
         need = needs(lambda teeth: self.measures.gear_and(teeth, radius), gear.teeth)
         return apart(rollers.xs, rollers.ys, gear.xs, gear.ys, need)
@@ -216,8 +215,7 @@ class RuleTables:
         measures, stand = self.measures, self.stack.rings[ring]
         for gear in one.gears:
             if gear.level in passes:
-                limits = measures.stand_and
-                yield _by_teeth(gear, lambda at, z: beside(*at, limits(stand, z, measures.addendum)))
+                yield _by_teeth(gear, lambda at, z: beside(*at, measures.stand_and(stand, z, measures.addendum)))
         for post in one.posts:
             if share(post.passes, passes):
                 yield beside(post.xs, post.ys, measures.stand_and(stand, 0, measures.post))
@@ -241,24 +239,24 @@ class RuleTables:
         return between >= 2 * self.measures.post + self.measures.clearance
 
 
-def _disc(number: int, levels: range, teeth: np.ndarray, at: JoinedGears | PostSpots) -> Disc:
+def _circle(number: int, levels: range, teeth: np.ndarray, at: JoinedGears | PostSpots) -> RoundThing:
     """A gear or a post of a thing: a row for all places at which it is the same."""
     if not len(at.xs) or at.xs.dtype == object or at.ys.dtype == object:
-        return Disc(Aspect(number), levels, teeth, at.xs, at.ys)
+        return RoundThing(Aspect(number), levels, teeth, at.xs, at.ys)
     told = np.stack([at.xs, at.ys, teeth], axis=1)
     _, first, rows = np.unique(told, axis=0, return_index=True, return_inverse=True)
     if len(first) == len(told):
-        return Disc(Aspect(number), levels, teeth, at.xs, at.ys)
-    return Disc(Aspect(number, rows.ravel()), levels, teeth[first], at.xs[first], at.ys[first])
+        return RoundThing(Aspect(number), levels, teeth, at.xs, at.ys)
+    return RoundThing(Aspect(number, rows.ravel()), levels, teeth[first], at.xs[first], at.ys[first])
 
 
-def _on_one_level(some: Iterable[Disc], others: Sequence[Disc]) -> Pairs:
+def _on_one_level(some: Iterable[RoundThing], others: Sequence[RoundThing]) -> Pairs:
     """Every two of these that have a level in common."""
     return [(one, other) for one in some for other in others if share(one.levels, other.levels)]
 
 
-def _entry(one: Disc, other: Disc, rule: Callable[[int], int]) -> tuple[Aspect, Aspect, Table]:
-    """Where two discs are as far apart as a rule asks for their teeth together."""
+def _entry(one: RoundThing, other: RoundThing, rule: Callable[[int], int]) -> tuple[Aspect, Aspect, Table]:
+    """Where two circles are as far apart as a rule asks for their teeth together."""
     need = needs(rule, one.teeth[:, None] + other.teeth)
     return one.aspect, other.aspect, apart(one.xs, one.ys, other.xs, other.ys, need)
 

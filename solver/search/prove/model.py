@@ -208,7 +208,7 @@ class DesignModel:
         return self._measures[key]
 
     def reaches(self, most: int) -> Expr:
-        """A variable for the envelope of all that stands, at most so large, where more than the teeth decides it; whoever
+        """A variable for the envelope of all that stands, at most so large, where more than the teeth decides it; who
         asks for the envelope gets this one from here on. It is not less than the teeth make it."""
         reach = self.train.model.new_int_var(0, most, "reach of all")
         self.train.model.add(reach >= self.measure("envelope"))

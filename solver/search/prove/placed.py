@@ -138,7 +138,9 @@ class PlacedModel:
         guilty = list(range(len(self.wanted)))
         for level in list(guilty):
             rest = [one for one in guilty if one != level]
-            if len(rest) < len(guilty) and not (self.possible and self._run([self.wanted[one] for one in rest], solves)[1]):
+            if len(rest) < len(guilty) and not (
+                self.possible and self._run([self.wanted[one] for one in rest], solves)[1]
+            ):
                 guilty = rest
         return guilty
 
