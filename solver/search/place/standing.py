@@ -44,19 +44,6 @@ class Standing:
         """The places that are kept."""
         return Standing(self.places.only(kept), tuple(compress(self.directions, kept)))
 
-    def link(self, index: int) -> Link:
-        """The link that stands there."""
-        sides = self.places.shapes[index].sides
-        there = tuple(side.third is not None for side in sides)
-        kind = next(kind.name for kind in KINDS if (kind.wheel_thirds, kind.pinion_thirds) == there)
-        return Link(kind, sides[0].gear, sides[1].gear, thirds_of(self.places.shapes[index]))
-
-    def reach(self, index: int) -> int:
-        """How far what stands there reaches from the main axis [teeth, without addendum]."""
-        shape = self.places.shapes[index]
-        thirds = (side.ring + 2 * side.third for side in shape.sides if side.third is not None)
-        return max(*(shape.radius + side.gear for side in shape.sides), *thirds, 0)
-
     def at(self, index: int) -> LinkPlace:
         """The place."""
         gears = iter(self.places.gears)
@@ -71,6 +58,20 @@ class Standing:
 def thirds_of(shape: ArborShape) -> tuple[int, ...]:
     """The teeth of a shape's third gears."""
     return tuple(side.third for side in shape.sides if side.third is not None)
+
+
+def link_of(shape: ArborShape) -> Link:
+    """The link that has this shape."""
+    sides = shape.sides
+    there = tuple(side.third is not None for side in sides)
+    kind = next(kind.name for kind in KINDS if (kind.wheel_thirds, kind.pinion_thirds) == there)
+    return Link(kind, sides[0].gear, sides[1].gear, thirds_of(shape))
+
+
+def reach_of(shape: ArborShape) -> int:
+    """How far what has this shape reaches from the main axis [teeth, without addendum]."""
+    thirds = (side.ring + 2 * side.third for side in shape.sides if side.third is not None)
+    return max(*(shape.radius + side.gear for side in shape.sides), *thirds, 0)
 
 
 def _spot(gear: JoinedGears, index: int) -> Spot:

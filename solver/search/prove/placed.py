@@ -7,26 +7,29 @@ CP-SAT needs for its proof (logic-based Benders' cuts, Hooker 2000).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Hashable, Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 from ortools.sat.python import cp_model
 
-from constraints.places import PlaceVars
+from constraints.places import Aspect, PlaceVars
 from solver.design.design import Design
 from solver.design.geometry import envelope_limit_teeth
 from solver.design.train import DrivePlace, Link, Placement, RollerPlace, Train
 from solver.search.place.rollers import STEP
 from solver.search.place.shapes import RingStack
-from solver.search.place.standing import Ground, Rings, Standing, thirds_of
+from solver.search.place.standing import Ground, Rings, Standing, link_of, reach_of, thirds_of
 from solver.search.place.tables import RuleTables
 from solver.search.prove.model import DesignModel
 from solver.search.solves import Solves
 
-MOST_PLACES = 20_000  # of one thing, before any rule is asked
-MOST_CELLS = 12_000_000  # of tables: every two places, of different things
+MOST_TRIED = 500_000  # places of one thing, before any rule is asked
+MOST_PLACES = 200_000  # of all things, that the rules of one thing leave
+MOST_CELLS = 12_000_000  # of tables of what two things leave each other
 
+Told = TypeVar("Told", bound=Hashable)
 State = Callable[[DesignModel], bool]  # states what is asked for; False: it cannot be had
 
 
@@ -64,7 +67,8 @@ def grounds(
         shapes.append(ground.motor_shapes(rings))
     standing, owners = list[Standing](), list[int]()
     for owner, some in enumerate(shapes):
-        if limited and len(some) * len(ground.compass.directions) > MOST_PLACES:
+        tried = len(ground.compass.directions) * sum(2 ** len(thirds_of(shape)) for shape in some)
+        if limited and tried > MOST_TRIED:
             raise TooManyPlaces
         there = [_alone(ground, stack, passes, one) for one in ground.everywhere(some, count)]
         standing += (one for one in there if len(one))
@@ -72,7 +76,7 @@ def grounds(
     rollers = [ground.rollers(level, rings) for level in range(count if fit.rollers is not None else 0)]
     things = [one.places for one in standing]
     tables = RuleTables(ground.measures, stack, things, rollers, passes, owners)
-    if limited and tables.cells > MOST_CELLS:
+    if limited and (sum(map(len, things)) > MOST_PLACES or tables.cells > MOST_CELLS):
         raise TooManyPlaces
     return Grounds(rings, standing, owners, tables)
 
@@ -166,17 +170,18 @@ class PlacedModel:
         sides = [link.third("wheel"), link.third("pinion")]
         columns = [link.literals(name) for name in ("kind", "wheel", "pinion")]
         for number, one in parts:
-            known: dict[object, list[cp_model.IntVar]] = {}
-            for index, place in enumerate(self.places.items[number]):
-                shape = one.places.shapes[index]
-                if shape not in known:
-                    of = one.link(index)
-                    values = kinds[of.kind], of.wheel, of.pinion
-                    meant = [column[value] for column, value in zip(columns, values, strict=True)]
-                    thirds = [side.third or 0 for side in shape.sides]
-                    known[shape] = meant + [side[z] for side, z in zip(sides, thirds, strict=True) if len(side) > 1]
-                for literal in known[shape]:
-                    self.model.add_implication(place, literal)
+            for shape, literal in self._rows(number, one.places.shapes):
+                of = link_of(shape)
+                meant = zip(columns, (kinds[of.kind], of.wheel, of.pinion), strict=True)
+                thirds = zip(sides, (side.third or 0 for side in shape.sides), strict=True)
+                for column, value in (*meant, *((side, z) for side, z in thirds if len(side) > 1)):
+                    self.model.add_implication(literal, column[value])
+
+    def _rows(self, number: int, told: Sequence[Told]) -> Iterator[tuple[Told, cp_model.IntVar]]:
+        """What is told of the places of a thing, each with the literal that says that it is so."""
+        rows: dict[Told, int] = {}
+        aspect = Aspect(number, np.array([rows.setdefault(one, len(rows)) for one in told], np.int64))
+        return zip(rows, self.places.literals(aspect), strict=True)
 
     def _senses(self) -> None:
         """The motor turns clockwise, ring 0 counterclockwise: with a third gear it works with a ring that turns against
@@ -185,9 +190,9 @@ class PlacedModel:
         if drive is None or drive.reverse_ok:
             return
         for number, one in self.grounds.of(len(self.grounds.rings) - 1):
-            for shape, place in zip(one.places.shapes, self.places.items[number], strict=True):
+            for shape, literal in self._rows(number, one.places.shapes):
                 ring = turned[shape.sides[0].level]
-                self.model.add_implication(place, ring if thirds_of(shape) else ~ring)
+                self.model.add_implication(literal, ring if thirds_of(shape) else ~ring)
 
     def _riders(self) -> None:
         """Who rides on a ring brings a stand there."""
@@ -201,15 +206,15 @@ class PlacedModel:
     def _reach(self) -> None:
         """The envelope is that of every place too: arbors may stand farther out than they must, and the motor is part
         of it."""
-        reaches = [[one.reach(index) for index in range(len(one))] for one in self.grounds.standing]
+        reaches = [list(map(reach_of, one.places.shapes)) for one in self.grounds.standing]
         top = max([*self.grounds.rings, *(far for some in reaches for far in some)])
         most, rings = self.design.limits.max_envelope, self.design.rings
         if most is not None:
             top = min(top, envelope_limit_teeth(rings.pitch, rings.addendum, most))
         reach = self.teeth.reaches(max(top, 0))
-        for places, some in zip(self.places.items, reaches, strict=True):
-            for place, far in zip(places, some, strict=True):
-                self.model.add(reach >= far).only_enforce_if(place)
+        for number, some in enumerate(reaches):
+            for far, literal in self._rows(number, some):
+                self.model.add(reach >= far).only_enforce_if(literal)
 
     # -- read back ---------------------------------------------------------------------------------------------------
 
@@ -234,7 +239,9 @@ class PlacedModel:
             for ring, literals in zip(found.tables.rollers, self.places.rollers, strict=True)
         )
         placement = Placement(tuple(one.at(index) for one, index in chosen), rollers, drive)
-        return replace(train, links=tuple(one.link(index) for one, index in chosen), placement=placement)
+        return replace(
+            train, links=tuple(link_of(one.places.shapes[index]) for one, index in chosen), placement=placement
+        )
 
     def _true(self, solver: cp_model.CpSolver, number: int) -> Iterator[int]:
         return (index for index, place in enumerate(self.places.items[number]) if solver.boolean_value(place))
