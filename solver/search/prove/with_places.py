@@ -12,6 +12,8 @@ from solver.search.prove.model import DesignModel
 from solver.search.prove.placed import Grounds, PlacedModel, State, TooManyPlaces, grounds, with_rings
 from solver.search.solves import Solves
 
+PATIENCE = 12  # models of one train with the same rings, before one is made of all
+
 Breaks = Callable[[Train], bool]  # whether a train with places is what is asked for, exactly
 
 
@@ -21,6 +23,7 @@ class WithPlaces:
     def __init__(self, design: Design) -> None:
         self.design, self.ground = design, Ground(design)
         self._options: dict[Rings, list[list[Link]]] = {}
+        self._tried: dict[Rings, int] = {}
         self._found: dict[Rings, Grounds | None] = {}
 
     def settle(self, model: DesignModel, train: Train, state: State, breaks: Breaks, solves: Solves) -> Train | None:
@@ -28,14 +31,16 @@ class WithPlaces:
         with all that is excluded by the same proof, is excluded from the model of teeth.
 
         state: states what is asked for, to any model. Raises SearchStopped."""
-        found = self._everything(train.rings)
-        if found is not None:
-            placed = self._first(PlacedModel(self.design, found, state), breaks, solves)
+        like = list(self._like(train))
+        self._tried[train.rings] = self._tried.get(train.rings, 0) + len(like)
+        every = None if self._tried[train.rings] <= PATIENCE else self._everything(train.rings)
+        if every is not None:
+            placed = self._first(PlacedModel(self.design, every, state), breaks, solves)
             if placed is None:
                 model.exclude_links(train, ())
             return placed
         guilty: set[int] = set()
-        for links in self._like(train):
+        for links in like:
             some = grounds(self.ground, train.rings, links, self.design.drive is not None, limited=False)
             held = PlacedModel(self.design, some, state, train)
             placed = self._first(held, breaks, solves)
