@@ -207,11 +207,16 @@ class DesignModel:
             self._measures[key] = known(self.train) if known else blocks(self.train)[int(key.removeprefix("order"))]
         return self._measures[key]
 
-    def reaches(self, most: int) -> Expr:
-        """A variable for the envelope of all that stands, at most so large, where more than the teeth decides it; who
-        asks for the envelope gets this one from here on. It is not less than the teeth make it."""
-        reach = self.train.model.new_int_var(0, most, "reach of all")
-        self.train.model.add(reach >= self.measure("envelope"))
+    def reaches(self, top: int, most: int | None) -> Expr:
+        """A variable for the envelope of all that stands, where more than the teeth decides it; who asks for the
+        envelope gets this one from here on. It is not less than the teeth make it. top: nothing that stands reaches
+        farther [teeth]; most: nor may it, None: no limit."""
+        teeth = self.measure("envelope")
+        top = max(top, teeth.proto.domain[-1])
+        reach = self.train.model.new_int_var(0, top, "reach of all")
+        self.train.model.add(reach >= teeth)
+        if most is not None:
+            self.train.model.add(reach <= most)
         self._measures["envelope"] = reach
         return reach
 

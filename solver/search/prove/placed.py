@@ -2,7 +2,7 @@
 
 Every place of every choice of each link, and of the motor, is a literal beside the teeth that it belongs to. Where
 these are too many, the links are held to those of one train, and what is excluded is no more than the few of them that
-CP-SAT needs for its proof (logic-based Benders' cuts, Hooker 2000).
+CP-SAT needs for its proof (logic-based Benders' cuts).
 """
 
 from __future__ import annotations
@@ -207,11 +207,10 @@ class PlacedModel:
         """The envelope is that of every place too: arbors may stand farther out than they must, and the motor is part
         of it."""
         reaches = [list(map(reach_of, one.places.shapes)) for one in self.grounds.standing]
-        top = max([*self.grounds.rings, *(far for some in reaches for far in some)])
-        most, rings = self.design.limits.max_envelope, self.design.rings
-        if most is not None:
-            top = min(top, envelope_limit_teeth(rings.pitch, rings.addendum, most))
-        reach = self.teeth.reaches(max(top, 0))
+        top = max((far for some in reaches for far in some), default=0)
+        limit, rings = self.design.limits.max_envelope, self.design.rings
+        most = None if limit is None else envelope_limit_teeth(rings.pitch, rings.addendum, limit)
+        reach = self.teeth.reaches(top, most)
         for number, some in enumerate(reaches):
             for far, literal in self._rows(number, some):
                 self.model.add(reach >= far).only_enforce_if(literal)
