@@ -212,7 +212,7 @@ class DesignModel:
         envelope gets this one from here on. It is not less than the teeth make it. top: nothing that stands reaches
         farther [teeth]; most: nor may it, None: no limit."""
         teeth = self.measure("envelope")
-        top = max(top, teeth.proto.domain[-1])
+        top = max(top, *teeth.proto.domain)
         reach = self.train.model.new_int_var(0, top, "reach of all")
         self.train.model.add(reach >= teeth)
         if most is not None:
