@@ -208,12 +208,10 @@ class DesignModel:
         return self._measures[key]
 
     def reaches(self, top: int, most: int | None) -> Expr:
-        """A variable for the envelope of all that stands, where more than the teeth decides it; who asks for the
-        envelope gets this one from here on. It is not less than the teeth make it. top: nothing that stands reaches
-        farther [teeth]; most: nor may it, None: no limit."""
+        """A variable for the envelope [teeth] of all that stands, never less than the teeth make it, in the place of the
+        teeth's own from here on. top: nothing stands farther out; most: nor may it, None: no limit."""
         teeth = self.measure("envelope")
-        top = max(top, *teeth.proto.domain)
-        reach = self.train.model.new_int_var(0, top, "reach of all")
+        reach = self.train.model.new_int_var(0, max(top, *teeth.proto.domain), "reach of all")
         self.train.model.add(reach >= teeth)
         if most is not None:
             self.train.model.add(reach <= most)
