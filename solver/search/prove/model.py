@@ -208,7 +208,7 @@ class DesignModel:
         return self._measures[key]
 
     def reaches(self, top: int, most: int | None) -> Expr:
-        """A variable for the envelope [teeth] of all that stands, never less than the teeth make it, in the place of the
+        """A variable for the envelope [teeth] of all that stands, not less than the teeth make it, in the place of the
         teeth's own from here on. top: nothing stands farther out; most: nor may it, None: no limit."""
         teeth = self.measure("envelope")
         reach = self.train.model.new_int_var(0, max(top, *teeth.proto.domain), "reach of all")
