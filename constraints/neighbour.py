@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-from constraints.places import PlaceVars, Table
+from constraints.places import Aspect, PlaceVars, Table
 
 
 @dataclass(frozen=True)
 class Neighbour:
-    """clear: for two things, by number, the places at which no gear of one touches a gear of the other."""
+    """clear: for two things, at which places no gear of one touches a gear of the other."""
 
-    clear: Mapping[tuple[int, int], Table]
+    clear: Iterable[tuple[Aspect, Aspect, Table]]
     name = "neighbour"
 
     def post(self, train: PlaceVars) -> None:
-        for (one, other), table in self.clear.items():
-            train.beside(train.items[one], train.items[other], table)
+        for one, other, table in self.clear:
+            train.clear(one, other, table)

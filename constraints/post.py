@@ -2,28 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from constraints.places import Kept, PlaceVars, Table
+from constraints.places import Aspect, Kept, PlaceVars, Table
 
 
 @dataclass(frozen=True)
 class PostsClear:
-    """Of the things, then of each ring's rollers, numbered on. alone: the places at which the posts clear the rings and
-    what is the thing's own; pairs: for two of them, the earlier one first, those at which the posts of each clear the
-    gears, rollers and posts of the other."""
+    """alone: for each thing, then for each ring's rollers, the places at which the posts clear the rings and what is
+    the thing's own. pairs: for two things the places at which the posts of one clear the gears or the posts of the
+    other; rollers: likewise for the rollers of a ring and a thing, the posts of either; rings: and for those of two
+    rings."""
 
     alone: Sequence[Kept]
-    pairs: Mapping[tuple[int, int], Table]
+    pairs: Iterable[tuple[Aspect, Aspect, Table]] = ()
+    rollers: Iterable[tuple[int, Aspect, Table]] = ()
+    rings: Iterable[tuple[int, int, Table]] = ()
     name = "post"
 
     def post(self, train: PlaceVars) -> None:
-        every = [*train.items, *train.rollers]
-        for places, kept in zip(every, self.alone, strict=True):
+        for places, kept in zip([*train.items, *train.rollers], self.alone, strict=True):
             train.keep(places, kept)
-        for (one, other), table in self.pairs.items():
-            if one < len(train.items):
-                train.beside(every[other], every[one], table.T)
-            else:
-                train.together(every[one], every[other], table)
+        for one, other, table in self.pairs:
+            train.clear(one, other, table)
+        for ring, thing, table in self.rollers:
+            train.clear(train.rollers[ring], thing, table)
+        for ring, by, table in self.rings:
+            train.together(train.rollers[ring], train.rollers[by], table)

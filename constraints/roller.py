@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from ortools.sat.python import cp_model
 
-from constraints.places import PlaceVars, Table
+from constraints.places import Aspect, PlaceVars, Table
 
 
 @dataclass(frozen=True)
@@ -22,8 +22,8 @@ class RollersHold:
     counts: Sequence[int]
     directions: Sequence[Sequence[float]]
     beside: Sequence[Table]
-    gears: Mapping[tuple[int, int], Table]
-    meshes: Sequence[tuple[tuple[int, int], Table]]
+    gears: Iterable[tuple[int, Aspect, Table]]
+    meshes: Iterable[tuple[Aspect, int, Table]]
     name = "roller"
 
     def post(self, train: PlaceVars) -> None:
@@ -34,7 +34,7 @@ class RollersHold:
             # A gap of half a turn begins at a roller: another one must stand within less than that beyond it.
             beyond = (np.array(directions)[None, :] - np.array(directions)[:, None]) % 360
             train.beside(rollers, rollers, (beyond > 0) & (beyond < 180))
-        for (ring, thing), table in self.gears.items():
-            train.beside(train.rollers[ring], train.items[thing], table)
-        for (thing, ring), table in self.meshes:
-            train.beside(train.items[thing], train.rollers[ring], table)
+        for ring, thing, table in self.gears:
+            train.clear(train.rollers[ring], thing, table)
+        for thing, ring, table in self.meshes:
+            train.near(thing, train.rollers[ring], table)

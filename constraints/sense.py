@@ -24,6 +24,7 @@ class Senses:
                 beyond = model.new_bool_var(f"reverse {ring}")
                 model.add_bool_xor([turned, link.column("turn"), beyond, True])
                 turned = beyond
+            train.turned.append(turned)
             for reversed_, seats in zip(self.bodies, train.seats, strict=True):
                 if ring in seats and reversed_ is not None:
                     model.add_implication(seats[ring], turned if reversed_ else ~turned)

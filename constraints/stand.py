@@ -5,16 +5,23 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from constraints.places import Kept, PlaceVars
+from constraints.places import Kept, PlaceVars, Table
 
 
 @dataclass(frozen=True)
 class StandsClear:
-    """alone: for each thing, then for each ring's rollers, the places that no body's stand meets."""
+    """Of the rings on which bodies with stands may ride. alone: those whose stands clear the rings that they pass;
+    apart: two that clear each other; things: for each of them, of each thing and then of each ring's rollers, the
+    places that its stand does not meet."""
 
-    alone: Sequence[Kept]
+    alone: Kept
+    apart: Table
+    things: Sequence[Sequence[Kept]]
     name = "stand"
 
     def post(self, train: PlaceVars) -> None:
-        for places, kept in zip((*train.items, *train.rollers), self.alone, strict=True):
-            train.keep(places, kept)
+        train.keep(train.riders, self.alone)
+        train.together(train.riders, train.riders, self.apart)
+        for rider, things in zip(train.riders, self.things, strict=True):
+            for places, kept in zip((*train.items, *train.rollers), things, strict=True):
+                train.keep_where(rider, places, kept)

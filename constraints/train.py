@@ -162,7 +162,7 @@ class TrainVars:
     """A design under construction.
 
     periods[i]: the scaled logarithm of ring i's period over that of ring 0; worst: the scaled ln(1 + worst error),
-    never less than it is (both posted by `error`).
+    never less than it is (both posted by `error`); turned[i]: whether ring i turns against ring 0 (by `sense`).
     """
 
     def __init__(
@@ -195,6 +195,7 @@ class TrainVars:
         self.family = None if families is None else model.new_int_var(0, len(families) - 1, "family")
         self.periods: list[Expr] = []
         self.worst: Expr = 0
+        self.turned: list[cp_model.IntVar] = []
         self._known: dict[Key, list[Choice]] = {}
         self._tables: dict[int, ChoiceTable] = {}
         self._shared: dict[tuple[Key, ...], ChoiceTable] = {}

@@ -12,7 +12,7 @@ from test_rules import possible
 
 from constraints.frame import InFrame
 from constraints.neighbour import Neighbour
-from constraints.places import PlaceVars
+from constraints.places import Aspect, PlaceVars
 from constraints.post import PostsClear
 from constraints.roller import RollersHold
 from constraints.stand import StandsClear
@@ -43,18 +43,50 @@ def table(*rows: tuple[int, ...]) -> np.ndarray:
     return np.array(rows, bool)
 
 
+def between(one: int, other: int, *rows: tuple[int, ...]) -> tuple[Aspect, Aspect, np.ndarray]:
+    """Which places of two things can be had together."""
+    return Aspect(one), Aspect(other), table(*rows)
+
+
 def test_frame():
+    assert not possible(standing(1), InFrame([kept(1)], rings=False))
     assert possible(standing(2), InFrame([kept(0, 1)]))
     assert not possible(standing(2), InFrame([kept(0, 0)]))
     assert not possible(standing(1, 2), InFrame([kept(0), kept(1, 1)]))  # each thing has to stand somewhere
 
 
 def test_neighbour():
-    assert possible(standing(2, 2), Neighbour({(0, 1): table((0, 0), (0, 1))}))
-    assert not possible(standing(2, 2), Neighbour({(0, 1): table((0, 0), (0, 0))}))
-    around = {(0, 1): table((0, 1), (1, 0)), (1, 2): table((0, 1), (1, 0))}
-    assert possible(standing(2, 2, 2), Neighbour({**around, (0, 2): table((1, 0), (0, 1))}))
-    assert not possible(standing(2, 2, 2), Neighbour({**around, (0, 2): table((0, 1), (1, 0))}))
+    assert possible(standing(2, 2), Neighbour([between(0, 1, (0, 0), (0, 1))]))
+    assert not possible(standing(2, 2), Neighbour([between(0, 1, (0, 0), (0, 0))]))
+    around = [between(0, 1, (0, 1), (1, 0)), between(1, 2, (0, 1), (1, 0))]
+    assert possible(standing(2, 2, 2), Neighbour([*around, between(0, 2, (1, 0), (0, 1))]))
+    assert not possible(standing(2, 2, 2), Neighbour([*around, between(0, 2, (0, 1), (1, 0))]))
+
+
+def test_neighbour_of_places_that_are_alike():
+    """The first thing's three places are two rows; the other has many, so that those which can be had are listed."""
+    for last, there in ((0, False), (1, True)):
+        rows = np.zeros((2, 5), bool)
+        rows[1, 4] = last
+        assert possible(standing(3, 5), Neighbour([(Aspect(0, np.array([0, 1, 0])), Aspect(1), rows)])) == there
+
+
+def test_of_several_things_one_is_there():
+    """A link of one kind or another, with two places or one, beside a thing that none of the first two leaves."""
+    for absent_one in (0, 1):
+        train = standing(1)
+        train.either([2, 1])
+        rules = Neighbour([between(0, 1, (0, 0)), between(2, 0, (absent_one,))])
+        assert possible(train, rules) == bool(absent_one)
+    train = PlaceVars()
+    train.either([])
+    assert not possible(train, Neighbour([]))
+    train, wanted = standing(1), None
+    wanted = train.model.new_bool_var("wanted")
+    train.either([1], wanted)
+    assert possible(train, Neighbour([between(0, 1, (0,))]))  # it is not wanted
+    train.model.add(wanted == 1)
+    assert not possible(train, Neighbour([between(0, 1, (0,))]))
 
 
 def with_roller(chosen: bool) -> PlaceVars:
@@ -68,19 +100,29 @@ def with_roller(chosen: bool) -> PlaceVars:
 
 def test_post():
     free = [kept(1), kept(1), kept(1)]
-    assert possible(with_roller(True), PostsClear(free, {}))
-    assert not possible(with_roller(True), PostsClear([kept(0), kept(1), kept(1)], {}))
-    assert not possible(with_roller(True), PostsClear([kept(1), kept(0), kept(1)], {}))
-    assert not possible(with_roller(True), PostsClear(free, {(0, 1): table((0,))}))  # the thing and the first roller
-    assert not possible(with_roller(True), PostsClear(free, {(1, 2): table((0,))}))  # two rollers
-    assert possible(with_roller(False), PostsClear(free, {(1, 2): table((0,)), (0, 2): table((0,))}))  # there is none
-    assert not possible(standing(1, 1), PostsClear([kept(1), kept(1)], {(0, 1): table((0,))}))
+    no = table((0,))
+    assert possible(with_roller(True), PostsClear(free))
+    assert not possible(with_roller(True), PostsClear([kept(0), kept(1), kept(1)]))
+    assert not possible(with_roller(True), PostsClear([kept(1), kept(0), kept(1)]))
+    assert not possible(with_roller(True), PostsClear(free, rollers=[(0, Aspect(0), no)]))  # and the thing
+    assert not possible(with_roller(True), PostsClear(free, rings=[(0, 1, no)]))  # two rollers
+    second = PostsClear(free, rollers=[(1, Aspect(0), no)], rings=[(0, 1, no)])
+    assert possible(with_roller(False), second) and not possible(with_roller(True), second)  # it may be left out
+    assert not possible(standing(1, 1), PostsClear([kept(1), kept(1)], [between(0, 1, (0,))]))
 
 
 def test_stand():
-    assert possible(with_roller(False), StandsClear([kept(1), kept(1), kept(0)]))
-    assert not possible(with_roller(True), StandsClear([kept(1), kept(1), kept(0)]))
-    assert not possible(standing(2), StandsClear([kept(0, 0)]))
+    def clear(train: PlaceVars, *things: np.ndarray, alone: int = 1, apart: int = 1, there: int = 1) -> bool:
+        """Two rings whose stands are alike; there: whether bodies ride on them."""
+        train.riders += [train.model.new_constant(there) for _ in range(2)]
+        both = table((1, apart), (apart, 1))
+        return possible(train, StandsClear(kept(alone, 1), both, [things, things]))
+
+    assert clear(with_roller(False), kept(1), kept(1), kept(0))
+    assert not clear(with_roller(True), kept(1), kept(1), kept(0))
+    assert clear(standing(2), kept(0, 1)) and not clear(standing(2), kept(0, 0))
+    assert clear(standing(2), kept(0, 0), there=0)
+    assert not clear(standing(1), kept(1), alone=0) and not clear(standing(1), kept(1), apart=0)
 
 
 def rolling(*directions: int, count: int = 3, near: tuple[int, ...] = (), beside: np.ndarray | None = None) -> bool:
@@ -89,7 +131,7 @@ def rolling(*directions: int, count: int = 3, near: tuple[int, ...] = (), beside
     train.ring(len(directions))
     apart = np.ones((len(directions),) * 2, bool) if beside is None else beside
     near_enough = table(tuple(turn in (near or directions) for turn in directions))
-    return possible(train, RollersHold((count,), [directions], [apart], {}, [((0, 0), near_enough)]))
+    return possible(train, RollersHold((count,), [directions], [apart], [], [(Aspect(0), 0, near_enough)]))
 
 
 def test_roller():
@@ -105,7 +147,9 @@ def test_roller_and_gear():
     def held(clear: int) -> bool:
         train = standing(1)
         train.ring(3)
-        rule = RollersHold((3,), [(0, 120, 240)], [np.ones((3, 3), bool)], {(0, 0): table((1,), (1,), (clear,))}, [])
+        rule = RollersHold(
+            (3,), [(0, 120, 240)], [np.ones((3, 3), bool)], [(0, Aspect(0), table((1,), (1,), (clear,)))], []
+        )
         return possible(train, rule)
 
     assert held(1) and not held(0)
@@ -187,6 +231,7 @@ def stated(design: Design, train: Train) -> tuple[PlaceVars, dict[str, object]]:
         found.ring(len(ring))
         for roller in found.rollers[-1]:
             found.model.add(roller == 1)
+    found.riders += [found.model.new_constant(1) for _ in train.seats]
     stands = {"outer": lambda ring: range(ring + 1, count), "inner": range}.get(
         design.fit.stands, lambda ring: range(0)
     )

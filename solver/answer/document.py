@@ -112,7 +112,7 @@ class ProofOutcome(StrEnum):
 
 class ProofAnswer(AnswerPart):
     """A claim of the answer that was proven a second time. method: by what; tolerance_pct: errors nearer than this are
-    not told apart; places: whether places had to be looked at (teeth alone exclude more, and sooner); structures: how
+    not told apart; places: whether it was proven with places (else teeth alone exclude it, and sooner); structures: how
     many ring structures it is about."""
 
     method: str

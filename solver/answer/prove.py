@@ -8,8 +8,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import partial
 
 from solver.answer.document import Answer, ProofAnswer, ProofOutcome, SolutionAnswer, train_of
 from solver.answer.solution import solution_answer
@@ -19,8 +20,8 @@ from solver.design.design import Design
 from solver.design.exact import error_above
 from solver.design.geometry import envelope_limit_teeth, envelope_mm
 from solver.design.train import Train
-from solver.search.order.search import placed_train
 from solver.search.prove.model import DesignModel, Fixed, NoRings
+from solver.search.prove.with_places import WithPlaces
 from solver.search.solves import Solves
 from solver.search.stop import SearchStopped, StopRule, awake
 
@@ -122,9 +123,10 @@ def prove(
     proofs: list[ProofAnswer] = []
     seconds: list[float] = []
     better: SolutionAnswer | None = None
+    places = None if design.fit.directions is None else WithPlaces(design)
     for claim in claims_of(design, solutions, front):
         began = awake()
-        prover = _Prover(design, claim, stop)
+        prover = _Prover(design, claim, stop, places)
         outcome = prover.outcome()
         proofs.append(
             ProofAnswer(
@@ -150,8 +152,9 @@ class _Prover:
     """One claim put to CP-SAT. better: a train that refutes it; places: whether places had to be looked at;
     tolerance_pct: errors nearer than this are not told apart."""
 
-    def __init__(self, design: Design, claim: BestClaim, stop: StopRule) -> None:
-        self.design, self.claim, self.stop = design, claim, stop
+    def __init__(self, design: Design, claim: BestClaim, stop: StopRule, with_places: WithPlaces | None) -> None:
+        """with_places: where the design asks for places."""
+        self.design, self.claim, self.with_places = design, claim, with_places
         self.solves = Solves(design.seed, stop, direct=not COUNTED & set(claim.keys))
         self.better: tuple[Train, Verdict] | None = None
         self.places = False
@@ -160,11 +163,9 @@ class _Prover:
     def outcome(self) -> ProofOutcome:
         """What comes of the claim."""
         try:
-            model = DesignModel(self.design.without_places())
+            model = DesignModel(self.design)
         except NoRings:
             return ProofOutcome.CONFIRMED
-        # Rounding can hide an error by `slack` both where the claim is stated and where a train is measured.
-        self.tolerance_pct = 100 * math.expm1((2 * model.slack + 1) / model.scale)
         try:
             if not self._state(model):
                 return ProofOutcome.CONFIRMED
@@ -176,16 +177,26 @@ class _Prover:
                 solver, exists = self.solves.run(cp_model, linear=free)
                 if not exists:
                     return ProofOutcome.CONFIRMED
-                train = model.extract(solver.value)
-                self._look_at(train)
-                if self.better is not None:
+                train: Train | None = model.extract(solver.value)
+                assert train is not None
+                if not self._breaks(self.design.without_places(), train):
+                    model.exclude(train)  # within rounding alone
+                    continue
+                if self.with_places is not None:
+                    self.places = True
+                    breaks = partial(self._breaks, self.design)
+                    solves = replace(self.solves, direct=True)  # presolve costs many times what it saves among places
+                    train = self.with_places.settle(model, train, self._state, breaks, solves)
+                if train is not None:
+                    self.better = train, judge(self.design, train)
                     return ProofOutcome.REFUTED
-                model.exclude(train)
         except SearchStopped:
             return ProofOutcome.OPEN
 
     def _state(self, model: DesignModel) -> bool:
         """State that the claim is broken. False: rounding alone can tell that it is not."""
+        # Rounding can hide an error by `slack` both where the claim is stated and where a train is measured.
+        self.tolerance_pct = max(self.tolerance_pct, 100 * math.expm1((2 * model.slack + 1) / model.scale))
         claim, train = self.claim, model.train
         if claim.front:
             for point in claim.front:
@@ -209,21 +220,12 @@ class _Prover:
         """The greatest value that is surely less."""
         return model.units(Fraction(value)) - model.slack - 1 if key == "error" else int(value) - 1
 
-    def _look_at(self, train: Train) -> None:
-        """Keep the train if it is what the claim excludes, by the judge's exact figures, and has a place."""
-        plain = self.design.without_places()
-        verdict = judge(plain, train)
-        if not verdict.sound or not self._breaks(plain, verdict):
-            return  # within rounding alone
-        if self.design.fit.directions is not None or self.design.drive is not None:
-            self.places = True
-            placed = placed_train(self.design, train, self.stop)
-            if placed is None:
-                return
-            train, verdict = placed, judge(self.design, placed)
-            if not verdict.sound or not self._breaks(self.design, verdict):
-                return
-        self.better = train, verdict
-
-    def _breaks(self, design: Design, verdict: Verdict) -> bool:
+    def _breaks(self, design: Design, train: Train) -> bool:
+        """Whether a train is what the claim excludes, by the judge's exact figures. Raises RuntimeError where CP-SAT
+        and the judge do not agree on the rules."""
+        verdict = judge(design, train)
+        if not verdict.sound:
+            if any(one.rule != "error" for one in verdict.violations):
+                raise RuntimeError("the judge refuses what CP-SAT found: " + "; ".join(map(str, verdict.violations)))
+            return False  # within rounding alone
         return self.claim.broken_by([value_of(design, verdict, key) for key in self.claim.keys])

@@ -48,7 +48,7 @@ def summary(design: Design, answer: Answer) -> str:
 def proof_text(proof: ProofAnswer) -> str:
     """A second proof: who says what, how finely, of how many structures, with places or without."""
     fine = f"errors to {Decimal(f'{proof.tolerance_pct:.1g}'):f} %, never exactly"
-    places = "places looked at" if proof.places else "teeth alone exclude it"
+    places = "with places" if proof.places else "teeth alone exclude it"
     what = {
         ProofOutcome.CONFIRMED: f"confirmed by {proof.method} ({places}; {fine})",
         ProofOutcome.OPEN: f"not settled in time by {proof.method}",

@@ -7,10 +7,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from solver.design.design import Design
-from solver.design.kinematics import error_square, ring_ratios
 from solver.design.train import Train
 from solver.search.options.caps import caps_of
-from solver.search.options.thirds import TooManyThirds
 from solver.search.order import effort
 from solver.search.order.front import Front, FrontPoint
 from solver.search.order.hand import by_hand
@@ -121,21 +119,6 @@ def any_train(design: Design, stop: StopRule | None = None) -> Train | None:
     """Some train within all limits of a design, or None if there is none. Raises SearchStopped and Unproven."""
     found = _unordered(design, stop).any(_one(design, "error"))
     return found[0].train if found else None
-
-
-def placed_train(design: Design, train: Train, stop: StopRule | None = None) -> Train | None:
-    """A train of a design with places that has these teeth but for its third gears, and what places, third gears and
-    drive rank first; None: it has no place within the limits. Raises SearchStopped."""
-    shared = Shared(design, stop or NoStop())
-    square = error_square(shared.pairs, ring_ratios(train), train.seats)
-    tables = shared.tables(caps_of(design))
-    if tables.chooser is None or square is None:
-        return None
-    try:
-        found = tables.chooser.best(tables.candidates.third_rules(caps_of(design)), train, shared.keys, square)
-    except TooManyThirds:
-        raise SearchStopped(Termination.THIRDS) from None
-    return None if found is None else found[1]
 
 
 def _unordered(design: Design, stop: StopRule | None) -> Lexicographic:

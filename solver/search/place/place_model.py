@@ -32,6 +32,7 @@ class PlaceModel:
             train.item(len(thing))
         for rollers in tables.rollers:
             train.ring(len(rollers))
+        train.riders += [train.model.new_constant(1) for _ in tables.stack.riders]
         for rule in (tables.frame(), tables.neighbour(), tables.post(), tables.stand()):
             rule.post(train)
         if tables.rollers:

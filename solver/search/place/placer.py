@@ -14,8 +14,8 @@ from itertools import product
 import numpy as np
 
 from solver.design.design import Design
-from solver.design.train import Spot
-from solver.search.place.measures import LARGE, Measures, least_of, spots
+from solver.search.place.compass import Compass, direction_of, triangle
+from solver.search.place.measures import Measures, least_of, spots
 from solver.search.place.places import (
     GearSpots,
     MeshSpots,
@@ -40,8 +40,7 @@ class Placer:
         self.plate = plate
         self.design, self.measures, self.fit = design, measures, design.fit
         self.directions = design.fit.directions
-        self._cos = np.array([math.cos(math.radians(float(angle))) for angle in self.directions])
-        self._sin = np.array([math.sin(math.radians(float(angle))) for angle in self.directions])
+        self.compass = Compass(self.directions, measures)
         self.middle = spots([0])
         self._arbors: dict[tuple[int, int], bool] = {}
         self._choices: dict[tuple[object, ...], list[SideChoice]] = {}
@@ -138,7 +137,7 @@ class Placer:
         key = (radius, gear)
         if key not in self._arbors:
             self._arbors[key] = bool(
-                self.measures.in_frame(*self._ray(0.0, radius), gear, self.measures.addendum).any()
+                self.measures.in_frame(*self.compass.ray(0.0, radius), gear, self.measures.addendum).any()
             )
         return self._arbors[key]
 
@@ -171,33 +170,19 @@ class Placer:
         turns: list[list[tuple[float, float]]] = []
         for side in shape.sides:
             if side.third is not None:
-                turn, far = _triangle(shape.radius, side.ring, side.third, side.gear)
+                turn, far = triangle(shape.radius, side.ring, side.third, side.gear)
                 turns.append([(turn, far), (-turn, far)] if turn else [(0.0, far)])
-        arbor = self._ray(0.0, shape.radius)
+        arbor = self.compass.ray(0.0, shape.radius)
         standing = np.ones(len(self.directions), bool)
         for side in shape.sides:
             standing &= self.measures.in_frame(*arbor, side.gear, self.measures.addendum)
         teeth = [side.third for side in shape.sides if side.third is not None]
         for chosen in product(*turns):
-            thirds = [self._ray(turn, far) for turn, far in chosen]
+            thirds = [self.compass.ray(turn, far) for turn, far in chosen]
             kept = standing.copy()
             for third, at in zip(teeth, thirds, strict=True):
                 kept &= self.measures.in_frame(*at, third, self.measures.addendum)
             yield [arbor, *thirds], kept
-
-    def _ray(self, turn: float, teeth: int | float) -> Spots:
-        """Spots at so many teeth from the main axis, turned by `turn` radians from each direction."""
-        far = self.measures.um(teeth)
-        cos, sin = math.cos(turn), math.sin(turn)
-        x, y = far * (self._cos * cos - self._sin * sin), far * (self._sin * cos + self._cos * sin)
-        if far < LARGE:
-            return np.rint(x).astype(np.int64), np.rint(y).astype(np.int64)
-        return spots([round(value) for value in x.tolist()]), spots([round(value) for value in y.tolist()])
-
-    def every(self, shape: ArborShape, levels: int) -> Places:
-        """The places of a shape in every direction and on every side, whatever forbids them."""
-        everywhere = np.ones(len(self.directions), bool)
-        return self._standing(shape, levels, [(rows, everywhere) for rows, _ in self._sides(shape)])
 
     def _found(self, shape: ArborShape, levels: int) -> Places:
         places = self._standing(shape, levels, list(self._sides(shape)))
@@ -246,14 +231,3 @@ class Placer:
                     need = self.measures.rounds(self.measures.post, self.measures.post)
                     kept &= squares_between(post, other) >= least_of(need, post.xs, other.xs)
         return kept
-
-
-def direction_of(spot: Spot) -> float:
-    """Direction of a spot seen from the main axis [degrees, from -180 to 180]."""
-    return math.degrees(math.atan2(spot[1], spot[0]))
-
-
-def _triangle(radius: int, ring: int, third: int, gear: int) -> tuple[float, int]:
-    """(angle at the main axis between arbor and third gear, its distance): the law of cosines, in teeth."""
-    a, b, c = radius, ring + third, third + gear
-    return math.acos(max(-1.0, min(1.0, (a * a + b * b - c * c) / (2 * a * b)))), b

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import compress
 
 import numpy as np
 
@@ -103,6 +104,15 @@ class JoinedPlaces:
 
     def __len__(self) -> int:
         return len(self.shapes)
+
+    def only(self, kept: np.ndarray) -> JoinedPlaces:
+        """The places that are kept."""
+        return JoinedPlaces(
+            tuple(compress(self.shapes, kept)),
+            tuple(JoinedGears(one.level, one.teeth[kept], one.xs[kept], one.ys[kept]) for one in self.gears),
+            tuple(PostSpots(one.passes, one.xs[kept], one.ys[kept]) for one in self.posts),
+            tuple(MeshSpots(one.level, tuple(compress(one.angles, kept))) for one in self.meshes),
+        )
 
 
 def joined(some: Sequence[Places]) -> JoinedPlaces:

@@ -9,18 +9,19 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 from itertools import combinations
 
 import numpy as np
 
 from constraints.frame import InFrame
 from constraints.neighbour import Neighbour
-from constraints.places import Kept, Table
+from constraints.places import Aspect, Kept, Table
 from constraints.post import PostsClear
 from constraints.roller import RollersHold
 from constraints.stand import StandsClear
-from solver.search.place.measures import Measures, apart, needs
-from solver.search.place.places import JoinedGears, JoinedPlaces, MeshSpots, PostSpots, Spots, beside
+from solver.search.place.measures import Measures, apart, least_of, needs, spots, squares
+from solver.search.place.places import JoinedGears, JoinedPlaces, PostSpots, Spots, beside
 from solver.search.place.shapes import RingStack, share
 
 
@@ -45,81 +46,131 @@ class RingRollers:
         return (PostSpots(self.passes, self.xs, self.ys),) if self.passes else ()
 
 
-Standing = JoinedPlaces | RingRollers
+@dataclass(frozen=True, eq=False)
+class RoundThing:
+    """A gear of a thing, or a post (of no teeth), at each row of its aspect, on the levels that it is on or passes."""
+
+    aspect: Aspect
+    levels: range
+    teeth: np.ndarray
+    xs: np.ndarray
+    ys: np.ndarray
+
+    def __len__(self) -> int:
+        return len(self.xs)
+
+
+Pairs = list[tuple[RoundThing, RoundThing]]
 
 
 @dataclass(frozen=True)
 class RuleTables:
-    """The rules of one train. things: all places of each link, then of the drive; rollers: of each ring, none where
-    none are asked for; stand_passes: the levels that each body's stand passes."""
+    """The rules of one train, or of all trains with its rings. things: places of the links and of the drive; owners:
+    for each of things whose it is, where a link may be one of several, else themselves; rollers: of each ring, none
+    where none are asked for; stand_passes: the levels that the stand of a body on each of the stack's riders passes."""
 
     measures: Measures
     stack: RingStack
     things: Sequence[JoinedPlaces]
     rollers: Sequence[RingRollers]
     stand_passes: Sequence[range]
+    owners: Sequence[int] | None = None
+
+    @cached_property
+    def _circles(self) -> list[tuple[list[RoundThing], list[RoundThing]]]:
+        """Gears and posts of each thing."""
+        return [
+            (
+                [_circle(number, range(one.level, one.level + 1), one.teeth, one) for one in thing.gears],
+                [_circle(number, one.passes, np.zeros(len(thing), np.int64), one) for one in thing.posts],
+            )
+            for number, thing in enumerate(self.things)
+        ]
+
+    @cached_property
+    def _pairs(self) -> tuple[Pairs, Pairs, Pairs]:
+        """What of two things may meet: gears, a post and a gear, two posts."""
+        owners = range(len(self.things)) if self.owners is None else self.owners
+        gears, mixed, posts = Pairs(), Pairs(), Pairs()
+        for i, j in combinations(range(len(self.things)), 2):
+            if owners[i] != owners[j]:
+                (mine, my_posts), (others, their_posts) = self._circles[i], self._circles[j]
+                gears += _on_one_level(mine, others)
+                mixed += [*_on_one_level(my_posts, others), *_on_one_level(their_posts, mine)]
+                posts += _on_one_level(my_posts, their_posts)
+        return gears, mixed, posts
 
     @property
-    def _all(self) -> list[Standing]:
-        return [*self.things, *self.rollers]
+    def cells(self) -> int:
+        """How large the tables of what two things leave each other are, all together."""
+        return sum(len(one) * len(other) for pairs in self._pairs for one, other in pairs)
 
     def frame(self) -> InFrame:
-        inside, tip = self.measures.in_frame, self.measures.addendum
+        inside, tip, middle = self.measures.in_frame, self.measures.addendum, spots([0])
         return InFrame(
             [
                 _every(thing, (_by_teeth(gear, lambda at, z: inside(*at, z, tip)) for gear in thing.gears))
                 for thing in self.things
-            ]
+            ],
+            all(inside(middle, middle, teeth, tip).all() for teeth in self.stack.rings),
         )
 
     def neighbour(self) -> Neighbour:
-        gears = self.measures.gears
-        return Neighbour(
-            {
-                (i, j): _both(
-                    one,
-                    other,
-                    (
-                        apart(gear.xs, gear.ys, by.xs, by.ys, needs(gears, gear.teeth[:, None] + by.teeth))
-                        for gear in one.gears
-                        for by in other.gears
-                        if gear.level == by.level
-                    ),
-                )
-                for (i, one), (j, other) in combinations(enumerate(self.things), 2)
-            }
-        )
+        return Neighbour([_entry(one, other, self.measures.gears) for one, other in self._pairs[0]])
 
     def post(self) -> PostsClear:
-        every = self._all
-        pairs = {
-            (i, j): self._posts_clear(one, other) & self._posts_clear(other, one).T & self._posts_apart(one, other)
-            for (i, one), (j, other) in combinations(enumerate(every), 2)
-        }
-        return PostsClear([_every(one, self._posts_alone(one)) for one in every], pairs)
+        _, mixed, posts = self._pairs
+        measures = self.measures
+        every: list[JoinedPlaces | RingRollers] = [*self.things, *self.rollers]
+        post, roller, between = measures.post, measures.roller, measures.rounds(measures.post, measures.post)
+        pairs = [_entry(one, gear, lambda teeth: measures.gear_and(teeth, post)) for one, gear in mixed]
+        pairs += [_entry(one, other, lambda _: between) for one, other in posts]
+        held: list[tuple[int, Aspect, Table]] = []
+        for ring, rollers in enumerate(self.rollers):
+            for gears, own in self._circles:
+                for one in (gear for gear in gears if gear.levels.start in rollers.passes):
+                    held.append((ring, one.aspect, self._clear_of(rollers, one, post)))
+                for one in own:
+                    if share(one.levels, rollers.passes):
+                        held.append((ring, one.aspect, apart(rollers.xs, rollers.ys, one.xs, one.ys, between)))
+                    if rollers.level in one.levels:
+                        need = measures.rounds(post, roller)
+                        held.append((ring, one.aspect, apart(rollers.xs, rollers.ys, one.xs, one.ys, need)))
+        rings = [
+            (i, j, self._rollers_apart(one, other)) for (i, one), (j, other) in combinations(enumerate(self.rollers), 2)
+        ]
+        return PostsClear([_every(one, self._posts_alone(one)) for one in every], pairs, held, rings)
 
     def stand(self) -> StandsClear:
-        return StandsClear([_every(one, self._stands_clear(one)) for one in self._all])
+        riders = list(zip(self.stack.riders, self.stand_passes, strict=True))
+        every: list[JoinedPlaces | RingRollers] = [*self.things, *self.rollers]
+        return StandsClear(
+            np.array([self._stand_and_rings(ring, passes) for ring, passes in riders], bool),
+            np.array(
+                [
+                    [ring == by or not share(passes, others) or self._stands_apart(ring, by) for by, others in riders]
+                    for ring, passes in riders
+                ],
+                bool,
+            ).reshape(len(riders), len(riders)),
+            [[_every(one, self._stand_clear(one, *rider)) for one in every] for rider in riders],
+        )
 
     def roller(self) -> RollersHold:
         measures, asked = self.measures, self.measures.fit.rollers
         assert asked is not None
         need = measures.rounds(measures.roller, measures.roller)
-        gears, meshes = {}, []
+        gears: list[tuple[int, Aspect, Table]] = []
+        meshes: list[tuple[Aspect, int, Table]] = []
         for ring, rollers in enumerate(self.rollers):
             for number, thing in enumerate(self.things):
-                gears[ring, number] = _both(
-                    rollers,
-                    thing,
-                    (
-                        self._round_and_gear(rollers, gear, measures.roller)
-                        for gear in thing.gears
-                        if gear.level == rollers.level
-                    ),
-                )
+                for gear in self._circles[number][0]:
+                    if rollers.level in gear.levels:
+                        gears.append((ring, gear.aspect, self._clear_of(rollers, gear, measures.roller)))
                 for mesh in thing.meshes:
                     if mesh.level == rollers.level:
-                        meshes.append(((number, ring), _near(mesh, rollers, float(asked.reach))))
+                        angles, rows = np.unique(np.array(mesh.angles, float), return_inverse=True)
+                        meshes.append((Aspect(number, rows.ravel()), ring, _near(angles, rollers, float(asked.reach))))
         return RollersHold(
             asked.count,
             [rollers.directions for rollers in self.rollers],
@@ -130,71 +181,89 @@ class RuleTables:
 
     # -- measures ----------------------------------------------------------------------------------------------------
 
-    def _round_and_gear(self, at: PostSpots | RingRollers, gear: JoinedGears, radius: Fraction) -> Table:
+    def _clear_of(self, rollers: RingRollers, gear: RoundThing, radius: Fraction) -> Table:
+        """Which rollers, or posts of theirs, of that radius [mm] clear a gear."""
         need = needs(lambda teeth: self.measures.gear_and(teeth, radius), gear.teeth)
-        return apart(at.xs, at.ys, gear.xs, gear.ys, need)
+        return apart(rollers.xs, rollers.ys, gear.xs, gear.ys, need)
 
-    def _posts_alone(self, one: Standing) -> Iterable[Kept]:
+    def _rollers_apart(self, one: RingRollers, other: RingRollers) -> Table:
+        """Which rollers of two rings clear each other's posts."""
+        kept: Table = np.ones((len(one), len(other)), bool)
+        measures = self.measures
+        if one.level in other.passes or other.level in one.passes:
+            kept &= apart(one.xs, one.ys, other.xs, other.ys, measures.rounds(measures.post, measures.roller))
+        if share(one.passes, other.passes):
+            kept &= apart(one.xs, one.ys, other.xs, other.ys, measures.rounds(measures.post, measures.post))
+        return kept
+
+    def _posts_alone(self, one: JoinedPlaces | RingRollers) -> Iterable[Kept]:
+        """Where its posts clear the rings, and its own gears and posts."""
         measures = self.measures
         for post in one.posts:
             for level in post.passes:
                 yield beside(post.xs, post.ys, measures.ring_and(self.stack.rings[level], measures.post))
-        if isinstance(one, JoinedPlaces):
-            yield self._posts_clear(one, one).diagonal()
-
-    def _posts_clear(self, one: Standing, other: Standing) -> Table:
-        """Where no post of one touches a gear or a roller of the other."""
-        measures = self.measures
-        tables = [
-            self._round_and_gear(post, gear, measures.post)
-            for post in one.posts
-            for gear in other.gears
-            if gear.level in post.passes
-        ]
-        if isinstance(other, RingRollers):
-            need = measures.rounds(measures.post, measures.roller)
-            tables += [
-                apart(post.xs, post.ys, other.xs, other.ys, need) for post in one.posts if other.level in post.passes
-            ]
-        return _both(one, other, tables)
-
-    def _posts_apart(self, one: Standing, other: Standing) -> Table:
-        need = self.measures.rounds(self.measures.post, self.measures.post)
-        return _both(
-            one,
-            other,
-            (
-                apart(post.xs, post.ys, by.xs, by.ys, need)
-                for post in one.posts
-                for by in other.posts
-                if share(post.passes, by.passes)
-            ),
-        )
-
-    def _stands_clear(self, one: Standing) -> Iterable[Kept]:
-        measures = self.measures
-        for ring, passes in zip(self.stack.riders, self.stand_passes, strict=True):
-            stand = self.stack.rings[ring]
             for gear in one.gears:
-                if gear.level in passes:
-                    limits = measures.stand_and
-                    yield _by_teeth(gear, lambda at, z: beside(*at, limits(stand, z, measures.addendum)))  # noqa: B023
-            for post in one.posts:
-                if share(post.passes, passes):
-                    yield beside(post.xs, post.ys, measures.stand_and(stand, 0, measures.post))
-            if isinstance(one, RingRollers) and one.level in passes:
-                yield beside(one.xs, one.ys, measures.stand_and(stand, 0, measures.roller))
+                if gear.level in post.passes:
+                    need = needs(lambda teeth: measures.gear_and(teeth, measures.post), gear.teeth)
+                    yield squares(post.xs - gear.xs, post.ys - gear.ys) >= least_of(need, post.xs, gear.xs)
+        between = measures.rounds(measures.post, measures.post)
+        for post, by in combinations(one.posts, 2):
+            if share(post.passes, by.passes):
+                yield squares(post.xs - by.xs, post.ys - by.ys) >= least_of(between, post.xs, by.xs)
+
+    def _stand_clear(self, one: JoinedPlaces | RingRollers, ring: int, passes: range) -> Iterable[Kept]:
+        measures, stand = self.measures, self.stack.rings[ring]
+        for gear in one.gears:
+            if gear.level in passes:
+                yield _by_teeth(gear, lambda at, z: beside(*at, measures.stand_and(stand, z, measures.addendum)))
+        for post in one.posts:
+            if share(post.passes, passes):
+                yield beside(post.xs, post.ys, measures.stand_and(stand, 0, measures.post))
+        if isinstance(one, RingRollers) and one.level in passes:
+            yield beside(one.xs, one.ys, measures.stand_and(stand, 0, measures.roller))
+
+    def _stand_and_rings(self, ring: int, passes: range) -> bool:
+        """Whether a stand, a rod of a post's radius half a rim inside its ring's pitch circle, is nearer to the axis
+        than the holes of the rings that it passes, or beyond their tips."""
+        measures, room = self.measures, self.measures.post + self.measures.clearance
+        for level in passes:
+            more = self.stack.rings[level] - self.stack.rings[ring]
+            within = more * (measures.low if more > 0 else measures.high) - measures.rim / 2
+            beyond = -more * (measures.low if more < 0 else measures.high) - measures.rim / 2 - measures.addendum
+            if max(within, beyond) < room:
+                return False
+        return True
+
+    def _stands_apart(self, ring: int, other: int) -> bool:
+        between = abs(self.stack.rings[ring] - self.stack.rings[other]) * self.measures.low
+        return between >= 2 * self.measures.post + self.measures.clearance
 
 
-def _every(one: Standing, kept: Iterable[Kept]) -> Kept:
+def _circle(number: int, levels: range, teeth: np.ndarray, at: JoinedGears | PostSpots) -> RoundThing:
+    """A gear or a post of a thing: a row for all places at which it is the same."""
+    if not len(at.xs) or at.xs.dtype == object or at.ys.dtype == object:
+        return RoundThing(Aspect(number), levels, teeth, at.xs, at.ys)
+    told = np.stack([at.xs, at.ys, teeth], axis=1)
+    _, first, rows = np.unique(told, axis=0, return_index=True, return_inverse=True)
+    if len(first) == len(told):
+        return RoundThing(Aspect(number), levels, teeth, at.xs, at.ys)
+    return RoundThing(Aspect(number, rows.ravel()), levels, teeth[first], at.xs[first], at.ys[first])
+
+
+def _on_one_level(some: Iterable[RoundThing], others: Sequence[RoundThing]) -> Pairs:
+    """Every two of these that have a level in common."""
+    return [(one, other) for one in some for other in others if share(one.levels, other.levels)]
+
+
+def _entry(one: RoundThing, other: RoundThing, rule: Callable[[int], int]) -> tuple[Aspect, Aspect, Table]:
+    """Where two circles are as far apart as a rule asks for their teeth together."""
+    need = needs(rule, one.teeth[:, None] + other.teeth)
+    return one.aspect, other.aspect, apart(one.xs, one.ys, other.xs, other.ys, need)
+
+
+def _every(one: JoinedPlaces | RingRollers, kept: Iterable[Kept]) -> Kept:
     """The places that each of these keeps."""
     found: Kept = np.logical_and.reduce([np.ones(len(one), bool), *kept])
-    return found
-
-
-def _both(one: Standing, other: Standing, tables: Iterable[Table]) -> Table:
-    """The two places that each of these tables holds."""
-    found: Table = np.logical_and.reduce([np.ones((len(one), len(other)), bool), *tables])
     return found
 
 
@@ -207,8 +276,8 @@ def _by_teeth(gear: JoinedGears, rule: Callable[[Spots, int], Kept]) -> Kept:
     return found
 
 
-def _near(mesh: MeshSpots, rollers: RingRollers, reach: float) -> Table:
-    """The rollers that are at most `reach` degrees from a mesh, at each of its places."""
-    off = (np.array(rollers.directions)[None, :] - np.array(mesh.angles)[:, None] + 180) % 360 - 180
+def _near(angles: np.ndarray, rollers: RingRollers, reach: float) -> Table:
+    """The rollers that are at most `reach` degrees from a mesh, at each of these angles."""
+    off = (np.array(rollers.directions)[None, :] - angles[:, None] + 180) % 360 - 180
     found: Table = abs(off) <= reach
     return found

@@ -1,8 +1,8 @@
-"""Prove: the CP-SAT model of one structure's teeth, from the rules in `constraints` alone.
+"""Prove: the CP-SAT model of a design's teeth, and of teeth and places, from the rules in `constraints` alone.
 
-In: a structure, candidates, caps, and a window of what is known already. Out: all trains, or the least value of a rank
-key, proven (`model`); logarithms that depend on the exact ratio alone (`logs`). Loads ortools, so it is imported where
-it is needed.
+In: a design, or a structure of it, caps, and a window of what is known already. Out: all trains, or the least value of
+a rank key, proven (`model`); with places, for all trains that have the same rings (`placed`), or some of them where
+they are too many (`with_places`). Loads ortools, so it is imported where it is needed.
 
-May import: constraints, design, search, search.options.
+May import: constraints, design, search, search.options, search.place.
 """

@@ -7,7 +7,7 @@ The rules alone define the model; what is fixed of the structure or left out of 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise, product
@@ -207,6 +207,17 @@ class DesignModel:
             self._measures[key] = known(self.train) if known else blocks(self.train)[int(key.removeprefix("order"))]
         return self._measures[key]
 
+    def reaches(self, top: int, most: int | None) -> Expr:
+        """A variable for the envelope [teeth] of all that stands, not less than the teeth make it, in the place of the
+        teeth's own from here on. top: nothing stands farther out; most: nor may it, None: no limit."""
+        teeth = self.measure("envelope")
+        reach = self.train.model.new_int_var(0, max(top, *teeth.proto.domain), "reach of all")
+        self.train.model.add(reach >= teeth)
+        if most is not None:
+            self.train.model.add(reach <= most)
+        self._measures["envelope"] = reach
+        return reach
+
     def order_keys(self) -> list[str]:
         """Names of the blocks that, minimised one after the other, give the lexicographically first train."""
         return [f"order{i}" for i in range(len(blocks(self.train)))]
@@ -229,12 +240,26 @@ class DesignModel:
 
     def exclude(self, train: Train) -> None:
         """Of a closed model that tells trains apart, forbid one, whatever its third gears are."""
+        seats = ((self.train.seats[body][ring], 1) for body, ring in enumerate(train.seats))
+        self._forbid([*self._rings(train), *seats, *self.told(range(len(train.links)), train)])
+
+    def exclude_links(self, train: Train, levels: Iterable[int]) -> None:
+        """Likewise all trains with the rings of this one and those of its links that are on these levels."""
+        last = len(train.rings) - 1
+        self._forbid([*self._rings(train), (self.train.seats[-1][last], 1), *self.told(levels, train)])
+
+    def told(self, levels: Iterable[int], train: Train) -> Iterator[tuple[Expr, int]]:
+        """What the links on these levels are in a train: variables and their values."""
         kinds = {kind.name: index for index, kind in enumerate(self.kinds)}
-        told: list[tuple[Expr, int]] = list(zip(self.train.rings, train.rings, strict=False))
-        told += [(self.train.seats[body][ring], 1) for body, ring in enumerate(train.seats)]
-        for variables, link in zip(self.train.links, train.links, strict=False):
+        for level in levels:
+            link = train.links[level]
             values = (kinds[link.kind], link.wheel, link.pinion)
-            told += zip(map(variables.column, COLUMNS_OF_A_TRAIN), values, strict=True)
+            yield from zip(map(self.train.links[level].column, COLUMNS_OF_A_TRAIN), values, strict=True)
+
+    def _rings(self, train: Train) -> list[tuple[Expr, int]]:
+        return list(zip(self.train.rings, train.rings, strict=False))
+
+    def _forbid(self, told: Sequence[tuple[Expr, int]]) -> None:
         self.train.model.add_forbidden_assignments([variable for variable, _ in told], [[value for _, value in told]])
 
     def units(self, square: Fraction) -> int:

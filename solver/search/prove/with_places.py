@@ -1,0 +1,97 @@
+"""Whether any train of a design with certain rings has what is asked for, and places: CP-SAT alone, from the rules."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import product
+
+from solver.design.design import Design
+from solver.design.train import Link, Train
+from solver.search.place.standing import Ground, Rings
+from solver.search.prove.model import DesignModel
+from solver.search.prove.placed import Grounds, PlacedModel, State, TooManyPlaces, grounds, with_rings
+from solver.search.solves import Solves
+
+PATIENCE = 12  # models of one train with the same rings, before one is made of all
+
+Breaks = Callable[[Train], bool]  # whether a train with places is what is asked for, exactly
+
+
+class WithPlaces:
+    """Looks for trains with places; remembers where things can stand."""
+
+    def __init__(self, design: Design) -> None:
+        self.design, self.ground = design, Ground(design)
+        self._options: dict[Rings, list[list[Link]]] = {}
+        self._tried: dict[Rings, int] = {}
+        self._found: dict[Rings, Grounds | None] = {}
+
+    def settle(self, model: DesignModel, train: Train, state: State, breaks: Breaks, solves: Solves) -> Train | None:
+        """A train with places that has this one's rings and what is asked for; None: there is none, and this train,
+        with all that is excluded by the same proof, is excluded from the model of teeth.
+
+        state: states what is asked for, to any model. Raises SearchStopped."""
+        like = list(self._like(train))
+        self._tried[train.rings] = self._tried.get(train.rings, 0) + len(like)
+        every = None if self._tried[train.rings] <= PATIENCE else self._everything(train.rings)
+        if every is not None:
+            placed = self._first(PlacedModel(self.design, every, state), breaks, solves)
+            if placed is None:
+                model.exclude_links(train, ())
+            return placed
+        guilty: set[int] = set()
+        for links in like:
+            some = grounds(self.ground, train.rings, links, self.design.drive is not None, limited=False)
+            held = PlacedModel(self.design, some, state, train)
+            placed = self._first(held, breaks, solves)
+            if placed is not None:
+                return placed
+            guilty.update(held.culprits(solves))
+        model.exclude_links(train, sorted(guilty))
+        return None
+
+    def _first(self, model: PlacedModel, breaks: Breaks, solves: Solves) -> Train | None:
+        while (train := model.train(solves)) is not None:
+            if breaks(train):
+                return train
+            model.teeth.exclude(train)  # what is asked for is had within rounding alone
+        return None
+
+    def _everything(self, rings: Rings) -> Grounds | None:
+        """All places of all trains with these rings; None: they are too many."""
+        if rings not in self._found:
+            try:
+                self._found[rings] = grounds(self.ground, rings, self._links(rings), self.design.drive is not None)
+            except TooManyPlaces:
+                self._found[rings] = None
+        return self._found[rings]
+
+    def _links(self, rings: Rings) -> list[list[Link]]:
+        """Every link that there may be between these rings, with every choice of third gears."""
+        if rings not in self._options:
+            model = DesignModel(with_rings(self.design, rings))
+            kinds, stock = [kind.name for kind in model.kinds], self.design.arbors.third_teeth
+            self._options[rings] = [
+                [
+                    Link(kinds[one.kind], one.wheel, one.pinion, thirds)
+                    for one in link.table.choices
+                    for thirds in _thirds(stock, (one.wheel_third, one.pinion_third))
+                ]
+                for link in model.train.links
+            ]
+        return self._options[rings]
+
+    def _like(self, train: Train) -> Iterator[list[Sequence[Link]]]:
+        """The links of a train, each with every choice of third gears; where two stand at one link, one choice of them
+        after the other."""
+        every: list[Iterable[Sequence[Link]]] = []
+        for level, link in enumerate(train.links):
+            of = link.kind, link.wheel, link.pinion
+            same = [one for one in self._links(train.rings)[level] if (one.kind, one.wheel, one.pinion) == of]
+            every.append([[one] for one in same] if len(link.thirds) > 1 else [same])
+        return map(list, product(*every))
+
+
+def _thirds(stock: Sequence[int], least: Sequence[int]) -> Iterator[tuple[int, ...]]:
+    """Every choice of third gears with at least so many teeth (0: none on that side)."""
+    return product(*([teeth for teeth in stock if teeth >= few] for few in least if few))
