@@ -22,11 +22,12 @@ from solver.design.geometry import envelope_limit_teeth, envelope_mm
 from solver.design.train import Train
 from solver.search.prove.model import DesignModel, Fixed, NoRings
 from solver.search.prove.with_places import WithPlaces
+from solver.search.rank import COUPLED_KEYS
 from solver.search.solves import Solves
 from solver.search.stop import SearchStopped, StopRule, awake
 
 METHOD = "CP-SAT, the rules alone"
-COUNTED = {"jigs", "teeth", "largest", "envelope"}  # keys that couple links: CP-SAT's presolve is worth its time there
+COUNTED = COUPLED_KEYS | {"largest", "envelope"}  # keys for which CP-SAT's presolve is worth its time
 
 Value = Fraction | int
 

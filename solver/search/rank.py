@@ -10,6 +10,7 @@ from solver.design.links import KIND_BY_NAME, KINDS
 from solver.design.train import Link, Train
 
 TAIL = ("error", "jigs", "envelope")
+COUPLED_KEYS = frozenset({"jigs", "teeth"})  # of which one link says nothing without the others
 _KIND_ORDER = {kind.name: index for index, kind in enumerate(KINDS)}
 
 

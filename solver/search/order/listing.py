@@ -14,7 +14,7 @@ from solver.search.order import effort
 from solver.search.order.question import Question
 from solver.search.order.score import Found, Scorer
 from solver.search.order.shared import Shared, Unproven
-from solver.search.rank import sort_key
+from solver.search.rank import COUPLED_KEYS, sort_key
 from solver.search.reach.counting import count, counting_cost
 from solver.search.reach.few import paths_of_few
 from solver.search.reach.lattice import Lattice
@@ -31,7 +31,7 @@ class Lister:
         self.tables = shared.tables(question.caps)
         self.candidates = self.tables.candidates
         self.families = self.tables.families.under(question.caps)
-        self.coupled = "jigs" in question.caps or "teeth" in question.caps
+        self.coupled = not COUPLED_KEYS.isdisjoint(question.caps)
         self.scorer = Scorer(self.tables, shared, question)
         self.best: dict[tuple[object, ...], Found] = {}
         self.limit = max(effort.LIST_LIMIT, effort.LIST_PER_KEPT * question.keep)

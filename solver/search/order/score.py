@@ -25,7 +25,7 @@ from solver.search.options.thirds import best_thirds
 from solver.search.order.question import Question
 from solver.search.order.shared import Shared, Tables
 from solver.search.place.drive import least_reach
-from solver.search.rank import Figures, envelope_teeth, sort_key
+from solver.search.rank import COUPLED_KEYS, Figures, envelope_teeth, sort_key
 from solver.search.reach.walks import Path
 from solver.search.rounding import NEAR
 
@@ -133,7 +133,7 @@ class Scorer:
         """
         count = 0
         # Without such caps and places no choice of third gears matters.
-        alone = not {"jigs", "teeth"} & set(self.rules.caps) and self.chooser is None
+        alone = COUPLED_KEYS.isdisjoint(self.rules.caps) and self.chooser is None
         for path, one in zip(paths, self.squares(paths), strict=True):
             self.tick()
             if one is not None and (square is None or one <= square):

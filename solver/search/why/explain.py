@@ -21,13 +21,13 @@ from itertools import combinations
 from solver.design.exact import error_above
 from solver.files.load import design_from_data
 from solver.search.options.caps import caps_of
+from solver.search.rank import COUPLED_KEYS
 from solver.search.stop import Effort, NoStop, SearchStopped, StopRule, Termination
 from solver.search.why.asking import GLANCE, LONG, SHORT, Asking, Limits, TooMuchWork
 from solver.search.why.explanation import Change, Conflict, Explanation, Loosening
 from solver.search.why.knob import Data, Knob
 from solver.search.why.knobs import knobs_of
 
-LEAST = {"jigs", "teeth"}  # caps under which which train is the best is far dearer to find than one
 PATIENCE_S = 4.0  # of work that a person is made to wait for answers about loosened limits
 # Shares of the patience, one after the other: for rules that are taken off, and what else stands under those; for what
 # conflicts, of all that leaves the search as large as it is; for what is enough alone; and for all that conflicts. What
@@ -250,7 +250,7 @@ class Explaining:
             knob.edit(data, degree)
             changes.append(Change(knob.rule, knob.field, knob.now, knob.says(degree)))
         error = None
-        if not LEAST & set(caps_of(design_from_data(data, self.name))):
+        if COUPLED_KEYS.isdisjoint(caps_of(design_from_data(data, self.name))):
             with suppress(TooMuchWork):
                 square = self.asking.best(data, "error")
                 if square is None:
