@@ -17,6 +17,7 @@ from solver.search.reach.lattice import Lattice
 from solver.search.reach.nodes import Node, Reached, SegmentArc
 from solver.search.reach.walks import Path, spelt
 
+MOST_DEAD = 300_000  # dead ends that are remembered: some 60 MB
 _NONE: frozenset[int] = frozenset()
 
 
@@ -75,7 +76,7 @@ class _FewWalk:
             found = True
             yield path
         self.nodes.pop()
-        if not found and self.beyond is None:
+        if not found and self.beyond is None and len(self._dead) < MOST_DEAD:
             self._dead.add(here)
 
     def _further(
