@@ -63,7 +63,7 @@ def agree(found: MeshRun, turned: Turned, pitch: float) -> str:
         return "jams" if play > MARGIN else ""
     if play < -MARGIN:
         # Pins that jam in their own gaps may find a way around, past the tips: that is slipping, and no running either.
-        return "" if turned.slips else "does not jam"
+        return "" if turned.slips or turned.caught > MARGIN else "does not jam"
     if found.slips:
         return "" if turned.slips or turned.caught > -MARGIN or found.least_pins == 0 else "does not slip"
     if turned.slips or turned.caught > MARGIN:
