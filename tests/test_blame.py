@@ -111,10 +111,11 @@ def test_a_train_is_blamed_exactly_where_no_choice_has_a_place():
 
 
 @pytest.mark.slow
-def test_cp_sat_alone_says_the_same_of_whether_places_exist():
+@pytest.mark.parametrize("many", [20, pytest.param(90, marks=pytest.mark.deep)])
+def test_cp_sat_alone_says_the_same_of_whether_places_exist(many):
     """Of trains with and without: the rules as tables, from every direction and side, against the search's own way."""
     seen = Counter()
-    texts = [random_placed_design(seed) for seed in range(0, 90)]
+    texts = [random_placed_design(seed) for seed in range(many)]
     texts += [
         ROLLING.format(plate=plate, stands=stands, radius=radius)
         for plate, stands in product(("none", "inner", "outer"), ("none", "outer"))
@@ -135,8 +136,9 @@ def test_cp_sat_alone_says_the_same_of_whether_places_exist():
             assert (said is not None) == placed, (text, train)
             assert said is None or judge(design, said).sound, (text, said)
             seen[placed, design.fit.rollers is not None, design.drive is not None] += 1
-    assert all(seen[placed, rollers, False] >= 5 for placed in (True, False) for rollers in (True, False)), seen
-    assert seen[True, False, True] >= 8 and seen[False, False, True] >= 8, seen
+    few = 5 if many == 90 else 1
+    assert all(seen[placed, rollers, False] >= few for placed in (True, False) for rollers in (True, False)), seen
+    assert seen[True, False, True] >= few and seen[False, False, True] >= few, seen
 
 
 def test_what_is_refused_is_not_listed():

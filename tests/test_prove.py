@@ -436,7 +436,10 @@ def test_the_service_tells_and_shows_what_is_proven_twice(file, tmp_path):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(("prove", "said"), [("true", "; proven best, twice"), ("false", "; proven best")])
+@pytest.mark.parametrize(
+    ("prove", "said"),
+    [("true", "; proven best, twice"), pytest.param("false", "; proven best", marks=pytest.mark.deep)],
+)
 def test_the_sheets_of_the_service_say_what_is_known_of_the_first_solution(prove, said, tmp_path):
     text = BASE.replace('directions = "none"', "directions = 24").replace("[search]", f"[search]\nprove = {prove}")
     with Jobs(tmp_path / "service", ServiceLimits()) as jobs:
