@@ -111,11 +111,11 @@ def test_a_train_is_blamed_exactly_where_no_choice_has_a_place():
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("many", [20, pytest.param(90, marks=pytest.mark.deep)])
-def test_cp_sat_alone_says_the_same_of_whether_places_exist(many):
+@pytest.mark.parametrize("step", [3, pytest.param(1, marks=pytest.mark.deep)])
+def test_cp_sat_alone_says_the_same_of_whether_places_exist(step):
     """Of trains with and without: the rules as tables, from every direction and side, against the search's own way."""
     seen = Counter()
-    texts = [random_placed_design(seed) for seed in range(many)]
+    texts = [random_placed_design(seed) for seed in range(0, 90, step)]
     texts += [
         ROLLING.format(plate=plate, stands=stands, radius=radius)
         for plate, stands in product(("none", "inner", "outer"), ("none", "outer"))
@@ -136,7 +136,7 @@ def test_cp_sat_alone_says_the_same_of_whether_places_exist(many):
             assert (said is not None) == placed, (text, train)
             assert said is None or judge(design, said).sound, (text, said)
             seen[placed, design.fit.rollers is not None, design.drive is not None] += 1
-    few = 5 if many == 90 else 1
+    few = 5 if step == 1 else 1
     assert all(seen[placed, rollers, False] >= few for placed in (True, False) for rollers in (True, False)), seen
     assert seen[True, False, True] >= few and seen[False, False, True] >= few, seen
 
