@@ -4,6 +4,7 @@ SCALES = (10**3, 10**4, 10**5, 10**6)  # units of a logarithm, coarsest first
 FINE = 10_000  # units within a large error that make a finer scale not worth its wider sets
 AT_ONCE = 100  # structures that take so long that something is to be shown before they are bounded
 FEW = 500  # trains under caps that couple links that are listed whatever their error
+GLANCE = 60  # trains that are listed before it is asked whether there are too many to list
 LARGE = 2500  # choices of wheel and pinion that make a single family worth an early look
 COUNTING = 10**8  # steps of counting the trains inside that are dearer than listing as many as may be
 COUNT_LIMIT = 5000  # trains that are counted at a point of the front

@@ -122,11 +122,11 @@ class Lister:
         for lattice in lattices:
             room = limit - listed
             walk = self.paths(lattice, units)
-            some = list(islice(walk, min(room + 1, effort.FEW)))
-            if len(some) == effort.FEW:  # counting is dearer than listing few and far cheaper than listing many
+            some = list(islice(walk, min(room + 1, effort.GLANCE)))
+            if len(some) == effort.GLANCE:  # counting is dearer than listing few and far cheaper than listing many
                 if self._too_many(lattices, units, limit):
                     return found, False
-                some += islice(walk, room + 1 - effort.FEW)
+                some += islice(walk, room + 1 - effort.GLANCE)
             listed += len(some)
             if len(some) > room:
                 return found, False
