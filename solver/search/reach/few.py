@@ -58,7 +58,7 @@ class _FewWalk:
         self.nodes: list[Node] = []  # from the first body to where the walk stands
         self.ways: list[tuple[SegmentArc, int, int]] = []  # likewise the segments, their sums and gears
         self._arcs: dict[tuple[int, Node], list[_Jumps]] = {}
-        self._dead: set[tuple[Node, int, int, frozenset[int]]] = set()  # what no train goes on from
+        self._dead: set[tuple[int, Node, int, int, frozenset[int]]] = set()  # what no train goes on from
 
     def onward(self, node: Node, bits: int, left: float, gears: int, rings: frozenset[int]) -> Iterator[Path]:
         """The trains that go on from these values of a node of the next body, with these gears and rings so far."""
@@ -66,7 +66,7 @@ class _FewWalk:
         if self.beyond is not None and self.beyond[body][node][set_cells(bits)].min() > left:
             return
         rings = frozenset() if self.growing else rings | {node.teeth}
-        here = (node, bits, gears, rings)  # of bodies that ride on one ring none goes on from what another has
+        here = (body, node, bits, gears, rings)
         if here in self._dead:
             return
         self.nodes.append(node)

@@ -73,6 +73,7 @@ class Lattice:
         self._parity = [tuple(turn for turn in (0, 1) if sense_allowed(body, bool(turn))) for body in design.bodies]
         self._targets: dict[tuple[int, int, int], tuple[Target, ...]] = {}
         self._alive: tuple[float, Reached | None] | None = None  # as asked for last
+        self._void, self._held = -math.inf, math.inf  # errors at which no train is known to be inside, and some
 
     # -- windows -----------------------------------------------------------------------------------------------
 
@@ -259,7 +260,13 @@ class Lattice:
         return [Structure(self.rings[: seats[-1] + 1], seats) for seats in sorted(ways)]
 
     def feasible(self, units: float) -> bool:
-        return self.forward(units) is not None
+        """Whether a train is inside at that worst error."""
+        if self._void < units < self._held:
+            if self.forward(units) is not None:
+                self._held = units
+            else:
+                self._void = units
+        return units >= self._held
 
     def bracket(self, low: int, high: int, near: int = 0) -> tuple[int, int] | None:
         """(least, most) whole numbers of units, at most `near` apart, such that no train is inside below the one and
