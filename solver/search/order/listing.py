@@ -122,11 +122,13 @@ class Lister:
         for lattice in lattices:
             room = limit - listed
             walk = self.paths(lattice, units)
-            some = list(islice(walk, min(room + 1, effort.GLANCE)))
-            if len(some) == effort.GLANCE:  # counting is dearer than listing few and far cheaper than listing many
+            # What is refused for want of places is counted too, and not listed.
+            first = effort.GLANCE if self.tables.chooser is None else effort.FEW
+            some = list(islice(walk, min(room + 1, first)))
+            if len(some) == first:  # counting is dearer than listing few and far cheaper than listing many
                 if self._too_many(lattices, units, limit):
                     return found, False
-                some += islice(walk, room + 1 - effort.GLANCE)
+                some += islice(walk, room + 1 - first)
             listed += len(some)
             if len(some) > room:
                 return found, False
