@@ -107,6 +107,7 @@ def test_tall_teeth_forgive_what_low_ones_do_not() -> None:
     assert low == by_hand(SAW, sizes(*DEMO), *two(30, 18), 0.5, 0.15)
 
 
+@pytest.mark.slow
 def test_the_accuracy_that_is_needed() -> None:
     given = sizes("", "tooth_pitch = 12\naddendum = 4\nrim = 6")
     for teeth, pins in ((30, 18), (50, 5)):
