@@ -10,6 +10,7 @@ from solver.answer.document import SolutionAnswer, Status, proven_twice
 from solver.answer.standing import standing
 from solver.cli import signals
 from solver.cli.exits import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK
+from solver.cli.line import words_line
 from solver.cli.run import progress_line
 from solver.design.design import Design
 from solver.design.errors import DesignError
@@ -47,8 +48,9 @@ def run_sheets(source: Path, rank: int, out: Path, paper: str, both_units: bool,
         count = len(solutions)
         raise SheetsError(f"--rank {rank}: {source} has {'1 solution' if count == 1 else f'{count} solutions'}")
     try:
-        with signals.ending(_INTERRUPTED):
-            pack = make_pack(design, solution, paper, Lengths(design.units, both_units), standing(status, rank, again))
+        lengths, told = Lengths(design.units, both_units), standing(status, rank, again)
+        with signals.ending(_INTERRUPTED), words_line("making the sheets") as tell:
+            pack = make_pack(design, solution, paper, lengths, told, tell)
         with signals.stoppable():
             write_folder(out, pack.files, force)
     except DesignError as fault:

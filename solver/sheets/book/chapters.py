@@ -181,8 +181,9 @@ def drilling(design: Design, train: Train, lengths: Lengths) -> Iterator[Block]:
     notes += [
         "Slot: begin at x and y, and go in and out from there, as far as the middle of the post may stand; out is "
         "at this angle, counterclockwise from the right, in is opposite. Within its slot every mesh of a post runs, by "
-        "true gears: nearer it jams, farther it slips, hunts more than it may, or a tip meets a hub. Wheel and pinion "
-        "move together with their arbor; where both posts of a mesh can move, each has half of what it allows.",
+        "true gears; farther it would jam, slip, hunt more than it may, or meet a hub. What hunts too much at x and y "
+        "already is kept from jam and slip alone. Wheel and pinion move together with their arbor; where both posts of "
+        "a mesh can move, each has half of what it allows.",
         f"No slot goes farther than {most} each way, half the addendum: that is half a tooth of play where flanks are "
         "straight, more than hands need, and the design's clearances were judged at x and y: turn the model by hand "
         "before it is fixed.",
