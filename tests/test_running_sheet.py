@@ -69,8 +69,8 @@ def test_every_mesh_has_its_play_at_jam_nominal_and_slip() -> None:
 def test_both_units_name_both_drills() -> None:
     design = replace(design_of(2, EVEN), units="in")
     play = tables(design, plain(design, 2), Lengths("in", both=True))[0]
-    assert play.heads[3:6] == ("play", "drill [mm]", "drill [in]")
-    assert "mm" in play.rows[0][4] and "in" in play.rows[0][5]
+    assert play.heads[3:6] == ("play", "drill [in]", "drill [mm]")
+    assert "in" in play.rows[0][4] and "mm" in play.rows[0][5]
 
 
 @pytest.mark.slow

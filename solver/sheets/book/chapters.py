@@ -18,7 +18,15 @@ from solver.sheets.views.outlines import axis_told
 from solver.sheets.views.placement import front
 from solver.sheets.views.placement_side import side
 from solver.sheets.views.placement_whole import whole_frame
-from solver.sheets.views.spots import Drilled, close_pairs, drilled, drilling_table, level_depths, origin_of
+from solver.sheets.views.spots import (
+    Drilled,
+    close_pairs,
+    drilled,
+    drilling_table,
+    level_depths,
+    origin_of,
+    told_inwards,
+)
 from solver.sheets.views.templates import merged
 from solver.words.lengths import Lengths
 from solver.words.numbers import decimal
@@ -215,7 +223,11 @@ def _short(slot: Slot, lengths: Lengths) -> Iterator[str]:
         yield f"a round hole, nothing to adjust{': ' if meshes else ''}{meshes}"
         return
     ends = ((slot.inward_mm, "in", slot.inward_by), (slot.outward_mm, "out", slot.outward_by))
-    told = [f"more than {lengths.text(far)} {way}, {' and '.join(by)}" for far, way, by in ends if by]
+    told = [
+        f"more than {lengths.text(told_inwards(far, lengths.unit))} {way}, {' and '.join(by)}"
+        for far, way, by in ends
+        if by
+    ]
     if told:
         yield "; ".join(told)
 

@@ -23,15 +23,15 @@ def running(
     stock: Inventory, meshes: Sequence[MeshInTrain], exact: Exactness | None, lengths: Lengths
 ) -> Iterator[Block]:
     """How every mesh is set, and how exactly every gear must be made."""
-    pitch = stock.sizes.pitch_mm
+    pitch, held = stock.sizes.pitch_mm, "the smaller gear" if stock.form.plate else "the gear with pins"
     yield Heading("The play to set", 2)
     yield Paragraph(
-        "Hold the smaller gear of a mesh and turn the other to and fro: a point of its pitch circle must move as far "
+        f"Hold {held} of a mesh and turn the other to and fro: a point of its pitch circle must move as far "
         "as this play, at the place of a tooth where it moves least. A drill shank is the gauge to hold beside it: the "
         "next smaller size is told. With less play the centres are too near, with more too far."
     )
     some = _gathered(meshes)
-    units = tuple(unit for unit in ("mm", "in") if unit in lengths.units)
+    units = lengths.units
     drills = tuple("drill" if len(units) == 1 else f"drill [{unit}]" for unit in units)
     rows = []
     for mesh, posts in some:

@@ -163,13 +163,13 @@ def drilling_table(design: Design, train: Train, lengths: Lengths) -> tuple[list
         row = [one.name, one.told, *(lengths.bare(side, unit, 2) for unit in units for side in (x, y))]
         row += [*(lengths.bare(one.diameter, unit, 2) for unit in units), level]
         row += [lengths.bare(far, unit, 2) for unit in units]
-        row += [lengths.bare(_inwards(far, unit), unit, 2) for unit in units for far in (one.inward, one.outward)]
+        row += [lengths.bare(told_inwards(far, unit), unit, 2) for unit in units for far in (one.inward, one.outward)]
         row.append(f"{one.slot_deg:.1f}" if one.inward or one.outward else "round")
         rows.append(row)
     return heads, rows
 
 
-def _inwards(mm: float, unit: str) -> float:
+def told_inwards(mm: float, unit: str) -> float:
     """How far a slot goes [mm], so that it is told no longer than it is."""
     return floor(mm / 0.0254 + 1e-6) * 0.0254 if unit == "in" else mm
 
