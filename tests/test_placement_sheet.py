@@ -20,11 +20,12 @@ from solver.sheets.book.chapters import Scales, both_views, drilling_csv
 from solver.sheets.draw.drawing import Circle, Drawing, Line, Polyline, Text
 from solver.sheets.draw.out_dxf import dxf
 from solver.sheets.draw.out_svg import svg_document
+from solver.sheets.gears.adjust import most_travel_mm
 from solver.sheets.views.bars import bar_drawings, patterns
 from solver.sheets.views.placement import front, scale_for
 from solver.sheets.views.placement_side import side
 from solver.sheets.views.placement_whole import drilling_template, model_outline, whole_frame, whole_frame_scale
-from solver.sheets.views.spots import close_pairs, drilled, drilling_table, level_depths, origin_of, travel_mm
+from solver.sheets.views.spots import close_pairs, drilled, drilling_table, level_depths, origin_of
 from solver.words.lengths import Lengths
 
 MM = Lengths("mm")
@@ -73,7 +74,7 @@ def test_lengths_in_both_units_agree() -> None:
     design = replace(design_of(3, FIT), units="in")
     heads, rows = drilling_table(design, plain(design, 3), Lengths("in", both=True))
     pairs = [(index, heads.index(head.replace("[in]", "[mm]"))) for index, head in enumerate(heads) if "[in]" in head]
-    assert len(pairs) == 5
+    assert len(pairs) == 6
     for row in rows:
         for inches, mm in pairs:
             digits = len(row[inches].split(".")[1])
@@ -113,20 +114,34 @@ def test_levels_begin_at_the_plate() -> None:
     assert depths[0] == pytest.approx(deep / 8)
 
 
-def test_a_slot_gives_half_a_tooth_of_play_each_way() -> None:
-    design = design_of(3)
-    travel, addendum = travel_mm(design), float(design.rings.addendum)
+def test_the_longest_slot_gives_half_a_tooth_of_play_each_way() -> None:
+    design = design_of(3, FIT)
+    travel, addendum = most_travel_mm(design), float(design.rings.addendum)
     # Straight flanks: half a pitch over twice the addendum, two flanks to each tooth; half a tooth is a quarter pitch.
     slope = float(design.rings.pitch.value) / 2 / (2 * addendum)
     assert 2 * travel * slope == pytest.approx(float(design.rings.pitch.value) / 4)
-    hole = drilled(design, plain(design, 3))[0]
-    assert hole.slot_length == pytest.approx(hole.diameter + 2 * travel)
+    holes = drilled(design, plain(design, 3))
+    assert all(max(hole.inward, hole.outward) <= travel + 1e-9 for hole in holes)
+    rollers = [hole for hole in holes if hole.what == "roller"]
+    assert rollers and all(hole.slot_length == pytest.approx(hole.diameter + 2 * travel) for hole in rollers)
 
 
 def test_without_an_addendum_the_slot_is_for_the_teeth_that_are_made() -> None:
     design = design_of(3)
     bare = replace(design, rings=replace(design.rings, addendum=Fraction(0)))
-    assert travel_mm(bare) == pytest.approx(float(design.rings.pitch.value) / 3 / 2)  # as gears are then drawn
+    # As gears are then drawn.
+    assert most_travel_mm(bare) == pytest.approx(float(design.rings.pitch.value) / 3 / 2)
+
+
+def test_a_hole_without_a_slot_is_round_in_the_table_and_has_none_in_drawings() -> None:
+    """Teeth so low that pins slip past: nothing is to be adjusted."""
+    design = design_of(3, "addendum = 0.3\nrim = 6")
+    train = plain(design, 3)
+    heads, rows = drilling_table(design, train, MM)
+    assert heads[-3:] == ["in [mm]", "out [mm]", "out at [°]"]
+    assert [row[-3:] for row in rows] == [["0.00", "0.00", "round"]] * 2
+    layers = {shape.layer for shape in model_outline(design, train).shapes}
+    assert "drill-arbor" in layers and "slots" not in layers
 
 
 def test_arbors_move_from_the_main_axis_and_a_third_gear_from_both_its_neighbours() -> None:
@@ -153,18 +168,14 @@ def test_slots_that_come_too_close_are_named_and_measured() -> None:
     checked = 0
     for number, one in enumerate(holes):
         for other in holes[:number]:
-            shapes = [
-                shapely.LineString(
-                    [
-                        tuple(
-                            hole.at[axis] + way * hole.travel * (math.cos, math.sin)[axis](math.radians(hole.slot_deg))
-                            for axis in (0, 1)
-                        )
-                        for way in (-1, 1)
-                    ]
-                )
-                for hole in (one, other)
-            ]
+            shapes = []
+            for hole in (one, other):
+                turn = math.radians(hole.slot_deg)
+                ends = [
+                    tuple(hole.at[axis] + far * (math.cos, math.sin)[axis](turn) for axis in (0, 1))
+                    for far in (-hole.inward, hole.outward)
+                ]
+                shapes.append(shapely.LineString(ends))
             left = shapes[0].distance(shapes[1]) - (one.diameter + other.diameter) / 2
             near = left < max(one.diameter, other.diameter)
             assert ((other.name, one.name) in found) is near

@@ -307,6 +307,29 @@ def sheets(
     raise typer.Exit(code)
 
 
+@app.command(epilog="Examples: ringwright teeth hall.toml   ringwright teeth runs/results/RUN --most-addendum 4")
+def teeth(
+    source: Annotated[
+        Path, typer.Argument(metavar="FILE|RUN", help="A design file, or folder of a stored run.", show_default=False)
+    ],
+    most_addendum: Annotated[
+        float | None, typer.Option(metavar="LENGTH", help="The largest addendum, in the file's unit.")
+    ] = None,
+    most_rim: Annotated[
+        float | None, typer.Option(metavar="LENGTH", help="The largest rim, in the file's unit.")
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print it as one JSON document.")] = False,
+) -> None:
+    """Propose teeth with which the best solution runs most evenly, and solve the design with them.
+
+    Addendum, rim and jig pins, with every mesh before and after, and what teeth bent to the best curve would do: the
+    best that was found, not proven. Exit code 4: a limit stopped the search before it was settled what is best then.
+    """
+    from solver.cli.teeth import run_teeth
+
+    raise typer.Exit(run_teeth(source, most_addendum, most_rim, as_json))
+
+
 @app.command(epilog="Example: ringwright serve --data runs/service")
 @taking(ServeWords)
 def serve(words: ServeWords) -> None:

@@ -164,7 +164,8 @@ class Wire:
     around which teeth are bent. pin_length [mm]: of a small gear's pins; None: as long as the ring between its loops
     needs. spokes: of each loop of a small gear. sheet [mm]: thickness of gears cut from plate. arbor_diameter and
     hub_diameter [mm]; None: as the posts need. bearings: of each arbor. post_screws, roller_screws, set_screws: of
-    each post, of each roller, and of each gear that is fixed to its shaft.
+    each post, of each roller, and of each gear that is fixed to its shaft. accuracy [mm]: how far teeth, pins and radii
+    of gears may be out as the maker makes them (common practice, no source).
     """
 
     stock: tuple[Fraction, ...] = (Fraction(914), Fraction(1829))  # 3 and 6 ft, rounded down
@@ -186,6 +187,7 @@ class Wire:
     post_screws: int = 1
     roller_screws: int = 1
     set_screws: int = 1
+    accuracy: Fraction = Fraction(1, 2)
 
 
 @dataclass(frozen=True)

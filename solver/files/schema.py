@@ -180,6 +180,7 @@ class WireTable(Table):
     post_screws: Few | None = None
     roller_screws: Few | None = None
     set_screws: Few | None = None
+    accuracy: LengthOrZero | None = None
 
 
 class DesignFile(Table):

@@ -69,6 +69,7 @@ clearance = {clearance} ~ between what is not meant to touch: tip circles, posts
 # spokes = 3 ~ of each loop of a small gear
 # density = 8.48 ~ grams for a cubic centimetre
 # sheet = {sheet} ~ instead of wire: the thickness of gears that are cut from plate
+# accuracy = {accuracy} ~ how exactly you make gears: how far teeth, pins and radii may be out
 # bearings = 2 ~ of each arbor; also post_screws, roller_screws, set_screws = 1
 
 [search]

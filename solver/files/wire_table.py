@@ -11,7 +11,7 @@ from solver.design.errors import DesignError, single, suggestion
 from solver.design.gauges import THICKEST, THINNEST, Gauge, named_gauge
 from solver.files.schema import WireTable
 
-_LENGTHS = ("kerf", "cleanup", "jig_pin", "pin_length", "sheet", "arbor_diameter", "hub_diameter")
+_LENGTHS = ("kerf", "cleanup", "jig_pin", "pin_length", "sheet", "arbor_diameter", "hub_diameter", "accuracy")
 _PLAIN = ("density", "neutral", "form", "spokes", "bearings", "post_screws", "roller_screws", "set_screws")
 _WIRES = ("loop", "tooth", "pin")
 _OF_WIRE_FORMS = ("stock", *_WIRES, "kerf", "cleanup", "neutral", "jig_pin", "pin_length", "spokes")

@@ -40,13 +40,21 @@ class BetterTeeth:
 
 
 def better_teeth(
-    form: PinForm, sizes: Sizes, pairs: Sequence[tuple[Spec, Spec]], adjust_mm: float = 0.0, most_mm: float = inf
+    form: PinForm,
+    sizes: Sizes,
+    pairs: Sequence[tuple[Spec, Spec]],
+    adjust_mm: float = 0.0,
+    most_mm: float = inf,
+    most_rim_mm: float = inf,
 ) -> BetterTeeth | None:
     """The teeth with which the worst of these meshes strays least, at the nominal distance and `adjust_mm` closer and
-    farther; None where no teeth were found with which all of them run. most_mm: the largest addendum."""
+    farther; None where no teeth were found with which all of them run. most_mm: the largest addendum, most_rim_mm: the
+    largest rim, a tenth at least."""
     pitch = sizes.pitch_mm * _PER_MM
     spans = [(max(1, round(low * pitch)), round(high * pitch)) for low, high in _SHARES]
-    spans[0] = spans[0][0], min(spans[0][1], int(min(most_mm, sizes.pitch_mm) * _PER_MM + 1e-9))
+    for place, most in enumerate((most_mm, most_rim_mm)):
+        high = max(1, min(spans[place][1], int(min(most, sizes.pitch_mm) * _PER_MM + 1e-9)))
+        spans[place] = min(spans[place][0], high), high
     tried: dict[Counts, tuple[float, tuple[int, int]]] = {}
 
     def uneven(lengths: Counts) -> float:

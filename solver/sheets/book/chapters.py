@@ -11,13 +11,22 @@ from solver.forms.plans import JigPlan
 from solver.sheets.book.document import Block, Figure, Gallery, Heading, Items, Paragraph, TextTable
 from solver.sheets.book.lists import FROM_PLATE
 from solver.sheets.draw.drawing import Drawing, Polyline, Text, together
+from solver.sheets.gears.adjust import Slot, most_travel_mm, slots_of
 from solver.sheets.stock.packing import Packing, bars_told
 from solver.sheets.views.bars import bar_drawings
 from solver.sheets.views.outlines import axis_told
 from solver.sheets.views.placement import front
 from solver.sheets.views.placement_side import side
 from solver.sheets.views.placement_whole import whole_frame
-from solver.sheets.views.spots import Drilled, close_pairs, drilling_table, level_depths, origin_of, travel_mm
+from solver.sheets.views.spots import (
+    Drilled,
+    close_pairs,
+    drilled,
+    drilling_table,
+    level_depths,
+    origin_of,
+    told_inwards,
+)
 from solver.sheets.views.templates import merged
 from solver.words.lengths import Lengths
 from solver.words.numbers import decimal
@@ -169,7 +178,7 @@ def views(design: Design, train: Train, scales: Scales, lengths: Lengths) -> Ite
 def drilling(design: Design, train: Train, lengths: Lengths) -> Iterator[Block]:
     """The drilling table and how to read it."""
     heads, rows = drilling_table(design, train, lengths)
-    travel = travel_mm(design)
+    most, slots = lengths.text(most_travel_mm(design)), slots_of(design, train)
     notes = [
         f"{measured_from(design, lengths)} They are the same in `drilling.csv` and in `placement.dxf`. Who drills from "
         "the back mirrors x.",
@@ -177,12 +186,18 @@ def drilling(design: Design, train: Train, lengths: Lengths) -> Iterator[Block]:
     ]
     if design.fit.plate != "none":
         notes.append(FROM_PLATE.format("Depths"))
-    notes.append(
-        "Slot: its length from end to end, and its direction, counterclockwise from the right. It lets the post "
-        f"move {lengths.text(travel)} each way from x and y: half the addendum, which opens or closes a mesh by "
-        "half a tooth of play where flanks are straight. Begin in the middle. At its ends the design's clearances no "
-        "longer hold: turn the model by hand before it is fixed."
-    )
+    notes += [
+        "Slot: begin at x and y, and go in and out from there, as far as the middle of the post may stand; out is "
+        "at this angle, counterclockwise from the right, in is opposite. Within its slot every mesh of a post runs, by "
+        "true gears; farther it would jam, slip, hunt more than it may, or meet a hub. What hunts too much at x and y "
+        "already is kept from jam and slip alone. Wheel and pinion move together with their arbor; where both posts of "
+        "a mesh can move, each has half of what it allows.",
+        f"No slot goes farther than {most} each way, half the addendum: that is half a tooth of play where flanks are "
+        "straight, more than hands need, and the design's clearances were judged at x and y: turn the model by hand "
+        "before it is fixed.",
+    ]
+    if any(hole.what == "roller" for hole in drilled(design, train)):
+        notes.append("Rollers move until they touch the inner edge of their ring; the ring stays about the main axis.")
     if design.fit.plate == "none":
         notes.append(
             "There is no plate: each post is held from the frame in its own gap, and the table says where its middle "
@@ -191,10 +206,30 @@ def drilling(design: Design, train: Train, lengths: Lengths) -> Iterator[Block]:
     yield Items(tuple(notes))
     align = "ll" + "r" * (len(heads) - 2)
     yield TextTable(tuple(heads), tuple(map(tuple, rows)), align)
+    short = [f"{name}: {told}" for name, slot in slots.items() for told in _short(slot, lengths)]
+    if short:
+        yield Paragraph(f"What keeps slots shorter than {most} each way:")
+        yield Items(tuple(short))
     close = close_pairs(design, train)
     if close:
         yield Paragraph("Where little is left between two slots in the plate:")
         yield Items(tuple(_close(*pair, lengths) for pair in close))
+
+
+def _short(slot: Slot, lengths: Lengths) -> Iterator[str]:
+    """What ends a slot, in words."""
+    if slot.round:
+        meshes = ", ".join(dict.fromkeys((*slot.inward_by, *slot.outward_by)))
+        yield f"a round hole, nothing to adjust{': ' if meshes else ''}{meshes}"
+        return
+    ends = ((slot.inward_mm, "in", slot.inward_by), (slot.outward_mm, "out", slot.outward_by))
+    told = [
+        f"more than {lengths.text(told_inwards(far, lengths.unit))} {way}, {' and '.join(by)}"
+        for far, way, by in ends
+        if by
+    ]
+    if told:
+        yield "; ".join(told)
 
 
 def _close(one: Drilled, other: Drilled, left: float, lengths: Lengths) -> str:

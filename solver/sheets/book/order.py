@@ -95,7 +95,7 @@ class _Order:
         if self.stock.stands:
             yield BuildStep("Rods of the bodies", (self._rods(),))
         if self.fit.plate != "none":
-            told = "Drill the plate by the sheets of drilling.pdf or the drilling table; begin each slot in its middle."
+            told = "Drill the plate by the sheets of drilling.pdf or the drilling table; begin each slot at its cross."
             yield BuildStep("Drill the plate", (Operation(told, makes=(PLATE,)),))
         yield from self._levels()
         if drive is not None:

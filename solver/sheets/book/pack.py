@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
@@ -20,6 +20,7 @@ from solver.sheets.book.folder import write_folder
 from solver.sheets.book.order import build_order
 from solver.sheets.book.out_book import book, room
 from solver.sheets.book.out_html import html
+from solver.sheets.book.running import running
 from solver.sheets.draw.drawing import Drawing, Page, Point, Text
 from solver.sheets.draw.lettering import wrap
 from solver.sheets.draw.out_dxf import dxf
@@ -27,6 +28,8 @@ from solver.sheets.draw.out_pdf import pdf
 from solver.sheets.draw.out_svg import svg_document
 from solver.sheets.draw.tiling import fits, pages, tiles
 from solver.sheets.errors import MissingExtra
+from solver.sheets.gears.adjust import MeshInTrain, meshes_of
+from solver.sheets.gears.exactness import Exactness, exactness_of
 from solver.sheets.gears.inventory import Inventory, inventory, refuse_without_places
 from solver.sheets.stock.cuts import Cut, WirePlan, cut_list, joints_of
 from solver.sheets.views.placement import scale_for
@@ -35,6 +38,7 @@ from solver.sheets.views.templates import template, with_scale_bar
 from solver.words.lengths import Lengths
 from solver.words.papers import PAPERS
 
+Tell = Callable[[str], None]
 _LIBRARIES = ("ezdxf", "jinja2", "reportlab", "shapely")
 MOST_TILES = 400  # pages of tiles that one document may have; nobody joins more (common practice, no source)
 _NOTE_WIDE = 150.0  # of a note in place of what was left out [mm]
@@ -60,6 +64,8 @@ class _Work:
     cuts: tuple[Cut, ...]
     plans: tuple[WirePlan, ...]
     joints: tuple[tuple[str, int], ...]
+    meshes: tuple[MeshInTrain, ...]
+    exact: Exactness | None
     rows: tuple[BillRow, ...]
     cautions: tuple[Caution, ...]
     templates: tuple[Drawing, ...]
@@ -90,13 +96,23 @@ def write_pack(
     return list(files)
 
 
-def make_pack(design: Design, solution: SolutionAnswer, paper: str, lengths: Lengths, standing: str = "") -> Pack:
+def make_pack(
+    design: Design,
+    solution: SolutionAnswer,
+    paper: str,
+    lengths: Lengths,
+    standing: str = "",
+    tell: Tell | None = None,
+) -> Pack:
     """The files of a pack, and what has to be said of them; the same solution gives the same bytes. standing: what is
-    known of the solution, "proven best" say. Raises as `write_pack`."""
+    known of the solution, "proven best" say. tell: called with words about what is being done. Raises as
+    `write_pack`."""
     need_extra()
     refuse_without_places(design)
     size = PAPERS[paper]
-    work = _worked_out(design, solution, lengths, paper)
+    work = _worked_out(design, solution, lengths, paper, tell)
+    if tell is not None:
+        tell("drawing")
     blocks = tuple(_blocks(work))
     subtitle = "; ".join(filter(None, (_subtitle(work), standing)))
     page = Document(design.title, subtitle, blocks)
@@ -144,7 +160,7 @@ def _pages(drawings: Sequence[Drawing], size: Point, work: _Work, named: tuple[s
     return pages(drawings, size, work.design.title)
 
 
-def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, paper: str) -> _Work:
+def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, paper: str, tell: Tell | None) -> _Work:
     train = train_of(design, solution)
     stock = inventory(design, train)
     cut = cut_list(stock)
@@ -163,6 +179,8 @@ def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, pape
         cut.cuts,
         cut.plans,
         joints,
+        meshes_of(design, train),
+        exactness_of(stock, tell),
         bill_of(stock, cut.plans, sum(count for _, count in joints), lengths),
         cautions_of(stock.grams, design.drive is not None),
         templates,
@@ -201,6 +219,8 @@ def _blocks(work: _Work) -> Iterator[Block]:
     yield from lists.joints(work.joints)
     yield Heading("Tooth form")
     yield from lists.tooth_form(stock, lengths)
+    yield Heading("How the gears run")
+    yield from running(stock, work.meshes, work.exact, lengths)
     yield Heading("Jigs and templates")
     yield from lists.boxes(warn.TEMPLATES, told)
     yield from chapters.jigs(stock.jigs, work.templates, lengths, stock.form.plate)

@@ -58,11 +58,11 @@ def holes_of(holes: Sequence[Drilled], names: bool) -> Drawing:
     shapes: list[Shape] = []
     for hole in holes:
         shapes.append(Circle(hole.at, hole.diameter / 2, f"drill-{hole.what}"))
-        if hole.travel > 0:
-            shapes += slot(hole.at, hole.slot_deg, hole.travel, hole.diameter, "slots")
+        if hole.inward or hole.outward:
+            shapes += slot(hole.middle, hole.slot_deg, (hole.inward + hole.outward) / 2, hole.diameter, "slots")
         if names:
             shapes += cross(hole.at, hole.diameter / 2 + 1.5, "hole-marks")
-            right = hole.at[0] + hole.slot_length / 2 + 1.0
+            right = hole.at[0] + hole.diameter / 2 + max(hole.inward, hole.outward) + 1.0
             shapes.append(Text((right, hole.at[1] + 0.8), hole.name, 3.0, bold=True))
     return Drawing("", tuple(shapes))
 

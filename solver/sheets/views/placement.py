@@ -60,7 +60,10 @@ def front(design: Design, train: Train, scale: float, lengths: Lengths) -> Drawi
     for radius in model.radii:
         labels.circle((0.0, 0.0), radius / scale, 0.5)
     for hole in holes:
-        labels.dot((hole.at[0] / scale, hole.at[1] / scale), max(hole.slot_length / scale / 2, 1.0))
+        labels.dot(
+            (hole.at[0] / scale, hole.at[1] / scale),
+            max((hole.diameter / 2 + max(hole.inward, hole.outward)) / scale, 1.0),
+        )
     exact = 1 if lengths.unit == "mm" else 2
     if origin.at == (0.0, 0.0) or model.shows_all:
         x, y = origin.at[0] / scale, origin.at[1] / scale

@@ -1,23 +1,21 @@
 """What is drilled: the spot, level, diameter and slot of every arbor, third gear, roller and of the motor.
 
-The slot. A hand-made gear is never exactly as large as drawn, so what carries it can be moved until it meshes well.
-Moving a gear away by d opens the mesh by d * tooth_pitch / (2 * addendum) where flanks are straight, since a tooth of
-height 2 * addendum narrows by half a pitch. Half a tooth of play, a quarter of the pitch, therefore takes half the
-addendum; a slot lets its arbor move so far each way. An arbor, a roller and the motor move towards and away from the
-main axis, a third gear away from both gears it stands between.
+The slot. A hand-made gear is never exactly as large as drawn, so what carries it can be moved until it meshes well:
+as far as all its meshes run (`sheets.gears.adjust`). A roller moves towards and away from the main axis, half the
+addendum each way, until it touches the inner edge of its ring; rings stay about the main axis, so no mesh changes.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from math import atan2, degrees, hypot
+from math import atan2, degrees, floor, hypot
 
 from solver.design.design import Design
 from solver.design.links import KIND_BY_NAME
-from solver.design.train import LinkPlace, Placement, Spot, Train
-from solver.forms.form import sizes_of
+from solver.design.train import Placement, Train
 from solver.sheets.draw.drawing import Point, polar
+from solver.sheets.gears.adjust import Slot, most_travel_mm, posts_of, slots_of
 from solver.words.lengths import Lengths
 
 
@@ -28,7 +26,8 @@ class Drilled:
     name: as it is lettered on the drawings. what: "arbor", "third", "roller" or "motor"; told: the same in words.
     levels: the first and last level that it takes. at: from the main axis, seen from the front [mm]. diameter: of the
     post that goes through the hole [mm]; arbors are sleeves that turn on theirs.
-    slot_deg: the direction in which it can be moved. travel: how far each way [mm].
+    slot_deg: the direction outwards, in which it can be moved. inward, outward: how far against it and along it [mm];
+    both 0: a round hole.
     """
 
     name: str
@@ -38,12 +37,25 @@ class Drilled:
     at: Point
     diameter: float
     slot_deg: float
-    travel: float
+    inward: float
+    outward: float
 
     @property
     def slot_length(self) -> float:
         """From end to end [mm]."""
-        return self.diameter + 2 * self.travel
+        return self.diameter + self.inward + self.outward
+
+    @property
+    def middle(self) -> Point:
+        """The middle of the slot, from the main axis [mm]."""
+        (x, y), (x2, y2) = self.ends
+        return (x + x2) / 2, (y + y2) / 2
+
+    @property
+    def ends(self) -> tuple[Point, Point]:
+        """The middles of both ends of the slot, the inner one first, from the main axis [mm]."""
+        near, far = polar(self.inward, self.slot_deg), polar(self.outward, self.slot_deg)
+        return (self.at[0] - near[0], self.at[1] - near[1]), (self.at[0] + far[0], self.at[1] + far[1])
 
 
 def drilled(design: Design, train: Train) -> tuple[Drilled, ...]:
@@ -56,49 +68,43 @@ def drilled(design: Design, train: Train) -> tuple[Drilled, ...]:
     return tuple(_Holes(design, train, train.placement))
 
 
-def travel_mm(design: Design) -> float:
-    """How far a slot lets its arbor move each way [mm]: half the addendum that gears are made with."""
-    return sizes_of(design).addendum_mm / 2
-
-
 class _Holes:
     def __init__(self, design: Design, train: Train, placement: Placement) -> None:
         self.train, self.placement = train, placement
-        self.post = 2 * float(design.fit.post_radius)
-        self.travel = travel_mm(design)
+        self.diameter = 2 * float(design.fit.post_radius)
+        self.posts, self.slots = posts_of(train), slots_of(design, train)
+        most = most_travel_mm(design)
+        self.of_roller = Slot(most, most)
 
     def __iter__(self) -> Iterator[Drilled]:
-        for index, (link, place) in enumerate(zip(self.train.links, self.placement.links, strict=True)):
-            yield self._hole(f"L{index}", "arbor", f"arbor of link {index}", (index, index + 1), place.arbor)
+        for index, link in enumerate(self.train.links):
+            yield self._post(f"L{index}", "arbor", f"arbor of link {index}", (index, index + 1))
             kind = KIND_BY_NAME[link.kind]
-            for side, spot in enumerate(place.thirds):
+            for side in range(len(link.thirds)):
                 wheel = side < kind.wheel_thirds
                 level, letter, towards = (index, "w", "wheel") if wheel else (index + 1, "p", "pinion")
                 told = f"third gear of link {index} ({towards} side)"
-                yield self._hole(f"L{index}{letter}", "third", told, (level, level), spot, place)
+                yield self._post(f"L{index}{letter}", "third", told, (level, level))
         drive = self.placement.drive
         if drive is not None:
             on = (drive.ring, drive.ring)
-            yield self._hole("M", "motor", "motor's shaft", on, drive.at.arbor)
-            for spot in drive.at.thirds:
-                yield self._hole("Mt", "third", "third gear of the motor", on, spot, drive.at)
+            yield self._post("M", "motor", "motor's shaft", on)
+            if drive.thirds:
+                yield self._post("Mt", "third", "third gear of the motor", on)
         for ring, rollers in enumerate(self.placement.rollers):
             for number, roller in enumerate(rollers, start=1):
-                told = f"roller {number} of ring {ring}"
-                yield self._hole(f"r{ring}.{number}", "roller", told, (ring, ring), roller.spot)
+                at, told = (roller.spot[0] / 1000, roller.spot[1] / 1000), f"roller {number} of ring {ring}"
+                turn = degrees(atan2(at[1], at[0])) % 360
+                yield self._hole(f"r{ring}.{number}", "roller", told, (ring, ring), at, turn, self.of_roller)
+
+    def _post(self, name: str, what: str, told: str, levels: tuple[int, int]) -> Drilled:
+        post = self.posts[name]
+        return self._hole(name, what, told, levels, post.at, post.direction_deg, self.slots[name])
 
     def _hole(
-        self, name: str, what: str, told: str, levels: tuple[int, int], spot: Spot, beside: LinkPlace | None = None
+        self, name: str, what: str, told: str, levels: tuple[int, int], at: Point, turn: float, slot: Slot
     ) -> Drilled:
-        at = spot[0] / 1000, spot[1] / 1000
-        away = polar(1.0, degrees(atan2(at[1], at[0])))
-        if beside is not None:  # as far from the arbor as from the main axis
-            off = at[0] - beside.arbor[0] / 1000, at[1] - beside.arbor[1] / 1000
-            far = hypot(*off)
-            both = away[0] + off[0] / far, away[1] + off[1] / far
-            away = both if hypot(*both) > 1e-6 else (-away[1], away[0])
-        direction = degrees(atan2(away[1], away[0])) % 360
-        return Drilled(name, what, told, levels, at, self.post, direction, self.travel)
+        return Drilled(name, what, told, levels, at, self.diameter, turn, slot.inward_mm, slot.outward_mm)
 
 
 # -- where it is measured from ---------------------------------------------------------------------------------------
@@ -148,7 +154,7 @@ def drilling_table(design: Design, train: Train, lengths: Lengths) -> tuple[list
     units = lengths.units
     heads = ["name", "what", *(f"{axis} [{unit}]" for unit in units for axis in ("x", "y"))]
     heads += [*(f"Ø [{unit}]" for unit in units), "level", *(f"depth [{unit}]" for unit in units)]
-    heads += [*(f"slot [{unit}]" for unit in units), "slot at [°]"]
+    heads += [*(f"{way} [{unit}]" for unit in units for way in ("in", "out")), "out at [°]"]
     rows = []
     for one in drilled(design, train):
         x, y = one.at[0] - origin.at[0], one.at[1] - origin.at[1]
@@ -157,9 +163,15 @@ def drilling_table(design: Design, train: Train, lengths: Lengths) -> tuple[list
         row = [one.name, one.told, *(lengths.bare(side, unit, 2) for unit in units for side in (x, y))]
         row += [*(lengths.bare(one.diameter, unit, 2) for unit in units), level]
         row += [lengths.bare(far, unit, 2) for unit in units]
-        row += [*(lengths.bare(one.slot_length, unit, 2) for unit in units), f"{one.slot_deg % 180:.1f}"]
+        row += [lengths.bare(told_inwards(far, unit), unit, 2) for unit in units for far in (one.inward, one.outward)]
+        row.append(f"{one.slot_deg:.1f}" if one.inward or one.outward else "round")
         rows.append(row)
     return heads, rows
+
+
+def told_inwards(mm: float, unit: str) -> float:
+    """How far a slot goes [mm], so that it is told no longer than it is."""
+    return floor(mm / 0.0254 + 1e-6) * 0.0254 if unit == "in" else mm
 
 
 def close_pairs(design: Design, train: Train) -> list[tuple[Drilled, Drilled, float]]:
@@ -179,18 +191,13 @@ def close_pairs(design: Design, train: Train) -> list[tuple[Drilled, Drilled, fl
 
 def _apart(one: Drilled, other: Drilled) -> float:
     """How far the middle lines of two slots are apart [mm]."""
-    ends, others = _ends(one), _ends(other)
+    ends, others = one.ends, other.ends
     if _cross(ends, others):
         return 0.0
     return min(
         *(_to_line(point, others) for point in ends),
         *(_to_line(point, ends) for point in others),
     )
-
-
-def _ends(one: Drilled) -> tuple[Point, Point]:
-    along = polar(one.travel, one.slot_deg)
-    return (one.at[0] - along[0], one.at[1] - along[1]), (one.at[0] + along[0], one.at[1] + along[1])
 
 
 def _to_line(point: Point, line: tuple[Point, Point]) -> float:
