@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from solver.answer.document import SolutionAnswer, Status, proven_twice
-from solver.answer.standing import standing
+from solver.answer.standing import not_judged, standing
 from solver.cli import signals
 from solver.cli.exits import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK
 from solver.cli.run import progress_line
@@ -56,7 +56,7 @@ def run_sheets(source: Path, rank: int, out: Path, paper: str, both_units: bool,
     except signals.Signalled as stop:
         print(_INTERRUPTED, file=sys.stderr)
         return 128 + stop.signum
-    for line in pack.notices:
+    for line in (*filter(None, [not_judged(design)]), *pack.notices):
         print(f"note: {line}", file=sys.stderr)
     print(f"wrote {len(pack.files)} files to {out}; begin with {out / 'index.html'}", file=sys.stderr)
     return code
