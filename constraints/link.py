@@ -6,7 +6,7 @@ Lengths are whole teeth of pitch radius: two gears that mesh stand as far apart 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import NamedTuple, Protocol
 
 Span = tuple[int, int]  # least and greatest
@@ -14,8 +14,8 @@ Span = tuple[int, int]  # least and greatest
 
 class Choice(NamedTuple):
     """A link: index of its kind, teeth of wheel and pinion, the least teeth that its third gears may have (0: none on
-    that side), and how far its arbor stands and anything of it reaches from the main axis (0 where places do not
-    matter)."""
+    that side), how far its arbor stands and anything of it reaches from the main axis (0 where places do not matter),
+    and which of `LinkChoices.sets` its third gears are from (0: any)."""
 
     kind: int
     wheel: int
@@ -24,6 +24,8 @@ class Choice(NamedTuple):
     pinion_third: int
     arbor: int
     reach: int
+    wheel_set: int = 0
+    pinion_set: int = 0
 
     @property
     def thirds(self) -> int:
@@ -37,6 +39,12 @@ class SpanRule(Protocol):
     def span(self, ring: int, gear: int, third: int) -> Span: ...
 
 
+class ThirdRule(Protocol):
+    """A rule of which third gear may stand between a ring and a gear; ring, gear, third: teeth."""
+
+    def third(self, ring: int, gear: int, third: int) -> bool: ...
+
+
 class LinkRule(Protocol):
     """A rule that looks at one link alone, between rings of `inner` and `outer` teeth."""
 
@@ -46,7 +54,8 @@ class LinkRule(Protocol):
 @dataclass(frozen=True)
 class LinkChoices:
     """Every choice between two rings. shapes: for each kind the third gears on the wheel's and on the pinion's side;
-    direct, third: the rules of a gear that meets its ring, and of one with a third gear between; None: no places."""
+    direct, third: the rules of a gear that meets its ring, and of one with a third gear between; None: no places.
+    between_rule: which third gears may stand between; None: any. sets: those that may, by number, as they are met."""
 
     shapes: Sequence[tuple[int, int]]
     wheel_teeth: Sequence[int]
@@ -55,6 +64,8 @@ class LinkChoices:
     direct: SpanRule | None
     third: SpanRule | None
     rules: Sequence[LinkRule] = ()
+    between_rule: ThirdRule | None = None
+    sets: dict[tuple[int, ...], int] = field(default_factory=dict)
 
     def between(self, inner: int, outer: int) -> Iterator[Choice]:
         """The choices between rings of so many teeth, the arbor as far in as it can be."""
@@ -68,11 +79,16 @@ class LinkChoices:
                     arbor = max(low, low_too)
                     if arbor > min(high, high_too):
                         continue
-                    at_wheel = self._least(inner, wheel, arbor) if on_wheel else 0
-                    at_pinion = self._least(outer, pinion, arbor) if on_pinion else 0
+                    wheel_thirds = self._thirds(inner, wheel) if on_wheel else ()
+                    pinion_thirds = self._thirds(outer, pinion) if on_pinion else ()
+                    at_wheel = self._least(inner, wheel, arbor, wheel_thirds) if on_wheel else 0
+                    at_pinion = self._least(outer, pinion, arbor, pinion_thirds) if on_pinion else 0
+                    if at_wheel is None or at_pinion is None:
+                        continue
                     reach = max(outer, arbor + max(wheel, pinion), inner + 2 * at_wheel, outer + 2 * at_pinion)
                     reach *= self.direct is not None
-                    choice = Choice(kind, wheel, pinion, at_wheel, at_pinion, arbor, reach)
+                    sets = self._number(wheel_thirds), self._number(pinion_thirds)
+                    choice = Choice(kind, wheel, pinion, at_wheel, at_pinion, arbor, reach, *sets)
                     if all(rule.allows(inner, outer, choice) for rule in self.rules):
                         yield choice
 
@@ -80,8 +96,18 @@ class LinkChoices:
         rule = self.third if thirds else self.direct
         return (0, 0) if rule is None else rule.span(ring, gear, max(self.third_teeth) if thirds else 0)
 
-    def _least(self, ring: int, gear: int, arbor: int) -> int:
-        """The fewest teeth of a third gear between ring and gear."""
+    def _thirds(self, ring: int, gear: int) -> Sequence[int]:
+        """The third gears that may stand between ring and gear."""
+        rule = self.between_rule
+        return self.third_teeth if rule is None else [z for z in self.third_teeth if rule.third(ring, gear, z)]
+
+    def _number(self, thirds: Sequence[int]) -> int:
+        if self.between_rule is None or not thirds:
+            return 0
+        return self.sets.setdefault(tuple(thirds), len(self.sets) + 1)
+
+    def _least(self, ring: int, gear: int, arbor: int, thirds: Sequence[int]) -> int | None:
+        """The fewest teeth of one of these third gears between ring and gear; None: none reaches."""
         if self.third is None:
             return self.third_teeth[0]
-        return next(teeth for teeth in self.third_teeth if self.third.span(ring, gear, teeth)[1] >= arbor)
+        return next((teeth for teeth in thirds if self.third.span(ring, gear, teeth)[1] >= arbor), None)

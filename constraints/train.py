@@ -30,6 +30,8 @@ COLUMNS: dict[str, Of] = {
     "pinion_third": lambda choice: choice.pinion_third,
     "reach": lambda choice: choice.reach,
     "thirds": lambda choice: choice.thirds,
+    "wheel_set": lambda choice: choice.wheel_set,
+    "pinion_set": lambda choice: choice.pinion_set,
     "turn": lambda choice: choice.thirds % 2,
 }
 
@@ -101,7 +103,8 @@ class LinkVars:
 
     def third(self, side: str) -> dict[int, cp_model.IntVar]:
         """The third gear on a side ("wheel" or "pinion"), a literal for each count of teeth; 0: none. It has at least
-        the teeth that its triangle needs; just these where the smallest stand for all."""
+        the teeth that its triangle needs, and is one that may stand there; just the smallest where that stands for all.
+        """
         name = f"{side}_third"
         needed = self.column(name)
         if self.train.smallest or needed.proto.domain == [0, 0]:
@@ -113,6 +116,11 @@ class LinkVars:
             model.add(chosen >= needed)
             model.add(needed == 0).only_enforce_if(literals[0])
             model.add(needed >= 1).only_enforce_if(~literals[0])
+            if self.train.rules.sets:
+                numbers = self.literals(f"{side}_set")
+                for some, number in self.train.rules.sets.items():
+                    if number in numbers:
+                        model.add_bool_or([literals[teeth] for teeth in some]).only_enforce_if(numbers[number])
             self._literals[f"chosen {name}"] = literals
         return self._literals[f"chosen {name}"]
 

@@ -62,6 +62,8 @@ VALUES: dict[str, list[Any]] = {
     "search.keep": [1, 10, 0],
     "search.time_limit_s": [60, 0.5, "1e9"],
     "search.front": [[], ["error", "parts"], ["error"]],
+    "fit.unevenness": [0.1, "1/8", 0],
+    "wire": [{}, {"spokes": 4}],
     "wire.form": ["saw", "cycloidal", "sow"],
     "wire.loop": ["AWG 14", 1.5, "AWG 99"],
     "strange": [1],
@@ -97,7 +99,10 @@ def hashed(design: Design) -> str:
         return str(value) if isinstance(value, Fraction) else value
 
     data = plain(dataclasses.asdict(design))
-    del data["wire"], data["prove"]
+    wired = data.pop("wired")
+    del data["prove"]
+    if not wired:
+        del data["wire"], data["unevenness"]
     text = json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
     return hashlib.sha256(text.encode()).hexdigest()
 

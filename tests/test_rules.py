@@ -16,6 +16,7 @@ from constraints.link import Choice, LinkChoices
 from constraints.parts import MaxParts, parts
 from constraints.places import PlaceVars
 from constraints.reverted import Reverted
+from constraints.run import Run
 from constraints.seats import InOrder
 from constraints.sense import Senses
 from constraints.step import EqualSteps, RingChoice
@@ -403,3 +404,54 @@ def test_limits_and_what_counts(key, limit, measure, value):
     # Module 2: a tooth of pitch radius is 1 mm, the addendum 0.
     assert f"max_{key}" not in violated((18, 24), (link,), search=f"max_{key} = {value}")
     assert f"max_{key}" in violated((18, 24), (link,), search=f"max_{key} = {value - 1}")
+
+
+# -- run ---------------------------------------------------------------------------------------------------------------
+
+WIRED = """
+[bodies]
+list = [{name = "a", period = 1}, {name = "b", period = 2, sense = "either"}]
+[rings]
+teeth = [24, 30]
+addendum = 4.8
+[arbors]
+wheel_teeth = {min = 3, max = 20}
+pinion_teeth = {min = 3, max = 20}
+third_gears = 1
+[fit]
+clearance = 0
+directions = "none"
+[search]
+max_error_pct = 1000
+[wire]
+"""
+
+
+@pytest.mark.parametrize(
+    ("link", "runs"),
+    [
+        (Link("plain", 12, 6), True),
+        (Link("plain", 11, 5), False),  # the tips of the ring reach into the hub of five pins
+        (Link("third-wheel", 12, 6, (8,)), True),
+        (Link("third-wheel", 12, 5, (8,)), False),
+    ],
+)
+def test_run(link, runs):
+    design = parse_design(WIRED)
+    fits = not [one for one in judge(design, Train((24, 30), (0, 1), (link,))).violations if one.rule == "run"]
+    assert fits == runs
+    works = {(24, 12): True, (24, 11): True, (24, 8): True, (30, 6): True, (30, 5): False}
+    rule = Run(lambda ring, gear: works[ring, gear], lambda behind, third: (behind, third) == (12, 8))
+    assert bool(choices(24, 30, link, rules=[rule])) == runs
+
+
+def test_the_third_gear_that_is_chosen_runs():
+    """Of third gears from 4 to 9 only even ones run; nothing else keeps it from being the largest."""
+    rule = Run(lambda ring, gear: gear % 2 == 0, lambda behind, third: True)
+    links = LinkChoices(SHAPES, [12], [6], list(range(4, 10)), None, None, [rule], rule)
+    train = TrainVars(links, [[24], [30]], (2,), 2, lambda inner, outer: (inner, outer))
+    link = train.links[0]
+    train.model.maximize(link.third_teeth("wheel") + link.third_teeth("pinion"))
+    train.model.add(link.column("thirds") == 1)
+    solver = cp_model.CpSolver()
+    assert solver.solve(train.close()) == cp_model.OPTIMAL and round(solver.objective_value) == 8

@@ -61,11 +61,24 @@ def test_defaults_and_units() -> None:
     assert (inches.pin.name, inches.pin.mm) == ("SWG 14", pytest.approx(2.032))
 
 
-def test_wire_does_not_make_another_design() -> None:
-    plain = parse_design(SATURN)
+def test_wire_makes_another_design() -> None:
+    plain, empty = parse_design(SATURN), parse_design(SATURN + "[wire]\n")
     other = parse_design(SATURN + '[wire]\nloop = "SWG 10"\nform = "saw"\n')
-    assert other.wire != plain.wire
-    assert other.sha256() == plain.sha256() and "wire" not in plain.canonical()
+    assert other.wire != plain.wire == empty.wire and not plain.wired and empty.wired
+    assert len({design.sha256() for design in (plain, empty, other)}) == 3
+    assert "wire" not in plain.canonical() and "unevenness" not in plain.canonical()
+    assert set(empty.canonical()) - set(plain.canonical()) == {"wire", "unevenness"}
+
+
+def test_the_limit_of_unevenness_counts_where_there_is_wire() -> None:
+    usual = parse_design(SATURN + "[wire]\n")
+    same = parse_design(SATURN + "[fit]\nunevenness = 0.15\n[wire]\n")
+    fine = parse_design(SATURN + "[fit]\nunevenness = '1/8'\n[wire]\n")
+    assert usual.unevenness == Fraction(3, 20) and same == usual and same.sha256() == usual.sha256()
+    assert fine.unevenness == Fraction(1, 8) and fine.sha256() != usual.sha256()
+    assert usual.must_run and not parse_design(SATURN).must_run
+    assert not parse_design(SATURN + '[wire]\nform = "involute"\n').must_run
+    assert not parse_design(SATURN + "[arbors]\nreverted = false\n[wire]\n").must_run
 
 
 def test_a_field_that_its_form_has_no_use_for_is_refused() -> None:

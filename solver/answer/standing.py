@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from solver.answer.document import ProofAnswer, Status, proven_twice
+from solver.design.design import Design
 
 
 def twice(proofs: Iterable[ProofAnswer] | None) -> str:
@@ -16,6 +17,15 @@ def standing(status: str, rank: int, again: bool) -> str:
     """What is known of the solution of that rank of an answer: "proven best", or nothing. again: all that is proven was
     proven a second time."""
     return f"proven best{_twice(again)}" if status == Status.OPTIMAL and rank == 1 else ""
+
+
+def not_judged(design: Design) -> str:
+    """What of how gears are made was not judged; "" where all of it was, or no gears stand anywhere."""
+    if not design.arbors.reverted or design.must_run:
+        return ""
+    if not design.wired:
+        return "running and thickness were not judged: the file has no [wire] table"
+    return f"running was not judged: there is no judge for the form {design.wire.form}"
 
 
 def _twice(again: bool) -> str:

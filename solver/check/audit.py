@@ -13,6 +13,7 @@ from math import acos, ceil, cos, radians, sin
 from solver.check.findings import Audit, Claim, Finding, compare
 from solver.check.judge import judge, least_gap
 from solver.check.room import Room, off_grid, tooth_mm
+from solver.check.running import MeshFigures, meshes
 from solver.check.thirds import Third, drive_thirds, thirds_of
 from solver.check.verdict import Verdict, Violation
 from solver.design.design import Design
@@ -25,11 +26,13 @@ from solver.design.train_data import RingTrain, Stand
 @dataclass(frozen=True)
 class RingAudit(Audit):
     """A ring train, judged. design: the limits that it was judged by; train: with its places, where they are known;
-    verdict: the judge's, its figures without the bodies' own limits where one of those is exceeded."""
+    verdict: the judge's, its figures without the bodies' own limits where one of those is exceeded. meshes: how each
+    mesh runs, where the file says of what the gears are made; else None."""
 
     design: Design
     train: Train
     verdict: Verdict
+    meshes: tuple[MeshFigures, ...] | None = None
 
 
 def audit_rings(given: RingTrain, placement: Placement | None = None) -> RingAudit:
@@ -52,7 +55,8 @@ def audit_rings(given: RingTrain, placement: Placement | None = None) -> RingAud
         said = [Finding(one.rule, one.where, one.text) for one in verdict.violations if one.rule == "error"]
         found += list(_over_caps(design, verdict)) or said
     notes = (*given.notes, *_not_judged(given, train))
-    return RingAudit(tuple(found), tuple(_ring_claims(given, verdict)), notes, design, train, verdict)
+    running = tuple(meshes(design, train)) if design.must_run else None
+    return RingAudit(tuple(found), tuple(_ring_claims(given, verdict)), notes, design, train, verdict, running)
 
 
 def _judged_design(given: RingTrain) -> Design:
@@ -74,7 +78,11 @@ def _not_judged(given: RingTrain, train: Train) -> Iterator[str]:
     """What the file asks for and the train says nothing of."""
     if not given.design.arbors.reverted:
         yield "arbors.reverted = false: the ratios alone are judged"
-    elif train.placement is None:
+    elif given.design.wired and not given.design.must_run:
+        yield f"how gears of the form {given.design.wire.form} run is not judged"
+    if not given.design.arbors.reverted:
+        return
+    if train.placement is None:
         yield "places are not given, so frame, neighbours, posts, stands and rollers are not judged"
     else:
         if given.design.fit.rollers is not None and not train.placement.rollers:

@@ -14,6 +14,7 @@ from math import ceil
 from solver.check.deviation import against_the_best, against_the_first, deviation, root_of
 from solver.check.exact_pi import PI_HIGH, PI_LOW
 from solver.check.room import Check, Room, tooth_mm
+from solver.check.running import meshes
 from solver.check.thirds import thirds_of
 from solver.check.verdict import DriveFigures, LinkFigures, RingFigures, Verdict, Violation
 from solver.design.design import Design
@@ -53,6 +54,7 @@ def judge(design: Design, train: Train) -> Verdict:
         *_steps(design, train),
         *misfits,
         *placed,
+        *_runs(design, train),
         *_senses(design, train, reverse),
         *_error_limits(design, square),
         *_limits(design, verdict),
@@ -258,6 +260,13 @@ def _placed(
         return found, None
     faults, figures = _driven(design, train, ratios, reverse)
     return found + faults, figures
+
+
+def _runs(design: Design, train: Train) -> Iterator[Violation]:
+    """Meshes that do not run as made."""
+    for mesh in meshes(design, train) if design.must_run else ():
+        if mesh.fault:
+            yield Violation("run", mesh.where, mesh.fault, mesh.short_mm)
 
 
 def _broken(check: Check) -> Violation:

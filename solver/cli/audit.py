@@ -73,8 +73,9 @@ def _print_json(document: dict[str, Any]) -> None:
 
 
 def ring_document(report: RingReport) -> dict[str, Any]:
-    """As plain JSON data; `train` as a solution of an answer, lengths in millimetres. places: null where none were
-    looked for; best: null where it was not asked for."""
+    """As plain JSON data; `train` as a solution of an answer, lengths in millimetres. meshes: how each runs, null where
+    that is not judged; uneven is a share of a tooth pitch. places: null where none were looked for; best: null where it
+    was not asked for."""
     audit = report.audit
     train = report.solution().model_dump(mode="json", exclude={"rank"})
     if not report.given.compared:
@@ -85,6 +86,7 @@ def ring_document(report: RingReport) -> dict[str, Any]:
         "sound": audit.sound,
         "train": train,
         **_plain(audit),
+        "meshes": None if audit.meshes is None else [asdict(one) for one in audit.meshes],
         "places": _plain_places(report),
         "best": None if report.best is None else _plain_best(report.best),
     }

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from fractions import Fraction
 
 from solver.answer.audit import RingReport
 from solver.answer.document import SolutionAnswer, range_text
 from solver.check.audit_meshes import MeshAudit
 from solver.check.findings import Audit
+from solver.check.running import MeshFigures
 from solver.cli.numbers import exact_length_text, length_text, percent, seven_digits, target_text
 from solver.cli.summary import limits_text, reason_text, summary
 from solver.cli.tables import (
@@ -49,6 +51,8 @@ def print_rings(paper: Paper, report: RingReport) -> None:
         if (rate := rate_text(design, solution)) is not None:
             paper.print(rate)
     paper.print(counts)
+    if audit.meshes is not None:
+        _print_running(paper, audit.meshes, design.units)
     _print_wrong(paper, audit, design.units)
     if report.places is not None:
         _print_places(paper, report)
@@ -57,6 +61,15 @@ def print_rings(paper: Paper, report: RingReport) -> None:
     _print_end(paper, audit)
     if report.given.stands is None and report.places is None and design.arbors.reverted:
         paper.print("give every link a direction to have its places judged, or let --place look for places")
+
+
+def _print_running(paper: Paper, meshes: Sequence[MeshFigures], units: str) -> None:
+    columns = ("mesh", f"play {units}", "hunts % of a pitch", "runs")
+    table = plain_table("How the meshes run, made of this wire", columns, left=("mesh", "runs"))
+    for one in meshes:
+        hunts = "" if one.uneven is None else f"{100 * one.uneven:.1f}"
+        table.add_row(one.where, exact_length_text(one.play_mm, units), hunts, "no" if one.fault else "yes")
+    paper.print(table)
 
 
 def _print_wrong(paper: Paper, audit: Audit, units: str) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from solver.answer.standing import standing
+from solver.answer.standing import not_judged, standing
 from solver.cli import signals
 from solver.cli.line import words_line
 from solver.cli.source import solved
@@ -43,7 +43,7 @@ def run_sheets(source: Path, rank: int, out: Path, paper: str, both_units: bool,
     except signals.Signalled as stop:
         print(_INTERRUPTED, file=sys.stderr)
         return 128 + stop.signum
-    for line in pack.notices:
+    for line in (*filter(None, [not_judged(design)]), *pack.notices):
         print(f"note: {line}", file=sys.stderr)
     print(f"wrote {len(pack.files)} files to {out}; begin with {out / 'index.html'}", file=sys.stderr)
     return code

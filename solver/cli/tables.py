@@ -11,6 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from solver.answer.document import Answer, DriveAnswer, LinkAnswer, PlaceAnswer, RingAnswer, SolutionAnswer, Status
+from solver.answer.standing import not_judged
 from solver.cli.numbers import (
     exact_length_text,
     length_text,
@@ -284,6 +285,8 @@ def print_answer(paper: Paper, design: Design, answer: Answer, show: Sequence[in
     print_legend(paper, solutions)
     if solutions and not design.arbors.reverted:
         paper.print("ratios only: no places were computed")
+    if solutions and (told := not_judged(design)):
+        paper.print(told)
     paper.print(summary(design, answer))
     for proof in answer.proofs or ():
         paper.print(proof_text(proof))

@@ -16,6 +16,7 @@ from solver.design.geometry import Pitch
 from solver.design.once import Calls, each_time
 
 MOST_STRUCTURES = 1_000_000
+JUDGED_FORMS = ("saw",)  # tooth forms whose running can be judged
 
 
 @dataclass(frozen=True)
@@ -155,7 +156,7 @@ class Drive:
 
 @dataclass(frozen=True)
 class Wire:
-    """What the gears are made of, and by which tooth form: what the sheets need and no answer depends on.
+    """What the gears are made of, and by which tooth form: what the sheets need, and how gears run.
 
     stock: lengths [mm] of the bars that the maker has, ascending. loop, tooth and pin: wires of loops, of tooth wires,
     and of pins and spokes. kerf [mm]: what each cut of the saw takes; cleanup [mm]: what each piece is cut longer for
@@ -206,7 +207,8 @@ class Limits:
 class Design:
     """One design file, resolved: bodies with exact periods, lengths in millimetres, tooth choices as tuples.
 
-    prove: whether what the search proves is to be proven a second time.
+    prove: whether what the search proves is to be proven a second time. wired: whether the file has a table [wire], so
+    that gears are judged as made of it. unevenness: what a mesh may then stray from even turning [share of a pitch].
     """
 
     title: str
@@ -225,6 +227,14 @@ class Design:
     seed: int
     wire: Wire = field(default_factory=Wire)
     prove: bool = False
+    wired: bool = False
+    unevenness: Fraction = Fraction(15, 100)
+
+    @property
+    def must_run(self) -> bool:
+        """Whether the rule `run` is in force: gears are judged as made, there are places, and there is a judge for the
+        tooth form."""
+        return self.wired and self.arbors.reverted and self.wire.form in JUDGED_FORMS
 
     def without_places(self) -> Design:
         """The same design where teeth alone decide: no frame, directions, posts, stands, rollers or drive."""
@@ -269,22 +279,24 @@ class Design:
     def canonical(self) -> dict[str, Any]:
         """The whole design as plain JSON data; two files that mean the same give the same.
 
-        Without `wire` and `prove`: no solution depends on what the gears are made of, or on a second proof, so that
-        these do not make it another design.
+        Without `prove`, as no solution depends on a second proof; and without `wire` where the file has no such table,
+        as gears are then not judged as made.
         """
         plain: dict[str, Any] = json.loads(self.canonical_text())
         return plain
 
     def canonical_text(self, once: Calls = each_time) -> str:
         """The same as JSON, keys sorted, without spaces. once: how to write a part that other designs may share."""
-        return "{" + ",".join(f'"{name}":{once(_json_of, getattr(self, name), once)}' for name in _ANSWERED) + "}"
+        names = _WIRED if self.wired else _ANSWERED
+        return "{" + ",".join(f'"{name}":{once(_json_of, getattr(self, name), once)}' for name in names) + "}"
 
     def sha256(self) -> str:
         """Hash of the canonical form: the design's name in answers and stored runs."""
         return hashlib.sha256(self.canonical_text().encode()).hexdigest()
 
 
-_ANSWERED = tuple(sorted({f.name for f in fields(Design)} - {"wire", "prove"}))
+_WIRED = tuple(sorted({f.name for f in fields(Design)} - {"prove", "wired"}))
+_ANSWERED = tuple(name for name in _WIRED if name not in ("wire", "unevenness"))
 
 
 def _told(value: Any) -> Any:

@@ -192,6 +192,13 @@ def _density(value: object) -> Fraction:
     return number
 
 
+def _pitch_share(value: object) -> Fraction:
+    number = _exact(value)
+    if not 0 < number <= 1:
+        raise wrong("must be a share of a tooth pitch, greater than 0 and at most 1")
+    return number
+
+
 def _neutral(value: object) -> Fraction:
     number = _exact(value)
     if not 0 <= number <= 1:
@@ -250,6 +257,7 @@ PeriodRange = Annotated[
     BeforeValidator(_period_range),
     WithJsonSchema({"type": "array", "items": _EXACT_JSON, "minItems": 2, "maxItems": 2}),
 ]
+PitchShare = Annotated[Fraction, BeforeValidator(_pitch_share), WithJsonSchema(_EXACT_JSON)]
 Percent = Annotated[Fraction, BeforeValidator(_percent), WithJsonSchema(_EXACT_JSON)]
 Length = Annotated[Fraction, BeforeValidator(_length), WithJsonSchema(_EXACT_JSON)]
 LengthOrZero = Annotated[Fraction, BeforeValidator(_length_or_zero), WithJsonSchema(_EXACT_JSON)]

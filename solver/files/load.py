@@ -9,6 +9,7 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from solver.design.design import (
+    JUDGED_FORMS,
     MOST_STRUCTURES,
     Arbors,
     Design,
@@ -22,12 +23,14 @@ from solver.design.once import Calls, each_time
 from solver.design.ranges import MOST_BODIES
 from solver.files.bodies import bodies_of
 from solver.files.complaints import from_pydantic
-from solver.files.schema import DesignFile
+from solver.files.schema import DesignFile, WireTable
 from solver.files.tables import arbors_of, drive_of, fit_of, limits_of, rings_of
 from solver.files.text import data_of, read_text
 from solver.files.wire_table import wire_of
 
 File = TypeVar("File", bound=BaseModel)
+
+_NO_WIRE = WireTable()
 
 
 def load_design(path: str | Path) -> Design:
@@ -98,9 +101,12 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
         search.keep,
         search.time_limit_s,
         search.seed,
-        once(wire_of, file.wire, mm_in(file.units)),
+        once(wire_of, file.wire or _NO_WIRE, mm_in(file.units)),
         search.prove,
+        file.wire is not None,
+        file.fit.unevenness or Fraction(15, 100),
     )
+    _refuse_idle_limits(file, design)
     once(_refuse_impossible_lengths, rings, design.arbors, design.fit, design.drive, file.units)
     if design.structure_count() > MOST_STRUCTURES:
         raise single(
@@ -109,6 +115,25 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
             f"makes {design.structure_count()} ring structures; at most {MOST_STRUCTURES} are searched",
         )
     return design
+
+
+def _refuse_idle_limits(file: DesignFile, design: Design) -> None:
+    """Refuse a limit to how gears run where nothing judges it, and gears as made whose parts do not go together."""
+    if design.must_run:
+        from solver.forms.form import sizes_of  # of use to designs with wire alone
+
+        sizes_of(design)
+    given = file.fit.unevenness
+    if given is None or design.must_run:
+        return
+    if not design.wired:
+        why = "needs a [wire] table: without one it is not known how gears run"
+    elif not design.arbors.reverted:
+        why = "needs arbors.reverted = true: without it no gears stand anywhere"
+    else:
+        forms = " or ".join(f'"{form}"' for form in JUDGED_FORMS)
+        why = f"needs wire.form = {forms}: how other forms run is told in the sheets, and not judged"
+    raise single("fit.unevenness", float(given), why)
 
 
 def _refuse_impossible_lengths(rings: Rings, arbors: Arbors, fit: Fit, drive: Drive | None, units: str) -> None:

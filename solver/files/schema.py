@@ -26,6 +26,7 @@ from solver.files.fields import (
     Percent,
     Period,
     PeriodRange,
+    PitchShare,
     PositiveNumber,
     Rank,
     Reach,
@@ -121,6 +122,7 @@ class FitTable(Table):
     stands: Side = "none"
     post_radius: Length | None = None
     rollers: RollersTable | None = None
+    unevenness: PitchShare | None = None
 
 
 class TurnTable(Table):
@@ -159,7 +161,7 @@ class SearchTable(Table):
 
 
 class WireTable(Table):
-    """What the gears are made of; the sheets need it, no answer depends on it."""
+    """What the gears are made of: with this table gears are judged as they are made."""
 
     stock: Bars | None = None
     loop: WireGauge | None = None
@@ -196,4 +198,4 @@ class DesignFile(Table):
     fit: FitTable = FitTable()
     drive: DriveTable | None = None
     search: SearchTable = SearchTable()
-    wire: WireTable = WireTable()
+    wire: WireTable | None = None

@@ -48,6 +48,7 @@ clearance = {clearance} ~ between what is not meant to touch: tip circles, posts
 # plate = "inner" ~ posts run to a plate beyond ring 0; "outer": beyond the largest ring; "none": no posts
 # post_radius = {post} ~ of the posts, and of the rods that bodies stand on
 # stands = "outer" ~ bodies reach out beyond the largest ring; "none": they sit within their level
+# unevenness = 0.15 ~ with [wire]: share of a tooth pitch that a mesh may stray from even turning
 # rollers = {{count = {{min = 3, max = 5}}, radius = {roller}, reach = 60}} ~ reach in degrees
 
 # [drive]
@@ -56,7 +57,7 @@ clearance = {clearance} ~ between what is not meant to touch: tip circles, posts
 # ring = "any" ~ "inner" or "outer": the ring that the motor works with
 # turn = {{body = "{body}", seconds = 40}} ~ how long a revolution should take
 
-# [wire] ~ what the gears are made of: for `ringwright sheets` alone, no answer depends on it
+# [wire] ~ what the gears are made of: with it every mesh is judged to run as made
 # form = "saw" ~ (default) teeth of wire, with pin gears; "curved": more even; of plate: "cycloidal", "involute"
 # stock = {bars} ~ lengths of the bars of wire that you have
 # loop = "AWG 14" ~ wire of the loops: a gauge (AWG or SWG), or a diameter; likewise

@@ -123,6 +123,11 @@ class Cycloidal:
     def table(self, sizes: Sizes, kind: str, teeth: Counts, mates: Counts, uneven: float) -> PairTable:
         return _table(self, sizes, kind, teeth, mates, uneven)
 
+    def running(
+        self, sizes: Sizes, kind: str, teeth: Counts, mates: Counts, uneven: float
+    ) -> frozenset[tuple[int, int]]:
+        return frozenset(self.table(sizes, kind, teeth, mates, uneven).spans)
+
     def pair(self, sizes: Sizes, one: Spec, other: Spec) -> Pairing:
         wheel, pinion = (one, other) if _is_wheel(one, other.teeth) else (other, one)
         where = f"{wheel.name} with {pinion.name}"

@@ -236,6 +236,13 @@ class Form(Protocol):
         process for the same sizes."""
         ...
 
+    def running(
+        self, sizes: Sizes, kind: str, teeth: tuple[int, ...], mates: tuple[int, ...], uneven: float
+    ) -> frozenset[tuple[int, int]]:
+        """The pairs (teeth, mate) that have a span in `table`, for less work. Raises DesignError where a ring or gear
+        cannot be made."""
+        ...
+
 
 def circle(radius: float, centre: tuple[float, float] = (0.0, 0.0), sides: int = 180) -> Line:
     """A circle as a closed polyline [mm]."""

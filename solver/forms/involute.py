@@ -120,6 +120,11 @@ class Involute:
         runs = WorkedOut(pairs, lambda count, mate: run_involutes(module, count, mate, 0.0))
         return PairTable(runs, WorkedOut(pairs, lambda count, mate: _span(module, count, mate)))
 
+    def running(
+        self, sizes: Sizes, kind: str, teeth: Counts, mates: Counts, uneven: float
+    ) -> frozenset[tuple[int, int]]:
+        return frozenset(self.table(sizes, kind, teeth, mates, uneven).spans)
+
     def pair(self, sizes: Sizes, one: Spec, other: Spec) -> Pairing:
         small, large = sorted((one, other), key=lambda spec: spec.teeth)
         where = f"{large.name} with {small.name}"

@@ -33,12 +33,25 @@ def spans_of(sizes: Sizes, gaps: Gaps, rows: Ints, pins: Ints, uneven: float) ->
 
     def asked(within: Callable[..., Bools]) -> Asked:
         def ask(some: Ints, apart_mm: Floats) -> Bools:
-            free = tips_mm(sizes, gaps, rows[some], pins[some], apart_mm) >= 0
-            return np.asarray(free & within(gaps, rows[some], pins[some], apart_mm, uneven * sizes.pitch_mm))
+            return _runs_at(within, sizes, gaps, rows[some], pins[some], apart_mm, uneven)
 
         return ask
 
     return span_of_each(len(rows), asked(perhaps_within), asked(pairs_within), sizes.pitch_mm)
+
+
+def _runs_at(
+    within: Callable[..., Bools], sizes: Sizes, gaps: Gaps, rows: Ints, pins: Ints, apart_mm: Floats, uneven: float
+) -> Bools:
+    free = tips_mm(sizes, gaps, rows, pins, apart_mm) >= 0
+    return np.asarray(free & within(gaps, rows, pins, apart_mm, uneven * sizes.pitch_mm))
+
+
+def running_of(sizes: Sizes, gaps: Gaps, specs: Sequence[Spec], uneven: float) -> frozenset[tuple[int, int]]:
+    """The pairs of `table_of` that have a span."""
+    rows, pins = np.arange(len(specs)), np.array([spec.mates[0] for spec in specs], dtype=np.intp)
+    fine = _runs_at(pairs_within, sizes, gaps, rows, pins, np.zeros(len(rows)), uneven)
+    return frozenset((specs[index].teeth, specs[index].mates[0]) for index in np.flatnonzero(fine).tolist())
 
 
 def table_of(sizes: Sizes, gaps: Gaps, specs: Sequence[Spec], uneven: float) -> PairTable:

@@ -80,6 +80,14 @@ class PinForm:
     def table(self, sizes: Sizes, kind: str, teeth: Counts, mates: Counts, uneven: float) -> PairTable:
         return _table(self, sizes, kind, teeth, mates, uneven)
 
+    def running(
+        self, sizes: Sizes, kind: str, teeth: Counts, mates: Counts, uneven: float
+    ) -> frozenset[tuple[int, int]]:
+        from solver.forms.pairs import running_of
+
+        specs = [Spec(kind, count, self.teeth, (mate,)) for count in teeth for mate in mates]
+        return running_of(sizes, self.gaps(sizes, specs), specs, uneven) if specs else frozenset()
+
     def pair(self, sizes: Sizes, one: Spec, other: Spec) -> Pairing:
         toothed, pins = in_order(one, other)
         where = f"{toothed.name} with {pins.name}"

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 from itertools import product
 from operator import itemgetter
@@ -21,6 +21,7 @@ from solver.search.options.thirds import ThirdRules
 from solver.search.place.placing import Fitter
 from solver.search.place.shapes import link_shape
 from solver.search.rank import arbor_radii, arbor_teeth
+from solver.search.runs import runs_of
 from solver.search.solves import Solves
 
 
@@ -44,8 +45,8 @@ class Candidate(NamedTuple):
 class Candidates:
     """The candidates of a design's links, found once for each pair of neighbouring rings.
 
-    They obey `teeth`, `reverted`, `third`, and of the caps `largest` and `envelope`; what couples links (parts, jigs,
-    teeth) is left to the lattice and the model.
+    They obey `teeth`, `reverted`, `third`, `run`, and of the caps `largest` and `envelope`; what couples links (parts,
+    jigs, teeth) is left to the lattice and the model.
     """
 
     def __init__(
@@ -74,16 +75,18 @@ class Candidates:
         self.fitter = fitter
         if fitter is None and design.fit.directions is not None:
             self.fitter = Fitter(design, self.gap, tick, solves)
-        # Without a limit to what reaches out, only the difference between two rings decides what stands between them.
+        # Without a limit to what reaches out, only the difference between two rings decides what stands between them,
+        # and where gears must run, what sort of ring each is.
         self.relative = self.most_envelope is None
+        self.runs = runs_of(design)
         self.roomy = self._roomy()
-        self._found: dict[tuple[int, int], tuple[Candidate, ...]] = {}
-        self._tables: dict[tuple[int, int], np.ndarray] = {}
-        self._thirds: dict[tuple[int, int], dict[Option, tuple[int, ...]]] = {}
+        self._found: dict[tuple[int, ...], tuple[Candidate, ...]] = {}
+        self._tables: dict[tuple[int, ...], np.ndarray] = {}
+        self._thirds: dict[tuple[int, ...], dict[Option, tuple[int, ...]]] = {}
 
     def third_rules(self, caps: Caps) -> ThirdRules:
         """What the third gears of a train of these candidates must keep under caps."""
-        return ThirdRules(self.third_teeth, self.gap, self.reverted, caps)
+        return ThirdRules(self.third_teeth, self.gap, self.reverted, caps, self.runs)
 
     def smallest_plain(self, inner: int, outer: int) -> Link | None:
         """The plain link with the smallest gears; wheel and pinion grow together."""
@@ -91,18 +94,27 @@ class Candidates:
             for wheel, pinion in product(self.wheel_teeth, self.pinion_teeth) if not kind.thirds else ():
                 if inner + wheel == outer + pinion and self._smallest(inner, outer, index, wheel, pinion) is not None:
                     one = Candidate(index, wheel, pinion, ())
+                    if not any(True for _ in self._running(inner, outer, (one,))):
+                        continue
                     return Link(kind.name, wheel, pinion) if self._in_frame(inner, outer, one) else None
         return None
 
-    def key(self, inner: int, outer: int) -> tuple[int, int]:
+    def key(self, inner: int, outer: int) -> tuple[int, ...]:
         """What of two rings decides which candidates stand between them."""
         if not self.reverted:
             return (0, 0)
-        return (0, outer - inner) if self.alike(outer) else (inner, outer)
+        if not self.alike(outer):
+            return (inner, outer)
+        return (0, outer - inner) if self.runs is None else (outer - inner, self.sort(inner), self.sort(outer))
 
     def alike(self, outer: int) -> bool:
-        """Whether for rings of up to `outer` teeth only their difference decides which candidates stand between."""
+        """Whether for rings of up to `outer` teeth only their difference and their sorts decide which candidates stand
+        between."""
         return self.relative and outer <= self.roomy
+
+    def sort(self, ring: int) -> int:
+        """A number that is the same for rings that the same small gears run with; 0 where gears need not run."""
+        return 0 if self.runs is None else self.runs.sort(ring)
 
     def _roomy(self) -> int:
         """The largest outer ring [teeth] up to which the frame is in the way of no candidate."""
@@ -142,10 +154,36 @@ class Candidates:
         return option[1] + option[2] + sum(self.smallest_thirds(inner, outer, option))
 
     def _candidates(self, inner: int, outer: int) -> Iterator[Candidate]:
-        if self.fitter is None or self.alike(outer):
+        if self.runs is None and (self.fitter is None or self.alike(outer)):
             return self._unframed(inner, outer)
-        among = self._shifted(outer - inner) if self.relative else self._unframed(inner, outer)
+        among: Iterable[Candidate] = (
+            self._shifted(outer - inner) if self.relative and self.reverted else self._unframed(inner, outer)
+        )
+        among = self._running(inner, outer, among)
+        if self.fitter is None or self.alike(outer):
+            return iter(among)
         return (one for one in among if self._in_frame(inner, outer, one))
+
+    def _running(self, inner: int, outer: int, among: Iterable[Candidate]) -> Iterable[Candidate]:
+        """Those whose gears run, each with the smallest third gears that do."""
+        if self.runs is None:
+            return among
+        return (one for given in among if (one := self._if_it_runs(inner, outer, given)) is not None)
+
+    def _if_it_runs(self, inner: int, outer: int, one: Candidate) -> Candidate | None:
+        kind, least, thirds, runs = KINDS[one.kind], iter(one.thirds), list[int](), self.runs
+        assert runs is not None
+        for ring, gear, between in ((inner, one.wheel, kind.wheel_thirds), (outer, one.pinion, kind.pinion_thirds)):
+            if not between:
+                if not runs.ring_runs(ring, gear):
+                    return None
+                continue
+            needed = next(least)
+            third = next((z for z in runs.thirds(self.third_teeth, ring, gear) if z >= needed), None)
+            if third is None or (self.most_envelope is not None and ring + 2 * third > self.most_envelope):
+                return None
+            thirds.append(third)
+        return one._replace(thirds=tuple(thirds))
 
     def _shifted(self, step: int) -> tuple[Candidate, ...]:
         """The candidates between two rings of that difference, as if there were no frame."""

@@ -28,6 +28,7 @@ from solver.search.place.placing import Fitter, Radii
 from solver.search.place.shapes import ArborShape, RingStack, link_shape
 from solver.search.rank import Figures, arbor_radii, sort_key
 from solver.search.replayed import Replayed
+from solver.search.runs import runs_of
 
 MOST_CHOICES = 50_000  # of third gears and radii of one train that are put in order
 
@@ -63,6 +64,7 @@ class Chooser:
         """gap: teeth that a third gear's wheel stays clear of its ring. tick: called now and then; what it raises ends
         the work."""
         self.design, self.gap, self.fitter, self.tick = design, gap, fitter, tick
+        self.runs = runs_of(design)
         self.compact = "envelope" in (*design.rank, *design.front)
         most, rings = design.limits.max_envelope, design.rings
         self.most = None if most is None else envelope_limit_teeth(rings.pitch, rings.addendum, most)
@@ -206,12 +208,18 @@ class Chooser:
         if key not in self._standing:
             self._standing[key] = tuple(
                 (same, radius)
-                for thirds in product(teeth, repeat=len(link.thirds))
+                for thirds in product(*self._thirds(teeth, inner, outer, link))
                 for same in (replace(link, thirds=thirds),)
                 for radius in arbor_radii(inner, outer, same, self.gap)
                 if self.fitter.placer.arbor_fits(radius, max(link.wheel, link.pinion))
             )
         return self._standing[key]
+
+    def _thirds(self, teeth: tuple[int, ...], inner: int, outer: int, link: Link) -> list[tuple[int, ...]]:
+        """What each third gear of a link, of these tooth counts, may be."""
+        kind = KIND_BY_NAME[link.kind]
+        sides = [(inner, link.wheel)] * kind.wheel_thirds + [(outer, link.pinion)] * kind.pinion_thirds
+        return [teeth if self.runs is None else self.runs.thirds(teeth, ring, gear) for ring, gear in sides]
 
     def _neighbours_clear(self, rules: ThirdRules, train: Train) -> bool:
         """False only where two neighbouring links cannot have places together, whatever their third gears are: the
@@ -231,7 +239,9 @@ class Chooser:
             key = (rules.teeth, ring, *sides)
             if key not in self._clear:
                 one, other = (
-                    self.fitter.placer.side_choices(ring, gear, rules.teeth if third else (), among, self.gap)
+                    self.fitter.placer.side_choices(
+                        ring, gear, rules.allowed(ring, gear) if third else (), among, self.gap
+                    )
                     for gear, third, among in sides
                 )
                 self._clear[key] = any_apart(self.fitter.measures, one, other, self.tick)

@@ -2,23 +2,27 @@
 
 Every figure that a third gear can change (jigs, teeth, largest, envelope, the order itself) never falls when its
 tooth count grows, except that a count which is already in use costs no jig. So once it is decided which new counts
-get a jig, every third gear is the smallest that has one and is large enough; and a new count is worth a jig only if
-it is the smallest allowed for some third gear. That leaves the sets of those counts to be tried.
+get a jig, every third gear is the smallest of those it may have that has one; and a new count is worth a jig only if it
+is the smallest that some of the third gears may all have: any other could be made that one. That leaves the sets of
+those counts to be tried. Where a third gear may have every count from its smallest on, these are the smallest of each.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import combinations
+from itertools import combinations, pairwise
 
+from solver.design.links import KIND_BY_NAME
 from solver.design.train import Train
 from solver.search.options.caps import Caps
 from solver.search.rank import Figures, counts, envelope_teeth, sort_key
+from solver.search.runs import RunningPairs
 
 MOST_NEW = 10  # new counts of which every set is tried
+MOST_COMMON = 5000  # sets of counts that several third gears have in common
 
 
 class TooManyThirds(Exception):
@@ -28,12 +32,17 @@ class TooManyThirds(Exception):
 @dataclass(frozen=True)
 class ThirdRules:
     """What the third gears of a whole train must keep: their tooth counts, the gap [teeth] between a wheel and the ring
-    that it does not mesh with, whether places are asked for at all, and the caps."""
+    that it does not mesh with, whether places are asked for at all, the caps, and which gears run (None: any)."""
 
     teeth: tuple[int, ...]
     gap: int
     reverted: bool
     caps: Caps
+    runs: RunningPairs | None = None
+
+    def allowed(self, ring: int, gear: int) -> tuple[int, ...]:
+        """The third gears between a ring and a gear, as far as they must run."""
+        return self.teeth if self.runs is None else self.runs.thirds(self.teeth, ring, gear)
 
     def figures(self, train: Train, error_square: Fraction, radii: tuple[int, ...] | None = None) -> Figures | None:
         """What counts of a train, or None where it has no place. radii: the arbors' [teeth]; None: the least."""
@@ -52,15 +61,42 @@ def choices(rules: ThirdRules, train: Train) -> Iterator[tuple[int, ...]]:
     """
     least = [teeth for link in train.links for teeth in link.thirds]
     in_use = {z for link in train.links for z in (link.wheel, link.pinion)} & set(rules.teeth)
-    new = sorted(set(least) - in_use)
+    sets = None if rules.runs is None else _allowed(rules, train)
+    new = sorted((set(least) if sets is None else _worth(sets)) - in_use)
     if len(new) > MOST_NEW:
         raise TooManyThirds
     for size in range(len(new) + 1):
         for jigs in combinations(new, size):
             there = sorted(in_use | set(jigs))
+            if sets is not None:
+                found = [next((teeth for teeth in there if teeth in allowed), None) for allowed in sets]
+                if None not in found:
+                    yield tuple(teeth for teeth in found if teeth is not None)
+                continue
             ranks = [bisect_left(there, teeth) for teeth in least]
             if all(rank < len(there) for rank in ranks):
                 yield tuple(there[rank] for rank in ranks)
+
+
+def _allowed(rules: ThirdRules, train: Train) -> list[frozenset[int]]:
+    """What each third gear of a train may be, which has its smallest ones."""
+    found = []
+    for link, (inner, outer) in zip(train.links, pairwise(train.rings), strict=True):
+        kind = KIND_BY_NAME[link.kind]
+        sides = [(inner, link.wheel)] * kind.wheel_thirds + [(outer, link.pinion)] * kind.pinion_thirds
+        for (ring, gear), least in zip(sides, link.thirds, strict=True):
+            found.append(frozenset(third for third in rules.allowed(ring, gear) if third >= least))
+    return found
+
+
+def _worth(sets: Sequence[frozenset[int]]) -> set[int]:
+    """The smallest count that is in all of some of these sets, for each choice of some. Raises TooManyThirds."""
+    common: set[frozenset[int]] = set()
+    for one in dict.fromkeys(sets):
+        common |= {one} | {both for other in common if (both := one & other)}
+        if len(common) > MOST_COMMON:
+            raise TooManyThirds
+    return set(map(min, common))
 
 
 def best_thirds(

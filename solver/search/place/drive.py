@@ -17,6 +17,7 @@ from solver.design.kinematics import ring_ratios
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Train
 from solver.search.place.shapes import ArborShape, Side
+from solver.search.runs import runs_of
 
 
 @dataclass(frozen=True)
@@ -102,11 +103,13 @@ def motors_within(design: Design, train: Train, gap: int, most: int | None) -> I
 
 def _radii(design: Design, ring: int, pinion: int, thirds: int, gap: int) -> list[tuple[int | None, int]]:
     """(third gear's teeth, the shaft's distance in teeth): one where the pinion meets its ring directly."""
+    runs = runs_of(design)
     if not thirds:
-        return [(None, ring + pinion)]
+        return [(None, ring + pinion)] if runs is None or runs.ring_runs(ring, pinion) else []
+    every = design.arbors.third_teeth
     return [
         (third, radius)
-        for third in design.arbors.third_teeth
+        for third in (every if runs is None else runs.thirds(every, ring, pinion))
         for radius in range(ring + pinion + gap, ring + pinion + 2 * third + 1)
     ]
 

@@ -15,6 +15,7 @@ import numpy as np
 
 from constraints.link import Span
 from constraints.reverted import Reverted
+from constraints.run import Run
 from constraints.third import ThirdTriangle
 from solver.design.design import Design
 from solver.design.geometry import gap_teeth
@@ -26,6 +27,7 @@ from solver.search.place.places import JoinedGears, JoinedPlaces, MeshSpots, Pos
 from solver.search.place.rollers import Wheelhouse
 from solver.search.place.shapes import ArborShape, Side
 from solver.search.place.tables import RingRollers
+from solver.search.runs import runs_of
 
 Rings = tuple[int, ...]
 
@@ -84,6 +86,8 @@ class Ground:
     def __init__(self, design: Design) -> None:
         assert design.fit.directions is not None
         self.design, self.fit, self.measures = design, design.fit, Measures(design)
+        runs = runs_of(design)
+        self.run = None if runs is None else Run(runs.ring_runs, runs.gears_run)
         self.compass = Compass(design.fit.directions, self.measures)
         self.gap = gap_teeth(design.rings.pitch, design.rings.addendum, design.fit.clearance)
 
@@ -119,6 +123,8 @@ class Ground:
         found = []
         for level, pinion, third in product(levels, drive.pinion_teeth, thirds):
             side = Side(level, rings[level], pinion, third)
+            if not self._runs(side):
+                continue
             low, high = self._span(side)
             found += [ArborShape((side,), radius) for radius in range(low, high + 1)]
         return found
@@ -139,6 +145,13 @@ class Ground:
         return RingRollers(level, directions, house.xs[every], house.ys[every], house.passes)
 
     # -- building ----------------------------------------------------------------------------------------------------
+
+    def _runs(self, side: Side) -> bool:
+        if self.run is None:
+            return True
+        if side.third is None:
+            return self.run.ring(side.ring, side.gear)
+        return self.run.third(side.ring, side.gear, side.third)
 
     def _span(self, side: Side) -> Span:
         """The arbor's least and greatest distance from the main axis [teeth] for one of its gears to do its work."""

@@ -22,6 +22,7 @@ from constraints.largest import MaxLargest, largest
 from constraints.link import Choice, LinkChoices, LinkRule
 from constraints.parts import MaxParts, parts
 from constraints.reverted import Reverted
+from constraints.run import Run
 from constraints.seats import InOrder
 from constraints.sense import Senses
 from constraints.step import EqualSteps, RingChoice
@@ -36,6 +37,7 @@ from solver.design.kinematics import pairs
 from solver.design.links import KINDS
 from solver.design.train import Link, Train
 from solver.search.options.caps import Caps, caps_of
+from solver.search.runs import runs_of
 from solver.search.solves import Solves
 
 COLUMNS_OF_A_TRAIN = ("kind", "wheel", "pinion")
@@ -125,6 +127,9 @@ class DesignModel:
         rules: list[LinkRule] = [
             Teeth(frozenset(arbors.wheel_teeth), frozenset(arbors.pinion_teeth), frozenset(arbors.third_teeth))
         ]
+        runs = runs_of(design)
+        run = None if runs is None else Run(runs.ring_runs, runs.gears_run)
+        rules += [run] if run is not None else []
         rules += [rule(caps[key]) for key, rule in (("largest", MaxLargest), ("envelope", MaxEnvelope)) if key in caps]
         links = LinkChoices(
             [(kind.wheel_thirds, kind.pinion_thirds) for kind in self.kinds],
@@ -134,6 +139,7 @@ class DesignModel:
             Reverted() if arbors.reverted else None,
             ThirdTriangle(gap) if arbors.reverted else None,
             rules,
+            run,
         )
         if part is None:
             families = design.families()
@@ -170,10 +176,16 @@ class DesignModel:
         )
 
     def _key(self, absolute: bool) -> Callable[[int, int], Key]:
-        """What of two rings decides the choices between them: both, where it matters how far out all of it stands."""
+        """What of two rings decides the choices between them: both, where it matters how far out all of it stands, else
+        their difference, and with which small gears each of them runs."""
         if not self.design.arbors.reverted:
             return lambda inner, outer: ()
-        return (lambda inner, outer: (inner, outer)) if absolute else (lambda inner, outer: (outer - inner,))
+        if absolute:
+            return lambda inner, outer: (inner, outer)
+        runs = runs_of(self.design)
+        if runs is None:
+            return lambda inner, outer: (outer - inner,)
+        return lambda inner, outer: (outer - inner, runs.sort(inner), runs.sort(outer))
 
     def _kept(self, number: int, choice: Choice) -> bool:
         assert self.part is not None and self.part.options is not None

@@ -70,14 +70,18 @@ class WithPlaces:
         """Every link that there may be between these rings, with every choice of third gears."""
         if rings not in self._options:
             model = DesignModel(with_rings(self.design, rings))
+            tables = [link.table for link in model.train.links]  # which name the sets of third gears
             kinds, stock = [kind.name for kind in model.kinds], self.design.arbors.third_teeth
+            allowed = {0: stock, **{number: some for some, number in model.train.rules.sets.items()}}
             self._options[rings] = [
                 [
                     Link(kinds[one.kind], one.wheel, one.pinion, thirds)
-                    for one in link.table.choices
-                    for thirds in _thirds(stock, (one.wheel_third, one.pinion_third))
+                    for one in table.choices
+                    for thirds in _thirds(
+                        (one.wheel_third, allowed[one.wheel_set]), (one.pinion_third, allowed[one.pinion_set])
+                    )
                 ]
-                for link in model.train.links
+                for table in tables
             ]
         return self._options[rings]
 
@@ -92,6 +96,6 @@ class WithPlaces:
         return map(list, product(*every))
 
 
-def _thirds(stock: Sequence[int], least: Sequence[int]) -> Iterator[tuple[int, ...]]:
-    """Every choice of third gears with at least so many teeth (0: none on that side)."""
-    return product(*([teeth for teeth in stock if teeth >= few] for few in least if few))
+def _thirds(*sides: tuple[int, Sequence[int]]) -> Iterator[tuple[int, ...]]:
+    """Every choice of third gears: on each side the least teeth (0: there is none), and those that may stand there."""
+    return product(*([teeth for teeth in some if teeth >= few] for few, some in sides if few))

@@ -22,6 +22,7 @@ WIDE = 1 << 24  # bits of a set beyond which only the part that can matter is ke
 
 MANY = 10_000  # candidates of a link that are sorted by arrays
 Offsets = tuple[tuple[int, ...], ...]  # for each ring the teeth that it may have beyond the first one's
+Marks = tuple[tuple[object, ...], ...]  # for each ring these, and where gears must run, of what sorts the rings are
 
 
 @lru_cache(maxsize=1 << 17)
@@ -34,7 +35,7 @@ class Segments:
 
     def __init__(self, candidates: Candidates, scale: int) -> None:
         self.candidates, self.scale = candidates, scale
-        self._steps: dict[tuple[int, int], tuple[LinkStep, ...]] = {}
+        self._steps: dict[tuple[int, ...], tuple[LinkStep, ...]] = {}
         self._segments: dict[tuple[object, ...], Segment] = {}
         self._gears: dict[int, SegmentGears] = {}
         self._layers: dict[tuple[object, ...], list[Layer]] = {}
@@ -83,7 +84,12 @@ class Segments:
             offsets = ((0,),) * len(rings)
         alike = self.candidates.alike(max(max(ring) for ring in rings))
         kind = (most_thirds, None if alike else first)
-        key: tuple[object, ...] = (offsets, *kind)
+        marks: Marks = offsets
+        if self.candidates.runs is not None:
+            marks = tuple(
+                (some, tuple(map(self.candidates.sort, ring))) for some, ring in zip(offsets, rings, strict=True)
+            )
+        key: tuple[object, ...] = (marks, *kind)
         found = self._segments.get(key)
         if found is None and self._width(rings) > WIDE:
             key = (*key, keep)
@@ -91,21 +97,21 @@ class Segments:
             if found is None:
                 found = self._segments[key] = Segment(offsets, _LinksFrom(self, first), most_thirds, keep, [])
         elif found is None:
-            begun = self._begun(offsets, kind)
+            begun = self._begun(marks, kind)
             found = self._segments[key] = Segment(offsets, _LinksFrom(self, first), most_thirds, None, begun)
             for length in range(2, len(offsets) + 1):
-                self._layers[(offsets[:length], *kind)] = found.layers[:length]
+                self._layers[(marks[:length], *kind)] = found.layers[:length]
         return found
 
     def gears(self, segment: Segment) -> SegmentGears:
         """The sets of gears of one of these segments."""
         return self._gears.setdefault(id(segment), SegmentGears(segment))
 
-    def _begun(self, offsets: Offsets, kind: tuple[int, int | None]) -> list[Layer]:
+    def _begun(self, marks: Marks, kind: tuple[int, int | None]) -> list[Layer]:
         """The layers of the longest segment known that begins alike."""
-        for length in range(len(offsets), 1, -1):
-            if (offsets[:length], *kind) in self._layers:
-                return list(self._layers[(offsets[:length], *kind)])
+        for length in range(len(marks), 1, -1):
+            if (marks[:length], *kind) in self._layers:
+                return list(self._layers[(marks[:length], *kind)])
         return []
 
     def _width(self, rings: tuple[tuple[int, ...], ...]) -> int:

@@ -1,0 +1,82 @@
+"""Which pairs of gears run as made, for designs in which the rule `run` is in force.
+
+What works with a ring has pins; the gear behind a third gear has teeth again and works with its pins. All is worked out
+when it is asked for, by the tooth form, and kept for a process: points of a sweep share it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import lru_cache
+
+from solver.design.design import Design
+from solver.forms import FORMS
+from solver.forms.form import Form, Sizes, Spec, sizes_of
+
+_BLOCK = 16  # rings, and counts of gears behind, that are worked out at once
+
+
+class RunningPairs:
+    """Pairs of one tooth form, of the same lengths and limit. All small gears that are ever asked for are among these
+    counts."""
+
+    def __init__(self, form: Form, sizes: Sizes, uneven: float, gears: tuple[int, ...]) -> None:
+        self._form, self._sizes, self._uneven = form, sizes, uneven
+        self._gears = tuple(gear for gear in gears if self._made("gear", gear, 1))
+        self._with: dict[tuple[str, int], frozenset[int]] = {}
+        self._sorts: dict[frozenset[int], int] = {}
+        self._thirds: dict[tuple[tuple[int, ...], int, int], tuple[int, ...]] = {}
+
+    def ring_runs(self, ring: int, gear: int) -> bool:
+        """Whether a ring and a small gear of so many teeth run."""
+        return gear in self._running("ring", ring)
+
+    def gears_run(self, behind: int, third: int) -> bool:
+        """Whether a gear behind a third gear runs with it."""
+        return third in self._running("gear", behind)
+
+    def thirds(self, among: tuple[int, ...], ring: int, gear: int) -> tuple[int, ...]:
+        """The third gears that run both with a ring and with the gear behind them."""
+        key = (among, self.sort(ring), gear)
+        if key not in self._thirds:
+            both = self._running("ring", ring) & self._running("gear", gear)
+            self._thirds[key] = tuple(third for third in among if third in both)
+        return self._thirds[key]
+
+    def sort(self, ring: int) -> int:
+        """A number that is the same for rings with which the same small gears run."""
+        return self._sorts.setdefault(self._running("ring", ring), len(self._sorts))
+
+    def _made(self, kind: str, teeth: int, meshes: int) -> bool:
+        spec = Spec(kind, teeth, self._form.toothing(meshes), ())
+        return not self._form.outline(self._sizes, spec).unmade
+
+    def _running(self, kind: str, teeth: int) -> frozenset[int]:
+        """The small gears that run with a ring, or with a gear behind a third gear."""
+        if (kind, teeth) not in self._with:
+            first = teeth // _BLOCK * _BLOCK
+            self._work_out(kind, [count for count in range(first, first + _BLOCK) if count >= 2])
+        return self._with[kind, teeth]
+
+    def _work_out(self, kind: str, counts: Sequence[int]) -> None:
+        made = tuple(count for count in counts if self._made(kind, count, 0 if kind == "ring" else 2))
+        pairs = self._form.running(self._sizes, kind, made, self._gears, self._uneven) if made else frozenset()
+        found: dict[int, set[int]] = {count: set() for count in counts}
+        for count, gear in pairs:
+            found[count].add(gear)
+        self._with.update({(kind, count): frozenset(gears) for count, gears in found.items()})
+
+
+@lru_cache(maxsize=32)
+def _kept(form: str, sizes: Sizes, uneven: float, gears: tuple[int, ...]) -> RunningPairs:
+    return RunningPairs(FORMS[form], sizes, uneven, gears)
+
+
+def runs_of(design: Design) -> RunningPairs | None:
+    """How pairs of a design's gears run; None where they need not."""
+    if not design.must_run:
+        return None
+    arbors, drive = design.arbors, design.drive
+    gears = {*arbors.wheel_teeth, *arbors.pinion_teeth, *arbors.third_teeth}
+    gears |= set(drive.pinion_teeth) if drive is not None else set()
+    return _kept(design.wire.form, sizes_of(design), float(design.unevenness), tuple(sorted(gears)))

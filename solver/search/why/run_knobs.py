@@ -1,0 +1,67 @@
+"""What may be loosened of how gears run, made as [wire] says."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from copy import deepcopy
+from fractions import Fraction
+
+from solver.design.design import Design
+from solver.design.geometry import mm_in
+from solver.search.why.knob import Best, Data, Knob, decimal_text, put, table_of
+
+_FINER = Fraction(1, 100)  # of a pitch, a degree of unevenness
+_STEPS = 50  # to a pitch, of the addendum
+_MOST_ADDENDUM = Fraction(1, 2)  # of a pitch; teeth that stand out farther are not bent
+WITHOUT = "any, without [wire]"
+
+
+def run_knobs(design: Design, best: Best) -> Iterator[Knob]:
+    """The limit of unevenness and the addendum, where the rule `run` is in force. best: as of `knobs_of`."""
+    if not design.must_run:
+        return
+    now = design.unevenness
+
+    def uneven(degree: int) -> Fraction:
+        return min(now + degree * _FINER, Fraction(1))
+
+    def stray(data: Data, degree: int) -> None:
+        if "wire" in data:  # else another knob has taken the rule off
+            put(data, ("fit", "unevenness"), str(uneven(degree)))
+
+    if now < 1:
+        most = math.ceil((1 - now) / _FINER)
+        yield Knob("run", "fit.unevenness", decimal_text(now), most, stray, lambda degree: decimal_text(uneven(degree)))
+    yield _addendum_knob(design, best)
+
+
+def _addendum_knob(design: Design, best: Best) -> Knob:
+    """Longer teeth, up to where they are no longer bent; the greatest degree takes the rule off, so that it allows all
+    that is allowed at any other. Between, longer teeth may run worse, and so the degrees are tried one by one."""
+    unit = mm_in(design.units)
+    pitch = Fraction(math.floor(2 * math.pi * design.rings.pitch.radius_mm(1) / float(unit) * 1000), 1000)
+    now = design.rings.addendum / unit
+    step = max(Fraction(round(pitch / _STEPS * 100), 100), Fraction(1, 1000))
+    start = now or Fraction(math.floor(pitch / 3 * 100), 100)
+    last = max(0, math.floor((pitch * _MOST_ADDENDUM - start) / step))
+
+    def longer(data: Data, degree: int) -> None:
+        if degree <= last:
+            put(data, ("rings", "addendum"), str(start + degree * step))
+            return
+        data.pop("wire", None)
+        table_of(data, "fit").pop("unevenness", None)
+
+    def least(rest: Data) -> int | None:
+        for degree in range(1, last + 1):
+            data = deepcopy(rest)
+            longer(data, degree)
+            if best(data, "error") is not None:
+                return degree
+        return last + 1
+
+    def says(degree: int) -> str:
+        return decimal_text(start + degree * step) if degree <= last else WITHOUT
+
+    return Knob("run", "rings.addendum", decimal_text(now), last + 1, longer, says, least)
