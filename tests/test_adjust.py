@@ -13,7 +13,7 @@ from solver import Design, Link, Train
 from solver.design.train import LinkPlace, Placement
 from solver.forms.form import sizes_of
 from solver.forms.runs import STEPS_PER_MM
-from solver.sheets.gears.adjust import UNEVEN, Slot, meshes_of, most_travel_mm, posts_of, slots_of
+from solver.sheets.gears.adjust import Slot, meshes_of, most_travel_mm, posts_of, slots_of
 from solver.sheets.gears.gears import form_of
 
 EVEN = "addendum = 4.5\nrim = 6\n"  # what `new` writes for this pitch

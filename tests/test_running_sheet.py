@@ -13,7 +13,7 @@ from solver.forms.hands import accuracy_of_gears
 from solver.forms.pinned import PinForm
 from solver.sheets.book.document import Paragraph, TextTable
 from solver.sheets.book.running import drill_told, running
-from solver.sheets.gears.adjust import UNEVEN, meshes_of
+from solver.sheets.gears.adjust import meshes_of
 from solver.sheets.gears.exactness import SHARE, TRIES, exactness_of
 from solver.sheets.gears.inventory import inventory
 from solver.words.lengths import Lengths

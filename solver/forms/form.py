@@ -25,7 +25,7 @@ class Sizes:
 
     addendum_mm and rim_mm: as designed; where they are 0 (left out of the geometry) a third and a half of the pitch,
     as a design without them has. judged_mm: the addendum by which the fit was judged, 0 too. arbor_mm: outside diameter
-    of an arbor's sleeve, which turns on a post.
+    of an arbor's sleeve, which turns on a post. uneven: what a mesh may stray from even turning, as a share of a pitch.
     """
 
     module_mm: float
@@ -46,6 +46,7 @@ class Sizes:
     arbor_mm: float
     hub_mm: float
     density: float
+    uneven: float
     units: str
 
     @property
@@ -100,6 +101,7 @@ def sizes_of(design: Design) -> Sizes:
         arbor_mm=arbor,
         hub_mm=_or(wire.hub_diameter, arbor + 2 * WALL),
         density=float(wire.density),
+        uneven=float(design.unevenness),
         units=design.units,
     )
     if sizes.arbor_mm <= sizes.post_mm:

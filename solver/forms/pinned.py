@@ -18,8 +18,6 @@ from solver.forms.runs import Counts, MeshRun, Outline, PairTable, Span
 if TYPE_CHECKING:
     from solver.forms.gaps import Gaps
 
-_UNEVEN = 0.1  # of a tooth pitch: what a body may hunt before a remark is made (common practice, no source)
-
 
 class PinForm:
     """A form whose toothed gears work with pin gears. teeth: the toothing of those that are not pin gears."""
@@ -105,7 +103,7 @@ class PinForm:
         elif found.slips:
             told = "at times no tooth holds a pin" if found.least_pins == 0 else "a pin can come in beside its own gap"
             remarks.append(Remark(where, f"slips: {told}; take a larger rings.addendum", False))
-        elif found.uneven > _UNEVEN * pitch:
+        elif found.uneven > sizes.uneven * pitch:
             told = (
                 f"turns unevenly: it hunts {sizes.told(found.uneven)} ({100 * found.uneven / pitch:.0f} % of a tooth)"
             )

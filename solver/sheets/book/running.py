@@ -9,7 +9,7 @@ from math import floor
 from solver.forms.hands import STEP_MM, HandMade
 from solver.forms.runs import MeshRun
 from solver.sheets.book.document import Block, Heading, Items, Paragraph, TextTable
-from solver.sheets.gears.adjust import UNEVEN, MeshInTrain, what_it_does
+from solver.sheets.gears.adjust import MeshInTrain, what_it_does
 from solver.sheets.gears.exactness import SHARE, Exactness
 from solver.sheets.gears.inventory import Inventory
 from solver.words.lengths import Lengths
@@ -23,6 +23,7 @@ def running(
     stock: Inventory, meshes: Sequence[MeshInTrain], exact: Exactness | None, lengths: Lengths
 ) -> Iterator[Block]:
     """How every mesh is set, and how exactly every gear must be made."""
+    even = f"{100 * stock.sizes.uneven:g} % of a tooth"
     pitch, held = stock.sizes.pitch_mm, "the smaller gear" if stock.form.plate else "the gear with pins"
     yield Heading("The play to set", 2)
     yield Paragraph(
@@ -47,7 +48,7 @@ def running(
     yield Heading("Play and distance", 2)
     yield Paragraph(
         "How much nearer and farther than at x and y two centres may be, by true gears, and the play there. A mesh "
-        f"that strays at most {100 * UNEVEN:g} % of a tooth at x and y does so over all of this; one that strays more "
+        f"that strays at most {even} at x and y does so over all of this; one that strays more "
         "is told from where it jams to where it slips."
     )
     yield TextTable(
@@ -131,7 +132,8 @@ def _exact(exact: Exactness | None, stock: Inventory, lengths: Lengths) -> Itera
         ("gear", "may be out by", "for its mesh with"), tuple(rows), "lrl", f"At which accuracy {share} of pairs run"
     )
     if any(pair.need_mm is None for pair in exact.pairs):
-        told = f"Where not even true gears run, they jam, slip, or stray more than {100 * UNEVEN:g} % of a tooth"
+        even = f"{100 * stock.sizes.uneven:g} % of a tooth"
+        told = f"Where not even true gears run, they jam, slip, or stray more than {even}"
         yield Items((f"{told}: `ringwright teeth` proposes teeth that run better.",))
     yield TextTable(
         ("gear", "with", "run [%]", "jam [%]", "slip [%]", "hunt [%]"),

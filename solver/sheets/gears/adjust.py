@@ -1,12 +1,12 @@
 """How meshes are adjusted: over which distances of centres each runs, and how far each post may therefore be moved.
 
-A mesh runs from jam to slip, and strays at most UNEVEN of a pitch there; one that strays more at its nominal distance
-is given the span from jam to slip alone, and that is said. A post moves along one line: that of an arbor or a motor
-from the main axis, that of a third gear away from both gears it stands between. An arbor's wheel and pinion move
-together, so that it may go only where both run. Where both posts of a mesh can be moved, each has half of what the mesh
-allows, so that it runs wherever both stand. Nearer than these slots allow is jam, farther is slip; but no slot is
-longer than MOST of the addendum each way: that is half a tooth of play where flanks are straight (a tooth of height
-2 * addendum narrows by half a pitch), more than hands need, and the fit was judged where posts stand in their places.
+A mesh runs from jam to slip, and strays at most `fit.unevenness` of a pitch there; one that strays more at its nominal
+distance is given the span from jam to slip alone, and that is said. A post moves along one line: that of an arbor or a
+motor from the main axis, that of a third gear away from both gears it stands between. An arbor's wheel and pinion move
+together, so that it may go only where both run. Where both posts of a mesh can be moved, each has half of what the
+mesh allows, so that it runs wherever both stand. Nearer than these slots allow is jam, farther is slip; but no slot is
+longer than MOST of the addendum each way: that is half a tooth of play where flanks are straight (a tooth of height 2
+* addendum narrows by half a pitch), more than hands need, and the fit was judged where posts stand in their places.
 """
 
 from __future__ import annotations
@@ -25,7 +25,6 @@ from solver.forms.form import Sizes, Spec, sizes_of
 from solver.forms.runs import STEPS_PER_MM, MeshRun, Span
 from solver.sheets.gears.gears import GearInTrain, gears_of, specs_of
 
-UNEVEN = 0.15  # of a pitch: how far a mesh may stray from even turning
 MOST = 0.5  # of the addendum: how far a slot goes each way (common practice, no source)
 _PAST = 2 / STEPS_PER_MM  # beyond a span's end [mm], where it is plain what is wrong
 AXIS = ""  # in place of the name of a post: the main axis, on which rings turn
@@ -36,7 +35,7 @@ Vector = tuple[float, float]
 @dataclass(frozen=True)
 class Running:
     """Where a pair runs. nominal: how, at the distance of the pitch radii; None where one cannot be made. span: over
-    which distances, as offsets from that; None where it does not run there. even: whether it strays at most UNEVEN
+    which distances, as offsets from that; None where it does not run there. even: whether it strays no farther
     over the span. ends: how it runs at both ends of the span; beyond: what it does past them, "jams" say."""
 
     nominal: MeshRun | None = None
@@ -117,7 +116,7 @@ def _running(name: str, sizes: Sizes, one: Spec, other: Spec) -> Running:
     form = FORMS[name]
     if any(form.outline(sizes, spec).unmade for spec in (one, other)):
         return Running()
-    nominal, span = form.run(sizes, one, other), form.span(sizes, one, other, UNEVEN)
+    nominal, span = form.run(sizes, one, other), form.span(sizes, one, other, sizes.uneven)
     even = span is not None
     if span is None:
         span = form.span(sizes, one, other, inf)

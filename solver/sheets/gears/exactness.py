@@ -10,7 +10,6 @@ from solver.forms import FORMS
 from solver.forms.form import Sizes, Spec
 from solver.forms.hands import HandMade, accuracy_needed, by_hand
 from solver.forms.pinned import PinForm
-from solver.sheets.gears.adjust import UNEVEN
 from solver.sheets.gears.inventory import Inventory
 
 SHARE = 0.95  # of pairs that are to run (common practice, no source)
@@ -67,5 +66,5 @@ def exactness_of(stock: Inventory, tell: Callable[[str], None] | None = None) ->
 def _by_hand(name: str, sizes: Sizes, one: Spec, other: Spec, accuracy_mm: float) -> PairByHand:
     form = FORMS[name]
     assert isinstance(form, PinForm)
-    made = by_hand(form, sizes, one, other, accuracy_mm, UNEVEN)
-    return PairByHand(one, other, made, accuracy_needed(form, sizes, one, other, UNEVEN, SHARE, TRIES))
+    made = by_hand(form, sizes, one, other, accuracy_mm, sizes.uneven)
+    return PairByHand(one, other, made, accuracy_needed(form, sizes, one, other, sizes.uneven, SHARE, TRIES))
