@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import lru_cache
+from typing import TYPE_CHECKING
 
 from solver.design.design import Design
-from solver.forms import FORMS
-from solver.forms.form import Form, Sizes, Spec, sizes_of
+
+if TYPE_CHECKING:  # tooth forms are loaded for designs with wire alone
+    from solver.forms.form import Form, Sizes
 
 _BLOCK = 16  # rings, and counts of gears behind, that are worked out at once
 
@@ -48,6 +50,8 @@ class RunningPairs:
         return self._sorts.setdefault(self._running("ring", ring), len(self._sorts))
 
     def _made(self, kind: str, teeth: int, meshes: int) -> bool:
+        from solver.forms.form import Spec
+
         spec = Spec(kind, teeth, self._form.toothing(meshes), ())
         return not self._form.outline(self._sizes, spec).unmade
 
@@ -69,6 +73,8 @@ class RunningPairs:
 
 @lru_cache(maxsize=32)
 def _kept(form: str, sizes: Sizes, uneven: float, gears: tuple[int, ...]) -> RunningPairs:
+    from solver.forms import FORMS
+
     return RunningPairs(FORMS[form], sizes, uneven, gears)
 
 
@@ -76,6 +82,8 @@ def runs_of(design: Design) -> RunningPairs | None:
     """How pairs of a design's gears run; None where they need not."""
     if not design.must_run:
         return None
+    from solver.forms.form import sizes_of
+
     arbors, drive = design.arbors, design.drive
     gears = {*arbors.wheel_teeth, *arbors.pinion_teeth, *arbors.third_teeth}
     gears |= set(drive.pinion_teeth) if drive is not None else set()
