@@ -15,7 +15,7 @@ from solver.search.options.candidates import Candidates
 from solver.search.options.caps import Caps
 from solver.search.options.choosing import Chooser
 from solver.search.options.families import Families
-from solver.search.order.crowds import Crowds
+from solver.search.order.together import Together
 from solver.search.rank import Figures, key_order
 from solver.search.reach.lattice import Lattice
 from solver.search.reach.segments import Segments
@@ -75,12 +75,10 @@ def value_told(design: Design, key: str, value: int | None) -> float | None:
 
 
 class Tables:
-    """What searches share whose caps on single links agree: candidates, families, and segments by scale; and what is
-    known of places, which all searches of a design share."""
+    """What searches share whose caps on single links agree: candidates, families, and segments by scale."""
 
     def __init__(self, candidates: Candidates, chooser: Chooser | None) -> None:
         self.candidates, self.families, self.chooser = candidates, Families(candidates.design, candidates), chooser
-        self.crowds = Crowds(candidates.design, candidates, chooser)
         self._segments: dict[int, Segments] = {}
         self._lattices: dict[tuple[object, ...], Lattice] = {}
 
@@ -120,6 +118,7 @@ class Shared:
         self.bound = ErrorBound()
         self.least: int | None = None
         self.tally = Tally()
+        self.together = Together(design, self.solves)
         self._chooser: Chooser | None = None
         self._tables: dict[tuple[int | None, int | None], Tables] = {}
 
