@@ -67,7 +67,15 @@ class Scorer:
     """Scores trains of one question; what the stop rule raises ends the work. settled: the first trains with certain
     rings that it asks for, or any, as CP-SAT told them."""
 
-    def __init__(self, tables: Tables, shared: Shared, question: Question, told: Callable[[Iterable[Found]], None], *, whichever: bool) -> None:
+    def __init__(
+        self,
+        tables: Tables,
+        shared: Shared,
+        question: Question,
+        told: Callable[[Iterable[Found]], None],
+        *,
+        whichever: bool,
+    ) -> None:
         """told: is called with what is settled; whichever: the question is for any trains."""
         self.candidates, self.chooser, self.together = tables.candidates, tables.chooser, shared.together
         self.rules = self.candidates.third_rules(question.caps)

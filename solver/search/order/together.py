@@ -86,7 +86,15 @@ class Together:
         self, rings: Rings, question: Question, score: Score, *, any_will_do: bool, ties: bool
     ) -> list[Scored] | None:
         """As `first`; what was asked before is remembered."""
-        key = (rings, question.keys, question.keep, tuple(sorted(question.caps.items())), question.most, any_will_do, ties)
+        key = (
+            rings,
+            question.keys,
+            question.keep,
+            tuple(sorted(question.caps.items())),
+            question.most,
+            any_will_do,
+            ties,
+        )
         if key not in self._told:
             found = self.first(rings, question, score, any_will_do=any_will_do, ties=ties)
             if found is None:
@@ -244,7 +252,7 @@ class _Asked:
         limit. floor: none has less.
 
         What rounding hides: the links between two bodies that give one train its error give every train that has them
-        at least as much. So they are out of the question, and when nothing is left within the rounding, it is the least.
+        at least as much. So they are out of the question; when nothing is left within the rounding, it is the least.
         """
         if floor is not None:
             model = self._model(self.question.keys, held, ties=ties)
