@@ -8,7 +8,7 @@ import pytest
 from random_designs import random_placed_design
 from shipped import shipped
 
-import solver.search.order.together as together
+import solver.search.order.shared as shared
 from solver import parse_design, solve
 from solver.answer.document import Status
 
@@ -31,9 +31,9 @@ def _told(text):
 @pytest.mark.parametrize("seed", [79, 109, 207, 222, 270])
 def test_answers_are_the_same_whoever_decides(seed, monkeypatch):
     text = random_placed_design(seed)
-    monkeypatch.setattr(together, "PATIENCE", 1 << 40)
+    monkeypatch.setattr(shared, "PATIENCE", 1 << 40)
     one_by_one, _ = _told(text)
-    monkeypatch.setattr(together, "PATIENCE", 1)
+    monkeypatch.setattr(shared, "PATIENCE", 1)
     at_once, report = _told(text)
     assert at_once == one_by_one
     assert report["models_solved"] > 0

@@ -15,7 +15,7 @@ from solver.search.options.candidates import Candidates
 from solver.search.options.caps import Caps
 from solver.search.options.choosing import Chooser
 from solver.search.options.families import Families
-from solver.search.order.together import Together
+from solver.search.order.together import GLANCED, PATIENCE, Together
 from solver.search.rank import Figures, key_order
 from solver.search.reach.lattice import Lattice
 from solver.search.reach.segments import Segments
@@ -118,7 +118,7 @@ class Shared:
         self.bound = ErrorBound()
         self.least: int | None = None
         self.tally = Tally()
-        self.together = Together(design, self.solves)
+        self.together = Together(design, self.solves, PATIENCE if order_ties else GLANCED)
         self._chooser: Chooser | None = None
         self._tables: dict[tuple[int | None, int | None], Tables] = {}
 

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from solver.search.prove.with_places import WithPlaces
 
 PATIENCE, AGAIN = 40_000, 4  # steps for nothing before CP-SAT is asked; where it gives up, so many times as many
+GLANCED = 50 * PATIENCE  # likewise where many questions are asked and little work is spent on each
 FAILED = 200  # what a train without a place counts beside its steps; one that is known to have none counts one
 WORK = 100.0  # of one question, in CP-SAT's deterministic time; AGAIN times as much where it gave up before
 MOST_PLACES = 4000  # of all things, that a model is made of; AGAIN times as many where it was given up before
@@ -57,7 +58,8 @@ class _Nothing:
 class Together:
     """What is known of each choice of rings of one design."""
 
-    def __init__(self, design: Design, solves: Solves) -> None:
+    def __init__(self, design: Design, solves: Solves, patience: int) -> None:
+        self.patience = patience
         self.design, self.pairs = design, pairs(design)
         self.solves = replace(solves, direct=True)  # presolve costs many times what it saves among places
         self._failed: dict[Rings, int] = {}
@@ -76,7 +78,7 @@ class Together:
 
     def _counted(self, rings: Rings, steps: int) -> bool:
         self._failed[rings] = self._failed.get(rings, 0) + steps
-        return self._failed[rings] >= PATIENCE * self._again(rings)
+        return self._failed[rings] >= self.patience * self._again(rings)
 
     def _again(self, rings: Rings) -> int:
         """How many times as much as at first, since it was given up."""
