@@ -39,7 +39,7 @@ def test_answers_are_the_same_whoever_decides(seed, monkeypatch):
     assert report["models_solved"] > 0
 
 
-def test_what_is_never_decided_one_by_one_is_decided_at_once():
-    """Random design 70: a minute of trying trains one by one did not settle it."""
+def test_rings_that_are_settled_are_left_in_the_middle_of_a_walk():
+    """Random design 70: a minute of walking past trains with such rings did not settle it."""
     answer = solve(parse_design(random_placed_design(70)))
-    assert answer.status is Status.INFEASIBLE and answer.proven and answer.report["models_solved"] > 0
+    assert answer.status is Status.INFEASIBLE and answer.proven

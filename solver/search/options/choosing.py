@@ -21,10 +21,11 @@ from solver.design.train import Link, Train
 from solver.search.options.refusals import Context, Part, Refusals
 from solver.search.options.thirds import ThirdRules, TooManyThirds, best_thirds
 from solver.search.place.blame import Thing
+from solver.search.place.crowd import Crowd
 from solver.search.place.drive import DriveChoice, drive_reach, driven_rings, motors_within, turned
 from solver.search.place.places import any_apart
 from solver.search.place.placing import Fitter, Radii
-from solver.search.place.shapes import ArborShape, link_shape
+from solver.search.place.shapes import ArborShape, RingStack, link_shape
 from solver.search.rank import Figures, arbor_radii, sort_key
 from solver.search.replayed import Replayed
 
@@ -68,6 +69,7 @@ class Chooser:
         self._standing: dict[tuple[object, ...], tuple[tuple[Link, int], ...]] = {}
         self._clear: dict[tuple[object, ...], bool] = {}
         self.refusals = Refusals()
+        self._crowds: dict[RingStack, Crowd] = {}
 
     def best(
         self, rules: ThirdRules, train: Train, keys: tuple[str, ...], error_square: Fraction
@@ -161,6 +163,13 @@ class Chooser:
         if motors is not None:
             things.append(blame.thing(stack, tuple(sorted({motor.shape for motor in motors}, key=repr))))
         return things
+
+    def crowd(self, rings: tuple[int, ...], riders: tuple[int, ...]) -> Crowd:
+        """The crowd of trains with these rings, bodies on those in `riders`."""
+        stack = RingStack(rings, riders if self.design.fit.stands != "none" else ())
+        if stack not in self._crowds:
+            self._crowds[stack] = Crowd(self.fitter, stack)
+        return self._crowds[stack]
 
     # -- what is tried -----------------------------------------------------------------------------------------------
 

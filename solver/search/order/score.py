@@ -77,7 +77,8 @@ class Scorer:
         whichever: bool,
     ) -> None:
         """told: is called with what is settled; whichever: the question is for any trains."""
-        self.candidates, self.chooser, self.together = tables.candidates, tables.chooser, shared.together
+        self.candidates, self.chooser, self.crowds = tables.candidates, tables.chooser, tables.crowds
+        self.together = shared.together
         self.rules = self.candidates.third_rules(question.caps)
         self.tick, self.order_ties, self.pairs = shared.check_stop, shared.order_ties, shared.pairs
         self.drive = shared.design.drive
@@ -92,7 +93,7 @@ class Scorer:
 
         most: only trains with (1 + error)**2 up to it. Raises TooManyThirds.
         """
-        squares = self.squares(paths)
+        paths, squares = list(paths), self.squares(paths)
         # By the error alone at first: the other keys are worked out where they can matter.
         begun = self.keys[:1] == ("error",)
         queue: list[tuple[tuple[object, ...], int, bool]] = []
@@ -126,6 +127,14 @@ class Scorer:
                 insort(last, key)
             elif self.chooser is not None and self.together.failed(train.rings, self._worked() - worked):
                 self.settle(train.rings)
+            elif self.chooser is not None:
+                likely = [path for path in self.crowds.failed(train.rings) if path not in paths]
+                if not self.order_ties:  # any train will do
+                    for path, square in zip(likely, self.squares(likely), strict=True):
+                        if square is not None and (most is None or square <= most):
+                            heapq.heappush(queue, ((), len(paths), False))
+                        paths.append(path)
+                        squares.append(square)
         return sorted(found, key=lambda item: item.key)[: self.keep]
 
     def _worked(self) -> int:
@@ -133,7 +142,7 @@ class Scorer:
 
     def gone(self, rings: tuple[int, ...]) -> bool:
         """Whether no train with these rings need be looked at any more: there is none, or the first are settled."""
-        return rings in self.settled or self.together.dead(rings, self.question)
+        return rings in self.settled or rings in self.crowds.dead or self.together.dead(rings, self.question)
 
     def settle(self, rings: tuple[int, ...]) -> None:
         """Have CP-SAT tell the first trains with these rings, or any; or else go on one by one."""

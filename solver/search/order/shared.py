@@ -15,6 +15,7 @@ from solver.search.options.candidates import Candidates
 from solver.search.options.caps import Caps
 from solver.search.options.choosing import Chooser
 from solver.search.options.families import Families
+from solver.search.order.crowds import Crowds
 from solver.search.order.together import GLANCED, PATIENCE, Together
 from solver.search.rank import Figures, key_order
 from solver.search.reach.lattice import Lattice
@@ -79,6 +80,7 @@ class Tables:
 
     def __init__(self, candidates: Candidates, chooser: Chooser | None) -> None:
         self.candidates, self.families, self.chooser = candidates, Families(candidates.design, candidates), chooser
+        self.crowds = Crowds(candidates.design, candidates, chooser)
         self._segments: dict[int, Segments] = {}
         self._lattices: dict[tuple[object, ...], Lattice] = {}
 
