@@ -107,7 +107,7 @@ class LinkVars:
         """
         name = f"{side}_third"
         needed = self.column(name)
-        if self.train.smallest or needed.proto.domain == [0, 0]:
+        if self.train.smallest or list(needed.proto.domain) == [0, 0]:
             return self.literals(name)
         if f"chosen {name}" not in self._literals:
             model, stock = self.train.model, (0, *self.train.rules.third_teeth)

@@ -52,7 +52,7 @@ def test_at_every_end_of_all_slots_every_mesh_runs(thirds: bool) -> None:
             at = moved(train, slots, ways)
             apart = math.dist(*(at[post] for post in mesh.posts)) - radii
             run = form.run(sizes, mesh.one, mesh.other, apart)
-            assert run.within(UNEVEN * sizes.pitch_mm), (mesh.name, apart)
+            assert run.within(sizes.uneven * sizes.pitch_mm), (mesh.name, apart)
             longer += abs(apart) > 0.5
     assert longer  # some slot lets a mesh go half a millimetre from its nominal distance
 
@@ -74,7 +74,7 @@ def test_a_slot_that_is_not_the_longest_ends_where_a_mesh_ends() -> None:
                 for mesh in meshes_of(design, train)
                 if name in mesh.posts
             }
-            bad = {one for one, run in ends.items() if not run.within((UNEVEN - 0.002) * sizes.pitch_mm)}
+            bad = {one for one, run in ends.items() if not run.within((sizes.uneven - 0.002) * sizes.pitch_mm)}
             by = slot.inward_by if way < 0 else slot.outward_by
             assert bad and bad >= {" ".join(words.split()[:3]) for words in by} and by
             shorter += 1

@@ -19,7 +19,7 @@ from solver import parse_design, solve
 from solver.answer.document import ProofOutcome
 from solver.answer.prove import prove
 from solver.answer.solve import Unsound
-from solver.search.order.crowds import Crowds
+from solver.search.order.listing import Lister
 from solver.search.place.blame import Blame
 from solver.search.place.holder import Holder
 from solver.search.place.placer import Placer
@@ -202,7 +202,7 @@ def _blamed_too_soon(patch, best):
 
 def _rings_given_up(patch, best):
     rings = tuple((ring.teeth,) for ring in best.rings)
-    patch.setattr(Crowds, "gone", lambda self, what: what.rings == rings)
+    patch.setattr(Lister, "gone", lambda self, what: what.rings == rings)
 
 
 def _no_rollers(patch, best):

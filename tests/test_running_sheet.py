@@ -82,7 +82,7 @@ def test_each_gear_may_be_out_by_what_its_worst_mesh_needs() -> None:
     exact = exactness_of(stock)
     assert exact is not None and isinstance(stock.form, PinForm)
     some = [(one, other) for one, other, _ in stock.pairs]
-    each = accuracy_of_gears(stock.form, stock.sizes, some, UNEVEN, SHARE, TRIES)
+    each = accuracy_of_gears(stock.form, stock.sizes, some, stock.sizes.uneven, SHARE, TRIES)
     assert {spec: pair.need_mm for spec, pair in exact.gears()} == each
     assert len(set(each.values())) > 1  # some gears must be more exact than others
     gears, pairs = tables(design, train, Lengths("mm"), True)[2:]

@@ -39,9 +39,13 @@ def key_order(rank: tuple[str, ...]) -> tuple[str, ...]:
 
 def sort_key(figures: Figures, train: Train, keys: tuple[str, ...]) -> tuple[object, ...]:
     """Compares two solutions: the keys, then rings, seats, kinds, wheels, pinions and third gears in order."""
+    return (*(figures.value(key) for key in keys), *sort_tail(train))
+
+
+def sort_tail(train: Train) -> tuple[object, ...]:
+    """Compares two solutions alike in all keys."""
     links = train.links
     return (
-        *(figures.value(key) for key in keys),
         train.rings,
         train.seats,
         tuple(_KIND_ORDER[link.kind] for link in links),

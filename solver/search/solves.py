@@ -12,6 +12,14 @@ if TYPE_CHECKING:
     from ortools.sat.python import cp_model
 
 
+class WorkSpent(Exception):
+    """A solve that came to the end of the work that it was given. best: the solver with the best solution so far."""
+
+    def __init__(self, best: cp_model.CpSolver | None) -> None:
+        super().__init__()
+        self.best = best
+
+
 @dataclass
 class SolveCost:
     """What the solves cost."""
@@ -42,11 +50,13 @@ class Solves:
         better: cp_model.CpSolverSolutionCallback | None = None,
         bound: Callable[[float], None] | None = None,
         linear: bool = False,
+        most: float | None = None,
     ) -> tuple[cp_model.CpSolver, bool]:
         """Solve to the end; the solver and whether a train exists. Raises SearchStopped where the stop rule strikes.
 
         collect: is given every solution; better: only those on the way to the best; bound: is given each bound of the
-        objective as it is proven; linear: with the whole linear relaxation.
+        objective as it is proven; linear: with the whole linear relaxation; most: how much work it may take, in
+        CP-SAT's deterministic time: raises WorkSpent beyond.
         """
         from ortools.sat.python import cp_model  # half a second to load: only searches that need it pay for it
 
@@ -61,6 +71,8 @@ class Solves:
             solver.parameters.linearization_level = 0
         if linear:
             solver.parameters.linearization_level = 2
+        if most is not None:
+            solver.parameters.max_deterministic_time = most
         if collect is not None:
             solver.parameters.enumerate_all_solutions = True
         if bound is not None:
@@ -79,5 +91,8 @@ class Solves:
             raise RuntimeError(f"CP-SAT refuses the model: {model.validate()}")
         full = bool(getattr(collect, "full", False))  # the callback ended the enumeration itself
         if status not in (cp_model.OPTIMAL, cp_model.INFEASIBLE) and not full:
-            raise SearchStopped(self.stop() or Termination.TIME)
+            reason = self.stop()
+            if reason is None and most is not None:
+                raise WorkSpent(solver if status == cp_model.FEASIBLE else None)
+            raise SearchStopped(reason or Termination.TIME)
         return solver, status != cp_model.INFEASIBLE

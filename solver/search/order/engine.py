@@ -67,14 +67,14 @@ class ErrorSearch:
         """Any `keep` trains within all limits; fewer only if there are no more; None: only the whole search can tell,
         since rounding hides that those inside are beyond the limit, or caps that there are none. Raises SearchStopped,
         Unproven."""
-        keep = self.question.keep
-        found = self.lister.any(keep)
+        keep, lister = self.question.keep, Lister(self.shared, self.question, whichever=True)
+        found = lister.any(keep)
         if found is not None or self.question.most is None:
             return found
-        listed, whole = Modelled(self.lister).all()
+        listed, whole = Modelled(lister).all()
         if whole or len(listed) >= keep:
             return listed
-        return self.lister.gathered(keep, self.lister.limit, math.inf)
+        return lister.gathered(keep, lister.limit, math.inf)
 
     def _all_listed(self) -> bool:
         """Whether caps that couple links leave so few trains that all of them could be listed."""

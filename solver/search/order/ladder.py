@@ -90,11 +90,16 @@ class Ladder:
     def _enough(self, units: int) -> bool:
         self.lister.shared.check_stop()
         inside = [lattice for least, lattice in self.bounded if least <= units]
-        return self.lister.holds(inside, units, self.lister.question.keep)
+        most = units / self.scale * 2
+        settled = sum(log_fraction(one.figures.error_square) <= most for one in self.lister.settled())
+        number = self.lister.question.keep - settled
+        return number <= 0 or self.lister.holds(inside, units, number)
 
     def _below(self, units: int) -> tuple[list[Found], bool]:
-        """All trains with an error of up to `units` and some above; False: too many to list."""
-        return self.lister.listed(self.reach(units), self.rounding.beside(units), self.lister.limit)
+        """All trains with an error of up to `units` that may be asked for, and some above; False: too many to list."""
+        found, whole = self.lister.listed(self.reach(units), self.rounding.beside(units), self.lister.limit)
+        different = {one.train.identity(): one for one in (*found, *self.lister.settled())}
+        return list(different.values()), whole
 
     def finer(self, scale: int) -> list[Bounded]:
         """All families again at a finer scale: bounded anew where the crowd is in reach, else as they were."""

@@ -14,6 +14,7 @@ from solver.search.order import effort
 from solver.search.order.question import Question
 from solver.search.order.score import Found, Scorer
 from solver.search.order.shared import Shared, Unproven
+from solver.search.order.together import rings_of
 from solver.search.rank import COUPLED_KEYS, sort_key
 from solver.search.reach.counting import count, counting_cost
 from solver.search.reach.few import paths_of_few
@@ -26,13 +27,14 @@ from solver.search.stop import Termination
 class Lister:
     """The trains within the caps of one question. best: those scored so far, by identity."""
 
-    def __init__(self, shared: Shared, question: Question) -> None:
+    def __init__(self, shared: Shared, question: Question, *, whichever: bool = False) -> None:
+        """whichever: any trains will do."""
         self.shared, self.question = shared, question
         self.tables = shared.tables(question.caps)
         self.candidates = self.tables.candidates
         self.families = self.tables.families.under(question.caps)
         self.coupled = not COUPLED_KEYS.isdisjoint(question.caps)
-        self.scorer = Scorer(self.tables, shared, question)
+        self.scorer = Scorer(self.tables, shared, question, self._tell, whichever=whichever)
         self.best: dict[tuple[object, ...], Found] = {}
         self.limit = max(effort.LIST_LIMIT, effort.LIST_PER_KEPT * question.keep)
 
@@ -67,13 +69,21 @@ class Lister:
     def paths(self, lattice: Lattice, units: float) -> Iterator[Path]:
         """The trains inside at that worst error that are within the caps, third gears not counted in; but for those
         that are known to have no place."""
-        gone = self.tables.crowds.gone
-        if not gone(lattice.what):
+        if not self.gone(lattice.what):
             for path in self._walked(lattice, units):
-                if gone(lattice.what):
+                if self.gone(lattice.what):
                     return
+                if self.scorer.gone(path.rings):
+                    continue
                 if not self.scorer.refused(path):
                     yield path
+                elif self.shared.together.refused(path.rings):
+                    self.scorer.settle(path.rings)
+
+    def gone(self, what: Family | Structure) -> bool:
+        """Whether no train of a family or structure need be looked at any more."""
+        every = rings_of(what) if self.tables.chooser is not None else None
+        return every is not None and all(map(self.scorer.gone, every))
 
     def _walked(self, lattice: Lattice, units: float) -> Iterator[Path]:
         most_jigs, most_teeth = self.question.caps.get("jigs"), self.question.caps.get("teeth")
@@ -89,10 +99,13 @@ class Lister:
             found = self.scorer.best(list(dict.fromkeys(some)), self.question.most)
         except TooManyThirds:
             raise Unproven(Termination.THIRDS) from None
+        self._tell(found)
+        return found
+
+    def _tell(self, found: Iterable[Found]) -> None:
         for item in found:
             self.best[item.train.identity()] = item
             self.shared.known[item.train.identity()] = (item.figures, item.train)
-        return found
 
     def remember(self, found: Iterable[Found]) -> None:
         """Trains within the caps that another search found."""
@@ -112,7 +125,7 @@ class Lister:
     def try_some(self, some: Iterable[Path]) -> None:
         """Keep the first of these trains that is within all limits."""
         with suppress(Unproven):
-            any(self.scored([path]) for path in some)
+            any(self.scored([path]) or self.settled() for path in some)
 
     def listed(self, lattices: Sequence[Lattice], units: float, limit: int) -> tuple[list[Found], bool]:
         """The best trains that the lattices hold at so many units, and whether all could be listed. limit: how many may
@@ -142,11 +155,15 @@ class Lister:
             return False
         total = 0.0
         for lattice in lattices:
-            if not self.tables.crowds.gone(lattice.what) and counting_cost(lattice) <= effort.COUNTING:
+            if not self.gone(lattice.what) and counting_cost(lattice) <= effort.COUNTING:
                 total += count(lattice, units)
             if total > limit:
                 return True
         return False
+
+    def settled(self) -> list[Found]:
+        """The first trains with those rings of which nothing else need be looked at."""
+        return [one for few in self.scorer.settled.values() for one in few]
 
     def holds(self, lattices: Sequence[Lattice], units: float, number: int) -> bool:
         """Whether so many trains are inside at so many units."""
@@ -177,12 +194,13 @@ class Lister:
             walk = self.paths(lattice, reach)
             while batch := list(islice(walk, size)):
                 listed += len(batch)
-                found.update((item.train.identity(), item) for item in self.scored(batch))
+                found.update((item.train.identity(), item) for item in (*self.scored(batch), *self.settled()))
                 if len(found) >= number:
                     return list(found.values())[:number]
                 if listed > limit:
                     return None
-        return list(found.values())
+        found.update((item.train.identity(), item) for item in self.settled())
+        return list(found.values())[:number]
 
     def number(self) -> int | None:
         """How many trains are within all limits; None: more than can be listed. Raises SearchStopped, Unproven."""

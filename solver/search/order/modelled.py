@@ -27,7 +27,7 @@ class Modelled:
         # The smallest third gears stand for all, but not where another one could save a jig that is needed.
         caps, design = self.lister.question.caps, self.lister.shared.design
         smallest = "jigs" not in caps or design.arbors.third_gears == 0
-        found: list[Found] = []
+        found: list[Found] = self.lister.settled()
         listed = 0
         for part in self._parts():
             trains, whole = self._enumerate(part, (), self.limit - listed, smallest)
@@ -59,7 +59,7 @@ class Modelled:
         for lattice in lattices:
             for structure in lattice.structures(units):
                 options = self.lister.lattice(structure, lattice.scale).options(units)
-                if options is not None:
+                if options is not None and not self.lister.gone(structure):
                     shared.tally.modelled.add(structure)
                     yield Narrowed(structure, error, tuple(map(frozenset, options)))
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import heapq
 from bisect import insort
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple
@@ -64,14 +64,27 @@ def in_order(items: Iterable[tuple[Figures, Train]], keys: tuple[str, ...]) -> l
 
 
 class Scorer:
-    """Scores trains of one question; what the stop rule raises ends the work."""
+    """Scores trains of one question; what the stop rule raises ends the work. settled: the first trains with certain
+    rings that it asks for, or any, as CP-SAT told them."""
 
-    def __init__(self, tables: Tables, shared: Shared, question: Question) -> None:
+    def __init__(
+        self,
+        tables: Tables,
+        shared: Shared,
+        question: Question,
+        told: Callable[[Iterable[Found]], None],
+        *,
+        whichever: bool,
+    ) -> None:
+        """told: is called with what is settled; whichever: the question is for any trains."""
         self.candidates, self.chooser, self.crowds = tables.candidates, tables.chooser, tables.crowds
+        self.together = shared.together
         self.rules = self.candidates.third_rules(question.caps)
         self.tick, self.order_ties, self.pairs = shared.check_stop, shared.order_ties, shared.pairs
         self.drive = shared.design.drive
-        self.keys, self.keep = question.keys, question.keep
+        self.question, self.keys, self.keep, self.whichever = question, question.keys, question.keep, whichever
+        self.told = told
+        self.settled: dict[tuple[int, ...], list[Found]] = {}
         self._squares: dict[tuple[int, Fraction], Fraction | None] = {}
         self._links: dict[tuple[int, int, Option], LinkLeast] = {}
 
@@ -97,7 +110,7 @@ class Scorer:
                 known = last[self.keep - 1][: len(least)]
                 if least > known or (whole and not self.order_ties and least == known):
                     break
-            if paths[index].rings in self.crowds.dead:
+            if self.gone(paths[index].rings):
                 continue
             square = squares[index]
             assert square is not None
@@ -105,12 +118,15 @@ class Scorer:
                 heapq.heappush(queue, (self._least_key(paths[index], square), index, True))
                 continue
             train = self.train(paths[index])
+            worked = self._worked()
             chosen = self._completed(train, square)
             if chosen is not None:
                 figures, train = chosen
                 key = sort_key(figures, train, self.keys)
                 found.append(Found(key, figures, train))
                 insort(last, key)
+            elif self.chooser is not None and self.together.failed(train.rings, self._worked() - worked):
+                self.settle(train.rings)
             elif self.chooser is not None:
                 likely = [path for path in self.crowds.failed(train.rings) if path not in paths]
                 if not self.order_ties:  # any train will do
@@ -120,6 +136,32 @@ class Scorer:
                         paths.append(path)
                         squares.append(square)
         return sorted(found, key=lambda item: item.key)[: self.keep]
+
+    def _worked(self) -> int:
+        return 0 if self.chooser is None else self.chooser.fitter.worked
+
+    def gone(self, rings: tuple[int, ...]) -> bool:
+        """Whether no train with these rings need be looked at any more: there is none, or the first are settled."""
+        return rings in self.settled or rings in self.crowds.dead or self.together.dead(rings, self.question)
+
+    def settle(self, rings: tuple[int, ...]) -> None:
+        """Have CP-SAT tell the first trains with these rings, or any; or else go on one by one."""
+        found = self.together.asked(
+            rings, self.question, self._exactly_scored, any_will_do=self.whichever, ties=self.order_ties
+        )
+        if found is not None:
+            self.settled[rings] = in_order(found, self.keys)
+            self.told(self.settled[rings])
+
+    def _exactly_scored(self, train: Train) -> tuple[Figures, Train] | None:
+        """A train that CP-SAT found, if it is within all limits."""
+        path, most = path_of(train), self.question.most
+        square = self.squares([path])[0]
+        if square is None or (most is not None and square > most):
+            return None
+        found = self._completed(self.train(path), square)
+        self.told([] if found is None else in_order([found], self.keys))
+        return found
 
     def by_error(self, paths: Sequence[Path]) -> list[Path]:
         """Those of these trains that are within the limits on errors, the best first."""

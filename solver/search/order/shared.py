@@ -16,6 +16,7 @@ from solver.search.options.caps import Caps
 from solver.search.options.choosing import Chooser
 from solver.search.options.families import Families
 from solver.search.order.crowds import Crowds
+from solver.search.order.together import GLANCED, PATIENCE, Together
 from solver.search.rank import Figures, key_order
 from solver.search.reach.lattice import Lattice
 from solver.search.reach.segments import Segments
@@ -75,8 +76,7 @@ def value_told(design: Design, key: str, value: int | None) -> float | None:
 
 
 class Tables:
-    """What searches share whose caps on single links agree: candidates, families, and segments by scale; and what is
-    known of places, which all searches of a design share."""
+    """What searches share whose caps on single links agree: candidates, families, and segments by scale."""
 
     def __init__(self, candidates: Candidates, chooser: Chooser | None) -> None:
         self.candidates, self.families, self.chooser = candidates, Families(candidates.design, candidates), chooser
@@ -120,6 +120,7 @@ class Shared:
         self.bound = ErrorBound()
         self.least: int | None = None
         self.tally = Tally()
+        self.together = Together(design, self.solves, PATIENCE if order_ties else GLANCED)
         self._chooser: Chooser | None = None
         self._tables: dict[tuple[int | None, int | None], Tables] = {}
 

@@ -38,14 +38,15 @@ class _TooLong(Exception):
 
 
 class Fitter:
-    """Places trains of one design; remembers what it found out about their parts."""
+    """Places trains of one design; remembers what it found out about their parts. worked: steps so far, of blame
+    too."""
 
     def __init__(
         self, design: Design, gap: int, tick: Callable[[], None] = lambda: None, solves: Solves | None = None
     ) -> None:
         """gap: teeth that a third gear's wheel stays clear of its ring. tick: called now and then; what it raises ends
         the work. solves: how to run CP-SAT."""
-        self.design, self.gap, self.tick = design, gap, tick
+        self.design, self.gap, self.worked, self._tick = design, gap, 0, tick
         self.solves = solves or Solves(design.seed, NoStop())
         self._steps = 0
         self.measures = Measures(design)
@@ -54,7 +55,7 @@ class Fitter:
         self._known: dict[tuple[Train, Radii], dict[ArborShape | None, Placement | None]] = {}
         self._tables: dict[tuple[Places, Places], list[int]] = {}
         self._sound: dict[RingStack, bool] = {}
-        self.blame = Blame(self.measures, self.placer, self._meet, tick)
+        self.blame = Blame(self.measures, self.placer, self._meet, self.tick)
         self.holder = Holder(self.measures, self.placer) if design.fit.rollers is not None else None
 
     # -- what does not depend on the links ---------------------------------------------------------------------------
@@ -225,6 +226,11 @@ class Fitter:
         if motor is not None:
             drive = DrivePlace(motor.ring, motor.rpm, motor.pinion, motor.thirds, places.pop())
         return Placement(tuple(places), rollers, drive)
+
+    def tick(self) -> None:
+        """Asks the stop rule; counts."""
+        self.worked += 1
+        self._tick()
 
     def _step(self) -> None:
         """Asks the stop rule; counts the steps of one train's placement. Raises _TooLong where they are too many."""

@@ -7,7 +7,7 @@ The rules alone define the model; what is fixed of the structure or left out of 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise, product
@@ -260,6 +260,12 @@ class DesignModel:
         last = len(train.rings) - 1
         self._forbid([*self._rings(train), (self.train.seats[-1][last], 1), *self.told(levels, train)])
 
+    def exclude_between(self, train: Train, bodies: tuple[int, int]) -> None:
+        """Likewise all trains with the rings of this one, these two bodies where they are, and the links between."""
+        seats = [train.seats[body] for body in bodies]
+        held = ((self.train.seats[body][ring], 1) for body, ring in zip(bodies, seats, strict=True))
+        self._forbid([*self._rings(train), *held, *self.told(range(min(seats), max(seats)), train)])
+
     def told(self, levels: Iterable[int], train: Train) -> Iterator[tuple[Expr, int]]:
         """What the links on these levels are in a train: variables and their values."""
         kinds = {kind.name: index for index, kind in enumerate(self.kinds)}
@@ -341,18 +347,21 @@ def minimise(model: DesignModel, key: str, solves: Solves) -> int | None:
 
 
 def blocks(train: TrainVars) -> list[Expr]:
-    """The teeth in lexicographic order (rings, kinds, wheels, pinions, thirds) as numbers below 2**40 each."""
-    digits: list[tuple[Expr, int]] = [
-        (ring, values[-1] + 1) for ring, values in zip(train.rings, train.ring_values, strict=True)
-    ]
+    """The teeth in lexicographic order (rings, seats, kinds, wheels, pinions, thirds) as numbers below 2**40 each."""
+    digits: list[tuple[Expr, Collection[int]]] = list(zip(train.rings, train.ring_values, strict=True))
+    digits += [(train.seat(body), seats) for body, seats in enumerate(train.seats)]
     for name in ("kind", "wheel", "pinion"):
-        digits += [(link.column(name), max(link.literals(name)) + 1) for link in train.links]
+        digits += [(link.column(name), link.literals(name)) for link in train.links]
     for link in train.links:
         thirds = [link.third(side) for side in ("wheel", "pinion")]
-        digits += [(sum(z * here for z, here in third.items()), max(third) + 1) for third in thirds if len(third) > 1]
+        digits += [(sum(z * here for z, here in third.items()), third) for third in thirds]
     found: list[Expr] = []
     size = 1 << 40
-    for digit, radix in digits:
+    for column, values in digits:
+        if len(values) <= 1:
+            continue
+        least = min(values)
+        digit, radix = column - least, max(values) - least + 1
         if size * radix >= 1 << 40:
             found.append(digit + 0)
             size = radix

@@ -23,7 +23,7 @@ from solver.search.place.shapes import RingStack
 from solver.search.place.standing import Ground, Rings, Standing, link_of, reach_of, thirds_of
 from solver.search.place.tables import RuleTables
 from solver.search.prove.model import DesignModel
-from solver.search.solves import Solves
+from solver.search.solves import Solves, WorkSpent
 
 MOST_TRIED = 500_000  # places of one thing, before any rule is asked
 MOST_PLACES = 200_000  # of all things, that the rules of one thing leave
@@ -110,6 +110,7 @@ class PlacedModel:
         self.places = PlaceVars(self.model)
         teeth.tell_trains_apart()
         self.wanted: list[cp_model.IntVar] = []
+        self.last: Sequence[int] = ()  # a solution
         for level in range(len(rings) - 1):
             self._link(level, held)
         if design.drive is not None:
@@ -128,12 +129,44 @@ class PlacedModel:
         self.possible = state(teeth)
         teeth.train.close()
 
-    def train(self, solves: Solves) -> Train | None:
-        """A train with its places; None: there is none, proven. Raises SearchStopped."""
+    def train(self, solves: Solves, most: float | None = None) -> Train | None:
+        """A train with its places; None: there is none, proven. Raises SearchStopped, and WorkSpent beyond so much
+        work."""
         if not self.possible:
             return None
-        solver, exists = self._run(self.wanted, solves)
+        solver, exists = self._run(self.wanted, solves, most)
         return self._extract(solver) if exists else None
+
+    def least(self, key: str, solves: Solves, most: float) -> tuple[int, Train] | None:
+        """The least value of a measure that was asked for before the model was closed, and a train that has it; None:
+        there is none, proven. Raises SearchStopped, and WorkSpent beyond so
+        much work."""
+        if not self.possible:
+            return None
+        self.model.minimize(self.teeth.measure(key))
+        solver, exists = solves.run(self.model, most=most)
+        if not exists:
+            return None
+        self.begin_at(list(solver.response_proto.solution))
+        return round(solver.objective_value), self._extract(solver)
+
+    def good(self, key: str, solves: Solves, most: float) -> Train | None:
+        """Likewise a train with as small a value as so much work finds; None: there is none, proven."""
+        try:
+            one = self.least(key, solves, most)
+        except WorkSpent as spent:
+            if spent.best is None:
+                raise
+            self.begin_at(list(spent.best.response_proto.solution))
+            return self._extract(spent.best)
+        return None if one is None else one[1]
+
+    def begin_at(self, values: Sequence[int]) -> None:
+        """Begin the next solve at the values that this model, or one of the same variables, had in a solution."""
+        self.last = values
+        self.model.clear_hints()  # type: ignore[no-untyped-call]
+        for index, value in enumerate(values):
+            self.model.add_hint(self.model.get_int_var_from_proto_index(index), value)
 
     def culprits(self, solves: Solves) -> list[int]:
         """Of a model without a train some links, by level, that alone leave none; few, though perhaps not the fewest.
@@ -148,10 +181,12 @@ class PlacedModel:
                 guilty = rest
         return guilty
 
-    def _run(self, wanted: Sequence[cp_model.IntVar], solves: Solves) -> tuple[cp_model.CpSolver, bool]:
+    def _run(
+        self, wanted: Sequence[cp_model.IntVar], solves: Solves, most: float | None = None
+    ) -> tuple[cp_model.CpSolver, bool]:
         self.model.clear_assumptions()
         self.model.add_assumptions(list(wanted))
-        return solves.run(self.model)
+        return solves.run(self.model, most=most)
 
     # -- posted ------------------------------------------------------------------------------------------------------
 

@@ -7,7 +7,7 @@ from itertools import product
 
 from solver.design.design import Design
 from solver.design.train import Link, Train
-from solver.search.place.standing import Ground, Rings
+from solver.search.place.standing import Ground, Rings, thirds_of
 from solver.search.prove.model import DesignModel
 from solver.search.prove.placed import Grounds, PlacedModel, State, TooManyPlaces, grounds, with_rings
 from solver.search.solves import Solves
@@ -23,6 +23,7 @@ class WithPlaces:
     def __init__(self, design: Design) -> None:
         self.design, self.ground = design, Ground(design)
         self._options: dict[Rings, list[list[Link]]] = {}
+        self._sizes: dict[Rings, int] = {}
         self._tried: dict[Rings, int] = {}
         self._found: dict[Rings, Grounds | None] = {}
 
@@ -33,9 +34,9 @@ class WithPlaces:
         state: states what is asked for, to any model. Raises SearchStopped."""
         like = list(self._like(train))
         self._tried[train.rings] = self._tried.get(train.rings, 0) + len(like)
-        every = None if self._tried[train.rings] <= PATIENCE else self._everything(train.rings)
+        every = None if self._tried[train.rings] <= PATIENCE else self.together(train.rings, state)
         if every is not None:
-            placed = self._first(PlacedModel(self.design, every, state), breaks, solves)
+            placed = self._first(every, breaks, solves)
             if placed is None:
                 model.exclude_links(train, ())
             return placed
@@ -49,6 +50,22 @@ class WithPlaces:
             guilty.update(held.culprits(solves))
         model.exclude_links(train, sorted(guilty))
         return None
+
+    def together(self, rings: Rings, state: State) -> PlacedModel | None:
+        """The model of all trains with these rings; None: their places are too many."""
+        every = self._everything(rings)
+        return None if every is None else PlacedModel(self.design, every, state)
+
+    def size(self, rings: Rings) -> int:
+        """How many places of trains with these rings there are, before any rule is asked."""
+        if rings not in self._sizes:
+            links = self._links(rings)
+            shapes = [one for level, some in enumerate(links) for one in self.ground.link_shapes(rings, level, some)]
+            if self.design.drive is not None:
+                shapes += self.ground.motor_shapes(rings)
+            ways = sum(2 ** len(thirds_of(shape)) for shape in shapes)
+            self._sizes[rings] = ways * len(self.ground.compass.directions)
+        return self._sizes[rings]
 
     def _first(self, model: PlacedModel, breaks: Breaks, solves: Solves) -> Train | None:
         while (train := model.train(solves)) is not None:
