@@ -435,10 +435,10 @@ def test_the_service_tells_and_shows_what_is_proven_twice(file, tmp_path):
         assert "proven best, twice" in page and "best is proven, twice" in page
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize(
     ("prove", "said"),
-    [("true", "; proven best, twice"), pytest.param("false", "; proven best", marks=pytest.mark.deep)],
+    [("true", "; proven best, twice"), ("false", "; proven best")],
 )
 def test_the_sheets_of_the_service_say_what_is_known_of_the_first_solution(prove, said, tmp_path):
     text = BASE.replace('directions = "none"', "directions = 24").replace("[search]", f"[search]\nprove = {prove}")

@@ -54,7 +54,7 @@ def compared(seeds: range, wild: bool) -> Counter:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("wild", [False, True])
+@pytest.mark.parametrize("wild", [False, pytest.param(True, marks=pytest.mark.deep)])
 def test_the_best_that_runs_equals_enumeration(wild):
     kinds = compared(QUICK, wild)
     assert kinds["compared"] >= 35 and kinds["found"] >= 15 and kinds["third gears"] >= 3, kinds
@@ -89,13 +89,13 @@ def with_places(seeds: range) -> Counter:
 
 @pytest.mark.slow
 def test_the_best_that_runs_and_fits_equals_enumeration():
-    kinds = with_places(range(60))
-    assert kinds["compared"] >= 20 and kinds["found"] >= 8, kinds
+    kinds = with_places(range(25))
+    assert kinds["compared"] >= 8 and kinds["found"] >= 3, kinds
 
 
 @pytest.mark.deep
 def test_the_best_that_runs_and_fits_equals_enumeration_in_many_designs():
-    kinds = with_places(range(60, 400))
+    kinds = with_places(range(25, 400))
     assert kinds["found"] >= 60 and kinds["drives"] >= 10 and kinds["third gears"] >= 5, kinds
 
 
@@ -103,7 +103,7 @@ def test_the_best_that_runs_and_fits_equals_enumeration_in_many_designs():
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seeds", [range(0, 40), pytest.param(range(40, 150), marks=pytest.mark.deep)])
+@pytest.mark.parametrize("seeds", [range(0, 15), pytest.param(range(15, 150), marks=pytest.mark.deep)])
 def test_cp_sat_proves_the_same_rule(seeds):
     proven = 0
     for seed in seeds:
@@ -114,11 +114,11 @@ def test_cp_sat_proves_the_same_rule(seeds):
             proofs = prove(design, answer.solutions, answer.front, NoStop())
             assert {one.outcome for one in proofs.proofs} <= {ProofOutcome.CONFIRMED}, seed
             proven += bool(answer.solutions)
-    assert proven >= 10, proven
+    assert proven >= len(seeds) // 4, proven
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seeds", [range(0, 60), pytest.param(range(60, 150), marks=pytest.mark.deep)])
+@pytest.mark.parametrize("seeds", [range(0, 20), pytest.param(range(20, 150), marks=pytest.mark.deep)])
 def test_the_rules_alone_define_the_model(seeds):
     """CP-SAT without any window lists exactly the trains that enumeration finds, and chooses no third gear that does
     not run, where the smallest do not stand for all."""
@@ -146,7 +146,7 @@ def test_the_rules_alone_define_the_model(seeds):
                     assert not any(mesh.fault for mesh in meshes(design, train)), (seed, train)
                     third += any(link.thirds for link in train.links)
         assert found == wanted, seed
-    assert third >= 5, third
+    assert third >= len(seeds) // 12, third
 
 
 def first_with(seeds: range, wanted) -> Design:
@@ -199,9 +199,9 @@ def stand_still(seeds: range) -> int:
 
 @pytest.mark.slow
 def test_what_is_found_runs_by_the_sheets_too():
-    assert stand_still(range(60)) >= 20
+    assert stand_still(range(25)) >= 8
 
 
 @pytest.mark.deep
 def test_what_is_found_runs_by_the_sheets_too_in_many_designs():
-    assert stand_still(range(60, 360)) >= 100
+    assert stand_still(range(25, 360)) >= 100

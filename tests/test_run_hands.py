@@ -138,7 +138,7 @@ def test_saw_teeth_do_not_work_with_saw_teeth() -> None:
     assert turned_plates(*outlines, (48, 12), 12.0).jams
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_better_teeth_run_better() -> None:
     given, meshes = sizes(*DEMO), [two(30, 18), two(50, 5), two(66, 8)]
     found = better_teeth(SAW, given, meshes)

@@ -76,7 +76,7 @@ def strays(design: Design, lengths: ToothLengths) -> float:
     return found
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_no_lengths_of_a_grid_run_better_than_what_is_proposed() -> None:
     design = design_with()
     best = better(design)
@@ -119,7 +119,7 @@ def test_where_larger_teeth_have_no_room_it_is_said() -> None:
     assert kept.proposal.then.lengths.addendum <= 2 and kept.proposal.then.lengths.rim <= 3
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_in_inches_what_is_proposed_are_thousandths() -> None:
     text = LOW.format(fit='frame = {shape = "square", side = 12}', wire="").replace(
         "tooth_pitch = 12", "tooth_pitch = 0.5"
@@ -132,7 +132,7 @@ def test_in_inches_what_is_proposed_are_thousandths() -> None:
         assert (mm / Fraction(254, 10) * 1000).denominator == 1
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_the_command_tells_every_mesh_and_its_json_the_same(tmp_path: Path, monkeypatch, capsys) -> None:
     file = tmp_path / "low.toml"
     file.write_text(LOW.format(fit=ROOM, wire=""), encoding="utf-8")
