@@ -193,7 +193,8 @@ def _consistent(left: list[np.ndarray], tables: dict[tuple[int, int], np.ndarray
         arc = min(waiting)
         waiting.discard(arc)
         i, j = arc
-        kept = left[i] * (tables[arc] @ left[j] > 0)
+        with np.errstate(invalid="ignore"):  # entries are 0 and 1; see DEVELOPERS.md
+            kept = left[i] * (tables[arc] @ left[j] > 0)
         if kept.sum() == left[i].sum():
             continue
         if not kept.any():
