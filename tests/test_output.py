@@ -110,7 +110,7 @@ def test_nothing_is_written_into_what_is_stored(here, words, tmp_path):
     assert tree(here) == before
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_sheets_replace_sheets_alone(here):
     words = ("sheets", "run", "--out", "pack")
     assert run(*words, cwd=here)[0] == 0

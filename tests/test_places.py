@@ -120,7 +120,7 @@ def test_drives_with_third_gears_equal_enumeration():
     assert seen["front"] >= 3
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.enumerated
 def test_a_crowd_of_ties_keeps_its_wished_drives(monkeypatch):
     """Where more tie than may be listed, the envelope is decided by caps: they must not choose other drives."""

@@ -61,7 +61,7 @@ def drawn(first: int, last: int) -> list[str]:
     return [random_placed_design(seed) for seed in range(first, last) if seed not in LONG]
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_what_the_search_says_of_places_is_confirmed():
     assert confirmed(drawn(0, 10)) >= 1
 

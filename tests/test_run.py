@@ -87,7 +87,7 @@ def with_places(seeds: range) -> Counter:
     return kinds
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_the_best_that_runs_and_fits_equals_enumeration():
     kinds = with_places(range(25))
     assert kinds["compared"] >= 8 and kinds["found"] >= 3, kinds
@@ -102,7 +102,7 @@ def test_the_best_that_runs_and_fits_equals_enumeration_in_many_designs():
 # -- the second proof, and faults that are planted ---------------------------------------------------------------------
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize("seeds", [range(0, 15), pytest.param(range(15, 150), marks=pytest.mark.deep)])
 def test_cp_sat_proves_the_same_rule(seeds):
     proven = 0
@@ -197,7 +197,7 @@ def stand_still(seeds: range) -> int:
     return drawn
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_what_is_found_runs_by_the_sheets_too():
     assert stand_still(range(25)) >= 8
 

@@ -207,6 +207,7 @@ def test_no_route_passes_over_a_query_that_it_does_not_know(client, swept, path)
         assert told["detail"].startswith(said) and [one["field"] for one in told["errors"]] == [query.split("=")[0]]
 
 
+@pytest.mark.deep
 def test_one_solution_its_picture_motion_and_sheets(client, placed):
     path = solution_path(client, placed)
     one = client.get(path).json()
@@ -283,6 +284,7 @@ def test_other_methods_are_refused_with_those_that_are_not(client, method, path,
     assert answer.headers["allow"] == allow
 
 
+@pytest.mark.deep
 def test_head_is_answered_wherever_get_is(client, placed):
     """As GET would be, without its body; the connection goes on, also after a stream that would never end."""
     going_on = submitted(client, HARD)

@@ -273,7 +273,7 @@ def test_a_job_that_waits_is_stopped_at_once(tmp_path, monkeypatch):
         assert jobs.view(job).points["waiting"] == 60
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_what_was_found_until_a_stop_is_kept_and_solved_again_from_the_start(tmp_path):
     with Jobs(tmp_path, LIMITS) as jobs:
         job = jobs.submit(RICH)[0].id

@@ -156,6 +156,7 @@ def test_a_file_is_not_mistaken_for_an_output_that_is_closed(designs, tmp_path):
         assert svg.startswith("<?xml") and svg.endswith("</svg>\n")
 
 
+@pytest.mark.deep
 @pytest.mark.skipif(not FULL.exists(), reason="needs a device that is always full")
 def test_the_sheets_need_no_output(designs, tmp_path):
     for number, redirect in enumerate(({"closed": (1, 2)}, {"full": (1, 2)})):

@@ -92,7 +92,7 @@ def test_no_lengths_of_a_grid_run_better_than_what_is_proposed() -> None:
         assert strays(design, lengths) >= strays(design, then.lengths) - 1e-9
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_the_design_is_solved_again_with_what_is_proposed() -> None:
     design = design_with()
     best = better(design)

@@ -27,7 +27,7 @@ def _told(text):
 
 
 # Designs of which some train has no place.
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize("seed", [79, 109, 207, 222, 270])
 def test_answers_are_the_same_whoever_decides(seed, monkeypatch):
     text = random_placed_design(seed)
