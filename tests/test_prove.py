@@ -88,7 +88,14 @@ def outcomes(design, answer) -> list[ProofOutcome]:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", [one for one in SHIPPED if one != "saturn-any-rings"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param(one, marks=pytest.mark.deep) if one == "saturn-stair-well" else one
+        for one in SHIPPED
+        if one != "saturn-any-rings"
+    ],
+)
 def test_what_ships_is_proven_twice(name):
     design = load_design(CONFIGS / f"{name}.toml")
     answer = solve(replace(design, prove=True))

@@ -301,7 +301,7 @@ def test_what_was_found_until_a_stop_is_kept_and_solved_again_from_the_start(tmp
         assert jobs.points(job)[0]["reason"] == "time: 0.5 s were not enough"
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_what_was_found_until_the_end_of_the_service_is_kept_and_told_before_it_goes_on(tmp_path, monkeypatch):
     for seconds in PATIENCE_S:
         with Jobs(tmp_path, LIMITS) as jobs:
