@@ -8,7 +8,7 @@ from __future__ import annotations
 import ast
 import re
 import sys
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from graphlib import CycleError, TopologicalSorter
@@ -42,9 +42,10 @@ def tree(module: str) -> ast.Module:
 
 @dataclass(frozen=True)
 class Facts:
-    """What a module imports of the others, its classes, its docstring."""
+    """What a module imports of the others, and what it names for type checkers as well; its classes, its docstring."""
 
     imports: frozenset[str]
+    named: frozenset[str]
     classes: tuple[str, ...]
     told: str
 
@@ -55,7 +56,8 @@ def facts() -> Mapping[str, Facts]:
     for module in modules():
         whole = tree(module)
         classes = tuple(node.name for node in ast.walk(whole) if isinstance(node, ast.ClassDef))
-        found[module] = Facts(frozenset(_imported(whole)) - {module}, classes, ast.get_docstring(whole) or "")
+        imported, named = (frozenset(_imported(nodes)) - {module} for nodes in (_running(whole), ast.walk(whole)))
+        found[module] = Facts(imported, named, classes, ast.get_docstring(whole) or "")
     return found
 
 
@@ -64,8 +66,13 @@ def imports() -> Arrows:
     return {module: one.imports for module, one in facts().items()}
 
 
-def _imported(whole: ast.Module) -> Iterator[str]:
-    for node in _running(whole):
+def named() -> Arrows:
+    """What each module imports of the others, for type checkers alone too."""
+    return {module: one.named for module, one in facts().items()}
+
+
+def _imported(nodes: Iterable[ast.AST]) -> Iterator[str]:
+    for node in nodes:
         if isinstance(node, ast.Import):
             yield from (name.name for name in node.names if name.name in modules())
         elif isinstance(node, ast.ImportFrom) and node.module:

@@ -36,7 +36,7 @@ def test_what_it_says_is_needed():
 
 
 def test_no_package_and_no_module_leads_back_to_itself():
-    assert house.circle(house.arrows()) == [] and house.circle(house.imports()) == []
+    assert house.circle(house.arrows()) == [] and house.circle(house.named()) == []
 
 
 def test_a_circle_would_be_found():

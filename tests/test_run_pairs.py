@@ -16,8 +16,9 @@ from turned_by_shapely import Pair, Turned
 
 from solver.design.errors import DesignError
 from solver.forms import FORMS
-from solver.forms.curved import PLAY, lantern_contact, parallel, pin_path
+from solver.forms.curved import PLAY
 from solver.forms.form import Sizes, Spec
+from solver.forms.lantern import lantern_contact, parallel, pin_path
 from solver.forms.runs import STEPS_PER_MM, MeshRun, Span, outward
 
 MARGIN = 0.01  # of a pitch: of jams, of tips beside pins, of play and unevenness

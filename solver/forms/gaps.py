@@ -9,13 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Protocol
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-if TYPE_CHECKING:
-    from solver.forms.curved import Flank
+from solver.forms.lantern import Flank
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]

@@ -1,8 +1,9 @@
 """Pin gears (lantern pinions): pins on the pitch circle, soldered on the outside of two loops; and what all gears of
-wire have in common: loops, spokes, a hole in the middle, how deep a toothed gear is."""
+wire have in common: teeth on a loop, spokes, a hole in the middle, how deep a toothed gear is."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from math import cos, pi, sin
 
 from solver.forms.form import (
@@ -13,7 +14,9 @@ from solver.forms.form import (
     Sizes,
     Spec,
     ToothedGear,
+    all_round,
     circle,
+    mirrored,
     too_far_out,
 )
 from solver.forms.plans import Hole
@@ -78,6 +81,45 @@ def pin_gear(sizes: Sizes, spec: Spec) -> ToothedGear:
             Quantity("diameter of the loops to their middle", inside + outside),
         ),
         (*too_far_out(sizes, spec, radius + sizes.pin_mm / 2), *_too_thick(sizes, spec)),
+    )
+
+
+def toothed_gear(
+    sizes: Sizes,
+    spec: Spec,
+    half: Line,
+    tooth_wire_mm: float,
+    tip_mm: float,
+    root_mm: float,
+    holes: Sequence[Hole],
+    figures: Sequence[Quantity],
+) -> ToothedGear:
+    """A gear with teeth of wire on a loop, from half a tooth's centre line and the wire that a tooth takes; tip_mm,
+    root_mm: how far from the middle it reaches outwards, and its tooth wire inwards; holes: of its jig, but for the one
+    in the middle. Raises DesignError where its spokes have no room."""
+    teeth, radius = spec.teeth, sizes.radius_mm(spec.teeth)
+    inside = inside_mm(sizes, spec)
+    pieces = [loop_piece(sizes, inside, 1), Piece("tooth wire", "tooth", 1, teeth * tooth_wire_mm, teeth)]
+    outline: list[Line] = [all_round(mirrored(half), teeth), circle(inside + sizes.loop_mm / 2)]
+    joints = teeth
+    if spec.kind == "gear":
+        spokes, lines = spokes_of(sizes, spec, inside, 1)
+        pieces.append(spokes)
+        outline += lines
+        joints += 2 * spokes.count
+    return ToothedGear(
+        spec,
+        radius,
+        tip_mm,
+        root_mm,
+        sizes.loop_mm + sizes.tooth_mm,
+        (*holes, centre_hole(sizes, spec)),
+        tuple(outline),
+        tuple(pieces),
+        joints,
+        0.0,
+        (*figures, Quantity("diameter of the loop to its middle", 2 * (inside + sizes.loop_mm / 2))),
+        too_far_out(sizes, spec, tip_mm),
     )
 
 

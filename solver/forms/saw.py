@@ -16,18 +16,13 @@ from typing import TYPE_CHECKING
 from solver.design.errors import DesignError
 from solver.forms.form import (
     Line,
-    Piece,
     Quantity,
     Sizes,
     Spec,
     ToothedGear,
-    all_round,
-    circle,
-    mirrored,
-    too_far_out,
 )
 from solver.forms.pinned import PinForm
-from solver.forms.pins import centre_hole, depth_of, loop_piece, spokes_of
+from solver.forms.pins import depth_of, toothed_gear
 from solver.forms.plans import Hole
 from solver.forms.wire import bend_allowance
 
@@ -149,39 +144,15 @@ class Saw(PinForm):
 
 def _toothed(sizes: Sizes, spec: Spec) -> ToothedGear:
     wave = zigzag(sizes, spec)
-    teeth, radius = spec.teeth, sizes.radius_mm(spec.teeth)
-    inside = radius - depth_of(sizes, spec)
-    loop = inside + sizes.loop_mm / 2
-    step = 360 / teeth
-    pin = sizes.jig_pin_mm
-    holes = [Hole(wave.tip_pin, step * index, pin, "tip") for index in range(teeth)]
-    holes += [Hole(wave.root_pin, step * (index + 0.5), pin, "root") for index in range(teeth)]
-    pieces = [loop_piece(sizes, inside, 1), Piece("tooth wire", "tooth", 1, teeth * tooth_length(sizes, wave), teeth)]
-    tooth = mirrored(wave.half)
-    outline: list[Line] = [all_round(tooth, teeth), circle(loop)]
-    joints = teeth
-    if spec.kind == "gear":
-        spokes, lines = spokes_of(sizes, spec, inside, 1)
-        pieces.append(spokes)
-        outline += lines
-        joints += 2 * spokes.count
-    return ToothedGear(
-        spec,
-        radius,
-        radius + sizes.addendum_mm,
-        wave.root_pin - pin / 2 - sizes.tooth_mm,
-        sizes.loop_mm + sizes.tooth_mm,
-        (*holes, centre_hole(sizes, spec)),
-        tuple(outline),
-        tuple(pieces),
-        joints,
-        0.0,
-        (
-            Quantity("straight edge", wave.edge),
-            Quantity("angle between edges at a tip", wave.tip_angle, "°"),
-            Quantity("tooth wire for a tooth", tooth_length(sizes, wave)),
-            Quantity("inside radius of bends", pin / 2),
-            Quantity("diameter of the loop to its middle", 2 * loop),
-        ),
-        too_far_out(sizes, spec, radius + sizes.addendum_mm),
+    length = tooth_length(sizes, wave)
+    step, pin = 360 / spec.teeth, sizes.jig_pin_mm
+    holes = [Hole(wave.tip_pin, step * index, pin, "tip") for index in range(spec.teeth)]
+    holes += [Hole(wave.root_pin, step * (index + 0.5), pin, "root") for index in range(spec.teeth)]
+    figures = (
+        Quantity("straight edge", wave.edge),
+        Quantity("angle between edges at a tip", wave.tip_angle, "°"),
+        Quantity("tooth wire for a tooth", length),
+        Quantity("inside radius of bends", pin / 2),
     )
+    tip, root = sizes.radius_mm(spec.teeth) + sizes.addendum_mm, wave.root_pin - pin / 2 - sizes.tooth_mm
+    return toothed_gear(sizes, spec, wave.half, length, tip, root, holes, figures)
