@@ -113,13 +113,16 @@ class Peer:
         clock = Clock(time_limit)
         if goal == "front":
             return self._front(design, clock)
-        problem = Problem.of(design) if self.lists else Problem.unlisted(design)
+        problem = self._problem(design)
         listing = clock.passed()
         found = self.solve(problem, clock)
         seconds = clock.passed()
         points = () if found.train is None else (judged(design, found.train),)
         note = f"{found.note}; {listing:.2f} s of it to list the candidates" if listing > 0.1 * seconds else found.note
         return Outcome(points, found.proven, seconds, note.lstrip("; "))
+
+    def _problem(self, design: Design) -> Problem:
+        return Problem.of(design) if self.lists else Problem.unlisted(design)
 
     def _front(self, design: Design, clock: Clock) -> Outcome:
         """Least error with no limit on the largest gear, then with one tooth less than the last train had, and so on.
@@ -132,7 +135,7 @@ class Peer:
         most, proven, note = max((*design.arbors.wheel_teeth, *design.arbors.pinion_teeth)), True, ""
         while True:
             narrowed = replace(design, limits=replace(design.limits, max_largest=most), front=())
-            found = self.solve(Problem.of(narrowed) if self.lists else Problem.unlisted(narrowed), clock)
+            found = self.solve(self._problem(narrowed), clock)
             proven, note = proven and found.proven, found.note
             if found.train is None:
                 break

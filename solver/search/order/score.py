@@ -26,6 +26,7 @@ from solver.search.order.question import Question
 from solver.search.order.shared import Shared, Tables
 from solver.search.place.drive import least_reach
 from solver.search.rank import COUPLED_KEYS, Figures, envelope_teeth, sort_key
+from solver.search.reach.gears import gears_of
 from solver.search.reach.walks import Path
 from solver.search.rounding import NEAR
 
@@ -231,7 +232,7 @@ class Scorer:
             assert found is not None
             reach = found
         gears = (option.wheel, option.pinion, *thirds)
-        return LinkLeast(kind.parts, sum(gears), max(gears), reach, 1 << option.wheel | 1 << option.pinion)
+        return LinkLeast(kind.parts, sum(gears), max(gears), reach, gears_of(option))
 
     # -- errors ----------------------------------------------------------------------------------------------------
 

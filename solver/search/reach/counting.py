@@ -7,7 +7,7 @@ import numpy as np
 from solver.search.bits import set_cells
 from solver.search.reach.folds import NO_TEETH
 from solver.search.reach.lattice import Lattice
-from solver.search.reach.nodes import Node, Reached
+from solver.search.reach.nodes import Node, Reached, SegmentArc
 
 Beyond = list[dict[Node, np.ndarray]]  # for each body and node a value for each cell
 
@@ -54,6 +54,12 @@ def counting_cost(lattice: Lattice) -> int:
         for _, _, segment in lattice.targets(body, ring, teeth)
     }
     return sum(segment.counting_cost() for segment in segments.values())
+
+
+def arc_teeth(lattice: Lattice, node: Node, arc: SegmentArc, value: int) -> int:
+    """The fewest teeth that an arc takes for a sum, those of the ring it leads to counted in."""
+    gears = int(arc.segment.teeth_between(arc.thirds, value, value)[0])
+    return gears + lattice.blank_teeth(node.ring, node.teeth, arc.node.ring) + arc.node.teeth
 
 
 def fewest_teeth(lattice: Lattice, alive: Reached) -> Beyond:

@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterator
 
 from solver.search.bits import set_cells
-from solver.search.reach.counting import Beyond, fewest_teeth
+from solver.search.reach.counting import Beyond, arc_teeth, fewest_teeth
 from solver.search.reach.gears import SegmentGears
 from solver.search.reach.lattice import Lattice
 from solver.search.reach.nodes import Node, Reached, SegmentArc
@@ -93,7 +93,7 @@ class _FewWalk:
                 there = ((bits << cells) >> width) & arc.alive
                 if there:
                     value = arc.base + cells
-                    spent = 0.0 if self.beyond is None else self._teeth(node, arc, value)
+                    spent = 0.0 if self.beyond is None else arc_teeth(self.lattice, node, arc, value)
                     for some in jumps.sets(cells):
                         if (gears | some).bit_count() <= room:
                             self.ways.append((arc, value, some))
@@ -115,10 +115,6 @@ class _FewWalk:
         if not self.growing:  # blanks may be like the bodies' rings
             return len(rings | {node.teeth})
         return 1 + max(self.lattice.seats[-1][0], node.ring + self.lattice.last - body)
-
-    def _teeth(self, node: Node, arc: SegmentArc, value: int) -> int:
-        gears = int(arc.segment.teeth_between(arc.thirds, value, value)[0])
-        return gears + self.lattice.blank_teeth(node.ring, node.teeth, arc.node.ring) + arc.node.teeth
 
     def _spelt(self) -> Iterator[Path]:
         gears = 0

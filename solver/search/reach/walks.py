@@ -9,9 +9,9 @@ from typing import NamedTuple
 
 from solver.search.bits import set_cells
 from solver.search.options.candidates import Option
-from solver.search.reach.counting import Beyond, fewest_teeth
+from solver.search.reach.counting import Beyond, arc_teeth, fewest_teeth
 from solver.search.reach.lattice import Lattice
-from solver.search.reach.nodes import Node, Reached, SegmentArc
+from solver.search.reach.nodes import Node, Reached
 from solver.search.reach.sums import Combo
 from solver.search.replayed import Replayed
 
@@ -67,16 +67,11 @@ class _Walk:
                     there = ((bits << jump) >> (high - low)) & arc.alive
                     if there:
                         self.lattice.tick()
-                        spent = 0 if self.beyond is None else self._teeth(node, arc, arc.base + jump)
+                        spent = 0 if self.beyond is None else arc_teeth(self.lattice, node, arc, arc.base + jump)
                         self.combos.append(arc.segment.combos(arc.thirds, arc.base + jump))
                         yield from self.onward(arc.node, there, left - spent)
                         self.combos.pop()
         self.nodes.pop()
-
-    def _teeth(self, node: Node, arc: SegmentArc, value: int) -> int:
-        """The fewest teeth that an arc takes for a sum, those of the ring it leads to counted in."""
-        gears = int(arc.segment.teeth_between(arc.thirds, value, value)[0])
-        return gears + self.lattice.blank_teeth(node.ring, node.teeth, arc.node.ring) + arc.node.teeth
 
 
 def spelt(lattice: Lattice, nodes: Sequence[Node], combos: Sequence[Iterable[Combo]]) -> Iterator[Path]:
