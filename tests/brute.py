@@ -38,11 +38,19 @@ def arbor_radius(
     return None
 
 
+def reach_mm(design: Design, role: str) -> float:
+    """How far a "ring", a "gear" at a ring, a "third" gear and the gear "behind" it stand beyond their pitch circles:
+    teeth an addendum; pins, where gears are judged as made (of saw teeth), half their thickness."""
+    addendum = float(design.rings.addendum)
+    return design.wire.pin.mm / 2 if design.wired and role in ("gear", "third") else addendum
+
+
 def link_choices(design: Design, inner: int, outer: int) -> list[tuple[Link, int]]:
     """Every legal link between two rings, with its arbor radius (0 without places)."""
     arbors, rings = design.arbors, design.rings
     pitch = float(rings.pitch.value) * (math.pi if rings.pitch.is_module else 1)
-    gap = 2 * math.pi * float(2 * rings.addendum + design.fit.clearance) / pitch
+    room = reach_mm(design, "ring") + reach_mm(design, "behind") + float(design.fit.clearance)
+    gap = 2 * math.pi * room / pitch
     found = []
     for kind, (on_wheel, on_pinion) in SIDES.items():
         count = on_wheel + on_pinion

@@ -12,7 +12,7 @@ from fractions import Fraction
 from functools import cache, partial
 from itertools import product
 
-from brute import SIDES, all_trains, full_order, identity, key_of
+from brute import SIDES, all_trains, full_order, identity, key_of, reach_mm
 
 from solver.design.design import Design
 from solver.design.train import Train
@@ -43,7 +43,12 @@ class Lengths:
         self.tooth = float(rings.pitch.value) / (2 if rings.pitch.is_module else 2 * math.pi)
         self.add, self.rim, self.clear = float(rings.addendum), float(rings.rim), float(fit.clearance)
         self.post, self.fit, self.spacing = float(fit.post_radius), fit, float(rings.level_spacing)
-        self.gap = (2 * self.add + self.clear) / self.tooth
+        self.gear, self.third, self.behind = (reach_mm(design, role) for role in ("gear", "third", "behind"))
+        self.gap = (self.add + self.behind + self.clear) / self.tooth
+
+    def size(self, teeth: int, behind: bool) -> float:
+        """Tip radius of a gear on an arbor, at its ring or behind a third gear."""
+        return teeth * self.tooth + (self.behind if behind else self.gear)
 
 
 def rounded(radius: float, turn: float) -> tuple[float, float]:
@@ -147,18 +152,22 @@ def things(design: Design, lengths: Lengths, train: Train, placed, motor=None):
             posts.append((owner, levels, spot))
 
     for i, (link, (arbor, thirds)) in enumerate(zip(train.links, placed)):
-        on_wheel, _ = SIDES[link.kind]
-        discs.append((i, i, arbor, link.wheel * lengths.tooth + lengths.add))
-        discs.append((i, i + 1, arbor, link.pinion * lengths.tooth + lengths.add))
+        on_wheel, on_pinion = SIDES[link.kind]
+        discs.append((i, i, arbor, lengths.size(link.wheel, on_wheel)))
+        discs.append((i, i + 1, arbor, lengths.size(link.pinion, on_pinion)))
         post(i, i, i + 1, arbor)
         for number, (third, spot) in enumerate(zip(link.thirds, thirds)):
             level = i if on_wheel and number == 0 else i + 1
-            discs.append((i, level, spot, third * lengths.tooth + lengths.add))
+            discs.append((i, level, spot, third * lengths.tooth + lengths.third))
             post(i, level, level, spot)
     if len(placed) > len(train.links):
         shaft, thirds = placed[-1]
-        for teeth, spot in [(motor.pinion, shaft), *((motor.third, spot) for spot in thirds)]:
-            discs.append((len(train.links), motor.ring, spot, teeth * lengths.tooth + lengths.add))
+        sizes = [
+            lengths.size(motor.pinion, bool(thirds)),
+            *(motor.third * lengths.tooth + lengths.third for _ in thirds),
+        ]
+        for size, spot in zip(sizes, [shaft, *thirds]):
+            discs.append((len(train.links), motor.ring, spot, size))
             post(len(train.links), motor.ring, motor.ring, spot)
     return discs, posts
 

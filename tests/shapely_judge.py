@@ -123,8 +123,10 @@ class Scene:
         self.posts = list(self._posts()) if design.fit.plate != "none" else []
         self.stands = list(self._stands()) if design.fit.stands != "none" else []
 
-    def tip(self, teeth: int) -> float:
-        return teeth * self.tooth + self.addendum
+    def tip(self, teeth: int, role: str = "ring") -> float:
+        # As made, saw teeth reach an addendum; what works with them has pins, half of whose thickness stands out.
+        pins = self.design.wired and role in ("gear", "third")
+        return teeth * self.tooth + (self.design.wire.pin.mm / 2 if pins else self.addendum)
 
     def beyond(self, lowest: int, highest: int, side: str) -> range:
         """The levels between a part that takes up some and what lies on that side of the rings."""
@@ -151,12 +153,13 @@ class Scene:
                 if isinstance(gears, DrivePlace)
                 else [("wheel", gears.wheel, level), ("pinion", gears.pinion, level + 1)]
             )
+            behind = self.third_levels(level, gears)
             for name, teeth, on in fixed:
-                yield Disc(f"{name} of {owner}", owner, range(on, on + 1), mm(place.arbor), self.tip(teeth),
-                           (kind, key, -1))  # fmt: skip
+                yield Disc(f"{name} of {owner}", owner, range(on, on + 1), mm(place.arbor),
+                           self.tip(teeth, "behind" if on in behind else "gear"), (kind, key, -1))  # fmt: skip
             for number, on in enumerate(self.third_levels(level, gears)):
                 yield Disc(f"third gear of {owner}", owner, range(on, on + 1), mm(place.thirds[number]),
-                           self.tip(gears.thirds[number]), (kind, key, number))  # fmt: skip
+                           self.tip(gears.thirds[number], "third"), (kind, key, number))  # fmt: skip
 
     def _posts(self) -> Iterator[Disc]:
         side = self.design.fit.plate

@@ -25,6 +25,7 @@ from solver.search.place.measures import Measures
 from solver.search.place.places import JoinedGears, JoinedPlaces, MeshSpots, PostSpots
 from solver.search.place.shapes import RingStack
 from solver.search.place.tables import RingRollers, RuleTables
+from solver.search.reaches import BEHIND, GEAR, THIRD
 
 
 def standing(*things: int) -> PlaceVars:
@@ -165,8 +166,8 @@ sense = "either"
 inner_teeth = 24
 tooth_step = 8
 tooth_pitch = 12
-addendum = 3
-rim = 5
+addendum = {addendum}
+rim = 6
 [arbors]
 third_gears = 1
 [fit]
@@ -179,7 +180,13 @@ rollers = {{count = {{min = 3, max = 4}}, radius = 3, reach = 60}}
 directions = 12
 [search]
 keep = 40
-"""
+{wire}"""
+
+
+def twin(frame: str, plate: str, stands: str, wire: str = "") -> str:
+    """The design of TWIN; with wire, its teeth are as tall as run, and its rollers leave room for them."""
+    text = TWIN.format(frame=frame, plate=plate, stands=stands, wire=wire, addendum=4.5 if wire else 3)
+    return text.replace("radius = 3, reach", "radius = 2.5, reach") if wire else text
 
 
 def shaken(rng: random.Random, train: Train) -> Train:
@@ -208,8 +215,9 @@ def stated(design: Design, train: Train) -> tuple[PlaceVars, dict[str, object]]:
     for i, (link, place) in enumerate(zip(train.links, train.placement.links)):
         kind = KIND_BY_NAME[link.kind]
         levels = [i] * kind.wheel_thirds + [i + 1] * kind.pinion_thirds
-        gears = [(i, link.wheel, place.arbor), (i + 1, link.pinion, place.arbor)]
-        gears += zip(levels, link.thirds, place.thirds)
+        on_arbor = [(i, link.wheel, kind.wheel_thirds), (i + 1, link.pinion, kind.pinion_thirds)]
+        gears = [(on, measures.gear(BEHIND if behind else GEAR, z), place.arbor) for on, z, behind in on_arbor]
+        gears += [(on, measures.gear(THIRD, z), at) for on, z, at in zip(levels, link.thirds, place.thirds)]
         posts = [(passes(i, i + 1), place.arbor)]
         posts += [(passes(level, level), spot) for level, spot in zip(levels, place.thirds)]
         meshes = [
@@ -253,8 +261,9 @@ def one_spot(at: tuple[int, int]) -> tuple[np.ndarray, np.ndarray]:
         ('shape = "rectangle", width = 300, height = 260', "inner", "none"),
     ],
 )
-def test_every_rule_has_its_twin_in_the_judge(frame, plate, stands):
-    design = parse_design(TWIN.format(frame=frame, plate=plate, stands=stands))
+@pytest.mark.parametrize("wire", ["", "[wire]\njig_pin = 1\n"])
+def test_every_rule_has_its_twin_in_the_judge(frame, plate, stands, wire):
+    design = parse_design(twin(frame, plate, stands, wire))
     found = [one.train for one in search(design).found]
     assert found
     rng, seen = random.Random(3), {}
@@ -274,8 +283,8 @@ def test_every_rule_has_its_twin_in_the_judge(frame, plate, stands):
 
 def test_what_is_needed_is_exact_at_the_micrometre():
     """Two gears of 10 and 20 teeth, pitch 12 mm, addendum 3, clearance 1: 30 * 12/(2 pi) + 7 = 64.2958 mm."""
-    measures = Measures(parse_design(TWIN.format(frame='shape = "square", side = 330', plate="none", stands="none")))
-    need = measures.gears(30)
+    measures = Measures(parse_design(twin('shape = "square", side = 330', "none", "none")))
+    need = measures.gears(measures.gear(GEAR, 10) + measures.gear(THIRD, 20))
     # 180/pi = 57.295779513082320876798154814105 (memory), so that 180/pi + 7 mm lies between these two.
     low, high = (Fraction(64_295_779_513_082_320_876 + last, 10**15) for last in (0, 1))
     assert need - 1 < low * low and high * high < need

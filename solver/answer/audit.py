@@ -13,7 +13,6 @@ from solver.check.audit import RingAudit, audit_rings
 from solver.check.findings import Finding
 from solver.design.design import Design
 from solver.design.errors import single
-from solver.design.geometry import gap_teeth
 from solver.design.train import Placement
 from solver.design.train_data import RingTrain
 from solver.files.rival import rival_of
@@ -22,6 +21,7 @@ from solver.search.order.shared import Progress
 from solver.search.place.drive import motors_within
 from solver.search.place.placing import Fitter
 from solver.search.rank import arbor_radii
+from solver.search.reaches import gap_of
 from solver.search.solves import Solves
 from solver.search.stop import Deadline, FirstOf, NoStop, SearchStopped, StopRule, Termination
 
@@ -148,7 +148,7 @@ def find_places(given: RingTrain, stop: StopRule) -> PlacesFound:
         if reason := stop():
             raise SearchStopped(reason)
 
-    gap = gap_teeth(design.rings.pitch, design.rings.addendum, design.fit.clearance)
+    gap = gap_of(design)
     fitter = Fitter(design, gap, tick, Solves(design.seed, stop))
     radii = [
         arbor_radii(train.rings[index], train.rings[index + 1], link, gap) for index, link in enumerate(train.links)

@@ -12,6 +12,7 @@ from math import acos, ceil, cos, radians, sin
 
 from solver.check.findings import Audit, Claim, Finding, compare
 from solver.check.judge import judge, least_gap
+from solver.check.made import rim_of
 from solver.check.room import Room, off_grid, tooth_mm
 from solver.check.running import MeshFigures, meshes
 from solver.check.thirds import Third, drive_thirds, thirds_of
@@ -106,7 +107,7 @@ def _placement(design: Design, given: RingTrain) -> Placement:
     rollers: list[tuple[RollerPlace, ...]] = []
     for teeth, directions in zip(given.train.rings, given.rollers or (), strict=False):
         assert design.fit.rollers is not None
-        far = tooth * teeth - float(design.rings.rim + design.fit.rollers.radius)
+        far = tooth * teeth - float(rim_of(design) + design.fit.rollers.radius)
         rollers.append(tuple(RollerPlace(turn, _spot(max(far, 0.0), float(turn))) for turn in directions))
     return Placement(tuple(links), tuple(rollers), _drive_place(design, given))
 

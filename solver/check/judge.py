@@ -13,6 +13,7 @@ from math import ceil
 
 from solver.check.deviation import against_the_best, against_the_first, deviation, root_of
 from solver.check.exact_pi import PI_HIGH, PI_LOW
+from solver.check.made import between_of, rim_of
 from solver.check.room import Check, Room, tooth_mm
 from solver.check.running import meshes
 from solver.check.thirds import thirds_of
@@ -205,9 +206,7 @@ def _envelope_mm(design: Design, train: Train, reach: Fraction) -> float:
         if fit.plate != "none":
             found.append(max(stood) * tooth + fit.post_radius)
         if fit.stands != "none":
-            found.append(
-                max(train.rings[ring] for ring in train.seats) * tooth - design.rings.rim / 2 + fit.post_radius
-            )
+            found.append(max(train.rings[ring] for ring in train.seats) * tooth - rim_of(design) / 2 + fit.post_radius)
     return ceil(max(found) * 1000) / 1000
 
 
@@ -315,7 +314,7 @@ def _driven(
 def least_gap(design: Design) -> Fraction:
     """Teeth of pitch radius between the pitch circles of two gears that do not mesh."""
     pitch = design.rings.pitch
-    room = 2 * design.rings.addendum + design.fit.clearance
+    room = between_of(design) + design.fit.clearance
     return 2 * room / pitch.value if pitch.is_module else 2 * room * PI_HIGH / pitch.value
 
 

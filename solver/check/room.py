@@ -13,6 +13,7 @@ from itertools import combinations
 from math import atan2, cos, degrees, hypot, pi, radians, sin, sqrt
 
 from solver.check.exact_pi import PI_HIGH, PI_LOW
+from solver.check.made import reach_of, rim_of
 from solver.check.thirds import Third, drive_thirds, thirds_of
 from solver.design.design import Design
 from solver.design.links import KIND_BY_NAME
@@ -87,7 +88,9 @@ class Room:
         self.design, self.train, self.placement = design, train, train.placement
         self.fit, self.rings = design.fit, design.rings
         self.count = len(train.rings)
+        self.rim = rim_of(design)
         self.gears: list[_Round] = []
+        self._meets: list[list[int]] = [[] for _ in train.rings]  # the teeth of what works with each ring
         self.posts: list[_Post] = []
         self.meshes: list[_Mesh] = []
         for index, (link, place) in enumerate(zip(train.links, self.placement.links, strict=True)):
@@ -119,9 +122,14 @@ class Room:
         levels = [level for level, _, _, _ in sides]
         self._post(owner, "arbor", min(levels), max(levels), place.arbor)
         for level, name, teeth, thirds in sides:
-            self.gears.append(_Round(owner, name, level, place.arbor, self.tip(teeth)))
+            ring, between = self.train.rings[level], [third for third, _ in thirds]
+            tip = self.tip("behind", teeth, between) if thirds else self.tip("gear", teeth, (ring,))
+            self.gears.append(_Round(owner, name, level, place.arbor, tip))
+            self._meets[level].append(between[0] if thirds else teeth)
             for third, spot in thirds:
-                self.gears.append(_Round(owner, "third gear", level, spot, self.tip(third)))
+                self.gears.append(
+                    _Round(owner, "third gear", level, spot, self.tip("third gear", third, (ring, teeth)))
+                )
                 self._post(owner, "third gear", level, level, spot)
                 self.meshes.append(_Mesh(level, degrees(atan2(spot[1], spot[0])), owner))
             if not thirds:
@@ -141,17 +149,21 @@ class Room:
             return _Span(teeth * pitch.value / 2, teeth * pitch.value / 2)
         return _Span(teeth * pitch.value / (2 * PI_HIGH), teeth * pitch.value / (2 * PI_LOW))
 
-    def tip(self, teeth: int) -> _Span:
-        """Tip radius [mm]."""
-        return self.pitch_radius(teeth) + self.rings.addendum
+    def tip(self, role: str, teeth: int, mates: Iterable[int]) -> _Span:
+        """How far a gear reaches from its middle [mm]; its role and mates as `made.reach_of` takes them."""
+        return self.pitch_radius(teeth) + reach_of(self.design, role, teeth, mates)
+
+    def ring_tip(self, ring: int) -> _Span:
+        """How far a ring reaches from the main axis [mm]."""
+        return self.tip("ring", self.train.rings[ring], self._meets[ring])
 
     def hole(self, ring: int) -> _Span:
         """How far a ring reaches inwards [mm]."""
-        return self.pitch_radius(self.train.rings[ring]) + -self.rings.rim
+        return self.pitch_radius(self.train.rings[ring]) + -self.rim
 
     def stand(self, ring: int) -> _Span:
         """Radius [mm] of the circle that the stand on a ring sweeps: the middle of the rim."""
-        return self.pitch_radius(self.train.rings[ring]) + -self.rings.rim / 2
+        return self.pitch_radius(self.train.rings[ring]) + -self.rim / 2
 
     def stand_passes(self, ring: int) -> range:
         """The levels that the stand on a ring passes."""
@@ -180,8 +192,7 @@ class Room:
             over = frame.depth - self.count * self.rings.level_spacing
             yield Check("frame", "train", f"depth for {self.count} levels", over >= 0, float(over))
         rounds = [
-            _Round(f"ring {level}", "tip circle", level, (0, 0), self.tip(teeth))
-            for level, teeth in enumerate(self.train.rings)
+            _Round(f"ring {level}", "tip circle", level, (0, 0), self.ring_tip(level)) for level in range(self.count)
         ]
         for one in [*rounds, *self.gears]:
             x, y = (Fraction(abs(value), 1000) for value in one.spot)
@@ -224,7 +235,7 @@ class Room:
             circle, owner = self.stand(ring), f"stand on ring {ring}"
             for level in passed:
                 inside = self.hole(level).low - circle.high - rod - clearance
-                outside = circle.low - self.tip(self.train.rings[level]).high - rod - clearance
+                outside = circle.low - self.ring_tip(level).high - rod - clearance
                 # Both radii are whole teeth of one pitch: their difference is exact but for pi.
                 yield Check("stand", owner, f"ring {level}", max(inside, outside) >= 0, float(max(inside, outside)))
                 for one in (*self.gears, *self.rollers):
@@ -279,7 +290,7 @@ class Room:
 
     def _beside_ring(self, rule: str, one: _Round, level: int) -> Check:
         square = _square(one.spot, (0, 0))
-        outside = self.tip(self.train.rings[level]).high + one.radius.high + self.fit.clearance
+        outside = self.ring_tip(level).high + one.radius.high + self.fit.clearance
         inside = self.hole(level).low - one.radius.high - self.fit.clearance
         kept = square >= outside * outside or (inside >= 0 and square <= inside * inside)
         margin = max(sqrt(square) - float(outside), float(inside) - sqrt(square))
@@ -312,7 +323,7 @@ class Room:
         rollers = self.fit.rollers
         for level, some in enumerate(self.placement.rollers):
             assert rollers is not None
-            far = self.nominal(self.train.rings[level]) - float(self.rings.rim + rollers.radius)
+            far = self.nominal(self.train.rings[level]) - float(self.rim + rollers.radius)
             for roller in some:
                 if far <= 0:
                     yield "roller", f"ring {level}", f"its hole is {-far:.3f} mm too small for a roller"

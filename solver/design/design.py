@@ -236,6 +236,11 @@ class Design:
         tooth form."""
         return self.wired and self.arbors.reverted and self.wire.form in JUDGED_FORMS
 
+    @property
+    def as_made(self) -> bool:
+        """Whether gears take the room that their tooth form gives them, and not that of a disc of one addendum."""
+        return self.wired and self.arbors.reverted
+
     def without_places(self) -> Design:
         """The same design where teeth alone decide: no frame, directions, posts, stands, rollers or drive."""
         fit = Fit(None, self.fit.clearance, None, "none", "none", self.fit.post_radius, None)

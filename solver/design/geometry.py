@@ -31,14 +31,13 @@ class Pitch:
         return float(self.value) * teeth / 2 if self.is_module else float(self.value) * teeth / (2 * math.pi)
 
 
-def gap_teeth(pitch: Pitch, addendum: Fraction, clearance: Fraction) -> int:
+def gap_teeth(pitch: Pitch, room: Fraction) -> int:
     """How many teeth of pitch radius must lie between the pitch circles of two gears that do not mesh.
 
-    The tip circles stay `clearance` apart: gap * tooth_pitch / (2 pi) >= 2 addendum + clearance, lengths in mm,
-    rounded up to whole teeth since centre distances are whole teeth. At least 1: two pitch circles that touch
-    would mesh, whatever the addendum.
+    room [mm]: what both reach beyond their pitch circles, and the clearance between them: gap * tooth_pitch / (2 pi) >=
+    room, rounded up to whole teeth since centre distances are whole teeth. At least 1: two pitch circles that touch
+    would mesh, however little they reach.
     """
-    room = 2 * addendum + clearance
     factor = 2 * room / pitch.value
     return max(1, math.ceil(factor) if pitch.is_module else ceil_times_pi(factor))
 

@@ -54,6 +54,7 @@ def _met(wheel: float, pinion: int) -> float:
     return turn
 
 
+@lru_cache(maxsize=1 << 16)
 def addendum_factor(wheel: float, pinion: int) -> float:
     """Addendum of a wheel in modules: 0.95 times the height of its epicycloids above the pitch circle (BS 978-2)."""
     ratio, turn = 2 * wheel / pinion, _met(wheel, pinion)
@@ -105,6 +106,10 @@ class Cycloidal:
     def outline(self, sizes: Sizes, spec: Spec) -> Outline:
         module, radius, tooth = sizes.module_mm, sizes.radius_mm(spec.teeth), _tooth(spec)
         return plate_outline(sizes, spec, radius + tooth.addendum * module, radius - tooth.dedendum * module)
+
+    def beyond_mm(self, sizes: Sizes, spec: Spec) -> float:
+        each = (Spec(spec.kind, spec.teeth, spec.toothing, (mate,)) for mate in spec.mates)
+        return sizes.module_mm * max((_tooth(one).addendum for one in each), default=1.0)
 
     def run(self, sizes: Sizes, one: Spec, other: Spec, apart_mm: float = 0.0) -> MeshRun:
         from solver.forms.meshing import run_plates  # with numpy, which reading a file does not need

@@ -217,6 +217,10 @@ class Form(Protocol):
         """The room that the gear takes, without drawing it."""
         ...
 
+    def beyond_mm(self, sizes: Sizes, spec: Spec) -> float:
+        """The farthest that a gear stands beyond its pitch circle, whichever of its mates it is made for."""
+        ...
+
     def pair(self, sizes: Sizes, one: Spec, other: Spec) -> Pairing:
         """How two gears work together at the distance of their pitch radii, as it is told."""
         ...

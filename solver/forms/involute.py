@@ -109,6 +109,9 @@ class Involute:
         module, radius = sizes.module_mm, sizes.radius_mm(spec.teeth)
         return plate_outline(sizes, spec, radius + ADDENDUM * module, radius - DEDENDUM * module)
 
+    def beyond_mm(self, sizes: Sizes, spec: Spec) -> float:
+        return ADDENDUM * sizes.module_mm
+
     def run(self, sizes: Sizes, one: Spec, other: Spec, apart_mm: float = 0.0) -> MeshRun:
         return run_involutes(sizes.module_mm, one.teeth, other.teeth, apart_mm)
 

@@ -57,6 +57,9 @@ class PinForm:
             unmade = str(error)
         return wired_outline(sizes, spec, beyond, unmade)
 
+    def beyond_mm(self, sizes: Sizes, spec: Spec) -> float:
+        return sizes.pin_mm / 2 if spec.toothing == PINS else sizes.addendum_mm
+
     def run(self, sizes: Sizes, one: Spec, other: Spec, apart_mm: float = 0.0) -> MeshRun:
         import numpy as np
 

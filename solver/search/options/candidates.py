@@ -12,7 +12,6 @@ from typing import NamedTuple
 import numpy as np
 
 from solver.design.design import Design
-from solver.design.geometry import gap_teeth
 from solver.design.links import KINDS
 from solver.design.ranges import MOST_TEETH
 from solver.design.train import Link
@@ -21,6 +20,7 @@ from solver.search.options.thirds import ThirdRules
 from solver.search.place.placing import Fitter
 from solver.search.place.shapes import link_shape
 from solver.search.rank import arbor_radii, arbor_teeth
+from solver.search.reaches import gap_of
 from solver.search.runs import runs_of
 from solver.search.solves import Solves
 
@@ -63,8 +63,7 @@ class Candidates:
         caps = caps_of(design) if caps is None else caps
         self.reverted = design.arbors.reverted
         self.growing = self.reverted  # without places the rings need not grow
-        rings = design.rings
-        self.gap = gap_teeth(rings.pitch, rings.addendum, design.fit.clearance) if self.reverted else 0
+        self.gap = gap_of(design) if self.reverted else 0
         if self.gap > 2 * MOST_TEETH:
             self.gap = 2 * MOST_TEETH + 1  # no third gear reaches that far, however much farther it would have to
         self.most_envelope = caps.get("envelope")
@@ -222,7 +221,7 @@ class Candidates:
         self.tick()
         link = Link(kind.name, one.wheel, one.pinion, one.thirds)
         least = arbor_radii(inner, outer, replace(link, thirds=self.third_teeth[-1:] * kind.thirds), self.gap)[0]
-        if not placer.arbor_fits(least, max(one.wheel, one.pinion)):
+        if not placer.arbor_fits(link_shape(0, inner, outer, link, least)):
             return False
         if kind.thirds != 1:
             return True

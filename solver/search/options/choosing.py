@@ -211,7 +211,7 @@ class Chooser:
                 for thirds in product(*self._thirds(teeth, inner, outer, link))
                 for same in (replace(link, thirds=thirds),)
                 for radius in arbor_radii(inner, outer, same, self.gap)
-                if self.fitter.placer.arbor_fits(radius, max(link.wheel, link.pinion))
+                if self.fitter.placer.arbor_fits(link_shape(0, inner, outer, same, radius))
             )
         return self._standing[key]
 

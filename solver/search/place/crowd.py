@@ -13,14 +13,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from solver.search.place.measures import LARGE
+from solver.search.place.measures import LARGE, needs
 from solver.search.place.places import GearSpots, Places, PostSpots
 from solver.search.place.placing import Fitter
 from solver.search.place.shapes import ArborShape, RingStack, share
+from solver.search.reaches import UNIT
 
 MOST_PLACES = 800  # of all shapes of one link that are looked at; with more it is free to be anywhere
 MOST_STEPS = 1500  # of holding links in a direction or shape, before it is left open
-_ABSENT = -(10**6)  # teeth of a gear that a shape has not
+_ABSENT = -UNIT * 10**6  # size of a gear that a shape has not
 
 Shapes = tuple[ArborShape, ...]
 Fits = Callable[[Sequence[np.ndarray | None]], bool]
@@ -28,12 +29,12 @@ Fits = Callable[[Sequence[np.ndarray | None]], bool]
 
 @dataclass(frozen=True, eq=False)
 class _Disc:
-    """A gear on a level, or a post that passes some, of every place of a stack: its middle and teeth."""
+    """A gear on a level, or a post that passes some, of every place of a stack: its middle and size."""
 
     levels: range
     xs: np.ndarray
     ys: np.ndarray
-    teeth: np.ndarray
+    sizes: np.ndarray
 
 
 @dataclass(frozen=True, eq=False)
@@ -144,9 +145,9 @@ class Crowd:
             measures = self.measures
             for mine, others, need in (
                 (one.gears, other.gears, measures.gears),
-                (one.posts, other.gears, lambda teeth: measures.gear_and(teeth, measures.post)),
-                (one.gears, other.posts, lambda teeth: measures.gear_and(teeth, measures.post)),
-                (one.posts, other.posts, lambda teeth: measures.rounds(measures.post, measures.post)),
+                (one.posts, other.gears, lambda size: measures.gear_and(size, measures.post)),
+                (one.gears, other.posts, lambda size: measures.gear_and(size, measures.post)),
+                (one.posts, other.posts, lambda _: measures.rounds(measures.post, measures.post)),
             ):
                 for a in mine:
                     for b in others:
@@ -167,22 +168,21 @@ def _columns(rows: Sequence[Sequence[tuple[range, GearSpots | PostSpots]]], size
             slots.setdefault((levels, number), [None] * len(rows))[index] = thing
     found = []
     for (levels, _), column in slots.items():
-        xs, ys, teeth = [], [], []
+        xs, ys, every = [], [], []
         for one, size in zip(column, sizes, strict=True):
             xs.append(np.zeros(size, np.int64) if one is None else one.xs)
             ys.append(np.zeros(size, np.int64) if one is None else one.ys)
-            teeth.append(np.full(size, _ABSENT if one is None else getattr(one, "teeth", 0)))
-        found.append(_Disc(levels, np.concatenate(xs), np.concatenate(ys), np.concatenate(teeth)))
+            every.append(np.full(size, _ABSENT if one is None else getattr(one, "size", 0)))
+        found.append(_Disc(levels, np.concatenate(xs), np.concatenate(ys), np.concatenate(every)))
     return found
 
 
 def _clear(one: _Disc, other: _Disc, need: Callable[[int], int]) -> np.ndarray:
-    """Which pairs of places keep two things as far apart as their teeth need."""
+    """Which pairs of places keep two things as far apart as their sizes need."""
     dx, dy = one.xs[:, None] - other.xs[None, :], one.ys[:, None] - other.ys[None, :]
-    teeth = one.teeth[:, None] + other.teeth[None, :]
-    most = max(int(teeth.max()), 0)
-    needs = np.array([min(need(number), 2**63 - 1) for number in range(most + 1)])
-    found: np.ndarray = (dx * dx + dy * dy >= needs[np.maximum(teeth, 0)]) | (teeth < 0)
+    sizes = one.sizes[:, None] + other.sizes[None, :]
+    asked = needs(lambda size: min(need(size), 2**63 - 1), np.maximum(sizes, 0))
+    found: np.ndarray = (dx * dx + dy * dy >= asked) | (sizes < 0)
     return found
 
 

@@ -14,6 +14,8 @@ import numpy as np
 
 from solver.design.design import Design
 from solver.design.exact import PI_HIGH, PI_LOW
+from solver.search.place.shapes import Side
+from solver.search.reaches import BEHIND, GEAR, THIRD, UNIT, Reaches
 
 UM = 1000  # micrometres in a millimetre
 NEVER = -1  # greatest square of a distance where none is near enough
@@ -22,13 +24,14 @@ NEVER = -1  # greatest square of a distance where none is near enough
 class Measures:
     """The distances of one design [squares of micrometres], each found once.
 
-    Every gear has the same pitch, so that what two gears need depends on the sum of their teeth alone.
+    Every gear has the same pitch, so that what two gears need depends on the sum of their sizes alone (`reaches`): on
+    their teeth, and on how far they stand beyond their pitch circles.
     """
 
     def __init__(self, design: Design, off: Fraction = Fraction(0)) -> None:
-        """off: how much less than the clearance is asked for [mm]."""
-        rings, fit = design.rings, design.fit
-        self.addendum, self.rim = rings.addendum, rings.rim
+        """off: how much less than the clearance is asked for [mm]; then gears reach as little as any of their role."""
+        rings, fit, self.reaches = design.rings, design.fit, Reaches(design)
+        self.ring_tip, self.rim, self._tip, self._least = self.reaches.ring, self.reaches.rim, self.reaches.tip, off > 0
         self.fit, self.clearance, self.post = fit, fit.clearance - off, fit.post_radius
         self.roller = fit.rollers.radius if fit.rollers else Fraction(0)
         self._frame_rooms: dict[tuple[int, Fraction], tuple[int, int, int]] = {}
@@ -37,6 +40,16 @@ class Measures:
         self.high = per_tooth  # millimetres of pitch radius for a tooth, rounded up
         self.low = per_tooth if rings.pitch.is_module else rings.pitch.value / (2 * PI_HIGH)
         self.mm = float(per_tooth)
+
+    def gear(self, role: str, teeth: int) -> int:
+        """The size of a small gear."""
+        return self.reaches.size(role, teeth, least=self._least)
+
+    def side(self, side: Side) -> tuple[int, ...]:
+        """The sizes of the arbor's gear and of the third gear, if there is one, on one side of an arbor."""
+        if side.third is None:
+            return (self.gear(GEAR, side.gear),)
+        return self.gear(BEHIND, side.gear), self.gear(THIRD, side.third)
 
     def um(self, teeth: int | float) -> float:
         """Pitch radius of so many teeth [micrometres]."""
@@ -60,13 +73,15 @@ class Measures:
 
     # What is not meant to touch keeps the clearance.
 
-    def gears(self, teeth: int) -> int:
-        """Tip circles of two gears with so many teeth together."""
-        return self.beyond(teeth, 2 * self.addendum + self.clearance)
+    def gears(self, sizes: int) -> int:
+        """Tip circles of two gears of these sizes together."""
+        teeth, um = divmod(sizes, UNIT)
+        return self.beyond(teeth, 2 * self._tip + self.clearance + Fraction(um, UM))
 
-    def gear_and(self, teeth: int, radius: Fraction) -> int:
+    def gear_and(self, size: int, radius: Fraction) -> int:
         """A gear's tip circle and a round thing of that radius [mm]."""
-        return self.beyond(teeth, self.addendum + radius + self.clearance)
+        teeth, um = divmod(size, UNIT)
+        return self.beyond(teeth, self._tip + radius + self.clearance + Fraction(um, UM))
 
     def rounds(self, *radii: Fraction) -> int:
         """Two round things of these radii [mm]."""
@@ -74,7 +89,13 @@ class Measures:
 
     def ring_and(self, teeth: int, radius: Fraction) -> tuple[int, int]:
         """(inside up to, outside from) for a round thing of that radius [mm] beside a ring of so many teeth."""
-        return self.within(teeth, self.rim + radius + self.clearance), self.gear_and(teeth, radius)
+        outside = self.beyond(teeth, self.ring_tip + radius + self.clearance)
+        return self.within(teeth, self.rim + radius + self.clearance), outside
+
+    def stand_and_gear(self, stand: int, size: int) -> tuple[int, int]:
+        """`stand_and` for a gear of that size."""
+        teeth, um = divmod(size, UNIT)
+        return self.stand_and(stand, teeth, self._tip + Fraction(um, UM))
 
     def stand_and(self, stand: int, teeth: int, radius: Fraction) -> tuple[int, int]:
         """(inside up to, outside from) for a round thing beside the circle that the stand on a ring of `stand` teeth
@@ -84,6 +105,11 @@ class Measures:
             self.within(stand - teeth, self.rim / 2 + room) if stand >= teeth else NEVER,
             self.beyond(stand + teeth, room - self.rim / 2),
         )
+
+    def gear_in_frame(self, xs: np.ndarray, ys: np.ndarray, size: int) -> np.ndarray:
+        """Which spots hold a gear of that size inside the frame."""
+        teeth, um = divmod(size, UNIT)
+        return self.in_frame(xs, ys, teeth, self._tip + Fraction(um, UM))
 
     def in_frame(self, xs: np.ndarray, ys: np.ndarray, teeth: int, radius: Fraction) -> np.ndarray:
         """Which spots hold a round thing, `radius` mm beyond the pitch radius of `teeth` teeth, inside the frame."""
@@ -124,14 +150,14 @@ def squares(xs: np.ndarray, ys: np.ndarray) -> np.ndarray:
     return found
 
 
-def needs(rule: Callable[[int], int], teeth: int | np.ndarray) -> int | np.ndarray:
-    """What a rule asks for at each tooth count; whole numbers that fit the squares of spots, where they can."""
-    if isinstance(teeth, int):
-        return rule(teeth)
-    least = int(np.min(teeth))
-    asked = [rule(least + more) for more in range(int(np.max(teeth)) - least + 1)]
-    found: np.ndarray = np.array(asked, np.int64 if max(asked) <= _MOST else object)[teeth - least]
-    return found
+def needs(rule: Callable[[int], int], sizes: int | np.ndarray) -> int | np.ndarray:
+    """What a rule asks for at each size; whole numbers that fit the squares of spots, where they can."""
+    if isinstance(sizes, int):
+        return rule(sizes)
+    some, rows = np.unique(sizes, return_inverse=True)
+    asked = [rule(size) for size in some.tolist()]
+    found: np.ndarray = np.array(asked, np.int64 if max(asked, default=0) <= _MOST else object)[rows]
+    return found.reshape(sizes.shape)
 
 
 def apart(

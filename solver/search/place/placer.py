@@ -42,7 +42,7 @@ class Placer:
         self.directions = design.fit.directions
         self.compass = Compass(self.directions, measures)
         self.middle = spots([0])
-        self._arbors: dict[tuple[int, int], bool] = {}
+        self._arbors: dict[tuple[int, tuple[int, ...]], bool] = {}
         self._choices: dict[tuple[object, ...], list[SideChoice]] = {}
         self._alone: dict[ArborShape, Places] = {}
         self._among: dict[tuple[ArborShape, tuple[int, ...], tuple[int, ...]], Places] = {}
@@ -77,8 +77,7 @@ class Placer:
                 passed = self.stand_passes(ring, len(rings))
                 for gear in places.gears:
                     if gear.level in passed:
-                        limits = self.measures.stand_and(rings[ring], gear.teeth, self.measures.addendum)
-                        kept &= beside(gear.xs, gear.ys, limits)
+                        kept &= beside(gear.xs, gear.ys, self.measures.stand_and_gear(rings[ring], gear.size))
                 for post in places.posts:
                     if share(post.passes, passed):
                         kept &= beside(post.xs, post.ys, self.measures.stand_and(rings[ring], 0, self.measures.post))
@@ -99,7 +98,7 @@ class Placer:
         reach += [side.ring + 2 * side.third for side in shape.sides if side.third is not None]
         if max(reach) <= self.free_teeth:
             return True
-        if not self.arbor_fits(shape.radius, reach[0] - shape.radius):
+        if not self.arbor_fits(shape):
             return False
         return len(reach) == 1 or any(kept.any() for _, kept in self._sides(shape))
 
@@ -129,16 +128,16 @@ class Placer:
         """How far from the main axis [teeth of pitch radius] gears may reach in every direction."""
         frame = self.fit.frame
         assert frame is not None
-        room = min(frame.width, frame.height) / 2 - self.fit.clearance - self.measures.addendum
+        room = min(frame.width, frame.height) / 2 - self.fit.clearance - self.measures.reaches.most
         return math.floor(room / self.measures.high)
 
-    def arbor_fits(self, radius: int, gear: int) -> bool:
-        """Whether some direction holds a gear of an arbor at that radius."""
-        key = (radius, gear)
+    def arbor_fits(self, shape: ArborShape) -> bool:
+        """Whether some direction holds the gears on the arbor of a shape."""
+        key = (shape.radius, tuple(self.measures.side(side)[0] for side in shape.sides))
         if key not in self._arbors:
-            self._arbors[key] = bool(
-                self.measures.in_frame(*self.compass.ray(0.0, radius), gear, self.measures.addendum).any()
-            )
+            arbor = self.compass.ray(0.0, shape.radius)
+            kept = [self.measures.gear_in_frame(*arbor, size) for size in key[1]]
+            self._arbors[key] = bool(np.logical_and.reduce(kept).any())
         return self._arbors[key]
 
     def side_choices(self, ring: int, gear: int, thirds: tuple[int, ...], radii: range, gap: int) -> list[SideChoice]:
@@ -159,7 +158,7 @@ class Placer:
                     for column in zip(*columns, strict=True)
                 ]
                 if joined and len(joined[0][0]):
-                    self._choices[key].append(((gear,) if third is None else (gear, third), joined))
+                    self._choices[key].append((self.measures.side(Side(0, ring, gear, third)), joined))
         return self._choices[key]
 
     # -- building ------------------------------------------------------------------------------------------------
@@ -174,14 +173,15 @@ class Placer:
                 turns.append([(turn, far), (-turn, far)] if turn else [(0.0, far)])
         arbor = self.compass.ray(0.0, shape.radius)
         standing = np.ones(len(self.directions), bool)
-        for side in shape.sides:
-            standing &= self.measures.in_frame(*arbor, side.gear, self.measures.addendum)
-        teeth = [side.third for side in shape.sides if side.third is not None]
+        sizes = [self.measures.side(side) for side in shape.sides]
+        for gear, *_ in sizes:
+            standing &= self.measures.gear_in_frame(*arbor, gear)
+        between = [third for _, *some in sizes for third in some]
         for chosen in product(*turns):
             thirds = [self.compass.ray(turn, far) for turn, far in chosen]
             kept = standing.copy()
-            for third, at in zip(teeth, thirds, strict=True):
-                kept &= self.measures.in_frame(*at, third, self.measures.addendum)
+            for third, at in zip(between, thirds, strict=True):
+                kept &= self.measures.gear_in_frame(*at, third)
             yield [arbor, *thirds], kept
 
     def _found(self, shape: ArborShape, levels: int) -> Places:
@@ -202,12 +202,13 @@ class Placer:
         bottom, top = shape.sides[0].level, shape.sides[-1].level
         posts.append(PostSpots(self.passes(bottom, levels, top), *arbor))
         for side in shape.sides:
-            gears.append(GearSpots(side.level, side.gear, *arbor))
+            sizes = self.measures.side(side)
+            gears.append(GearSpots(side.level, sizes[0], *arbor))
             if side.third is None:
                 meshes.append(MeshSpots(side.level, tuple(map(float, directions))))
                 continue
             third = next(rest)
-            gears.append(GearSpots(side.level, side.third, *third))
+            gears.append(GearSpots(side.level, sizes[1], *third))
             posts.append(PostSpots(self.passes(side.level, levels), *third))
             pushing = zip(*(axis.tolist() for axis in third), strict=True) if self.fit.rollers is not None else ()
             meshes.append(MeshSpots(side.level, tuple(direction_of(spot) for spot in pushing)))
@@ -223,7 +224,7 @@ class Placer:
         for post in places.posts:
             for gear in places.gears:
                 if gear.level in post.passes:
-                    need = self.measures.gear_and(gear.teeth, self.measures.post)
+                    need = self.measures.gear_and(gear.size, self.measures.post)
                     kept &= squares_between(post, gear) >= least_of(need, post.xs, gear.xs)
         for index, post in enumerate(places.posts):
             for other in places.posts[:index]:

@@ -14,16 +14,16 @@ from solver.search.place.measures import Measures, apart, least_of, needs, squar
 from solver.search.place.shapes import ArborShape, share
 
 Spots = tuple[np.ndarray, np.ndarray]  # x and y of each place [micrometres]
-SideChoice = tuple[tuple[int, ...], list[Spots]]  # teeth of the gears on one side of a link, and the spots of each
+SideChoice = tuple[tuple[int, ...], list[Spots]]  # sizes of the gears on one side of a link, and the spots of each
 _ROWS = 200  # places that are compared with others at once
 
 
 @dataclass(frozen=True)
 class GearSpots:
-    """One gear of a shape at all its places."""
+    """One gear of a shape at all its places; size: its teeth and reach (`reaches`)."""
 
     level: int
-    teeth: int
+    size: int
     xs: np.ndarray
     ys: np.ndarray
 
@@ -74,7 +74,7 @@ class Places:
         return Places(
             self.shape,
             tuple(self.directions[i] for i in chosen),
-            tuple(GearSpots(one.level, one.teeth, one.xs[kept], one.ys[kept]) for one in self.gears),
+            tuple(GearSpots(one.level, one.size, one.xs[kept], one.ys[kept]) for one in self.gears),
             tuple(PostSpots(one.passes, one.xs[kept], one.ys[kept]) for one in self.posts),
             tuple(MeshSpots(one.level, tuple(one.angles[i] for i in chosen if one.angles)) for one in self.meshes),
             (self.arbor[0][kept], self.arbor[1][kept]),
@@ -84,10 +84,10 @@ class Places:
 
 @dataclass(frozen=True)
 class JoinedGears:
-    """One gear of several shapes at all their places, its teeth at each."""
+    """One gear of several shapes at all their places, its size at each."""
 
     level: int
-    teeth: np.ndarray
+    size: np.ndarray
     xs: np.ndarray
     ys: np.ndarray
 
@@ -109,7 +109,7 @@ class JoinedPlaces:
         """The places that are kept."""
         return JoinedPlaces(
             tuple(compress(self.shapes, kept)),
-            tuple(JoinedGears(one.level, one.teeth[kept], one.xs[kept], one.ys[kept]) for one in self.gears),
+            tuple(JoinedGears(one.level, one.size[kept], one.xs[kept], one.ys[kept]) for one in self.gears),
             tuple(PostSpots(one.passes, one.xs[kept], one.ys[kept]) for one in self.posts),
             tuple(MeshSpots(one.level, tuple(compress(one.angles, kept))) for one in self.meshes),
         )
@@ -122,7 +122,7 @@ def joined(some: Sequence[Places]) -> JoinedPlaces:
         return np.concatenate([each.xs for each in one]), np.concatenate([each.ys for each in one])
 
     gears = [
-        JoinedGears(one[0].level, np.concatenate([np.full(len(each.xs), each.teeth) for each in one]), *gathered(one))
+        JoinedGears(one[0].level, np.concatenate([np.full(len(each.xs), each.size) for each in one]), *gathered(one))
         for one in zip(*(places.gears for places in some), strict=True)
     ]
     posts = [PostSpots(one[0].passes, *gathered(one)) for one in zip(*(places.posts for places in some), strict=True)]
@@ -158,25 +158,25 @@ def squares_between(one: PostSpots | GearSpots, other: PostSpots | GearSpots) ->
 
 def any_apart(measures: Measures, one: list[SideChoice], other: list[SideChoice], tick: Callable[[], None]) -> bool:
     """Whether some choice of one side of a link leaves room for some choice of another on the same level."""
-    for teeth, at in one:
+    for sizes, at in one:
         for begin in range(0, len(at[0][0]), _ROWS):
             tick()
             part = [(xs[begin : begin + _ROWS], ys[begin : begin + _ROWS]) for xs, ys in at]
-            for near_teeth, near in other:
+            for near_sizes, near in other:
                 kept = np.ones((len(part[0][0]), len(near[0][0])), bool)
-                for gear, (xs, ys) in zip(teeth, part, strict=True):
-                    for beside_gear, (near_xs, near_ys) in zip(near_teeth, near, strict=True):
+                for gear, (xs, ys) in zip(sizes, part, strict=True):
+                    for beside_gear, (near_xs, near_ys) in zip(near_sizes, near, strict=True):
                         kept &= apart(xs, ys, near_xs, near_ys, measures.gears(gear + beside_gear))
                 if kept.any():
                     return True
     return False
 
 
-def _together(teeth: int | np.ndarray, others: int | np.ndarray) -> int | np.ndarray:
-    """The sums of two gears' teeth; where they are joined, at every two places."""
-    if isinstance(teeth, int) and isinstance(others, int):
-        return teeth + others
-    return np.reshape(teeth, (-1, 1)) + others
+def _together(sizes: int | np.ndarray, others: int | np.ndarray) -> int | np.ndarray:
+    """The sums of two gears' sizes; where they are joined, at every two places."""
+    if isinstance(sizes, int) and isinstance(others, int):
+        return sizes + others
+    return np.reshape(sizes, (-1, 1)) + others
 
 
 def compatible(measures: Measures, one: Places | JoinedPlaces, other: Places | JoinedPlaces) -> np.ndarray:
@@ -185,13 +185,13 @@ def compatible(measures: Measures, one: Places | JoinedPlaces, other: Places | J
     for gear in one.gears:
         for beside in other.gears:
             if gear.level == beside.level:
-                need = needs(measures.gears, _together(gear.teeth, beside.teeth))
+                need = needs(measures.gears, _together(gear.size, beside.size))
                 kept &= apart(gear.xs, gear.ys, beside.xs, beside.ys, need)
     for first, second, across in ((one, other, False), (other, one, True)):
         for post in first.posts:
             for gear in second.gears:
                 if gear.level in post.passes:
-                    need = needs(lambda teeth: measures.gear_and(teeth, measures.post), gear.teeth)
+                    need = needs(lambda size: measures.gear_and(size, measures.post), gear.size)
                     table = apart(post.xs, post.ys, gear.xs, gear.ys, need)
                     kept &= table.T if across else table
     for post in one.posts:

@@ -21,10 +21,11 @@ from solver.search.bits import mask, rows, set_cells
 from solver.search.place.blame import Blame
 from solver.search.place.drive import DriveChoice
 from solver.search.place.holder import Holder
-from solver.search.place.measures import Measures
+from solver.search.place.measures import UM, Measures
 from solver.search.place.placer import Placer
 from solver.search.place.places import Places, compatible, joined
 from solver.search.place.shapes import ArborShape, RingStack, link_shape, share
+from solver.search.reaches import GEAR
 from solver.search.solves import Solves
 from solver.search.stop import NoStop
 
@@ -83,7 +84,7 @@ class Fitter:
     def ring_in_frame(self, teeth: int) -> bool:
         """Whether a ring's tip circle is inside the frame."""
         middle = self.placer.middle
-        return bool(self.measures.in_frame(middle, middle, teeth, self.measures.addendum).all())
+        return bool(self.measures.in_frame(middle, middle, teeth, self.measures.ring_tip).all())
 
     def _stands_clear(self, stack: RingStack) -> bool:
         measures, count = self.measures, len(stack.rings)
@@ -94,7 +95,7 @@ class Fitter:
                 # The stand's circle is half a rim inside its ring's pitch circle; the other ring is an annulus.
                 room = measures.post + measures.clearance
                 inside = (stack.rings[level] - stand) * measures.low >= measures.rim / 2 + room
-                outside = (stand - stack.rings[level]) * measures.low >= measures.addendum + measures.rim / 2 + room
+                outside = (stand - stack.rings[level]) * measures.low >= measures.ring_tip + measures.rim / 2 + room
                 if not (inside or outside):
                     return False
             for other in stack.riders[:index]:
@@ -110,9 +111,10 @@ class Fitter:
         """False only where neighbouring links leave each other no place, whatever their gears are.
 
         smallest: for each link the plain one with the smallest gears, None where there is none. In one direction the
-        disc of a small gear that works with a ring lies within that of a large one, so that what the smallest plain
-        links cannot, no plain links can; a link with third gears, of which there are at most so many, is taken to be
-        in nobody's way. Rounded spots can be off by two micrometres; the clearance is taken that much smaller.
+        disc of a small gear that works with a ring lies within that of a large one which reaches as far beyond its
+        pitch circle, so that what the smallest plain links cannot, no plain links can; a link with third gears, of
+        which there are at most so many, is taken to be in nobody's way. Rounded spots can be off by two micrometres;
+        the clearance is taken that much smaller.
         """
         alive: list[int] = []  # by how many links have third gears so far: places of the last link, where plain
         free: list[bool] = [True]  # likewise whether the last link may have third gears; before the first one, anything
@@ -150,8 +152,8 @@ class Fitter:
                 return False
             one, other = measures.mm * (rings[level] + before.pinion), measures.mm * (rings[level] + after.wheel)
             apart = math.sqrt(max(0.0, one * one + other * other - 2 * one * other * cosine))
-            need = measures.mm * (before.pinion + after.wheel) + float(2 * measures.addendum + measures.clearance)
-            if apart < need + 0.01:
+            sizes = measures.gear(GEAR, before.pinion) + measures.gear(GEAR, after.wheel)
+            if apart < math.sqrt(measures.gears(sizes)) / UM + 0.01:
                 return False
         return None not in plain
 

@@ -131,9 +131,9 @@ class Wheelhouse:
         kept = np.ones((len(places), GRID), bool)
         for gear in places.gears:
             if gear.level == self.level:
-                kept &= apart(gear.xs, gear.ys, self.xs, self.ys, measures.gear_and(gear.teeth, measures.roller))
+                kept &= apart(gear.xs, gear.ys, self.xs, self.ys, measures.gear_and(gear.size, measures.roller))
             if gear.level in self.passes:
-                kept &= apart(gear.xs, gear.ys, self.xs, self.ys, measures.gear_and(gear.teeth, measures.post))
+                kept &= apart(gear.xs, gear.ys, self.xs, self.ys, measures.gear_and(gear.size, measures.post))
         for post in places.posts:
             if self.level in post.passes:
                 kept &= apart(post.xs, post.ys, self.xs, self.ys, measures.rounds(measures.post, measures.roller))

@@ -18,7 +18,6 @@ from constraints.reverted import Reverted
 from constraints.run import Run
 from constraints.third import ThirdTriangle
 from solver.design.design import Design
-from solver.design.geometry import gap_teeth
 from solver.design.links import KIND_BY_NAME, KINDS
 from solver.design.train import Link, LinkPlace, Spot
 from solver.search.place.compass import Compass, direction_of, triangle
@@ -27,6 +26,7 @@ from solver.search.place.places import JoinedGears, JoinedPlaces, MeshSpots, Pos
 from solver.search.place.rollers import Wheelhouse
 from solver.search.place.shapes import ArborShape, Side
 from solver.search.place.tables import RingRollers
+from solver.search.reaches import gap_of
 from solver.search.runs import runs_of
 
 Rings = tuple[int, ...]
@@ -89,7 +89,7 @@ class Ground:
         runs = runs_of(design)
         self.run = None if runs is None else Run(runs.ring_runs, runs.gears_run)
         self.compass = Compass(design.fit.directions, self.measures)
-        self.gap = gap_teeth(design.rings.pitch, design.rings.addendum, design.fit.clearance)
+        self.gap = gap_of(design)
 
     def passes(self, low: int, high: int, count: int) -> range:
         """The levels that a post passes on its way to the plate, from what it carries on the levels `low` to `high`."""
@@ -173,15 +173,14 @@ class Ground:
         bottom, top = sides[0].level, sides[-1].level
         gears, meshes, posts, thirds = [], [], [PostSpots(self.passes(bottom, top, count), *arbor)], 0
         for number, side in enumerate(sides):
-            teeth = np.repeat([shape.sides[number].gear for shape, _ in ways], every)
-            gears.append(JoinedGears(side.level, teeth, *arbor))
+            sizes = [self.measures.side(shape.sides[number]) for shape, _ in ways]
+            gears.append(JoinedGears(side.level, np.repeat([size[0] for size in sizes], every), *arbor))
             if side.third is None:
                 meshes.append(MeshSpots(side.level, tuple(map(float, directions))))
                 continue
             at = column(self.compass.ray(*turns[thirds]) for _, turns in ways)
             thirds += 1
-            teeth = np.repeat([shape.sides[number].third or 0 for shape, _ in ways], every)
-            gears.append(JoinedGears(side.level, teeth, *at))
+            gears.append(JoinedGears(side.level, np.repeat([size[1] for size in sizes], every), *at))
             posts.append(PostSpots(self.passes(side.level, side.level, count), *at))
             pushing = zip(*(axis.tolist() for axis in at), strict=True) if self.fit.rollers is not None else ()
             meshes.append(MeshSpots(side.level, tuple(map(direction_of, pushing))))

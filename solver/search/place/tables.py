@@ -48,11 +48,11 @@ class RingRollers:
 
 @dataclass(frozen=True, eq=False)
 class RoundThing:
-    """A gear of a thing, or a post (of no teeth), at each row of its aspect, on the levels that it is on or passes."""
+    """A gear of a thing, or a post (of no size), at each row of its aspect, on the levels that it is on or passes."""
 
     aspect: Aspect
     levels: range
-    teeth: np.ndarray
+    sizes: np.ndarray
     xs: np.ndarray
     ys: np.ndarray
 
@@ -81,7 +81,7 @@ class RuleTables:
         """Gears and posts of each thing."""
         return [
             (
-                [_circle(number, range(one.level, one.level + 1), one.teeth, one) for one in thing.gears],
+                [_circle(number, range(one.level, one.level + 1), one.size, one) for one in thing.gears],
                 [_circle(number, one.passes, np.zeros(len(thing), np.int64), one) for one in thing.posts],
             )
             for number, thing in enumerate(self.things)
@@ -106,13 +106,13 @@ class RuleTables:
         return sum(len(one) * len(other) for pairs in self._pairs for one, other in pairs)
 
     def frame(self) -> InFrame:
-        inside, tip, middle = self.measures.in_frame, self.measures.addendum, spots([0])
+        inside, middle = self.measures.gear_in_frame, spots([0])
         return InFrame(
             [
-                _every(thing, (_by_teeth(gear, lambda at, z: inside(*at, z, tip)) for gear in thing.gears))
+                _every(thing, (_by_size(gear, lambda at, size: inside(*at, size)) for gear in thing.gears))
                 for thing in self.things
             ],
-            all(inside(middle, middle, teeth, tip).all() for teeth in self.stack.rings),
+            all(self.measures.in_frame(middle, middle, z, self.measures.ring_tip).all() for z in self.stack.rings),
         )
 
     def neighbour(self) -> Neighbour:
@@ -123,7 +123,7 @@ class RuleTables:
         measures = self.measures
         every: list[JoinedPlaces | RingRollers] = [*self.things, *self.rollers]
         post, roller, between = measures.post, measures.roller, measures.rounds(measures.post, measures.post)
-        pairs = [_entry(one, gear, lambda teeth: measures.gear_and(teeth, post)) for one, gear in mixed]
+        pairs = [_entry(one, gear, lambda size: measures.gear_and(size, post)) for one, gear in mixed]
         pairs += [_entry(one, other, lambda _: between) for one, other in posts]
         held: list[tuple[int, Aspect, Table]] = []
         for ring, rollers in enumerate(self.rollers):
@@ -183,7 +183,7 @@ class RuleTables:
 
     def _clear_of(self, rollers: RingRollers, gear: RoundThing, radius: Fraction) -> Table:
         """Which rollers, or posts of theirs, of that radius [mm] clear a gear."""
-        need = needs(lambda teeth: self.measures.gear_and(teeth, radius), gear.teeth)
+        need = needs(lambda size: self.measures.gear_and(size, radius), gear.sizes)
         return apart(rollers.xs, rollers.ys, gear.xs, gear.ys, need)
 
     def _rollers_apart(self, one: RingRollers, other: RingRollers) -> Table:
@@ -204,7 +204,7 @@ class RuleTables:
                 yield beside(post.xs, post.ys, measures.ring_and(self.stack.rings[level], measures.post))
             for gear in one.gears:
                 if gear.level in post.passes:
-                    need = needs(lambda teeth: measures.gear_and(teeth, measures.post), gear.teeth)
+                    need = needs(lambda size: measures.gear_and(size, measures.post), gear.size)
                     yield squares(post.xs - gear.xs, post.ys - gear.ys) >= least_of(need, post.xs, gear.xs)
         between = measures.rounds(measures.post, measures.post)
         for post, by in combinations(one.posts, 2):
@@ -215,7 +215,7 @@ class RuleTables:
         measures, stand = self.measures, self.stack.rings[ring]
         for gear in one.gears:
             if gear.level in passes:
-                yield _by_teeth(gear, lambda at, z: beside(*at, measures.stand_and(stand, z, measures.addendum)))
+                yield _by_size(gear, lambda at, size: beside(*at, measures.stand_and_gear(stand, size)))
         for post in one.posts:
             if share(post.passes, passes):
                 yield beside(post.xs, post.ys, measures.stand_and(stand, 0, measures.post))
@@ -229,7 +229,7 @@ class RuleTables:
         for level in passes:
             more = self.stack.rings[level] - self.stack.rings[ring]
             within = more * (measures.low if more > 0 else measures.high) - measures.rim / 2
-            beyond = -more * (measures.low if more < 0 else measures.high) - measures.rim / 2 - measures.addendum
+            beyond = -more * (measures.low if more < 0 else measures.high) - measures.rim / 2 - measures.ring_tip
             if max(within, beyond) < room:
                 return False
         return True
@@ -239,15 +239,15 @@ class RuleTables:
         return between >= 2 * self.measures.post + self.measures.clearance
 
 
-def _circle(number: int, levels: range, teeth: np.ndarray, at: JoinedGears | PostSpots) -> RoundThing:
+def _circle(number: int, levels: range, sizes: np.ndarray, at: JoinedGears | PostSpots) -> RoundThing:
     """A gear or a post of a thing: a row for all places at which it is the same."""
     if not len(at.xs) or at.xs.dtype == object or at.ys.dtype == object:
-        return RoundThing(Aspect(number), levels, teeth, at.xs, at.ys)
-    told = np.stack([at.xs, at.ys, teeth], axis=1)
+        return RoundThing(Aspect(number), levels, sizes, at.xs, at.ys)
+    told = np.stack([at.xs, at.ys, sizes], axis=1)
     _, first, rows = np.unique(told, axis=0, return_index=True, return_inverse=True)
     if len(first) == len(told):
-        return RoundThing(Aspect(number), levels, teeth, at.xs, at.ys)
-    return RoundThing(Aspect(number, rows.ravel()), levels, teeth[first], at.xs[first], at.ys[first])
+        return RoundThing(Aspect(number), levels, sizes, at.xs, at.ys)
+    return RoundThing(Aspect(number, rows.ravel()), levels, sizes[first], at.xs[first], at.ys[first])
 
 
 def _on_one_level(some: Iterable[RoundThing], others: Sequence[RoundThing]) -> Pairs:
@@ -256,8 +256,8 @@ def _on_one_level(some: Iterable[RoundThing], others: Sequence[RoundThing]) -> P
 
 
 def _entry(one: RoundThing, other: RoundThing, rule: Callable[[int], int]) -> tuple[Aspect, Aspect, Table]:
-    """Where two circles are as far apart as a rule asks for their teeth together."""
-    need = needs(rule, one.teeth[:, None] + other.teeth)
+    """Where two circles are as far apart as a rule asks for their sizes together."""
+    need = needs(rule, one.sizes[:, None] + other.sizes)
     return one.aspect, other.aspect, apart(one.xs, one.ys, other.xs, other.ys, need)
 
 
@@ -267,12 +267,12 @@ def _every(one: JoinedPlaces | RingRollers, kept: Iterable[Kept]) -> Kept:
     return found
 
 
-def _by_teeth(gear: JoinedGears, rule: Callable[[Spots, int], Kept]) -> Kept:
-    """What a rule says of a gear's spots, where it has so many teeth."""
+def _by_size(gear: JoinedGears, rule: Callable[[Spots, int], Kept]) -> Kept:
+    """What a rule says of a gear's spots, where it has a size."""
     found = np.ones(len(gear.xs), bool)
-    for teeth in np.unique(gear.teeth).tolist():
-        here = gear.teeth == teeth
-        found[here] = rule((gear.xs[here], gear.ys[here]), teeth)
+    for size in np.unique(gear.size).tolist():
+        here = gear.size == size
+        found[here] = rule((gear.xs[here], gear.ys[here]), size)
     return found
 
 

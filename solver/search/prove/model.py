@@ -32,11 +32,11 @@ from constraints.total import MaxTeeth, total_teeth
 from constraints.train import Expr, Key, LinkVars, TrainVars
 from solver.design.design import Design, Structure
 from solver.design.exact import log_fraction
-from solver.design.geometry import gap_teeth
 from solver.design.kinematics import pairs
 from solver.design.links import KINDS
 from solver.design.train import Link, Train
 from solver.search.options.caps import Caps, caps_of
+from solver.search.reaches import gap_of
 from solver.search.runs import runs_of
 from solver.search.solves import Solves
 
@@ -123,7 +123,7 @@ class DesignModel:
 
     def _variables(self, caps: Caps, smallest: bool) -> TrainVars:
         design, arbors, part = self.design, self.design.arbors, self.part
-        gap = gap_teeth(design.rings.pitch, design.rings.addendum, design.fit.clearance) if arbors.reverted else 0
+        gap = gap_of(design) if arbors.reverted else 0
         rules: list[LinkRule] = [
             Teeth(frozenset(arbors.wheel_teeth), frozenset(arbors.pinion_teeth), frozenset(arbors.third_teeth))
         ]
