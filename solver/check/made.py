@@ -1,0 +1,84 @@
+"""How far the gears of a train stand beyond their pitch circles: the judge's own way to tell, part by part.
+
+Without a table [wire] every gear is a disc of one addendum. With one, teeth of wire reach an addendum, pins half their
+thickness; of plate, teeth of the ISO 53 rack one module, those of clocks as their form has it (BS 978-2).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from fractions import Fraction
+from functools import lru_cache
+from math import acos, ceil, cos, hypot, pi, sin
+
+from solver.design.design import Design
+
+# Addendum of clock pinions by their leaves, in modules (BS 978-2, from memory).
+_LEAVES = ((7, 0.855), (9, 0.67), (10, 0.525))
+_MORE_LEAVES = 0.625
+
+
+def rim_of(design: Design) -> Fraction:
+    """How far a ring reaches inwards from its pitch circle [mm]."""
+    if not design.as_made:
+        return design.rings.rim
+    return _outwards(design.rings.rim or _module(design) * pi / 2)
+
+
+def reach_of(design: Design, role: str, teeth: int, mates: Iterable[int]) -> Fraction:
+    """How far a gear stands beyond its pitch circle [mm]. role: "ring", "gear" (it works with a ring), "third gear" or
+    "behind" (it works with a third gear); mates: the teeth of all that it works with."""
+    if not design.as_made:
+        return design.rings.addendum
+    if design.wire.form == "involute":
+        return _outwards(_module(design))
+    if design.wire.form == "cycloidal":
+        return _outwards(_module(design) * max(_clock(teeth, mate) for mate in mates))
+    if role in ("gear", "third gear"):
+        return _outwards(design.wire.pin.mm / 2)
+    return _outwards(design.rings.addendum or _module(design) * pi / 3)
+
+
+@lru_cache(maxsize=64)
+def between_of(design: Design) -> Fraction:
+    """How far a ring and the gear behind its third gear stand beyond their pitch circles at most, together [mm]."""
+    arbors, drive = design.arbors, design.drive
+    gears = {*arbors.wheel_teeth, *arbors.pinion_teeth, *(drive.pinion_teeth if drive is not None else ())}
+    thirds = set(arbors.third_teeth) if arbors.third_gears or (drive is not None and drive.third_gears) else set()
+    if not design.as_made or not thirds:
+        return 2 * design.rings.addendum
+    rings = {teeth for family in design.families() for choice in family.rings for teeth in choice}
+    ring = max((reach_of(design, "ring", teeth, gears | thirds) for teeth in rings), default=Fraction(0))
+    return ring + max(reach_of(design, "behind", teeth, thirds) for teeth in gears)
+
+
+def _module(design: Design) -> float:
+    return float(design.rings.pitch.value) / (1 if design.rings.pitch.is_module else pi)
+
+
+def _outwards(mm: float | Fraction) -> Fraction:
+    """Rounded up to whole micrometres; what floats add, below a nanometre, does not count."""
+    return Fraction(ceil(Fraction(round(mm * 10**6), 1000)), 1000)
+
+
+def _clock(teeth: int, mate: int) -> float:
+    """Addendum in modules of a clock gear beside one of `mate` teeth: the larger is the wheel, whose tooth ends where
+    the epicycloids of both its sides meet, less a twentieth of that height."""
+    if teeth < mate:
+        return next((addendum for leaves, addendum in _LEAVES if teeth <= leaves), _MORE_LEAVES)
+    # Both are drawn by a circle half as large as the pinion's pitch circle: from the pitch circle, at a quarter of a
+    # tooth's pitch off the middle of the tooth, to where it stands on that middle.
+    wheel, rolled = teeth / 2, mate / 4
+
+    def off(turn: float) -> float:
+        """How far past the middle the point is, when the circle has rolled so far about its own centre."""
+        x = (wheel + rolled) - rolled * cos(turn)
+        y = rolled * sin(turn)
+        angle = acos(x / hypot(x, y))
+        return rolled / wheel * turn - angle - pi / 2 / teeth
+
+    low, high = 0.0, pi
+    for _ in range(80):
+        middle = (low + high) / 2
+        low, high = (middle, high) if off(middle) < 0 else (low, middle)
+    return 0.95 * (hypot(wheel + rolled - rolled * cos(low), rolled * sin(low)) - wheel)
