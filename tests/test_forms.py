@@ -14,7 +14,7 @@ from shapely.ops import unary_union
 
 from solver.design.errors import DesignError
 from solver.forms import FORMS, involute
-from solver.forms.form import Sizes
+from solver.forms.form import Roles, Sizes
 
 # -- involute ---------------------------------------------------------------------------------------------------------
 
@@ -84,7 +84,7 @@ def test_what_bore_and_hub_leave_of_a_gear_of_plate_is_said(
     far the tips reach beyond the circle that the fit is judged with."""
     given = sizes(f'form = "{form}"\n{wire}', rings)
     mate = 8 if kind == "ring" else 60
-    shape = FORMS[form].shape(given, spec(kind, teeth, FORMS[form].toothing(0), mate))
+    shape = FORMS[form].shape(given, spec(kind, teeth, FORMS[form].roles("pins").ring, mate))
     said = [(remark.text, remark.runs) for remark in shape.remarks]
     centre, edge = Point(0, 0), Polygon(shape.outline[0]).exterior
     left = edge.distance(centre) - shape.bore_mm / 2
@@ -215,8 +215,12 @@ def test_what_does_not_run_is_said() -> None:
 
 
 def test_pins_work_with_teeth_alone() -> None:
-    toothing = FORMS["saw"].toothing
-    assert [toothing(n) for n in range(3)] == ["saw teeth", "pins", "saw teeth"]
+    """Or a third gear has short teeth, which work with a ring's, and the gear behind it pins."""
+    assert FORMS["saw"].roles("pins") == Roles("saw teeth", "pins", "pins", "saw teeth")
+    assert FORMS["saw"].roles("teeth") == Roles("saw teeth", "pins", "short teeth", "pins")
+    for name, third in (("curved", "teeth"), ("involute", "teeth"), ("saw", "tooth")):
+        with pytest.raises(ValueError, match=f"no third gears with {third}: "):
+            FORMS[name].roles(third)
 
 
 def test_wire_that_cannot_be_bent_so_is_refused() -> None:
@@ -251,7 +255,7 @@ def test_every_form_says_where_it_comes_from_and_reaches_its_tip_circle(name: st
     form = FORMS[name]
     assert form.name == name and form.source and form.title
     given = sizes(f'form = "{name}"', "tooth_pitch = 12\nrim = 8")
-    for one in (spec("ring", 40, form.toothing(0), 12), spec("gear", 12, form.toothing(1), 40)):
+    for one in (spec("ring", 40, form.roles("pins").ring, 12), spec("gear", 12, form.roles("pins").gear, 40)):
         shape = form.shape(given, one)
         assert shape.pitch_radius_mm == pytest.approx(one.teeth * 12 / (2 * math.pi))
         assert shape.root_radius_mm < shape.pitch_radius_mm < shape.tip_radius_mm

@@ -20,7 +20,7 @@ from solver.answer.document import SolutionAnswer
 from solver.design.errors import DesignError
 from solver.design.links import KIND_BY_NAME
 from solver.forms import FORMS as REGISTRY
-from solver.forms.form import Pairing, Piece, Sizes, Spec, ToothedGear
+from solver.forms.form import Pairing, Piece, Roles, Sizes, Spec, ToothedGear
 from solver.forms.plans import Hole
 from solver.forms.saw import Saw
 from solver.sheets.book.bill import BillRow, bill_csv, bill_of
@@ -533,8 +533,8 @@ def test_a_new_form_touches_nothing_else(monkeypatch: pytest.MonkeyPatch) -> Non
         name = "hoop"
         title = "hoops"
 
-        def toothing(self, meshes_from_ring: int) -> str:
-            return "rivets"
+        def roles(self, third: str) -> Roles:
+            return Roles("rivets", "rivets", "rivets", "rivets")
 
         def shape(self, sizes: Sizes, spec: Spec) -> ToothedGear:
             radius = sizes.radius_mm(spec.teeth)

@@ -27,7 +27,7 @@ UNEVEN = 0.15
 
 def toothed(teeth: int, pins: int, form: str = "saw") -> Spec:
     """A ring, or a small gear that works with a third gear of pins."""
-    return spec("ring" if teeth >= 18 else "gear", teeth, FORMS[form].toothing(0), pins)
+    return spec("ring" if teeth >= 18 else "gear", teeth, FORMS[form].roles("pins").ring, pins)
 
 
 def pair_of(given: Sizes, teeth: int, pins: int, form: str = "saw") -> Pair:
@@ -342,16 +342,19 @@ def test_lengths_are_rounded_outwards() -> None:
     assert outward(4.0) == 4 and outward(0.1 + 0.2) == Fraction(3, 10) and outward(4.0001) == Fraction(4001, 1000)
 
 
-@pytest.mark.parametrize("form", ["saw", "curved"])
 @pytest.mark.parametrize("kind", ["ring", "gear"])
-@pytest.mark.parametrize("meshes", [0, 1])
-def test_a_gear_of_wire_stays_within_its_outline(form: str, kind: str, meshes: int) -> None:
+@pytest.mark.parametrize(
+    ("form", "toothing"),
+    [("saw", "saw teeth"), ("saw", "pins"), ("saw", "short teeth"), ("curved", "curved teeth"), ("curved", "pins")],
+)
+def test_a_gear_of_wire_stays_within_its_outline(form: str, kind: str, toothing: str) -> None:
     """What is drawn, with the thickness of its wires, by shapely."""
+    pins = toothing == "pins"
     given = sizes("pin = 3", "tooth_pitch = 20\naddendum = 6\nrim = 9")
-    gear = spec(kind, 20, FORMS[form].toothing(meshes), 10)
+    gear = spec(kind, 20, toothing, 10)
     outline, shape = FORMS[form].outline(given, gear), FORMS[form].shape(given, gear)
     radius = given.radius_mm(20)
-    if meshes:
+    if pins:
         parts = [Point(0, 0).buffer(radius - given.pin_mm / 2, 256)]
         parts += [Polygon(line) for line in shape.outline[1:] if len(line) == 25]
     else:
@@ -362,7 +365,7 @@ def test_a_gear_of_wire_stays_within_its_outline(form: str, kind: str, meshes: i
     metal = unary_union(parts)
     farthest = max(math.hypot(*point) for part in getattr(metal, "geoms", [metal]) for point in part.exterior.coords)
     assert farthest - radius <= float(outline.beyond_mm) <= farthest - radius + 0.02
-    if kind == "ring" and not meshes:
+    if kind == "ring" and not pins:
         assert outline.inside_mm is not None
         nearest = metal.distance(Point(0, 0))
         assert radius - nearest - 0.02 <= float(outline.inside_mm) <= radius - nearest + 0.02

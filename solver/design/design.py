@@ -161,7 +161,8 @@ class Wire:
     stock: lengths [mm] of the bars that the maker has, ascending. loop, tooth and pin: wires of loops, of tooth wires,
     and of pins and spokes. kerf [mm]: what each cut of the saw takes; cleanup [mm]: what each piece is cut longer for
     filing its ends. density [g/cm3] of all metal. neutral: where across a bent wire its length stays, from 0 (inside)
-    to 1 (outside of the bend). form: name of the tooth form. jig_pin [mm]: diameter of the pins of a ring's jig,
+    to 1 (outside of the bend). form: name of the tooth form. third: whether third gears have "pins", and the gears
+    behind them teeth, or short "teeth", and the gears behind them pins. jig_pin [mm]: diameter of a ring's jig's pins,
     around which teeth are bent. pin_length [mm]: of a small gear's pins; None: as long as the ring between its loops
     needs. spokes: of each loop of a small gear. sheet [mm]: thickness of gears cut from plate. arbor_diameter and
     hub_diameter [mm]; None: as the posts need. bearings: of each arbor. post_screws, roller_screws, set_screws: of
@@ -178,6 +179,7 @@ class Wire:
     density: Fraction = Fraction(848, 100)  # brass wire: 8.43 to 8.53 (handbook range)
     neutral: Fraction = Fraction(1, 2)  # the centre line (common practice, no source)
     form: str = "saw"
+    third: str = "pins"
     jig_pin: Fraction = Fraction(2)
     pin_length: Fraction | None = None
     spokes: int = 3

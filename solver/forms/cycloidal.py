@@ -20,10 +20,12 @@ from solver.forms.form import (
     Pairing,
     Quantity,
     Remark,
+    Roles,
     Sizes,
     Spec,
     ToothedGear,
     mirrored,
+    only,
 )
 from solver.forms.plate import plate_outline, plate_shape
 from solver.forms.runs import Counts, MeshRun, Outline, PairTable, Span, WorkedOut
@@ -82,9 +84,10 @@ class Cycloidal:
     title = "cycloidal clock teeth, cut from plate"
     source = "BS 978-2; tooth width, arcs and dedendum from memory"
     plate = True
+    thirds: tuple[str, ...] = ("pins",)
 
-    def toothing(self, meshes_from_ring: int) -> str:
-        return "clock teeth"
+    def roles(self, third: str) -> Roles:
+        return only(third, self.thirds, Roles(*["clock teeth"] * 4))
 
     def shape(self, sizes: Sizes, spec: Spec) -> ToothedGear:
         module, radius, tooth = sizes.module_mm, sizes.radius_mm(spec.teeth), _tooth(spec)

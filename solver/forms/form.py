@@ -9,7 +9,7 @@ from itertools import pairwise
 from math import ceil, cos, hypot, pi, sin
 from typing import Protocol
 
-from solver.design.design import Design
+from solver.design.design import Design, Wire
 from solver.design.errors import DesignError, single
 from solver.forms.plans import Hole
 from solver.forms.runs import MeshRun, Outline, PairTable, Span
@@ -197,16 +197,33 @@ class Pairing:
     remarks: tuple[Remark, ...]
 
 
+@dataclass(frozen=True)
+class Roles:
+    """The toothing of each gear by what it does. ring; gear: a small gear that works with a ring alone; third: a third
+    gear, which works with a ring and with a gear; behind: the gear that works with a third gear."""
+
+    ring: str
+    gear: str
+    third: str
+    behind: str
+
+    def behind_thirds(self, thirds: int) -> str:
+        """The toothing of a gear on a shaft with so many third gears between it and its ring."""
+        return self.behind if thirds else self.gear
+
+
 class Form(Protocol):
-    """A tooth form. plate: cut from plate, not bent from wire. source: where it is laid down."""
+    """A tooth form. plate: cut from plate, not bent from wire. source: where it is laid down. thirds: the toothings
+    that third gears may have, as `wire.third` calls them, the usual one first."""
 
     name: str
     title: str
     source: str
     plate: bool
+    thirds: tuple[str, ...]
 
-    def toothing(self, meshes_from_ring: int) -> str:
-        """The toothing of a gear that is so many meshes away from the ring that it is driven by (0: a ring)."""
+    def roles(self, third: str) -> Roles:
+        """The toothing of each gear. third: one of `thirds`. Raises ValueError for another."""
         ...
 
     def shape(self, sizes: Sizes, spec: Spec) -> ToothedGear:
@@ -248,6 +265,19 @@ class Form(Protocol):
         """The pairs (teeth, mate) that have a span in `table`, for less work. Raises DesignError where a ring or gear
         cannot be made."""
         ...
+
+
+def roles(form: Form, wire: Wire) -> Roles:
+    """The toothing of each gear of a design whose gears have this form, by what the gear does. Raises ValueError where
+    the form knows no such third gears."""
+    return form.roles(wire.third)
+
+
+def only(third: str, known: tuple[str, ...], found: Roles) -> Roles:
+    """The roles of a form in which third gears are of one toothing. Raises ValueError where another is asked for."""
+    if third not in known:
+        raise ValueError(f"no third gears with {third}: {', '.join(known)}")
+    return found
 
 
 def circle(radius: float, centre: tuple[float, float] = (0.0, 0.0), sides: int = 180) -> Line:

@@ -17,10 +17,12 @@ from solver.forms.form import (
     Pairing,
     Quantity,
     Remark,
+    Roles,
     Sizes,
     Spec,
     ToothedGear,
     mirrored,
+    only,
 )
 from solver.forms.plate import plate_outline, plate_shape
 from solver.forms.runs import (
@@ -82,9 +84,10 @@ class Involute:
     title = "involute teeth of 20°, cut from plate"
     source = "ISO 53, profile A (from memory)"
     plate = True
+    thirds: tuple[str, ...] = ("pins",)
 
-    def toothing(self, meshes_from_ring: int) -> str:
-        return "involute teeth"
+    def roles(self, third: str) -> Roles:
+        return only(third, self.thirds, Roles(*["involute teeth"] * 4))
 
     def shape(self, sizes: Sizes, spec: Spec) -> ToothedGear:
         module, radius = sizes.module_mm, sizes.radius_mm(spec.teeth)

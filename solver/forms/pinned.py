@@ -11,7 +11,7 @@ from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from solver.design.errors import DesignError
-from solver.forms.form import Pairing, Quantity, Remark, Sizes, Spec, ToothedGear
+from solver.forms.form import Pairing, Quantity, Remark, Roles, Sizes, Spec, ToothedGear, only
 from solver.forms.pins import PINS, inside_mm, pin_gear, spokes_of, wired_outline
 from solver.forms.runs import Counts, MeshRun, Outline, PairTable, Span
 
@@ -26,7 +26,8 @@ class PinForm:
     title: str
     source: str
     teeth: str
-    plate = False
+    plate: bool = False
+    thirds: tuple[str, ...] = ("pins",)
 
     def toothed(self, sizes: Sizes, spec: Spec) -> ToothedGear:
         """A gear with teeth. Raises DesignError where it cannot be made."""
@@ -40,8 +41,8 @@ class PinForm:
         """The gaps of toothed gears as pins see them. Raises DesignError as `toothed` does."""
         raise NotImplementedError
 
-    def toothing(self, meshes_from_ring: int) -> str:
-        return PINS if meshes_from_ring % 2 else self.teeth
+    def roles(self, third: str) -> Roles:
+        return only(third, self.thirds, Roles(self.teeth, PINS, PINS, self.teeth))
 
     def shape(self, sizes: Sizes, spec: Spec) -> ToothedGear:
         return pin_gear(sizes, spec) if spec.toothing == PINS else self.toothed(sizes, spec)

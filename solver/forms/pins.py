@@ -24,13 +24,21 @@ from solver.forms.runs import Outline, outward
 from solver.forms.wire import bend_allowance
 
 PINS = "pins"
+SHORT = "short teeth"  # of a third gear that works with a toothed ring: half as high, on a rim twice as wide
+
+
+def addendum_of(sizes: Sizes, spec: Spec) -> float:
+    """How far a toothed gear may reach beyond its pitch circle [mm]: short teeth half as far as others."""
+    return sizes.addendum_mm / 2 if spec.toothing == SHORT else sizes.addendum_mm
 
 
 def depth_of(sizes: Sizes, spec: Spec) -> float:
-    """How far a toothed gear reaches inwards from its pitch circle [mm]: as a ring, or less about a hub."""
+    """How far a toothed gear reaches inwards from its pitch circle [mm]: as a ring, or less about a hub; with short
+    teeth twice as far where its hub allows it, so that the tips of the other gear find room."""
     if spec.kind == "ring":
         return sizes.rim_mm
-    return min(sizes.rim_mm, sizes.radius_mm(spec.teeth) - sizes.hub_mm / 2 - sizes.pin_mm)
+    rim = 2 * sizes.rim_mm if spec.toothing == SHORT else sizes.rim_mm
+    return min(rim, sizes.radius_mm(spec.teeth) - sizes.hub_mm / 2 - sizes.pin_mm)
 
 
 def inside_mm(sizes: Sizes, spec: Spec) -> float:

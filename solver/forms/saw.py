@@ -2,8 +2,10 @@
 
 The tooth wire goes in a zigzag around the pins of its jig, outside those at the tips and inside those at the roots, and
 lies on the loop at every root. Its straight edges are the common inner tangents of two neighbouring jig pins (plane
-geometry). A pin gear has its pins on its pitch circle, soldered on the outside of two loops. Pins work with saw teeth
-only, so gears take turns: a ring has teeth, what works with it has pins, and so on. Common practice, no source.
+geometry). A pin gear has its pins on its pitch circle, soldered on the outside of two loops. Pins do not work with
+pins, and saw teeth as high as a ring's jam with it, so gears take turns: a ring has teeth, what works with it has pins,
+the gear behind a third gear teeth again. Or else the third gear has short teeth, which run with the ring and with the
+pins of the gear behind. Common practice, no source.
 """
 
 from __future__ import annotations
@@ -17,12 +19,14 @@ from solver.design.errors import DesignError
 from solver.forms.form import (
     Line,
     Quantity,
+    Roles,
     Sizes,
     Spec,
     ToothedGear,
+    only,
 )
 from solver.forms.pinned import PinForm
-from solver.forms.pins import depth_of, toothed_gear
+from solver.forms.pins import PINS, SHORT, addendum_of, depth_of, toothed_gear
 from solver.forms.plans import Hole
 from solver.forms.wire import bend_allowance
 
@@ -56,7 +60,7 @@ def _jig_pins(sizes: Sizes, spec: Spec) -> tuple[float, float, float]:
     """Distances of the jig pins at tips and at roots from the centre, and how much farther than two bends' radii they
     are apart [mm]."""
     radius, wire, pin = sizes.radius_mm(spec.teeth), sizes.tooth_mm, sizes.jig_pin_mm
-    tip = radius + sizes.addendum_mm - wire - pin / 2
+    tip = radius + addendum_of(sizes, spec) - wire - pin / 2
     root = radius - depth_of(sizes, spec) + (sizes.loop_mm + max(sizes.loop_mm, wire) + pin) / 2
     step = pi / spec.teeth
     return tip, root, hypot(root * cos(step) - tip, root * sin(step)) - pin - wire
@@ -130,13 +134,19 @@ class Saw(PinForm):
     title = "saw teeth of bent wire with pin gears"
     source = "common practice, no source; running worked out from the shapes themselves"
     teeth = SAW
+    thirds: tuple[str, ...] = ("pins", "teeth")
+
+    def roles(self, third: str) -> Roles:
+        if third == "teeth":
+            return Roles(SAW, PINS, SHORT, PINS)
+        return only(third, self.thirds, Roles(SAW, PINS, PINS, SAW))
 
     def toothed(self, sizes: Sizes, spec: Spec) -> ToothedGear:
         return _toothed(sizes, spec)
 
     def reach_mm(self, sizes: Sizes, spec: Spec) -> float:
         zigzag(sizes, spec)
-        return sizes.addendum_mm
+        return addendum_of(sizes, spec)
 
     def gaps(self, sizes: Sizes, specs: Sequence[Spec]) -> Gaps:
         return saw_gaps(sizes, specs)
@@ -154,5 +164,5 @@ def _toothed(sizes: Sizes, spec: Spec) -> ToothedGear:
         Quantity("tooth wire for a tooth", length),
         Quantity("inside radius of bends", pin / 2),
     )
-    tip, root = sizes.radius_mm(spec.teeth) + sizes.addendum_mm, wave.root_pin - pin / 2 - sizes.tooth_mm
+    tip, root = sizes.radius_mm(spec.teeth) + addendum_of(sizes, spec), wave.root_pin - pin / 2 - sizes.tooth_mm
     return toothed_gear(sizes, spec, wave.half, length, tip, root, holes, figures)

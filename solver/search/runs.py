@@ -23,8 +23,8 @@ class RunningPairs:
     counts."""
 
     def __init__(self, form: Form, sizes: Sizes, uneven: float, gears: tuple[int, ...]) -> None:
-        self._form, self._sizes, self._uneven = form, sizes, uneven
-        self._gears = tuple(gear for gear in gears if self._made("gear", gear, 1))
+        self._form, self._sizes, self._uneven, self._roles = form, sizes, uneven, form.roles("pins")
+        self._gears = tuple(gear for gear in gears if self._made("gear", gear, self._roles.gear))
         self._with: dict[tuple[str, int], frozenset[int]] = {}
         self._sorts: dict[frozenset[int], int] = {}
         self._thirds: dict[tuple[tuple[int, ...], int, int], tuple[int, ...]] = {}
@@ -49,10 +49,10 @@ class RunningPairs:
         """A number that is the same for rings with which the same small gears run."""
         return self._sorts.setdefault(self._running("ring", ring), len(self._sorts))
 
-    def _made(self, kind: str, teeth: int, meshes: int) -> bool:
+    def _made(self, kind: str, teeth: int, toothing: str) -> bool:
         from solver.forms.form import Spec
 
-        spec = Spec(kind, teeth, self._form.toothing(meshes), ())
+        spec = Spec(kind, teeth, toothing, ())
         return not self._form.outline(self._sizes, spec).unmade
 
     def _running(self, kind: str, teeth: int) -> frozenset[int]:
@@ -63,7 +63,8 @@ class RunningPairs:
         return self._with[kind, teeth]
 
     def _work_out(self, kind: str, counts: Sequence[int]) -> None:
-        made = tuple(count for count in counts if self._made(kind, count, 0 if kind == "ring" else 2))
+        toothing = self._roles.ring if kind == "ring" else self._roles.behind
+        made = tuple(count for count in counts if self._made(kind, count, toothing))
         pairs = self._form.running(self._sizes, kind, made, self._gears, self._uneven) if made else frozenset()
         found: dict[int, set[int]] = {count: set() for count in counts}
         for count, gear in pairs:

@@ -9,7 +9,7 @@ from solver.design.design import Design
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Train
 from solver.forms import FORMS
-from solver.forms.form import Form, Spec
+from solver.forms.form import Form, Spec, roles
 from solver.forms.plans import GearToMake
 
 
@@ -32,6 +32,7 @@ class _Entry:
     gear: GearToMake
     part: str
     link: int | None
+    toothing: str
     hops: int
 
 
@@ -51,12 +52,14 @@ def ring_name(design: Design, train: Train, ring: int) -> str:
 def gears_of(design: Design, train: Train) -> tuple[GearInTrain, ...]:
     """Every gear: the rings from the inside out, then link by link wheel, pinion and third gears, then the drive's.
 
-    A gear's toothing goes by how many meshes it is away from the ring beside it. The drive needs a placement.
+    The drive needs a placement.
     """
+    toothing = roles(form_of(design), design.wire)
     entries: list[_Entry] = []
     meshes: list[tuple[int, int]] = []
     for ring, teeth in enumerate(train.rings):
-        entries.append(_Entry(GearToMake("ring", teeth, ring, ring_name(design, train, ring)), "ring", None, 0))
+        made = GearToMake("ring", teeth, ring, ring_name(design, train, ring))
+        entries.append(_Entry(made, "ring", None, toothing.ring, 0))
 
     def chain(ring: int, thirds: tuple[int, ...], teeth: int, names: tuple[str, str], part: str, link: int) -> None:
         """The gears from a ring to one on a shaft; names of that and of third gears."""
@@ -64,9 +67,10 @@ def gears_of(design: Design, train: Train) -> tuple[GearInTrain, ...]:
         for hops, third in enumerate(thirds, start=1):
             meshes.append((before, len(entries)))
             before = len(entries)
-            entries.append(_Entry(GearToMake("gear", third, ring, names[1]), "third gear", link, hops))
+            entries.append(_Entry(GearToMake("gear", third, ring, names[1]), "third gear", link, toothing.third, hops))
         meshes.append((before, len(entries)))
-        entries.append(_Entry(GearToMake("gear", teeth, ring, names[0]), part, link, len(thirds) + 1))
+        made = GearToMake("gear", teeth, ring, names[0])
+        entries.append(_Entry(made, part, link, toothing.behind_thirds(len(thirds)), len(thirds) + 1))
 
     for index, link in enumerate(train.links):
         at_wheel = KIND_BY_NAME[link.kind].wheel_thirds
@@ -79,11 +83,8 @@ def gears_of(design: Design, train: Train) -> tuple[GearInTrain, ...]:
     drive = train.placement.drive if train.placement is not None else None
     if drive is not None:
         chain(drive.ring, drive.thirds, drive.pinion, ("motor pinion", "third gear of the motor"), "motor pinion", -1)
-    form = form_of(design)
     return tuple(
-        GearInTrain(
-            entry.gear, entry.part, entry.link, form.toothing(entry.hops), tuple(_mates(index, meshes)), entry.hops
-        )
+        GearInTrain(entry.gear, entry.part, entry.link, entry.toothing, tuple(_mates(index, meshes)), entry.hops)
         for index, entry in enumerate(entries)
     )
 
