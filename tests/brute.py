@@ -40,9 +40,14 @@ def arbor_radius(
 
 def reach_mm(design: Design, role: str) -> float:
     """How far a "ring", a "gear" at a ring, a "third" gear and the gear "behind" it stand beyond their pitch circles:
-    teeth an addendum; pins, where gears are judged as made (of saw teeth), half their thickness."""
+    teeth an addendum; and where gears are judged as made (of saw teeth), pins half their thickness, and third gears
+    that have teeth half an addendum."""
     addendum = float(design.rings.addendum)
-    return design.wire.pin.mm / 2 if design.wired and role in ("gear", "third") else addendum
+    if not design.wired or role == "ring":
+        return addendum
+    if design.wire.third == "teeth":
+        return addendum / 2 if role == "third" else design.wire.pin.mm / 2
+    return addendum if role == "behind" else design.wire.pin.mm / 2
 
 
 def link_choices(design: Design, inner: int, outer: int) -> list[tuple[Link, int]]:

@@ -124,9 +124,12 @@ class Scene:
         self.stands = list(self._stands()) if design.fit.stands != "none" else []
 
     def tip(self, teeth: int, role: str = "ring") -> float:
-        # As made, saw teeth reach an addendum; what works with them has pins, half of whose thickness stands out.
-        pins = self.design.wired and role in ("gear", "third")
-        return teeth * self.tooth + (self.design.wire.pin.mm / 2 if pins else self.addendum)
+        # As made, saw teeth reach an addendum, those of third gears half of it, and of pins half their thickness does.
+        if not self.design.wired:
+            return teeth * self.tooth + self.addendum
+        toothed = {"ring": 1.0, "third": 0.5} if self.design.wire.third == "teeth" else {"ring": 1.0, "behind": 1.0}
+        reach = toothed[role] * self.addendum if role in toothed else self.design.wire.pin.mm / 2
+        return teeth * self.tooth + reach
 
     def beyond(self, lowest: int, highest: int, side: str) -> range:
         """The levels between a part that takes up some and what lies on that side of the rings."""

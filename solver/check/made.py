@@ -1,7 +1,8 @@
 """How far the gears of a train stand beyond their pitch circles: the judge's own way to tell, part by part.
 
-Without a table [wire] every gear is a disc of one addendum. With one, teeth of wire reach an addendum, pins half their
-thickness; of plate, teeth of the ISO 53 rack one module, those of clocks as their form has it (BS 978-2).
+Without a table [wire] every gear is a disc of one addendum. With one, teeth of wire reach an addendum, the short ones
+of third gears half of it, and pins half their thickness; of plate, teeth of the ISO 53 rack reach one module, and those
+of clocks as far as their form has it (BS 978-2).
 """
 
 from __future__ import annotations
@@ -34,9 +35,11 @@ def reach_of(design: Design, role: str, teeth: int, mates: Iterable[int]) -> Fra
         return _outwards(_module(design))
     if design.wire.form == "cycloidal":
         return _outwards(_module(design) * max(_clock(teeth, mate) for mate in mates))
-    if role in ("gear", "third gear"):
+    toothed = {"ring", "third gear"} if design.wire.third == "teeth" else {"ring", "behind"}
+    if role not in toothed:
         return _outwards(design.wire.pin.mm / 2)
-    return _outwards(design.rings.addendum or _module(design) * pi / 3)
+    addendum = design.rings.addendum or _module(design) * pi / 3
+    return _outwards(addendum / 2 if role == "third gear" else addendum)  # a third gear's teeth are short ones
 
 
 @lru_cache(maxsize=64)

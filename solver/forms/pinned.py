@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 from solver.design.errors import DesignError
 from solver.forms.form import Pairing, Quantity, Remark, Roles, Sizes, Spec, ToothedGear, only
-from solver.forms.pins import PINS, inside_mm, pin_gear, spokes_of, wired_outline
+from solver.forms.pins import PINS, addendum_of, inside_mm, pin_gear, spokes_of, wired_outline
 from solver.forms.runs import Counts, MeshRun, Outline, PairTable, Span
 
 if TYPE_CHECKING:
@@ -59,7 +59,7 @@ class PinForm:
         return wired_outline(sizes, spec, beyond, unmade)
 
     def beyond_mm(self, sizes: Sizes, spec: Spec) -> float:
-        return sizes.pin_mm / 2 if spec.toothing == PINS else sizes.addendum_mm
+        return sizes.pin_mm / 2 if spec.toothing == PINS else addendum_of(sizes, spec)
 
     def run(self, sizes: Sizes, one: Spec, other: Spec, apart_mm: float = 0.0) -> MeshRun:
         import numpy as np

@@ -52,10 +52,11 @@ class Reaches:
 class _Made:
     """Gears of one tooth form and its lengths; counts: of rings and of each role. Reaches are rounded outwards."""
 
-    def __init__(self, form: Form, sizes: Sizes, counts: tuple[tuple[str, tuple[int, ...]], ...]) -> None:
+    def __init__(self, form: Form, third: str, sizes: Sizes, counts: tuple[tuple[str, tuple[int, ...]], ...]) -> None:
+        """third: the toothing of third gears, as in `Form.thirds`."""
         from solver.forms.runs import outward
 
-        self._form, self._sizes, self._counts = form, sizes, dict(counts)
+        self._form, self._sizes, self._counts, self._roles = form, sizes, dict(counts), form.roles(third)
         self._known: dict[tuple[str, int], int] = {}
         self.rim = outward(sizes.rim_mm)
         self.ring = Fraction(max(self.um("ring", teeth) for teeth in self._counts["ring"]), 1000)
@@ -67,7 +68,8 @@ class _Made:
 
         if (role, teeth) not in self._known:
             mates = {"ring": (GEAR, THIRD), GEAR: ("ring",), THIRD: ("ring", GEAR), BEHIND: (THIRD,)}[role]
-            toothing = self._form.toothing({"ring": 0, GEAR: 1, THIRD: 1, BEHIND: 2}[role])
+            roles = self._roles
+            toothing = {"ring": roles.ring, GEAR: roles.gear, THIRD: roles.third, BEHIND: roles.behind}[role]
             every = tuple(sorted({count for mate in mates for count in self._counts[mate]}))
             spec = Spec("ring" if role == "ring" else "gear", teeth, toothing, every)
             self._known[role, teeth] = int(outward(self._form.beyond_mm(self._sizes, spec)) * 1000)
@@ -83,10 +85,10 @@ class _Made:
 
 
 @lru_cache(maxsize=32)
-def _kept(form: str, sizes: Sizes, counts: tuple[tuple[str, tuple[int, ...]], ...]) -> _Made:
+def _kept(form: str, third: str, sizes: Sizes, counts: tuple[tuple[str, tuple[int, ...]], ...]) -> _Made:
     from solver.forms import FORMS
 
-    return _Made(FORMS[form], sizes, counts)
+    return _Made(FORMS[form], third, sizes, counts)
 
 
 def _made_of(design: Design) -> _Made:
@@ -97,7 +99,12 @@ def _made_of(design: Design) -> _Made:
     thirds = arbors.third_teeth if arbors.third_gears or (drive is not None and drive.third_gears) else ()
     rings = {teeth for family in design.families() for choice in family.rings for teeth in choice}
     counts = (("ring", rings or {60}), (GEAR, gears), (THIRD, set(thirds)), (BEHIND, gears))
-    return _kept(design.wire.form, sizes_of(design), tuple((name, tuple(sorted(some))) for name, some in counts))
+    return _kept(
+        design.wire.form,
+        design.wire.third,
+        sizes_of(design),
+        tuple((name, tuple(sorted(some))) for name, some in counts),
+    )
 
 
 def gap_of(design: Design) -> int:
