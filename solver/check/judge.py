@@ -13,6 +13,7 @@ from math import ceil
 
 from solver.check.deviation import against_the_best, against_the_first, deviation, root_of
 from solver.check.exact_pi import PI_HIGH, PI_LOW
+from solver.check.level import levels
 from solver.check.made import between_of, rim_of
 from solver.check.room import Check, Room, tooth_mm
 from solver.check.running import meshes
@@ -55,6 +56,7 @@ def judge(design: Design, train: Train) -> Verdict:
         *_steps(design, train),
         *misfits,
         *placed,
+        *levels(design, train),
         *_runs(design, train),
         *_senses(design, train, reverse),
         *_error_limits(design, square),

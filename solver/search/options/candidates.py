@@ -12,9 +12,10 @@ from typing import NamedTuple
 import numpy as np
 
 from solver.design.design import Design
-from solver.design.links import KINDS
+from solver.design.links import KINDS, LinkKind
 from solver.design.ranges import MOST_TEETH
 from solver.design.train import Link
+from solver.search.levels import levels_of
 from solver.search.options.caps import Caps, caps_of
 from solver.search.options.thirds import ThirdRules
 from solver.search.place.placing import Fitter
@@ -45,8 +46,8 @@ class Candidate(NamedTuple):
 class Candidates:
     """The candidates of a design's links, found once for each pair of neighbouring rings.
 
-    They obey `teeth`, `reverted`, `third`, `run`, and of the caps `largest` and `envelope`; what couples links (parts,
-    jigs, teeth) is left to the lattice and the model.
+    They obey `teeth`, `reverted`, `third`, `level`, `run`, and of the caps `largest` and `envelope`; what couples links
+    (parts, jigs, teeth) is left to the lattice and the model.
     """
 
     def __init__(
@@ -77,7 +78,8 @@ class Candidates:
         # Without a limit to what reaches out, only the difference between two rings decides what stands between them,
         # and where gears must run, what sort of ring each is.
         self.relative = self.most_envelope is None
-        self.runs = runs_of(design)
+        self.runs, levels = runs_of(design), levels_of(design)
+        self.kinds = [kind for kind in KINDS if levels is None or levels.link(kind)]
         self.roomy = self._roomy()
         self._found: dict[tuple[int, ...], tuple[Candidate, ...]] = {}
         self._tables: dict[tuple[int, ...], np.ndarray] = {}
@@ -90,13 +92,16 @@ class Candidates:
     def smallest_plain(self, inner: int, outer: int) -> Link | None:
         """The plain link with the smallest gears; wheel and pinion grow together."""
         for index, kind in enumerate(KINDS):
-            for wheel, pinion in product(self.wheel_teeth, self.pinion_teeth) if not kind.thirds else ():
+            for wheel, pinion in product(self.wheel_teeth, self.pinion_teeth) if self._plain(kind) else ():
                 if inner + wheel == outer + pinion and self._smallest(inner, outer, index, wheel, pinion) is not None:
                     one = Candidate(index, wheel, pinion, ())
                     if not any(True for _ in self._running(inner, outer, (one,))):
                         continue
                     return Link(kind.name, wheel, pinion) if self._in_frame(inner, outer, one) else None
         return None
+
+    def _plain(self, kind: LinkKind) -> bool:
+        return not kind.thirds and kind in self.kinds
 
     def key(self, inner: int, outer: int) -> tuple[int, ...]:
         """What of two rings decides which candidates stand between them."""
@@ -195,7 +200,11 @@ class Candidates:
     def _unframed(self, inner: int, outer: int) -> Iterator[Candidate]:
         """Likewise between two rings."""
         for index, kind in enumerate(KINDS):
-            if kind.thirds > self.design.arbors.third_gears or (kind.thirds and not self.third_teeth):
+            if (
+                kind not in self.kinds
+                or kind.thirds > self.design.arbors.third_gears
+                or (kind.thirds and not self.third_teeth)
+            ):
                 continue
             free = None if self.reverted else (self.third_teeth[0],) * kind.thirds if kind.thirds else ()
             for wheel in self.wheel_teeth:

@@ -16,6 +16,7 @@ from solver.design.design import Design, Drive
 from solver.design.kinematics import ring_ratios
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Train
+from solver.search.levels import levels_of
 from solver.search.place.shapes import ArborShape, Side
 from solver.search.runs import runs_of
 
@@ -103,7 +104,9 @@ def motors_within(design: Design, train: Train, gap: int, most: int | None) -> I
 
 def _radii(design: Design, ring: int, pinion: int, thirds: int, gap: int) -> list[tuple[int | None, int]]:
     """(third gear's teeth, the shaft's distance in teeth): one where the pinion meets its ring directly."""
-    runs = runs_of(design)
+    levels, runs = levels_of(design), runs_of(design)
+    if levels is not None and not levels.side(thirds > 0):
+        return []
     if not thirds:
         return [(None, ring + pinion)] if runs is None or runs.ring_runs(ring, pinion) else []
     every = design.arbors.third_teeth

@@ -20,6 +20,7 @@ from constraints.third import ThirdTriangle
 from solver.design.design import Design
 from solver.design.links import KIND_BY_NAME, KINDS
 from solver.design.train import Link, LinkPlace, Spot
+from solver.search.levels import levels_of
 from solver.search.place.compass import Compass, direction_of, triangle
 from solver.search.place.measures import Measures
 from solver.search.place.places import JoinedGears, JoinedPlaces, MeshSpots, PostSpots
@@ -86,7 +87,7 @@ class Ground:
     def __init__(self, design: Design) -> None:
         assert design.fit.directions is not None
         self.design, self.fit, self.measures = design, design.fit, Measures(design)
-        runs = runs_of(design)
+        runs, self.levels = runs_of(design), levels_of(design)
         self.run = None if runs is None else Run(runs.ring_runs, runs.gears_run)
         self.compass = Compass(design.fit.directions, self.measures)
         self.gap = gap_of(design)
@@ -147,6 +148,9 @@ class Ground:
     # -- building ----------------------------------------------------------------------------------------------------
 
     def _runs(self, side: Side) -> bool:
+        """Whether a motor's gears run, and stay within their level."""
+        if self.levels is not None and not self.levels.side(side.third is not None):
+            return False
         if self.run is None:
             return True
         if side.third is None:

@@ -19,6 +19,7 @@ from constraints.envelope import MaxEnvelope, envelope
 from constraints.error import BodyTarget, RateBound, Rates, WithinError, scale_of, slack_of
 from constraints.jigs import MaxJigs, jigs
 from constraints.largest import MaxLargest, largest
+from constraints.level import WithinLevel
 from constraints.link import Choice, LinkChoices, LinkRule
 from constraints.parts import MaxParts, parts
 from constraints.reverted import Reverted
@@ -35,6 +36,7 @@ from solver.design.exact import log_fraction
 from solver.design.kinematics import pairs
 from solver.design.links import KINDS
 from solver.design.train import Link, Train
+from solver.search.levels import levels_of
 from solver.search.options.caps import Caps, caps_of
 from solver.search.reaches import gap_of
 from solver.search.runs import runs_of
@@ -127,7 +129,9 @@ class DesignModel:
         rules: list[LinkRule] = [
             Teeth(frozenset(arbors.wheel_teeth), frozenset(arbors.pinion_teeth), frozenset(arbors.third_teeth))
         ]
-        runs = runs_of(design)
+        levels, runs = levels_of(design), runs_of(design)
+        if levels is not None:
+            rules.append(WithinLevel(frozenset(i for i, kind in enumerate(self.kinds) if levels.link(kind))))
         run = None if runs is None else Run(runs.ring_runs, runs.gears_run)
         rules += [run] if run is not None else []
         rules += [rule(caps[key]) for key, rule in (("largest", MaxLargest), ("envelope", MaxEnvelope)) if key in caps]

@@ -9,6 +9,7 @@ from fractions import Fraction
 
 from solver.design.design import Design
 from solver.design.geometry import mm_in
+from solver.search.levels import levels_of
 from solver.search.why.knob import Best, Data, Knob, decimal_text, put, table_of
 
 _FINER = Fraction(1, 100)  # of a pitch, a degree of unevenness
@@ -18,7 +19,11 @@ WITHOUT = "any, without [wire]"
 
 
 def run_knobs(design: Design, best: Best) -> Iterator[Knob]:
-    """The limit of unevenness and the addendum, where the rule `run` is in force. best: as of `knobs_of`."""
+    """The limit of unevenness and the addendum, where the rule `run` is in force, and the level spacing, where the rule
+    `level` is what too thick parts break. best: as of `knobs_of`."""
+    levels = levels_of(design)
+    if levels is not None and levels.need_mm is not None and levels.need_mm > design.rings.level_spacing:
+        yield _spacing_knob(design, levels.need_mm, best)
     if not design.must_run:
         return
     now = design.unevenness
@@ -34,6 +39,31 @@ def run_knobs(design: Design, best: Best) -> Iterator[Knob]:
         most = math.ceil((1 - now) / _FINER)
         yield Knob("run", "fit.unevenness", decimal_text(now), most, stray, lambda degree: decimal_text(uneven(degree)))
     yield _addendum_knob(design, best)
+
+
+def _spacing_knob(design: Design, need_mm: Fraction, best: Best) -> Knob:
+    """Levels as deep as all parts need; where the frame is not deep enough for that, the greatest degree takes the rule
+    off."""
+    unit = mm_in(design.units)
+    need = Fraction(math.ceil(need_mm / unit * 1000), 1000)
+
+    def deeper(data: Data, degree: int) -> None:
+        if degree == 1:
+            put(data, ("rings", "level_spacing"), str(need))
+            return
+        data.pop("wire", None)
+        table_of(data, "fit").pop("unevenness", None)
+
+    def least(rest: Data) -> int | None:
+        data = deepcopy(rest)
+        deeper(data, 1)
+        return 1 if best(data, "error") is not None else 2
+
+    def says(degree: int) -> str:
+        return decimal_text(need) if degree == 1 else WITHOUT
+
+    now = design.rings.level_spacing / unit
+    return Knob("level", "rings.level_spacing", decimal_text(now), 2, deeper, says, least)
 
 
 def _addendum_knob(design: Design, best: Best) -> Knob:

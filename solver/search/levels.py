@@ -1,0 +1,71 @@
+"""Which parts stay within their level: how thick the gears of a design are along their axis, and its rollers.
+
+A level is one level spacing deep. What turns on it is in its middle, and keeps half the clearance from either edge, so
+that what stands on neighbouring levels does not touch. Rings turn between the loops of pin gears.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+
+from solver.design.design import Design
+from solver.design.links import KINDS, LinkKind
+from solver.search.reaches import BEHIND, GEAR, THIRD
+
+FLANGE = 1  # mm, on each side of a roller's groove (common practice, no source)
+
+
+@dataclass(frozen=True)
+class Levels:
+    """Whether parts stay within their level: gears by role, and rings with what carries them. need_mm: the level
+    spacing with which all would, as far as spacing is what is wrong; None: the loops of pin gears are too near."""
+
+    fits: frozenset[str]
+    rings: bool
+    need_mm: Fraction | None
+
+    def side(self, third: bool) -> bool:
+        """Whether the gears on one side of an arbor do, with a third gear or without."""
+        return self.rings and ({BEHIND, THIRD} if third else {GEAR}) <= self.fits
+
+    def link(self, kind: LinkKind) -> bool:
+        """Whether the gears of a link of that kind do."""
+        return self.side(kind.wheel_thirds > 0) and self.side(kind.pinion_thirds > 0)
+
+    @property
+    def kinds(self) -> frozenset[str]:
+        """The names of the kinds of link whose gears do."""
+        return frozenset(kind.name for kind in KINDS if self.link(kind))
+
+
+def levels_of(design: Design) -> Levels | None:
+    """What stays within its level; None where gears are not judged as made."""
+    return _levels(design) if design.as_made else None
+
+
+@lru_cache(maxsize=256)
+def _levels(design: Design) -> Levels:
+    from solver.forms import FORMS
+    from solver.forms.form import Spec, sizes_of
+    from solver.forms.pins import PINS
+
+    form, sizes, fit = FORMS[design.wire.form], sizes_of(design), design.fit
+    roles, spacing = form.roles(design.wire.third), design.rings.level_spacing
+
+    def thick(kind: str, toothing: str) -> Fraction:
+        return form.outline(sizes, Spec(kind, 60, toothing, (60,))).thick_mm
+
+    ring = thick("ring", roles.ring)
+    carried = ring
+    if fit.rollers is not None:
+        carried = max(ring, Fraction(design.wire.sheet) if form.plate else Fraction(sizes.loop_mm) + 2 * FLANGE)
+    toothing = {GEAR: roles.gear, THIRD: roles.third, BEHIND: roles.behind}
+    deep = {role: thick("gear", made) for role, made in toothing.items()}
+    free = sizes.pin_length_mm - 2 * sizes.loop_mm
+    close = free < sizes.loop_mm + sizes.tooth_mm - 1e-9
+    narrow = {role for role, made in toothing.items() if close and made == PINS}
+    fits = frozenset(role for role, mm in deep.items() if role not in narrow and mm + fit.clearance <= spacing)
+    need = max(carried, *deep.values()) + fit.clearance
+    return Levels(fits, carried + fit.clearance <= spacing, None if narrow else need)
