@@ -123,7 +123,17 @@ class Involute:
     def running(
         self, sizes: Sizes, kind: str, teeth: Counts, mates: Counts, uneven: float
     ) -> frozenset[tuple[int, int]]:
-        return frozenset(self.table(sizes, kind, teeth, mates, uneven).spans)
+        from solver.forms.rolling import MARGIN  # with numpy, which reading a file does not need
+
+        def made(kind: str, counts: Counts) -> list[int]:
+            return [count for count in counts if not self.outline(sizes, Spec(kind, count, "", ())).unmade]
+
+        return frozenset(
+            (one, other)
+            for one in made(kind, teeth)
+            for other in made("gear", mates)
+            if true_ratio(one, other) >= 1 + MARGIN
+        )
 
     def pair(self, sizes: Sizes, one: Spec, other: Spec) -> Pairing:
         small, large = sorted((one, other), key=lambda spec: spec.teeth)
