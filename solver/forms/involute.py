@@ -36,7 +36,7 @@ from solver.forms.runs import (
 PRESSURE = radians(20)
 ADDENDUM, DEDENDUM, ROUNDING = 1.0, 1.25, 0.38
 SMOOTH = 1.2  # contact ratio from which gears run smoothly (common practice, no source)
-_STEPS, _CUTS = 16, 400
+_STEPS, _CUTS, _HALVINGS = 16, 400, 50
 _TOUCH = 1e-7  # rad; nearer than this the curves touch
 
 
@@ -219,21 +219,22 @@ def _cut(teeth: int) -> list[tuple[float, float]]:
     The rounding's centre moves with the rack while the gear turns; the cut is where the rounding's normal passes
     through the pitch point. From the root up to where the rounding runs into the rack's flank.
     """
+    return [_cut_at(teeth, index / _CUTS) for index in range(_CUTS + 1)]
+
+
+def _cut_at(teeth: int, share: float) -> tuple[float, float]:
+    """The point of that curve so far along: 0 at the root, 1 where the rounding runs into the flank."""
     radius = teeth / 2
     depth = DEDENDUM - ROUNDING  # of the rounding's centre below the pitch line
     # Half the rack's tooth at that depth, measured from the middle of the gear's gap.
     aside = pi / 4 - DEDENDUM * tan(PRESSURE) - ROUNDING * (1 - sin(PRESSURE)) / cos(PRESSURE)
-    points = []
-    for index in range(_CUTS + 1):
-        # The normal's slope runs from the root (straight down) to the flank, at the pressure angle.
-        slope = pi / 2 - (pi / 2 - PRESSURE) * index / _CUTS
-        run = depth / tan(slope)
-        x, y = run + ROUNDING * cos(slope), radius - depth - ROUNDING * sin(slope)
-        roll = (aside - run) / radius  # how far the gear has turned when the rack's centre stands there
-        at = hypot(x, y)
-        from_gap = _angle(x, y) + roll
-        points.append((at, pi / teeth - from_gap))
-    return points
+    # The normal's slope runs from the root (straight down) to the flank, at the pressure angle.
+    slope = pi / 2 - (pi / 2 - PRESSURE) * share
+    run = depth / tan(slope)
+    x, y = run + ROUNDING * cos(slope), radius - depth - ROUNDING * sin(slope)
+    roll = (aside - run) / radius  # how far the gear has turned when the rack's centre stands there
+    from_gap = _angle(x, y) + roll
+    return hypot(x, y), pi / teeth - from_gap
 
 
 def _angle(x: float, y: float) -> float:
@@ -262,8 +263,16 @@ def involute_start(teeth: int, cut: list[tuple[float, float]] | None = None) -> 
     or where the rounding ends and the cut runs into the involute without a corner."""
     curve = cut or _cut(teeth)
     base = teeth / 2 * cos(PRESSURE)
-    over = [(at, turn - _involute_angle(teeth, at)) for at, turn in curve if at >= base]
-    for (near, less), (far, more) in pairwise(over):
-        if less < -_TOUCH and more >= 0:
-            return near + (far - near) * less / (less - more)
+
+    def over(point: tuple[float, float]) -> float:
+        return point[1] - _involute_angle(teeth, point[0])
+
+    for index, (near, far) in enumerate(pairwise(curve)):
+        if near[0] < base or over(near) >= -_TOUCH or over(far) < 0:
+            continue
+        low, high = index / _CUTS, (index + 1) / _CUTS
+        for _ in range(_HALVINGS):
+            middle = (low + high) / 2
+            low, high = (low, middle) if over(_cut_at(teeth, middle)) >= 0 else (middle, high)
+        return _cut_at(teeth, high)[0]
     return curve[-1][0]
