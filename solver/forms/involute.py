@@ -37,6 +37,7 @@ PRESSURE = radians(20)
 ADDENDUM, DEDENDUM, ROUNDING = 1.0, 1.25, 0.38
 SMOOTH = 1.2  # contact ratio from which gears run smoothly (common practice, no source)
 _STEPS, _CUTS, _HALVINGS = 16, 400, 50
+_DIGITS = 6  # of a mm that are kept: the last bits must not make a jam of no play at all
 _TOUCH = 1e-7  # rad; nearer than this the curves touch
 
 
@@ -171,6 +172,7 @@ def run_involutes(module: float, one: int, other: int, apart_mm: float) -> MeshR
         play -= nominal * (cosine - 1)  # base circles overlap
     ratio = true_ratio(one, other, apart_mm / module)
     free = apart_mm + module * (DEDENDUM - ADDENDUM)
+    play = round(play, _DIGITS)
     return MeshRun(play, 0.0, ratio < 1, max(int(ratio), 0), play, free)
 
 
