@@ -2,6 +2,9 @@
 
 It is told by the judge's own turning of gears, which shares nothing with the tables of the search. The two may differ
 where a pair is as near to its limits as the tables are true; `settled` says whether a design has such a pair.
+
+Where teeth are made for their mates, a pair runs only if it does with teeth for each smaller gear of the design too
+that neither jams nor slips with its own.
 """
 
 from __future__ import annotations
@@ -10,6 +13,9 @@ import random
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
+from fractions import Fraction
+from functools import lru_cache
 from itertools import product
 
 import brute
@@ -21,14 +27,44 @@ from solver.check.running import run_of
 from solver.design.train import Link
 from solver.search.runs import runs_of
 
+FOR_MATES = ("curved", "cycloidal")
+
 
 def runs(design: Design, ring: int, gear: int, third: int | None) -> bool:
     """Whether a ring, a third gear, if there is one, and a gear run, where they must."""
     if not design.must_run:
         return True
+    small, thirds = small_gears(design)
     if third is None:
-        return not run_of(design, "", ring, True, gear).fault
-    return not run_of(design, "", ring, True, third).fault and not run_of(design, "", gear, False, third).fault
+        return gear in that_run(design, ring, True, small)
+    return third in that_run(design, ring, True, small) and third in that_run(design, gear, False, thirds)
+
+
+def small_gears(design: Design) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """What may work with a ring, and with a gear behind a third gear."""
+    arbors, drive = design.arbors, design.drive
+    thirds = set(arbors.third_teeth) if arbors.third_gears or (drive is not None and drive.third_gears) else set()
+    small = {*arbors.wheel_teeth, *arbors.pinion_teeth, *thirds}
+    return tuple(sorted(small | set(drive.pinion_teeth if drive is not None else ()))), tuple(sorted(thirds))
+
+
+@lru_cache(maxsize=1 << 16)
+def _that_run(design: Design, teeth: int, ring: bool, mates: tuple[int, ...]) -> frozenset[int]:
+    def one(limits: Design, mate: int, made_for: int) -> bool:
+        return not run_of(limits, "", teeth, ring, mate, (made_for,)).fault
+
+    if design.wire.form not in FOR_MATES:
+        return frozenset(mate for mate in mates if one(design, mate, mate))
+    any_unevenness = replace(design, unevenness=Fraction(10**6))
+    hold = [mate for mate in mates if one(any_unevenness, mate, mate)]
+    if design.wire.form == "cycloidal":  # leaves work with what has more teeth
+        hold = [mate for mate in hold if mate < teeth]
+    return frozenset(mate for mate in hold if all(one(design, mate, less) for less in hold if less <= mate))
+
+
+def that_run(design: Design, teeth: int, ring: bool, mates: tuple[int, ...]) -> frozenset[int]:
+    """The mates that run with a ring, or with a gear behind a third gear."""
+    return _that_run(design, teeth, ring, mates)
 
 
 def link_runs(design: Design, inner: int, outer: int, link: Link) -> bool:
@@ -58,48 +94,66 @@ def only_what_runs() -> Iterator[None]:
 
 def settled(design: Design) -> bool:
     """Whether search and judge agree on every pair of gears that a train of the design may have."""
-    found, arbors = runs_of(design), design.arbors
+    found = runs_of(design)
     if found is None:
         return True
     rings = {z for family in design.families() for choice in family.rings for z in choice}
-    small = {*arbors.wheel_teeth, *arbors.pinion_teeth}
-    if design.drive is not None:
-        small |= set(design.drive.pinion_teeth)
-    meet = product(sorted(rings), sorted(small | set(arbors.third_teeth)))
-    behind = product(sorted(small), arbors.third_teeth) if arbors.third_gears or design.drive is not None else ()
+    small, thirds = small_gears(design)
+    meet = product(sorted(rings), small)
+    behind = product(small, thirds)
     return all(
-        found.ring_runs(ring, gear) == (not run_of(design, "", ring, True, gear).fault) for ring, gear in meet
+        found.ring_runs(ring, gear) == (gear in that_run(design, ring, True, small)) for ring, gear in meet
     ) and all(
-        found.gears_run(gear, third) == (not run_of(design, "", gear, False, third).fault) for gear, third in behind
+        found.gears_run(gear, third) == (third in that_run(design, gear, False, thirds)) for gear, third in behind
     )
 
 
-def wired(text: str, rng: random.Random) -> str:
+MORE = {"saw": 0, "curved": 0, "cycloidal": 2, "involute": 5}  # teeth: with fewer hardly anything runs
+PLATE = ("cycloidal", "involute")
+
+
+def wired(text: str, rng: random.Random, form: str = "saw") -> str:
     """The text of a random design with a table [wire], and proportions with which some pairs of gears run."""
     pitch = rng.choice((10, 12, 15))
     text = re.sub(r"(tooth_pitch|module) = \S+", f"tooth_pitch = {pitch}", text)
     text = re.sub(r"addendum = \S+", f"addendum = {pitch * rng.choice((0.28, 0.32, 0.36, 0.4, 0.44)):.2f}", text)
-    text = re.sub(r"\nrim = \S+", "", text).replace("[rings]", f"[rings]\nrim = {pitch * rng.choice((0.4, 0.5)):.1f}")
-    text = text.replace("[fit]", f"[fit]\nunevenness = {rng.choice((0.06, 0.1, 0.15, 0.2))}")
-    return text + f"[wire]\njig_pin = {rng.choice((1.5, 2))}\npin = {rng.choice((1.6, 2.2))}\n"
+    rim = pitch * rng.choice((0.65, 0.8) if form in PLATE else (0.4, 0.5))
+    text = re.sub(r"\nrim = \S+", "", text).replace("[rings]", f"[rings]\nrim = {rim:.1f}")
+    text = re.sub(r"(\w+_teeth|stock) = [{[].*", lambda line: _more(line[0], MORE[form]), text)
+    limits = {
+        "saw": (0.06, 0.1, 0.15, 0.2),
+        "curved": (0.012, 0.03, 0.05, 0.15),
+        "cycloidal": (0.01, 0.02, 0.05, 0.15),
+    }
+    text = text.replace("[fit]", f"[fit]\nunevenness = {rng.choice(limits.get(form, (0.15,)))}")
+    if form in PLATE:
+        return text + f'[wire]\nform = "{form}"\nsheet = {rng.choice((1, 2))}\nhub_diameter = {rng.choice((6.5, 9))}\n'
+    named = f'form = "{form}"\n' if form != "saw" else ""
+    return text + f"[wire]\n{named}jig_pin = {rng.choice((1.5, 2))}\npin = {rng.choice((1.6, 2.2))}\n"
 
 
-def wired_design(seed: int, wild: bool = False) -> Design | None:
+def _more(line: str, teeth: int) -> str:
+    """A line of tooth counts with so many more of each, but for those of rings."""
+    if line.startswith("inner_teeth"):
+        return line
+    return re.sub(r"\d+", lambda count: str(int(count[0]) + teeth), line)
+
+
+def wired_design(seed: int, wild: bool = False, form: str = "saw") -> Design | None:
     """A random design with [wire]; None where the dice made one that files may not ask for."""
     try:
-        return parse_design(
-            wired(random_design(seed, wild).replace("reverted = false", "reverted = true"), random.Random(seed))
-        )
+        text = random_design(seed, wild).replace("reverted = false", "reverted = true")
+        return parse_design(wired(text, random.Random(seed), form))
     except DesignError:
         return None
 
 
-def wired_placed_design(seed: int) -> Design | None:
+def wired_placed_design(seed: int, form: str = "saw") -> Design | None:
     text, rng = random_placed_design(seed), random.Random(seed)
     grown = 12 / 4  # thicker teeth take more room
     text = re.sub(r"(side|width|height|diameter) = ([\d.]+)", lambda m: f"{m[1]} = {float(m[2]) * grown:.1f}", text)
     text = re.sub(r"max_envelope = \S+", "", text)
     try:
-        return parse_design(wired(text, rng))
+        return parse_design(wired(text, rng, form))
     except DesignError:
         return None

@@ -31,11 +31,11 @@ def enumerated(design: Design):
         return list_and_front(design)[1]
 
 
-def compared(seeds: range, wild: bool) -> Counter:
+def compared(seeds: range, wild: bool, form: str = "saw") -> Counter:
     """Compare the search with the enumeration; what kinds of cases there were."""
     kinds: Counter = Counter()
     for seed in seeds:
-        design = wired_design(seed, wild)
+        design = wired_design(seed, wild, form)
         if design is None:
             continue
         if not settled(design):
@@ -44,8 +44,8 @@ def compared(seeds: range, wild: bool) -> Counter:
         found = search(design)
         assert found.complete, seed
         best, points = enumerated(design)
-        assert [(one.key, teeth(one.train)) for one in found.found] == best, (seed, wild)
-        assert [(teeth(point.found.train), point.ties) for point in found.front] == points, (seed, wild)
+        assert [(one.key, teeth(one.train)) for one in found.found] == best, (seed, wild, form)
+        assert [(teeth(point.found.train), point.ties) for point in found.front] == points, (seed, wild, form)
         kinds["compared"] += 1
         kinds["found"] += bool(best)
         kinds["other without the rule"] += list_and_front(design)[1][0] != best
@@ -68,10 +68,10 @@ def test_the_best_that_runs_equals_enumeration_in_many_designs(wild):
     assert kinds["compared"] >= 150 and kinds["third gears"] >= 6, kinds
 
 
-def with_places(seeds: range) -> Counter:
+def with_places(seeds: range, form: str = "saw") -> Counter:
     kinds: Counter = Counter()
     for seed in seeds:
-        design = wired_placed_design(seed)
+        design = wired_placed_design(seed, form)
         if design is None or not settled(design):
             continue
         with only_what_runs():
@@ -79,12 +79,26 @@ def with_places(seeds: range) -> Counter:
         if counts[0] < 0:
             continue
         found, (best, _) = search(design), answer
-        assert found.complete and plain(outcome(found.found)) == plain(best), seed
+        assert found.complete and plain(outcome(found.found)) == plain(best), (seed, form)
         kinds["compared"] += 1
         kinds["found"] += bool(best)
         kinds["drives"] += bool(best) and design.drive is not None
         kinds["third gears"] += any(link[3] for one in best for link in one[1][2])
     return kinds
+
+
+def proven(seeds: range, form: str = "saw") -> int:
+    """How many designs have an answer; CP-SAT proves each of them again."""
+    some = 0
+    for seed in seeds:
+        for design in (wired_design(seed, False, form), wired_placed_design(seed, form) if seed % 4 == 0 else None):
+            if design is None:
+                continue
+            answer = solve(design)
+            proofs = prove(design, answer.solutions, answer.front, NoStop())
+            assert {one.outcome for one in proofs.proofs} <= {ProofOutcome.CONFIRMED}, (seed, form)
+            some += bool(answer.solutions)
+    return some
 
 
 @pytest.mark.deep
@@ -105,16 +119,7 @@ def test_the_best_that_runs_and_fits_equals_enumeration_in_many_designs():
 @pytest.mark.deep
 @pytest.mark.parametrize("seeds", [range(0, 15), pytest.param(range(15, 150), marks=pytest.mark.deep)])
 def test_cp_sat_proves_the_same_rule(seeds):
-    proven = 0
-    for seed in seeds:
-        for design in (wired_design(seed), wired_placed_design(seed) if seed % 4 == 0 else None):
-            if design is None:
-                continue
-            answer = solve(design)
-            proofs = prove(design, answer.solutions, answer.front, NoStop())
-            assert {one.outcome for one in proofs.proofs} <= {ProofOutcome.CONFIRMED}, seed
-            proven += bool(answer.solutions)
-    assert proven >= len(seeds) // 4, proven
+    assert proven(seeds) >= len(seeds) // 4
 
 
 @pytest.mark.slow
@@ -184,15 +189,19 @@ def test_a_filter_that_keeps_out_what_runs_is_caught_by_the_proof(monkeypatch):
 # -- sheets ------------------------------------------------------------------------------------------------------------
 
 
-def stand_still(seeds: range) -> int:
+def stand_still(seeds: range, form: str = "saw") -> int:
     """Solve designs with wire; no pair of gears of what is found may be one that the sheets say does not run."""
     drawn = 0
     for seed in seeds:
-        for design in (wired_design(seed), wired_placed_design(seed)):
+        for design in (wired_design(seed, False, form), wired_placed_design(seed, form)):
             answer = None if design is None or design.fit.directions is None else search(design)
             for one in answer.found[:2] if answer is not None else ():
                 said = [remark.text for remark in inventory(design, one.train).remarks if not remark.runs]
-                assert not [text for text in said if text.startswith(("jams", "slips", "tips reach"))], (seed, said)
+                assert not [text for text in said if text.startswith(("jams", "slips", "tips reach"))], (
+                    seed,
+                    form,
+                    said,
+                )
                 drawn += 1
     return drawn
 

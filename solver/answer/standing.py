@@ -21,11 +21,9 @@ def standing(status: str, rank: int, again: bool) -> str:
 
 def not_judged(design: Design) -> str:
     """What of how gears are made was not judged; "" where all of it was, or no gears stand anywhere."""
-    if not design.arbors.reverted or design.must_run:
+    if design.wired or not design.arbors.reverted:
         return ""
-    if not design.wired:
-        return "running and thickness were not judged: the file has no [wire] table"
-    return f"running was not judged: there is no judge for the form {design.wire.form}"
+    return "running and thickness were not judged: the file has no [wire] table"
 
 
 def _twice(again: bool) -> str:

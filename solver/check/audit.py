@@ -79,9 +79,6 @@ def _not_judged(given: RingTrain, train: Train) -> Iterator[str]:
     """What the file asks for and the train says nothing of."""
     if not given.design.arbors.reverted:
         yield "arbors.reverted = false: the ratios alone are judged"
-    elif given.design.wired and not given.design.must_run:
-        yield f"how gears of the form {given.design.wire.form} run is not judged"
-    if not given.design.arbors.reverted:
         return
     if train.placement is None:
         yield "places are not given, so frame, neighbours, posts, stands and rollers are not judged"

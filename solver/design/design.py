@@ -16,7 +16,6 @@ from solver.design.geometry import Pitch
 from solver.design.once import Calls, each_time
 
 MOST_STRUCTURES = 1_000_000
-JUDGED_FORMS = ("saw",)  # tooth forms whose running can be judged
 
 
 @dataclass(frozen=True)
@@ -234,9 +233,8 @@ class Design:
 
     @property
     def must_run(self) -> bool:
-        """Whether the rule `run` is in force: gears are judged as made, there are places, and there is a judge for the
-        tooth form."""
-        return self.wired and self.arbors.reverted and self.wire.form in JUDGED_FORMS
+        """Whether the rule `run` is in force: gears are judged as made, and there are places."""
+        return self.wired and self.arbors.reverted
 
     @property
     def as_made(self) -> bool:

@@ -9,7 +9,6 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from solver.design.design import (
-    JUDGED_FORMS,
     MOST_STRUCTURES,
     Arbors,
     Design,
@@ -128,11 +127,8 @@ def _refuse_idle_limits(file: DesignFile, design: Design) -> None:
         return
     if not design.wired:
         why = "needs a [wire] table: without one it is not known how gears run"
-    elif not design.arbors.reverted:
-        why = "needs arbors.reverted = true: without it no gears stand anywhere"
     else:
-        forms = " or ".join(f'"{form}"' for form in JUDGED_FORMS)
-        why = f"needs wire.form = {forms}: how other forms run is told in the sheets, and not judged"
+        why = "needs arbors.reverted = true: without it no gears stand anywhere"
     raise single("fit.unevenness", float(given), why)
 
 

@@ -86,6 +86,7 @@ class Curved(PinForm):
     title = "curved teeth of bent wire with pin gears"
     source = "theory of lantern gearing; play and tips common practice, no source"
     teeth = "curved teeth"
+    for_mates = True
 
     def toothed(self, sizes: Sizes, spec: Spec) -> ToothedGear:
         return _toothed(sizes, spec)

@@ -31,7 +31,7 @@ from solver.forms.plate import plate_outline, plate_shape
 from solver.forms.runs import Counts, MeshRun, Outline, PairTable, Span, WorkedOut
 
 if TYPE_CHECKING:
-    from solver.forms.meshing import PlateTeeth
+    from solver.forms.meshing import EdgeOfPlay, PlateTeeth
 
 LEAST_LEAVES = 6  # BS 978-2
 RATIOS = (3, 12)  # for which the clock form is laid down (BS 978-2, from memory)
@@ -41,6 +41,7 @@ _CLEAR = 0.4
 # (leaves up to, tooth width, addendum, radius of the arcs), in modules (BS 978-2, from memory).
 _PINIONS = ((7, 1.05, 0.855, 1.05), (9, 1.05, 0.67, 0.7), (10, 1.05, 0.525, 0.525), (10**9, 1.25, 0.625, 0.625))
 _STEPS = 10
+TEETH, LEAVES = "clock teeth", "clock leaves"  # of wheels, and of what works with them
 
 
 def _met(wheel: float, pinion: int) -> float:
@@ -87,7 +88,7 @@ class Cycloidal:
     thirds: tuple[str, ...] = ("pins",)
 
     def roles(self, third: str) -> Roles:
-        return only(third, self.thirds, Roles(*["clock teeth"] * 4))
+        return only(third, self.thirds, Roles(TEETH, LEAVES, LEAVES, TEETH))
 
     def shape(self, sizes: Sizes, spec: Spec) -> ToothedGear:
         module, radius, tooth = sizes.module_mm, sizes.radius_mm(spec.teeth), _tooth(spec)
@@ -134,7 +135,17 @@ class Cycloidal:
     def running(
         self, sizes: Sizes, kind: str, teeth: Counts, mates: Counts, uneven: float
     ) -> frozenset[tuple[int, int]]:
-        return frozenset(self.table(sizes, kind, teeth, mates, uneven).spans)
+        found = set()
+        for count in teeth:
+            if self.outline(sizes, Spec(kind, count, TEETH, ())).unmade:
+                continue
+            made = (
+                mate
+                for mate in mates
+                if LEAST_LEAVES <= mate < count and not self.outline(sizes, Spec("gear", mate, LEAVES, (count,))).unmade
+            )
+            found |= {(count, mate) for mate in _leaves_for_all(count, tuple(sorted(made)), uneven)}
+        return frozenset(found)
 
     def pair(self, sizes: Sizes, one: Spec, other: Spec) -> Pairing:
         wheel, pinion = (one, other) if _is_wheel(one, other.teeth) else (other, one)
@@ -164,11 +175,55 @@ def _table(form: Cycloidal, sizes: Sizes, kind: str, teeth: Counts, mates: Count
     """Each pair is worked out when it is asked for: one takes a hundredth of a second, its span a quarter."""
 
     def specs(count: int, mate: int) -> tuple[Spec, Spec]:
-        return Spec(kind, count, "clock teeth", (mate,)), Spec("gear", mate, "clock teeth", (count,))
+        return Spec(kind, count, TEETH, (mate,)), Spec("gear", mate, LEAVES, (count,))
 
     pairs = [(count, mate) for count in teeth for mate in mates]
     runs = WorkedOut(pairs, lambda count, mate: form.run(sizes, *specs(count, mate)))
     return PairTable(runs, WorkedOut(pairs, lambda count, mate: form.span(sizes, *specs(count, mate), uneven)))
+
+
+def _leaves_for_all(wheel: int, pinions: Counts, uneven: float) -> Iterator[int]:
+    """The pinions with which a wheel runs whichever of them it has: with the addendum for that one alone, and with that
+    for every smaller one with which it neither jams nor slips.
+
+    The teeth for fewer leaves lie within those for more (`tests/test_run_clock.py`), so that they lag less at every
+    moment and leave more play: what lies between the lowest teeth and a pinion's own need not be looked at.
+    """
+    from solver.forms.rolling import MARGIN  # with numpy, which reading a file does not need
+
+    with_own = [pinion for pinion in pinions if _edge(wheel, pinion, pinion).holds]
+    most = (uneven - 2 * MARGIN) * pi
+    for pinion in with_own:
+        own, lowest = _edge(wheel, pinion, pinion), _edge(wheel, with_own[0], pinion)
+        if own.most - own.least > most:
+            continue
+        if lowest.holds and own.most - lowest.least <= most:
+            yield pinion
+            continue
+        others = (_edge(wheel, smaller, pinion) for smaller in with_own if smaller < pinion)
+        if all(edge.holds and edge.most - edge.least <= most for edge in others):
+            yield pinion
+
+
+@lru_cache(maxsize=100_000)
+def _edge(wheel: int, served: int, pinion: int) -> EdgeOfPlay:
+    """How a pinion runs with a wheel made for one of `served` leaves, in modules."""
+    from solver.forms.meshing import edge_of_play
+
+    return edge_of_play(_thinned(wheel, served), _plain(pinion, (wheel,)), pi)
+
+
+@lru_cache(maxsize=10_000)
+def _plain(teeth: int, mates: Counts) -> PlateTeeth:
+    from solver.forms.meshing import PlateTeeth
+
+    spec = Spec("gear", teeth, "", mates)
+    return PlateTeeth(teeth, teeth / 2, _half_tooth_of(1.0, spec))
+
+
+@lru_cache(maxsize=10_000)
+def _thinned(wheel: int, served: int) -> PlateTeeth:
+    return _plain(wheel, (served,)).thinned(_PINIONS[0][2])
 
 
 @lru_cache(maxsize=512)
@@ -180,7 +235,11 @@ def _drawn(sizes: Sizes, spec: Spec) -> PlateTeeth:
 
 def _half_of(sizes: Sizes, spec: Spec) -> Line:
     """Half a tooth of a gear [mm]."""
-    module, radius, tooth = sizes.module_mm, sizes.radius_mm(spec.teeth), _tooth(spec)
+    return _half_tooth_of(sizes.module_mm, spec)
+
+
+def _half_tooth_of(module: float, spec: Spec) -> Line:
+    radius, tooth = module * spec.teeth / 2, _tooth(spec)
     tip, root = radius + tooth.addendum * module, max(radius - tooth.dedendum * module, module / 10)
     return _half_tooth(radius, tip, root, tooth.width * module, tooth.arc * module, spec.teeth)
 

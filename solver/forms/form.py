@@ -262,8 +262,9 @@ class Form(Protocol):
     def running(
         self, sizes: Sizes, kind: str, teeth: tuple[int, ...], mates: tuple[int, ...], uneven: float
     ) -> frozenset[tuple[int, int]]:
-        """The pairs (teeth, mate) that have a span in `table`, for less work. Raises DesignError where a ring or gear
-        cannot be made."""
+        """The pairs (teeth, mate) of which both can be made and that have a span in `table`, for less work; and still
+        have one where the larger gear is made to serve any smaller one of the mates too with which it neither jams nor
+        slips."""
         ...
 
 

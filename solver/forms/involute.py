@@ -38,7 +38,8 @@ from solver.forms.runs import (
 PRESSURE = radians(20)
 ADDENDUM, DEDENDUM, ROUNDING = 1.0, 1.25, 0.38
 SMOOTH = 1.2  # contact ratio from which gears run smoothly (common practice, no source)
-_STEPS, _CUTS = 16, 400
+_STEPS, _CUTS, _HALVINGS = 16, 400, 50
+_DIGITS = 6  # of a mm that are kept: the last bits must not make a jam of no play at all
 _TOUCH = 1e-7  # rad; nearer than this the curves touch
 
 
@@ -129,7 +130,17 @@ class Involute:
     def running(
         self, sizes: Sizes, kind: str, teeth: Counts, mates: Counts, uneven: float
     ) -> frozenset[tuple[int, int]]:
-        return frozenset(self.table(sizes, kind, teeth, mates, uneven).spans)
+        from solver.forms.rolling import MARGIN  # with numpy, which reading a file does not need
+
+        def made(kind: str, counts: Counts) -> list[int]:
+            return [count for count in counts if not self.outline(sizes, Spec(kind, count, "", ())).unmade]
+
+        return frozenset(
+            (one, other)
+            for one in made(kind, teeth)
+            for other in made("gear", mates)
+            if true_ratio(one, other) >= 1 + MARGIN
+        )
 
     def pair(self, sizes: Sizes, one: Spec, other: Spec) -> Pairing:
         small, large = sorted((one, other), key=lambda spec: spec.teeth)
@@ -167,6 +178,7 @@ def run_involutes(module: float, one: int, other: int, apart_mm: float) -> MeshR
         play -= nominal * (cosine - 1)  # base circles overlap
     ratio = true_ratio(one, other, apart_mm / module)
     free = apart_mm + module * (DEDENDUM - ADDENDUM)
+    play = round(play, _DIGITS)
     return MeshRun(play, 0.0, ratio < 1, max(int(ratio), 0), play, free)
 
 
@@ -215,21 +227,22 @@ def _cut(teeth: int) -> list[tuple[float, float]]:
     The rounding's centre moves with the rack while the gear turns; the cut is where the rounding's normal passes
     through the pitch point. From the root up to where the rounding runs into the rack's flank.
     """
+    return [_cut_at(teeth, index / _CUTS) for index in range(_CUTS + 1)]
+
+
+def _cut_at(teeth: int, share: float) -> tuple[float, float]:
+    """The point of that curve so far along: 0 at the root, 1 where the rounding runs into the flank."""
     radius = teeth / 2
     depth = DEDENDUM - ROUNDING  # of the rounding's centre below the pitch line
     # Half the rack's tooth at that depth, measured from the middle of the gear's gap.
     aside = pi / 4 - DEDENDUM * tan(PRESSURE) - ROUNDING * (1 - sin(PRESSURE)) / cos(PRESSURE)
-    points = []
-    for index in range(_CUTS + 1):
-        # The normal's slope runs from the root (straight down) to the flank, at the pressure angle.
-        slope = pi / 2 - (pi / 2 - PRESSURE) * index / _CUTS
-        run = depth / tan(slope)
-        x, y = run + ROUNDING * cos(slope), radius - depth - ROUNDING * sin(slope)
-        roll = (aside - run) / radius  # how far the gear has turned when the rack's centre stands there
-        at = hypot(x, y)
-        from_gap = _angle(x, y) + roll
-        points.append((at, pi / teeth - from_gap))
-    return points
+    # The normal's slope runs from the root (straight down) to the flank, at the pressure angle.
+    slope = pi / 2 - (pi / 2 - PRESSURE) * share
+    run = depth / tan(slope)
+    x, y = run + ROUNDING * cos(slope), radius - depth - ROUNDING * sin(slope)
+    roll = (aside - run) / radius  # how far the gear has turned when the rack's centre stands there
+    from_gap = _angle(x, y) + roll
+    return hypot(x, y), pi / teeth - from_gap
 
 
 def _angle(x: float, y: float) -> float:
@@ -258,8 +271,16 @@ def involute_start(teeth: int, cut: list[tuple[float, float]] | None = None) -> 
     or where the rounding ends and the cut runs into the involute without a corner."""
     curve = cut or _cut(teeth)
     base = teeth / 2 * cos(PRESSURE)
-    over = [(at, turn - _involute_angle(teeth, at)) for at, turn in curve if at >= base]
-    for (near, less), (far, more) in pairwise(over):
-        if less < -_TOUCH and more >= 0:
-            return near + (far - near) * less / (less - more)
+
+    def over(point: tuple[float, float]) -> float:
+        return point[1] - _involute_angle(teeth, point[0])
+
+    for index, (near, far) in enumerate(pairwise(curve)):
+        if near[0] < base or over(near) >= -_TOUCH or over(far) < 0:
+            continue
+        low, high = index / _CUTS, (index + 1) / _CUTS
+        for _ in range(_HALVINGS):
+            middle = (low + high) / 2
+            low, high = (low, middle) if over(_cut_at(teeth, middle)) >= 0 else (middle, high)
+        return _cut_at(teeth, high)[0]
     return curve[-1][0]

@@ -54,6 +54,24 @@ def running_of(sizes: Sizes, gaps: Gaps, specs: Sequence[Spec], uneven: float) -
     return frozenset((specs[index].teeth, specs[index].mates[0]) for index in np.flatnonzero(fine).tolist())
 
 
+def running_for_all(sizes: Sizes, gaps: Gaps, specs: Sequence[Spec], uneven: float) -> frozenset[tuple[int, int]]:
+    """The pairs that run whichever of the mates of these specs the toothed gear may have besides: with the teeth made
+    for that pair alone, and with those for every smaller mate with which it does not jam or slip. specs: of every
+    toothed gear one for each mate, ascending."""
+    own = np.array([spec.mates[0] for spec in specs], dtype=np.intp)
+    nothing = np.zeros(len(specs))
+    holds = _runs_at(pairs_within, sizes, gaps, np.arange(len(specs)), own, nothing, np.inf)
+    by_teeth: dict[int, list[int]] = {}
+    for index in np.flatnonzero(holds).tolist():
+        by_teeth.setdefault(specs[index].teeth, []).append(index)
+    asked = [(row, mate) for some in by_teeth.values() for row in some for mate in some if own[mate] >= own[row]]
+    rows, mates = (np.array(column, dtype=np.intp) for column in (zip(*asked, strict=True) if asked else ((), ())))
+    fine = _runs_at(pairs_within, sizes, gaps, rows, own[mates], np.zeros(len(rows)), uneven)
+    sound = holds.copy()
+    np.logical_and.at(sound, mates, fine)
+    return frozenset((specs[index].teeth, specs[index].mates[0]) for index in np.flatnonzero(sound).tolist())
+
+
 def table_of(sizes: Sizes, gaps: Gaps, specs: Sequence[Spec], uneven: float) -> PairTable:
     """The toothed gears, whose gaps these are, each with pin gears of its only mate."""
     rows, pins = np.arange(len(specs)), np.array([spec.mates[0] for spec in specs], dtype=np.intp)

@@ -20,13 +20,15 @@ if TYPE_CHECKING:
 
 
 class PinForm:
-    """A form whose toothed gears work with pin gears. teeth: the toothing of those that are not pin gears."""
+    """A form whose toothed gears work with pin gears. teeth: the toothing of those that are not pin gears. for_mates:
+    whether they are made for the mate with the fewest pins."""
 
     name: str
     title: str
     source: str
     teeth: str
     plate: bool = False
+    for_mates = False
     thirds: tuple[str, ...] = ("pins",)
 
     def toothed(self, sizes: Sizes, spec: Spec) -> ToothedGear:
@@ -85,10 +87,18 @@ class PinForm:
     def running(
         self, sizes: Sizes, kind: str, teeth: Counts, mates: Counts, uneven: float
     ) -> frozenset[tuple[int, int]]:
-        from solver.forms.pairs import running_of
+        from solver.forms.pairs import running_for_all, running_of
 
+        mates = tuple(mate for mate in mates if not self.outline(sizes, Spec("gear", mate, PINS, teeth)).unmade)
+        if not self.for_mates:
+            teeth = tuple(count for count in teeth if not self.outline(sizes, Spec(kind, count, self.teeth, ())).unmade)
         specs = [Spec(kind, count, self.teeth, (mate,)) for count in teeth for mate in mates]
-        return running_of(sizes, self.gaps(sizes, specs), specs, uneven) if specs else frozenset()
+        if self.for_mates:
+            specs = [spec for spec in specs if not self.outline(sizes, spec).unmade]
+        if not specs:
+            return frozenset()
+        asked = running_for_all if self.for_mates else running_of
+        return asked(sizes, self.gaps(sizes, specs), specs, uneven)
 
     def pair(self, sizes: Sizes, one: Spec, other: Spec) -> Pairing:
         toothed, pins = in_order(one, other)

@@ -58,7 +58,7 @@ class Rolling(ABC):
         """How many teeth are in gaps at most."""
         return np.asarray(np.floor(2 * self.end).astype(np.intp) + 1)
 
-    def _phases(self) -> tuple[Floats, Floats, Floats]:
+    def phases(self) -> tuple[Floats, Floats, Floats]:
         """Phases at even steps, and the moments at which a tooth comes in and goes out, where edges end; the edge below
         at each; and less play at each, below 0 where there is some."""
         even = np.broadcast_to(np.arange(PHASES) / PHASES, (len(self.end), PHASES))
@@ -69,7 +69,7 @@ class Rolling(ABC):
 
     def run(self) -> Runs:
         """How they run."""
-        phases, low, tight = self._phases()
+        phases, low, tight = self.phases()
         held = np.isfinite(low)
         known, none = np.where(held, low, np.nan), ~held.any(axis=1)
         least = self._extreme(phases, -known, lambda some: -self.edge(some))
@@ -86,7 +86,7 @@ class Rolling(ABC):
 
     def within(self, uneven_mm: float) -> Bools:
         """Whether they run with MARGIN to spare."""
-        phases, low, tight = self._phases()
+        phases, low, tight = self.phases()
         known = np.where(np.isfinite(low), low, np.nan)
         uneven = self._extreme(phases, known, self.edge)
         uneven += self._extreme(phases, -known, lambda some: -self.edge(some))
@@ -94,7 +94,7 @@ class Rolling(ABC):
 
     def perhaps_within(self, uneven_mm: float) -> Bools:
         """Where this says no they do not."""
-        _, low, tight = self._phases()
+        _, low, tight = self.phases()
         held = np.isfinite(low)
         uneven = np.where(held, low, -np.inf).max(axis=1) - np.where(held, low, np.inf).min(axis=1)
         return self._good(uneven, np.where(np.isfinite(tight), tight, -np.inf).max(axis=1), uneven_mm)

@@ -1,7 +1,11 @@
 """Which pairs of gears run as made, for designs in which the rule `run` is in force.
 
-What works with a ring has pins; the gear behind a third gear has teeth again and works with its pins. All is worked out
-when it is asked for, by the tooth form, and kept for a process: points of a sweep share it.
+Of wire, what works with a ring has pins; the gear behind a third gear has teeth again and works with its pins. All is
+worked out when it is asked for, by the tooth form, and kept for a process: points of a sweep share it.
+
+A ring works with the gears of two links, perhaps with a motor's too, and gears of one tooth count are made alike. Where
+a form makes teeth for their mates, a pair runs here only if it does so whichever smaller mates of the design the larger
+gear has besides (`Form.running`); so the gears of any train run that are found link by link.
 """
 
 from __future__ import annotations
@@ -22,9 +26,12 @@ class RunningPairs:
     """Pairs of one tooth form, of the same lengths and limit. All small gears that are ever asked for are among these
     counts."""
 
-    def __init__(self, form: Form, sizes: Sizes, uneven: float, gears: tuple[int, ...]) -> None:
-        self._form, self._sizes, self._uneven, self._roles = form, sizes, uneven, form.roles("pins")
-        self._gears = tuple(gear for gear in gears if self._made("gear", gear, self._roles.gear))
+    def __init__(
+        self, form: Form, sizes: Sizes, uneven: float, gears: tuple[int, ...], thirds: tuple[int, ...]
+    ) -> None:
+        """gears: all that may work with a ring, third gears too; thirds: those that may be third gears."""
+        self._form, self._sizes, self._uneven = form, sizes, uneven
+        self._mates = {"ring": gears, "gear": thirds}
         self._with: dict[tuple[str, int], frozenset[int]] = {}
         self._sorts: dict[frozenset[int], int] = {}
         self._thirds: dict[tuple[tuple[int, ...], int, int], tuple[int, ...]] = {}
@@ -49,12 +56,6 @@ class RunningPairs:
         """A number that is the same for rings with which the same small gears run."""
         return self._sorts.setdefault(self._running("ring", ring), len(self._sorts))
 
-    def _made(self, kind: str, teeth: int, toothing: str) -> bool:
-        from solver.forms.form import Spec
-
-        spec = Spec(kind, teeth, toothing, ())
-        return not self._form.outline(self._sizes, spec).unmade
-
     def _running(self, kind: str, teeth: int) -> frozenset[int]:
         """The small gears that run with a ring, or with a gear behind a third gear."""
         if (kind, teeth) not in self._with:
@@ -63,9 +64,7 @@ class RunningPairs:
         return self._with[kind, teeth]
 
     def _work_out(self, kind: str, counts: Sequence[int]) -> None:
-        toothing = self._roles.ring if kind == "ring" else self._roles.behind
-        made = tuple(count for count in counts if self._made(kind, count, toothing))
-        pairs = self._form.running(self._sizes, kind, made, self._gears, self._uneven) if made else frozenset()
+        pairs = self._form.running(self._sizes, kind, tuple(counts), self._mates[kind], self._uneven)
         found: dict[int, set[int]] = {count: set() for count in counts}
         for count, gear in pairs:
             found[count].add(gear)
@@ -73,10 +72,10 @@ class RunningPairs:
 
 
 @lru_cache(maxsize=32)
-def _kept(form: str, sizes: Sizes, uneven: float, gears: tuple[int, ...]) -> RunningPairs:
+def _kept(form: str, sizes: Sizes, uneven: float, gears: tuple[int, ...], thirds: tuple[int, ...]) -> RunningPairs:
     from solver.forms import FORMS
 
-    return RunningPairs(FORMS[form], sizes, uneven, gears)
+    return RunningPairs(FORMS[form], sizes, uneven, gears, thirds)
 
 
 def runs_of(design: Design) -> RunningPairs | None:
@@ -86,6 +85,8 @@ def runs_of(design: Design) -> RunningPairs | None:
     from solver.forms.form import sizes_of
 
     arbors, drive = design.arbors, design.drive
-    gears = {*arbors.wheel_teeth, *arbors.pinion_teeth, *arbors.third_teeth}
+    some = arbors.third_gears > 0 or (drive is not None and drive.third_gears > 0)
+    thirds = arbors.third_teeth if some else ()
+    gears = {*arbors.wheel_teeth, *arbors.pinion_teeth, *thirds}
     gears |= set(drive.pinion_teeth) if drive is not None else set()
-    return _kept(design.wire.form, sizes_of(design), float(design.unevenness), tuple(sorted(gears)))
+    return _kept(design.wire.form, sizes_of(design), float(design.unevenness), tuple(sorted(gears)), tuple(thirds))
