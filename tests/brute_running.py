@@ -23,6 +23,7 @@ import brute_places
 from random_designs import random_design, random_placed_design
 
 from solver import Design, DesignError, parse_design
+from solver.check.made import between_of
 from solver.check.running import run_of
 from solver.design.train import Link
 from solver.search.runs import runs_of
@@ -74,12 +75,37 @@ def link_runs(design: Design, inner: int, outer: int, link: Link) -> bool:
     )
 
 
+def levels_hold(design: Design) -> bool:
+    """Whether every gear stays within its level, half the clearance from either edge, and a ring turns between the
+    loops of pins. Every link has pins somewhere, so that all trains do or none."""
+    wire, room = design.wire, float(design.rings.level_spacing - design.fit.clearance)
+    if design.wire.form in PLATE:
+        flanged = float(wire.sheet) + 2 * (design.fit.rollers is not None)
+        return flanged <= room
+    toothed = wire.loop.mm + wire.tooth.mm
+    free = toothed + 2 * max(1.0, float(design.fit.clearance))
+    pins = free + 2 * wire.loop.mm if wire.pin_length is None else float(wire.pin_length)
+    rollers = wire.loop.mm + 2 if design.fit.rollers is not None else 0.0
+    return max(toothed, pins, rollers) <= room and pins - 2 * wire.loop.mm >= toothed
+
+
 @contextmanager
 def only_what_runs() -> Iterator[None]:
-    """Has the enumeration keep the rule meanwhile."""
-    choices, motors = brute.link_choices, brute_places.motors_of
+    """Has the enumeration keep the rules of gears as made meanwhile."""
+    choices, motors, reach = brute.link_choices, brute_places.motors_of, brute.reach_mm
+
+    def reach_mm(design: Design, role: str) -> float:
+        if design.wired and design.wire.form == "involute":  # one module, ISO 53 (from memory)
+            return 2 * design.rings.pitch.radius_mm(1)
+        if design.wired and design.wire.form == "cycloidal":  # what a ring and the gear behind a third gear need
+            return float(between_of(design)) / 2
+        return reach(design, role)
+
+    brute.reach_mm = brute_places.reach_mm = reach_mm
     brute.link_choices = lambda design, inner, outer: [
-        (link, radius) for link, radius in choices(design, inner, outer) if link_runs(design, inner, outer, link)
+        (link, radius)
+        for link, radius in choices(design, inner, outer)
+        if (not design.wired or levels_hold(design)) and link_runs(design, inner, outer, link)
     ]
     brute_places.motors_of = lambda design, lengths, train: [
         motor
@@ -90,6 +116,7 @@ def only_what_runs() -> Iterator[None]:
         yield
     finally:
         brute.link_choices, brute_places.motors_of = choices, motors
+        brute.reach_mm = brute_places.reach_mm = reach
 
 
 def settled(design: Design) -> bool:
