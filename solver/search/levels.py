@@ -60,7 +60,7 @@ def _levels(design: Design) -> Levels:
     ring = thick("ring", roles.ring)
     carried = ring
     if fit.rollers is not None:
-        carried = max(ring, Fraction(design.wire.sheet) if form.plate else Fraction(sizes.loop_mm) + 2 * FLANGE)
+        carried = max(ring, (design.wire.sheet if form.plate else Fraction(sizes.loop_mm)) + 2 * FLANGE)
     toothing = {GEAR: roles.gear, THIRD: roles.third, BEHIND: roles.behind}
     deep = {role: thick("gear", made) for role, made in toothing.items()}
     free = sizes.pin_length_mm - 2 * sizes.loop_mm
