@@ -222,7 +222,10 @@ def work(stop):
     marks = [model.new_int_var(0, 400, "") for _ in range(16)]
     for one, other in zip(marks, marks[1:]):
         model.add(one < other)
-    model.add_all_different([other - one for one, other in combinations(marks, 2)])
+    apart = [(other - one, model.new_int_var(1, 400, "")) for one, other in combinations(marks, 2)]
+    for far, length in apart:
+        model.add(length == far)
+    model.add_all_different([length for _, length in apart])
     model.minimize(marks[-1])
     threading.Timer(0.5, os.kill, (os.getpid(), signal.SIGTERM)).start()
     try:
