@@ -44,6 +44,10 @@ class Reaches:
             return teeth * UNIT
         return teeth * UNIT + (self._made.least(role) if least else self._made.um(role, teeth))
 
+    def reach_mm(self, role: str, teeth: int) -> float:
+        """How far a small gear of so many teeth stands beyond its pitch circle."""
+        return float(self.tip) + self.size(role, teeth) % UNIT / 1000
+
     def beyond(self, role: str) -> Fraction:
         """How far a small gear of that role stands beyond its pitch circle at most."""
         return self.tip if self._made is None else self._made.most(role)

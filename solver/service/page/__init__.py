@@ -2,5 +2,6 @@
 
 In: jobs and their results. Out: HTML, and a solution in motion as data.
 
-May import: answer, batch.store, batch.sweep, design, files, service, service.jobs, service.kept, sheets.draw, words.
+May import: answer, batch.store, batch.sweep, design, files, service, service.jobs, service.kept, sheets.draw,
+sheets.gears, words.
 """

@@ -14,12 +14,14 @@ from math import atan2, cos, pi, sin, sqrt
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from solver.answer.document import DriveAnswer, LinkAnswer, PlaceAnswer, RingAnswer, SolutionAnswer
+from solver.answer.document import DriveAnswer, LinkAnswer, PlaceAnswer, RingAnswer, SolutionAnswer, train_of
 from solver.design.design import Body, Design
 from solver.design.exact import fraction_text
 from solver.design.geometry import Pitch
 from solver.design.links import KIND_BY_NAME
 from solver.files.body_sets import body_sets
+from solver.sheets.gears.gears import form_of
+from solver.sheets.gears.looks import Look, looks_of
 
 START_TURNS = 0.25  # straight up
 _APART = 137.5  # degrees from one made-up direction to the next: neighbours on a level stay clear of each other
@@ -30,6 +32,17 @@ Point = tuple[float, float]
 
 class Part(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class LookMotion(Part):
+    """What a gear looks like as it is made [mm], at its own middle, with tooth or pin 0 on the right. tooth: corners
+    from the gap before tooth 0 to the gap after it; none for pins, which stand on the pitch circle. inside: radius of
+    the hole in a ring, and of the loops of a small gear. pin: diameter of the pins, 0 where it has none."""
+
+    toothing: str
+    tooth: list[Point]
+    inside: float
+    pin: float
 
 
 class BodyMotion(Part):
@@ -48,7 +61,7 @@ class BodyMotion(Part):
 
 class RingMotion(Part):
     """A ring: radii [mm], rate (turns for one turn of ring 0, in lowest terms, negative against it) and the same as a
-    float, phase_turns at the start. body: null for a blank."""
+    float, phase_turns at the start. body: null for a blank. look: null where gears are not judged as made."""
 
     id: str
     index: int
@@ -63,6 +76,7 @@ class RingMotion(Part):
     rate_float: float
     phase_turns: float
     body: BodyMotion | None
+    look: LookMotion | None = None
 
 
 class GearMotion(Part):
@@ -81,6 +95,7 @@ class GearMotion(Part):
     rate: Rate
     rate_float: float
     phase_turns: float
+    look: LookMotion | None = None
 
 
 class Reference(Part):
@@ -211,6 +226,13 @@ def _reference(design: Design, solution: SolutionAnswer, name: str) -> Reference
     )
 
 
+def _look(look: Look | None) -> LookMotion | None:
+    if look is None:
+        return None
+    tooth = [(round(x, 3), round(y, 3)) for x, y in look.tooth]
+    return LookMotion(toothing=look.toothing, tooth=tooth, inside=look.inside, pin=look.pin)
+
+
 class _Drawn:
     """Everything that turns, gathered ring by ring and link by link."""
 
@@ -220,6 +242,8 @@ class _Drawn:
         tooth = self.pitch.radius_mm(1) * 2 * pi
         self.addendum = float(design.rings.addendum) or tooth / 3
         self.rim = float(design.rings.rim) or tooth / 2
+        self.looks = looks_of(design, train_of(design, solution)) if design.as_made else {}
+        self.roles = form_of(design).roles(design.wire.third)
         first = solution.rings[0]
         self.turning = [
             _Turning(
@@ -241,6 +265,7 @@ class _Drawn:
         found = []
         for index, (ring, turning) in enumerate(zip(self.solution.rings, self.turning, strict=True)):
             radius = self.pitch.radius_mm(ring.teeth)
+            look = self.looks.get(("ring", ring.teeth, self.roles.ring))
             found.append(
                 RingMotion(
                     id=turning.id,
@@ -250,12 +275,13 @@ class _Drawn:
                     teeth=ring.teeth,
                     level=index,
                     pitch_radius=radius,
-                    tip_radius=radius + self.addendum,
+                    tip_radius=radius + self.addendum if look is None else look.tip,
                     inner_radius=max(radius - self.rim, 0.0),
                     rate=rate_text(turning.rate),
                     rate_float=float(turning.rate),
                     phase_turns=turning.phase,
                     body=None if ring.blank else _body(next(bodies), ring, turning.rate, time),
+                    look=_look(look),
                 )
             )
         return found
@@ -293,6 +319,8 @@ class _Drawn:
             gear = before.meshed(f"third-{name}" if third else name, many, at)
             radius = self.pitch.radius_mm(many)
             self.meshes.append((before.id, gear.id))
+            toothing = self.roles.third if third else self.roles.behind_thirds(len(teeth) - 1)
+            look = self.looks.get(("gear", many, toothing))
             self.gears.append(
                 GearMotion(
                     id=gear.id,
@@ -303,10 +331,11 @@ class _Drawn:
                     x=at[0],
                     y=at[1],
                     pitch_radius=radius,
-                    tip_radius=radius + self.addendum,
+                    tip_radius=radius + self.addendum if look is None else look.tip,
                     rate=rate_text(gear.rate),
                     rate_float=float(gear.rate),
                     phase_turns=gear.phase,
+                    look=_look(look),
                 )
             )
             before = gear

@@ -1,4 +1,4 @@
-"""Saw teeth as they are drawn turning: one outline for each gear, made once, with tooth 0 to the right."""
+"""Gears as they are drawn turning: one outline for each, made once, with tooth or pin 0 to the right."""
 
 from __future__ import annotations
 
@@ -27,6 +27,26 @@ def outline(teeth: int, pitch_radius: float, tip_radius: float) -> list[Point]:
     return corners
 
 
+def repeated(tooth: list[Point], teeth: int) -> list[Point]:
+    """The corners of a gear from those of one tooth, gap to gap, on the right."""
+    turns = [(cos(2 * pi * index / teeth), sin(2 * pi * index / teeth)) for index in range(teeth)]
+    return [(c * x - s * y, s * x + c * y) for c, s in turns for x, y in tooth[1:]]
+
+
+def pins(teeth: int, pitch_radius: float, pin: float, inside: float, scale: float) -> str:
+    """Path data of a gear of pins times `scale`: a circle of radius `pin` for each, and the loop that holds them, from
+    `inside` to where pins begin [as the radii]."""
+    turns = [2 * pi * index / teeth for index in range(teeth)]
+    found = [_circle(pitch_radius * cos(turn) * scale, pitch_radius * sin(turn) * scale, pin * scale) for turn in turns]
+    return "".join([*found, *(_circle(0.0, 0.0, radius * scale) for radius in (pitch_radius - pin, inside))])
+
+
+def _circle(x: float, y: float, radius: float) -> str:
+    told = f"{radius:.2f}"
+    half = f"a{told} {told} 0 1 0"
+    return f"M{x + float(told):.2f} {y:.2f}{half} -{2 * float(told):.2f} 0{half} {2 * float(told):.2f} 0z"
+
+
 def path(corners: list[Point], scale: float, hole: float = 0.0) -> str:
     """Path data of an outline times `scale`, in hundredths of a unit, with a round hole of a radius [as the corners].
 
@@ -39,11 +59,7 @@ def path(corners: list[Point], scale: float, hole: float = 0.0) -> str:
         steps.append(f"{_hundredths(to[0] - at[0])} {_hundredths(to[1] - at[1])}")
         at = to
     text = steps[0] + " ".join(steps[1:]) + "z"
-    if hole > 0:
-        radius = f"{hole * scale:.2f}"
-        half = f"a{radius} {radius} 0 1 0"
-        text += f"M{radius} 0{half} -{2 * float(radius):.2f} 0{half} {2 * float(radius):.2f} 0z"
-    return text
+    return text + _circle(0.0, 0.0, hole * scale) if hole > 0 else text
 
 
 def _hundredths(whole: int) -> str:

@@ -11,7 +11,7 @@ from itertools import pairwise
 from math import cos, pi, sin
 
 from solver.service.page.motion import GearMotion, Motion, RingMotion
-from solver.service.page.outline import outline, path
+from solver.service.page.outline import outline, path, pins, repeated
 
 REACH = 500.0
 TONES = 8
@@ -123,7 +123,7 @@ def _ring(ring: RingMotion, scale: float, count: int) -> Toothed:
         told=f"ring {ring.index}, {ring.name}, {ring.teeth} teeth",
         x=0.0,
         y=0.0,
-        outline=path(outline(ring.teeth, ring.pitch_radius, ring.tip_radius), scale, _hole(ring)),
+        outline=_outline(ring, scale, _hole(ring)),
         tip=_round(ring.tip_radius * scale),
         pitch=_round(ring.pitch_radius * scale),
         hub=0.0,
@@ -134,8 +134,20 @@ def _ring(ring: RingMotion, scale: float, count: int) -> Toothed:
     )
 
 
+def _outline(one: RingMotion | GearMotion, scale: float, hole: float) -> str:
+    """What it looks like as it is made; as a gear with teeth of a usual shape where that is not judged."""
+    look = one.look
+    if look is None:
+        return path(outline(one.teeth, one.pitch_radius, one.tip_radius), scale, hole)
+    if look.pin:
+        return pins(one.teeth, one.pitch_radius, look.pin / 2, look.inside, scale)
+    return path(repeated(look.tooth, one.teeth), scale, hole)
+
+
 def _hole(ring: RingMotion) -> float:
     """The radius of a ring's hole: a ring whose rim is as low as its teeth are deep keeps a thin line of body."""
+    if ring.look is not None:
+        return ring.look.inside
     deep = ring.pitch_radius - 1.2 * (ring.tip_radius - ring.pitch_radius)
     return max(min(ring.inner_radius, deep - 0.5 * (ring.tip_radius - ring.pitch_radius)), 0.0)
 
@@ -152,7 +164,7 @@ def _gear(gear: GearMotion, scale: float, count: int) -> Toothed:
         told=f"{where}, {what}, {gear.teeth} teeth",
         x=_round(gear.x * scale),
         y=_round(gear.y * scale),
-        outline=path(outline(gear.teeth, gear.pitch_radius, gear.tip_radius), scale),
+        outline=_outline(gear, scale, 0.0),
         tip=_round(gear.tip_radius * scale),
         pitch=_round(gear.pitch_radius * scale),
         hub=_round(0.3 * gear.pitch_radius * scale),

@@ -11,6 +11,7 @@ from solver.design.design import Design
 from solver.design.geometry import mm_in
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Spot, Train
+from solver.search.reaches import BEHIND, GEAR, THIRD, Reaches
 from solver.sheets.draw.drawing import Point
 from solver.sheets.draw.lettering import clean, shorten
 from solver.words.numbers import decimal
@@ -47,7 +48,8 @@ class Model:
         self.fit, self.count = design.fit, len(train.rings)
         self.unit = float(mm_in(design.units))
         self.radii = [design.rings.pitch.radius_mm(teeth) for teeth in train.rings]
-        self.addendum, self.rim = float(design.rings.addendum), float(design.rings.rim)
+        self._reaches = reaches = Reaches(design)
+        self.addendum, self.rim = float(reaches.ring), float(reaches.rim)  # of rings
         self.roller = 0.0 if self.fit.rollers is None else float(self.fit.rollers.radius)
         self.gap = max(min(outer - inner for inner, outer in pairwise(self.radii)), 0.0)
         self.spacing = float(design.rings.level_spacing)
@@ -76,20 +78,23 @@ class Model:
 
     def _gears(self) -> Iterator[PlacedGear]:
         for index, (link, place) in enumerate(zip(self.train.links, self.placement.links, strict=True)):
-            yield self._gear("wheel", index, index, link.wheel, place.arbor)
-            yield self._gear("pinion", index, index + 1, link.pinion, place.arbor)
+            kind = KIND_BY_NAME[link.kind]
+            wheel, pinion = (BEHIND if thirds else GEAR for thirds in (kind.wheel_thirds, kind.pinion_thirds))
+            yield self._gear("wheel", index, index, link.wheel, place.arbor, wheel)
+            yield self._gear("pinion", index, index + 1, link.pinion, place.arbor, pinion)
             for side, (teeth, spot) in enumerate(zip(link.thirds, place.thirds, strict=True)):
                 level = index if side < KIND_BY_NAME[link.kind].wheel_thirds else index + 1
-                yield self._gear("third", index, level, teeth, spot)
+                yield self._gear("third", index, level, teeth, spot, THIRD)
         drive = self.placement.drive
         if drive is not None:
-            yield self._gear("motor-pinion", -1, drive.ring, drive.pinion, drive.at.arbor)
+            role = BEHIND if drive.thirds else GEAR
+            yield self._gear("motor-pinion", -1, drive.ring, drive.pinion, drive.at.arbor, role)
             for teeth, spot in zip(drive.thirds, drive.at.thirds, strict=True):
-                yield self._gear("motor-third", -1, drive.ring, teeth, spot)
+                yield self._gear("motor-third", -1, drive.ring, teeth, spot, THIRD)
 
-    def _gear(self, part: str, link: int, level: int, teeth: int, spot: Spot) -> PlacedGear:
-        radius = self.design.rings.pitch.radius_mm(teeth)
-        return PlacedGear(part, link, level, teeth, _mm(spot), radius, radius + self.addendum)
+    def _gear(self, part: str, link: int, level: int, teeth: int, spot: Spot, role: str) -> PlacedGear:
+        radius, reach = self.design.rings.pitch.radius_mm(teeth), self._reaches.reach_mm(role, teeth)
+        return PlacedGear(part, link, level, teeth, _mm(spot), radius, radius + reach)
 
     @property
     def shows_all(self) -> bool:
