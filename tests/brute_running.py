@@ -146,8 +146,12 @@ def wired(text: str, rng: random.Random, form: str = "saw") -> str:
     text = re.sub(r"addendum = \S+", f"addendum = {pitch * rng.choice((0.28, 0.32, 0.36, 0.4, 0.44)):.2f}", text)
     rim = pitch * rng.choice((0.65, 0.8) if form in PLATE else (0.4, 0.5))
     text = re.sub(r"\nrim = \S+", "", text).replace("[rings]", f"[rings]\nrim = {rim:.1f}")
-    spacing = rng.choice((14, 16, 18, 20, 8))  # in one of five designs too little for pins
+    # Levels are as deep as pins and any clearance need, but in one of twelve designs.
+    enough = 3000 if "clearance = 900" in text else 30
+    spacing, before = rng.choice((8, *[enough] * 11)), re.search(r"level_spacing = (\S+)\n", text)
     text = re.sub(r"level_spacing = \S+\n", "", text).replace("[rings]", f"[rings]\nlevel_spacing = {spacing}")
+    more = spacing / float(before[1] if before else 14)
+    text = re.sub(r"depth = ([\d.]+)", lambda depth: f"depth = {float(depth[1]) * more:.1f}", text)
     text = re.sub(r"(\w+_teeth|stock) = [{[].*", lambda line: _more(line[0], MORE[form]), text)
     limits = {
         "saw": (0.06, 0.1, 0.15, 0.2),

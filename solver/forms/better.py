@@ -90,7 +90,9 @@ def _about(best: Counts, steps: Sequence[int], spans: Sequence[tuple[int, int]])
 
 def _with(sizes: Sizes, lengths: Counts) -> Sizes:
     addendum, rim, jig_pin = (length / _PER_MM for length in lengths)
-    return replace(sizes, addendum_mm=addendum, judged_mm=addendum, rim_mm=rim, jig_pin_mm=jig_pin)
+    return replace(
+        sizes, addendum_mm=addendum, judged_mm=max(sizes.judged_mm, addendum), rim_mm=rim, jig_pin_mm=jig_pin
+    )
 
 
 def _worst(

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
 from itertools import pairwise
-from math import ceil, cos, hypot, pi, sin
+from math import ceil, cos, hypot, inf, pi, sin
 from typing import Protocol
 
 from solver.design.design import Design, Wire
@@ -24,7 +24,8 @@ class Sizes:
     """Lengths [mm] that all gears of a design share; see `Wire` and `Rings` for the fields of these names.
 
     addendum_mm and rim_mm: as designed; where they are 0 (left out of the geometry) a third and a half of the pitch,
-    as a design without them has. judged_mm: the addendum by which the fit was judged, 0 too. arbor_mm: outside diameter
+    as a design without them has. judged_mm: the addendum by which the fit was judged, 0 too; infinite
+    where gears were judged as they are made. arbor_mm: outside diameter
     of an arbor's sleeve, which turns on a post. uneven: what a mesh may stray from even turning, as a share of a pitch.
     """
 
@@ -85,7 +86,7 @@ def sizes_of(design: Design) -> Sizes:
     sizes = Sizes(
         module_mm=module,
         addendum_mm=float(rings.addendum) or pitch / 3,
-        judged_mm=float(rings.addendum),
+        judged_mm=inf if design.as_made else float(rings.addendum),
         rim_mm=float(rings.rim) or pitch / 2,
         level_spacing_mm=float(rings.level_spacing),
         clearance_mm=float(fit.clearance),

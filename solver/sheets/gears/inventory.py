@@ -211,7 +211,7 @@ def _not_judged(design: Design, sizes: Sizes, shapes: Sequence[ToothedGear]) -> 
     geometry, or too small for the form."""
     addendum, rim = float(design.rings.addendum), float(design.rings.rim)
     tips = max(shape.tip_radius_mm - shape.pitch_radius_mm for shape in shapes)
-    if tips > addendum + 1e-6:
+    if not design.as_made and tips > addendum + 1e-6:
         told = f"is {sizes.told(addendum)}, by which the fit was judged; tips reach up to {sizes.told(tips)}"
         yield Remark("rings.addendum", f"{told}: set it to {sizes.at_least(tips)} and solve again", False)
     rings = [shape for shape in shapes if shape.spec.kind == "ring"]
@@ -220,7 +220,7 @@ def _not_judged(design: Design, sizes: Sizes, shapes: Sequence[ToothedGear]) -> 
         told = f"is {sizes.told(rim)}; rings whose roots lie {sizes.told(deep)} deep need"
         need = f"{sizes.at_least(deep + sizes.sheet_mm)}, to keep as much metal as the plate is thick"
         yield Remark("rings.rim", f"{told} {need}: set it and solve again", sizes.rim_mm >= deep + sizes.sheet_mm / 2)
-    elif not rim:
+    elif not rim and not design.as_made:
         told = f"is 0, by which the fit was judged; rings are drawn with {sizes.told(sizes.rim_mm)}"
         yield Remark("rings.rim", f"{told}: set it and solve again", False)
 
