@@ -1,4 +1,4 @@
-"""Explanations of designs with [wire] in which nothing runs: the addendum and the limit of unevenness are named."""
+"""Explanations of designs with [wire] in which nothing runs: addendum, rim and the limit of unevenness are named."""
 
 from __future__ import annotations
 
@@ -72,10 +72,20 @@ def test_what_no_addendum_mends_is_said():
     assert changes(explanation)["rings.addendum"] == WITHOUT
 
 
-@pytest.mark.parametrize("table", ["", '[wire]\nform = "involute"'])
-def test_there_is_nothing_to_loosen_where_nothing_must_run(table):
+def test_there_is_nothing_to_loosen_where_nothing_must_run():
     data = data_of(2, 0.1)
     del data["wire"], data["fit"]["unevenness"]
-    data |= tomllib.loads(table)
     fields = {knob.field for knob in knobs_of(data, design_from_data(data, "design"), lambda data, key: None)}
-    assert not fields & {"fit.unevenness", "rings.addendum"}
+    assert not fields & {"fit.unevenness", "rings.addendum", "rings.rim"}
+
+
+@pytest.mark.slow
+def test_a_rim_that_leaves_rings_of_plate_no_metal_is_named_with_one_that_does():
+    data = data_of(4, 0.15)
+    data["rings"]["rim"], data["wire"] = 6, {"form": "cycloidal", "hub_diameter": 7}
+    assert not fits(data)
+    explanation = explain(data)
+    assert "rings.rim" in {one.field for one in explanation.conflict if one.rule == "run"}
+    found = next(item for item in explanation.loosenings if [one.field for one in item.changes] == ["rings.rim"])
+    # Roots are pi/2 modules deep, half a pitch: 6 mm; half of the plate's 2 mm must be left below.
+    assert 7 <= float(found.changes[0].then) < 7.7 and found.least and fits(found.data)

@@ -165,12 +165,14 @@ def test_an_audit_says_how_each_mesh_runs(tmp_path, monkeypatch, capsys):
     assert code == 3 and "ring 1 with wheel of link 1" in out and "hunts % of a pitch" in out
 
 
-def test_an_audit_without_wire_judges_no_mesh(tmp_path, monkeypatch, capsys):
+def test_an_audit_judges_no_mesh_without_wire_and_every_form_with_it(tmp_path, monkeypatch, capsys):
     (tmp_path / "train.toml").write_text(AUDITED.replace("[wire]", "").replace("unevenness = 0.1", ""))
     code, out, _ = run(monkeypatch, capsys, "audit", str(tmp_path / "train.toml"), "--json")
     assert code == 0 and json.loads(out)["meshes"] is None
-    (tmp_path / "train.toml").write_text(
-        AUDITED.replace("[wire]", '[wire]\nform = "involute"').replace("unevenness = 0.1", "")
-    )
-    code, out, _ = run(monkeypatch, capsys, "audit", str(tmp_path / "train.toml"))
-    assert code == 0 and "note: how gears of the form involute run is not judged" in out
+    without = AUDITED.replace("unevenness = 0.1", "").replace("addendum = 4.8", "addendum = 4.8\nrim = 7")
+    (tmp_path / "train.toml").write_text(without.replace("[wire]", '[wire]\nform = "involute"'))
+    code, out, _ = run(monkeypatch, capsys, "audit", str(tmp_path / "train.toml"), "--json")
+    told = json.loads(out)
+    assert code == 3 and [one["rule"] for one in told["violations"]] == ["run", "run"]
+    faults = [one["fault"][:24] for one in told["meshes"]]
+    assert faults == ["", "slips: contact lasts 0.8", "", "cannot be made: the gear"]

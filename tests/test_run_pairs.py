@@ -266,6 +266,13 @@ def test_the_thickest_pins_that_never_lose_contact(pins: int, row: tuple[float |
             assert ratio(share - 0.007) >= 1 > ratio(share + 0.007)
 
 
+@pytest.mark.parametrize(("teeth", "least"), [(18, 10), (24, 9), (36, 8), (72, 7), (10**5, 7)])
+def test_the_fewest_pins_half_a_pitch_thick(teeth: int, least: int) -> None:
+    # "A pin about half the pitch" (memory): the fewest that never lose contact follow from the table above.
+    ratios = [lantern_contact(1, teeth, pins, 0.5 * math.pi).ratio for pins in (least - 1, least)]
+    assert ratios[0] < 1 <= ratios[1]
+
+
 CURVED = ("pin = 4\nhub_diameter = 7", "tooth_pitch = 25.4\naddendum = 10.668\nrim = 12.7")
 
 

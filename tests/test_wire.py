@@ -16,6 +16,7 @@ from solver.design.design import Wire
 from solver.design.errors import DesignError
 from solver.design.gauges import NoGauge, named_gauge, nearest_names
 from solver.files.schema import DesignFile
+from solver.forms import FORMS
 from solver.forms.wire import bend_allowance, gauge_text, tube_grams, wire_grams
 from solver.words.lengths import Lengths
 
@@ -77,7 +78,7 @@ def test_the_limit_of_unevenness_counts_where_there_is_wire() -> None:
     assert usual.unevenness == Fraction(3, 20) and same == usual and same.sha256() == usual.sha256()
     assert fine.unevenness == Fraction(1, 8) and fine.sha256() != usual.sha256()
     assert usual.must_run and not parse_design(SATURN).must_run
-    assert not parse_design(SATURN + '[wire]\nform = "involute"\n').must_run
+    assert all(parse_design(SATURN + f'[wire]\nform = "{form}"\n').must_run for form in FORMS)
     assert not parse_design(SATURN + "[arbors]\nreverted = false\n[wire]\n").must_run
 
 

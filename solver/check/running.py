@@ -39,7 +39,7 @@ class MeshFigures:
 
 
 @dataclass(frozen=True)
-class _Mesh:
+class _Working:
     """Two gears that work together: their teeth, whether the first is a ring."""
 
     where: str
@@ -93,7 +93,7 @@ def meshes(design: Design, train: Train) -> Iterator[MeshFigures]:
         )
 
 
-def _meshes(train: Train) -> Iterator[_Mesh]:
+def _meshes(train: Train) -> Iterator[_Working]:
     for index, link in enumerate(train.links):
         kind, thirds = KIND_BY_NAME[link.kind], list(link.thirds)
         for name, level, gear, between in (
@@ -107,10 +107,10 @@ def _meshes(train: Train) -> Iterator[_Mesh]:
         yield from _side(train, drive.ring, drive.pinion, list(drive.thirds), "motor pinion")
 
 
-def _side(train: Train, level: int, gear: int, thirds: list[int], name: str) -> Iterator[_Mesh]:
+def _side(train: Train, level: int, gear: int, thirds: list[int], name: str) -> Iterator[_Working]:
     ring = train.rings[level]
     if not thirds:
-        yield _Mesh(f"ring {level} with {name}", ring, True, gear)
+        yield _Working(f"ring {level} with {name}", ring, True, gear)
         return
-    yield _Mesh(f"ring {level} with third gear at {name}", ring, True, thirds[0])
-    yield _Mesh(f"{name} with its third gear", gear, False, thirds[0])
+    yield _Working(f"ring {level} with third gear at {name}", ring, True, thirds[0])
+    yield _Working(f"{name} with its third gear", gear, False, thirds[0])

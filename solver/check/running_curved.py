@@ -25,7 +25,8 @@ class CurvedTeeth:
     """A gear whose teeth are made for so many pins; `WireTeeth` says what is known of it."""
 
     def __init__(self, made: GearLengths, teeth: int, ring: bool, served: int) -> None:
-        self.radius, self.step, self.outermost = made.module * teeth / 2, pi / teeth, 0.0
+        self.radius, self.step = made.module * teeth / 2, pi / teeth
+        self.mouth, self.outermost = self.step, 0.0
         self._rolls = made.module * served / 2  # radius of the pin circle
         self._near = (made.pin + made.tooth) / 2  # as near to the wire's centre line as the middle of a pin comes
         self._spare = PLAY * made.pitch / 2  # on each side of a gap
@@ -86,7 +87,7 @@ class CurvedTeeth:
         top = abs(top) * exp(1j * min(phase(top), self.step))
         way = list(self._way(floor, corner, start, end, top))
         self._far, self._wide = [abs(point) for point in way], [phase(point) for point in way]
-        self.outermost = abs(top) + self._bend + self._near
+        self.mouth, self.outermost = phase(top), abs(top) + self._bend + self._near
         return ""
 
     def _way(self, floor: float, corner: complex, start: float, end: float, top: complex) -> Iterator[complex]:

@@ -20,11 +20,13 @@ STEPS = 60  # to a pin's pitch
 
 
 class WireTeeth(Protocol):
-    """A gear with teeth of wire. radius: of the pitch circle; step: half a pitch; outermost: from where outwards
-    nothing holds the middle of a pin. unmade: why it cannot be made; else all the others are known."""
+    """A gear with teeth of wire. radius: of the pitch circle; step: half a pitch; mouth: half a gap where it begins;
+    outermost: from where outwards nothing holds the middle of a pin. unmade: why it cannot be made; else all the others
+    are known."""
 
     radius: float
     step: float
+    mouth: float
     outermost: float
     unmade: str
 
@@ -68,9 +70,9 @@ def turned_pins(made: GearLengths, teeth: int, ring: bool, served: int, pins: in
     ranges = [left(pitch * index / STEPS, -end + 1e-12) for index in range(STEPS)]
     ranges += [left(turn, -end + 1e-12) for turn in (-end + 1e-9, end - 1e-9)]
     held = [(low, high) for low, high in ranges if low > -inf]
-    # A pin that comes in must come into its own gap, whatever the others leave: else a tip comes past it.
+    # A pin that comes in must come into its own gap, whatever the others leave: else a tip meets it, or comes past it.
     low, high = left(-end + pitch, -end + pitch / 2)
-    own, spare = beside(-end + 1e-12)[0], gear.step + SLACK / gear.radius
+    own, spare = beside(-end + 1e-12)[0], gear.mouth + SLACK / gear.radius
     slips = (
         "" if len(held) == len(ranges) and own - spare <= low and high <= own + spare else "a tip can come past a pin"
     )

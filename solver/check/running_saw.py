@@ -15,6 +15,7 @@ class SawTeeth:
 
     def __init__(self, made: GearLengths, teeth: int, ring: bool) -> None:
         self.radius, self.step = made.module * teeth / 2, pi / teeth
+        self.mouth = self.step  # a tooth is bent about one pin
         self.bend, self.near = (made.jig_pin + made.tooth) / 2, (made.pin + made.tooth) / 2
         deep = made.rim if ring else min(made.rim, self.radius - made.hub / 2 - made.pin)
         inside = self.radius - deep

@@ -34,6 +34,13 @@ def wire_of(table: WireTable, scale: Fraction) -> Wire:
     return wire
 
 
+def of_plate(form: str) -> bool:
+    """Whether gears of a form are cut from plate."""
+    from solver.forms import FORMS
+
+    return FORMS[form].plate
+
+
 def _refuse_foreign(given: dict[str, Any]) -> None:
     """Refuse a form that is not known, and fields that the chosen form has no use for."""
     if not given:

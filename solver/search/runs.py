@@ -20,6 +20,7 @@ if TYPE_CHECKING:  # tooth forms are loaded for designs with wire alone
     from solver.forms.form import Form, Sizes
 
 _BLOCK = 16  # rings, and counts of gears behind, that are worked out at once
+_SINGLE = 12  # so many first are worked out one by one, as a design may have no others
 
 
 class RunningPairs:
@@ -60,7 +61,8 @@ class RunningPairs:
         """The small gears that run with a ring, or with a gear behind a third gear."""
         if (kind, teeth) not in self._with:
             first = teeth // _BLOCK * _BLOCK
-            self._work_out(kind, [count for count in range(first, first + _BLOCK) if count >= 2])
+            block = range(first, first + _BLOCK) if len(self._with) >= _SINGLE else (teeth,)
+            self._work_out(kind, [count for count in block if count >= 2 and (kind, count) not in self._with])
         return self._with[kind, teeth]
 
     def _work_out(self, kind: str, counts: Sequence[int]) -> None:

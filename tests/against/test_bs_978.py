@@ -7,6 +7,7 @@ import math
 import pytest
 from gears_drawn import sizes, spec
 
+from solver.check.running_clock import clock_tooth
 from solver.forms import FORMS
 from solver.forms.cycloidal import addendum_factor
 
@@ -20,6 +21,7 @@ from solver.forms.cycloidal import addendum_factor
 )  # fmt: skip
 def test_addendum_factors_of_clock_wheels(leaves: int, ratio: int, factor: float) -> None:
     assert addendum_factor(leaves * ratio, leaves) == pytest.approx(factor, abs=0.0011)
+    assert clock_tooth(leaves * ratio, (leaves,)).out == pytest.approx(factor, abs=0.0011)
 
 
 def test_the_clock_wheel_is_drawn_with_its_addendum() -> None:

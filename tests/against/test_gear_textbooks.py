@@ -7,8 +7,9 @@ import math
 import pytest
 from gears_drawn import sizes, spec
 
+from solver.check.running_involute import contact, involute_from
 from solver.forms import FORMS
-from solver.forms.involute import contact_ratio, least_equal_teeth, least_teeth, undercut_limit
+from solver.forms.involute import contact_ratio, involute_start, least_equal_teeth, least_teeth, undercut_limit
 
 
 def test_undercut_and_least_teeth() -> None:
@@ -28,6 +29,17 @@ def test_contact_ratios_of_worked_examples() -> None:
     ratio = contact_ratio((48, 30), (125.0, 80.0), 195.0, 5.0)
     assert ratio == pytest.approx(1.7005, abs=0.0005)
     assert ratio * math.pi * 5 == pytest.approx(26.7, abs=0.05)
+    assert contact(48, 30) == pytest.approx(1.7005, abs=0.0005)  # the judge's own
+
+
+@pytest.mark.parametrize("teeth", [18, 25, 60])
+def test_where_the_involute_begins_that_a_rack_has_cut(teeth: int) -> None:
+    # Textbook formula: the rack's straight flank ends h = 1.25 - 0.38 (1 - sin a) modules below its pitch line, and
+    # cuts at h / tan a beside the line of centres; with fewer than 17.097 teeth that is beyond the base circle.
+    low = 1.25 - 0.38 * (1 - math.sin(math.radians(20)))
+    begins = math.hypot(teeth / 2 - low, low / math.tan(math.radians(20)))
+    assert involute_from(teeth) == pytest.approx(begins, abs=1e-9)
+    assert involute_start(teeth) == pytest.approx(begins, abs=1e-9)
 
 
 def test_the_pair_says_the_textbook_ratio_where_nothing_is_undercut() -> None:

@@ -5,22 +5,22 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from copy import deepcopy
+from dataclasses import dataclass
 from fractions import Fraction
 
 from solver.design.design import Design
 from solver.design.geometry import mm_in
+from solver.files.wire_table import of_plate
 from solver.search.levels import levels_of
 from solver.search.why.knob import Best, Data, Knob, decimal_text, put, table_of
 
 _FINER = Fraction(1, 100)  # of a pitch, a degree of unevenness
-_STEPS = 50  # to a pitch, of the addendum
-_MOST_ADDENDUM = Fraction(1, 2)  # of a pitch; teeth that stand out farther are not bent
 WITHOUT = "any, without [wire]"
 
 
 def run_knobs(design: Design, best: Best) -> Iterator[Knob]:
-    """The limit of unevenness and the addendum, where the rule `run` is in force, and the level spacing, where the rule
-    `level` is what too thick parts break. best: as of `knobs_of`."""
+    """The limit of unevenness, and the addendum of teeth of wire or the rim of plate, where the rule `run` is in force;
+    and the level spacing, where the rule `level` is what too thick parts break. best: as of `knobs_of`."""
     levels = levels_of(design)
     if levels is not None and levels.need_mm is not None and levels.need_mm > design.rings.level_spacing:
         yield _spacing_knob(design, levels.need_mm, best)
@@ -38,7 +38,7 @@ def run_knobs(design: Design, best: Best) -> Iterator[Knob]:
     if now < 1:
         most = math.ceil((1 - now) / _FINER)
         yield Knob("run", "fit.unevenness", decimal_text(now), most, stray, lambda degree: decimal_text(uneven(degree)))
-    yield _addendum_knob(design, best)
+    yield _length_knob(design, best, _RIM if of_plate(design.wire.form) else _ADDENDUM)
 
 
 def _spacing_knob(design: Design, need_mm: Fraction, best: Best) -> Knob:
@@ -66,19 +66,39 @@ def _spacing_knob(design: Design, need_mm: Fraction, best: Best) -> Knob:
     return Knob("level", "rings.level_spacing", decimal_text(now), 2, deeper, says, least)
 
 
-def _addendum_knob(design: Design, best: Best) -> Knob:
-    """Longer teeth, up to where they are no longer bent; the greatest degree takes the rule off, so that it allows all
-    that is allowed at any other. Between, longer teeth may run worse, and so the degrees are tried one by one."""
+@dataclass(frozen=True)
+class _Length:
+    """A length of table [rings]. usual: what it is where it is left out; most: as far as it is tried; steps: to a
+    pitch; the others are shares of a pitch."""
+
+    name: str
+    usual: Fraction
+    most: Fraction
+    steps: int
+
+    def of(self, design: Design) -> Fraction:
+        """In mm."""
+        return design.rings.addendum if self.name == "addendum" else design.rings.rim
+
+
+_ADDENDUM = _Length("addendum", Fraction(1, 3), Fraction(1, 2), 50)  # teeth that stand out farther are not bent
+_RIM = _Length("rim", Fraction(1, 2), Fraction(1), 20)  # roots of plate are about half a pitch deep
+
+
+def _length_knob(design: Design, best: Best, length: _Length) -> Knob:
+    """Longer teeth, or more metal below them, up to where nothing is gained any more; the greatest degree takes the
+    rule off, so that it allows all that is allowed at any other. Between, longer teeth may run worse, and more metal
+    may be in the way, and so the degrees are tried one by one."""
     unit = mm_in(design.units)
     pitch = Fraction(math.floor(2 * math.pi * design.rings.pitch.radius_mm(1) / float(unit) * 1000), 1000)
-    now = design.rings.addendum / unit
-    step = max(Fraction(round(pitch / _STEPS * 100), 100), Fraction(1, 1000))
-    start = now or Fraction(math.floor(pitch / 3 * 100), 100)
-    last = max(0, math.floor((pitch * _MOST_ADDENDUM - start) / step))
+    now = length.of(design) / unit
+    step = max(Fraction(round(pitch / length.steps * 100), 100), Fraction(1, 1000))
+    start = now or Fraction(math.floor(pitch * length.usual * 100), 100)
+    last = max(0, math.floor((pitch * length.most - start) / step))
 
     def longer(data: Data, degree: int) -> None:
         if degree <= last:
-            put(data, ("rings", "addendum"), str(start + degree * step))
+            put(data, ("rings", length.name), str(start + degree * step))
             return
         data.pop("wire", None)
         table_of(data, "fit").pop("unevenness", None)
@@ -94,4 +114,4 @@ def _addendum_knob(design: Design, best: Best) -> Knob:
     def says(degree: int) -> str:
         return decimal_text(start + degree * step) if degree <= last else WITHOUT
 
-    return Knob("run", "rings.addendum", decimal_text(now), last + 1, longer, says, least)
+    return Knob("run", f"rings.{length.name}", decimal_text(now), last + 1, longer, says, least)
