@@ -161,7 +161,7 @@ def best_is_other_without(design: Design) -> bool:
 def test_a_filter_that_lets_through_what_does_not_run_is_caught_by_the_judge(monkeypatch):
     design = first_with(range(100), best_is_other_without)
     solve(design)
-    for name in ("ring_runs", "gears_run"):
+    for name in ("ring_runs", "third_runs", "gears_run"):
         monkeypatch.setattr(RunningPairs, name, lambda runs, one, other: True)
     monkeypatch.setattr(RunningPairs, "thirds", lambda runs, among, ring, gear: among)
     with pytest.raises(Unsound, match="run: "):

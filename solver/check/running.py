@@ -10,10 +10,11 @@ geometry; lengths in mm, angles in radians.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import acos, atan2, ceil, cos, hypot, inf, pi, sin
 
+from solver.check.running_teeth import turned_together
 from solver.design.design import Design
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Train
@@ -69,9 +70,11 @@ class _Teeth:
     """A gear with saw teeth. bend: radius of the centre line round a jig pin; near: how near to the centre line the
     middle of a pin comes; step: half a pitch; tip, root: distances of the jig pins. unmade: why it cannot be made."""
 
-    def __init__(self, made: _Made, teeth: int, ring: bool) -> None:
+    def __init__(self, made: _Made, teeth: int, ring: bool, with_teeth: bool = False) -> None:
         self.radius, self.step = made.module * teeth / 2, pi / teeth
         self.bend, self.near = (made.jig_pin + made.tooth) / 2, (made.pin + made.tooth) / 2
+        if with_teeth:  # the middle of the other's jig pin comes as near as the wire about it allows
+            self.near = self.bend + made.tooth
         deep = made.rim if ring else min(made.rim, self.radius - made.hub / 2 - made.pin)
         inside = self.radius - deep
         self.tip = self.radius + made.addendum - made.tooth - made.jig_pin / 2
@@ -158,13 +161,38 @@ def _turned(made: _Made, teeth: int, ring: bool, pins: int) -> tuple[float, floa
     return play * gear.radius, strays / (2 * gear.step), slips, ""
 
 
-def run_of(design: Design, where: str, teeth: int, ring: bool, pins: int) -> MeshFigures:
-    """How a gear with teeth and one with pins run at the distance of their pitch radii."""
-    made, most = _made(design), float(design.unevenness)
-    play, uneven, slips, why = _turned(made, teeth, ring, pins)
+@lru_cache(maxsize=1 << 14)
+def _turned_teeth(made: _Made, ring: int, third: int) -> tuple[float, float, bool, str]:
+    """The same of a ring and a third gear with short teeth."""
+    gears = _Teeth(made, ring, True, True), _Teeth(_short(made), third, False, True)
+    for teeth, gear in zip((ring, third), gears, strict=True):
+        if gear.unmade:
+            return 0.0, 0.0, False, f"the gear of {teeth} teeth {gear.unmade}"
+    return *turned_together(*gears, SLACK), ""
+
+
+def _short(made: _Made) -> _Made:
+    """Short teeth: half as high, on a rim twice as wide."""
+    return replace(made, addendum=made.addendum / 2, rim=2 * made.rim)
+
+
+def run_of(design: Design, where: str, teeth: int, ring: bool, pins: int, short: bool = False) -> MeshFigures:
+    """How a gear with teeth, or with short ones, and one with pins run at the distance of their pitch radii."""
+    made = _short(_made(design)) if short else _made(design)
+    hub = made.hub / 2 + made.addendum - made.module * pins / 2
+    return _figures(design, where, _turned(made, teeth, ring, pins), hub)
+
+
+def third_run(design: Design, where: str, ring: int, third: int) -> MeshFigures:
+    """How a ring and a third gear with short teeth run at the distance of their pitch radii."""
+    return _figures(design, where, _turned_teeth(_made(design), ring, third))
+
+
+def _figures(design: Design, where: str, turned: tuple[float, float, bool, str], hub: float = 0.0) -> MeshFigures:
+    """What is told of a mesh; hub: how far [mm] tips reach into the hub of the pins."""
+    (play, uneven, slips, why), most = turned, float(design.unevenness)
     if why:
         return MeshFigures(where, None, None, f"cannot be made: {why}")
-    hub = made.hub / 2 + made.addendum - made.module * pins / 2
     if hub > SLACK:
         return MeshFigures(where, play, uneven, f"jams: tips reach {hub:.2f} mm into the hub of the pins", hub)
     if play < -SLACK:
@@ -178,7 +206,7 @@ def run_of(design: Design, where: str, teeth: int, ring: bool, pins: int) -> Mes
 
 def meshes(design: Design, train: Train) -> Iterator[MeshFigures]:
     """Every mesh of a train: link by link the wheel's side, then the pinion's; then the drive's. A ring has teeth; what
-    works with it has pins; the gear behind a third gear has teeth again."""
+    works with it has pins; the gear behind a third gear has teeth again, or pins behind short teeth."""
     for index, link in enumerate(train.links):
         kind, thirds = KIND_BY_NAME[link.kind], list(link.thirds)
         for name, level, gear, between in (
@@ -197,5 +225,10 @@ def _side(design: Design, train: Train, level: int, gear: int, thirds: list[int]
     if not thirds:
         yield run_of(design, f"ring {level} with {name}", ring, True, gear)
         return
-    yield run_of(design, f"ring {level} with third gear at {name}", ring, True, thirds[0])
-    yield run_of(design, f"{name} with its third gear", gear, False, thirds[0])
+    at_ring, behind = f"ring {level} with third gear at {name}", f"{name} with its third gear"
+    if design.wire.third == "teeth":
+        yield third_run(design, at_ring, ring, thirds[0])
+        yield run_of(design, behind, thirds[0], False, gear, short=True)
+        return
+    yield run_of(design, at_ring, ring, True, thirds[0])
+    yield run_of(design, behind, gear, False, thirds[0])

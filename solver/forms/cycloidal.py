@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 from solver.forms.form import (
     Line,
+    MeshSort,
     Pairing,
     Quantity,
     Remark,
@@ -123,13 +124,13 @@ class Cycloidal:
         pitch = sizes.pitch_mm
         return span_plates(_drawn(sizes, one), _drawn(sizes, other), uneven * pitch, pitch)
 
-    def table(self, sizes: Sizes, kind: str, teeth: Counts, mates: Counts, uneven: float) -> PairTable:
-        return _table(self, sizes, kind, teeth, mates, uneven)
+    def table(self, sizes: Sizes, sort: MeshSort, teeth: Counts, mates: Counts, uneven: float) -> PairTable:
+        return _table(self, sizes, sort, teeth, mates, uneven)
 
     def running(
-        self, sizes: Sizes, kind: str, teeth: Counts, mates: Counts, uneven: float
+        self, sizes: Sizes, sort: MeshSort, teeth: Counts, mates: Counts, uneven: float
     ) -> frozenset[tuple[int, int]]:
-        return frozenset(self.table(sizes, kind, teeth, mates, uneven).spans)
+        return frozenset(self.table(sizes, sort, teeth, mates, uneven).spans)
 
     def pair(self, sizes: Sizes, one: Spec, other: Spec) -> Pairing:
         wheel, pinion = (one, other) if _is_wheel(one, other.teeth) else (other, one)
@@ -155,15 +156,11 @@ class Cycloidal:
 
 
 @lru_cache(maxsize=16)
-def _table(form: Cycloidal, sizes: Sizes, kind: str, teeth: Counts, mates: Counts, uneven: float) -> PairTable:
+def _table(form: Cycloidal, sizes: Sizes, sort: MeshSort, teeth: Counts, mates: Counts, uneven: float) -> PairTable:
     """Each pair is worked out when it is asked for: one takes a hundredth of a second, its span a quarter."""
-
-    def specs(count: int, mate: int) -> tuple[Spec, Spec]:
-        return Spec(kind, count, "clock teeth", (mate,)), Spec("gear", mate, "clock teeth", (count,))
-
     pairs = [(count, mate) for count in teeth for mate in mates]
-    runs = WorkedOut(pairs, lambda count, mate: form.run(sizes, *specs(count, mate)))
-    return PairTable(runs, WorkedOut(pairs, lambda count, mate: form.span(sizes, *specs(count, mate), uneven)))
+    runs = WorkedOut(pairs, lambda count, mate: form.run(sizes, *sort.specs(count, mate)))
+    return PairTable(runs, WorkedOut(pairs, lambda count, mate: form.span(sizes, *sort.specs(count, mate), uneven)))
 
 
 @lru_cache(maxsize=512)

@@ -14,6 +14,7 @@ from math import acos, ceil, cos, hypot, pi, radians, sin, sqrt, tan
 
 from solver.forms.form import (
     Line,
+    MeshSort,
     Pairing,
     Quantity,
     Remark,
@@ -118,15 +119,15 @@ class Involute:
     def span(self, sizes: Sizes, one: Spec, other: Spec, uneven: float) -> Span | None:
         return _span(sizes.module_mm, one.teeth, other.teeth)
 
-    def table(self, sizes: Sizes, kind: str, teeth: Counts, mates: Counts, uneven: float) -> PairTable:
+    def table(self, sizes: Sizes, sort: MeshSort, teeth: Counts, mates: Counts, uneven: float) -> PairTable:
         pairs, module = [(count, mate) for count in teeth for mate in mates], sizes.module_mm
         runs = WorkedOut(pairs, lambda count, mate: run_involutes(module, count, mate, 0.0))
         return PairTable(runs, WorkedOut(pairs, lambda count, mate: _span(module, count, mate)))
 
     def running(
-        self, sizes: Sizes, kind: str, teeth: Counts, mates: Counts, uneven: float
+        self, sizes: Sizes, sort: MeshSort, teeth: Counts, mates: Counts, uneven: float
     ) -> frozenset[tuple[int, int]]:
-        return frozenset(self.table(sizes, kind, teeth, mates, uneven).spans)
+        return frozenset(self.table(sizes, sort, teeth, mates, uneven).spans)
 
     def pair(self, sizes: Sizes, one: Spec, other: Spec) -> Pairing:
         small, large = sorted((one, other), key=lambda spec: spec.teeth)

@@ -1,7 +1,8 @@
 """Which pairs of gears run as made, for designs in which the rule `run` is in force.
 
-What works with a ring has pins; the gear behind a third gear has teeth again and works with its pins. All is worked out
-when it is asked for, by the tooth form, and kept for a process: points of a sweep share it.
+What works with a ring has pins; with a third gear between, either that has pins and the gear behind it teeth, or it has
+short teeth and the gear behind it pins (`wire.third`). All is worked out when it is asked for, by the tooth form, and
+kept for a process: points of a sweep share it.
 """
 
 from __future__ import annotations
@@ -13,70 +14,78 @@ from typing import TYPE_CHECKING
 from solver.design.design import Design
 
 if TYPE_CHECKING:  # tooth forms are loaded for designs with wire alone
-    from solver.forms.form import Form, Sizes
+    from solver.forms.form import Form, MeshSort, Roles, Sizes
 
 _BLOCK = 16  # rings, and counts of gears behind, that are worked out at once
 
 
 class RunningPairs:
-    """Pairs of one tooth form, of the same lengths and limit. All small gears that are ever asked for are among these
-    counts."""
+    """Pairs of one tooth form, of the same lengths, toothings and limit. All small gears that are ever asked for are
+    among these counts."""
 
-    def __init__(self, form: Form, sizes: Sizes, uneven: float, gears: tuple[int, ...]) -> None:
-        self._form, self._sizes, self._uneven, self._roles = form, sizes, uneven, form.roles("pins")
-        self._gears = tuple(gear for gear in gears if self._made("gear", gear, self._roles.gear))
-        self._with: dict[tuple[str, int], frozenset[int]] = {}
-        self._sorts: dict[frozenset[int], int] = {}
+    def __init__(self, form: Form, sizes: Sizes, roles: Roles, uneven: float, gears: tuple[int, ...]) -> None:
+        self._form, self._sizes, self._roles, self._uneven = form, sizes, roles, uneven
+        self._gears = {
+            toothing: tuple(gear for gear in gears if self._made("gear", gear, toothing))
+            for toothing in {roles.gear, roles.third}
+        }
+        self._with: dict[tuple[MeshSort, int], frozenset[int]] = {}
+        self._sorts: dict[tuple[frozenset[int], frozenset[int]], int] = {}
         self._thirds: dict[tuple[tuple[int, ...], int, int], tuple[int, ...]] = {}
 
     def ring_runs(self, ring: int, gear: int) -> bool:
-        """Whether a ring and a small gear of so many teeth run."""
-        return gear in self._running("ring", ring)
+        """Whether a ring and a small gear of so many teeth, no third gear, run."""
+        return gear in self._running(self._roles.at_ring, ring)
+
+    def third_runs(self, ring: int, third: int) -> bool:
+        """Whether a ring and a third gear run."""
+        return third in self._running(self._roles.third_at_ring, ring)
 
     def gears_run(self, behind: int, third: int) -> bool:
         """Whether a gear behind a third gear runs with it."""
-        return third in self._running("gear", behind)
+        return third in self._running(self._roles.behind_third, behind)
 
     def thirds(self, among: tuple[int, ...], ring: int, gear: int) -> tuple[int, ...]:
         """The third gears that run both with a ring and with the gear behind them."""
         key = (among, self.sort(ring), gear)
         if key not in self._thirds:
-            both = self._running("ring", ring) & self._running("gear", gear)
+            roles = self._roles
+            both = self._running(roles.third_at_ring, ring) & self._running(roles.behind_third, gear)
             self._thirds[key] = tuple(third for third in among if third in both)
         return self._thirds[key]
 
     def sort(self, ring: int) -> int:
-        """A number that is the same for rings with which the same small gears run."""
-        return self._sorts.setdefault(self._running("ring", ring), len(self._sorts))
+        """A number that is the same for rings with which the same small gears and third gears run."""
+        key = self._running(self._roles.at_ring, ring), self._running(self._roles.third_at_ring, ring)
+        return self._sorts.setdefault(key, len(self._sorts))
 
     def _made(self, kind: str, teeth: int, toothing: str) -> bool:
         from solver.forms.form import Spec
 
-        spec = Spec(kind, teeth, toothing, ())
-        return not self._form.outline(self._sizes, spec).unmade
+        return not self._form.outline(self._sizes, Spec(kind, teeth, toothing, ())).unmade
 
-    def _running(self, kind: str, teeth: int) -> frozenset[int]:
-        """The small gears that run with a ring, or with a gear behind a third gear."""
-        if (kind, teeth) not in self._with:
+    def _running(self, sort: MeshSort, teeth: int) -> frozenset[int]:
+        """The small gears that run with a ring, or the third gears that run with a gear behind them."""
+        if (sort, teeth) not in self._with:
             first = teeth // _BLOCK * _BLOCK
-            self._work_out(kind, [count for count in range(first, first + _BLOCK) if count >= 2])
-        return self._with[kind, teeth]
+            self._work_out(sort, [count for count in range(first, first + _BLOCK) if count >= 2])
+        return self._with[sort, teeth]
 
-    def _work_out(self, kind: str, counts: Sequence[int]) -> None:
-        toothing = self._roles.ring if kind == "ring" else self._roles.behind
-        made = tuple(count for count in counts if self._made(kind, count, toothing))
-        pairs = self._form.running(self._sizes, kind, made, self._gears, self._uneven) if made else frozenset()
+    def _work_out(self, sort: MeshSort, counts: Sequence[int]) -> None:
+        made = tuple(count for count in counts if self._made(sort.kind, count, sort.toothing))
+        mates = self._gears[sort.mate]
+        pairs = self._form.running(self._sizes, sort, made, mates, self._uneven) if made else frozenset()
         found: dict[int, set[int]] = {count: set() for count in counts}
         for count, gear in pairs:
             found[count].add(gear)
-        self._with.update({(kind, count): frozenset(gears) for count, gears in found.items()})
+        self._with.update({(sort, count): frozenset(gears) for count, gears in found.items()})
 
 
 @lru_cache(maxsize=32)
-def _kept(form: str, sizes: Sizes, uneven: float, gears: tuple[int, ...]) -> RunningPairs:
+def _kept(form: str, sizes: Sizes, third: str, uneven: float, gears: tuple[int, ...]) -> RunningPairs:
     from solver.forms import FORMS
 
-    return RunningPairs(FORMS[form], sizes, uneven, gears)
+    return RunningPairs(FORMS[form], sizes, FORMS[form].roles(third), uneven, gears)
 
 
 def runs_of(design: Design) -> RunningPairs | None:
@@ -88,4 +97,5 @@ def runs_of(design: Design) -> RunningPairs | None:
     arbors, drive = design.arbors, design.drive
     gears = {*arbors.wheel_teeth, *arbors.pinion_teeth, *arbors.third_teeth}
     gears |= set(drive.pinion_teeth) if drive is not None else set()
-    return _kept(design.wire.form, sizes_of(design), float(design.unevenness), tuple(sorted(gears)))
+    wire = design.wire
+    return _kept(wire.form, sizes_of(design), wire.third, float(design.unevenness), tuple(sorted(gears)))

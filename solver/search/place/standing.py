@@ -87,7 +87,7 @@ class Ground:
         assert design.fit.directions is not None
         self.design, self.fit, self.measures = design, design.fit, Measures(design)
         runs = runs_of(design)
-        self.run = None if runs is None else Run(runs.ring_runs, runs.gears_run)
+        self.run = None if runs is None else Run(runs.ring_runs, runs.third_runs, runs.gears_run)
         self.compass = Compass(design.fit.directions, self.measures)
         self.gap = gap_teeth(design.rings.pitch, design.rings.addendum, design.fit.clearance)
 

@@ -128,7 +128,7 @@ class DesignModel:
             Teeth(frozenset(arbors.wheel_teeth), frozenset(arbors.pinion_teeth), frozenset(arbors.third_teeth))
         ]
         runs = runs_of(design)
-        run = None if runs is None else Run(runs.ring_runs, runs.gears_run)
+        run = None if runs is None else Run(runs.ring_runs, runs.third_runs, runs.gears_run)
         rules += [run] if run is not None else []
         rules += [rule(caps[key]) for key, rule in (("largest", MaxLargest), ("envelope", MaxEnvelope)) if key in caps]
         links = LinkChoices(
