@@ -17,7 +17,7 @@ import brute_places
 from random_designs import random_design, random_placed_design
 
 from solver import Design, DesignError, parse_design
-from solver.check.running import run_of
+from solver.check.running import run_of, third_run
 from solver.design.train import Link
 from solver.search.runs import runs_of
 
@@ -28,7 +28,21 @@ def runs(design: Design, ring: int, gear: int, third: int | None) -> bool:
         return True
     if third is None:
         return not run_of(design, "", ring, True, gear).fault
-    return not run_of(design, "", ring, True, third).fault and not run_of(design, "", gear, False, third).fault
+    return at_ring(design, ring, third) and behind(design, gear, third)
+
+
+def at_ring(design: Design, ring: int, third: int) -> bool:
+    """Whether a ring and a third gear run."""
+    if design.wire.third == "teeth":
+        return not third_run(design, "", ring, third).fault
+    return not run_of(design, "", ring, True, third).fault
+
+
+def behind(design: Design, gear: int, third: int) -> bool:
+    """Whether a gear behind a third gear runs with it."""
+    if design.wire.third == "teeth":
+        return not run_of(design, "", third, False, gear, short=True).fault
+    return not run_of(design, "", gear, False, third).fault
 
 
 def link_runs(design: Design, inner: int, outer: int, link: Link) -> bool:
@@ -65,12 +79,15 @@ def settled(design: Design) -> bool:
     small = {*arbors.wheel_teeth, *arbors.pinion_teeth}
     if design.drive is not None:
         small |= set(design.drive.pinion_teeth)
-    meet = product(sorted(rings), sorted(small | set(arbors.third_teeth)))
-    behind = product(sorted(small), arbors.third_teeth) if arbors.third_gears or design.drive is not None else ()
+    meet, thirds = product(sorted(rings), sorted(small)), [*product(sorted(rings), arbors.third_teeth)]
+    shafts = [*product(sorted(small), arbors.third_teeth)]
+    some = bool(arbors.third_gears) or design.drive is not None
     return all(
         found.ring_runs(ring, gear) == (not run_of(design, "", ring, True, gear).fault) for ring, gear in meet
-    ) and all(
-        found.gears_run(gear, third) == (not run_of(design, "", gear, False, third).fault) for gear, third in behind
+    ) and (
+        not some
+        or all(found.third_runs(ring, third) == at_ring(design, ring, third) for ring, third in thirds)
+        and all(found.gears_run(gear, third) == behind(design, gear, third) for gear, third in shafts)
     )
 
 
@@ -84,22 +101,34 @@ def wired(text: str, rng: random.Random) -> str:
     return text + f"[wire]\njig_pin = {rng.choice((1.5, 2))}\npin = {rng.choice((1.6, 2.2))}\n"
 
 
-def wired_design(seed: int, wild: bool = False) -> Design | None:
-    """A random design with [wire]; None where the dice made one that files may not ask for."""
+def short_thirds(text: str) -> str:
+    """The same with short teeth on third gears: with thinner wire, and larger gears, as small ones have no room for
+    them."""
+    more = {"wheel": 5, "pinion": 5, "third": 6}
+    text = re.sub(
+        r"(wheel|pinion|third)_teeth = \{min = (\d+), max = (\d+)\}",
+        lambda m: f"{m[1]}_teeth = {{min = {int(m[2]) + more[m[1]]}, max = {int(m[3]) + more[m[1]]}}}",
+        text,
+    )
+    return text + 'third = "teeth"\ntooth = 0.7\nloop = 1.2\nhub_diameter = 6.5\n'
+
+
+def wired_design(seed: int, wild: bool = False, short: bool = False) -> Design | None:
+    """A random design with [wire]; None where the dice made one that files may not ask for. short: third gears have
+    short teeth."""
+    text = wired(random_design(seed, wild).replace("reverted = false", "reverted = true"), random.Random(seed))
     try:
-        return parse_design(
-            wired(random_design(seed, wild).replace("reverted = false", "reverted = true"), random.Random(seed))
-        )
+        return parse_design(short_thirds(text) if short else text)
     except DesignError:
         return None
 
 
-def wired_placed_design(seed: int) -> Design | None:
+def wired_placed_design(seed: int, short: bool = False) -> Design | None:
     text, rng = random_placed_design(seed), random.Random(seed)
     grown = 12 / 4  # thicker teeth take more room
     text = re.sub(r"(side|width|height|diameter) = ([\d.]+)", lambda m: f"{m[1]} = {float(m[2]) * grown:.1f}", text)
-    text = re.sub(r"max_envelope = \S+", "", text)
+    text = wired(re.sub(r"max_envelope = \S+", "", text), rng)
     try:
-        return parse_design(wired(text, rng))
+        return parse_design(short_thirds(text) if short else text)
     except DesignError:
         return None
