@@ -81,13 +81,12 @@ def settled(design: Design) -> bool:
         small |= set(design.drive.pinion_teeth)
     meet, thirds = product(sorted(rings), sorted(small)), [*product(sorted(rings), arbors.third_teeth)]
     shafts = [*product(sorted(small), arbors.third_teeth)]
-    some = bool(arbors.third_gears) or design.drive is not None
-    return all(
-        found.ring_runs(ring, gear) == (not run_of(design, "", ring, True, gear).fault) for ring, gear in meet
-    ) and (
-        not some
-        or all(found.third_runs(ring, third) == at_ring(design, ring, third) for ring, third in thirds)
-        and all(found.gears_run(gear, third) == behind(design, gear, third) for gear, third in shafts)
+    if not all(found.ring_runs(ring, gear) == (not run_of(design, "", ring, True, gear).fault) for ring, gear in meet):
+        return False
+    if not arbors.third_gears and design.drive is None:
+        return True
+    return all(found.third_runs(ring, third) == at_ring(design, ring, third) for ring, third in thirds) and all(
+        found.gears_run(gear, third) == behind(design, gear, third) for gear, third in shafts
     )
 
 

@@ -38,7 +38,10 @@ class Turned:
 
 
 class Pair:
-    """A toothed gear, drawn as `outline`, and a pin gear of so many pins."""
+    """A toothed gear, drawn as `outline`, and a pin gear of so many pins. soon: how soon before and after it comes in a
+    pin is looked at, in pitches."""
+
+    soon = 2e-4
 
     def __init__(self, given: Sizes, outline: Line, teeth: int, pins: int) -> None:
         self.given, self.teeth, self.pins = given, teeth, pins
@@ -135,7 +138,7 @@ class Pair:
         comes = self.comes(apart)
         pin = math.floor(comes)
         fine = np.arange(-1000, 1001) / 1000
-        before, after = comes - pin - 2e-4, comes - pin + 2e-4
+        before, after = comes - pin - self.soon, comes - pin + self.soon
         tips = fine[~self.free(np.full(len(fine), after), fine, apart, pin)]
         # What the others leave just before, about the middle of what was found for the step nearest to it.
         left = self.free(np.full(len(fine), before), fine, apart)
@@ -151,6 +154,8 @@ class Pair:
 class TeethPair(Pair):
     """Two toothed gears, the first drawn as `outline`, the other as `mate`; what `Pair` calls pins are the other's
     teeth. Both are centre lines, nearer than a wire's thickness where they touch."""
+
+    soon = 3e-3  # what comes in is drawn with chords
 
     def __init__(self, given: Sizes, outline: Line, teeth: int, mate: Line, mates: int) -> None:
         super().__init__(given, outline, teeth, mates)
