@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
+import math
 import random
 from dataclasses import replace
 
+import numpy as np
 import pytest
+import shapely
 from gears_drawn import sizes, spec
+from shapely.geometry import LineString
+from shapely.ops import unary_union
 from test_run_pairs import BEYOND, BUILT, UNEVEN, agree, drawn_sizes
 from turned_by_shapely import TeethPair
 
 from solver.design.errors import DesignError
 from solver.forms import FORMS
 from solver.forms.form import Sizes, Spec
+from solver.forms.hands import Errors, HandTips, by_hand, drawn_errors
 from solver.forms.pins import SHORT
-from solver.forms.saw import SAW
+from solver.forms.saw import SAW, Saw
 
 FORM = FORMS["saw"]
+assert isinstance(FORM, Saw)
 
 
 def ring_and_third(ring: int, third: int) -> tuple[Spec, Spec]:
@@ -112,3 +119,70 @@ def test_rings_run_with_short_teeth_and_jam_with_their_own() -> None:
         assert FORM.run(given, other, one) == found
     full = spec("gear", 14, SAW, 66)
     assert FORM.run(given, ring_and_third(66, 14)[0], full).jams
+
+
+# -- as hands make them ------------------------------------------------------------------------------------------------
+
+
+def by_hands(given: Sizes, ring: int, third: int, tries: int) -> tuple[HandTips, Errors, Errors]:
+    errors = drawn_errors(ring, tries, 1), drawn_errors(third, tries, 2)
+    return HandTips(FORM.tips(given, [ring_and_third(ring, third)]), third, *errors), *errors
+
+
+def test_true_gears_run_as_without_hands() -> None:
+    given = sizes(*BUILT)
+    for ring, third in ((66, 14), (30, 20)):
+        true, (low, high) = FORM.run(given, *ring_and_third(ring, third)), by_hands(given, ring, third, 2)[0].edges(0.0)
+        assert np.ptp(low) == pytest.approx(true.uneven, abs=0.01 * 25.4)
+        assert (high - low).min() == pytest.approx(true.backlash, abs=0.01 * 25.4)
+        made = by_hand(FORM, given, *ring_and_third(ring, third), 0.0, 0.15, tries=3)
+        assert (made.tried, made.jam, made.slip, made.hunt) == (3, 0, 0, 0)
+
+
+def bent(half: np.ndarray, middle: float, errors: Errors, tooth: int, scale: tuple[float, float]) -> np.ndarray:
+    """One tooth, drawn on the right, turned to the angle `middle` and moved by its errors; scale: accuracy and radius
+    of the pitch circle [mm]. A gear's teeth are errors of one pair, the first."""
+    accuracy, radius = scale
+    moved = np.add(half, (errors.out[0, tooth] * accuracy, 0.0))
+    turn = middle + errors.along[0, tooth] * accuracy / radius
+    c, s = math.cos(turn), math.sin(turn)
+    return moved @ np.array([[c, s], [-s, c]])
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("ring", "third"), [(24, 14), (18, 9)])
+def test_bent_teeth_are_held_where_shapely_feels_the_wire(ring: int, third: int) -> None:
+    """As for pins: just within the edges nothing touches, just beyond them something does."""
+    given, accuracy, felt = sizes(*BUILT), 0.3, 0
+    made, mine, mates = by_hands(given, ring, third, 1)
+    low, high = made.edges(accuracy)
+    radius, circle = given.radius_mm(ring), given.radius_mm(third)
+    lines = [np.array(FORM.shape(given, each).outline[0]) for each in ring_and_third(ring, third)]
+    one, other = (line[: (len(line) - 1) // count + 1] for line, count in zip(lines, (ring, third), strict=True))
+    # The middle of gap 0 is on the right, that of gap 1 below; each gap is between the tooth of its number and the one
+    # that comes next.
+    wires = [bent(one, (0.5 - tooth) * 2 * math.pi / ring, mine, tooth, (accuracy, radius)) for tooth in range(ring)]
+    metal = unary_union([LineString(wire) for wire in wires])
+
+    def free(tooth: int, phase: float, off_mm: float) -> bool:
+        turned = (tooth + phase) * 2 * math.pi / ring + off_mm / radius
+        for ahead in range(-3, 4):
+            number = (tooth + ahead) % third
+            past = (phase - ahead) * 2 * math.pi / third
+            # A mate turns the other way round, and so are its errors along the pitch circle.
+            wire = bent(other, past, mates, number, (accuracy, circle)) * (-1, 1) + (radius + circle, 0.0)
+            c, s = math.cos(-turned), math.sin(-turned)
+            if shapely.dwithin(metal, LineString(wire @ np.array([[c, s], [-s, c]])), given.tooth_mm):
+                return False
+        return True
+
+    for tooth in range(0, ring, 2):
+        for index in (0, 7, 15):
+            edge = low[0, tooth, index], high[0, tooth, index]
+            if not edge[0] + 0.3 < edge[1] or not all(map(math.isfinite, edge)):
+                continue
+            inside = [free(tooth, index / 24, off) for off in (edge[0] + 0.12, edge[1] - 0.12)]
+            beyond = [free(tooth, index / 24, off) for off in (edge[0] - 0.12, edge[1] + 0.12)]
+            felt += 1
+            assert (inside, beyond) == ([True] * 2, [False] * 2), (tooth, index, edge)
+    assert felt >= 15

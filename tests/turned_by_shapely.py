@@ -155,7 +155,7 @@ class TeethPair(Pair):
     """Two toothed gears, the first drawn as `outline`, the other as `mate`; what `Pair` calls pins are the other's
     teeth. Both are centre lines, nearer than a wire's thickness where they touch."""
 
-    soon = 3e-3  # what comes in is drawn with chords
+    soon = 4e-4  # tips are drawn with chords
 
     def __init__(self, given: Sizes, outline: Line, teeth: int, mate: Line, mates: int) -> None:
         super().__init__(given, outline, teeth, mates)
@@ -166,37 +166,33 @@ class TeethPair(Pair):
         self.line = LineString(points[some] @ np.array([[c, s], [-s, c]]))
         shapely.prepare(self.line)
         points = np.array(mate[:-1])
-        self.each = len(points) // mates
+        each = len(points) // mates
         side = min(3, mates // 2)
         # The first point is one of the gap before the tooth on the right; a mate's tooth points the other way.
-        self.mate = -points[np.arange(-side * self.each, (side + 1) * self.each) % len(points)]
-        self.alone = -points[np.arange(-1, self.each) % len(points)]
-        self.mate_tip = max(math.hypot(*point) for point in mate)
+        self.mate = -points[np.arange(-side * each, (side + 1) * each) % len(points)]
+        self.bend = (given.jig_pin_mm + given.tooth_mm) / 2
+        self.tip_pin = max(math.hypot(*point) for point in mate) - self.bend
 
     def free(self, turns: np.ndarray, offs: np.ndarray, apart: float, only: int | None = None) -> np.ndarray:
-        centres, points = self.radius + self.circle + apart, self.mate
+        """Of the mate's teeth one alone is its tip: a disc about its jig pin."""
+        points, near = self.mate, self.given.tooth_mm
         if only is not None:
-            points = self.tip_arc()
+            points, near = np.array([[-self.tip_pin, 0.0]]), self.bend + self.given.tooth_mm
         past = (turns + (only or 0)).ravel() * 2 * math.pi / self.pins
         back = (turns + offs).ravel() * 2 * math.pi / self.teeth
         # A mate turns the other way round: its teeth come past the line of centres upwards, on its left.
         c, s = np.cos(-past)[:, None], np.sin(-past)[:, None]
-        x, y = points[:, 0] * c - points[:, 1] * s + centres, points[:, 0] * s + points[:, 1] * c
+        x, y = points[:, 0] * c - points[:, 1] * s, points[:, 0] * s + points[:, 1] * c
+        x += self.radius + self.circle + apart
         c, s = np.cos(-back)[:, None], np.sin(-back)[:, None]
-        lines = shapely.linestrings(np.stack([x * c - y * s, x * s + y * c], axis=-1))
-        return ~shapely.dwithin(self.line, lines, self.given.tooth_mm).reshape(turns.shape)
-
-    def tip_arc(self) -> np.ndarray:
-        """The part of a tooth that is about as far out as its tip."""
-        far = np.hypot(*self.alone.T)
-        bend = (self.given.jig_pin_mm + self.given.tooth_mm) / 2
-        return self.alone[far > self.mate_tip - 0.7 * bend]
+        placed = np.stack([x * c - y * s, x * s + y * c], axis=-1)
+        metal = shapely.linestrings(placed) if only is None else shapely.points(placed[:, 0])
+        return ~shapely.dwithin(self.line, metal, near).reshape(turns.shape)
 
     def comes(self, apart: float) -> float:
-        bend = (self.given.jig_pin_mm + self.given.tooth_mm) / 2
-        circle, far = self.mate_tip - bend, self.tip + self.given.tooth_mm / 2 + bend
+        far = self.tip + self.given.tooth_mm / 2 + self.bend
         centres = self.radius + self.circle + apart
-        past = math.acos(max(-1.0, min(1.0, (centres**2 + circle**2 - far**2) / (2 * centres * circle))))
+        past = math.acos(max(-1.0, min(1.0, (centres**2 + self.tip_pin**2 - far**2) / (2 * centres * self.tip_pin))))
         return -past * self.pins / 2 / math.pi
 
 

@@ -73,10 +73,8 @@ class TipPairs(PinPairs):
         mate_tip = gaps.mates.tip_mm[rows]
         self._edge = mate_tip * np.cos(self._normal) + (gaps.mates.bend_mm + gaps.mates.reach_mm)[rows]
         self._first = -mate_tip * np.sin(self._normal)  # along the flank, where it begins at the tip
-        step, root, bend = np.pi / mates, gaps.mates.root_mm[rows], gaps.mates.bend_mm[rows]
-        apart = root**2 + mate_tip**2 - 2 * root * mate_tip * np.cos(step)
         # Deeper than the straight wire no tip comes: it is wider than the bend at a root.
-        self._last = self._first + np.sqrt(apart - 4 * bend**2)
+        self._last = self._first + gaps.mates.edge_mm[rows]
         # A gear's tip is half a pitch beside its gap, and among the mate's teeth as long as it is within their tips.
         far = gaps.mates.outermost_mm[rows]
         cosine = (self.centres**2 + self._tip**2 - far**2) / (2 * self.centres * self._tip)
