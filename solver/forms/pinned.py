@@ -115,9 +115,10 @@ class PinForm:
             Quantity(f"{'tips' if tips else 'pins'} among the teeth, at least", found.least_pins, ""),
         )
         remarks = []
-        if found.backlash < 0:
+        tight = min(found.backlash, found.tips_mm) if tips else found.backlash
+        if tight < 0:
             what = "teeth of both" if tips else "pins and teeth"
-            text = f"jams: {what} overlap by {sizes.told(-found.backlash)}; take thinner wire, or a wider rim"
+            text = f"jams: {what} overlap by {sizes.told(-tight)}; take thinner wire, or a wider rim"
             remarks.append(Remark(where, text, False))
         elif found.slips:
             what = "tip" if tips else "pin"

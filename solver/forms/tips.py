@@ -43,12 +43,18 @@ class TipGaps:
         return self.own.half_width(rows, distance_mm)
 
     def free_mm(self, rows: Ints, apart_mm: Floats) -> Floats:
-        """What the tips leave free of each other's roots, so much farther apart than the pitch radii."""
+        """What the tips leave free of each other's roots, or of both flanks beside them on the line of centres, so much
+        farther apart than the pitch radii; below 0 they are wedged in a gap."""
         both, half = (self.own, self.mates), self.wire_mm / 2
-        tips = [(gaps.tip_mm + gaps.bend_mm + half)[rows] for gaps in both]
-        roots = [(gaps.root_mm - gaps.bend_mm + half)[rows] for gaps in both]
         centres = (self.own.radius_mm + self.mates.radius_mm)[rows] + apart_mm
-        return np.asarray(centres - np.maximum(tips[0] + roots[1], tips[1] + roots[0]))
+        free = np.full(len(rows), np.inf)
+        for one, other in (both, both[::-1]):
+            tips, roots = one.tip_mm + one.bend_mm + half, other.root_mm - other.bend_mm + half
+            far = centres - one.tip_mm[rows]
+            beside = other.half_width(rows, far[:, None])[:, 0] * far
+            beside = np.where(far < other.outermost_mm[rows], beside, np.inf)
+            free = np.minimum(free, np.minimum(centres - (tips + roots)[rows], beside))
+        return free
 
 
 def flank_turn(turn: Floats, centres: Floats, circle: Floats, edge: Floats, normal: Floats) -> tuple[Floats, Floats]:
