@@ -10,10 +10,12 @@ from constraints.link import Choice
 
 @dataclass(frozen=True)
 class Run:
-    """ring: whether a ring and a small gear of so many teeth run; gears: whether a gear behind a third gear, and that,
-    do. A third gear must run with both beside it; `LinkChoices` and `LinkVars` choose it by `third`."""
+    """ring: whether a ring and a small gear of so many teeth run; ring_third: whether a ring and a third gear do;
+    gears: whether a gear behind a third gear, and that, do. A third gear must run with both beside it; `LinkChoices`
+    and `LinkVars` choose it by `third`."""
 
     ring: Callable[[int, int], bool]
+    ring_third: Callable[[int, int], bool]
     gears: Callable[[int, int], bool]
     name = "run"
 
@@ -24,4 +26,4 @@ class Run:
 
     def third(self, ring: int, gear: int, third: int) -> bool:
         """Whether a third gear runs between a ring and a gear."""
-        return self.ring(ring, third) and self.gears(gear, third)
+        return self.ring_third(ring, third) and self.gears(gear, third)

@@ -24,7 +24,7 @@ from random_designs import random_design, random_placed_design
 
 from solver import Design, DesignError, parse_design
 from solver.check.made import between_of
-from solver.check.running import run_of
+from solver.check.running import run_of, third_run
 from solver.design.train import Link
 from solver.search.runs import runs_of
 
@@ -35,17 +35,30 @@ def runs(design: Design, ring: int, gear: int, third: int | None) -> bool:
     """Whether a ring, a third gear, if there is one, and a gear run, where they must."""
     if not design.must_run:
         return True
-    small, thirds = small_gears(design)
     if third is None:
-        return gear in that_run(design, ring, True, small)
-    return third in that_run(design, ring, True, small) and third in that_run(design, gear, False, thirds)
+        return gear in that_run(design, ring, True, small_gears(design)[0])
+    return at_ring(design, ring, third) and behind(design, gear, third)
+
+
+def at_ring(design: Design, ring: int, third: int) -> bool:
+    """Whether a ring and a third gear run."""
+    if design.wire.third == "teeth":
+        return not third_run(design, "", ring, third).fault
+    return third in that_run(design, ring, True, small_gears(design)[0])
+
+
+def behind(design: Design, gear: int, third: int) -> bool:
+    """Whether a gear behind a third gear runs with it."""
+    if design.wire.third == "teeth":
+        return not run_of(design, "", third, False, gear, short=True).fault
+    return third in that_run(design, gear, False, small_gears(design)[1])
 
 
 def small_gears(design: Design) -> tuple[tuple[int, ...], tuple[int, ...]]:
     """What may work with a ring, and with a gear behind a third gear."""
     arbors, drive = design.arbors, design.drive
     thirds = set(arbors.third_teeth) if arbors.third_gears or (drive is not None and drive.third_gears) else set()
-    small = {*arbors.wheel_teeth, *arbors.pinion_teeth, *thirds}
+    small = {*arbors.wheel_teeth, *arbors.pinion_teeth, *(thirds if design.wire.third == "pins" else ())}
     return tuple(sorted(small | set(drive.pinion_teeth if drive is not None else ()))), tuple(sorted(thirds))
 
 
@@ -126,12 +139,14 @@ def settled(design: Design) -> bool:
         return True
     rings = {z for family in design.families() for choice in family.rings for z in choice}
     small, thirds = small_gears(design)
-    meet = product(sorted(rings), small)
-    behind = product(small, thirds)
-    return all(
-        found.ring_runs(ring, gear) == (gear in that_run(design, ring, True, small)) for ring, gear in meet
-    ) and all(
-        found.gears_run(gear, third) == (third in that_run(design, gear, False, thirds)) for gear, third in behind
+    at_rings, shafts = product(sorted(rings), thirds), product(small, thirds)
+    return (
+        all(
+            found.ring_runs(ring, gear) == (gear in that_run(design, ring, True, small))
+            for ring, gear in product(sorted(rings), small)
+        )
+        and all(found.third_runs(ring, third) == at_ring(design, ring, third) for ring, third in at_rings)
+        and all(found.gears_run(gear, third) == behind(design, gear, third) for gear, third in shafts)
     )
 
 
@@ -172,21 +187,35 @@ def _more(line: str, teeth: int) -> str:
     return re.sub(r"\d+", lambda count: str(int(count[0]) + teeth), line)
 
 
-def wired_design(seed: int, wild: bool = False, form: str = "saw") -> Design | None:
-    """A random design with [wire]; None where the dice made one that files may not ask for."""
+def short_thirds(text: str) -> str:
+    """The same with short teeth on third gears: with thinner wire, and larger gears, as small ones have no room for
+    them."""
+    more = {"wheel": 5, "pinion": 5, "third": 6}
+    text = re.sub(
+        r"(wheel|pinion|third)_teeth = \{min = (\d+), max = (\d+)\}",
+        lambda m: f"{m[1]}_teeth = {{min = {int(m[2]) + more[m[1]]}, max = {int(m[3]) + more[m[1]]}}}",
+        text,
+    )
+    return text + 'third = "teeth"\ntooth = 0.7\nloop = 1.2\nhub_diameter = 6.5\n'
+
+
+def wired_design(seed: int, wild: bool = False, form: str = "saw", short: bool = False) -> Design | None:
+    """A random design with [wire]; None where the dice made one that files may not ask for. short: third gears have
+    short teeth."""
+    text = random_design(seed, wild).replace("reverted = false", "reverted = true")
+    text = wired(text, random.Random(seed), form)
     try:
-        text = random_design(seed, wild).replace("reverted = false", "reverted = true")
-        return parse_design(wired(text, random.Random(seed), form))
+        return parse_design(short_thirds(text) if short else text)
     except DesignError:
         return None
 
 
-def wired_placed_design(seed: int, form: str = "saw") -> Design | None:
+def wired_placed_design(seed: int, form: str = "saw", short: bool = False) -> Design | None:
     text, rng = random_placed_design(seed), random.Random(seed)
     grown = 12 / 4  # thicker teeth take more room
     text = re.sub(r"(side|width|height|diameter) = ([\d.]+)", lambda m: f"{m[1]} = {float(m[2]) * grown:.1f}", text)
-    text = re.sub(r"max_envelope = \S+", "", text)
+    text = wired(re.sub(r"max_envelope = \S+", "", text), rng, form)
     try:
-        return parse_design(wired(text, rng, form))
+        return parse_design(short_thirds(text) if short else text)
     except DesignError:
         return None

@@ -441,13 +441,14 @@ def test_run(link, runs):
     fits = not [one for one in judge(design, Train((24, 30), (0, 1), (link,))).violations if one.rule == "run"]
     assert fits == runs
     works = {(24, 12): True, (24, 11): True, (24, 8): True, (30, 6): True, (30, 5): False}
-    rule = Run(lambda ring, gear: works[ring, gear], lambda behind, third: (behind, third) == (12, 8))
+    both = lambda ring, gear: works[ring, gear]  # noqa: E731
+    rule = Run(both, both, lambda behind, third: (behind, third) == (12, 8))
     assert bool(choices(24, 30, link, rules=[rule])) == runs
 
 
 def test_the_third_gear_that_is_chosen_runs():
     """Of third gears from 4 to 9 only even ones run; nothing else keeps it from being the largest."""
-    rule = Run(lambda ring, gear: gear % 2 == 0, lambda behind, third: True)
+    rule = Run(lambda ring, gear: True, lambda ring, third: third % 2 == 0, lambda behind, third: True)
     links = LinkChoices(SHAPES, [12], [6], list(range(4, 10)), None, None, [rule], rule)
     train = TrainVars(links, [[24], [30]], (2,), 2, lambda inner, outer: (inner, outer))
     link = train.links[0]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from itertools import product
 
 import pytest
 from brute import all_trains, identity
@@ -31,11 +32,11 @@ def enumerated(design: Design):
         return list_and_front(design)[1]
 
 
-def compared(seeds: range, wild: bool, form: str = "saw") -> Counter:
-    """Compare the search with the enumeration; what kinds of cases there were."""
+def compared(seeds: range, wild: bool, form: str = "saw", short: bool = False) -> Counter:
+    """Compare the search with the enumeration; what kinds of cases there were. short: teeth of third gears."""
     kinds: Counter = Counter()
     for seed in seeds:
-        design = wired_design(seed, wild, form)
+        design = wired_design(seed, wild, form, short)
         if design is None:
             continue
         if not settled(design):
@@ -68,10 +69,23 @@ def test_the_best_that_runs_equals_enumeration_in_many_designs(wild):
     assert kinds["compared"] >= 150 and kinds["third gears"] >= 6, kinds
 
 
-def with_places(seeds: range, form: str = "saw") -> Counter:
+@pytest.mark.deep
+@pytest.mark.parametrize("wild", [False, True])
+def test_the_best_with_short_teeth_on_third_gears_equals_enumeration(wild):
+    kinds = compared(range(120), wild, short=True)
+    assert kinds["compared"] >= 60 and kinds["third gears"] >= 2, kinds
+
+
+@pytest.mark.slow
+def test_the_best_with_short_teeth_equals_enumeration_in_a_few_designs():
+    kinds = compared(range(24, 48), False, short=True)
+    assert kinds["compared"] >= 10 and kinds["third gears"] >= 1, kinds
+
+
+def with_places(seeds: range, form: str = "saw", short: bool = False) -> Counter:
     kinds: Counter = Counter()
     for seed in seeds:
-        design = wired_placed_design(seed, form)
+        design = wired_placed_design(seed, form, short)
         if design is None or not settled(design):
             continue
         with only_what_runs():
@@ -128,8 +142,8 @@ def test_the_rules_alone_define_the_model(seeds):
     """CP-SAT without any window lists exactly the trains that enumeration finds, and chooses no third gear that does
     not run, where the smallest do not stand for all."""
     third = 0
-    for seed in seeds:
-        design = wired_design(seed)
+    for seed, short in product(seeds, (False, True)):
+        design = wired_design(seed, short=short)
         if design is None or not settled(design):
             continue
         with only_what_runs():
@@ -166,7 +180,7 @@ def best_is_other_without(design: Design) -> bool:
 def test_a_filter_that_lets_through_what_does_not_run_is_caught_by_the_judge(monkeypatch):
     design = first_with(range(100), best_is_other_without)
     solve(design)
-    for name in ("ring_runs", "gears_run"):
+    for name in ("ring_runs", "third_runs", "gears_run"):
         monkeypatch.setattr(RunningPairs, name, lambda runs, one, other: True)
     monkeypatch.setattr(RunningPairs, "thirds", lambda runs, among, ring, gear: among)
     with pytest.raises(Unsound, match="run: "):

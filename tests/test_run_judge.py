@@ -13,7 +13,7 @@ from turned_by_shapely import Pair
 from solver import Link, Train, judge, parse_design
 from solver.check.running import meshes, run_of
 from solver.forms import FORMS
-from solver.forms.form import Spec, sizes_of
+from solver.forms.form import MeshSort, Spec, sizes_of
 from solver.forms.saw import SAW
 
 WIRED = """
@@ -55,8 +55,9 @@ def test_what_the_search_takes_to_run_the_judge_takes_too(many):
         design = random_wired(rng)
         teeth, ring, pins = sides(rng)
         sizes, kind = sizes_of(design), "ring" if ring else "gear"
+        sort = MeshSort(kind, SAW, "pins")
         form = FORMS["saw"]
-        table = form.table(sizes, kind, (teeth,), (pins,), float(design.unevenness))
+        table = form.table(sizes, sort, (teeth,), (pins,), float(design.unevenness))
         made = not form.outline(sizes, Spec(kind, teeth, SAW, (pins,))).unmade
         made &= not form.outline(sizes, Spec("gear", pins, "pins", (teeth,))).unmade
         found = run_of(design, "", teeth, ring, pins)

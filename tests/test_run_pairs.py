@@ -154,17 +154,17 @@ def test_pairs_run_at_the_ends_of_their_span_and_not_beyond(seed: int) -> None:
 
 def test_a_table_says_the_same_as_each_pair() -> None:
     given = sizes(*BUILT)
-    table = FORMS["saw"].table(given, "ring", (18, 30, 45), (4, 9, 17), UNEVEN)
+    table = FORMS["saw"].table(given, FORMS["saw"].roles("pins").at_ring, (18, 30, 45), (4, 9, 17), UNEVEN)
     for (teeth, pins), found in table.runs.items():
         assert found == run_of(given, teeth, pins)
         assert table.spans.get((teeth, pins)) == span_of(given, teeth, pins)
     assert len(table.runs) == 9
-    assert FORMS["saw"].table(given, "ring", (18, 30, 45), (4, 9, 17), UNEVEN) is table
+    assert FORMS["saw"].table(given, FORMS["saw"].roles("pins").at_ring, (18, 30, 45), (4, 9, 17), UNEVEN) is table
 
 
 def test_what_cannot_be_bent_stands_in_no_table() -> None:
     given = sizes("jig_pin = 6")
-    table = FORMS["saw"].table(given, "gear", (4, 5, 30), (8,), UNEVEN)
+    table = FORMS["saw"].table(given, FORMS["saw"].roles("pins").behind_third, (4, 5, 30), (8,), UNEVEN)
     assert set(table.spans) <= set(table.runs) < {(4, 8), (5, 8), (30, 8)}
     with pytest.raises(DesignError):
         run_of(sizes("jig_pin = 9"), 40, 8)
@@ -222,7 +222,7 @@ def test_built_proportions_run_with_every_number_of_pins() -> None:
     # Common practice, no source: pitch 1 in, addendum 0.42 in, rim 0.5 in, tooth wire 3/32 in on a loop of 1/8 in,
     # rings of 18 to 72 teeth, pin gears of 4 to 17; four pins still turn relatively smoothly.
     teeth, pins = tuple(range(18, 73, 6)), tuple(range(4, 18))
-    table = FORMS["saw"].table(sizes(*BUILT), "ring", teeth, pins, UNEVEN)
+    table = FORMS["saw"].table(sizes(*BUILT), FORMS["saw"].roles("pins").at_ring, teeth, pins, UNEVEN)
     assert len(table.spans) == len(teeth) * len(pins)
     assert max(found.uneven for found in table.runs.values()) < 0.052 * 25.4
     assert all(span.low_mm <= -1 and span.high_mm >= 2 for span in table.spans.values())

@@ -54,7 +54,7 @@ def test_clock_gears_that_are_not_of_the_form_do_not_run() -> None:
     assert CLOCK.run(GIVEN, *two(50, 5)).slips and CLOCK.span(GIVEN, *two(50, 5), 0.15) is None
     # A pair of wheels: the tips of each reach into the roots of the other.
     assert CLOCK.run(GIVEN, *two(18, 18)).jams
-    table = CLOCK.table(GIVEN, "ring", (30, 60), (5, 6), 0.15)
+    table = CLOCK.table(GIVEN, CLOCK.roles("pins").at_ring, (30, 60), (5, 6), 0.15)
     assert set(table.spans) == {(30, 6), (60, 6)} and len(table.runs) == 4
     assert table.runs[30, 6] == CLOCK.run(GIVEN, *two(30, 6))
     assert (31, 6) not in table.runs
@@ -81,7 +81,7 @@ def test_involutes_run_from_the_nominal_distance_to_a_contact_ratio_of_one() -> 
     assert true_ratio(48, 30, float(span.high_mm) / 5) >= 1 > true_ratio(48, 30, (float(span.high_mm) + 0.05) / 5)
     # Undercut leaves 8 teeth less than one tooth's contact with 30: 0.913 (see `test_forms`).
     assert RACK.run(given, *two(30, 8)).slips and RACK.span(given, *two(30, 8), 0.15) is None
-    table = RACK.table(given, "ring", (30, 48), (8, 30), 0.15)
+    table = RACK.table(given, RACK.roles("pins").at_ring, (30, 48), (8, 30), 0.15)
     assert table.spans[48, 30] == span and (30, 8) not in table.spans
 
 

@@ -38,7 +38,10 @@ class Turned:
 
 
 class Pair:
-    """A toothed gear, drawn as `outline`, and a pin gear of so many pins."""
+    """A toothed gear, drawn as `outline`, and a pin gear of so many pins. soon: how soon before and after it comes in a
+    pin is looked at, in pitches."""
+
+    soon = 2e-4
 
     def __init__(self, given: Sizes, outline: Line, teeth: int, pins: int) -> None:
         self.given, self.teeth, self.pins = given, teeth, pins
@@ -124,14 +127,18 @@ class Pair:
             good, bad = np.where(fine, half, good), np.where(fine, bad, half)
         return good
 
-    def caught(self, apart: float, low: np.ndarray, high: np.ndarray) -> float:
-        """How far inside the play that the other pins leave a tip stands, as a pin comes in."""
+    def comes(self, apart: float) -> float:
+        """Where a pin comes in, in pitches past the line of centres."""
         centres, far = self.radius + self.circle + apart, self.tip + self.given.pin_mm / 2
         past = math.acos(max(-1.0, (centres**2 + self.circle**2 - far**2) / (2 * centres * self.circle)))
-        comes = -past * self.pins / 2 / math.pi  # in pitches
+        return -past * self.pins / 2 / math.pi
+
+    def caught(self, apart: float, low: np.ndarray, high: np.ndarray) -> float:
+        """How far inside the play that the other pins leave a tip stands, as a pin comes in."""
+        comes = self.comes(apart)
         pin = math.floor(comes)
         fine = np.arange(-1000, 1001) / 1000
-        before, after = comes - pin - 2e-4, comes - pin + 2e-4
+        before, after = comes - pin - self.soon, comes - pin + self.soon
         tips = fine[~self.free(np.full(len(fine), after), fine, apart, pin)]
         # What the others leave just before, about the middle of what was found for the step nearest to it.
         left = self.free(np.full(len(fine), before), fine, apart)
@@ -142,6 +149,51 @@ class Pair:
         first = start - int(np.argmin(left[start::-1])) if not left[: start + 1].all() else 0
         last = start + int(np.argmin(left[start:])) if not left[start:].all() else len(fine) - 1
         return max((min(tip - fine[first], fine[last] - tip) for tip in tips), default=-1.0)
+
+
+class TeethPair(Pair):
+    """Two toothed gears, the first drawn as `outline`, the other as `mate`; what `Pair` calls pins are the other's
+    teeth. Both are centre lines, nearer than a wire's thickness where they touch."""
+
+    soon = 4e-4  # tips are drawn with chords
+
+    def __init__(self, given: Sizes, outline: Line, teeth: int, mate: Line, mates: int) -> None:
+        super().__init__(given, outline, teeth, mates)
+        points = np.array(outline[:-1])
+        each = len(points) // teeth
+        some = np.arange(-SIDE * each, (SIDE + 1) * each + 1) % len(points)
+        c, s = math.cos(math.pi / teeth), math.sin(math.pi / teeth)
+        self.line = LineString(points[some] @ np.array([[c, s], [-s, c]]))
+        shapely.prepare(self.line)
+        points = np.array(mate[:-1])
+        each = len(points) // mates
+        side = min(3, mates // 2)
+        # The first point is one of the gap before the tooth on the right; a mate's tooth points the other way.
+        self.mate = -points[np.arange(-side * each, (side + 1) * each) % len(points)]
+        self.bend = (given.jig_pin_mm + given.tooth_mm) / 2
+        self.tip_pin = max(math.hypot(*point) for point in mate) - self.bend
+
+    def free(self, turns: np.ndarray, offs: np.ndarray, apart: float, only: int | None = None) -> np.ndarray:
+        """Of the mate's teeth one alone is its tip: a disc about its jig pin."""
+        points, near = self.mate, self.given.tooth_mm
+        if only is not None:
+            points, near = np.array([[-self.tip_pin, 0.0]]), self.bend + self.given.tooth_mm
+        past = (turns + (only or 0)).ravel() * 2 * math.pi / self.pins
+        back = (turns + offs).ravel() * 2 * math.pi / self.teeth
+        # A mate turns the other way round: its teeth come past the line of centres upwards, on its left.
+        c, s = np.cos(-past)[:, None], np.sin(-past)[:, None]
+        x, y = points[:, 0] * c - points[:, 1] * s, points[:, 0] * s + points[:, 1] * c
+        x += self.radius + self.circle + apart
+        c, s = np.cos(-back)[:, None], np.sin(-back)[:, None]
+        placed = np.stack([x * c - y * s, x * s + y * c], axis=-1)
+        metal = shapely.linestrings(placed) if only is None else shapely.points(placed[:, 0])
+        return ~shapely.dwithin(self.line, metal, near).reshape(turns.shape)
+
+    def comes(self, apart: float) -> float:
+        far = self.tip + self.given.tooth_mm / 2 + self.bend
+        centres = self.radius + self.circle + apart
+        past = math.acos(max(-1.0, min(1.0, (centres**2 + self.tip_pin**2 - far**2) / (2 * centres * self.tip_pin))))
+        return -past * self.pins / 2 / math.pi
 
 
 def filled(chart: np.ndarray, start: tuple[int, int]) -> np.ndarray:

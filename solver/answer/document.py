@@ -130,7 +130,7 @@ def proven_twice(outcomes: Iterable[str]) -> bool:
 
 
 # Left out of the document where they say nothing.
-_WHERE_ASKED = ("least_first_key", "front", "front_open", "front_ties", "proofs")
+_WHERE_ASKED = ("least_first_key", "front", "front_open", "front_ties", "proofs", "third_toothing")
 
 
 class Answer(AnswerPart):
@@ -142,7 +142,8 @@ class Answer(AnswerPart):
     the Pareto front, null where none was asked for; of a search that was stopped those found so far, each of which is
     proven to be on it, and front_open says in how many parts of it there may be more; front_ties: how many different
     solutions have the values of each, null for more than were counted. proofs: what was proven a second time, null
-    where that was not asked for.
+    where that was not asked for. third_toothing: whether each third gear has pins, and the gear behind it teeth, or
+    short teeth, and the gear behind it pins; null where gears are not judged as made, or are cut from plate.
     status: what is known; termination: why the search ended.
     """
 
@@ -163,6 +164,7 @@ class Answer(AnswerPart):
     front_open: int | None = None
     front_ties: list[int | None] | None = None
     proofs: list[ProofAnswer] | None = None
+    third_toothing: Literal["pins", "teeth"] | None = None
     report: dict[str, Any]
 
     def to_json(self) -> str:

@@ -106,6 +106,7 @@ def answer_of(design: Design, result: SearchResult, seconds: float = 0.0) -> Ans
         front=[ranks[point.found.train] for point in result.front] if design.front else None,
         front_open=result.front_open if design.front and not result.complete else None,
         front_ties=[point.ties for point in result.front] if design.front else None,
+        third_toothing=design.third_toothing,
         report={
             "seconds": round(seconds, 3),
             "structures": result.structures,

@@ -13,6 +13,7 @@ from solver.check.gear_lengths import SLACK, GearLengths, MadeGear, TurnedPair, 
 from solver.check.running_clock import clock_pair
 from solver.check.running_involute import involute_pair
 from solver.check.running_pins import wire_pair
+from solver.check.running_teeth import short_of, short_third
 from solver.design.design import Design
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Train
@@ -40,12 +41,14 @@ class MeshFigures:
 
 @dataclass(frozen=True)
 class _Working:
-    """Two gears that work together: their teeth, whether the first is a ring."""
+    """Two gears that work together: their teeth, whether the first is a ring; short: whether the first, or with a ring
+    the mate, is a third gear with short teeth."""
 
     where: str
     teeth: int
     ring: bool
     mate: int
+    short: bool = False
 
 
 def run_of(
@@ -56,13 +59,26 @@ def run_of(
     mate: int,
     mates: tuple[int, ...] = (),
     mates_of_mate: tuple[int, ...] = (),
+    *,
+    short: bool = False,
 ) -> MeshFigures:
     """How a ring, or a gear behind a third gear, and what works with it run at the distance of their pitch radii.
-    mates: what else gears made like the first work with; mates_of_mate: likewise for the other."""
-    made, most = lengths_of(design), float(design.unevenness)
+    mates: what else gears made like the first work with; mates_of_mate: likewise for the other. short: the first is a
+    third gear with short teeth."""
+    made = short_of(lengths_of(design)) if short else lengths_of(design)
     one = MadeGear(teeth, ring, tuple(sorted({mate, *mates})))
     other = MadeGear(mate, False, tuple(sorted({teeth, *mates_of_mate})))
-    found = _FORMS[made.form](made, one, other)
+    return _figures(design, where, _FORMS[made.form](made, one, other))
+
+
+def third_run(design: Design, where: str, ring: int, third: int) -> MeshFigures:
+    """How a ring and a third gear with short teeth run at the distance of their pitch radii."""
+    return _figures(design, where, short_third(lengths_of(design), ring, third))
+
+
+def _figures(design: Design, where: str, found: TurnedPair) -> MeshFigures:
+    """What is told of a mesh."""
+    most = float(design.unevenness)
     if found.unmade:
         return MeshFigures(where, None, None, f"cannot be made: {found.unmade}")
     play, uneven = found.play, found.strays
@@ -80,20 +96,29 @@ def run_of(
 
 def meshes(design: Design, train: Train) -> Iterator[MeshFigures]:
     """Every mesh of a train: link by link the wheel's side, then the pinion's; then the drive's. A ring has teeth; what
-    works with it has pins, of wire, or leaves; the gear behind a third gear has teeth again."""
-    listed = list(_meshes(train))
+    works with it has pins, of wire, or leaves; the gear behind a third gear has teeth again, or pins behind short
+    teeth."""
+    listed = list(_meshes(train, design.wire.third == "teeth"))
     mates: dict[tuple[str, int], set[int]] = {}
     for mesh in listed:
         mates.setdefault(("ring" if mesh.ring else "behind", mesh.teeth), set()).add(mesh.mate)
         mates.setdefault(("beside", mesh.mate), set()).add(mesh.teeth)
     for mesh in listed:
+        if mesh.short:
+            yield (
+                third_run(design, mesh.where, mesh.teeth, mesh.mate)
+                if mesh.ring
+                else run_of(design, mesh.where, mesh.teeth, False, mesh.mate, short=True)
+            )
+            continue
         own = mates["ring" if mesh.ring else "behind", mesh.teeth]
         yield run_of(
             design, mesh.where, mesh.teeth, mesh.ring, mesh.mate, tuple(own), tuple(mates["beside", mesh.mate])
         )
 
 
-def _meshes(train: Train) -> Iterator[_Working]:
+def _meshes(train: Train, short: bool) -> Iterator[_Working]:
+    """short: third gears have short teeth."""
     for index, link in enumerate(train.links):
         kind, thirds = KIND_BY_NAME[link.kind], list(link.thirds)
         for name, level, gear, between in (
@@ -101,16 +126,17 @@ def _meshes(train: Train) -> Iterator[_Working]:
             ("pinion", index + 1, link.pinion, kind.pinion_thirds),
         ):
             some = [thirds.pop(0) for _ in range(between)]
-            yield from _side(train, level, gear, some, f"{name} of link {index}")
+            yield from _side(train, level, gear, some, f"{name} of link {index}", short)
     drive = train.placement.drive if train.placement is not None else None
     if drive is not None:
-        yield from _side(train, drive.ring, drive.pinion, list(drive.thirds), "motor pinion")
+        yield from _side(train, drive.ring, drive.pinion, list(drive.thirds), "motor pinion", short)
 
 
-def _side(train: Train, level: int, gear: int, thirds: list[int], name: str) -> Iterator[_Working]:
+def _side(train: Train, level: int, gear: int, thirds: list[int], name: str, short: bool) -> Iterator[_Working]:
     ring = train.rings[level]
     if not thirds:
         yield _Working(f"ring {level} with {name}", ring, True, gear)
         return
-    yield _Working(f"ring {level} with third gear at {name}", ring, True, thirds[0])
-    yield _Working(f"{name} with its third gear", gear, False, thirds[0])
+    yield _Working(f"ring {level} with third gear at {name}", ring, True, thirds[0], short)
+    one, other = (thirds[0], gear) if short else (gear, thirds[0])
+    yield _Working(f"{name} with its third gear", one, False, other, short)

@@ -13,10 +13,13 @@ class SawTeeth:
     """A gear with saw teeth. bend: radius of the centre line round a jig pin; near: how near to the centre line the
     middle of a pin comes; step: half a pitch; tip, root: distances of the jig pins. unmade: why it cannot be made."""
 
-    def __init__(self, made: GearLengths, teeth: int, ring: bool) -> None:
+    def __init__(self, made: GearLengths, teeth: int, ring: bool, with_teeth: bool = False) -> None:
+        """with_teeth: it works with teeth like its own, whose jig pins are then what comes near."""
         self.radius, self.step = made.module * teeth / 2, pi / teeth
         self.mouth = self.step  # a tooth is bent about one pin
         self.bend, self.near = (made.jig_pin + made.tooth) / 2, (made.pin + made.tooth) / 2
+        if with_teeth:  # as near as the wires about both pins allow
+            self.near = self.bend + made.tooth
         deep = made.rim if ring else min(made.rim, self.radius - made.hub / 2 - made.pin)
         inside = self.radius - deep
         self.tip = self.radius + made.addendum - made.tooth - made.jig_pin / 2

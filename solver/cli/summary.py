@@ -107,6 +107,9 @@ def limits_text(design: Design) -> str:
     words += _fit_limits(design)
     if design.must_run:
         words.append(f"fit.unevenness {float(design.unevenness):g} of a pitch; every mesh runs as made by [wire]")
+        words += (
+            ["third gears have short teeth, the gears behind them pins"] if design.third_toothing == "teeth" else []
+        )
     return "limits in force: " + "; ".join(words)
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, fields, is_dataclass, replace
 from fractions import Fraction
 from itertools import combinations
 from math import comb
-from typing import Any
+from typing import Any, Literal
 
 from solver.design.gauges import Gauge, named_gauge
 from solver.design.geometry import Pitch
@@ -153,6 +153,9 @@ class Drive:
     turn: tuple[int, Fraction] | None
 
 
+PIN_FORMS = ("saw", "curved")  # tooth forms whose toothed gears work with pin gears
+
+
 @dataclass(frozen=True)
 class Wire:
     """What the gears are made of, and by which tooth form: what the sheets need, and how gears run.
@@ -178,7 +181,7 @@ class Wire:
     density: Fraction = Fraction(848, 100)  # brass wire: 8.43 to 8.53 (handbook range)
     neutral: Fraction = Fraction(1, 2)  # the centre line (common practice, no source)
     form: str = "saw"
-    third: str = "pins"
+    third: Literal["pins", "teeth"] = "pins"
     jig_pin: Fraction = Fraction(2)
     pin_length: Fraction | None = None
     spokes: int = 3
@@ -240,6 +243,12 @@ class Design:
     def as_made(self) -> bool:
         """Whether gears take the room that their tooth form gives them, and not that of a disc of one addendum."""
         return self.wired and self.arbors.reverted
+
+    @property
+    def third_toothing(self) -> Literal["pins", "teeth"] | None:
+        """What third gears have: pins, or short teeth; None where gears are not judged as made, or are cut from
+        plate."""
+        return self.wire.third if self.must_run and self.wire.form in PIN_FORMS else None
 
     def without_places(self) -> Design:
         """The same design where teeth alone decide: no frame, directions, posts, stands, rollers or drive."""

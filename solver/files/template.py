@@ -59,6 +59,7 @@ clearance = {clearance} ~ between what is not meant to touch: tip circles, posts
 
 # [wire] ~ what the gears are made of: with it every mesh is judged to run as made
 # form = "saw" ~ (default) teeth of wire, with pin gears; "curved": more even; of plate: "cycloidal", "involute"
+# third = "pins" ~ of third gears; "teeth": short ones, and the gears behind them have pins
 # stock = {bars} ~ lengths of the bars of wire that you have
 # loop = "AWG 14" ~ wire of the loops: a gauge (AWG or SWG), or a diameter; likewise
 # tooth = "AWG 16" ~ of the teeth, and

@@ -12,9 +12,9 @@ from solver.design.gauges import THICKEST, THINNEST, Gauge, named_gauge
 from solver.files.schema import WireTable
 
 _LENGTHS = ("kerf", "cleanup", "jig_pin", "pin_length", "sheet", "arbor_diameter", "hub_diameter", "accuracy")
-_PLAIN = ("density", "neutral", "form", "spokes", "bearings", "post_screws", "roller_screws", "set_screws")
+_PLAIN = ("density", "neutral", "form", "third", "spokes", "bearings", "post_screws", "roller_screws", "set_screws")
 _WIRES = ("loop", "tooth", "pin")
-_OF_WIRE_FORMS = ("stock", *_WIRES, "kerf", "cleanup", "neutral", "jig_pin", "pin_length", "spokes")
+_OF_WIRE_FORMS = ("stock", *_WIRES, "kerf", "cleanup", "neutral", "jig_pin", "pin_length", "spokes", "third")
 _OF_PLATE_FORMS = ("sheet",)
 
 
@@ -52,6 +52,10 @@ def _refuse_foreign(given: dict[str, Any]) -> None:
     if form is None:
         near = suggestion(name, FORMS) or "; the forms are " + ", ".join(FORMS)
         raise single("wire.form", name, f"no such tooth form{near}")
+    third = given.get("third", Wire().third)
+    if not form.plate and third not in form.thirds:
+        told = f'third gears of the form "{name}" have {" or ".join(form.thirds)}'
+        raise single("wire.third", third, told)
     for key in _OF_WIRE_FORMS if form.plate else _OF_PLATE_FORMS:
         if key in given:
             material = "plate" if form.plate else "wire"

@@ -18,6 +18,7 @@ from solver.design.errors import DesignError
 from solver.forms.form import Sizes, Spec
 from solver.forms.pairs import tips_mm
 from solver.forms.pinned import PinForm, in_order
+from solver.forms.pins import PINS
 from solver.forms.rolling import MARGIN
 from solver.forms.running import run_pairs
 from solver.forms.runs import Counts
@@ -100,13 +101,21 @@ def _worst(
 ) -> tuple[float, tuple[int, int]]:
     """How far the worst mesh strays, as a share of a pitch, and its teeth and pins; infinite where one does not run."""
     ordered = [in_order(one, other) for one, other in pairs]
-    try:
-        gaps = form.gaps(sizes, [toothed for toothed, _ in ordered])
-    except DesignError:
-        return inf, (0, 0)
-    rows, pins = np.arange(len(ordered)), np.array([spec.teeth for _, spec in ordered])
     if any(form.outline(sizes, spec).unmade for pair in ordered for spec in pair):
         return inf, (0, 0)
+    # Meshes with pins, and those of teeth with teeth.
+    sorts = [[pair for pair in ordered if (pair[1].toothing == PINS) is pins] for pins in (True, False)]
+    try:
+        return max((_worst_alike(form, sizes, some, adjust_mm) for some in sorts if some), key=lambda one: one[0])
+    except DesignError:
+        return inf, (0, 0)
+
+
+def _worst_alike(
+    form: PinForm, sizes: Sizes, pairs: Sequence[tuple[Spec, Spec]], adjust_mm: float
+) -> tuple[float, tuple[int, int]]:
+    gaps = form.among(sizes, pairs)
+    rows, pins = np.arange(len(pairs)), np.array([spec.teeth for _, spec in pairs])
     found, where = 0.0, (0, 0)
     for apart in sorted({-adjust_mm, 0.0, adjust_mm}):
         away = np.full(len(rows), apart)
@@ -116,5 +125,5 @@ def _worst(
         uneven = np.where(fine, runs.uneven / sizes.pitch_mm, inf)
         worst = int(uneven.argmax())
         if uneven[worst] > found:
-            found, where = float(uneven[worst]), (ordered[worst][0].teeth, ordered[worst][1].teeth)
+            found, where = float(uneven[worst]), (pairs[worst][0].teeth, pairs[worst][1].teeth)
     return found, where

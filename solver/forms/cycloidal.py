@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING
 
 from solver.forms.form import (
     Line,
+    MeshSort,
     Pairing,
     Quantity,
     Remark,
@@ -129,15 +130,15 @@ class Cycloidal:
         pitch = sizes.pitch_mm
         return span_plates(_drawn(sizes, one), _drawn(sizes, other), uneven * pitch, pitch)
 
-    def table(self, sizes: Sizes, kind: str, teeth: Counts, mates: Counts, uneven: float) -> PairTable:
-        return _table(self, sizes, kind, teeth, mates, uneven)
+    def table(self, sizes: Sizes, sort: MeshSort, teeth: Counts, mates: Counts, uneven: float) -> PairTable:
+        return _table(self, sizes, sort, teeth, mates, uneven)
 
     def running(
-        self, sizes: Sizes, kind: str, teeth: Counts, mates: Counts, uneven: float
+        self, sizes: Sizes, sort: MeshSort, teeth: Counts, mates: Counts, uneven: float
     ) -> frozenset[tuple[int, int]]:
         found = set()
         for count in teeth:
-            if self.outline(sizes, Spec(kind, count, TEETH, ())).unmade:
+            if self.outline(sizes, Spec(sort.kind, count, TEETH, ())).unmade:
                 continue
             made = (
                 mate
@@ -171,15 +172,11 @@ class Cycloidal:
 
 
 @lru_cache(maxsize=16)
-def _table(form: Cycloidal, sizes: Sizes, kind: str, teeth: Counts, mates: Counts, uneven: float) -> PairTable:
+def _table(form: Cycloidal, sizes: Sizes, sort: MeshSort, teeth: Counts, mates: Counts, uneven: float) -> PairTable:
     """Each pair is worked out when it is asked for: one takes a hundredth of a second, its span a quarter."""
-
-    def specs(count: int, mate: int) -> tuple[Spec, Spec]:
-        return Spec(kind, count, TEETH, (mate,)), Spec("gear", mate, LEAVES, (count,))
-
     pairs = [(count, mate) for count in teeth for mate in mates]
-    runs = WorkedOut(pairs, lambda count, mate: form.run(sizes, *specs(count, mate)))
-    return PairTable(runs, WorkedOut(pairs, lambda count, mate: form.span(sizes, *specs(count, mate), uneven)))
+    runs = WorkedOut(pairs, lambda count, mate: form.run(sizes, *sort.specs(count, mate)))
+    return PairTable(runs, WorkedOut(pairs, lambda count, mate: form.span(sizes, *sort.specs(count, mate), uneven)))
 
 
 def _leaves_for_all(wheel: int, pinions: Counts, uneven: float) -> Iterator[int]:

@@ -208,9 +208,37 @@ class Roles:
     third: str
     behind: str
 
+    @property
+    def at_ring(self) -> MeshSort:
+        """The meshes of rings with small gears that are not third gears."""
+        return MeshSort("ring", self.ring, self.gear)
+
+    @property
+    def third_at_ring(self) -> MeshSort:
+        """The meshes of rings with third gears."""
+        return MeshSort("ring", self.ring, self.third)
+
+    @property
+    def behind_third(self) -> MeshSort:
+        """The meshes of gears behind third gears with these."""
+        return MeshSort("gear", self.behind, self.third)
+
     def behind_thirds(self, thirds: int) -> str:
         """The toothing of a gear on a shaft with so many third gears between it and its ring."""
         return self.behind if thirds else self.gear
+
+
+@dataclass(frozen=True)
+class MeshSort:
+    """Meshes alike: of a "ring" or "gear" (kind) with its toothing, and of its mate, a small gear, with its own."""
+
+    kind: str
+    toothing: str
+    mate: str
+
+    def specs(self, teeth: int, mate: int) -> tuple[Spec, Spec]:
+        """The two gears of such a mesh, each with the other as its only mate."""
+        return Spec(self.kind, teeth, self.toothing, (mate,)), Spec("gear", mate, self.mate, (teeth,))
 
 
 class Form(Protocol):
@@ -254,14 +282,14 @@ class Form(Protocol):
         ...
 
     def table(
-        self, sizes: Sizes, kind: str, teeth: tuple[int, ...], mates: tuple[int, ...], uneven: float
+        self, sizes: Sizes, sort: MeshSort, teeth: tuple[int, ...], mates: tuple[int, ...], uneven: float
     ) -> PairTable:
-        """`run` and `span` of all rings or gears (kind) of these teeth with small gears as mates: worked out once in a
-        process for the same sizes."""
+        """`run` and `span` of all meshes of a sort, of gears of these teeth with small gears as mates: worked out once
+        in a process for the same sizes."""
         ...
 
     def running(
-        self, sizes: Sizes, kind: str, teeth: tuple[int, ...], mates: tuple[int, ...], uneven: float
+        self, sizes: Sizes, sort: MeshSort, teeth: tuple[int, ...], mates: tuple[int, ...], uneven: float
     ) -> frozenset[tuple[int, int]]:
         """The pairs (teeth, mate) of which both can be made and that have a span in `table`, for less work; and still
         have one where the larger gear is made to serve any smaller one of the mates too with which it neither jams nor

@@ -59,6 +59,12 @@ class SawGaps:
     def outermost_mm(self) -> Floats:
         return self.tip_mm + self.bend_mm + self.reach_mm
 
+    @property
+    def edge_mm(self) -> Floats:
+        """Length of the straight wire between two bends."""
+        apart = self.root_mm**2 + self.tip_mm**2 - 2 * self.root_mm * self.tip_mm * np.cos(np.pi / self.teeth)
+        return np.asarray(np.sqrt(apart - 4 * self.bend_mm**2))
+
     def half_width(self, rows: Ints, distance_mm: Floats) -> Floats:
         step = (np.pi / self.teeth)[rows, None]
         tip, root, normal = self.tip_mm[rows, None], self.root_mm[rows, None], self.normal[rows, None]

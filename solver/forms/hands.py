@@ -17,9 +17,10 @@ from functools import lru_cache
 import numpy as np
 
 from solver.forms.form import Sizes, Spec
-from solver.forms.gaps import Floats, Gaps
+from solver.forms.gaps import Floats, Gaps, Ints
 from solver.forms.pinned import PinForm, in_order
 from solver.forms.rolling import Bools
+from solver.forms.tips import TipGaps, flank_turn
 
 TRIES, SEED = 200, 1
 _PHASES = 24
@@ -68,11 +69,16 @@ class HandPairs:
         self.gaps, self.pins, self.teeth, self.dowels = gaps, pins, teeth, dowels
         self.count = int(gaps.teeth[0])
         self.radius = float(gaps.radius_mm[0])
-        self.circle = self.radius * pins / self.count
-        self.centres = self.radius + self.circle
+        self.rolls = self.radius * pins / self.count
+        self.centres = self.radius + self.rolls
+        self.circle = self.stands_on()
         far = float(gaps.outermost_mm[0])
         cosine = (self.centres**2 + self.circle**2 - far**2) / (2 * self.centres * self.circle)
         self.end = float(np.arccos(np.clip(cosine, -1, 1))) * pins / 2 / np.pi
+
+    def stands_on(self) -> float:
+        """The radius of the circle on which the pins stand [mm]."""
+        return self.rolls
 
     def edges(self, accuracy_mm: float) -> tuple[Floats, Floats]:
         """How far the toothed gear may stand behind and before even turning [mm at the pitch circle], arrays of shape
@@ -92,7 +98,7 @@ class HandPairs:
                 continue
             gap = (tooth + ahead) % self.count
             pin = (tooth + ahead) % self.pins
-            lean = self.dowels.along[:, pin] * accuracy_mm / self.circle
+            lean = self.dowels.along[:, pin] * accuracy_mm / self.rolls
             turn = at[some] * 2 * np.pi / self.pins + lean[:, :, None]
             reach = (self.circle + self.dowels.out[:, pin] * accuracy_mm)[:, :, None]
             x, y = self.centres - reach * np.cos(turn), reach * np.sin(turn)
@@ -142,7 +148,53 @@ class HandPairs:
     def some(self, first: int, last: int) -> HandPairs:
         """Some of the pairs, by number."""
         errors = (Errors(each.along[first:last], each.out[first:last]) for each in (self.teeth, self.dowels))
-        return HandPairs(self.gaps, self.pins, *errors)
+        return type(self)(self.gaps, self.pins, *errors)
+
+
+class HandTips(HandPairs):
+    """Two toothed gears, many times over; the mate's teeth have the errors of dowels."""
+
+    gaps: TipGaps
+
+    def stands_on(self) -> float:
+        return float(self.gaps.mates.tip_mm[0])
+
+    def edges(self, accuracy_mm: float) -> tuple[Floats, Floats]:
+        low, high = super().edges(accuracy_mm)
+        tip, far = float(self.gaps.own.tip_mm[0]), float(self.gaps.mates.outermost_mm[0])
+        cosine = (self.centres**2 + tip**2 - far**2) / (2 * self.centres * tip)
+        reach = float(np.arccos(np.clip(cosine, -1, 1))) * self.count / 2 / np.pi + 0.5
+        phases, tooth = np.arange(_PHASES) / _PHASES, np.arange(self.count)
+        for ahead in range(-int(reach + 1.5), int(reach + 1.5) + 1):
+            gap, pin = (tooth + ahead) % self.count, (tooth + ahead) % self.pins
+            # Each side of the mate's tooth beside the gear's own that comes before its gap, or after it.
+            for side, mine in ((-1, gap), (1, (gap + 1) % self.count)):
+                at = -side * (phases - ahead)
+                some = np.flatnonzero((np.abs(at + 0.5) < reach) & (np.abs(at) <= self.pins / 2))
+                if len(some):
+                    found = self._stopped(at[some], side, mine, pin, accuracy_mm)
+                    if side < 0:
+                        low[:, :, some] = np.maximum(low[:, :, some], found)
+                    else:
+                        high[:, :, some] = np.minimum(high[:, :, some], -found)
+        return low, high
+
+    def _stopped(self, at: Floats, side: int, mine: Ints, pin: Ints, accuracy_mm: float) -> Floats:
+        """How far [mm] the gear lags at most by its own teeth `mine` at flanks of the mate's, or leads (side 1), all
+        looked at as if it lagged."""
+        mates, teeth, dowels = self.gaps.mates, self.teeth, self.dowels
+        normal, mate_tip = float(mates.normal[0]), float(mates.tip_mm[0])
+        lean = -side * dowels.along[:, pin] * accuracy_mm / self.rolls
+        out = (dowels.out[:, pin] * accuracy_mm)[:, :, None]
+        circle = float(self.gaps.own.tip_mm[0]) + (teeth.out[:, mine] * accuracy_mm)[:, :, None]
+        edge = (mate_tip + out) * np.cos(normal) + float(mates.bend_mm[0] + mates.reach_mm[0])
+        turn = at * 2 * np.pi / self.pins + lean[:, :, None]
+        angle, along = flank_turn(turn, np.array(self.centres), circle, edge, np.array(normal))
+        first = -(mate_tip + out) * np.sin(normal)
+        shift = -side * (teeth.along[:, mine] * accuracy_mm)[:, :, None]
+        held = (along >= first) & (along <= first + float(mates.edge_mm[0]))
+        limit = (angle - (at + 0.5) * 2 * np.pi / self.count) * self.radius - shift
+        return np.where(held, limit, -np.inf)
 
 
 def by_hand(
@@ -194,6 +246,7 @@ def accuracy_of_gears(
 
 @lru_cache(maxsize=16)
 def _pairs(form: PinForm, sizes: Sizes, one: Spec, other: Spec, tries: int) -> HandPairs:
-    toothed, pins = in_order(one, other)
-    errors = [drawn_errors(spec.teeth, tries, seed) for seed, spec in enumerate((toothed, pins), start=SEED)]
-    return HandPairs(form.gaps(sizes, (toothed,)), pins.teeth, *errors)
+    pair = in_order(one, other)
+    errors = [drawn_errors(spec.teeth, tries, seed) for seed, spec in enumerate(pair, start=SEED)]
+    gaps = form.among(sizes, (pair,))
+    return (HandTips if isinstance(gaps, TipGaps) else HandPairs)(gaps, pair[1].teeth, *errors)

@@ -14,6 +14,7 @@ from math import acos, ceil, cos, hypot, pi, radians, sin, sqrt, tan
 
 from solver.forms.form import (
     Line,
+    MeshSort,
     Pairing,
     Quantity,
     Remark,
@@ -122,13 +123,13 @@ class Involute:
     def span(self, sizes: Sizes, one: Spec, other: Spec, uneven: float) -> Span | None:
         return _span(sizes.module_mm, one.teeth, other.teeth)
 
-    def table(self, sizes: Sizes, kind: str, teeth: Counts, mates: Counts, uneven: float) -> PairTable:
+    def table(self, sizes: Sizes, sort: MeshSort, teeth: Counts, mates: Counts, uneven: float) -> PairTable:
         pairs, module = [(count, mate) for count in teeth for mate in mates], sizes.module_mm
         runs = WorkedOut(pairs, lambda count, mate: run_involutes(module, count, mate, 0.0))
         return PairTable(runs, WorkedOut(pairs, lambda count, mate: _span(module, count, mate)))
 
     def running(
-        self, sizes: Sizes, kind: str, teeth: Counts, mates: Counts, uneven: float
+        self, sizes: Sizes, sort: MeshSort, teeth: Counts, mates: Counts, uneven: float
     ) -> frozenset[tuple[int, int]]:
         from solver.forms.rolling import MARGIN  # with numpy, which reading a file does not need
 
@@ -137,7 +138,7 @@ class Involute:
 
         return frozenset(
             (one, other)
-            for one in made(kind, teeth)
+            for one in made(sort.kind, teeth)
             for other in made("gear", mates)
             if true_ratio(one, other) >= 1 + MARGIN
         )

@@ -1,6 +1,6 @@
 """How two gears cut from plate run: the outline of one, as it is drawn, among the gaps of the other.
 
-Points of the one's teeth are what pins are to a toothed gear (`running`): each may stand so far from the middle of a
+Points of the one's teeth are what pins are to a toothed gear (`pin_pairs`): each may stand so far from the middle of a
 gap as the other's outline leaves at its distance. The points are so near each other that the corner of a tip of the
 other gear misses less than `rolling.MARGIN`. Teeth are symmetrical, and of one width at each distance from the centre.
 Play is how far the other turns while the one is held; held the other way it is a little different, as one does not turn

@@ -1,4 +1,4 @@
-"""Pairs of toothed gears and pin gears at any distance of centres: one run, the span in which they run, tables."""
+"""Pairs of toothed gears with pin gears, or with each other, at any distance of centres: one run, spans, tables."""
 
 from __future__ import annotations
 
@@ -12,10 +12,13 @@ from solver.forms.gaps import Floats, Gaps, Ints
 from solver.forms.rolling import Bools
 from solver.forms.running import pairs_within, perhaps_within, run_pairs
 from solver.forms.runs import MeshRun, PairTable, Span
+from solver.forms.tips import TipGaps
 
 
 def tips_mm(sizes: Sizes, gaps: Gaps, rows: Ints, pins: Ints, apart_mm: Floats) -> Floats:
-    """What the tips of toothed gears leave free of the pin gears' hubs."""
+    """What the tips of toothed gears leave free of the pin gears' hubs, or of each other's roots."""
+    if isinstance(gaps, TipGaps):
+        return gaps.free_mm(rows, apart_mm)
     tips = gaps.outermost_mm[rows] - sizes.pin_mm / 2
     centres = gaps.radius_mm[rows] * (1 + pins / gaps.teeth[rows]) + apart_mm
     return np.asarray(centres - tips - sizes.hub_mm / 2)
@@ -47,36 +50,41 @@ def _runs_at(
     return np.asarray(free & within(gaps, rows, pins, apart_mm, uneven * sizes.pitch_mm))
 
 
-def running_of(sizes: Sizes, gaps: Gaps, specs: Sequence[Spec], uneven: float) -> frozenset[tuple[int, int]]:
-    """The pairs of `table_of` that have a span."""
-    rows, pins = np.arange(len(specs)), np.array([spec.mates[0] for spec in specs], dtype=np.intp)
+def running_of(sizes: Sizes, gaps: Gaps, pairs: Sequence[tuple[Spec, Spec]], uneven: float) -> frozenset[int]:
+    """Which of these pairs, by number, have a span. gaps: of the first gear of each."""
+    rows, pins = np.arange(len(pairs)), _teeth(pairs)
     fine = _runs_at(pairs_within, sizes, gaps, rows, pins, np.zeros(len(rows)), uneven)
-    return frozenset((specs[index].teeth, specs[index].mates[0]) for index in np.flatnonzero(fine).tolist())
+    return frozenset(np.flatnonzero(fine).tolist())
 
 
-def running_for_all(sizes: Sizes, gaps: Gaps, specs: Sequence[Spec], uneven: float) -> frozenset[tuple[int, int]]:
-    """The pairs that run whichever of the mates of these specs the toothed gear may have besides: with the teeth made
-    for that pair alone, and with those for every smaller mate with which it does not jam or slip. specs: of every
-    toothed gear one for each mate, ascending."""
-    own = np.array([spec.mates[0] for spec in specs], dtype=np.intp)
-    nothing = np.zeros(len(specs))
-    holds = _runs_at(pairs_within, sizes, gaps, np.arange(len(specs)), own, nothing, np.inf)
+def running_for_all(sizes: Sizes, gaps: Gaps, pairs: Sequence[tuple[Spec, Spec]], uneven: float) -> frozenset[int]:
+    """Which of these pairs, by number, run whichever of the mates of the others the toothed gear may have besides: with
+    the teeth made for that pair alone, and with those for every smaller mate with which it does not jam or slip. pairs:
+    of every toothed gear, the first, one for each mate, ascending; gaps: of the first gear of each."""
+    own = _teeth(pairs)
+    nothing = np.zeros(len(pairs))
+    holds = _runs_at(pairs_within, sizes, gaps, np.arange(len(pairs)), own, nothing, np.inf)
     by_teeth: dict[int, list[int]] = {}
     for index in np.flatnonzero(holds).tolist():
-        by_teeth.setdefault(specs[index].teeth, []).append(index)
+        by_teeth.setdefault(pairs[index][0].teeth, []).append(index)
     asked = [(row, mate) for some in by_teeth.values() for row in some for mate in some if own[mate] >= own[row]]
     rows, mates = (np.array(column, dtype=np.intp) for column in (zip(*asked, strict=True) if asked else ((), ())))
     fine = _runs_at(pairs_within, sizes, gaps, rows, own[mates], np.zeros(len(rows)), uneven)
     sound = holds.copy()
     np.logical_and.at(sound, mates, fine)
-    return frozenset((specs[index].teeth, specs[index].mates[0]) for index in np.flatnonzero(sound).tolist())
+    return frozenset(np.flatnonzero(sound).tolist())
 
 
-def table_of(sizes: Sizes, gaps: Gaps, specs: Sequence[Spec], uneven: float) -> PairTable:
-    """The toothed gears, whose gaps these are, each with pin gears of its only mate."""
-    rows, pins = np.arange(len(specs)), np.array([spec.mates[0] for spec in specs], dtype=np.intp)
-    keys = [(spec.teeth, spec.mates[0]) for spec in specs]
+def table_of(
+    sizes: Sizes, gaps: Gaps, pairs: Sequence[tuple[Spec, Spec]], keys: Sequence[tuple[int, int]], uneven: float
+) -> PairTable:
+    """How pairs run, by their keys. gaps: of the first gear of each."""
+    rows, pins = np.arange(len(pairs)), _teeth(pairs)
     runs = run_of(sizes, gaps, rows, pins, np.zeros(len(rows)))
     spans = spans_of(sizes, gaps, rows, pins, uneven)
     held = {key: span for key, span in zip(keys, spans, strict=True) if span is not None}
     return PairTable(dict(zip(keys, runs, strict=True)), held)
+
+
+def _teeth(pairs: Sequence[tuple[Spec, Spec]]) -> Ints:
+    return np.array([other.teeth for _, other in pairs], dtype=np.intp)

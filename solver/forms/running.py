@@ -1,16 +1,4 @@
-"""How a toothed gear and a pin gear run: turned through one pin's pitch in small steps, at any distance of centres.
-
-One pin is enough to say it all. At an angle b past the line of centres it stands off the place where it would be if
-the pitch circles rolled on each other, by `off`(b), and the gap lets it stand `half_width`: so the toothed gear may lag
-behind even turning by at most h - off, and lead by h + off. All pins are that one, whole pitches apart; what they leave
-in common is the play, and how its edge moves within a pitch is how unevenly one gear turns the other, whichever of them
-drives. `off` is odd and the gap is symmetrical, so one edge is the other mirrored: both directions of turning, and both
-flanks, are the same run. Plane geometry; nothing is assumed about the curve of the teeth.
-
-Pins are counted at the gaps they belong to, however far they are from the middle. A pair slips where a tooth's tip can
-come past a pin: where at times no pin is among the teeth, or where the other pins leave so much play when one comes in
-that it may come into the wrong gap.
-"""
+"""How pairs of gears of wire run, many at once: toothed gears with pin gears, and with each other."""
 
 from __future__ import annotations
 
@@ -19,18 +7,20 @@ from collections.abc import Iterator
 import numpy as np
 
 from solver.forms.gaps import Floats, Gaps, Ints
-from solver.forms.rolling import PHASES, Bools, Rolling, Runs
+from solver.forms.pin_pairs import PinPairs
+from solver.forms.rolling import PHASES, Bools, Runs
+from solver.forms.tips import TipGaps, TipPairs
 
 _SIZE = 400_000  # so many places of a pin are worked out at once
 
 
 def run_pairs(gaps: Gaps, rows: Ints, pins: Ints, apart_mm: Floats) -> Runs:
-    """How pairs run: toothed gear `rows` with so many pins each, `apart_mm` farther apart than their pitch radii. All
-    three are arrays of one length."""
+    """How pairs run: toothed gear `rows` with so many pins (or teeth) each, `apart_mm` farther apart than their pitch
+    radii. All three are arrays of one length."""
     count = len(rows)
     whole = Runs(*(np.empty(count, dtype=kind) for kind in (float, float, bool, np.intp, float)))
     for part in _parts(gaps, rows, pins, apart_mm):
-        found = PinPairs(gaps, rows[part], pins[part], apart_mm[part]).run()
+        found = _meshes(gaps, rows[part], pins[part], apart_mm[part]).run()
         for name in ("backlash", "uneven", "slips", "least_pins", "most"):
             getattr(whole, name)[part] = getattr(found, name)
     return whole
@@ -40,7 +30,7 @@ def perhaps_within(gaps: Gaps, rows: Ints, pins: Ints, apart_mm: Floats, uneven_
     """Where this says no, pairs do not run; it costs a quarter of `pairs_within`."""
     good = np.zeros(len(rows), dtype=bool)
     for part in _parts(gaps, rows, pins, apart_mm):
-        good[part] = PinPairs(gaps, rows[part], pins[part], apart_mm[part]).perhaps_within(uneven_mm)
+        good[part] = _meshes(gaps, rows[part], pins[part], apart_mm[part]).perhaps_within(uneven_mm)
     return good
 
 
@@ -50,13 +40,13 @@ def pairs_within(gaps: Gaps, rows: Ints, pins: Ints, apart_mm: Floats, uneven_mm
     sure = np.flatnonzero(good)
     for part in _parts(gaps, rows[sure], pins[sure], apart_mm[sure]):
         some = sure[part]
-        good[some] = PinPairs(gaps, rows[some], pins[some], apart_mm[some]).within(uneven_mm)
+        good[some] = _meshes(gaps, rows[some], pins[some], apart_mm[some]).within(uneven_mm)
     return good
 
 
 def _parts(gaps: Gaps, rows: Ints, pins: Ints, apart_mm: Floats) -> Iterator[Ints]:
     """Pairs that have as many pins among the teeth, so many that they are worked out at once."""
-    sizes = PinPairs(gaps, rows, pins, apart_mm).among()
+    sizes = _meshes(gaps, rows, pins, apart_mm).among()
     for size in np.unique(sizes):
         some = np.flatnonzero(sizes == size)
         most = max(1, _SIZE // (PHASES * int(size)))
@@ -64,48 +54,7 @@ def _parts(gaps: Gaps, rows: Ints, pins: Ints, apart_mm: Floats) -> Iterator[Int
             yield some[first : first + most]
 
 
-class PinPairs(Rolling):
-    """Some pairs, one a row; phases and angles are counted in pitches of the pins."""
-
-    def __init__(self, gaps: Gaps, rows: Ints, pins: Ints, apart_mm: Floats) -> None:
-        self.gaps, self.rows, self.teeth = gaps, rows, pins
-        self.radius = gaps.radius_mm[rows]
-        self.tooth = 2 * np.pi / gaps.teeth[rows]  # rad
-        self.pitch = 2 * np.pi / pins  # rad
-        self.circle = self.radius * pins / gaps.teeth[rows]
-        self.centres = self.radius + self.circle + apart_mm
-        far = gaps.outermost_mm[rows]
-        cosine = (self.centres**2 + self.circle**2 - far**2) / (2 * self.centres * self.circle)
-        self.end = np.arccos(np.clip(cosine, -1, 1)) / self.pitch  # pitches from the line of centres to the tips
-
-    def _places(self, at: Floats) -> tuple[Floats, Floats, Bools]:
-        """For pins `at` so many pitches past the line of centres, one row a pair: what they are off [rad] the place at
-        which they would be by rolling, half the arc that they have [rad], and whether they are among the teeth."""
-        turn = at * self.pitch[:, None]
-        x = self.centres[:, None] - self.circle[:, None] * np.cos(turn)
-        y = self.circle[:, None] * np.sin(turn)
-        off = np.arctan2(y, x) - at * self.tooth[:, None]
-        inside = np.abs(at) < self.end[:, None]
-        wide = self.gaps.half_width(self.rows, np.hypot(x, y))
-        return off, wide, inside
-
-    def edge(self, phases: Floats) -> Floats:
-        """How far [rad] the toothed gear lags at most at phases of shape (pairs, n), in pitches: the edge below, of all
-        pins; -inf where there is none. The edge above is this at -phase, with the other sign."""
-        first = phases + np.ceil(-self.end[:, None] - phases)
-        lag = np.full(phases.shape, -np.inf)
-        for pin in range(int(self.among().max(initial=0))):
-            off, half, inside = self._places(first + pin)
-            lag = np.maximum(lag, np.where(inside, off - half, -np.inf))
-        return lag
-
-    def slips(self) -> Bools:
-        """Where a tip can come past a pin: as one comes in, no other is among the teeth, or those leave it so much play
-        that it may come into the gap beside its own."""
-        others = -self.end[:, None] + np.arange(1, int(self.among().max(initial=0)) + 1)[None, :]
-        off, half, inside = self._places(others)
-        low = np.where(inside, off - half, -np.inf).max(axis=1)
-        high = np.where(inside, off + half, np.inf).min(axis=1)
-        mine = self._places(-self.end[:, None])[0][:, 0]
-        mouth = self.gaps.half_width(self.rows, self.gaps.outermost_mm[self.rows, None])[:, 0]
-        return np.asarray((low < mine - mouth) | (high > mine + mouth))
+def _meshes(gaps: Gaps, rows: Ints, pins: Ints, apart_mm: Floats) -> PinPairs:
+    if isinstance(gaps, TipGaps):
+        return TipPairs(gaps, rows, pins, apart_mm)
+    return PinPairs(gaps, rows, pins, apart_mm)

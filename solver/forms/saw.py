@@ -31,7 +31,7 @@ from solver.forms.plans import Hole
 from solver.forms.wire import bend_allowance
 
 if TYPE_CHECKING:
-    from solver.forms.gaps import Gaps
+    from solver.forms.gaps import Gaps, SawGaps
 
 _STEPS = 12  # chords in which half a bend is drawn
 SAW = "saw teeth"
@@ -108,8 +108,9 @@ def tooth_length(sizes: Sizes, wave: Zigzag) -> float:
     return 2 * (wave.edge + bend_allowance(turn, sizes.jig_pin_mm / 2, sizes.tooth_mm, sizes.neutral))
 
 
-def saw_gaps(sizes: Sizes, specs: Sequence[Spec]) -> Gaps:
-    """The gaps of these toothed gears, for the pins of the design. Raises DesignError, as `zigzag` does."""
+def saw_gaps(sizes: Sizes, specs: Sequence[Spec], reach_mm: float) -> SawGaps:
+    """The gaps of these toothed gears, for pins or tips whose middles come so near to the wire's centre line. Raises
+    DesignError, as `zigzag` does."""
     import numpy as np  # which reading a file does not need
 
     from solver.forms.gaps import SawGaps
@@ -123,7 +124,7 @@ def saw_gaps(sizes: Sizes, specs: Sequence[Spec]) -> Gaps:
         root_mm=np.array([wave.root_pin for wave in waves]),
         normal=np.array([wave.tip_turn for wave in waves]),
         bend_mm=ones * (sizes.jig_pin_mm + sizes.tooth_mm) / 2,
-        reach_mm=ones * (sizes.pin_mm + sizes.tooth_mm) / 2,
+        reach_mm=ones * reach_mm,
     )
 
 
@@ -149,7 +150,16 @@ class Saw(PinForm):
         return addendum_of(sizes, spec)
 
     def gaps(self, sizes: Sizes, specs: Sequence[Spec]) -> Gaps:
-        return saw_gaps(sizes, specs)
+        return saw_gaps(sizes, specs, (sizes.pin_mm + sizes.tooth_mm) / 2)
+
+    def tips(self, sizes: Sizes, pairs: Sequence[tuple[Spec, Spec]]) -> Gaps:
+        from solver.forms.tips import TipGaps
+
+        reach = (
+            sizes.jig_pin_mm / 2 + 1.5 * sizes.tooth_mm
+        )  # the wire about a tip's jig pin, and half that of the flank
+        own, mates = (saw_gaps(sizes, some, reach) for some in zip(*pairs, strict=True))
+        return TipGaps(own, mates, sizes.tooth_mm)
 
 
 def _toothed(sizes: Sizes, spec: Spec) -> ToothedGear:

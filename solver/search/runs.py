@@ -1,7 +1,8 @@
 """Which pairs of gears run as made, for designs in which the rule `run` is in force.
 
-Of wire, what works with a ring has pins; the gear behind a third gear has teeth again and works with its pins. All is
-worked out when it is asked for, by the tooth form, and kept for a process: points of a sweep share it.
+Of wire, what works with a ring has pins; with a third gear between, either that has pins and the gear behind it teeth,
+or it has short teeth and the gear behind it pins (`wire.third`). All is worked out when it is asked for, by the tooth
+form, and kept for a process: points of a sweep share it.
 
 A ring works with the gears of two links, perhaps with a motor's too, and gears of one tooth count are made alike. Where
 a form makes teeth for their mates, a pair runs here only if it does so whichever smaller mates of the design the larger
@@ -17,67 +18,76 @@ from typing import TYPE_CHECKING
 from solver.design.design import Design
 
 if TYPE_CHECKING:  # tooth forms are loaded for designs with wire alone
-    from solver.forms.form import Form, Sizes
+    from solver.forms.form import Form, MeshSort, Roles, Sizes
 
 _BLOCK = 16  # rings, and counts of gears behind, that are worked out at once
 _SINGLE = 12  # so many first are worked out one by one, as a design may have no others
 
 
 class RunningPairs:
-    """Pairs of one tooth form, of the same lengths and limit. All small gears that are ever asked for are among these
-    counts."""
+    """Pairs of one tooth form, of the same lengths, toothings and limit. All small gears that are ever asked for are
+    among these counts."""
 
     def __init__(
-        self, form: Form, sizes: Sizes, uneven: float, gears: tuple[int, ...], thirds: tuple[int, ...]
+        self, form: Form, sizes: Sizes, roles: Roles, uneven: float, gears: tuple[int, ...], thirds: tuple[int, ...]
     ) -> None:
-        """gears: all that may work with a ring, third gears too; thirds: those that may be third gears."""
-        self._form, self._sizes, self._uneven = form, sizes, uneven
-        self._mates = {"ring": gears, "gear": thirds}
-        self._with: dict[tuple[str, int], frozenset[int]] = {}
-        self._sorts: dict[frozenset[int], int] = {}
+        """gears: all that may work with a ring, third gears that are made like these too; thirds: those that may be
+        third gears."""
+        self._form, self._sizes, self._roles, self._uneven = form, sizes, roles, uneven
+        self._mates = {roles.behind_third: thirds, roles.third_at_ring: thirds, roles.at_ring: gears}
+        self._with: dict[tuple[MeshSort, int], frozenset[int]] = {}
+        self._sorts: dict[tuple[frozenset[int], frozenset[int]], int] = {}
         self._thirds: dict[tuple[tuple[int, ...], int, int], tuple[int, ...]] = {}
 
     def ring_runs(self, ring: int, gear: int) -> bool:
-        """Whether a ring and a small gear of so many teeth run."""
-        return gear in self._running("ring", ring)
+        """Whether a ring and a small gear of so many teeth, no third gear, run."""
+        return gear in self._running(self._roles.at_ring, ring)
+
+    def third_runs(self, ring: int, third: int) -> bool:
+        """Whether a ring and a third gear run."""
+        return third in self._running(self._roles.third_at_ring, ring)
 
     def gears_run(self, behind: int, third: int) -> bool:
         """Whether a gear behind a third gear runs with it."""
-        return third in self._running("gear", behind)
+        return third in self._running(self._roles.behind_third, behind)
 
     def thirds(self, among: tuple[int, ...], ring: int, gear: int) -> tuple[int, ...]:
         """The third gears that run both with a ring and with the gear behind them."""
         key = (among, self.sort(ring), gear)
         if key not in self._thirds:
-            both = self._running("ring", ring) & self._running("gear", gear)
+            roles = self._roles
+            both = self._running(roles.third_at_ring, ring) & self._running(roles.behind_third, gear)
             self._thirds[key] = tuple(third for third in among if third in both)
         return self._thirds[key]
 
     def sort(self, ring: int) -> int:
-        """A number that is the same for rings with which the same small gears run."""
-        return self._sorts.setdefault(self._running("ring", ring), len(self._sorts))
+        """A number that is the same for rings with which the same small gears and third gears run."""
+        key = self._running(self._roles.at_ring, ring), self._running(self._roles.third_at_ring, ring)
+        return self._sorts.setdefault(key, len(self._sorts))
 
-    def _running(self, kind: str, teeth: int) -> frozenset[int]:
-        """The small gears that run with a ring, or with a gear behind a third gear."""
-        if (kind, teeth) not in self._with:
+    def _running(self, sort: MeshSort, teeth: int) -> frozenset[int]:
+        """The small gears that run with a ring, or the third gears that run with a gear behind them."""
+        if (sort, teeth) not in self._with:
             first = teeth // _BLOCK * _BLOCK
             block = range(first, first + _BLOCK) if len(self._with) >= _SINGLE else (teeth,)
-            self._work_out(kind, [count for count in block if count >= 2 and (kind, count) not in self._with])
-        return self._with[kind, teeth]
+            self._work_out(sort, [count for count in block if count >= 2 and (sort, count) not in self._with])
+        return self._with[sort, teeth]
 
-    def _work_out(self, kind: str, counts: Sequence[int]) -> None:
-        pairs = self._form.running(self._sizes, kind, tuple(counts), self._mates[kind], self._uneven)
+    def _work_out(self, sort: MeshSort, counts: Sequence[int]) -> None:
+        pairs = self._form.running(self._sizes, sort, tuple(counts), self._mates[sort], self._uneven)
         found: dict[int, set[int]] = {count: set() for count in counts}
         for count, gear in pairs:
             found[count].add(gear)
-        self._with.update({(kind, count): frozenset(gears) for count, gears in found.items()})
+        self._with.update({(sort, count): frozenset(gears) for count, gears in found.items()})
 
 
 @lru_cache(maxsize=32)
-def _kept(form: str, sizes: Sizes, uneven: float, gears: tuple[int, ...], thirds: tuple[int, ...]) -> RunningPairs:
+def _kept(
+    form: str, sizes: Sizes, third: str, uneven: float, gears: tuple[int, ...], thirds: tuple[int, ...]
+) -> RunningPairs:
     from solver.forms import FORMS
 
-    return RunningPairs(FORMS[form], sizes, uneven, gears, thirds)
+    return RunningPairs(FORMS[form], sizes, FORMS[form].roles(third), uneven, gears, thirds)
 
 
 def runs_of(design: Design) -> RunningPairs | None:
@@ -89,6 +99,9 @@ def runs_of(design: Design) -> RunningPairs | None:
     arbors, drive = design.arbors, design.drive
     some = arbors.third_gears > 0 or (drive is not None and drive.third_gears > 0)
     thirds = arbors.third_teeth if some else ()
-    gears = {*arbors.wheel_teeth, *arbors.pinion_teeth, *thirds}
+    gears = {*arbors.wheel_teeth, *arbors.pinion_teeth}
+    if design.wire.third == "pins":  # of which all small gears at rings are made alike
+        gears |= set(thirds)
     gears |= set(drive.pinion_teeth) if drive is not None else set()
-    return _kept(design.wire.form, sizes_of(design), float(design.unevenness), tuple(sorted(gears)), tuple(thirds))
+    wire = design.wire
+    return _kept(wire.form, sizes_of(design), wire.third, float(design.unevenness), tuple(sorted(gears)), tuple(thirds))

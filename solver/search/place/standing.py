@@ -88,7 +88,7 @@ class Ground:
         assert design.fit.directions is not None
         self.design, self.fit, self.measures = design, design.fit, Measures(design)
         runs, self.levels = runs_of(design), levels_of(design)
-        self.run = None if runs is None else Run(runs.ring_runs, runs.gears_run)
+        self.run = None if runs is None else Run(runs.ring_runs, runs.third_runs, runs.gears_run)
         self.compass = Compass(design.fit.directions, self.measures)
         self.gap = gap_of(design)
 

@@ -132,7 +132,7 @@ class DesignModel:
         levels, runs = levels_of(design), runs_of(design)
         if levels is not None:
             rules.append(WithinLevel(frozenset(i for i, kind in enumerate(self.kinds) if levels.link(kind))))
-        run = None if runs is None else Run(runs.ring_runs, runs.gears_run)
+        run = None if runs is None else Run(runs.ring_runs, runs.third_runs, runs.gears_run)
         rules += [run] if run is not None else []
         rules += [rule(caps[key]) for key, rule in (("largest", MaxLargest), ("envelope", MaxEnvelope)) if key in caps]
         links = LinkChoices(

@@ -7,6 +7,7 @@ from fractions import Fraction
 from math import floor
 
 from solver.forms.hands import STEP_MM, HandMade
+from solver.forms.pins import SHORT
 from solver.forms.runs import MeshRun
 from solver.sheets.book.document import Block, Heading, Items, Paragraph, TextTable
 from solver.sheets.gears.adjust import MeshInTrain, what_it_does
@@ -25,6 +26,8 @@ def running(
     """How every mesh is set, and how exactly every gear must be made."""
     even = f"{100 * stock.sizes.uneven:g} % of a tooth"
     pitch, held = stock.sizes.pitch_mm, "the smaller gear" if stock.form.plate else "the gear with pins"
+    if any(spec.toothing == SHORT for mesh in meshes for spec in (mesh.one, mesh.other)):
+        held += ", or with short teeth if the other is a ring,"
     yield Heading("The play to set", 2)
     yield Paragraph(
         f"Hold {held} of a mesh and turn the other to and fro: a point of its pitch circle must move as far "

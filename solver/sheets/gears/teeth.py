@@ -15,7 +15,7 @@ from typing import Any
 from solver.answer.audit import find_places
 from solver.answer.document import Answer, SolutionAnswer, train_of
 from solver.answer.solve import solve
-from solver.design.design import Design
+from solver.design.design import Design, Wire
 from solver.design.errors import DesignError, single
 from solver.design.train import Train
 from solver.design.train_data import RingTrain
@@ -36,6 +36,11 @@ _INCH = Fraction(254, 10)
 Tell = Callable[[str], None]
 
 
+def _with_form(wire: Wire, form: str) -> Wire:
+    """The wire bent to another form; third gears have what they had where that form knows it, else pins."""
+    return replace(wire, form=form, third=wire.third if wire.third in FORMS[form].thirds else "pins")
+
+
 @dataclass(frozen=True)
 class ToothLengths:
     """Lengths [mm] that make teeth: rings.addendum, rings.rim and wire.jig_pin, the diameter about which wire is bent;
@@ -49,7 +54,7 @@ class ToothLengths:
     def applied(self, design: Design) -> Design:
         """The design with these lengths."""
         rings = replace(design.rings, addendum=self.addendum, rim=self.rim)
-        return replace(design, rings=rings, wire=replace(design.wire, form=self.form, jig_pin=self.jig_pin))
+        return replace(design, rings=rings, wire=replace(_with_form(design.wire, self.form), jig_pin=self.jig_pin))
 
 
 @dataclass(frozen=True)
@@ -137,7 +142,7 @@ def proposed_teeth(
     for name in dict.fromkeys((design.wire.form, LIMIT)):
         if tell is not None:
             tell(f"looking for {FORMS[name].title}")
-        found[name] = _best(replace(design, wire=replace(design.wire, form=name)), train, most_mm, most_rim_mm)
+        found[name] = _best(replace(design, wire=_with_form(design.wire, name)), train, most_mm, most_rim_mm)
     return TeethProposal(
         tuple((mesh.one.name, mesh.other.name) for mesh in meshes),
         tuple(" and ".join(filter(None, mesh.posts)) for mesh in meshes),
