@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import pairwise
 
 import pytest
@@ -82,7 +83,7 @@ def test_what_bore_and_hub_leave_of_a_gear_of_plate_is_said(
 ) -> None:
     """Shapely measures the outline that is cut: what is left around the bore, whether the hub covers teeth, and how
     far the tips reach beyond the circle that the fit is judged with."""
-    given = sizes(f'form = "{form}"\n{wire}', rings)
+    given = replace(sizes(f'form = "{form}"\n{wire}', rings), judged_mm=3.0)  # as without [wire]
     mate = 8 if kind == "ring" else 60
     shape = FORMS[form].shape(given, spec(kind, teeth, FORMS[form].roles("pins").ring, mate))
     said = [(remark.text, remark.runs) for remark in shape.remarks]
@@ -125,7 +126,8 @@ def test_tips_that_reach_into_the_roots_of_their_mate_are_said() -> None:
 
 def test_pins_thicker_than_the_teeth_are_high_are_said() -> None:
     gear = spec("gear", 10, "pins", 40)
-    thick = FORMS["saw"].shape(sizes("pin = 5", "tooth_pitch = 12\naddendum = 2\nrim = 6"), gear)
+    given = replace(sizes("pin = 5", "tooth_pitch = 12\naddendum = 2\nrim = 6"), judged_mm=2.0)  # as without [wire]
+    thick = FORMS["saw"].shape(given, gear)
     assert [(r.text.startswith("tips reach 0.5 mm farther than rings.addendum"), r.runs) for r in thick.remarks] == [
         (True, False)
     ]

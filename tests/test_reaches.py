@@ -76,7 +76,7 @@ def test_pins_behind_a_third_gear_clear_the_ring_that_teeth_would_hit():
 def test_what_a_plain_disc_hides_is_found():
     assert not solve(parse_design(last(None))).solutions
     found = solve(parse_design(last("teeth")))
-    assert found.proven and [one.links[0].thirds for one in found.solutions] == [(14,)]
+    assert found.proven and [one.links[0].thirds for one in found.solutions] == [[14]]
 
 
 @pytest.mark.parametrize("form", ["saw", "curved", "involute", "cycloidal"])

@@ -53,7 +53,8 @@ def random_gears(rng: random.Random) -> tuple[str, int, int, int]:
 
 
 def both(form: str, kind: str, teeth: int, mate: int, served: int) -> tuple[Spec, Spec]:
-    one, other = FORMS[form].toothing(0), FORMS[form].toothing(1)
+    roles = FORMS[form].roles("pins")
+    one, other = roles.ring, roles.gear
     return Spec(kind, teeth, one, tuple(sorted({served, mate}))), Spec("gear", mate, other, (teeth,))
 
 
@@ -93,7 +94,9 @@ def test_what_the_search_takes_to_run_the_judge_takes_whatever_shares_the_teeth(
     for _ in range(many):
         design = random_made(rng, form)
         small = tuple(sorted(rng.sample(range(4, 25), 6)))
-        found = RunningPairs(FORMS[form], sizes_of(design), float(design.unevenness), small, small)
+        found = RunningPairs(
+            FORMS[form], sizes_of(design), FORMS[form].roles("pins"), float(design.unevenness), small, small
+        )
         for kind, teeth in [("ring", rng.randint(18, 70)) for _ in range(2)] + [("gear", rng.randint(8, 24))]:
             good = [mate for mate in small if (found.ring_runs if kind == "ring" else found.gears_run)(teeth, mate)]
             for mate in good:

@@ -96,7 +96,8 @@ def test_a_ring_that_is_made_for_its_smaller_mate_must_run_with_the_larger(monke
 
 def test_pairs_do_not_depend_on_the_order_in_which_they_are_asked_for():
     design = parse_design(SHARED.format(uneven=0.15))
-    first, other = (runs.RunningPairs(FORMS["curved"], sizes_of(design), 0.15, (8, 14), ()) for _ in range(2))
+    form, sizes = FORMS["curved"], sizes_of(design)
+    first, other = (runs.RunningPairs(form, sizes, form.roles("pins"), 0.15, (8, 14), ()) for _ in range(2))
     rings = range(18, 60)
     told = {ring: [first.ring_runs(ring, gear) for gear in (8, 14)] for ring in rings}
     assert told == {ring: [other.ring_runs(ring, gear) for gear in (8, 14)] for ring in reversed(rings)}
