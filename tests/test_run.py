@@ -102,6 +102,12 @@ def with_places(seeds: range, short: bool = False) -> Counter:
 
 
 @pytest.mark.deep
+def test_the_best_with_short_teeth_that_fits_equals_enumeration():
+    kinds = with_places(range(60), short=True)
+    assert kinds["compared"] >= 40 and kinds["third gears"] >= 6 and kinds["drives"] >= 6, kinds
+
+
+@pytest.mark.deep
 def test_the_best_that_runs_and_fits_equals_enumeration():
     kinds = with_places(range(25))
     assert kinds["compared"] >= 8 and kinds["found"] >= 3, kinds
@@ -121,7 +127,8 @@ def test_the_best_that_runs_and_fits_equals_enumeration_in_many_designs():
 def test_cp_sat_proves_the_same_rule(seeds):
     proven = 0
     for seed in seeds:
-        for design in (wired_design(seed), wired_placed_design(seed) if seed % 4 == 0 else None):
+        placed = [wired_placed_design(seed, short) for short in (False, True) if seed % 4 == 0]
+        for design in (wired_design(seed), wired_design(seed, short=True), *placed):
             if design is None:
                 continue
             answer = solve(design)
