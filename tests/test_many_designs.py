@@ -65,6 +65,7 @@ VALUES: dict[str, list[Any]] = {
     "fit.unevenness": [0.1, "1/8", 0],
     "wire": [{}, {"spokes": 4}],
     "wire.form": ["saw", "cycloidal", "sow"],
+    "wire.third": ["pins", "teeth", "tooth"],
     "wire.loop": ["AWG 14", 1.5, "AWG 99"],
     "strange": [1],
     "strange.x": [1],

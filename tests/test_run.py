@@ -105,7 +105,9 @@ def proven(seeds: range, form: str = "saw") -> int:
     """How many designs have an answer; CP-SAT proves each of them again."""
     some = 0
     for seed in seeds:
-        for design in (wired_design(seed, False, form), wired_placed_design(seed, form) if seed % 4 == 0 else None):
+        shorts = (False, True) if form == "saw" else (False,)
+        placed = [wired_placed_design(seed, form, short) for short in shorts if seed % 4 == 0]
+        for design in (*(wired_design(seed, False, form, short) for short in shorts), *placed):
             if design is None:
                 continue
             answer = solve(design)
@@ -113,6 +115,12 @@ def proven(seeds: range, form: str = "saw") -> int:
             assert {one.outcome for one in proofs.proofs} <= {ProofOutcome.CONFIRMED}, (seed, form)
             some += bool(answer.solutions)
     return some
+
+
+@pytest.mark.deep
+def test_the_best_with_short_teeth_that_fits_equals_enumeration():
+    kinds = with_places(range(60), short=True)
+    assert kinds["compared"] >= 40 and kinds["third gears"] >= 6 and kinds["drives"] >= 6, kinds
 
 
 @pytest.mark.deep

@@ -186,3 +186,38 @@ def test_the_command_says_it(tmp_path, monkeypatch, capsys) -> None:
     file.write_text(REVERSED)
     code, out, _ = run(monkeypatch, capsys, "solve", str(file), "--json")
     assert code == 0 and json.loads(out)["third_toothing"] == "teeth"
+
+
+AUDITED = """
+units = "in"
+[rings]
+addendum = 0.42
+rim = 0.5
+tooth_pitch = 1
+[fit]
+clearance = 0.05
+[wire]
+third = "{third}"
+tooth = 0.09375
+loop = 0.125
+pin = 0.0625
+jig_pin = 0.079
+[train]
+rings = [30, 38]
+[[train.links]]
+kind = "third-pinion"
+wheel = 24
+pinion = 10
+thirds = [16]
+"""
+
+
+def test_an_audit_turns_short_teeth(tmp_path, monkeypatch, capsys) -> None:
+    told = {}
+    for third in ("pins", "teeth"):
+        (tmp_path / "train.toml").write_text(AUDITED.format(third=third))
+        _, out, err = run(monkeypatch, capsys, "audit", str(tmp_path / "train.toml"), "--json")
+        assert not err
+        told[third] = {mesh["where"]: mesh["play_mm"] for mesh in json.loads(out)["meshes"]}
+    at_ring = "ring 1 with third gear at pinion of link 0"
+    assert told["teeth"].keys() == told["pins"].keys() and told["teeth"][at_ring] < 2 < told["pins"][at_ring]

@@ -72,14 +72,14 @@ def turned_together(one: TurnedTeeth, other: TurnedTeeth, slack: float) -> tuple
 
     def stopped(at: float, way: int) -> float:
         """The turn of the one at which such a tip meets a flank on that side; infinite where none does."""
-        left, free, held = room(at, way), -way * one.step, way * one.step
-        if left(held) >= 0:
+        spare, free, held = room(at, way), -way * one.step, way * one.step
+        if spare(held) >= 0:
             return way * inf
-        if left(free) < 0:
+        if spare(free) < 0:
             return free
         for _ in range(_HALVINGS):
             half = (free + held) / 2
-            free, held = (half, held) if left(half) >= 0 else (free, half)
+            free, held = (half, held) if spare(half) >= 0 else (free, half)
         return free
 
     def left(at: float, first: float) -> tuple[float, float]:
