@@ -67,8 +67,8 @@ class PlaceVars:
 
     def keep(self, places: Literals, kept: Kept) -> None:
         """Only those that are kept can be had."""
-        for place in compress(places, ~kept):
-            self.model.add(place == 0)
+        if gone := [~place for place in compress(places, ~kept)]:
+            self.model.add_bool_and(gone)
 
     def keep_where(self, literal: cp_model.IntVar, places: Literals, kept: Kept) -> None:
         """Likewise, where the literal is true."""
@@ -91,8 +91,7 @@ class PlaceVars:
             if refused > _FEW:
                 self.model.add_bool_or([~literal, *free, *compress(others, row)])
             elif refused:
-                for by in compress(others, ~row):
-                    self.model.add_bool_or([~literal, ~by])
+                self.model.add_bool_and([~by for by in compress(others, ~row)]).only_enforce_if(literal)
 
     def near(self, aspect: Aspect, others: Literals, table: Table) -> None:
         """Wherever a thing is, at least one of these others, of which there may be several, is in its row."""
@@ -112,8 +111,11 @@ class PlaceVars:
             name, absent = f"aspect{len(self._aspects)}", self.absent[aspect.thing]
             found = [self.model.new_bool_var(f"{name}.{row}") for row in range(int(rows.max(initial=-1)) + 1)]
             self.model.add_exactly_one(found if absent is None else [*found, absent])
+            among: list[Literals] = [[] for _ in found]
             for place, row in zip(places, rows.tolist(), strict=True):
-                self.model.add_implication(place, found[row])
+                among[row].append(place)
+            for literal, some in zip(found, among, strict=True):
+                self.model.add_bool_and([~place for place in some]).only_enforce_if(~literal)
             self._aspects[aspect] = found
         return self._aspects[aspect]
 

@@ -34,6 +34,7 @@ COLUMNS: dict[str, Of] = {
     "pinion_set": lambda choice: choice.pinion_set,
     "turn": lambda choice: choice.thirds % 2,
 }
+OF_KIND = ("thirds", "turn")  # which the kind tells
 
 
 class ChoiceTable:
@@ -66,6 +67,7 @@ class LinkVars:
         self.may_idle = not isinstance(idle, int)
         self._columns: dict[str, tuple[Of, cp_model.IntVar]] = {}
         self._literals: dict[str, dict[int, cp_model.IntVar]] = {}
+        self._told: dict[str, cp_model.IntVar] = {}
 
     @property
     def table(self) -> ChoiceTable:
@@ -83,11 +85,24 @@ class LinkVars:
 
     def column(self, name: str, of: Of | None = None) -> cp_model.IntVar:
         """What the choice taken is worth; 0 where idle. of: for a name that is none of COLUMNS."""
+        if name in OF_KIND and len(self.train.rules.shapes) > 1:
+            return self._of_kind(name)
         if name not in self._columns:
             of = of or COLUMNS[name]
             domain = cp_model.Domain.from_values(self.values(name, of))
             self._columns[name] = of, self.train.model.new_int_var_from_domain(domain, f"{name} {self.number}")
         return self._columns[name][1]
+
+    def _of_kind(self, name: str) -> cp_model.IntVar:
+        """A column that the kind tells: the table, which has the kind, is the narrower for it."""
+        if name not in self._told:
+            of = COLUMNS[name]
+            worth = {choice.kind: of(choice) for choice in self.table.choices}
+            domain = cp_model.Domain.from_values(self.values(name, of))
+            told = self._told[name] = self.train.model.new_int_var_from_domain(domain, f"{name} {self.number}")
+            literals = self.literals("kind")
+            self.train.model.add(told == sum(worth[kind] * literals[kind] for kind in worth if worth[kind]))
+        return self._told[name]
 
     def ask(self, *names: str) -> None:
         """Tell choices apart by these columns."""
@@ -265,6 +280,15 @@ class TrainVars:
                 self._shared[keys] = ChoiceTable((key, one) for key in keys for one in self._between(number, key))
             self._tables.setdefault(number, self._shared.get(keys))  # type: ignore[arg-type]
         return self._tables[number]
+
+    def interchangeable(self, number: int, other: int) -> bool:
+        """Whether two links have the same choices as each other, whatever the rings are."""
+        if self._keep is not None:
+            return False
+        if self.families is None:
+            return len({*self.keys(number), *self.keys(other)}) == 1
+        keys = ([self.key(rings[one], rings[one + 1]) for one in (number, other)] for rings in self.families)
+        return all(one == two for one, two in keys)
 
     def _between(self, number: int, key: Key) -> list[Choice]:
         if key not in self._known:

@@ -43,3 +43,13 @@ def test_rings_that_are_settled_are_left_in_the_middle_of_a_walk():
     """Random design 70: a minute of walking past trains with such rings did not settle it."""
     answer = solve(parse_design(random_placed_design(70)))
     assert answer.status is Status.INFEASIBLE and answer.proven
+
+
+@pytest.mark.deep
+@pytest.mark.parametrize(("seed", "most"), [(696, 25.0), (954, 25.0)])
+def test_no_work_is_spent_on_looking_at_models_before_they_are_solved(seed, most):
+    """Half of these designs' time went into probing each of many models, and looking for its symmetries. Work is
+    CP-SAT's deterministic time, which does not depend on the machine."""
+    _, report = _told(random_placed_design(seed))
+    assert report["models_solved"] > 10
+    assert report["deterministic_time"] < most

@@ -16,10 +16,11 @@ from solver.answer.document import Answer, ProofAnswer, ProofOutcome, SolutionAn
 from solver.answer.solution import solution_answer
 from solver.check.judge import judge
 from solver.check.verdict import Verdict
-from solver.design.design import Design
+from solver.design.design import Design, Family
 from solver.design.exact import error_above
 from solver.design.geometry import envelope_limit_teeth, envelope_mm
 from solver.design.train import Train
+from solver.search.prove.apart import families_apart
 from solver.search.prove.model import DesignModel, Fixed, NoRings
 from solver.search.prove.with_places import WithPlaces
 from solver.search.rank import COUPLED_KEYS
@@ -156,20 +157,29 @@ class _Prover:
     def __init__(self, design: Design, claim: BestClaim, stop: StopRule, with_places: WithPlaces | None) -> None:
         """with_places: where the design asks for places."""
         self.design, self.claim, self.with_places = design, claim, with_places
-        self.solves = Solves(design.seed, stop, direct=not COUNTED & set(claim.keys))
+        coupled = COUPLED_KEYS & set(claim.keys) and not claim.front
+        self.parts = families_apart(design) if coupled else [design.families()]
+        self.solves = Solves(design.seed, stop, direct=len(self.parts) > 1 or not COUNTED & set(claim.keys))
         self.better: tuple[Train, Verdict] | None = None
         self.places = False
         self.tolerance_pct = 0.0
 
     def outcome(self) -> ProofOutcome:
         """What comes of the claim."""
+        outcomes = map(self._outcome, self.parts)
+        return next((one for one in outcomes if one != ProofOutcome.CONFIRMED), ProofOutcome.CONFIRMED)
+
+    def _outcome(self, families: Sequence[Family]) -> ProofOutcome:
+        """What comes of the claim where the rings are of these families."""
         try:
-            model = DesignModel(self.design)
+            model = DesignModel(self.design, families=families)
         except NoRings:
             return ProofOutcome.CONFIRMED
         try:
             if not self._state(model):
                 return ProofOutcome.CONFIRMED
+            if self.with_places is None and not self._reaches:
+                model.interchange()
             model.tell_trains_apart()
             cp_model = model.train.close()
             first = self.design.bodies[0]
@@ -193,6 +203,11 @@ class _Prover:
                     return ProofOutcome.REFUTED
         except SearchStopped:
             return ProofOutcome.OPEN
+
+    @property
+    def _reaches(self) -> bool:
+        """Whether it matters how far out anything stands."""
+        return "envelope" in self.claim.keys or self.design.limits.max_envelope is not None
 
     def _state(self, model: DesignModel) -> bool:
         """State that the claim is broken. False: rounding alone can tell that it is not."""

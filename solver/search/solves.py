@@ -68,6 +68,8 @@ class Solves:
         solver.parameters.catch_sigint_signal = False
         if self.direct:
             solver.parameters.cp_model_presolve = False
+            solver.parameters.cp_model_probing_level = 0
+            solver.parameters.symmetry_level = 0
             solver.parameters.linearization_level = 0
         if linear:
             solver.parameters.linearization_level = 2

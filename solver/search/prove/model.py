@@ -17,6 +17,7 @@ from ortools.sat.python import cp_model
 
 from constraints.envelope import MaxEnvelope, envelope
 from constraints.error import BodyTarget, RateBound, Rates, WithinError, scale_of, slack_of
+from constraints.interchange import Interchange
 from constraints.jigs import MaxJigs, jigs
 from constraints.largest import MaxLargest, largest
 from constraints.level import WithinLevel
@@ -31,7 +32,7 @@ from constraints.teeth import Teeth
 from constraints.third import ThirdCount, ThirdTriangle
 from constraints.total import MaxTeeth, total_teeth
 from constraints.train import Expr, Key, LinkVars, TrainVars
-from solver.design.design import Design, Structure
+from solver.design.design import Design, Family, Structure
 from solver.design.exact import log_fraction
 from solver.design.kinematics import pairs
 from solver.design.links import KINDS
@@ -104,13 +105,21 @@ class DesignModel:
     """
 
     def __init__(
-        self, design: Design, caps: Caps | None = None, part: Narrowed | None = None, *, smallest: bool = False
+        self,
+        design: Design,
+        caps: Caps | None = None,
+        part: Narrowed | None = None,
+        *,
+        smallest: bool = False,
+        families: Sequence[Family] | None = None,
     ) -> None:
-        """caps: the design's own where None. smallest: the smallest third gears stand for all.
+        """caps: the design's own where None. smallest: the smallest third gears stand for all. families: some of the
+        design's; None: all.
 
         Raises NoRings where the frame is too shallow for any number of rings.
         """
         self.design, self.part = design, part
+        self.families = design.families() if families is None else families
         caps = caps_of(design) if caps is None else caps
         self.kinds = [kind for kind in KINDS if kind.thirds <= design.arbors.third_gears]
         self.train = train = self._variables(caps, smallest)
@@ -146,7 +155,7 @@ class DesignModel:
             run,
         )
         if part is None:
-            families = design.families()
+            families = self.families
             if not families:
                 raise NoRings
             counts, seats = families[0].counts, None
@@ -248,6 +257,11 @@ class DesignModel:
                 self.train.model.add(measure >= value)
             else:
                 self.train.model.add(measure <= value)
+
+    def interchange(self) -> None:
+        """Have one train stand for all that differ by the order of links around blanks alone. For questions of teeth,
+        without envelopes."""
+        Interchange().post(self.train)
 
     def tell_trains_apart(self) -> None:
         """Have every train be solutions of its own, so that one can be excluded; before the model is closed."""

@@ -165,8 +165,9 @@ class PlacedModel:
         """Begin the next solve at the values that this model, or one of the same variables, had in a solution."""
         self.last = values
         self.model.clear_hints()  # type: ignore[no-untyped-call]
-        for index, value in enumerate(values):
-            self.model.add_hint(self.model.get_int_var_from_proto_index(index), value)
+        hint = self.model.proto.solution_hint
+        hint.vars.extend(range(len(values)))
+        hint.values.extend(values)
 
     def culprits(self, solves: Solves) -> list[int]:
         """Of a model without a train some links, by level, that alone leave none; few, though perhaps not the fewest.
@@ -209,8 +210,10 @@ class PlacedModel:
                 of = link_of(shape)
                 meant = zip(columns, (kinds[of.kind], of.wheel, of.pinion), strict=True)
                 thirds = zip(sides, (side.third or 0 for side in shape.sides), strict=True)
-                for column, value in (*meant, *((side, z) for side, z in thirds if len(side) > 1)):
-                    self.model.add_implication(literal, column[value])
+                told = [
+                    column[value] for column, value in (*meant, *((side, z) for side, z in thirds if len(side) > 1))
+                ]
+                self.model.add_bool_and(told).only_enforce_if(literal)
 
     def _rows(self, number: int, told: Sequence[Told]) -> Iterator[tuple[Told, cp_model.IntVar]]:
         """What is told of the places of a thing, each with the literal that says that it is so."""
