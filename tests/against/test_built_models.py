@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 from fractions import Fraction
 
@@ -12,10 +13,15 @@ from gears_drawn import sizes, spec
 from trains import ratio_of
 
 from solver import Link, Train, judge, load_design, parse_design, solve
+from solver.answer.audit import find_places
+from solver.check.audit import audit_rings
 from solver.design.train import LinkPlace, Placement
+from solver.design.train_data import RingTrain
+from solver.files.train_file import parse_train
 from solver.forms import FORMS
 from solver.forms.cycloidal import recess
 from solver.search.options.candidates import Candidates
+from solver.search.stop import NoStop
 from solver.sheets.gears.inventory import inventory
 from solver.sheets.stock.cuts import cut_list, joints_of
 
@@ -151,3 +157,82 @@ def test_a_wheel_of_22_is_refused_in_the_corner(addendum, short):
     tooth = 25.4 / (2 * math.pi)
     assert broken["frame"] == pytest.approx(88 * tooth * math.sqrt(0.5) + 22 * tooth + addendum - 317.5, abs=1e-3)
     assert broken["frame"] == pytest.approx(short, abs=1e-3)
+
+
+# Ten rings as they have been built and run for years (common practice, no source): 18 to 72 teeth by 6, an inch apart;
+# saw teeth about an inch on an edge, wire 3/32 in on loops of 1/8 in; levels half an inch apart, gears of 4 to 17 pins,
+# a frame of 25 in; the last link 10/7 with a third gear of 14. The links between are chosen here.
+TEN = """
+units = "in"
+[bodies]
+set = "planets"
+sense = "either"
+[[bodies.list]]
+name = "Pluto"
+period = 90560
+[rings]
+{rings}
+tooth_pitch = 1
+addendum = 0.42
+rim = 0.5
+level_spacing = 0.5
+{arbors}
+[fit]
+frame = {{shape = "square", side = 25, depth = 8}}
+clearance = 0.02
+directions = 180
+post_radius = 0.06
+[wire]
+loop = 0.125
+tooth = 0.09375
+pin = 0.063
+pin_length = 0.479
+jig_pin = 0.08
+third = "teeth"
+"""
+TEN_LINKS = [(14, 8), (17, 11), (17, 11), (10, 4), (13, 7), (11, 5), (10, 4), (14, 8), (10, 7)]
+
+
+def ten_rings(clearance: str = "0.02", third: str = "teeth") -> RingTrain:
+    """The train, to be audited."""
+    bodies = ["Mercury", "Venus", "Earth", "Mars", "", "Jupiter", "Saturn", "Uranus", "Neptune", "Pluto"]
+    text = TEN.format(rings="", arbors="").replace("clearance = 0.02", f"clearance = {clearance}")
+    text = text.replace('third = "teeth"', f'third = "{third}"')
+    text += f"[train]\nrings = {list(range(18, 73, 6))}\nbodies = {json.dumps(bodies)}\n"
+    for wheel, pinion in TEN_LINKS:
+        text += f"[[train.links]]\nwheel = {wheel}\npinion = {pinion}\n"
+        text += 'kind = "third-wheel"\nthirds = [14]\n' if (wheel, pinion) == (10, 7) else ""
+    return parse_train(text)
+
+
+def test_ten_rings_as_built_break_no_rule_of_fit_and_have_places():
+    given = ten_rings()
+    audit = audit_rings(given)
+    assert audit.findings == () and audit.meshes is not None and len(audit.meshes) == 19
+    # "They still turn relatively smoothly": four pins and more stray at most a twentieth of a pitch.
+    assert max(mesh.uneven for mesh in audit.meshes) < 0.05 and min(mesh.play_mm for mesh in audit.meshes) > 1
+    places = find_places(given, NoStop()).found
+    assert places is not None
+    placed = audit_rings(given, places)
+    assert placed.findings == () and placed.train.placement is not None
+
+
+def test_with_teeth_behind_the_third_gear_the_last_link_hits_its_ring():
+    """As wheels and pinions of one addendum would: 0.36 in and the clearance are missing."""
+    (found,) = audit_rings(ten_rings(third="pins")).findings
+    assert (found.rule, found.where) == ("third", "link 8") and found.short_mm == pytest.approx(
+        (0.3625 + 0.02) * 25.4, abs=0.02
+    )
+
+
+@pytest.mark.slow
+def test_what_is_proven_of_ten_rings_is_no_worse_than_what_was_built():
+    arbors = "[arbors]\n" + "".join(f"{name}_teeth = {{min = 4, max = 17}}\n" for name in ("wheel", "pinion", "third"))
+    text = TEN.format(rings="inner_teeth = 18\ntooth_step = 6\nblanks = 1", arbors=arbors + "third_gears = 1")
+    design = parse_design(text.replace("directions = 180", "directions = 72") + "[search]\nkeep = 1\n")
+    answer = solve(design)
+    built = audit_rings(ten_rings()).verdict.worst_error
+    assert answer.proven and answer.solutions[0].worst_error_pct < 100 * built
+    assert answer.solutions[0].worst_error_pct == pytest.approx(5.8762, abs=1e-4)  # our own figure
+    stock = inventory(design, answer.trains(design)[0])
+    assert not [remark for remark in stock.remarks if not remark.runs]
