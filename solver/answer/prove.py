@@ -159,7 +159,8 @@ class _Prover:
         self.design, self.claim, self.with_places = design, claim, with_places
         coupled = COUPLED_KEYS & set(claim.keys) and not claim.front
         self.parts = families_apart(design) if coupled else [design.families()]
-        self.solves = Solves(design.seed, stop, direct=len(self.parts) > 1 or not COUNTED & set(claim.keys))
+        apart = len(self.parts) > 1
+        self.solves = Solves(design.seed, stop, direct=apart or not COUNTED & set(claim.keys), brief=apart)
         self.better: tuple[Train, Verdict] | None = None
         self.places = False
         self.tolerance_pct = 0.0
@@ -196,7 +197,8 @@ class _Prover:
                 if self.with_places is not None:
                     self.places = True
                     breaks = partial(self._breaks, self.design)
-                    solves = replace(self.solves, direct=True)  # presolve costs many times what it saves among places
+                    # Presolve costs many times what it saves among places.
+                    solves = replace(self.solves, direct=True, brief=False)
                     train = self.with_places.settle(model, train, self._state, breaks, solves)
                 if train is not None:
                     self.better = train, judge(self.design, train)

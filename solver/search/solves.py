@@ -11,6 +11,8 @@ from solver.search.stop import SearchStopped, StopRule, Termination
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model
 
+BRIEF = 0.1  # of CP-SAT's deterministic time, in place of 1
+
 
 class WorkSpent(Exception):
     """A solve that came to the end of the work that it was given. best: the solver with the best solution so far."""
@@ -35,13 +37,15 @@ class Solves:
     """How to run CP-SAT: one worker and a fixed seed reproduce; the stop rule ends a solve early.
 
     direct: without presolve, and without linear relaxation unless a solve asks for it: both cost more time than they
-    save where errors at a given rate decide. With a free rate nothing ends without that relaxation.
+    save where errors at a given rate decide. With a free rate nothing ends without that relaxation. brief: with little
+    work on what is learnt, for models that are over in a second.
     """
 
     seed: int
     stop: StopRule
     direct: bool = False
     cost: SolveCost = field(default_factory=SolveCost)
+    brief: bool = False
 
     def run(
         self,
@@ -71,6 +75,9 @@ class Solves:
             solver.parameters.cp_model_probing_level = 0
             solver.parameters.symmetry_level = 0
             solver.parameters.linearization_level = 0
+        if self.brief:
+            solver.parameters.inprocessing_probing_dtime = BRIEF
+            solver.parameters.inprocessing_minimization_dtime = BRIEF
         if linear:
             solver.parameters.linearization_level = 2
         if most is not None:
