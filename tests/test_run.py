@@ -219,11 +219,9 @@ def stand_still(seeds: range, form: str = "saw") -> int:
             answer = None if design is None or design.fit.directions is None else search(design)
             for one in answer.found[:2] if answer is not None else ():
                 said = [remark.text for remark in inventory(design, one.train).remarks if not remark.runs]
-                assert not [text for text in said if text.startswith(("jams", "slips", "tips reach"))], (
-                    seed,
-                    form,
-                    said,
-                )
+                # How far tips reach beyond rings.addendum is a matter of the fit; into hubs or roots, of running.
+                still = [text for text in said if text.startswith(("jams", "slips")) or " into the " in text]
+                assert not still, (seed, form, said)
                 drawn += 1
     return drawn
 
