@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import atan2, cos, hypot, pi, sin
+from math import hypot
 
 from solver.design.design import Design
 from solver.design.errors import DesignError
@@ -17,9 +17,10 @@ OFF = 0.1  # mm that a drawn tooth may be off
 
 @dataclass(frozen=True)
 class Look:
-    """A gear [mm]. tooth: its outline from the gap before tooth 0, which is on the right, to the gap after it; nothing
-    for pins, which stand on the pitch circle, the first one on the right. tip: how far it reaches; inside: the radius
-    of the hole in a ring, and of the loops of a small gear. pin: diameter of the pins, 0 where it has none."""
+    """A gear [mm]. tooth: its outline, outside of the wire, from the gap before tooth 0, which is on the right, to the
+    gap after it; nothing for pins, which stand on the pitch circle, the first one on the right. tip: how far it
+    reaches; inside: the radius of the hole in a ring, and of the loops of a small gear. pin: diameter of the pins, 0
+    where it has none."""
 
     toothing: str
     tooth: Line
@@ -38,18 +39,26 @@ def looks_of(design: Design, train: Train) -> dict[tuple[str, int, str], Look]:
             continue
         pins, inside = spec.toothing == PINS, form.outline(sizes, spec).inside_mm
         within = shape.root_radius_mm if inside is None else shape.pitch_radius_mm - float(inside)
-        tooth = () if pins else thinned(_first(shape.outline[0], spec.teeth), OFF)
+        wide = 0.0 if form.plate else sizes.tooth_mm / 2  # the wire stands out from its centre line
+        tooth = () if pins else thinned(_outside(shape.outline[0], spec.teeth, wide), OFF)
         pin = sizes.pin_mm if pins else 0.0
         found[spec.kind, spec.teeth, spec.toothing] = Look(spec.toothing, tooth, shape.tip_radius_mm, within, pin)
     return found
 
 
-def _first(outline: Line, teeth: int) -> Line:
-    """Tooth 0 of a closed outline that is the same for each, the gap before it included."""
+def _outside(outline: Line, teeth: int, wide: float) -> Line:
+    """Tooth 0, from the gap before it on, of a line so far outside of a closed one that runs counterclockwise and is
+    the same for each tooth."""
     each = (len(outline) - 1) // teeth
-    back, (x, y) = 2 * pi / teeth, outline[each - 1]
-    far, turn = hypot(x, y), atan2(y, x) - back
-    return ((far * cos(turn), far * sin(turn)), *outline[:each])
+    found = []
+    for index in range(-1, each):
+        (x, y), (before_x, before_y), (after_x, after_y) = (
+            outline[(index + by) % (len(outline) - 1)] for by in (0, -1, 1)
+        )
+        along_x, along_y = after_x - before_x, after_y - before_y
+        long = hypot(along_x, along_y) or 1.0
+        found.append((x + wide * along_y / long, y - wide * along_x / long))
+    return tuple(found)
 
 
 def thinned(line: Line, off: float) -> Line:
