@@ -12,7 +12,9 @@ from pathlib import Path
 
 from solver import Design, load_design, parse_design
 
-CONFIGS = Path(__file__).resolve().parents[1] / "runs" / "configs"
+ROOT = Path(__file__).resolve().parents[1]
+CONFIGS = ROOT / "runs" / "configs"
+DISCS = ROOT / "tests" / "hall_of_discs.toml"  # the demo with gears as plain discs, which peers can be asked for
 
 
 @dataclass(frozen=True)
@@ -47,6 +49,11 @@ def listed(periods: Sequence[object]) -> str:
 def file(name: str) -> Callable[[], Design]:
     """A design that ships."""
     return lambda: load_design(CONFIGS / f"{name}.toml")
+
+
+def discs() -> Design:
+    """The demo with gears as plain discs."""
+    return load_design(DISCS)
 
 
 def text(toml: str) -> Callable[[], Design]:
@@ -202,7 +209,7 @@ THREE = ("Mimas", "Tethys", "Rhea")
 
 def _demo(search: str) -> Callable[[], Design]:
     """The demo with other wishes."""
-    words = (CONFIGS / "saturn-hall.toml").read_text(encoding="utf-8").split("[search]")[0]
+    words = DISCS.read_text(encoding="utf-8").split("[search]")[0]
     return text(f"{words}[search]\n{search}\n")
 
 
@@ -242,8 +249,8 @@ FRONT = 'front = ["error", "largest"]'
 CASES: tuple[Case, ...] = (
     Case(
         "demo",
-        "Saturn's seven large moons on ten rings, three of them blank: 56 structures, 9 links (the shipped demo)",
-        file("saturn-hall"),
+        "Saturn's seven large moons on ten rings, three of them blank: 56 structures, 9 links (the demo, of discs)",
+        discs,
         saturn(SMALL_HALL, only=THREE, most=16),
     ),
     *(

@@ -13,7 +13,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from benchmarks.cases import CONFIGS
+from benchmarks.cases import DISCS
 from benchmarks.planted import WANTED, feasible_data, first_cases, planted
 from solver import DesignError, solve
 from solver.answer.document import Status
@@ -105,7 +105,7 @@ TIGHT = {  # limits planted so that nothing is left: the field, and what is chan
         ("fit.rollers.radius", {"rollers": rollers(12)}),
     ],
 }
-DEMO = {  # of the design that ships, likewise
+DEMO = {  # of the demo with gears as discs, likewise
     "fit.frame.depth": ("depth = 160", "depth = 120"),
     "fit.directions": ("directions = 24", "directions = 2"),
     "fit.post_radius": ("post_radius = 1.0", "post_radius = 2.9"),
@@ -162,7 +162,7 @@ def cases(smoke: bool = False) -> dict[str, tuple[frozenset[str], Data]]:
     for where, some in TIGHT.items():
         for field, changes in some[: 1 if smoke else None]:
             found[f"{where}: {field}"] = frozenset({field}), hall(**{**HALLS[where], **changes})
-    text = (CONFIGS / "saturn-hall.toml").read_text(encoding="utf-8")
+    text = DISCS.read_text(encoding="utf-8")
     for field, (now, then) in list(DEMO.items())[: 0 if smoke else None]:
         found[f"demo: {field}"] = frozenset({field}), data_of(text.replace(now, then), "demo")
     return found
@@ -237,7 +237,7 @@ def report(found: dict[str, Told]) -> str:
         "",
         "Written by `python -m benchmarks.explain`. Designs in which limits are planted that leave nothing:",
         f"{WANTED} random ones of teeth, {sum(map(len, TIGHT.values()))} halls with plate, posts, rollers, stands and "
-        f"few directions, and the demo with {len(DEMO)}.",
+        f"few directions, and the demo, its gears as discs, with {len(DEMO)}.",
         f"Each is explained as the command does, with {PATIENCE_S:g} s of patience. Work is processor time, waiting is",
         "what a clock says, which other programs make longer. `?` marks a limit that is not known to be needed, and a",
         "loosening of which less may be enough; what is open was too much work to settle. Each loosening was then",

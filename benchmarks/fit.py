@@ -12,7 +12,7 @@ import time
 from dataclasses import dataclass, replace
 from pathlib import Path
 
-from benchmarks.cases import CONFIGS
+from benchmarks.cases import DISCS
 from solver import Design, parse_design, solve
 
 HERE = Path(__file__).resolve().parent
@@ -37,7 +37,7 @@ class Point:
 
 def rows(smoke: bool) -> dict[str, str]:
     """What is solved, by name: the demo, and its moons over the full range of rings with and without third gears."""
-    hall = (CONFIGS / "saturn-hall.toml").read_text(encoding="utf-8")
+    hall = DISCS.read_text(encoding="utf-8")
     wide = hall
     for now, then in RANGE.items():
         wide = wide.replace(now, then)
@@ -77,8 +77,9 @@ def report(found: dict[str, dict[str, Point]]) -> str:
     lines = [
         "# What the rules of fit cost",
         "",
-        "Saturn's seven moons with the lengths of `runs/configs/saturn-hall.toml`; ten ranked solutions, judged.",
-        "Seconds of one run, and how many times those of teeth alone; worst error of the best that fits.",
+        "Saturn's seven moons with the lengths of `tests/hall_of_discs.toml`, gears as plain discs.",
+        "Ten ranked solutions, judged; seconds of one run, and how many times those of teeth alone; worst error of the",
+        "best that fits.",
         "",
         "| rings | " + " | ".join(WAYS) + " |",
         "|---" * (len(WAYS) + 1) + "|",

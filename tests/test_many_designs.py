@@ -12,8 +12,8 @@ from typing import Any
 
 import pytest
 import tomli_w
-from commands import CONFIGS
 from random_designs import random_design, random_placed_design
+from shipped import DISCS
 
 from solver.batch.sweep import file as sweep_file
 from solver.batch.sweep.file import sweep_of
@@ -26,7 +26,7 @@ from solver.files.load import design_from_data
 from solver.files.many import Designs, Setting
 from solver.files.text import data_of
 
-HALL = (CONFIGS / "saturn-hall.toml").read_text()
+HALL = DISCS.read_text()
 # Fields and values, sound ones and others: of every table, of tables in them, of whole tables, and of none.
 VALUES: dict[str, list[Any]] = {
     "title": ["Hall", 'a "b"\n\tc', "", 3, {"x": 1}],

@@ -18,7 +18,7 @@ import ezdxf
 import pytest
 from commands import CONFIGS, ROOT, forked, run
 from pypdf import PdfReader
-from shipped import shipped
+from shipped import DISCS, shipped
 
 from solver import Design, parse_design, solve
 from solver.answer.document import Answer
@@ -32,7 +32,7 @@ from solver.sheets.views.spots import origin_of
 from solver.words.lengths import Lengths
 
 pytestmark = pytest.mark.slow
-HALL = (CONFIGS / "saturn-hall.toml").read_text(encoding="utf-8")
+HALL = DISCS.read_text(encoding="utf-8")
 
 # A table model in inches with third gears, plate at the front, no rollers, gears cut from plate.
 INCHES = """
@@ -72,7 +72,8 @@ pinion_teeth = {min = 8, max = 12}
 [search]
 keep = 2
 """
-CYCLOIDAL = INCHES + '[wire]\nform = "cycloidal"\n'
+# Rims as deep as the roots of teeth that are cut, with metal left below.
+CYCLOIDAL = INCHES.replace("rim = 0.2", "rim = 0.3") + '[wire]\nform = "cycloidal"\n'
 # No frame, no plate, no motor: everything is held in its own gap.
 OPEN = re.sub(r"\[fit\].*?\[search\]", "[fit]\nclearance = 1\n[search]", HALL, flags=re.S)
 
@@ -95,7 +96,7 @@ class Packs(dict[str, tuple[Design, Answer, dict[str, bytes]]]):
 
     def __missing__(self, name: str) -> tuple[Design, Answer, dict[str, bytes]]:
         text, paper, both = SOURCES[name]
-        design, answer = shipped("saturn-hall") if name == "hall" else solved(text)
+        design, answer = shipped(DISCS.stem) if name == "hall" else solved(text)
         files = make_pack(design, answer.solutions[0], paper, Lengths(design.units, both)).files
         self[name] = (design, answer, files)
         return self[name]
@@ -534,7 +535,7 @@ period = 2
 teeth = [300, 306]
 tooth_pitch = {pitch}
 addendum = {pitch / 5}
-rim = {pitch / 5}
+rim = {pitch / 2}
 level_spacing = 14
 [arbors]
 wheel_teeth = {{min = 5, max = 30}}

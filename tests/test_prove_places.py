@@ -211,7 +211,11 @@ def _no_rollers(patch, best):
 
 def _frame_too_narrow(patch, best):
     least, of = max(link.wheel for link in best.links), Placer.arbor_fits
-    patch.setattr(Placer, "arbor_fits", lambda self, radius, gear: gear < least and of(self, radius, gear))
+    patch.setattr(
+        Placer,
+        "arbor_fits",
+        lambda self, shape: max(side.gear for side in shape.sides) < least and of(self, shape),
+    )
 
 
 def _no_motor(patch, best):

@@ -36,8 +36,9 @@ from sweeping import (
 from solver import DesignError, parse_design, solve
 from solver.batch.store.parts import POINT_SCHEMA
 from solver.batch.store.runs import solution_row
-from solver.batch.sweep.file import load_sweep_file, sweep_of
+from solver.batch.sweep.file import SweepFile, load_sweep_file, sweep_of
 from solver.batch.sweep.run import load_sweep
+from solver.files.schema import DesignFile
 
 KILLS = int(os.environ.get("RINGWRIGHT_KILLS", "12"))
 
@@ -88,6 +89,16 @@ def test_a_list_may_be_a_value_and_numbers_stay_exact():
     designs = [parse_design(point.text) for point in sweep.points]
     assert [design.rings.inner_teeth for design in designs] == [(18, 24), (18, 24), (30,), (30,)]
     assert [str(design.rings.pitch.value) for design in designs[:2]] == ["127/10", "38/3"]
+
+
+def test_every_table_of_a_design_may_stand_in_a_sweep_file():
+    assert SweepFile.model_fields.keys() >= DesignFile.model_fields.keys()
+    made = sweep_of(BASE + '[wire]\npin = 1.5\n[vary]\nwire.form = ["saw", "curved"]\n', "f", "f")
+    designs = [parse_design(point.text) for point in made.points]
+    assert [(design.wired, design.wire.form, design.wire.pin.mm) for design in designs] == [
+        (True, "saw", 1.5),
+        (True, "curved", 1.5),
+    ]
 
 
 def test_points_that_mean_the_same_are_one():

@@ -20,6 +20,9 @@ TOOTH_STEP: Span = (1, 6)
 BLANKS: Span = (0, 3)
 GEAR_TEETH: Span = (5, 24)
 THIRD_TEETH: Span = (6, 20)
+# Wire of loops, teeth and pins, as the sheets take it unless told; and how far a mesh may stray [of a pitch].
+GAUGES = (("loop", "AWG 14"), ("tooth", "AWG 16"), ("pin", "AWG 14"))
+UNEVENNESS = "0.15"
 MAX_ERROR_PCT, KEEP, TIME_LIMIT_S = 50, 10, 60
 LENGTHS = {
     "mm": {"pitch": "12", "module": "4", "addendum": "4.5", "rim": "6", "spacing": "14", "clearance": "1.5",

@@ -48,7 +48,7 @@ clearance = {clearance} ~ between what is not meant to touch: tip circles, posts
 # plate = "inner" ~ posts run to a plate beyond ring 0; "outer": beyond the largest ring; "none": no posts
 # post_radius = {post} ~ of the posts, and of the rods that bodies stand on
 # stands = "outer" ~ bodies reach out beyond the largest ring; "none": they sit within their level
-# unevenness = 0.15 ~ with [wire]: share of a tooth pitch that a mesh may stray from even turning
+# unevenness = {uneven} ~ with [wire]: share of a tooth pitch that a mesh may stray from even turning
 # rollers = {{count = {{min = 3, max = 5}}, radius = {roller}, reach = 60}} ~ reach in degrees
 
 # [drive]
@@ -57,13 +57,13 @@ clearance = {clearance} ~ between what is not meant to touch: tip circles, posts
 # ring = "any" ~ "inner" or "outer": the ring that the motor works with
 # turn = {{body = "{body}", seconds = 40}} ~ how long a revolution should take
 
-# [wire] ~ what the gears are made of: with it every mesh is judged to run as made
-# form = "saw" ~ (default) teeth of wire, with pin gears; "curved": more even; of plate: "cycloidal", "involute"
+[wire] ~ what the gears are made of: with it they are judged as made, to run and to fit; without it as plain discs
+form = "saw" ~ teeth of wire, with pin gears; "curved": more even; of plate: "cycloidal", "involute"
 # third = "pins" ~ of third gears; "teeth": short ones, and the gears behind them have pins
 # stock = {bars} ~ lengths of the bars of wire that you have
-# loop = "AWG 14" ~ wire of the loops: a gauge (AWG or SWG), or a diameter; likewise
-# tooth = "AWG 16" ~ of the teeth, and
-# pin = "AWG 14" ~ of pins and spokes
+# loop = "{loop}" ~ wire of the loops: a gauge (AWG or SWG), or a diameter; likewise
+# tooth = "{tooth}" ~ of the teeth, and
+# pin = "{pin}" ~ of pins and spokes
 # kerf = {cut} ~ what each cut of the saw takes
 # cleanup = {cut} ~ what each piece is cut longer for filing its ends
 # neutral = 0.5 ~ where a bent wire keeps its length: 0 inside, 0.5 its middle, 1 outside of the bend
@@ -114,6 +114,8 @@ def design_template(
         keep=starting.KEEP,
         seconds=starting.TIME_LIMIT_S,
         units=units,
+        uneven=starting.UNEVENNESS,
+        **dict(starting.GAUGES),
         **starting.LENGTHS[units],
     )
     lines = ["# A Ringwright design file. Lines behind a # are not in force: remove the # to use one."]

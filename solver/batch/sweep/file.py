@@ -42,6 +42,7 @@ from solver.files.schema import (
     RingsTable,
     SearchTable,
     Table,
+    WireTable,
 )
 from solver.files.text import data_of, read_text
 
@@ -83,6 +84,7 @@ class SweepFile(Table):
     fit: FitTable | None = None
     drive: DriveTable | None = None
     search: SearchTable | None = None
+    wire: WireTable | None = None
 
 
 @dataclass(frozen=True)

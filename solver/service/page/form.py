@@ -43,6 +43,9 @@ def _span(span: tuple[int, int]) -> str:
 
 
 _MM = starting.LENGTHS["mm"]
+_BENT, _CUT = "saw curved", "cycloidal involute"  # forms of teeth, of wire and of plate
+_WIRES = {"loop": "Wire of loops", "tooth": "Wire of teeth", "pin": "Wire of pins"}
+_GAUGE = "a gauge, as AWG 14 or SWG 16, or a diameter"
 GROUPS = (
     Group(
         "rings",
@@ -128,6 +131,49 @@ GROUPS = (
                 NUMBER,
                 "24",
                 "so many, equally spaced, in which an arbor may stand; “none” chooses no places",
+            ),
+        ),
+    ),
+    Group(
+        "wire",
+        "Wire",
+        (
+            Field(
+                "wire.form",
+                "Tooth form",
+                TEXT,
+                "saw",
+                choices=(
+                    ("", "none: gears are plain discs"),
+                    ("saw", "saw: bent wire, with pin gears"),
+                    ("curved", "curved: bent wire, more even"),
+                    ("cycloidal", "cycloidal: cut from plate"),
+                    ("involute", "involute: cut from plate"),
+                ),
+            ),
+            Field(
+                "fit.unevenness",
+                "Unevenness",
+                NUMBER,
+                starting.UNEVENNESS,
+                "the share of a pitch that a mesh may stray from even turning",
+                only_if=("wire.form", f"{_BENT} {_CUT}"),
+            ),
+            *(
+                Field(f"wire.{name}", _WIRES[name], NUMBER, gauge, _GAUGE, only_if=("wire.form", _BENT))
+                for name, gauge in starting.GAUGES
+            ),
+            Field(
+                "wire.jig_pin",
+                "Jig pin",
+                NUMBER,
+                _MM["jig"],
+                "diameter of what teeth are bent around",
+                only_if=("wire.form", _BENT),
+                length=True,
+            ),
+            Field(
+                "wire.sheet", "Plate", NUMBER, _MM["sheet"], "its thickness", only_if=("wire.form", _CUT), length=True
             ),
         ),
     ),
