@@ -183,6 +183,9 @@ keep = 40
 {wire}"""
 
 
+WIRE = "[wire]\njig_pin = 1\n"
+
+
 def twin(frame: str, plate: str, stands: str, wire: str = "") -> str:
     """The design of TWIN; with wire, its teeth are as tall as run, and its rollers leave room for them."""
     text = TWIN.format(frame=frame, plate=plate, stands=stands, wire=wire, addendum=4.5 if wire else 3)
@@ -254,14 +257,16 @@ def one_spot(at: tuple[int, int]) -> tuple[np.ndarray, np.ndarray]:
 
 @pytest.mark.slow
 @pytest.mark.parametrize(
-    ("frame", "plate", "stands"),
+    ("frame", "plate", "stands", "wire"),
     [
-        ('shape = "square", side = 260', "inner", "outer"),
-        ('shape = "round", diameter = 280', "none", "none"),
-        ('shape = "rectangle", width = 300, height = 260', "inner", "none"),
+        ('shape = "square", side = 260', "inner", "outer", ""),
+        ('shape = "round", diameter = 280', "none", "none", WIRE),
+        pytest.param('shape = "square", side = 260', "inner", "outer", WIRE, marks=pytest.mark.deep),
+        pytest.param('shape = "round", diameter = 280', "none", "none", "", marks=pytest.mark.deep),
+        pytest.param('shape = "rectangle", width = 300, height = 260', "inner", "none", "", marks=pytest.mark.deep),
+        pytest.param('shape = "rectangle", width = 300, height = 260', "inner", "none", WIRE, marks=pytest.mark.deep),
     ],
 )
-@pytest.mark.parametrize("wire", ["", "[wire]\njig_pin = 1\n"])
 def test_every_rule_has_its_twin_in_the_judge(frame, plate, stands, wire):
     design = parse_design(twin(frame, plate, stands, wire))
     found = [one.train for one in search(design).found]

@@ -92,6 +92,7 @@ def test_more_parts_than_are_worth_it_stay_one():
     assert families_apart(many) == [many.families()]
 
 
+@pytest.mark.deep
 def test_what_is_better_is_found_in_whichever_part_it_is():
     """Three steps, asked about one after the other: an answer that is the worse for jigs is refuted."""
     design = moons(1, "either", 'rank = ["jigs", "error"]\nmax_error_pct = 10')

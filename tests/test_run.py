@@ -76,7 +76,7 @@ def test_the_best_with_short_teeth_on_third_gears_equals_enumeration(wild):
     assert kinds["compared"] >= 60 and kinds["third gears"] >= 2, kinds
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_the_best_with_short_teeth_equals_enumeration_in_a_few_designs():
     kinds = compared(range(24, 48), False, short=True)
     assert kinds["compared"] >= 10 and kinds["third gears"] >= 1, kinds
