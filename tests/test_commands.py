@@ -143,9 +143,9 @@ def test_every_line_of_the_template_is_valid_once_its_mark_is_removed():
         assert any(body.name == "Own body" for body in design.bodies)
     alone = (
         "only", "sense =", "stock", "reverted", "max_parts", "frame", "directions", "plate", "post_radius", "stands",
-        "rollers",
+        "rollers", "unevenness",
     )  # fmt: skip
-    wire = next(index for index, line in enumerate(lines) if line.startswith("# [wire]"))
+    wire = next(index for index, line in enumerate(lines) if line.startswith("[wire]"))
     for index, line in enumerate(lines[:wire]):
         if line.startswith(tuple(f"# {word}" for word in alone)):
             parse_design("\n".join([*lines[:index], line[2:], *lines[index + 1 :]]))
@@ -154,13 +154,16 @@ def test_every_line_of_the_template_is_valid_once_its_mark_is_removed():
         "\n".join([*lines[:drive], *(line[2:] for line in lines[drive : drive + 5]), *lines[drive + 5 :]])
     )
     assert told.drive is not None and told.drive.turn is not None
-    table = [line[2:] for line in lines[wire : lines.index("", wire)]]
+    end = lines.index("", wire)
+    table = [line.removeprefix("# ") for line in lines[wire:end]]
     whole = {line.split()[0] for line in table}
     bent = [line for line in table if not line.startswith("sheet")]
-    assert {"[wire]", "stock", "loop", "tooth", "pin", "sheet"} < whole
-    assert parse_design("\n".join([*lines, *bent])).wire == parse_design("\n".join(lines)).wire  # the defaults
+    assert {"[wire]", "form", "stock", "loop", "tooth", "pin", "jig_pin", "sheet"} < whole
+    usual = parse_design("\n".join(lines))
+    assert usual.wired and usual.wire == parse_design('[bodies]\nset = "saturn"\n').wire  # the defaults
+    assert parse_design("\n".join([*lines[:wire], *bent, *lines[end:]])).wire == usual.wire
     sheet = next(line for line in table if line.startswith("sheet"))
-    cut = "\n".join([*lines, "[wire]", 'form = "involute"', sheet])
+    cut = "\n".join([*lines[:wire], "[wire]", 'form = "involute"', sheet, *lines[end:]])
     assert parse_design(cut).wire.form == "involute"
     teeth = next(line for line in lines if line.startswith("# teeth"))[2:]
     three = '[bodies]\nset = "saturn"\nonly = ["Mimas", "Tethys", "Titan"]\n[rings]\n'
