@@ -92,14 +92,14 @@ def levels_hold(design: Design) -> bool:
     """Whether every gear stays within its level, half the clearance from either edge, and a ring turns between the
     loops of pins. Every link has pins somewhere, so that all trains do or none."""
     wire, room = design.wire, float(design.rings.level_spacing - design.fit.clearance)
+    arbor = 2 * float(design.fit.post_radius) + 2 if wire.arbor_diameter is None else float(wire.arbor_diameter)
     if design.wire.form in PLATE:
-        flanged = float(wire.sheet) + 2 * (design.fit.rollers is not None)
-        return flanged <= room
+        return max(float(wire.sheet), arbor, 3 * float(wire.sheet) if design.fit.rollers is not None else 0.0) <= room
     toothed = wire.loop.mm + wire.tooth.mm
     free = toothed + 2 * max(1.0, float(design.fit.clearance))
     pins = free + 2 * wire.loop.mm if wire.pin_length is None else float(wire.pin_length)
-    rollers = wire.loop.mm + 2 if design.fit.rollers is not None else 0.0
-    return max(toothed, pins, rollers) <= room and pins - 2 * wire.loop.mm >= toothed
+    rollers = 3 * wire.loop.mm if design.fit.rollers is not None else 0.0
+    return max(toothed, pins, arbor, rollers) <= room and pins - 2 * wire.loop.mm >= toothed
 
 
 @contextmanager

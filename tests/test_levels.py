@@ -57,8 +57,10 @@ def two(spacing: float, wire: str = "[wire]\n", rollers: str = "") -> str:
     [
         ("[wire]\n", "", PINS + 1),
         ("[wire]\npin_length = 7\n", "", 8),
-        ('[wire]\nform = "involute"\nsheet = 2\n', "", 3),
-        ('[wire]\nform = "involute"\nsheet = 2\n', "rollers = {count = 3, radius = 4, reach = 90}", 5),
+        ('[wire]\nform = "involute"\nsheet = 2\n', "", 7),  # arbors of 6 mm, and hubs as long
+        ('[wire]\nform = "involute"\nsheet = 2\narbor_diameter = 4.5\n', "", 5.5),
+        ('[wire]\nform = "involute"\nsheet = 7\n', "", 8),
+        ('[wire]\nform = "involute"\nsheet = 2.5\n', "rollers = {count = 3, radius = 4, reach = 90}", 8.5),
     ],
 )
 def test_levels_as_deep_as_the_thickest_part_and_the_clearance_are_enough(wire, rollers, least):
@@ -108,7 +110,7 @@ def test_the_judge_says_what_is_missing():
     design = replace(parse_design(two(9)), fit=replace(parse_design(two(9)).fit, directions=None))
     (told,) = (one for one in judge(design, TRAIN).violations if one.rule == "level")
     assert told.where == "link 0" and told.short_mm == pytest.approx(PINS + 1 - 9, abs=0.002)
-    assert "pins of 8.174 mm, levels leave 8 mm; a rings.level_spacing of 9.174 mm would do" in told.text
+    assert "pins of 8.174 mm, levels leave 8 mm; a rings.level_spacing of 9.175 mm would do" in told.text
 
 
 def test_search_and_judge_tell_the_same_of_random_lengths():

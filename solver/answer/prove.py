@@ -24,6 +24,7 @@ from solver.search.prove.apart import families_apart
 from solver.search.prove.model import DesignModel, Fixed, NoRings
 from solver.search.prove.with_places import WithPlaces
 from solver.search.rank import COUPLED_KEYS
+from solver.search.reaches import Reaches
 from solver.search.solves import Solves
 from solver.search.stop import SearchStopped, StopRule, awake
 
@@ -97,7 +98,7 @@ def value_of(design: Design, verdict: Verdict, key: str) -> Value:
         return verdict.error_square
     if key == "envelope":
         rings, mm = design.rings, verdict.envelope_mm
-        return 0 if mm is None else envelope_limit_teeth(rings.pitch, rings.addendum, Fraction(str(mm)))
+        return 0 if mm is None else envelope_limit_teeth(rings.pitch, Reaches(design).most, Fraction(str(mm)))
     return int(getattr(verdict, key))
 
 
@@ -105,7 +106,7 @@ def _told(design: Design, key: str, value: Value) -> str:
     if key == "error":
         return f"{error_above(Fraction(value), 100):.6g} % error"
     if key == "envelope":
-        return f"{envelope_mm(design.rings.pitch, design.rings.addendum, int(value)):.10g} mm to its edge"
+        return f"{envelope_mm(design.rings.pitch, Reaches(design).most, int(value)):.10g} mm to its edge"
     return f"{value} {'teeth on its largest gear' if key == 'largest' else key}"
 
 
@@ -167,8 +168,13 @@ class _Prover:
 
     def outcome(self) -> ProofOutcome:
         """What comes of the claim."""
-        outcomes = map(self._outcome, self.parts)
-        return next((one for one in outcomes if one != ProofOutcome.CONFIRMED), ProofOutcome.CONFIRMED)
+        worst = ProofOutcome.CONFIRMED
+        for part in self.parts:  # where one is open, a later one may still have something better
+            found = self._outcome(part)
+            if found == ProofOutcome.REFUTED:
+                return found
+            worst = worst if found == ProofOutcome.CONFIRMED else found
+        return worst
 
     def _outcome(self, families: Sequence[Family]) -> ProofOutcome:
         """What comes of the claim where the rings are of these families."""

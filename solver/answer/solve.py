@@ -15,6 +15,7 @@ from solver.design.geometry import envelope_mm
 from solver.search.order.search import DesignSearch, SearchResult
 from solver.search.order.shared import Progress, Shared, value_told
 from solver.search.rank import Figures, key_order, sort_key
+from solver.search.reaches import Reaches
 from solver.search.stop import Deadline, FirstOf, NoStop, StopRule, Termination, awake
 
 JUDGE_S = 0.2  # how long the solutions of an interrupted search are judged
@@ -124,7 +125,7 @@ def answer_of(design: Design, result: SearchResult, seconds: float = 0.0) -> Ans
 def _agree(design: Design, verdict: Verdict, figures: Figures) -> None:
     if not verdict.sound:
         raise Unsound("the judge refuses a train that the search found: " + "; ".join(map(str, verdict.violations)))
-    reach = envelope_mm(design.rings.pitch, design.rings.addendum, figures.envelope_teeth)
+    reach = envelope_mm(design.rings.pitch, Reaches(design).most, figures.envelope_teeth)
     ranked_by = (figures.error_square, figures.parts, figures.jigs, figures.teeth, figures.largest)
     judged = (verdict.error_square, verdict.parts, verdict.jigs, verdict.teeth, verdict.largest)
     if judged != ranked_by or (verdict.envelope_mm is not None and verdict.envelope_mm != reach):

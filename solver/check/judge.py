@@ -14,7 +14,7 @@ from math import ceil
 from solver.check.deviation import against_the_best, against_the_first, deviation, root_of
 from solver.check.exact_pi import PI_HIGH, PI_LOW
 from solver.check.level import levels
-from solver.check.made import between_of, rim_of
+from solver.check.made import between_of, most_of, rim_of
 from solver.check.room import Check, Room, tooth_mm
 from solver.check.running import meshes
 from solver.check.thirds import thirds_of
@@ -197,14 +197,15 @@ def _envelope_mm(design: Design, train: Train, reach: Fraction) -> float:
     farthest pitch circle of rings and links [teeth]. Rollers stand inside their rings."""
     pitch, fit, at = design.rings.pitch, design.fit, train.placement
     tooth = pitch.value / 2 if pitch.is_module else pitch.value / (2 * PI_LOW)
-    found = [reach * tooth + design.rings.addendum]
+    beyond = most_of(design)
+    found = [reach * tooth + beyond]
     if at is not None:
         stood = [place.radius for place in at.links]
         if at.drive is not None:
             ring = train.rings[at.drive.ring]
             stood.append(at.drive.at.radius)
             tips = [at.drive.at.radius + at.drive.pinion, *(ring + 2 * third for third in at.drive.thirds)]
-            found.append(max(tips) * tooth + design.rings.addendum)
+            found.append(max(tips) * tooth + beyond)
         if fit.plate != "none":
             found.append(max(stood) * tooth + fit.post_radius)
         if fit.stands != "none":

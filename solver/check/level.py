@@ -2,21 +2,23 @@
 
 A level is one level spacing deep, and half the clearance at either edge is left free. A toothed gear of wire is as
 thick as its loop and its tooth wire, which lies on it; a pin gear as its pins are long, and a toothed gear turns
-between its loops; a gear of plate as its plate. A roller is as wide as the loop that runs in its groove, or the plate,
-and two flanges.
+between its loops; a gear of plate as its plate. A roller is three times as wide as the loop that runs in its groove, or
+the plate; the hub of a small gear as long as its arbor is thick.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from fractions import Fraction
+from math import ceil
 
 from solver.check.verdict import Violation
 from solver.design.design import Design
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Train
 
-FLANGE = Fraction(1)  # mm (common practice, no source)
+ROLLER = 3  # so many times as wide as what runs in its groove (common practice, no source)
+WALL = 2  # mm: an arbor is a sleeve so much thicker than its post, unless told
 LEAST_PLAY = 1.0  # mm beside a ring between the loops of a pin gear, where the file names no length of pins
 SLACK = Fraction(1, 1000)  # mm
 
@@ -28,17 +30,23 @@ def levels(design: Design, train: Train) -> Iterator[Violation]:
     parts = dict(_parts(design, train))
     for (where, what), (deep, room) in parts.items():
         if deep > room + SLACK:
-            over = float(deep - room)
-            most = float(design.rings.level_spacing) + over
-            text = f"{what} of {float(deep):.4g} mm, levels leave {float(room):.4g} mm; "
-            text += f"a rings.level_spacing of {most:.4g} mm would do"
-            yield Violation("level", where, text, over)
+            text = f"{what} of {_told(design, deep)}, levels leave {_told(design, room)}; a rings.level_spacing of "
+            text += f"{_told(design, deep + design.fit.clearance, up=True)} would do"
+            yield Violation("level", where, text, float(deep - room))
     wire = design.wire
     if wire.form in ("saw", "curved"):
         free, need = _pins(design) - 2 * wire.loop.mm, wire.loop.mm + wire.tooth.mm
         if free < need - float(SLACK):
-            text = f"between the loops of pin gears are {free:.4g} mm; {need:.4g} mm have to turn there"
+            text = f"between the loops of pin gears are {_told(design, Fraction(free))}; "
+            text += f"{_told(design, Fraction(need))} have to turn there"
             yield Violation("level", "train", text, need - free)
+
+
+def _told(design: Design, mm: Fraction, up: bool = False) -> str:
+    """A length in the file's unit. up: rounded up, to a thousandth of a mm or a ten-thousandth of an inch."""
+    unit, steps = (Fraction(254, 10), 10_000) if design.units == "in" else (Fraction(1), 1000)
+    value = ceil(mm / unit * steps) / steps if up else round(float(mm / unit), 4)
+    return f"{value:g} {design.units}"
 
 
 def _pins(design: Design) -> float:
@@ -58,14 +66,17 @@ def _parts(design: Design, train: Train) -> Iterator[tuple[tuple[str, str], tupl
     pins = wire.sheet if plate else Fraction(_pins(design))
     yield ("rings", "plate" if plate else "teeth on a loop"), (teeth, room)
     if design.fit.rollers is not None:
-        yield ("rollers", "a roller"), ((wire.sheet if plate else Fraction(wire.loop.mm)) + 2 * FLANGE, room)
-    thirds = wire.third == "teeth"
+        yield ("rollers", "a roller"), (ROLLER * (wire.sheet if plate else Fraction(wire.loop.mm)), room)
+    thirds, arbor = wire.third == "teeth", wire.arbor_diameter
+    if arbor is None:
+        arbor = 2 * design.fit.post_radius + WALL
 
     def gears(where: str, between: bool) -> Iterator[tuple[tuple[str, str], tuple[Fraction, Fraction]]]:
         pinned = [True] if not between else [not thirds, thirds]
         for has in pinned:
             what = "plate" if plate else "pins" if has else "teeth on a loop"
             yield (where, what), (pins if has else teeth, room)
+        yield (where, "a hub"), (arbor, room)
 
     for index, link in enumerate(train.links):
         kind = KIND_BY_NAME[link.kind]

@@ -7,7 +7,6 @@ of clocks as far as their form has it (BS 978-2).
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from fractions import Fraction
 from functools import lru_cache
 from math import acos, ceil, cos, hypot, pi, sin
@@ -26,15 +25,16 @@ def rim_of(design: Design) -> Fraction:
     return _outwards(design.rings.rim or _module(design) * pi / 2)
 
 
-def reach_of(design: Design, role: str, teeth: int, mates: Iterable[int]) -> Fraction:
+def reach_of(design: Design, role: str, teeth: int) -> Fraction:
     """How far a gear stands beyond its pitch circle [mm]. role: "ring", "gear" (it works with a ring), "third gear" or
-    "behind" (it works with a third gear); mates: the teeth of all that it works with."""
+    "behind" (it works with a third gear). Clock teeth stand out by what they work with: as far as any mate that the
+    design allows would have them."""
     if not design.as_made:
         return design.rings.addendum
     if design.wire.form == "involute":
         return _outwards(_module(design))
     if design.wire.form == "cycloidal":
-        return _outwards(_module(design) * max(_clock(teeth, mate) for mate in mates))
+        return _clock_reach(design, role, teeth)
     toothed = {"ring", "third gear"} if design.wire.third == "teeth" else {"ring", "behind"}
     if role not in toothed:
         return _outwards(design.wire.pin.mm / 2)
@@ -42,17 +42,49 @@ def reach_of(design: Design, role: str, teeth: int, mates: Iterable[int]) -> Fra
     return _outwards(addendum / 2 if role == "third gear" else addendum)  # a third gear's teeth are short ones
 
 
+@lru_cache(maxsize=1 << 14)
+def _clock_reach(design: Design, role: str, teeth: int) -> Fraction:
+    counts = _counts(design)
+    mates = {
+        "ring": ("gear", "third gear"),
+        "gear": ("ring",),
+        "third gear": ("ring", "gear"),
+        "behind": ("third gear",),
+    }[role]
+    every = (mate for name in mates for mate in counts[name])
+    return _outwards(_module(design) * max((_clock(teeth, mate) for mate in every), default=1.0))
+
+
+@lru_cache(maxsize=64)
+def _counts(design: Design) -> dict[str, frozenset[int]]:
+    """The teeth that gears of each role may have; none behind third gears where there are none."""
+    arbors, drive = design.arbors, design.drive
+    gears = {*arbors.wheel_teeth, *arbors.pinion_teeth, *(drive.pinion_teeth if drive is not None else ())}
+    some = arbors.third_gears or (drive is not None and drive.third_gears)
+    thirds = frozenset(arbors.third_teeth if some else ())
+    rings = {teeth for family in design.families() for choice in family.rings for teeth in choice}
+    behind = frozenset(gears) if thirds else frozenset()
+    return {"ring": frozenset(rings or {60}), "gear": frozenset(gears), "third gear": thirds, "behind": behind}
+
+
+@lru_cache(maxsize=64)
+def most_of(design: Design) -> Fraction:
+    """How far the gear that stands out farthest does [mm], of all that the design allows."""
+    if not design.as_made:
+        return design.rings.addendum
+    every = ((role, teeth) for role, some in _counts(design).items() for teeth in some)
+    return max(reach_of(design, role, teeth) for role, teeth in every)
+
+
 @lru_cache(maxsize=64)
 def between_of(design: Design) -> Fraction:
     """How far a ring and the gear behind its third gear stand beyond their pitch circles at most, together [mm]."""
-    arbors, drive = design.arbors, design.drive
-    gears = {*arbors.wheel_teeth, *arbors.pinion_teeth, *(drive.pinion_teeth if drive is not None else ())}
-    thirds = set(arbors.third_teeth) if arbors.third_gears or (drive is not None and drive.third_gears) else set()
-    if not design.as_made or not thirds:
+    counts = _counts(design)
+    if not design.as_made or not counts["behind"]:
         return 2 * design.rings.addendum
-    rings = {teeth for family in design.families() for choice in family.rings for teeth in choice}
-    ring = max((reach_of(design, "ring", teeth, gears | thirds) for teeth in rings), default=Fraction(0))
-    return ring + max(reach_of(design, "behind", teeth, thirds) for teeth in gears)
+    return max(reach_of(design, "ring", teeth) for teeth in counts["ring"]) + max(
+        reach_of(design, "behind", teeth) for teeth in counts["behind"]
+    )
 
 
 def _module(design: Design) -> float:

@@ -90,7 +90,6 @@ class Room:
         self.count = len(train.rings)
         self.rim = rim_of(design)
         self.gears: list[_Round] = []
-        self._meets: list[list[int]] = [[] for _ in train.rings]  # the teeth of what works with each ring
         self.posts: list[_Post] = []
         self.meshes: list[_Mesh] = []
         for index, (link, place) in enumerate(zip(train.links, self.placement.links, strict=True)):
@@ -122,14 +121,10 @@ class Room:
         levels = [level for level, _, _, _ in sides]
         self._post(owner, "arbor", min(levels), max(levels), place.arbor)
         for level, name, teeth, thirds in sides:
-            ring, between = self.train.rings[level], [third for third, _ in thirds]
-            tip = self.tip("behind", teeth, between) if thirds else self.tip("gear", teeth, (ring,))
+            tip = self.tip("behind" if thirds else "gear", teeth)
             self.gears.append(_Round(owner, name, level, place.arbor, tip))
-            self._meets[level].append(between[0] if thirds else teeth)
             for third, spot in thirds:
-                self.gears.append(
-                    _Round(owner, "third gear", level, spot, self.tip("third gear", third, (ring, teeth)))
-                )
+                self.gears.append(_Round(owner, "third gear", level, spot, self.tip("third gear", third)))
                 self._post(owner, "third gear", level, level, spot)
                 self.meshes.append(_Mesh(level, degrees(atan2(spot[1], spot[0])), owner))
             if not thirds:
@@ -149,13 +144,13 @@ class Room:
             return _Span(teeth * pitch.value / 2, teeth * pitch.value / 2)
         return _Span(teeth * pitch.value / (2 * PI_HIGH), teeth * pitch.value / (2 * PI_LOW))
 
-    def tip(self, role: str, teeth: int, mates: Iterable[int]) -> _Span:
-        """How far a gear reaches from its middle [mm]; its role and mates as `made.reach_of` takes them."""
-        return self.pitch_radius(teeth) + reach_of(self.design, role, teeth, mates)
+    def tip(self, role: str, teeth: int) -> _Span:
+        """How far a gear reaches from its middle [mm]; its role as `made.reach_of` takes it."""
+        return self.pitch_radius(teeth) + reach_of(self.design, role, teeth)
 
     def ring_tip(self, ring: int) -> _Span:
         """How far a ring reaches from the main axis [mm]."""
-        return self.tip("ring", self.train.rings[ring], self._meets[ring])
+        return self.tip("ring", self.train.rings[ring])
 
     def hole(self, ring: int) -> _Span:
         """How far a ring reaches inwards [mm]."""

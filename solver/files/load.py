@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any, TypeVar
@@ -25,7 +26,7 @@ from solver.files.complaints import from_pydantic
 from solver.files.schema import DesignFile, WireTable
 from solver.files.tables import arbors_of, drive_of, fit_of, limits_of, rings_of
 from solver.files.text import data_of, read_text
-from solver.files.wire_table import wire_of
+from solver.files.wire_table import of_plate, wire_of
 
 File = TypeVar("File", bound=BaseModel)
 
@@ -84,6 +85,9 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
         )
     reverted, search = file.arbors.reverted, file.search
     rings = once(rings_of, file.rings, len(bodies), file.units, reverted, once)
+    wire = once(wire_of, file.wire or _NO_WIRE, mm_in(file.units))
+    if file.wire is not None and file.rings.rim is None and of_plate(wire.form):
+        rings = replace(rings, rim=rings.rim + 2 * wire.sheet)  # roots of plate are about half a pitch deep
     limits = once(limits_of, search, file.units, reverted)
     design = Design(
         file.title,
@@ -100,7 +104,7 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
         search.keep,
         search.time_limit_s,
         search.seed,
-        once(wire_of, file.wire or _NO_WIRE, mm_in(file.units)),
+        wire,
         search.prove,
         file.wire is not None,
         file.fit.unevenness or Fraction(15, 100),

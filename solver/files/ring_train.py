@@ -349,13 +349,13 @@ def _taken_lengths(file: RingTrainFile, design: Design) -> Iterator[str]:
     if not design.arbors.reverted:
         return
     rings, fit = design.rings, design.fit
-    posts = fit.plate != "none" or fit.stands != "none"
+    posts, deep = fit.plate != "none" or fit.stands != "none", bool(fit.frame and fit.frame.depth)
     counting = [
         ("rings.tooth_pitch", file.rings.tooth_pitch or file.rings.module, rings.pitch.value, True),
         ("rings.addendum", file.rings.addendum, rings.addendum, True),
         ("fit.clearance", file.fit.clearance, fit.clearance, True),
-        ("rings.rim", file.rings.rim, rings.rim, posts or fit.rollers is not None),
-        ("rings.level_spacing", file.rings.level_spacing, rings.level_spacing, bool(fit.frame and fit.frame.depth)),
+        ("rings.rim", file.rings.rim, rings.rim, posts or fit.rollers is not None or design.wired),
+        ("rings.level_spacing", file.rings.level_spacing, rings.level_spacing, deep or design.wired),
         ("fit.post_radius", file.fit.post_radius, fit.post_radius, posts),
     ]
     unit = mm_in(design.units)

@@ -14,7 +14,7 @@ from solver.design.design import Design
 from solver.design.links import KINDS, LinkKind
 from solver.search.reaches import BEHIND, GEAR, THIRD
 
-FLANGE = 1  # mm, on each side of a roller's groove (common practice, no source)
+ROLLER_WIDTH = 3  # so many times as wide as the loop or plate in its groove (common practice, no source)
 
 
 @dataclass(frozen=True)
@@ -60,9 +60,11 @@ def _levels(design: Design) -> Levels:
     ring = thick("ring", roles.ring)
     carried = ring
     if fit.rollers is not None:
-        carried = max(ring, (design.wire.sheet if form.plate else Fraction(sizes.loop_mm)) + 2 * FLANGE)
+        held = design.wire.sheet if form.plate else Fraction(round(sizes.loop_mm * 1000), 1000)
+        carried = max(ring, ROLLER_WIDTH * held)
     toothing = {GEAR: roles.gear, THIRD: roles.third, BEHIND: roles.behind}
-    deep = {role: thick("gear", made) for role, made in toothing.items()}
+    hub = Fraction(round(sizes.arbor_mm * 1000), 1000)  # at least as long as its arbor is thick
+    deep = {role: max(thick("gear", made), hub) for role, made in toothing.items()}
     free = sizes.pin_length_mm - 2 * sizes.loop_mm
     close = free < sizes.loop_mm + sizes.tooth_mm - 1e-9
     narrow = {role for role, made in toothing.items() if close and made == PINS}

@@ -25,7 +25,7 @@ class Reaches:
     """How far the gears of a design reach [mm].
 
     ring, rim: of a ring, outwards and inwards from its pitch circle. tip: of every small gear, beyond what its size
-    says. most: of any gear. (The envelope counts an addendum beyond every pitch circle, whatever the gears are.)
+    says. most: of any gear, by which the envelope counts.
     """
 
     def __init__(self, design: Design) -> None:
@@ -102,7 +102,7 @@ def _made_of(design: Design) -> _Made:
     gears = {*arbors.wheel_teeth, *arbors.pinion_teeth, *(drive.pinion_teeth if drive is not None else ())}
     thirds = arbors.third_teeth if arbors.third_gears or (drive is not None and drive.third_gears) else ()
     rings = {teeth for family in design.families() for choice in family.rings for teeth in choice}
-    counts = (("ring", rings or {60}), (GEAR, gears), (THIRD, set(thirds)), (BEHIND, gears))
+    counts = (("ring", rings or {60}), (GEAR, gears), (THIRD, set(thirds)), (BEHIND, gears if thirds else ()))
     return _kept(
         design.wire.form,
         design.wire.third,

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from solver.design.design import Design
 from solver.design.geometry import envelope_limit_teeth
+from solver.search.reaches import Reaches
 
 Caps = dict[str, int]  # the greatest value allowed of a rank key, as `Figures.value` counts it
 
 
 def caps_of(design: Design) -> Caps:
     """The greatest parts, jigs, teeth, largest gear and envelope [teeth] that the design's limits allow."""
-    limits, rings = design.limits, design.rings
+    limits = design.limits
     caps = {key: getattr(limits, f"max_{key}") for key in ("parts", "jigs", "teeth", "largest")}
     if limits.max_envelope is not None:
-        caps["envelope"] = envelope_limit_teeth(rings.pitch, rings.addendum, limits.max_envelope)
+        caps["envelope"] = envelope_limit_teeth(design.rings.pitch, Reaches(design).most, limits.max_envelope)
     return {key: most for key, most in caps.items() if most is not None}
 
 

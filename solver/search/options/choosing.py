@@ -27,6 +27,7 @@ from solver.search.place.places import any_apart
 from solver.search.place.placing import Fitter, Radii
 from solver.search.place.shapes import ArborShape, RingStack, link_shape
 from solver.search.rank import Figures, arbor_radii, sort_key
+from solver.search.reaches import Reaches
 from solver.search.replayed import Replayed
 from solver.search.runs import runs_of
 
@@ -67,7 +68,7 @@ class Chooser:
         self.runs = runs_of(design)
         self.compact = "envelope" in (*design.rank, *design.front)
         most, rings = design.limits.max_envelope, design.rings
-        self.most = None if most is None else envelope_limit_teeth(rings.pitch, rings.addendum, most)
+        self.most = None if most is None else envelope_limit_teeth(rings.pitch, Reaches(design).most, most)
         self._standing: dict[tuple[object, ...], tuple[tuple[Link, int], ...]] = {}
         self._clear: dict[tuple[object, ...], bool] = {}
         self.refusals = Refusals()

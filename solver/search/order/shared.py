@@ -20,6 +20,7 @@ from solver.search.order.together import GLANCED, PATIENCE, Together
 from solver.search.rank import Figures, key_order
 from solver.search.reach.lattice import Lattice
 from solver.search.reach.segments import Segments
+from solver.search.reaches import Reaches
 from solver.search.solves import Solves
 from solver.search.stop import SearchStopped, StopRule, Termination
 
@@ -72,7 +73,7 @@ def value_told(design: Design, key: str, value: int | None) -> float | None:
     micrometres that are never less."""
     if value is None or key != "envelope":
         return value
-    return envelope_mm(design.rings.pitch, design.rings.addendum, value)
+    return envelope_mm(design.rings.pitch, Reaches(design).most, value)
 
 
 class Tables:

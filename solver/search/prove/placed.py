@@ -23,6 +23,7 @@ from solver.search.place.shapes import RingStack
 from solver.search.place.standing import Ground, Rings, Standing, link_of, reach_of, thirds_of
 from solver.search.place.tables import RuleTables
 from solver.search.prove.model import DesignModel
+from solver.search.reaches import Reaches
 from solver.search.solves import Solves, WorkSpent
 
 MOST_TRIED = 500_000  # places of one thing, before any rule is asked
@@ -247,7 +248,7 @@ class PlacedModel:
         reaches = [list(map(reach_of, one.places.shapes)) for one in self.grounds.standing]
         top = max((far for some in reaches for far in some), default=0)
         limit, rings = self.design.limits.max_envelope, self.design.rings
-        most = None if limit is None else envelope_limit_teeth(rings.pitch, rings.addendum, limit)
+        most = None if limit is None else envelope_limit_teeth(rings.pitch, Reaches(self.design).most, limit)
         reach = self.teeth.reaches(top, most)
         for number, some in enumerate(reaches):
             for far, literal in self._rows(number, some):

@@ -114,4 +114,5 @@ def _length_knob(design: Design, best: Best, length: _Length) -> Knob:
     def says(degree: int) -> str:
         return decimal_text(start + degree * step) if degree <= last else WITHOUT
 
-    return Knob("run", f"rings.{length.name}", decimal_text(now), last + 1, longer, says, least)
+    told = decimal_text(Fraction(round(now * 10_000), 10_000))
+    return Knob("run", f"rings.{length.name}", told, last + 1, longer, says, least)

@@ -166,7 +166,7 @@ def views(design: Design, train: Train, scales: Scales, lengths: Lengths) -> Ite
     yield Heading("Placement: side view")
     yield Paragraph(
         f"Scale 1 : {ratio}, seen from the left of the front view, at the same heights. Depth is measured from {told}. "
-        "How thick gears are is not computed; all are drawn alike."
+        "All gears are drawn alike, however thick they are."
     )
     yield Figure(side(design, train, scales.views, lengths))
     for first in range(0, levels, _ACROSS):

@@ -76,10 +76,10 @@ def drill_told(mm: float, unit: str) -> str:
 
 def _gathered(meshes: Sequence[MeshInTrain]) -> list[tuple[MeshInTrain, str]]:
     """Meshes of the same gears once, with the names of all posts."""
-    found: dict[tuple[str, str, str], tuple[MeshInTrain, list[str]]] = {}
+    found: dict[tuple[str, ...], tuple[MeshInTrain, list[str]]] = {}
     for mesh in meshes:
         posts = " and ".join(filter(None, mesh.posts))
-        key = mesh.one.name, mesh.other.name, mesh.one.toothing
+        key = mesh.one.name, mesh.other.name, mesh.one.toothing, mesh.other.toothing
         found.setdefault(key, (mesh, []))[1].append(posts)
     return [(mesh, ", ".join(posts)) for mesh, posts in found.values()]
 

@@ -17,11 +17,11 @@ from solver.design.train import Placement, Train
 from solver.forms.form import Form, Pairing, Remark, Sizes, Spec, ToothedGear, sizes_of
 from solver.forms.plans import JigPlan
 from solver.forms.wire import tube_grams, wire_grams
+from solver.search.levels import ROLLER_WIDTH
 from solver.sheets.gears.gears import GearInTrain, form_of, gears_of, pairs_of, specs_of
 from solver.sheets.gears.jigs import jigs_of
 
 END = 2.0  # mm of a post beyond what turns on it, for a collar or a screw (common practice, no source)
-_ROLLER_WIDTH = 3  # so many times as thick as the loop that it carries (common practice, no source)
 
 
 @dataclass(frozen=True)
@@ -257,7 +257,7 @@ class _Builder:
         )
 
     def _roller_width(self) -> float:
-        return _ROLLER_WIDTH * self.sizes.loop_mm
+        return ROLLER_WIDTH * (self.sizes.sheet_mm if form_of(self.design).plate else self.sizes.loop_mm)
 
     def arbors(self) -> Iterator[Arbor]:
         sizes = self.sizes
