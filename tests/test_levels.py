@@ -102,6 +102,13 @@ def test_nothing_fits_is_proven_twice_and_what_spacing_would_do_is_said():
     assert solve(parse_design(two(9.175))).solutions
 
 
+def test_pins_that_are_too_short_are_named():
+    found = explain(tomllib.loads(two(14, "[wire]\npin_length = 5\n"), parse_float=exact_float))
+    assert ("level", "wire.pin_length") in {(one.rule, one.field) for one in found.conflict}
+    changes = {one.field: one.then for item in found.loosenings for one in item.changes}
+    assert changes["wire.pin_length"] == "6.175"
+
+
 def test_without_wire_no_level_is_too_thin():
     assert solve(parse_design(two(1, ""))).solutions
 

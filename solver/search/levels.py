@@ -6,6 +6,7 @@ that what stands on neighbouring levels does not touch. Rings turn between the l
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -20,11 +21,13 @@ ROLLER_WIDTH = 3  # so many times as wide as the loop or plate in its groove (co
 @dataclass(frozen=True)
 class Levels:
     """Whether parts stay within their level: gears by role, and rings with what carries them. need_mm: the level
-    spacing with which all would, as far as spacing is what is wrong; None: the loops of pin gears are too near."""
+    spacing with which all would, as far as spacing is what is wrong; None: the loops of pin gears are too near, and
+    pins must be pins_mm long."""
 
     fits: frozenset[str]
     rings: bool
     need_mm: Fraction | None
+    pins_mm: Fraction | None = None
 
     def side(self, third: bool) -> bool:
         """Whether the gears on one side of an arbor do, with a third gear or without."""
@@ -70,4 +73,5 @@ def _levels(design: Design) -> Levels:
     narrow = {role for role, made in toothing.items() if close and made == PINS}
     fits = frozenset(role for role, mm in deep.items() if role not in narrow and mm + fit.clearance <= spacing)
     need = max(carried, *deep.values()) + fit.clearance
-    return Levels(fits, carried + fit.clearance <= spacing, None if narrow else need)
+    pins = Fraction(math.ceil((3 * sizes.loop_mm + sizes.tooth_mm) * 1000), 1000) if narrow else None
+    return Levels(fits, carried + fit.clearance <= spacing, None if narrow else need, pins)

@@ -23,7 +23,11 @@ def run_knobs(design: Design, best: Best) -> Iterator[Knob]:
     and the level spacing, where the rule `level` is what too thick parts break. best: as of `knobs_of`."""
     levels = levels_of(design)
     if levels is not None and levels.need_mm is not None and levels.need_mm > design.rings.level_spacing:
-        yield _spacing_knob(design, levels.need_mm, best)
+        need = Fraction(math.ceil(levels.need_mm / mm_in(design.units) * 1000), 1000)
+        yield _level_knob(("rings", "level_spacing"), design.rings.level_spacing / mm_in(design.units), need, best)
+    if levels is not None and levels.pins_mm is not None and design.wire.pin_length is not None:
+        need = Fraction(math.ceil(levels.pins_mm / mm_in(design.units) * 1000), 1000)
+        yield _level_knob(("wire", "pin_length"), design.wire.pin_length / mm_in(design.units), need, best)
     if not design.must_run:
         return
     now = design.unevenness
@@ -41,29 +45,26 @@ def run_knobs(design: Design, best: Best) -> Iterator[Knob]:
     yield _length_knob(design, best, _RIM if of_plate(design.wire.form) else _ADDENDUM)
 
 
-def _spacing_knob(design: Design, need_mm: Fraction, best: Best) -> Knob:
-    """Levels as deep as all parts need; where the frame is not deep enough for that, the greatest degree takes the rule
-    off."""
-    unit = mm_in(design.units)
-    need = Fraction(math.ceil(need_mm / unit * 1000), 1000)
+def _level_knob(field: tuple[str, str], now: Fraction, need: Fraction, best: Best) -> Knob:
+    """A length [in the file's unit] as the rule `level` needs it; where that is not enough, as in a frame that is not
+    so deep, the greatest degree takes the rule off."""
 
-    def deeper(data: Data, degree: int) -> None:
-        if degree == 1:
-            put(data, ("rings", "level_spacing"), str(need))
+    def longer(data: Data, degree: int) -> None:
+        if degree == 1 and (field[0] != "wire" or "wire" in data):
+            put(data, field, str(need))
             return
         data.pop("wire", None)
         table_of(data, "fit").pop("unevenness", None)
 
     def least(rest: Data) -> int | None:
         data = deepcopy(rest)
-        deeper(data, 1)
+        longer(data, 1)
         return 1 if best(data, "error") is not None else 2
 
     def says(degree: int) -> str:
         return decimal_text(need) if degree == 1 else WITHOUT
 
-    now = design.rings.level_spacing / unit
-    return Knob("level", "rings.level_spacing", decimal_text(now), 2, deeper, says, least)
+    return Knob("level", ".".join(field), decimal_text(now), 2, longer, says, least)
 
 
 @dataclass(frozen=True)
