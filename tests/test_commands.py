@@ -65,6 +65,7 @@ def test_json_is_one_document_the_same_bytes_each_time_and_valid(tmp_path):
     assert answer["schema"] == "ringwright.solutions/1"
     assert list(answer) == [
         "schema", "title", "config_sha256", "status", "termination", "proven", "bound_worst_error_pct", "solutions",
+        "third_toothing",
         "report",
     ]  # fmt: skip
     best = answer["solutions"][0]
@@ -74,7 +75,7 @@ def test_json_is_one_document_the_same_bytes_each_time_and_valid(tmp_path):
         "period_error_pct": pytest.approx(0.220803, abs=1e-6), "sense": "same", "rollers": best["rings"][1]["rollers"],
     }  # fmt: skip
     assert [len(ring["rollers"]) for ring in best["rings"]] == [3] * 10
-    radius = (30 + 18) * 17 / (2 * 3.141592653589793)  # of the first arbor, which stands to the right
+    radius = (30 + 18) * 20 / (2 * 3.141592653589793)  # of the first arbor, which stands to the right
     assert best["links"][0]["arbor"] == {
         "direction_deg": 0.0, "radius_mm": pytest.approx(radius, abs=5e-4),
         "x_mm": pytest.approx(radius, abs=5e-4), "y_mm": 0.0,

@@ -491,11 +491,12 @@ def test_a_changed_run_and_one_without_geometry_are_refused(tmp_path: Path, pack
 
 @pytest.mark.deep
 def test_the_command_says_what_does_not_run(tmp_path: Path) -> None:
-    (tmp_path / "hall.toml").write_text(HALL + '\n[wire]\nform = "involute"\nsheet = 20\n')
+    """Of a design that is judged as plain discs; one that is judged as made has no such remark."""
+    (tmp_path / "hall.toml").write_text(HALL.replace("addendum = 2.5", "addendum = 0.5"))
     code, out, err = run("sheets", "hall.toml", "--out", "x", cwd=tmp_path)
     assert (code, out) == (0, "")
     judged, first, last = err.splitlines()
-    assert judged == "note: running was not judged: there is no judge for the form involute"
+    assert judged == "note: running and thickness were not judged: the file has no [wire] table"
     words = " ".join((tmp_path / "x" / "index.html").read_text().split())
     count = words.count(". It does not run as designed")
     assert count > 1 and first.startswith(f"note: {count} remarks say that this model does not run as designed")

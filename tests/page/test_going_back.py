@@ -25,7 +25,7 @@ def sent_is_shown(page: Page) -> str:
       const set = field("bodies.set").value;
       const open = [...form.querySelectorAll("[data-set]")].filter((one) => !one.hidden);
       const boxes = [...open[0].querySelectorAll("input")];
-      const frames = [...form.querySelectorAll("[data-only-if]")].filter((one) => one.checkVisibility());
+      const frames = [...form.querySelectorAll('[data-only-if^="fit.frame"]')].filter((one) => one.checkVisibility());
       return {
         title: field("title").value, set, open: open.map((one) => one.dataset.set), frames: frames.length,
         teeth: field("rings.inner_teeth").value, frame: field("fit.frame.shape").value,

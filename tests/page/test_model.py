@@ -47,8 +47,12 @@ def test_running_it_turns_by_the_clock_at_its_speed(browser: Browser, service: R
 IN_MESH = """() => {
   // For each mesh: how many tips of one gear are within the other's tip circle, and how many of those are in its metal.
   const view = document.getElementById("view");
+  // A gear with pins, made as circles: the middles of its pins are what is among the other's teeth, and those pass
+  // between its loops.
+  const pinned = (part) => part.querySelector(".teeth").getAttribute("d").split("a").length > 5;
   const tips = (part) => {
-    const { teeth, tip } = part.dataset;
+    const { teeth, pitch } = part.dataset;
+    const tip = pinned(part) ? pitch : part.dataset.tip;
     const place = part.getCTM();
     return Array.from({ length: Number(teeth) }, (_, tooth) => {
       const turn = 2 * Math.PI * tooth / Number(teeth);
@@ -60,6 +64,7 @@ IN_MESH = """() => {
     let within = 0;
     let inMetal = 0;
     for (const [from, into] of [[one, other], [other, one]]) {
+      if (pinned(into)) continue;
       const inverse = into.getCTM().inverse();
       for (const tip of tips(from)) {
         const at = tip.matrixTransform(inverse);
