@@ -9,6 +9,7 @@ that neither jams nor slips with its own.
 
 from __future__ import annotations
 
+import math
 import random
 import re
 from collections.abc import Iterator
@@ -108,8 +109,8 @@ def only_what_runs() -> Iterator[None]:
     choices, motors, reach = brute.link_choices, brute_places.motors_of, brute.reach_mm
 
     def reach_mm(design: Design, role: str) -> float:
-        if design.wired and design.wire.form == "involute":  # one module, ISO 53 (from memory)
-            return 2 * design.rings.pitch.radius_mm(1)
+        if design.wired and design.wire.form == "involute":  # one module, ISO 53 (from memory), to the next micrometre
+            return math.ceil(2000 * design.rings.pitch.radius_mm(1)) / 1000
         if design.wired and design.wire.form == "cycloidal":  # what a ring and the gear behind a third gear need
             return float(between_of(design)) / 2
         return reach(design, role)
@@ -175,6 +176,8 @@ def wired(text: str, rng: random.Random, form: str = "saw") -> str:
     }
     text = text.replace("[fit]", f"[fit]\nunevenness = {rng.choice(limits.get(form, (0.15,)))}")
     if form in PLATE:
+        # Enumeration counts the file's addendum beyond every pitch circle; teeth of plate stand out by their form.
+        text = re.sub(r"max_envelope = \S+", "", text)
         return text + f'[wire]\nform = "{form}"\nsheet = {rng.choice((1, 2))}\nhub_diameter = {rng.choice((6.5, 9))}\n'
     named = f'form = "{form}"\n' if form != "saw" else ""
     return text + f"[wire]\n{named}jig_pin = {rng.choice((1.5, 2))}\npin = {rng.choice((1.6, 2.2))}\n"
