@@ -107,6 +107,7 @@ def levels_hold(design: Design) -> bool:
 def only_what_runs() -> Iterator[None]:
     """Has the enumeration keep the rules of gears as made meanwhile."""
     choices, motors, reach = brute.link_choices, brute_places.motors_of, brute.reach_mm
+    lengths = brute_places.Lengths
 
     def reach_mm(design: Design, role: str) -> float:
         if design.wired and design.wire.form == "involute":  # one module, ISO 53 (from memory), to the next micrometre
@@ -115,7 +116,17 @@ def only_what_runs() -> Iterator[None]:
             return float(between_of(design)) / 2
         return reach(design, role)
 
+    class MadeLengths(lengths):  # type: ignore[misc, valid-type]
+        """With rings that stand out as far as they are made to."""
+
+        def __init__(self, design: Design) -> None:
+            super().__init__(design)
+            if design.wired:
+                self.add = reach_mm(design, "ring")
+                self.gap = (self.add + self.behind + self.clear) / self.tooth
+
     brute.reach_mm = brute_places.reach_mm = reach_mm
+    brute_places.Lengths = MadeLengths
     brute.link_choices = lambda design, inner, outer: [
         (link, radius)
         for link, radius in choices(design, inner, outer)
@@ -131,6 +142,7 @@ def only_what_runs() -> Iterator[None]:
     finally:
         brute.link_choices, brute_places.motors_of = choices, motors
         brute.reach_mm = brute_places.reach_mm = reach
+        brute_places.Lengths = lengths
 
 
 def settled(design: Design) -> bool:

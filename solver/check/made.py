@@ -33,8 +33,9 @@ def reach_of(design: Design, role: str, teeth: int) -> Fraction:
         return design.rings.addendum
     if design.wire.form == "involute":
         return _outwards(_module(design))
-    if design.wire.form == "cycloidal":
-        return _clock_reach(design, role, teeth)
+    if design.wire.form == "cycloidal":  # of rings as far as any does
+        every = _counts(design)["ring"] if role == "ring" else (teeth,)
+        return max(_clock_reach(design, role, one) for one in every)
     toothed = {"ring", "third gear"} if design.wire.third == "teeth" else {"ring", "behind"}
     if role not in toothed:
         return _outwards(design.wire.pin.mm / 2)
