@@ -87,7 +87,7 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
     rings = once(rings_of, file.rings, len(bodies), file.units, reverted, once)
     wire = once(wire_of, file.wire or _NO_WIRE, mm_in(file.units))
     if file.wire is not None and file.rings.rim is None and of_plate(wire.form):
-        rings = replace(rings, rim=rings.rim + 2 * wire.sheet)  # roots of plate are about half a pitch deep
+        rings = replace(rings, rim=rings.rim + min(2 * wire.sheet, rings.rim / 2))  # roots are half a pitch deep
     limits = once(limits_of, search, file.units, reverted)
     design = Design(
         file.title,
