@@ -34,7 +34,7 @@ FOR_MATES = ("curved", "cycloidal")
 
 def runs(design: Design, ring: int, gear: int, third: int | None) -> bool:
     """Whether a ring, a third gear, if there is one, and a gear run, where they must."""
-    if not design.must_run:
+    if not design.as_made:
         return True
     if third is None:
         return gear in that_run(design, ring, True, small_gears(design)[0])

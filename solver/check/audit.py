@@ -56,7 +56,7 @@ def audit_rings(given: RingTrain, placement: Placement | None = None) -> RingAud
         said = [Finding(one.rule, one.where, one.text) for one in verdict.violations if one.rule == "error"]
         found += list(_over_caps(design, verdict)) or said
     notes = (*given.notes, *_not_judged(given, train))
-    running = tuple(meshes(design, train)) if design.must_run else None
+    running = tuple(meshes(design, train)) if design.as_made else None
     return RingAudit(tuple(found), tuple(_ring_claims(given, verdict)), notes, design, train, verdict, running)
 
 

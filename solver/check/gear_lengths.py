@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import pi
 
-from solver.design.design import Design
+from solver.design.design import PIN_FORMS, Design
 
 SLACK = 1e-6  # mm, of what is compared
 
@@ -51,6 +51,15 @@ class GearLengths:
     @property
     def pitch(self) -> float:
         return pi * self.module
+
+    @property
+    def plate(self) -> bool:
+        """Whether gears are cut from plate."""
+        return self.form not in PIN_FORMS
+
+    def deep(self, radius: float, ring: bool) -> float:
+        """How far a toothed gear of wire reaches inwards from its pitch circle: as a ring, or less about a hub."""
+        return self.rim if ring else min(self.rim, radius - self.hub / 2 - self.pin)
 
 
 def lengths_of(design: Design) -> GearLengths:

@@ -266,7 +266,7 @@ def _placed(
 
 def _runs(design: Design, train: Train) -> Iterator[Violation]:
     """Meshes that do not run as made."""
-    for mesh in meshes(design, train) if design.must_run else ():
+    for mesh in meshes(design, train) if design.as_made else ():
         if mesh.fault:
             yield Violation("run", mesh.where, mesh.fault, mesh.short_mm)
 

@@ -12,13 +12,13 @@ from collections.abc import Iterator
 from fractions import Fraction
 from math import ceil
 
+from solver.check.gear_lengths import GearLengths, lengths_of
 from solver.check.verdict import Violation
 from solver.design.design import Design
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Train
 
 ROLLER = 3  # so many times as wide as what runs in its groove (common practice, no source)
-WALL = 2  # mm: an arbor is a sleeve so much thicker than its post, unless told
 LEAST_PLAY = 1.0  # mm beside a ring between the loops of a pin gear, where the file names no length of pins
 SLACK = Fraction(1, 1000)  # mm
 
@@ -33,9 +33,9 @@ def levels(design: Design, train: Train) -> Iterator[Violation]:
             text = f"{what} of {_told(design, deep)}, levels leave {_told(design, room)}; a rings.level_spacing of "
             text += f"{_told(design, deep + design.fit.clearance, up=True)} would do"
             yield Violation("level", where, text, float(deep - room))
-    wire = design.wire
-    if wire.form in ("saw", "curved"):
-        free, need = _pins(design) - 2 * wire.loop.mm, wire.loop.mm + wire.tooth.mm
+    made = lengths_of(design)
+    if not made.plate:
+        free, need = _pins(design, made) - 2 * made.loop, made.loop + made.tooth
         if free < need - float(SLACK):
             text = f"between the loops of pin gears are {_told(design, Fraction(free))}; "
             text += f"{_told(design, Fraction(need))} have to turn there"
@@ -49,34 +49,29 @@ def _told(design: Design, mm: Fraction, up: bool = False) -> str:
     return f"{value:g} {design.units}"
 
 
-def _pins(design: Design) -> float:
+def _pins(design: Design, made: GearLengths) -> float:
     """Length of the pins of a pin gear [mm]."""
-    wire = design.wire
-    if wire.pin_length is not None:
-        return float(wire.pin_length)
-    beside = max(float(design.fit.clearance), LEAST_PLAY)
-    return 3 * wire.loop.mm + wire.tooth.mm + 2 * beside
+    if design.wire.pin_length is not None:
+        return float(design.wire.pin_length)
+    return 3 * made.loop + made.tooth + 2 * max(float(design.fit.clearance), LEAST_PLAY)
 
 
 def _parts(design: Design, train: Train) -> Iterator[tuple[tuple[str, str], tuple[Fraction, Fraction]]]:
     """(where, what): how thick it is, and what its level leaves [mm]."""
-    wire, room = design.wire, design.rings.level_spacing - design.fit.clearance
-    plate = wire.form not in ("saw", "curved")
-    teeth = wire.sheet if plate else Fraction(wire.loop.mm + wire.tooth.mm)
-    pins = wire.sheet if plate else Fraction(_pins(design))
-    yield ("rings", "plate" if plate else "teeth on a loop"), (teeth, room)
+    made, room = lengths_of(design), design.rings.level_spacing - design.fit.clearance
+    teeth = Fraction(made.sheet if made.plate else made.loop + made.tooth)
+    pins = Fraction(made.sheet if made.plate else _pins(design, made))
+    yield ("rings", "plate" if made.plate else "teeth on a loop"), (teeth, room)
     if design.fit.rollers is not None:
-        yield ("rollers", "a roller"), (ROLLER * (wire.sheet if plate else Fraction(wire.loop.mm)), room)
-    thirds, arbor = wire.third == "teeth", wire.arbor_diameter
-    if arbor is None:
-        arbor = 2 * design.fit.post_radius + WALL
+        yield ("rollers", "a roller"), (Fraction(ROLLER * (made.sheet if made.plate else made.loop)), room)
+    thirds = design.wire.third == "teeth"
 
     def gears(where: str, between: bool) -> Iterator[tuple[tuple[str, str], tuple[Fraction, Fraction]]]:
         pinned = [True] if not between else [not thirds, thirds]
         for has in pinned:
-            what = "plate" if plate else "pins" if has else "teeth on a loop"
+            what = "plate" if made.plate else "pins" if has else "teeth on a loop"
             yield (where, what), (pins if has else teeth, room)
-        yield (where, "a hub"), (arbor, room)
+        yield (where, "a hub"), (Fraction(made.arbor), room)
 
     for index, link in enumerate(train.links):
         kind = KIND_BY_NAME[link.kind]

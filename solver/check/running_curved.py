@@ -58,7 +58,7 @@ class CurvedTeeth:
 
     def _made(self, made: GearLengths, ring: bool) -> str:
         """Why it cannot be made; else the way of a pin is laid down."""
-        deep = made.rim if ring else min(made.rim, self.radius - made.hub / 2 - made.pin)
+        deep = made.deep(self.radius, ring)
         gap = self._near + self._spare  # from the middle of the gap to a leg's centre line
         floor = self.radius - deep + (made.loop + max(made.loop, made.tooth) - made.tooth) / 2 + gap
         if gap >= self.radius * sin(self.step):

@@ -20,7 +20,7 @@ class SawTeeth:
         self.bend, self.near = (made.jig_pin + made.tooth) / 2, (made.pin + made.tooth) / 2
         if with_teeth:  # as near as the wires about both pins allow
             self.near = self.bend + made.tooth
-        deep = made.rim if ring else min(made.rim, self.radius - made.hub / 2 - made.pin)
+        deep = made.deep(self.radius, ring)
         inside = self.radius - deep
         self.tip = self.radius + made.addendum - made.tooth - made.jig_pin / 2
         # At a root the tooth wire lies on the loop: flush with its outside, or middle on middle where it is thicker.

@@ -105,7 +105,7 @@ def limits_text(design: Design) -> str:
         unit = mm_in(design.units)
         words.append(f"search.max_envelope {float(limits.max_envelope / unit):g} {design.units}")
     words += _fit_limits(design)
-    if design.must_run:
+    if design.as_made:
         words.append(f"fit.unevenness {float(design.unevenness):g} of a pitch; every mesh runs as made by [wire]")
         words += (
             ["third gears have short teeth, the gears behind them pins"] if design.third_toothing == "teeth" else []

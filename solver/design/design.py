@@ -235,20 +235,33 @@ class Design:
     unevenness: Fraction = Fraction(15, 100)
 
     @property
-    def must_run(self) -> bool:
-        """Whether the rule `run` is in force: gears are judged as made, and there are places."""
+    def as_made(self) -> bool:
+        """Whether gears are judged as their tooth form makes them, and not as discs of one addendum: the rules `run`
+        and `level` are in force, and gears take the room that they have."""
         return self.wired and self.arbors.reverted
 
     @property
-    def as_made(self) -> bool:
-        """Whether gears take the room that their tooth form gives them, and not that of a disc of one addendum."""
-        return self.wired and self.arbors.reverted
+    def ring_counts(self) -> frozenset[int]:
+        """The teeth that any ring may have; none where the frame is too shallow for any rings."""
+        return frozenset(teeth for family in self.families() for choice in family.rings for teeth in choice)
+
+    @property
+    def gear_counts(self) -> frozenset[int]:
+        """The teeth that a wheel, a pinion or the motor's pinion may have."""
+        arbors, motor = self.arbors, () if self.drive is None else self.drive.pinion_teeth
+        return frozenset((*arbors.wheel_teeth, *arbors.pinion_teeth, *motor))
+
+    @property
+    def third_counts(self) -> frozenset[int]:
+        """The teeth that a third gear may have, of a link or of the motor; none where there may be no third gears."""
+        some = self.arbors.third_gears > 0 or (self.drive is not None and self.drive.third_gears > 0)
+        return frozenset(self.arbors.third_teeth if some else ())
 
     @property
     def third_toothing(self) -> Literal["pins", "teeth"] | None:
         """What third gears have: pins, or short teeth; None where gears are not judged as made, or are cut from
         plate."""
-        return self.wire.third if self.must_run and self.wire.form in PIN_FORMS else None
+        return self.wire.third if self.as_made and self.wire.form in PIN_FORMS else None
 
     def without_places(self) -> Design:
         """The same design where teeth alone decide: no frame, directions, posts, stands, rollers or drive."""

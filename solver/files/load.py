@@ -16,6 +16,7 @@ from solver.design.design import (
     Drive,
     Fit,
     Rings,
+    Wire,
 )
 from solver.design.errors import DesignError, show, single
 from solver.design.geometry import mm_in
@@ -87,7 +88,7 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
     rings = once(rings_of, file.rings, len(bodies), file.units, reverted, once)
     wire = once(wire_of, file.wire or _NO_WIRE, mm_in(file.units))
     if file.wire is not None and file.rings.rim is None and of_plate(wire.form):
-        rings = replace(rings, rim=rings.rim + min(2 * wire.sheet, rings.rim / 2))  # roots are half a pitch deep
+        rings = once(_with_metal, rings, wire)
     limits = once(limits_of, search, file.units, reverted)
     design = Design(
         file.title,
@@ -120,14 +121,20 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
     return design
 
 
+def _with_metal(rings: Rings, wire: Wire) -> Rings:
+    """Rings of plate with the rim that they have unless told: roots are about half a pitch deep, and metal stays below
+    them."""
+    return replace(rings, rim=rings.rim + min(2 * wire.sheet, rings.rim / 2))
+
+
 def _refuse_idle_limits(file: DesignFile, design: Design) -> None:
     """Refuse a limit to how gears run where nothing judges it, and gears as made whose parts do not go together."""
-    if design.must_run:
+    if design.as_made:
         from solver.forms.form import sizes_of  # of use to designs with wire alone
 
         sizes_of(design)
     given = file.fit.unevenness
-    if given is None or design.must_run:
+    if given is None or design.as_made:
         return
     if not design.wired:
         why = "needs a [wire] table: without one it is not known how gears run"

@@ -12,7 +12,7 @@ from fractions import Fraction
 from functools import lru_cache
 
 from solver.design.design import Design
-from solver.design.links import KINDS, LinkKind
+from solver.design.links import LinkKind
 from solver.search.reaches import BEHIND, GEAR, THIRD
 
 ROLLER_WIDTH = 3  # so many times as wide as the loop or plate in its groove (common practice, no source)
@@ -36,11 +36,6 @@ class Levels:
     def link(self, kind: LinkKind) -> bool:
         """Whether the gears of a link of that kind do."""
         return self.side(kind.wheel_thirds > 0) and self.side(kind.pinion_thirds > 0)
-
-    @property
-    def kinds(self) -> frozenset[str]:
-        """The names of the kinds of link whose gears do."""
-        return frozenset(kind.name for kind in KINDS if self.link(kind))
 
 
 def levels_of(design: Design) -> Levels | None:

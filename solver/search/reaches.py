@@ -98,11 +98,13 @@ def _kept(form: str, third: str, sizes: Sizes, counts: tuple[tuple[str, tuple[in
 def _made_of(design: Design) -> _Made:
     from solver.forms.form import sizes_of
 
-    arbors, drive = design.arbors, design.drive
-    gears = {*arbors.wheel_teeth, *arbors.pinion_teeth, *(drive.pinion_teeth if drive is not None else ())}
-    thirds = arbors.third_teeth if arbors.third_gears or (drive is not None and drive.third_gears) else ()
-    rings = {teeth for family in design.families() for choice in family.rings for teeth in choice}
-    counts = (("ring", rings or {60}), (GEAR, gears), (THIRD, set(thirds)), (BEHIND, gears if thirds else ()))
+    gears, thirds = design.gear_counts, design.third_counts
+    counts = (
+        ("ring", design.ring_counts or {60}),
+        (GEAR, gears),
+        (THIRD, thirds),
+        (BEHIND, gears if thirds else frozenset()),
+    )
     return _kept(
         design.wire.form,
         design.wire.third,

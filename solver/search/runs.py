@@ -92,16 +92,12 @@ def _kept(
 
 def runs_of(design: Design) -> RunningPairs | None:
     """How pairs of a design's gears run; None where they need not."""
-    if not design.must_run:
+    if not design.as_made:
         return None
     from solver.forms.form import sizes_of
 
-    arbors, drive = design.arbors, design.drive
-    some = arbors.third_gears > 0 or (drive is not None and drive.third_gears > 0)
-    thirds = arbors.third_teeth if some else ()
-    gears = {*arbors.wheel_teeth, *arbors.pinion_teeth}
-    if design.wire.third == "pins":  # of which all small gears at rings are made alike
-        gears |= set(thirds)
-    gears |= set(drive.pinion_teeth) if drive is not None else set()
-    wire = design.wire
-    return _kept(wire.form, sizes_of(design), wire.third, float(design.unevenness), tuple(sorted(gears)), tuple(thirds))
+    wire, gears, thirds = design.wire, design.gear_counts, design.third_counts
+    if wire.third == "pins":  # of which all small gears at rings are made alike
+        gears |= thirds
+    counts = tuple(sorted(gears)), tuple(sorted(thirds))
+    return _kept(wire.form, sizes_of(design), wire.third, float(design.unevenness), *counts)

@@ -75,13 +75,13 @@ class Measures:
 
     def gears(self, sizes: int) -> int:
         """Tip circles of two gears of these sizes together."""
-        teeth, um = divmod(sizes, UNIT)
-        return self.beyond(teeth, 2 * self._tip + self.clearance + Fraction(um, UM))
+        teeth, reach = _split(sizes)
+        return self.beyond(teeth, 2 * self._tip + self.clearance + reach)
 
     def gear_and(self, size: int, radius: Fraction) -> int:
         """A gear's tip circle and a round thing of that radius [mm]."""
-        teeth, um = divmod(size, UNIT)
-        return self.beyond(teeth, self._tip + radius + self.clearance + Fraction(um, UM))
+        teeth, reach = _split(size)
+        return self.beyond(teeth, self._tip + radius + self.clearance + reach)
 
     def rounds(self, *radii: Fraction) -> int:
         """Two round things of these radii [mm]."""
@@ -94,8 +94,8 @@ class Measures:
 
     def stand_and_gear(self, stand: int, size: int) -> tuple[int, int]:
         """`stand_and` for a gear of that size."""
-        teeth, um = divmod(size, UNIT)
-        return self.stand_and(stand, teeth, self._tip + Fraction(um, UM))
+        teeth, reach = _split(size)
+        return self.stand_and(stand, teeth, self._tip + reach)
 
     def stand_and(self, stand: int, teeth: int, radius: Fraction) -> tuple[int, int]:
         """(inside up to, outside from) for a round thing beside the circle that the stand on a ring of `stand` teeth
@@ -108,8 +108,8 @@ class Measures:
 
     def gear_in_frame(self, xs: np.ndarray, ys: np.ndarray, size: int) -> np.ndarray:
         """Which spots hold a gear of that size inside the frame."""
-        teeth, um = divmod(size, UNIT)
-        return self.in_frame(xs, ys, teeth, self._tip + Fraction(um, UM))
+        teeth, reach = _split(size)
+        return self.in_frame(xs, ys, teeth, self._tip + reach)
 
     def in_frame(self, xs: np.ndarray, ys: np.ndarray, teeth: int, radius: Fraction) -> np.ndarray:
         """Which spots hold a round thing, `radius` mm beyond the pitch radius of `teeth` teeth, inside the frame."""
@@ -136,6 +136,12 @@ class Measures:
             far = math.floor(across * across) if across >= 0 else NEVER
             self._frame_rooms[key] = (math.floor(across), math.floor(up), far)
         return self._frame_rooms[key]
+
+
+def _split(size: int) -> tuple[int, Fraction]:
+    """The teeth of a size, or of a sum of sizes, and its reach [mm]."""
+    teeth, um = divmod(size, UNIT)
+    return teeth, Fraction(um, UM)
 
 
 def spots(values: Sequence[int]) -> np.ndarray:

@@ -22,13 +22,15 @@ def run_knobs(design: Design, best: Best) -> Iterator[Knob]:
     """The limit of unevenness, and the addendum of teeth of wire or the rim of plate, where the rule `run` is in force;
     and the level spacing, where the rule `level` is what too thick parts break. best: as of `knobs_of`."""
     levels = levels_of(design)
-    if levels is not None and levels.need_mm is not None and levels.need_mm > design.rings.level_spacing:
-        need = Fraction(math.ceil(levels.need_mm / mm_in(design.units) * 1000), 1000)
-        yield _level_knob(("rings", "level_spacing"), design.rings.level_spacing / mm_in(design.units), need, best)
-    if levels is not None and levels.pins_mm is not None and design.wire.pin_length is not None:
-        need = Fraction(math.ceil(levels.pins_mm / mm_in(design.units) * 1000), 1000)
-        yield _level_knob(("wire", "pin_length"), design.wire.pin_length / mm_in(design.units), need, best)
-    if not design.must_run:
+    if levels is not None:
+        for field, now_mm, need_mm in (
+            (("rings", "level_spacing"), design.rings.level_spacing, levels.need_mm),
+            (("wire", "pin_length"), design.wire.pin_length, levels.pins_mm),
+        ):
+            if now_mm is not None and need_mm is not None and need_mm > now_mm:
+                unit = mm_in(design.units)
+                yield _level_knob(field, now_mm / unit, Fraction(math.ceil(need_mm / unit * 1000), 1000), best)
+    if not design.as_made:
         return
     now = design.unevenness
 

@@ -62,7 +62,8 @@ def _outside(outline: Line, teeth: int, wide: float) -> Line:
 
 
 def thinned(line: Line, off: float) -> Line:
-    """The same line with fewer corners, nowhere farther off than that (Ramer 1972, Douglas and Peucker 1973)."""
+    """The same line with fewer corners, nowhere farther off than that (Ramer 1972, Douglas and Peucker 1973). The
+    sheets have shapely for it, which a service alone need not have."""
     (x, y), (to_x, to_y) = line[0], line[-1]
     long = hypot(to_x - x, to_y - y)
 
