@@ -18,8 +18,8 @@ from solver.search import runs
 NEW = ("curved", "cycloidal", "involute")
 
 
-@pytest.mark.slow
-@pytest.mark.parametrize("form", [*(pytest.param(form, marks=pytest.mark.deep) for form in NEW[:2]), NEW[2]])
+@pytest.mark.deep
+@pytest.mark.parametrize("form", NEW)
 def test_the_best_that_runs_equals_enumeration(form):
     kinds = compared(range(12), False, form) + compared(range(12, 20), True, form)
     assert kinds["compared"] >= 11 and kinds["found"] >= 1, kinds

@@ -99,7 +99,7 @@ def ends_that_are_wrong(seed: int, pairs: int) -> list[str]:
     return wrong
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_pair_runs_at_the_ends_of_its_span_and_not_beyond() -> None:
     assert ends_that_are_wrong(seed=2, pairs=1) == []
 
