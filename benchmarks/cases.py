@@ -13,8 +13,8 @@ from pathlib import Path
 from solver import Design, load_design, parse_design
 
 ROOT = Path(__file__).resolve().parents[1]
-CONFIGS = ROOT / "runs" / "configs"
-DISCS = ROOT / "tests" / "hall_of_discs.toml"  # the demo with gears as plain discs, which peers can be asked for
+DESIGNS = Path(__file__).with_name("designs")  # all with gears as plain discs, which peers can be asked for
+DISCS = DESIGNS / "hall-of-discs.toml"  # the demo
 
 
 @dataclass(frozen=True)
@@ -47,8 +47,8 @@ def listed(periods: Sequence[object]) -> str:
 
 
 def file(name: str) -> Callable[[], Design]:
-    """A design that ships."""
-    return lambda: load_design(CONFIGS / f"{name}.toml")
+    """A design of this folder."""
+    return lambda: load_design(DESIGNS / f"{name}.toml")
 
 
 def discs() -> Design:

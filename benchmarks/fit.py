@@ -77,7 +77,7 @@ def report(found: dict[str, dict[str, Point]]) -> str:
     lines = [
         "# What the rules of fit cost",
         "",
-        "Saturn's seven moons with the lengths of `tests/hall_of_discs.toml`, gears as plain discs.",
+        "Saturn's seven moons with the lengths of `benchmarks/designs/hall-of-discs.toml`, gears as plain discs.",
         "Ten ranked solutions, judged; seconds of one run, and how many times those of teeth alone; worst error of the",
         "best that fits.",
         "",

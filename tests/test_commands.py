@@ -15,6 +15,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 from commands import CONFIGS, LONG, run, run_afresh, start, until_it_searches
+from shipped import PLAIN
 
 from solver import load_design, parse_design, solve
 from solver.files.body_sets import body_sets
@@ -109,7 +110,7 @@ def test_the_schemas_take_the_files_that_ship(what, files, wrong, tmp_path):
 
 @pytest.mark.slow
 def test_a_place_for_runs_and_none_to_store_contradict_each_other(tmp_path):
-    words = ("solve", str(CONFIGS / "four-gears.toml"), "--no-save", "--results", "elsewhere")
+    words = ("solve", str(PLAIN / "four-gears.toml"), "--no-save", "--results", "elsewhere")
     code, out, err = run(*words, cwd=tmp_path)
     assert (code, out) == (2, "")
     assert err == "--results: nothing is stored with --no-save; leave out one of them\n"
@@ -231,14 +232,14 @@ def test_a_search_that_did_not_end_has_bounded_away_nothing_that_is_known():
 @pytest.mark.slow
 def test_an_interrupt_after_a_find_keeps_it():
     """The best so far is judged and returned when the search is stopped before its proof."""
-    design = load_design(CONFIGS / "saturn-any-rings.toml")
+    design = load_design(PLAIN / "saturn-full-range.toml")
     interrupt = Interrupt()
 
     def strike(progress):
         if progress.best_error is not None:
             interrupt.set()
 
-    text = (CONFIGS / "saturn-any-rings.toml").read_text().replace("keep = 10", "keep = 300")
+    text = (PLAIN / "saturn-full-range.toml").read_text().replace("keep = 10", "keep = 300")
     answer = solve(parse_design(text), interrupt, strike)
     assert answer.status == "feasible" and not answer.proven
     proven = solve(design).solutions[0].worst_error_pct
@@ -247,8 +248,8 @@ def test_an_interrupt_after_a_find_keeps_it():
 
 @pytest.mark.slow
 def test_rank_orders_filters_and_writes_csv(tmp_path):
-    for name in ("saturn-hall", "solar-system-plain", "solar-system-3-thirds"):
-        run("solve", str(CONFIGS / f"{name}.toml"), cwd=tmp_path)
+    for folder, name in ((CONFIGS, "saturn-hall"), (PLAIN, "solar-system-plain"), (PLAIN, "solar-system-3-thirds")):
+        run("solve", str(folder / f"{name}.toml"), cwd=tmp_path)
     runs = [str(folder) for folder in sorted((tmp_path / "runs" / "results").iterdir())]
     code, out, _ = run("rank", *runs, "--by", "jigs,error", "--most", "error=4.5", "--top", "4", "--csv", cwd=tmp_path)
     rows = list(csv.DictReader(io.StringIO(out)))
@@ -320,7 +321,7 @@ def test_a_solution_that_is_not_there_is_missed(tmp_path):
 
 
 def test_what_is_not_drawn_is_not_said_to_be_impossible(tmp_path):
-    text = (CONFIGS / "saturn-any-rings.toml").read_text().replace("[search]", "[search]\ntime_limit_s = 0.001")
+    text = (PLAIN / "saturn-full-range.toml").read_text().replace("[search]", "[search]\ntime_limit_s = 0.001")
     (tmp_path / "any.toml").write_text(text)
     code, _, err = run("solve", "any.toml", "--no-save", "--picture", "a.svg", cwd=tmp_path)
     assert code == 4 and err == "a.svg: not drawn, no solution was found so far\n"

@@ -7,6 +7,7 @@ import sys
 
 import pytest
 from commands import CONFIGS, ROOT
+from shipped import PLAIN
 
 SEEN = """
 import sys
@@ -40,12 +41,12 @@ def test_what_is_asked_of_the_command_alone_loads_no_library(words):
 
 
 def test_solving_loads_what_solving_needs():
-    modules = loaded("solve", "--no-save", str(CONFIGS / "four-gears.toml"))
+    modules = loaded("solve", "--no-save", str(PLAIN / "four-gears.toml"))
     assert "solver.search.order.search" in modules and modules & (HEAVY | {"pyarrow"}) == set()
 
 
 def test_storing_a_run_loads_the_store_and_no_more(tmp_path):
-    modules = loaded("solve", "--results", str(tmp_path), str(CONFIGS / "four-gears.toml"))
+    modules = loaded("solve", "--results", str(tmp_path), str(PLAIN / "four-gears.toml"))
     assert "pyarrow.parquet" in modules and modules & HEAVY == set()
 
 

@@ -18,7 +18,7 @@ import ezdxf
 import pytest
 from commands import CONFIGS, ROOT, forked, run
 from pypdf import PdfReader
-from shipped import DISCS, shipped
+from shipped import DISCS, PLAIN, shipped
 
 from solver import Design, parse_design, solve
 from solver.answer.document import Answer
@@ -482,7 +482,7 @@ def test_a_changed_run_and_one_without_geometry_are_refused(tmp_path: Path, pack
         stream.write(b"x")
     code, _, err = run("sheets", str(run_folder), "--out", "x", cwd=tmp_path)
     assert code == 2 and err.count("\n") == 1
-    text = (CONFIGS / "four-gears.toml").read_text()
+    text = (PLAIN / "four-gears.toml").read_text()
     bare = save_run(tmp_path / "bare", text, shipped("four-gears")[1], {"command": "solve"})
     code, _, err = run("sheets", str(bare), "--out", "x", cwd=tmp_path)
     assert code == 2 and "arbors.reverted" in err and err.count("\n") == 1

@@ -17,6 +17,7 @@ from pathlib import Path
 import pytest
 from commands import CONFIGS, LONG, ROOT, forked, start, until_it_searches
 from serving import running
+from shipped import PLAIN
 from sweeping import left_behind
 
 from solver import parse_design
@@ -48,7 +49,7 @@ frame = {shape = "square", side = 640}
 
 
 # Several families of rings, so that a train is kept before the least error is looked for.
-SEVERAL = (CONFIGS / "saturn-any-rings.toml").read_text(encoding="utf-8")
+SEVERAL = (PLAIN / "saturn-full-range.toml").read_text(encoding="utf-8")
 SEVERAL = SEVERAL.replace("{min = 18, max = 36}", "[18, 20]").replace("{min = 2, max = 8}", "[3, 4]")
 
 

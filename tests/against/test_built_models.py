@@ -8,8 +8,8 @@ from fractions import Fraction
 
 import pytest
 from auditing import link, rings
-from commands import CONFIGS
 from gears_drawn import sizes, spec
+from shipped import PLAIN
 from trains import ratio_of
 
 from solver import Link, Train, judge, load_design, parse_design, solve
@@ -80,7 +80,7 @@ def test_four_pins_turn_a_large_ring_smoothly() -> None:
 def test_a_ten_ring_model_of_hand_bent_wire() -> None:
     """About 1000 solder joints, 400 ft of wire, one jig for every gear size, one to three holes a tooth (common
     practice, no source; how the wire of such a model is counted is not told, so the bounds are wide)."""
-    design = load_design(CONFIGS / "solar-system-1-thirds.toml")
+    design = load_design(PLAIN / "solar-system-1-thirds.toml")
     stock = inventory(design, solve(design).trains(design)[0])
     assert len(stock.train.rings) == 10 and stock.sizes.pitch_mm == pytest.approx(25.4)
     made = cut_list(stock)

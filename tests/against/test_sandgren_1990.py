@@ -6,7 +6,7 @@ import math
 from fractions import Fraction
 
 import numpy as np
-from commands import CONFIGS
+from shipped import PLAIN
 
 from solver import Status, load_design, solve
 
@@ -35,7 +35,7 @@ def four_gear_ranking(count: int) -> list[tuple[Fraction, tuple[int, int, int, i
 
 
 def test_four_gears_for_a_ratio():
-    answer = solve(load_design(CONFIGS / "four-gears.toml"))
+    answer = solve(load_design(PLAIN / "four-gears.toml"))
     assert answer.status is Status.OPTIMAL
     got = []
     for solution in answer.solutions:
