@@ -214,7 +214,7 @@ class Design:
 
     prove: whether what the search proves is to be proven a second time. wired: whether the file has a table [wire], so
     that gears are judged as made of it. unevenness: what a mesh may then stray from even turning [share of a pitch].
-    loads: what the file tells of weights, friction and what turns the model, for the sheets; None where nothing is told.
+    loads: what the file tells of weights, friction and what turns the model, for the sheets; None where it tells none.
     """
 
     title: str
