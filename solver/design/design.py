@@ -244,6 +244,11 @@ class Design:
         return self.wired and self.arbors.reverted
 
     @property
+    def cranked(self) -> bool:
+        """Whether a hand crank turns the model in place of a motor."""
+        return self.drive is not None and self.loads is not None and self.loads.crank is not None
+
+    @property
     def ring_counts(self) -> frozenset[int]:
         """The teeth that any ring may have; none where the frame is too shallow for any rings."""
         return frozenset(teeth for family in self.families() for choice in family.rings for teeth in choice)

@@ -35,7 +35,7 @@ def _weights(stock: Inventory, model: LoadedModel, lengths: Lengths) -> Iterator
     if untold:
         whose = "any body" if len(untold) == len(riding) else ", ".join(untold)
         yield Paragraph(
-            f"The weight of {whose} is not told (loads.body_grams) and counts as nothing here; only the rods that bodies "
+            f"The weight of {whose} is not told (loads.body_grams) and counts as nothing here; only the rods that they "
             "stand on count. Weigh them, or guess the worst, and make these sheets again: they pull most."
         )
     turning = stock.design.fit.rollers
@@ -83,8 +83,8 @@ def _flops(stock: Inventory, model: LoadedModel, plays: Sequence[RingPlay]) -> I
     yield Heading("Where bodies flop", 2)
     yield Paragraph(
         "Past straight up a body begins to pull its ring along. Where it pulls with more than the friction of its "
-        "ring, it falls ahead through its play, and lags behind again when it has to be lifted: it jumps by up to all of "
-        "its play, once a turn each way. Balance it, brake its ring with a little felt, or close its meshes."
+        "ring, it falls ahead through its play, and lags behind again when it has to be lifted: it jumps by up to all "
+        "of its play, once a turn each way. Balance it, brake its ring with a little felt, or close its meshes."
     )
     rows, held = [], []
     for load in model.rings:

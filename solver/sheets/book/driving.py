@@ -261,8 +261,8 @@ class _Driving:
             "Fingers",
             (
                 f"Keep fingers, hair and sleeves out of a model that turns. A motor that is held gives "
-                f"{stall / 10:.1f} N cm ({source}); at the rim of {ring_name(self.design, self.train, worst.ring)} that "
-                f"is up to {worst.rim_n:.0f} N, no losses counted: the weight of {worst.rim_n / 9.80665:.1f} kg.",
+                f"{stall / 10:.1f} N cm ({source}); at the rim of {ring_name(self.design, self.train, worst.ring)} "
+                f"that is up to {worst.rim_n:.0f} N, no losses counted: the weight of {worst.rim_n / 9.80665:.1f} kg.",
                 f"Put a clutch that slips between the motor and its pinion. It must not slip below {slip / 10:.1f} "
                 f"N cm, {SLIP_MARGIN:g} times what is needed (common practice, no source); set it no tighter.",
             ),
@@ -284,8 +284,8 @@ class _Driving:
         if over:
             most = max(over, key=lambda one: one.share)
             yield Paragraph(
-                f"Even with the clutch {most.what} bears {_times(most.share)} times what it should for good: lighten or "
-                "balance the bodies, give rollers less friction, or let the motor work with another ring (drive.ring)."
+                f"Even with the clutch {most.what} bears {_times(most.share)} times what it should for good: lighten "
+                "or balance the bodies, give rollers less friction, or let the drive work with another ring."
             )
 
     # -- how ---------------------------------------------------------------------------------------------------------

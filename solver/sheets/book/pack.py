@@ -184,7 +184,7 @@ def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, pape
         meshes_of(design, train),
         exactness_of(stock, tell),
         bill_of(stock, cut.plans, sum(count for _, count in joints), lengths),
-        cautions_of(stock.grams, design.drive is not None),
+        cautions_of(stock.grams, design.drive is not None and not design.cranked),
         templates,
         drilled,
         chapters.Scales(scale_for(design, train, free), whole_frame_scale(design, train, free)),
@@ -270,4 +270,4 @@ def _contents(work: _Work) -> Iterator[Block]:
         "thick as their wire or plate; what turns the model, and how strong it must be, is in the chapter on the "
         "drive. Rings count from 0, the innermost; link 3 stands between ring 3 and ring 4."
     )
-    yield from lists.train(work.solution)
+    yield from lists.train(work.solution, work.design.cranked)
