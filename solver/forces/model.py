@@ -82,7 +82,7 @@ class LoadedModel:
                 rate = float(self.shafts[index].rate)
                 lever = np.cos(np.radians(START_DEG) + 2 * pi * rate * turns)
                 own[index] = own[index] + load.moment_nmm * lever * (1 if rate > 0 else -1)
-        return powers(self.shafts, own, self.efficiency)[0]
+        return powers(self.shafts, own, self.efficiency)[0] + np.zeros_like(turns)
 
     @cached_property
     def most_nmm(self) -> float:
