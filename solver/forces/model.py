@@ -46,7 +46,7 @@ class RingLoad:
 
 
 @dataclass(frozen=True)
-class Span:
+class MomentOverTurn:
     """A moment over a stretch of time: where the root is [turns], and the moment there [N mm]."""
 
     turns: Moments
@@ -106,10 +106,10 @@ class LoadedModel:
             own[shaft_index(self.shafts, RING, load.ring)] += way * load.moment_nmm
         return float(powers(self.shafts, own, self.efficiency)[0])
 
-    def turn_of(self, ring: int) -> Span:
+    def turn_of(self, ring: int) -> MomentOverTurn:
         """The moment at the root over one turn of a ring."""
         whole = 1 / self.ring_shaft(ring).speed
         fastest = max((self.ring_shaft(load.ring).speed for load in self.rings if load.moment_nmm), default=1 / whole)
         steps = min(max(ceil(fastest * whole * STEPS), 4 * STEPS), MOST_STEPS)
         turns = np.linspace(0.0, float(whole), steps + 1)
-        return Span(turns, self.at(turns))
+        return MomentOverTurn(turns, self.at(turns))

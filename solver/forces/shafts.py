@@ -40,7 +40,7 @@ class Shaft:
 
 
 @dataclass(frozen=True)
-class _Mesh:
+class _ShaftMesh:
     one: str
     other: str
     teeth: tuple[int, int]
@@ -90,16 +90,16 @@ def shaft_index(shafts: tuple[Shaft, ...], kind: str, number: int) -> int:
     return next(index for index, one in enumerate(shafts) if (one.kind, one.number) == (kind, number))
 
 
-def _meshes(train: Train, kinds: dict[str, tuple[str, int]]) -> Iterator[_Mesh]:
+def _meshes(train: Train, kinds: dict[str, tuple[str, int]]) -> Iterator[_ShaftMesh]:
     """Every mesh; names the shafts beside the rings in `kinds`."""
 
-    def chain(ring: int, thirds: tuple[int, ...], teeth: int, last: str, third: str, link: int) -> Iterator[_Mesh]:
+    def chain(ring: int, thirds: tuple[int, ...], teeth: int, last: str, third: str, link: int) -> Iterator[_ShaftMesh]:
         before, size = ring_label(ring), train.rings[ring]
         for count in thirds:
             kinds[third] = THIRD, link
-            yield _Mesh(before, third, (size, count))
+            yield _ShaftMesh(before, third, (size, count))
             before, size = third, count
-        yield _Mesh(before, last, (size, teeth))
+        yield _ShaftMesh(before, last, (size, teeth))
 
     for index, link in enumerate(train.links):
         name, at_wheel = f"L{index}", KIND_BY_NAME[link.kind].wheel_thirds
