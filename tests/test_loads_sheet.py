@@ -132,8 +132,11 @@ def test_rings_are_told_with_what_balances_them() -> None:
     rows = next(block.rows for block in blocks if isinstance(block, TextTable) and block.heads[-1] == "at")
     assert rows[1][2] == "30" and rows[0][2] == "–"
     at, rod = rod_at_mm(stock, 1), stock.stands[1].grams
-    assert float(rows[1][6].removesuffix(" g")) == pytest.approx(30 + rod, abs=0.06)  # as far out as what it balances
-    assert f"{at:.1f}".rstrip("0").rstrip(".") in rows[1][7]
+    assert float(rows[1][7].removesuffix(" g")) == pytest.approx(30 + rod, abs=0.06)  # as far out as what it balances
+    assert f"{at:.1f}".rstrip("0").rstrip(".") in rows[1][8]
+    # Ring, rod and body: the lever of them all is that of body and rod, less as the ring weighs something too.
+    ring = weights_of(stock).rings[1]
+    assert float(rows[1][5].split("\u00a0")[0]) == pytest.approx(at * (30 + rod) / (30 + rod + ring), abs=0.06)
     assert "The weight of Body 0, Body 2 is not told" in told(blocks, "What each ring carries")
 
 

@@ -79,3 +79,8 @@ BodyAt = Annotated[
     tuple[tuple[str, Fraction], ...], BeforeValidator(_by_name(_AT, "120")), WithJsonSchema(_TABLE_JSON)
 ]  # fmt: skip
 OrNone = BeforeValidator(_crank)
+
+
+def or_boolean(schema: dict[str, Any]) -> None:
+    """Says in the JSON schema that `true` and `false` will do as well."""
+    schema["anyOf"].append({"type": "boolean"})

@@ -51,6 +51,7 @@ from solver.files.load_fields import (
     OrNone,
     PlayDegrees,
     Torque,
+    or_boolean,
 )
 
 
@@ -155,7 +156,7 @@ class DriveTable(Table):
     """The motor or a crank in its place: a pinion that works with one of the rings."""
 
     motor_rpm: MotorRpm | None = None
-    crank: Annotated[CrankTable | None, OrNone] = None
+    crank: Annotated[CrankTable | None, OrNone] = Field(None, json_schema_extra=or_boolean)
     torque_ncm: Torque | None = None
     stall_ncm: Torque | None = None
     pinion_teeth: Teeth = tuple(range(5, 13))

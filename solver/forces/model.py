@@ -37,6 +37,11 @@ class RingLoad:
         return self.moment_nmm / newtons(1.0) / at_mm
 
     @property
+    def centre_mm(self) -> float:
+        """How far from the axis the centre of mass of ring, body and rod is: moment / weight."""
+        return self.moment_nmm / newtons(self.grams)
+
+    @property
     def flops_from_deg(self) -> float | None:
         """How far past straight up the body pulls its ring along: asin(friction / moment); None where friction holds it
         everywhere."""

@@ -59,12 +59,15 @@ def _weights(stock: Inventory, model: LoadedModel, lengths: Lengths) -> Iterator
             f"balanced. Friction is that of each ring alone: {carried}."
         )
     cells = [_row(stock, load, model.upright, lengths) for load in model.rings]
-    heads = ("ring", "in all [g]", "body [g]", "its middle at", "moment [N mm]", "friction [N mm]", "balanced by", "at")
-    kept = range(8) if model.upright else (0, 1, 2, 5)
+    heads = (
+        "ring", "in all [g]", "body [g]", "its middle at", "moment [N mm]", "middle of all at", "friction [N mm]",
+        "balanced by", "at",
+    )  # fmt: skip
+    kept = range(len(heads)) if model.upright else (0, 1, 2, 6)
     yield TextTable(
         tuple(heads[index] for index in kept),
         tuple(tuple(row[index] for index in kept) for row in cells),
-        "".join("lrrrrrrr"[index] for index in kept),
+        "".join("lrrrrrrrr"[index] for index in kept),
     )
 
 
@@ -76,7 +79,8 @@ def _row(stock: Inventory, load: RingLoad, upright: bool, lengths: Lengths) -> t
     balanced = f"{load.counterweight_grams(at):.1f} g" if some else _NONE
     where = lengths.text(at, 1) if some else _NONE
     moment = f"{load.moment_nmm:.1f}" if some else _NONE
-    return (name, f"{load.grams:.0f}", body, middle, moment, f"{load.friction_nmm:.1f}", balanced, where)
+    centre = lengths.text(load.centre_mm, 1) if some else _NONE
+    return (name, f"{load.grams:.0f}", body, middle, moment, centre, f"{load.friction_nmm:.1f}", balanced, where)
 
 
 def _flops(stock: Inventory, model: LoadedModel, plays: Sequence[RingPlay]) -> Iterator[Block]:
@@ -130,7 +134,7 @@ def _plays(stock: Inventory, model: LoadedModel, plays: Sequence[RingPlay]) -> I
     if any(one.verdict(good, bad) == "bad" for one in plays):
         yield Items(
             (
-                "Less play: set meshes nearer, those first that give most; let the motor work with a ring farther in "
+                "Less play: set meshes nearer, those first that give most; let the drive work with a ring farther in "
                 "(drive.ring), so that fewer meshes lie before the fast rings; or balance the bodies, so that each "
                 "ring leans on one side of its teeth all the time.",
             )

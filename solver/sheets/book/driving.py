@@ -1,17 +1,17 @@
-"""The chapter on the drive: the moment that turns the model, the motor or the crank, and a hand that holds a ring."""
+"""The chapter on the drive: the moment that turns the model, the motor, its speed, and a hand that holds a ring."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from fractions import Fraction
 from math import pi
 
-from solver.answer.common_time import common_time, unit_of
 from solver.answer.document import SolutionAnswer
+from solver.design.loads import BEARINGS
 from solver.design.train import DrivePlace
 from solver.forces.held import SCREW_HOLD_N, SOLDER_SHARE, SOLDER_SHEAR_MPA, held_rings, speed_for
 from solver.forces.model import LoadedModel
 from solver.forces.slack import UNKNOWN, ring_plays
+from solver.sheets.book.cranking import cranking, mixed
 from solver.sheets.book.document import Block, CautionBox, Figure, Heading, Items, Paragraph, TextTable
 from solver.sheets.draw.curve import curve
 from solver.sheets.gears.adjust import MeshInTrain
@@ -24,9 +24,13 @@ from solver.words.numbers import decimal
 MOTOR_MARGIN = 2.0  # of a motor over what is needed (common practice, no source)
 SLIP_MARGIN = 1.5  # of a clutch that slips, over what is needed (common practice, no source)
 STALL = 3  # times what a motor is told to give, or what is needed, where its stall torque is not told
-YEAR_DAYS = Fraction(36525, 100)  # Julian year (IAU)
 _LEGIBLE = 40  # turns of the fastest body in the picture
 _NONE = "–"
+_SOURCES = {
+    "ball": "bearing catalogues",
+    "plain": "brass on steel, greasy: friction chart",
+    "dry": "iron on bronze, dry: Collins, Inventing for Boys",
+}
 
 
 def driving(
@@ -55,7 +59,7 @@ class _Driving:
         yield Heading("The drive")
         yield from self._need()
         if self.crank is not None:
-            yield from self._by_hand()
+            yield from cranking(self.stock, self.model, self.solution, self.lengths)
         elif self.drive is not None:
             yield from self._motor()
         if self.drive is not None:
@@ -151,7 +155,7 @@ class _Driving:
         told = f"{self._rpm()} is {abs(float(off)):.3f} % {how}" if off else f"{self._rpm()} is exactly that"
         yield Heading("The exact speed", 2)
         yield Paragraph(
-            f"For a turn of {name} in {float(seconds):g} s {self.root} turns at exactly {_mixed(exact)} rev/min"
+            f"For a turn of {name} in {float(seconds):g} s {self.root} turns at exactly {mixed(exact)} rev/min"
             f"{'' if exact.denominator == 1 else f', {float(exact):.6g}'}. {told}."
         )
 
@@ -186,58 +190,6 @@ class _Driving:
             ),
             "lrr",
         )
-
-    # -- crank -------------------------------------------------------------------------------------------------------
-
-    def _by_hand(self) -> Iterator[Block]:
-        assert self.crank is not None and self.drive is not None and self.design.drive is not None
-        arm = float(self.crank.radius)
-        yield Heading("The crank", 2)
-        yield Paragraph(
-            f"The crank turns in place of the motor, on its shaft M with its gear of {self.drive.pinion} teeth. Its "
-            f"arm is {self.lengths.text(arm)} long: the hand needs {self.model.most_nmm / arm:.1f} N at most. At "
-            f"{decimal(float(self.crank.rpm), 2)} turns a minute a body takes as long as the last column says."
-        )
-        rows = []
-        for body, ring in zip(self.design.bodies, self.train.seats, strict=True):
-            turns = 1 / self.model.ring_shaft(ring).speed
-            rows.append((body.name, _mixed(turns), f"{float(turns):.4f}", f"{60 * float(turns / self.crank.rpm):.1f}"))
-        year = self._year()
-        if year is not None:
-            rows.append(("a year of 365.25 days", _NONE, f"{year:.4f}", f"{60 * year / float(self.crank.rpm):.1f}"))
-        yield TextTable(("one turn of", "turns of the crank", "", "takes [s]"), tuple(rows), "lrrr")
-        unit = unit_of(self.design.bodies)
-        if year is None:
-            yield Paragraph(
-                "How many turns a year takes is not known: the file does not say in which unit its periods are."
-                if unit is None
-                else f"Periods are in {unit}, which are not counted in a year here."
-            )
-        yield Paragraph(
-            "Another gear on the crank changes turns and force alike; it needs another place, so set "
-            "drive.pinion_teeth to it and solve again:"
-        )
-        yield TextTable(
-            ("teeth of its gear", f"turns of the crank for one of ring {self.drive.ring}", "for a year", "force [N]"),
-            tuple(self._gears(year, arm)),
-            "rrrr",
-        )
-
-    def _gears(self, year: float | None, arm: float) -> Iterator[tuple[str, ...]]:
-        assert self.drive is not None and self.design.drive is not None
-        now, ring = self.drive.pinion, self.train.rings[self.drive.ring]
-        for teeth in self.design.drive.pinion_teeth:
-            share = Fraction(now, teeth)  # of the turns now
-            told = _NONE if year is None else f"{year * float(share):.3f}"
-            force = self.model.most_nmm / float(share) / arm
-            yield (f"{teeth}{' (chosen)' if teeth == now else ''}", _mixed(Fraction(ring, teeth)), told, f"{force:.1f}")
-
-    def _year(self) -> float | None:
-        """Turns of the crank in a year of the model, where its unit is the day."""
-        if unit_of(self.design.bodies) != "days":
-            return None
-        turns = YEAR_DAYS / common_time(self.design, self.solution)  # of ring 0
-        return float(turns / self.model.ring_shaft(0).speed)
 
     # -- a hand ------------------------------------------------------------------------------------------------------
 
@@ -297,12 +249,16 @@ class _Driving:
             "gears 0.85 (power transmission data); a whole hand winch has 7/12 to 8/12 of theory (training manual). "
             "loads.mesh_efficiency."
         )
+        source = "told in the file"
+        if loads.bearing_friction == BEARINGS[loads.bearing]:
+            source = _SOURCES[loads.bearing]
         yield (
-            f"Bearings of arbors and third gears: {float(loads.bearing_friction):g} × weight × bore / 2 (bearing "
-            f'catalogues), loads.bearing = "{loads.bearing}". What meshes press on them is in the efficiency of '
-            "meshes. Seals and grease cost more, how much is not known. The motor's own bearings are the motor's."
+            f"Bearings of arbors and third gears: {float(loads.bearing_friction):g} ({source}) × weight × bore / 2 "
+            f'(bearing catalogues), loads.bearing = "{loads.bearing}". What meshes press on them is in the efficiency '
+            "of meshes. Seals and grease cost more, how much is not known. The motor's own bearings are the motor's."
         )
-        if self.model.upright:
+        yield "Friction is known to a factor of two at best, so no figure of this chapter is better than that."
+        if self.model.upright and self.design.fit.rollers is not None:
             yield (
                 "A ring hangs with its inner edge on the two rollers nearest to straight up, which share its weight by "
                 "their directions (Lami's theorem). Rolling itself, and the sides of grooves, are left out."
@@ -315,12 +271,6 @@ class _Driving:
                 f"takes all force, on two joints. A set screw M3 holds {SCREW_HOLD_N:g} N at its shaft's surface (half "
                 "of what tables have for steel; from memory)."
             )
-
-
-def _mixed(value: Fraction) -> str:
-    """ "2 3/7", exact."""
-    whole, part = divmod(value, 1)
-    return " ".join(filter(None, (str(whole) if whole or not part else "", str(part) if part else "")))
 
 
 def _times(share: float) -> str:
