@@ -230,14 +230,14 @@ class _Driving:
             behind = _NONE if other.first is None else _times(other.first.share)
             name = ring_name(self.design, self.train, one.ring)
             rows.append((name, f"{one.rim_n:.1f}", f"{other.rim_n:.1f}", *first, behind))
-        heads = ("ring", "motor held [N]", "clutch slips [N]", "gives first", "of what it bears", "with the clutch")
+        heads = ("ring", "motor held [N]", "clutch slips [N]", "gives first", "times what it bears", "with the clutch")
         yield TextTable(heads, tuple(rows), "lrrlrr")
         over = [one.first for one in clutched if one.first is not None and one.first.share > 1]
         if over:
             most = max(over, key=lambda one: one.share)
             yield Paragraph(
-                f"Even with the clutch {most.what} bears {_times(most.share)} times what it should for good: lighten "
-                "or balance the bodies, give rollers less friction, or let the drive work with another ring."
+                f"Even with the clutch {_times(most.share)} times what it should bear for good comes on {most.what}: "
+                "lighten or balance the bodies, give rollers less friction, or let the drive work with another ring."
             )
 
     # -- how ---------------------------------------------------------------------------------------------------------
@@ -268,8 +268,9 @@ class _Driving:
             yield (
                 f"Soldered joints are loaded with {100 * SOLDER_SHARE:g} % of {SOLDER_SHEAR_MPA:g} MPa, the shear "
                 "strength of 63/37 for a short time (Manko, Solders and Soldering, table 5-3); a tooth or pin alone "
-                f"takes all force, on two joints. A set screw M3 holds {SCREW_HOLD_N:g} N at its shaft's surface (half "
-                "of what tables have for steel; from memory)."
+                "takes all force, on two joints. Silver solder bears about five times as much (from memory). A set "
+                f"screw M3 holds {SCREW_HOLD_N:g} N at its shaft's surface (half of what tables have for steel; from "
+                "memory)."
             )
 
 
