@@ -15,6 +15,7 @@ from solver import Design, judge, parse_design
 from solver.answer.solution import solution_answer
 from solver.forces.friction import newtons
 from solver.forces.shafts import ARBOR
+from solver.forces.slack import ring_plays
 from solver.sheets.book.balance import balance
 from solver.sheets.book.bill import bill_of
 from solver.sheets.book.document import Block, CautionBox, Figure, Heading, Paragraph, TextTable
@@ -121,6 +122,30 @@ def test_every_mesh_has_its_play_on_the_shaft_behind_it() -> None:
         shaft = model.shafts[index]
         run = by_teeth[frozenset((shaft.teeth, shaft.parent_teeth))]
         assert run is not None and play is not None and play.least_mm == run.backlash
+
+
+def test_a_mesh_that_slips_has_no_play_to_tell() -> None:
+    stock = stock_of(ROLLING + MOTOR)
+    model, meshes = loaded_model(stock), list(meshes_of(stock.design, stock.train))
+    run = meshes[0].running.nominal  # of ring 0 with the wheel of link 0
+    assert run is not None
+    meshes[0] = replace(meshes[0], running=replace(meshes[0].running, nominal=replace(run, slips=True)))
+    plays = ring_plays(model.shafts, mesh_plays(stock, model.shafts, meshes), stock.sizes.module_mm)
+    assert [one.verdict(300, 301) for one in plays] == ["not known", "good", "good"]
+
+
+def test_rollers_that_do_not_carry_a_ring_are_not_counted_on() -> None:
+    """A train that somebody made may have all of them below: its edge slides."""
+    stock = stock_of(ROLLING)
+    placement = stock.train.placement
+    assert placement is not None
+    below = tuple(
+        replace(one, direction=Fraction(at)) for one, at in zip(placement.rollers[0], (200, 270, 340), strict=True)
+    )
+    train = replace(stock.train, placement=replace(placement, rollers=(below, *placement.rollers[1:])))
+    inner = stock.sizes.radius_mm(24) - stock.sizes.rim_mm
+    load = loaded_model(replace(stock, train=train)).rings[0]
+    assert load.friction_nmm == pytest.approx(0.2 * newtons(load.grams) * inner)
 
 
 # -- balance and play ------------------------------------------------------------------------------------------------

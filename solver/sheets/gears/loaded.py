@@ -89,7 +89,7 @@ def _ring_loads(stock: Inventory) -> list[RingLoad]:
 
 
 def _ring_friction(stock: Inventory, ring: int, grams: float) -> float:
-    """Of a ring on its rollers [N mm]; without rollers its inner edge slides on what carries it."""
+    """Of a ring on its rollers [N mm]; without rollers that carry it its inner edge slides on what does."""
     mu, weight = float(loads_in(stock).roller_friction), newtons(grams)
     inner = stock.sizes.radius_mm(stock.train.rings[ring]) - stock.sizes.rim_mm
     placement, rollers = stock.train.placement, stock.design.fit.rollers
@@ -98,7 +98,10 @@ def _ring_friction(stock: Inventory, ring: int, grams: float) -> float:
         return edge_nmm(mu, weight, inner)
     normal = weight
     if stands_upright(stock):
-        normal = sum(normals_n(weight, [float(place.direction) for place in places]).values())
+        try:
+            normal = sum(normals_n(weight, [float(place.direction) for place in places]).values())
+        except ValueError:  # rollers of a train that somebody made, all below
+            return edge_nmm(mu, weight, inner)
     return on_rollers_nmm(mu, normal, stock.sizes.post_mm / 2, float(rollers.radius), inner)
 
 
@@ -116,8 +119,8 @@ def _small_grams(stock: Inventory) -> dict[str, float]:
 def mesh_plays(
     stock: Inventory, shafts: Sequence[Shaft], meshes: Sequence[MeshInTrain]
 ) -> Mapping[int, MeshPlay | None]:
-    """The play of the mesh of each shaft (index) with the one before it; None where a gear cannot be made. meshes: as
-    `meshes_of` has them."""
+    """The play of the mesh of each shaft (index) with the one before it; None where a gear cannot be made or slips.
+    meshes: as `meshes_of` has them."""
     found: dict[int, MeshPlay | None] = {}
     names = {shaft.name: index for index, shaft in enumerate(shafts)}
     pairs = [(made, stock.gears[mate]) for index, made in enumerate(stock.gears) for mate in made.mates if mate > index]
@@ -126,7 +129,7 @@ def mesh_plays(
         if len(ends) < 2:
             continue  # of the drive, which is left out
         run = mesh.running.nominal
-        found[max(ends)] = None if run is None else MeshPlay(run.backlash, run.most)
+        found[max(ends)] = None if run is None or run.slips else MeshPlay(run.backlash, run.most)
     return found
 
 
