@@ -58,6 +58,10 @@ VALUES: dict[str, list[Any]] = {
     "drive": [{"motor_rpm": [2, 5]}, {"pinion_teeth": 8}],
     "drive.turn.body": ["Titan", "Nemo"],
     "drive.turn.seconds": [40],
+    "drive.crank": [True, {"radius": 50}, False, {"radus": 1}],
+    "loads": [{}, {"bearing": "plain"}],
+    "loads.body_grams": [{"Titan": 30.5}, {"Nemo": 3}],
+    "loads.mesh_efficiency": [0.9, 2],
     "search.max_envelope": [200],
     "search.keep": [1, 10, 0],
     "search.time_limit_s": [60, 0.5, "1e9"],
@@ -104,6 +108,8 @@ def hashed(design: Design) -> str:
     del data["prove"]
     if not wired:
         del data["wire"], data["unevenness"]
+    if data["loads"] is None:
+        del data["loads"]
     text = json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
     return hashlib.sha256(text.encode()).hexdigest()
 

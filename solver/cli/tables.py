@@ -143,21 +143,22 @@ def _spot(place: PlaceAnswer, units: str) -> str:
 
 
 def drive_text(design: Design, drive: DriveAnswer) -> str:
-    """The motor in one sentence."""
+    """The motor, or the crank in its place, in one sentence."""
     units = design.units
     where = f"at {_degrees(drive.motor)}°, {_spot(drive.motor, units)} {units}"
     third = "".join(
         f" through a third gear of {teeth} teeth at {_spot(at, units)} {units}"
         for teeth, at in zip(drive.thirds, drive.third_at, strict=True)
     )
+    what = "hand crank at" if design.cranked else "motor of"
     text = (
-        f"drive: a motor of {float(Fraction(drive.motor_rpm)):g} rev/min, {where}, turns ring {drive.ring} with a "
+        f"drive: a {what} {float(Fraction(drive.motor_rpm)):g} rev/min, {where}, turns ring {drive.ring} with a "
         f"pinion of {drive.pinion} teeth{third}"
     )
     if drive.body is not None and drive.seconds is not None and design.drive is not None and design.drive.turn:
         wished = float(design.drive.turn[1])
         text += f"; {drive.body} takes {drive.seconds:.2f} s for a turn, {wished:g} s are wished"
-    return text + "; whether the motor is strong enough is not computed"
+    return text + ("" if design.cranked else "; whether the motor is strong enough is not computed")
 
 
 def ranking_table(solutions: Sequence[SolutionAnswer], units: str, narrow: bool) -> Table:

@@ -13,6 +13,7 @@ from typing import Any, Literal
 
 from solver.design.gauges import Gauge, named_gauge
 from solver.design.geometry import Pitch
+from solver.design.loads import ModelLoads
 from solver.design.once import Calls, each_time
 
 MOST_STRUCTURES = 1_000_000
@@ -213,6 +214,7 @@ class Design:
 
     prove: whether what the search proves is to be proven a second time. wired: whether the file has a table [wire], so
     that gears are judged as made of it. unevenness: what a mesh may then stray from even turning [share of a pitch].
+    loads: what the file tells of weights, friction and what turns the model, for the sheets; None where it tells none.
     """
 
     title: str
@@ -233,12 +235,18 @@ class Design:
     prove: bool = False
     wired: bool = False
     unevenness: Fraction = Fraction(15, 100)
+    loads: ModelLoads | None = None
 
     @property
     def as_made(self) -> bool:
         """Whether gears are judged as their tooth form makes them, and not as discs of one addendum: the rules `run`
         and `level` are in force, and gears take the room that they have."""
         return self.wired and self.arbors.reverted
+
+    @property
+    def cranked(self) -> bool:
+        """Whether a hand crank turns the model in place of a motor."""
+        return self.drive is not None and self.loads is not None and self.loads.crank is not None
 
     @property
     def ring_counts(self) -> frozenset[int]:
@@ -306,8 +314,8 @@ class Design:
     def canonical(self) -> dict[str, Any]:
         """The whole design as plain JSON data; two files that mean the same give the same.
 
-        Without `prove`, as no solution depends on a second proof; and without `wire` where the file has no such table,
-        as gears are then not judged as made.
+        Without `prove`, as no solution depends on a second proof; without `wire` where the file has no such table,
+        as gears are then not judged as made; and without `loads` where it tells of none.
         """
         plain: dict[str, Any] = json.loads(self.canonical_text())
         return plain
@@ -315,6 +323,8 @@ class Design:
     def canonical_text(self, once: Calls = each_time) -> str:
         """The same as JSON, keys sorted, without spaces. once: how to write a part that other designs may share."""
         names = _WIRED if self.wired else _ANSWERED
+        if self.loads is not None:
+            names = tuple(sorted((*names, "loads")))
         return "{" + ",".join(f'"{name}":{once(_json_of, getattr(self, name), once)}' for name in names) + "}"
 
     def sha256(self) -> str:
@@ -322,7 +332,7 @@ class Design:
         return hashlib.sha256(self.canonical_text().encode()).hexdigest()
 
 
-_WIRED = tuple(sorted({f.name for f in fields(Design)} - {"prove", "wired"}))
+_WIRED = tuple(sorted({f.name for f in fields(Design)} - {"prove", "wired", "loads"}))
 _ANSWERED = tuple(name for name in _WIRED if name not in ("wire", "unevenness"))
 
 

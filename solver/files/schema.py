@@ -40,6 +40,19 @@ from solver.files.fields import (
     ToothSteps,
     WireGauge,
 )
+from solver.files.load_fields import (
+    BearingKind,
+    BodyAt,
+    BodyGrams,
+    CrankSpeed,
+    Efficiency,
+    Friction,
+    Newtons,
+    OrNone,
+    PlayDegrees,
+    Torque,
+    or_boolean,
+)
 
 
 class Table(BaseModel):
@@ -132,10 +145,20 @@ class TurnTable(Table):
     seconds: PositiveNumber
 
 
-class DriveTable(Table):
-    """The motor: a pinion that works with one of the rings."""
+class CrankTable(Table):
+    """A hand crank: the length of its arm, and how fast a hand turns it."""
 
-    motor_rpm: MotorRpm
+    radius: Length | None = None
+    rpm: CrankSpeed | None = None
+
+
+class DriveTable(Table):
+    """The motor or a crank in its place: a pinion that works with one of the rings."""
+
+    motor_rpm: MotorRpm | None = None
+    crank: Annotated[CrankTable | None, OrNone] = Field(None, json_schema_extra=or_boolean)
+    torque_ncm: Torque | None = None
+    stall_ncm: Torque | None = None
     pinion_teeth: Teeth = tuple(range(5, 13))
     third_gears: Annotated[StrictInt, Field(ge=0, le=1)] = 0
     reverse_ok: StrictBool = True
@@ -186,6 +209,20 @@ class WireTable(Table):
     accuracy: LengthOrZero | None = None
 
 
+class LoadsTable(Table):
+    """What the model carries and how it rubs, for the sheets."""
+
+    roller_friction: Friction | None = None
+    bearing: BearingKind | None = None
+    bearing_friction: Friction | None = None
+    mesh_efficiency: Efficiency | None = None
+    body_grams: BodyGrams | None = None
+    body_at: BodyAt | None = None
+    hand_n: Newtons | None = None
+    play_good_deg: PlayDegrees | None = None
+    play_bad_deg: PlayDegrees | None = None
+
+
 class DesignFile(Table):
     """A Ringwright design file."""
 
@@ -200,3 +237,4 @@ class DesignFile(Table):
     drive: DriveTable | None = None
     search: SearchTable = SearchTable()
     wire: WireTable | None = None
+    loads: LoadsTable | None = None

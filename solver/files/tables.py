@@ -21,6 +21,7 @@ from solver.design.errors import single, suggestion
 from solver.design.geometry import Pitch, mm_in
 from solver.design.once import Calls
 from solver.design.ranges import MOST_RINGS, MOST_TEETH
+from solver.files.loads_table import speeds_of
 from solver.files.schema import ArborsTable, DriveTable, FitTable, FrameTable, RingsTable, SearchTable
 
 
@@ -186,7 +187,7 @@ def drive_of(table: DriveTable | None, bodies: tuple[Body, ...]) -> Drive | None
             near = suggestion(table.turn.body, names) or "; the bodies are " + ", ".join(names)
             raise single("drive.turn.body", table.turn.body, f"no such body{near}")
         turn = (names.index(table.turn.body), table.turn.seconds)
-    return Drive(table.motor_rpm, table.pinion_teeth, table.third_gears, table.reverse_ok, table.ring, turn)
+    return Drive(speeds_of(table), table.pinion_teeth, table.third_gears, table.reverse_ok, table.ring, turn)
 
 
 def arbors_of(table: ArborsTable) -> Arbors:

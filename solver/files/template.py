@@ -56,6 +56,17 @@ clearance = {clearance} ~ between what is not meant to touch: tip circles, posts
 # pinion_teeth = {{min = 5, max = 12}}
 # ring = "any" ~ "inner" or "outer": the ring that the motor works with
 # turn = {{body = "{body}", seconds = 40}} ~ how long a revolution should take
+# torque_ncm = 60 ~ what the motor gives, as its maker tells it; stall_ncm: when it is held fast
+# crank = true ~ instead of motor_rpm: a hand crank; or {{radius = {arm}, rpm = 30}}: its arm, how fast it is turned
+
+# [loads] ~ what the model carries and how it rubs: the sheets work out balance, play and drive from it
+# body_grams = {{"{body}" = 30}} ~ what the bodies weigh
+# body_at = {{"{body}" = {at}}} ~ from the main axis to the middle of a body's weight; else that of its rod
+# roller_friction = 0.2 ~ of rollers on their stubs, brass on brass
+# bearing = "ball" ~ of arbors and third gears; or "plain" (greased brass), "dry"; or bearing_friction = 0.0015
+# mesh_efficiency = 0.85 ~ what a mesh passes on of what goes in
+# hand_n = 20 ~ newtons with which a hand may hold a ring
+# play_good_deg = 2 ~ play of a body that is good; bad beyond play_bad_deg = 5
 
 [wire] ~ what the gears are made of: with it they are judged as made, to run and to fit; without it as plain discs
 form = "saw" ~ teeth of wire, with pin gears; "curved": more even; of plate: "cycloidal", "involute"

@@ -39,6 +39,7 @@ from solver.files.schema import (
     DesignFile,
     DriveTable,
     FitTable,
+    LoadsTable,
     RingsTable,
     SearchTable,
     Table,
@@ -85,6 +86,7 @@ class SweepFile(Table):
     drive: DriveTable | None = None
     search: SearchTable | None = None
     wire: WireTable | None = None
+    loads: LoadsTable | None = None
 
 
 @dataclass(frozen=True)

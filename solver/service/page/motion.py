@@ -14,12 +14,12 @@ from math import atan2, cos, pi, sin, sqrt
 
 from pydantic import BaseModel, ConfigDict, Field
 
+from solver.answer.common_time import common_time, unit_of
 from solver.answer.document import DriveAnswer, LinkAnswer, PlaceAnswer, RingAnswer, SolutionAnswer, train_of
 from solver.design.design import Body, Design
 from solver.design.exact import fraction_text
 from solver.design.geometry import Pitch
 from solver.design.links import KIND_BY_NAME
-from solver.files.body_sets import body_sets
 from solver.sheets.gears.gears import form_of
 from solver.sheets.gears.looks import Look, looks_of
 
@@ -180,39 +180,9 @@ def motion(design: Design, solution: SolutionAnswer) -> Motion:
     )
 
 
-def common_time(design: Design, solution: SolutionAnswer) -> Fraction:
-    """How long one turn of ring 0 stands for, in the unit of the bodies' periods.
-
-    That is the first body's period where it is the reference. A free common rate is irrational as a rule: it is read
-    back from the body with the greatest error, to the 15 digits that the answer has.
-    """
-    if design.reference == "first":
-        return design.bodies[0].low
-    riders = list(zip(design.bodies, _with_bodies(solution), strict=True))
-    body, ring = max(riders, key=lambda pair: abs(pair[1].period_error_pct or 0.0))
-    told = Fraction(ring.period_error_pct or 0.0) / 100
-    if told:
-        edge = body.high if told > 0 else body.low
-        return edge * (1 + told) / Fraction(*ring.ratio)
-    least = max(body.low / Fraction(*ring.ratio) for body, ring in riders)
-    most = min(body.high / Fraction(*ring.ratio) for body, ring in riders)
-    return least if least == most else Fraction(sqrt(least * most))
-
-
 def rate_text(rate: Fraction) -> Rate:
     """A rate as it stands in the document."""
     return str(rate.numerator), str(rate.denominator)
-
-
-def unit_of(bodies: tuple[Body, ...]) -> str | None:
-    """The unit of the bodies' periods, known where one of them is a body of a set that ships (a list has one unit)."""
-    known = {(name, period): one.unit for one in body_sets().values() for name, period in one.periods}
-    units = {known.get((body.name, body.low)) for body in bodies if body.low == body.high} - {None}
-    return units.pop() if len(units) == 1 else None
-
-
-def _with_bodies(solution: SolutionAnswer) -> list[RingAnswer]:
-    return [ring for ring in solution.rings if not ring.blank]
 
 
 def _reference(design: Design, solution: SolutionAnswer, name: str) -> Reference:

@@ -143,7 +143,10 @@ def _shafts(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
     drive = stock.train.placement.drive if stock.train.placement is not None else None
     if drive is not None:
         name = ring_name(design, stock.train, drive.ring)
-        yield BillRow("motor", "motor", f"{float(drive.rpm):g} rev/min", 1, None, f"turns {name}")
+        what, size = "motor", f"{float(drive.rpm):g} rev/min"
+        if design.loads is not None and design.loads.crank is not None:
+            what, size = "hand crank", f"arm {lengths.text(float(design.loads.crank.radius))}"
+        yield BillRow("motor", what, size, 1, None, f"turns {name}")
         assert stock.motor_shaft_mm is not None
         size = f"{rod}, long {lengths.text(stock.motor_shaft_mm)}{_from_plate(stock)}"
         yield BillRow("motor", "shaft or its extension", size, 1, None, "M in the drilling table, carries motor pinion")

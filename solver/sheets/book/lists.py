@@ -35,8 +35,8 @@ def boxes(page: str, cautions: Sequence[Caution]) -> Iterator[Block]:
         yield CautionBox("Before you begin", items)
 
 
-def train(solution: SolutionAnswer) -> Iterator[Block]:
-    """The rings and the links between them."""
+def train(solution: SolutionAnswer, cranked: bool = False) -> Iterator[Block]:
+    """The rings and the links between them. cranked: a hand crank is in place of the motor."""
     rows = []
     for index, ring in enumerate(solution.rings):
         link = solution.links[index] if index < len(solution.links) else None
@@ -49,8 +49,9 @@ def train(solution: SolutionAnswer) -> Iterator[Block]:
     if drive is not None:
         with_third = f" over a third gear of {drive.thirds[0]} teeth" if drive.thirds else ""
         told = "" if drive.body is None else f"; {drive.body} takes {drive.seconds:.2f} s for a turn"
+        what = "hand crank at" if cranked else "motor of"
         yield Paragraph(
-            f"A motor of {drive.motor_rpm} rev/min turns ring {drive.ring} with a pinion of {drive.pinion} teeth"
+            f"A {what} {drive.motor_rpm} rev/min turns ring {drive.ring} with a pinion of {drive.pinion} teeth"
             f"{with_third}{told}."
         )
 

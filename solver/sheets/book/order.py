@@ -149,6 +149,8 @@ class _Order:
         drive = self.placement.drive
         if drive is not None:
             told = f"A motor of {float(drive.rpm):g} rev/min, and its shaft or what lengthens it."
+            if self.design.cranked:
+                told = "A hand crank and its shaft."
             work.append(Operation(told, makes=(MOTOR, SHAFT)))
         return BuildStep("Make or buy what is no gear, by the parts list", tuple(work))
 
@@ -273,19 +275,24 @@ class _Order:
         yield Operation(f"Screws of this level: {told}. Oil the bearings, check that nothing rubs.")
 
     def _drive(self, drive: DrivePlace) -> BuildStep:
-        turning = dict(senses(self.stock))
+        turning, cranked = dict(senses(self.stock)), self.design.cranked
+        what = "crank" if cranked else f"{MOTOR} of {float(drive.rpm):g} rev/min"
+        tried = "Turn it to and fro for some minutes and feel where it binds."
+        if not cranked:
+            tried = "Run it on a low-voltage supply for an hour and feel every bearing for warmth."
+        before = f"Turn the whole train once by hand before the {'crank' if cranked else MOTOR} is on."
         return BuildStep(
             "Drive",
             (
-                Operation("Turn the whole train once by hand before the motor is on.", uses=("motor pinion",)),
+                Operation(before, uses=("motor pinion",)),
                 Operation(
-                    f"Fix the {MOTOR} of {float(drive.rpm):g} rev/min to its shaft and fix the motor pinion on it, "
+                    f"Fix the {what} to its shaft and fix the motor pinion on it, "
                     f"for {self.names[drive.ring]}; the shaft turns {turning['motor pinion']} seen from the front "
                     "while ring 0 turns counterclockwise.",
                     uses=("motor pinion", SHAFT),
                     mounts=(MOTOR,),
                 ),
-                Operation("Run it on a low-voltage supply for an hour and feel every bearing for warmth."),
+                Operation(tried),
             ),
         )
 

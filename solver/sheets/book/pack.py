@@ -13,9 +13,11 @@ from solver.design.train import Train
 from solver.forms.wire import gauge_text
 from solver.sheets.book import cautions as warn
 from solver.sheets.book import chapters, lists
+from solver.sheets.book.balance import balance
 from solver.sheets.book.bill import BillRow, bill_csv, bill_of
 from solver.sheets.book.cautions import Caution, cautions_of
 from solver.sheets.book.document import Block, Document, Gallery, Heading, Items, Paragraph
+from solver.sheets.book.driving import driving
 from solver.sheets.book.folder import write_folder
 from solver.sheets.book.order import build_order
 from solver.sheets.book.out_book import book, room
@@ -182,7 +184,7 @@ def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, pape
         meshes_of(design, train),
         exactness_of(stock, tell),
         bill_of(stock, cut.plans, sum(count for _, count in joints), lengths),
-        cautions_of(stock.grams, design.drive is not None),
+        cautions_of(stock.grams, design.drive is not None and not design.cranked),
         templates,
         drilled,
         chapters.Scales(scale_for(design, train, free), whole_frame_scale(design, train, free)),
@@ -221,6 +223,8 @@ def _blocks(work: _Work) -> Iterator[Block]:
     yield from lists.tooth_form(stock, lengths)
     yield Heading("How the gears run")
     yield from running(stock, work.meshes, work.exact, lengths)
+    yield from balance(stock, work.meshes, lengths)
+    yield from driving(stock, work.solution, work.meshes, lengths)
     yield Heading("Jigs and templates")
     yield from lists.boxes(warn.TEMPLATES, told)
     yield from chapters.jigs(stock.jigs, work.templates, lengths, stock.form.plate)
@@ -263,7 +267,7 @@ def _contents(work: _Work) -> Iterator[Block]:
     both = " and millimetres" if work.lengths.unit == "in" else " and inches"
     yield Paragraph(
         f"Lengths are in {mm}{both if work.lengths.both else ''}. Everything was measured on circles, and gears are as "
-        "thick as their wire or plate; whether the motor is strong enough is not computed. Rings count from 0, the "
-        "innermost; link 3 stands between ring 3 and ring 4."
+        "thick as their wire or plate; what turns the model, and how strong it must be, is in the chapter on the "
+        "drive. Rings count from 0, the innermost; link 3 stands between ring 3 and ring 4."
     )
-    yield from lists.train(work.solution)
+    yield from lists.train(work.solution, work.design.cranked)

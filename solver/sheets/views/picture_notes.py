@@ -76,7 +76,7 @@ def _table(model: Model, widest: float) -> Notes:
         thirds(link.thirds, at)
     drive = model.placement.drive
     if drive is not None:
-        told = f"motor, {decimal(float(drive.rpm), 3)} rpm"
+        told = f"{'crank' if model.design.cranked else 'motor'}, {decimal(float(drive.rpm), 3)} rpm"
         spot = place(drive.at.arbor, float(drive.at.direction))
         rows.append((str(drive.ring), told, "", "", "M", *spot, "", str(drive.pinion), ""))
         thirds(drive.thirds, drive.at)
@@ -121,7 +121,10 @@ def _legend(model: Model) -> Notes:
     texts = [
         f"0: {shorten(model.bodies.get(0, ''), 12)} {model.train.rings[0]}: ring 0, its body, its teeth",
         f"{model.gear_text(model.gears[0])}: link 0 (ring 0 to 1), teeth of wheel/pinion",
-        *(f"{model.gear_text(gear)}: motor, teeth of its pinion, speed" for gear in motors),
+        *(
+            f"{model.gear_text(gear)}: {'crank' if model.design.cranked else 'motor'}, teeth of its pinion, speed"
+            for gear in motors
+        ),
         "side view: links above and below the axis in turn",
         "x to the right, y upwards from the main axis,",
         "directions counterclockwise from the right",
