@@ -196,13 +196,11 @@ class _Setter:
         return widths
 
     def _figure(self, figure: Figure) -> Iterator[Any]:
-        from reportlab.platypus import KeepTogether
-
         drawn = _drawn(figure.drawing, self.free, figure.true)
+        drawn.keepWithNext = bool(figure.caption)  # a heading before it stays with both: groups within groups do not
+        yield drawn
         if figure.caption:
-            yield KeepTogether([drawn, self.paragraph(figure.caption, "caption")])
-        else:
-            yield drawn
+            yield self.paragraph(figure.caption, "caption")
 
     def _caution(self, caution: CautionBox) -> Iterator[Any]:
         from reportlab.platypus import KeepTogether
