@@ -10,8 +10,8 @@ from solver.sheets.gears.inventory import Inventory
 from solver.sheets.steps.board import board, gears, plate
 from solver.sheets.steps.exploded import exploded
 from solver.sheets.steps.numbers import TOLD, told
-from solver.sheets.steps.picture import Shown, picture
-from solver.sheets.steps.things import Things
+from solver.sheets.steps.picture import StepShown, picture
+from solver.sheets.steps.things import PlacedParts
 from solver.words.lengths import Lengths
 
 WIDE = 184.0  # of a picture [mm]: what a page of the narrowest paper has room for
@@ -42,7 +42,7 @@ def numbered(step: BuildStep, numbers: Mapping[str, str]) -> tuple[str, ...]:
 
 def step_pictures(steps: Sequence[BuildStep], stock: Inventory, lengths: Lengths) -> dict[BuildStep, Figure]:
     """The pictures of those steps that have one: gears with their hubs, boards, the plate, and all assembly."""
-    things, found = Things(stock), dict[BuildStep, Figure]()
+    things, found = PlacedParts(stock), dict[BuildStep, Figure]()
     mounted: list[str] = []  # on the model, or on a part of it
     behind = "" if stock.design.fit.plate == "none" else "there"
     for step in steps:
@@ -65,20 +65,20 @@ def step_pictures(steps: Sequence[BuildStep], stock: Inventory, lengths: Lengths
     return found
 
 
-def _shown(step: BuildStep, things: Things, mounted: Sequence[str], plate: str) -> Shown:
+def _shown(step: BuildStep, things: PlacedParts, mounted: Sequence[str], plate: str) -> StepShown:
     """Parts of parts, as hubs are, come to the model with what they are on; until then they are not there. A step that
     puts parts on parts that still lie on the bench, as rods on rings, shows these in grey, and nothing else."""
     added, before = things.some(step.mounts), things.some(mounted)
     names = {one.name for one in added}
     bench = {one.on for one in added if one.on} - names - set(mounted)
     if bench:
-        return Shown(tuple(things.some(bench)), tuple(added))
+        return StepShown(tuple(things.some(bench)), tuple(added))
     on_model = {one.name for one in before if not one.on}
     there = [one for one in before if not one.on or one.on in on_model]
-    return Shown(tuple(there), tuple(added), carried=tuple(one for one in before if one.on in names), plate=plate)
+    return StepShown(tuple(there), tuple(added), carried=tuple(one for one in before if one.on in names), plate=plate)
 
 
 def exploded_views(stock: Inventory) -> Iterator[Block]:
     """The model pulled apart."""
     yield Heading("Exploded view")
-    yield from (Figure(drawing, drawing.name, False) for drawing in exploded(Things(stock), WIDE))
+    yield from (Figure(drawing, drawing.name, False) for drawing in exploded(PlacedParts(stock), WIDE))

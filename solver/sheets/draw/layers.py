@@ -65,6 +65,7 @@ LAYERS: dict[str, Layer] = {
     "dot": Layer(0.05),
     # a step of assembly: what is there, what hides it, what is put on or tried, and lines to its numbers
     "there": Layer(0.12, 0.62, colour=9),
+    "below": Layer(0.2, 0.35),
     "cover": Layer(0.0, 1.0),
     "made": Layer(0.18, 0.3, colour=9),
     "carried": Layer(0.15, 0.55, colour=9),

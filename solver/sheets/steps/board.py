@@ -1,5 +1,5 @@
-"""Pictures of what is no level of the model: two rings and their link tried on a board, the plate with its holes, rods
-on their rings, gears with their hubs."""
+"""Pictures of what is no level of the model: two rings and their link tried on a board, the plate with its holes,
+gears with their hubs."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ from solver.sheets.draw.lettering import text_width
 from solver.sheets.draw.marks import cross, rect
 from solver.sheets.steps.callouts import LETTERS, Callout
 from solver.sheets.steps.from_front import black
-from solver.sheets.steps.picture import HIGH, Shown, picture
-from solver.sheets.steps.things import Thing, Things
+from solver.sheets.steps.picture import HIGH, StepShown, picture
+from solver.sheets.steps.things import PlacedPart, PlacedParts
 from solver.sheets.views.placement import usual_scales
 from solver.words.lengths import Lengths
 from solver.words.numbers import decimal
@@ -21,17 +21,19 @@ from solver.words.numbers import decimal
 _GEARS_HIGH = 44.0  # of gears side by side at most [mm of the paper]
 
 
-def board(things: Things, names: Sequence[str], name: str, wide: float, lengths: Lengths) -> Drawing:
+def board(things: PlacedParts, names: Sequence[str], name: str, wide: float, lengths: Lengths) -> Drawing:
     """What is tried on a board, from the front and from the side, with how far every post is from the centre."""
     tried = things.some(names)
     hubs = [one for one in things.by_name.values() if one.kind == "hub" and one.on in set(names)]
     far = [one for one in tried if one.kind == "post"]
     more: list[Shape] = [Line((0.0, 0.0), one.at, "dimension") for one in far]
     marks = [Callout((one.at[0] / 2, one.at[1] / 2), (lengths.text(hypot(*one.at)),)) for one in far]
-    return picture(things, Shown(tuple(hubs), tuple(tried), "tried", more=tuple(more), marks=tuple(marks)), name, wide)
+    return picture(
+        things, StepShown(tuple(hubs), tuple(tried), "tried", more=tuple(more), marks=tuple(marks)), name, wide
+    )
 
 
-def plate(things: Things, name: str, wide: float) -> Drawing:
+def plate(things: PlacedParts, name: str, wide: float) -> Drawing:
     """The plate with a hole for every post and for the motor's shaft, each with the number of what stands there."""
     model = things.model
     half = model.frame or model.half
@@ -48,15 +50,10 @@ def plate(things: Things, name: str, wide: float) -> Drawing:
             number = "M" if one.kind == "shaft" else one.number.removeprefix("P")
             more.append(Circle(one.at, one.radius, "added", facts=(("hole", number),)))
             marks.append(Callout(one.at, (number,)))
-    return picture(things, Shown((), (), plate="added", more=tuple(more), marks=tuple(marks)), name, wide, 2 * HIGH)
+    return picture(things, StepShown((), (), plate="added", more=tuple(more), marks=tuple(marks)), name, wide, 2 * HIGH)
 
 
-def rods(things: Things, names: Sequence[str], rings: Sequence[str], name: str, wide: float) -> Drawing:
-    """Rods on their rings, which are in grey: where along each, and how far they reach."""
-    return picture(things, Shown(tuple(things.some(rings)), tuple(things.some(names))), name, wide)
-
-
-def gears(things: Things, names: Sequence[str], name: str, wide: float) -> Drawing:
+def gears(things: PlacedParts, names: Sequence[str], name: str, wide: float) -> Drawing:
     """Gears side by side at one scale, each with its number and that of its jig. Hubs are in black, as they are what is
     put on."""
     made = [one for one in things.some(names) if one.kind in ("ring", "gear")]
@@ -83,5 +80,5 @@ def gears(things: Things, names: Sequence[str], name: str, wide: float) -> Drawi
     return Drawing(f"{name}, 1 : {decimal(scale, 3)}", tuple(shapes))
 
 
-def _told(one: Thing, hub: Thing | None, jig: str) -> tuple[str, str]:
+def _told(one: PlacedPart, hub: PlacedPart | None, jig: str) -> tuple[str, str]:
     return (one.number if hub is None else f"{one.number}, {hub.number}"), f"on {jig}"

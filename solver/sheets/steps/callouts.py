@@ -82,27 +82,34 @@ def places(wanted: Sequence[float], sizes: Sequence[float], low: float, high: fl
 
 
 def _uncrossed(callouts: Sequence[Callout], x: float, view: Box) -> list[tuple[Callout, float]]:
-    """The callouts from below with their heights: by the height of their points, then exchanged in pairs while that
-    makes their lines shorter in all. Of two lines that cross, both would be shorter exchanged."""
+    """The callouts from below with their heights: by the height of their points, then of two whose lines cross one is
+    moved past the other, or both are exchanged, while that leaves fewer that cross."""
     order = sorted(callouts, key=lambda one: (one.at[1], one.at[0], one.lines))
-
-    def placed(some: Sequence[Callout]) -> tuple[float, list[float]]:
-        heights = places([one.at[1] for one in some], [one.high for one in some], view[1], view[3])
-        return sum(hypot(one.at[0] - x, one.at[1] - y) for one, y in zip(some, heights, strict=True)), heights
-
-    long, heights = placed(order)
-    better = True
-    while better:
-        better = False
-        for first, second in combinations(range(len(order)), 2):
-            if not _cross((order[first].at, (x, heights[first])), (order[second].at, (x, heights[second]))):
-                continue
-            changed = list(order)
-            changed[first], changed[second] = order[second], order[first]
-            shorter, there = placed(changed)
-            if shorter < long - 1e-9:
-                order, long, heights, better = changed, shorter, there, True
+    cost, heights, crossed = _placed(order, x, view)
+    while crossed:
+        tried = []
+        for first, second in crossed:
+            low, high, between = order[first], order[second], order[first + 1 : second]
+            for middle in ((high, *between, low), (*between, high, low), (high, low, *between)):
+                changed = [*order[:first], *middle, *order[second + 1 :]]
+                tried.append((*_placed(changed, x, view), changed))
+        best = min(tried, key=lambda one: one[0])
+        if best[0] >= cost:
+            break
+        cost, heights, crossed, order = best
     return list(zip(order, heights, strict=True))
+
+
+_Crossed = list[tuple[int, int]]
+
+
+def _placed(order: Sequence[Callout], x: float, view: Box) -> tuple[tuple[int, float], list[float], _Crossed]:
+    """In this order: how many lines cross and how long all are together, the heights, and which pairs cross."""
+    heights = places([one.at[1] for one in order], [one.high for one in order], view[1], view[3])
+    lines = [(one.at, (x, y)) for one, y in zip(order, heights, strict=True)]
+    crossed = [(one, other) for one, other in combinations(range(len(lines)), 2) if _cross(lines[one], lines[other])]
+    long = sum(hypot(start[0] - end[0], start[1] - end[1]) for start, end in lines)
+    return (len(crossed), round(long, 6)), heights, crossed
 
 
 def _cross(one: tuple[Point, Point], other: tuple[Point, Point]) -> bool:

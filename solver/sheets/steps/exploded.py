@@ -10,7 +10,7 @@ from solver.sheets.draw.lettering import shorten, text_width
 from solver.sheets.draw.marks import boxed, lettered, rect
 from solver.sheets.steps.callouts import LETTERS, places
 from solver.sheets.steps.from_front import LIGHT, text_of
-from solver.sheets.steps.things import Thing, Things
+from solver.sheets.steps.things import PlacedPart, PlacedParts
 from solver.sheets.views.placement import usual_scales
 from solver.words.numbers import decimal
 
@@ -22,7 +22,7 @@ _FREE = 5.0  # between what belongs to two levels
 _MARGIN = 18.0  # beside the model, for the names of levels
 
 
-def exploded(things: Things, wide: float, high: float = HIGH) -> list[Drawing]:
+def exploded(things: PlacedParts, wide: float, high: float = HIGH) -> list[Drawing]:
     """The levels from the plate on downwards, or without one from the smallest ring, on as many drawings as they need.
     Across, x as in the front view, they are to scale; along the axis they are as far apart as their numbers need."""
     model = things.model
@@ -47,7 +47,7 @@ def exploded(things: Things, wide: float, high: float = HIGH) -> list[Drawing]:
     return found
 
 
-def _page(things: Things, levels: Sequence[_Level], scale: float, first: bool) -> Iterator[Shape]:
+def _page(things: PlacedParts, levels: Sequence[_Level], scale: float, first: bool) -> Iterator[Shape]:
     """Levels below each other, with chain lines along what reaches from one to the next."""
     wide, y = levels[0].wide, 0.0
     heights: dict[int, float] = {}
@@ -75,21 +75,21 @@ def _page(things: Things, levels: Sequence[_Level], scale: float, first: bool) -
 class _Level:
     """A level seen from above, and the rows of numbers above and below it [mm of the paper]."""
 
-    def __init__(self, things: Things, level: int, scale: float, wide: float) -> None:
+    def __init__(self, things: PlacedParts, level: int, scale: float, wide: float) -> None:
         self.level, self.scale, self.wide = level, scale, wide
         self.plates_side = 0 if things.model.fit.plate != "outer" else 1
         # What is there for the first time, seen from the plate: all that stands on a post from this level on.
         self.parts = [one for one in things.by_name.values() if self._begins(one)]
         body = things.model.bodies.get(level)
         self.named = [f"level {level}", *([shorten(body, _MARGIN, LETTERS)] if body else [])]
-        spots: dict[Point, list[Thing]] = {}
+        spots: dict[Point, list[PlacedPart]] = {}
         for one in sorted(self.parts, key=lambda one: (one.kind != "post", one.kind not in ("arbor", "shaft"))):
             x, y = (one.at[0], one.at[1]) if one.kind != "ring" else (0.62 * one.radius, 0.0)
             spots.setdefault((round(x, 3), round(y, 3)), []).append(one)
         entries = sorted((x / scale, " ".join(text_of(one) for one in some)) for (x, _), some in spots.items())
         self.rows = _rows(entries, wide)
 
-    def _begins(self, one: Thing) -> bool:
+    def _begins(self, one: PlacedPart) -> bool:
         first = max(one.levels) if self.plates_side else min(one.levels)
         return (one.levels[0] if one.kind in ("rod", "body") else first) == self.level
 
@@ -120,7 +120,7 @@ class _Level:
                 wide = 0.54 * text_width(text, LETTERS)
                 yield from boxed((x - wide, at - 0.45 * _ROW, x + wide, at + 0.45 * _ROW), [text], LETTERS, True)
 
-    def _part(self, one: Thing, y: float) -> Iterator[Shape]:
+    def _part(self, one: PlacedPart, y: float) -> Iterator[Shape]:
         facts, x, half = (("part", one.number),), one.at[0] / self.scale, one.radius / self.scale
         if one.kind in ("ring", "gear", "roller", "hub"):
             thick = {"gear": _GEAR, "hub": _HUB}.get(one.kind, _RING)

@@ -8,21 +8,21 @@ from math import cos, hypot, radians, sin
 from solver.sheets.draw.drawing import Circle, Point, Polyline, Shape, polar
 from solver.sheets.gears.looks import thinned
 from solver.sheets.steps.callouts import Callout
-from solver.sheets.steps.things import Thing
+from solver.sheets.steps.things import PlacedPart
 
-OFF = 0.06  # mm of the paper that a drawn tooth may be off
+OFF = 0.1  # mm of the paper that a drawn tooth may be off
 LIGHT = 0.93  # grey of what is there
 _KINDS = ("ring", "roller", "motor", "gear", "hub", "arbor", "post", "shaft", "rod", "body")
 _TRIED = 36  # directions in which a ring may be named
 
 
-def seen(things: Iterable[Thing], front: str) -> list[Thing]:
-    """Things from the farthest to the nearest. front: the side that faces the viewer, "inner" or "outer"."""
+def seen(things: Iterable[PlacedPart], front: str) -> list[PlacedPart]:
+    """PlacedParts from the farthest to the nearest. front: the side that faces the viewer, "inner" or "outer"."""
     sign = -1 if front == "inner" else 1
     return sorted(things, key=lambda one: (sign * one.levels[0], _KINDS.index(one.kind)))
 
 
-def grey(things: Sequence[Thing], scale: float) -> Iterator[Shape]:
+def grey(things: Sequence[PlacedPart], scale: float) -> Iterator[Shape]:
     """What is there: discs and rings, the farthest first."""
     for one in things:
         at, radius = (one.at[0] / scale, one.at[1] / scale), one.radius / scale
@@ -31,7 +31,7 @@ def grey(things: Sequence[Thing], scale: float) -> Iterator[Shape]:
         yield Circle(at, radius, "there", LIGHT if flat else None, inner, (("part", one.number),))
 
 
-def black(things: Sequence[Thing], scale: float, layer: str = "added") -> Iterator[Shape]:
+def black(things: Sequence[PlacedPart], scale: float, layer: str = "added") -> Iterator[Shape]:
     """What is put on, which hides the grey behind it: gears with their teeth."""
     for one in things:
         at, radius = (one.at[0] / scale, one.at[1] / scale), one.radius / scale
@@ -39,7 +39,7 @@ def black(things: Sequence[Thing], scale: float, layer: str = "added") -> Iterat
         yield from _outline(one, at, radius, scale, layer)
 
 
-def _outline(one: Thing, at: Point, radius: float, scale: float, layer: str) -> Iterator[Shape]:
+def _outline(one: PlacedPart, at: Point, radius: float, scale: float, layer: str) -> Iterator[Shape]:
     facts = (("part", one.number),)
     look = one.look
     if look is None:
@@ -56,7 +56,7 @@ def _outline(one: Thing, at: Point, radius: float, scale: float, layer: str) -> 
         yield Circle(at, one.inside / scale, layer)
 
 
-def toothed(one: Thing, scale: float, at: Point) -> tuple[Point, ...]:
+def toothed(one: PlacedPart, scale: float, at: Point) -> tuple[Point, ...]:
     """The closed outline of a gear with teeth, so many teeth alike."""
     assert one.look is not None
     tooth = thinned(one.look.tooth, OFF * scale)[:-1]
@@ -72,10 +72,10 @@ def _round(x: float, y: float) -> Point:
     return round(x, 2), round(y, 2)
 
 
-def callouts_of(things: Sequence[Thing], around: Sequence[Thing], scale: float) -> list[Callout]:
+def callouts_of(things: Sequence[PlacedPart], around: Sequence[PlacedPart], scale: float) -> list[Callout]:
     """Numbers of what is put on: one callout for all that stands on one spot; a ring is named where no gear covers it.
     around: what is there too."""
-    spots: dict[Point, list[Thing]] = {}
+    spots: dict[Point, list[PlacedPart]] = {}
     found: list[Callout] = []
     for one in sorted(things, key=lambda one: (one.kind != "post", one.kind not in ("arbor", "shaft"))):
         if one.kind == "ring":
@@ -88,12 +88,12 @@ def callouts_of(things: Sequence[Thing], around: Sequence[Thing], scale: float) 
     return found
 
 
-def text_of(one: Thing) -> str:
+def text_of(one: PlacedPart) -> str:
     """Its number, and what is said beside it."""
     return f"{one.number} {one.says}" if one.says else one.number
 
 
-def _free_point(ring: Thing, others: Sequence[Thing]) -> Point:
+def _free_point(ring: PlacedPart, others: Sequence[PlacedPart]) -> Point:
     """A point in the middle of a ring's rim where nothing else is, near the left or the right."""
     middle = (ring.radius + ring.inside) / 2
     small = [one for one in others if one.kind != "ring"]

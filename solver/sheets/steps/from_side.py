@@ -9,7 +9,7 @@ from solver.sheets.draw.drawing import Circle, Line, Point, Polyline, Shape
 from solver.sheets.draw.marks import lettered, rect
 from solver.sheets.steps.callouts import LETTERS, Callout
 from solver.sheets.steps.from_front import LIGHT
-from solver.sheets.steps.things import Thing
+from solver.sheets.steps.things import PlacedPart
 
 _THICK, _WIDER, _OVER = 0.34, 0.56, 0.42  # of a level: how thick gears and hubs are drawn, how far rods reach
 PLATE = 2.0  # mm of the paper that a plate is drawn thick
@@ -48,7 +48,7 @@ class SideView:
         if low < 0 < high and ends:
             yield Line((min([*ends, 0.0]) - 2.0, 0.0), (max(ends) + 2.0, 0.0), "level")
 
-    def part(self, one: Thing, layer: str) -> Iterator[Shape]:
+    def part(self, one: PlacedPart, layer: str) -> Iterator[Shape]:
         """A part. layer: "there" for grey, else in black."""
         facts, fill = (("part", one.number),), (LIGHT if layer == "there" else 1.0)
         ends = sorted(self.xs[level] for level in one.levels)
@@ -70,12 +70,12 @@ class SideView:
         else:
             yield Circle((self.stand_end(one), y), far, layer, fill if layer == "there" else 0.0, facts=facts)
 
-    def stand_end(self, one: Thing) -> float:
+    def stand_end(self, one: PlacedPart) -> float:
         """Where a rod ends, and its body is: half a level beyond its last level; without a rod in its level."""
         sign = 1.0 if self.xs[-1] >= self.xs[0] else -1.0
         return self.xs[one.levels[1]] + 0.6 * sign * one.beyond * self.step
 
-    def point(self, one: Thing) -> Point:
+    def point(self, one: PlacedPart) -> Point:
         """Where its number points to: the edge of a ring, the middle of a gear, the end of a rod."""
         y = one.at[1] / self.scale
         if one.kind == "ring":
@@ -86,9 +86,9 @@ class SideView:
             return self.stand_end(one), y
         return self.xs[one.levels[1]], y
 
-    def callouts(self, things: Sequence[Thing]) -> list[Callout]:
+    def callouts(self, things: Sequence[PlacedPart]) -> list[Callout]:
         """Numbers of these parts: one callout for what has one point."""
-        points: dict[Point, list[Thing]] = {}
+        points: dict[Point, list[PlacedPart]] = {}
         for one in sorted(things, key=lambda one: (one.kind != "post", one.kind not in ("arbor", "shaft"))):
             x, y = self.point(one)
             points.setdefault((round(x, 2), round(y, 2)), []).append(one)

@@ -11,7 +11,7 @@ from solver.sheets.draw.marks import cross, rect
 from solver.sheets.steps.callouts import Callout, column, split, width_of
 from solver.sheets.steps.from_front import black, callouts_of, grey, seen
 from solver.sheets.steps.from_side import PLATE, SideView
-from solver.sheets.steps.things import Thing, Things
+from solver.sheets.steps.things import PlacedPart, PlacedParts
 from solver.sheets.views.placement import usual_scales
 from solver.sheets.views.spots import level_depths
 from solver.words.numbers import decimal
@@ -23,21 +23,21 @@ _BEYOND = 4.0  # what a side view shows beyond the levels
 
 
 @dataclass(frozen=True)
-class Shown:
+class StepShown:
     """What a picture shows. layer: of what is in black, "added" or "tried". carried: what is on that already, as hubs
     are, in grey. plate: its layer, "" where it is not shown. more: further shapes of the front view [mm of the model].
     marks: further callouts, at points of the model."""
 
-    there: tuple[Thing, ...]
-    added: tuple[Thing, ...]
+    there: tuple[PlacedPart, ...]
+    added: tuple[PlacedPart, ...]
     layer: str = "added"
-    carried: tuple[Thing, ...] = ()
+    carried: tuple[PlacedPart, ...] = ()
     plate: str = ""
     more: tuple[Shape, ...] = ()
     marks: tuple[Callout, ...] = ()
 
 
-def picture(things: Things, shown: Shown, name: str, wide: float, high: float = HIGH) -> Drawing:
+def picture(things: PlacedParts, shown: StepShown, name: str, wide: float, high: float = HIGH) -> Drawing:
     """The picture of a step, no wider and higher than told [mm of the paper]; as many numbers as need more room make it
     higher. (0, 0) is on the main axis of the front view. Its scale is a usual one and stands in its name."""
     some = (*shown.there, *shown.added, *shown.carried)
@@ -64,14 +64,14 @@ def picture(things: Things, shown: Shown, name: str, wide: float, high: float = 
     return Drawing(f"{name}, 1 : {decimal(scale, 3)}", tuple(shapes))
 
 
-def _levels(shown: Shown) -> list[int]:
+def _levels(shown: StepShown) -> list[int]:
     """The levels that the side view shows: rods that are there already are cut off behind what is on its level."""
     bare = [one for one in (*shown.there, *shown.added) if one.kind not in ("rod", "body")]
     bare += [one for one in shown.added if one.kind in ("rod", "body")]
     return sorted({level for one in bare for level in range(min(one.levels), max(one.levels) + 1)})
 
 
-def _around(some: Sequence[Thing], more: Sequence[Shape]) -> Box:
+def _around(some: Sequence[PlacedPart], more: Sequence[Shape]) -> Box:
     boxes = [(one.at[0] - one.radius, one.at[1] - one.radius, *(side + one.radius for side in one.at)) for one in some]
     if more:
         boxes.append(Drawing("", tuple(more)).box)
@@ -79,7 +79,7 @@ def _around(some: Sequence[Thing], more: Sequence[Shape]) -> Box:
     return min(left), min(low), max(right), max(top)
 
 
-def _side(things: Things, scale: float, levels: Sequence[int]) -> SideView:
+def _side(things: PlacedParts, scale: float, levels: Sequence[int]) -> SideView:
     """Levels as far apart as they are, or farther where that would be too near to tell them apart."""
     model = things.model
     depths = [depth / model.spacing for depth in level_depths(model.design, model.count)[0]]
@@ -93,9 +93,15 @@ def _side(things: Things, scale: float, levels: Sequence[int]) -> SideView:
     )
 
 
-def _front(things: Things, shown: Shown, scale: float, view: Box) -> list[Shape]:
+def _front(things: PlacedParts, shown: StepShown, scale: float, view: Box) -> list[Shape]:
     shapes = list(grey(seen(shown.there, things.model.front), scale))
-    shapes += black(seen(shown.added, things.model.front), scale, shown.layer)
+    near = seen(shown.added, things.model.front)
+    if shown.layer == "tried":  # on a board the larger ring is above: what is below it is seen through its hole
+        top = max(max(one.levels) for one in near)
+        far = [one for one in near if max(one.levels) < top]
+        near = [one for one in near if max(one.levels) == top]
+        shapes += [shape for shape in black(far, scale, "below") if shape.layer != "cover"]
+    shapes += black(near, scale, shown.layer)
     shapes += [shape for shape in black(shown.carried, scale, "carried") if shape.layer != "cover"]
     shapes += Drawing("", shown.more).scaled(1 / scale).shapes
     if view[0] < 0 < view[2] and view[1] < 0 < view[3]:
@@ -103,7 +109,7 @@ def _front(things: Things, shown: Shown, scale: float, view: Box) -> list[Shape]
     return shapes
 
 
-def _from_side(side: SideView, shown: Shown, levels: Sequence[int], heights: Point) -> list[Shape]:
+def _from_side(side: SideView, shown: StepShown, levels: Sequence[int], heights: Point) -> list[Shape]:
     low, high = heights
     shapes: list[Shape] = list(side.grid(levels, low, high))
     if shown.plate:

@@ -16,7 +16,7 @@ from solver.sheets.views.model import Model, PlacedGear
 
 
 @dataclass(frozen=True)
-class Thing:
+class PlacedPart:
     """A part where it stands.
 
     kind: "ring", "gear", "hub", "arbor", "post", "roller", "shaft", "motor", "rod" or "body". levels: the first and the
@@ -41,26 +41,26 @@ class Thing:
     beyond: int = 0
 
 
-class Things:
+class PlacedParts:
     """All parts of a placed train by name, in the build order's names; raises as `inventory`. model: the train in
     millimetres."""
 
     def __init__(self, stock: Inventory) -> None:
         self.stock, self.model = stock, Model(stock.design, stock.train)
         self.numbers = numbers_of(stock)
-        self.by_name: dict[str, Thing] = {}
+        self.by_name: dict[str, PlacedPart] = {}
         self._spots = self._gear_spots()
         self._gears()
         self._shafts()
         self._bodies()
 
-    def some(self, names: Collection[str]) -> list[Thing]:
+    def some(self, names: Collection[str]) -> list[PlacedPart]:
         """The things of these names that stand somewhere, in the order in which all of them are known."""
         wanted = set(names)
         return [thing for name, thing in self.by_name.items() if name in wanted]
 
     def _add(self, name: str, kind: str, at: Point, levels: tuple[int, int], radius: float, **more: object) -> None:
-        self.by_name[name] = Thing(name, self.numbers[name], kind, at, levels, radius, **more)  # type: ignore[arg-type]
+        self.by_name[name] = PlacedPart(name, self.numbers[name], kind, at, levels, radius, **more)  # type: ignore[arg-type]
 
     # -- gears -------------------------------------------------------------------------------------------------------
 
