@@ -29,7 +29,7 @@ from solver.sheets.gears.inventory import Inventory, inventory
 from solver.sheets.steps.callouts import LETTERS, places
 from solver.sheets.steps.numbers import numbers_of, told
 from solver.sheets.steps.things import PlacedParts
-from solver.sheets.views.spots import drilled
+from solver.sheets.views.spots import Drilled, drilled
 from solver.words.lengths import Lengths
 
 SOLVED = {"inches": INCHES, "cycloidal": CYCLOIDAL, "open": OPEN}
@@ -61,7 +61,17 @@ def built(name: str | int) -> tuple[Inventory, tuple[BuildStep, ...], dict[Build
     return stock, steps, step_pictures(steps, stock, lengths)
 
 
-ALL = (*NAMES, *SEEDS[:12], *(pytest.param(seed, marks=pytest.mark.deep) for seed in SEEDS[12:]))
+ALL = (*NAMES, *SEEDS[:5], *(pytest.param(seed, marks=pytest.mark.deep) for seed in SEEDS[5:]))
+HOLES = (
+    "inches",
+    *(pytest.param(one, marks=pytest.mark.slow) for one in NAMES if one != "inches"),
+)  # slots take longer
+
+
+@cache
+def holes_of(name: str) -> dict[str, Drilled]:
+    stock = built(name)[0]
+    return {hole.name: hole for hole in drilled(stock.design, stock.train)}
 
 
 def parts(drawing: Drawing, layers: set[str]) -> Counter[str]:
@@ -162,7 +172,7 @@ def test_levels_follow_each_other_from_the_plate_in_the_side_view(name: str) -> 
         left, _, right, _ = next(box for box in boxes if box[2] - box[0] < (box[3] - box[1]) / 5)
         xs.append((left + right) / 2)
     steps_between = [second - first for first, second in pairwise(xs)]
-    assert steps_between == pytest.approx([steps_between[0]] * (count - 1))
+    assert steps_between == pytest.approx([steps_between[0]] * (count - 1), abs=0.03)
     assert (steps_between[0] > 0) is (stock.design.fit.plate != "outer")
 
 
@@ -211,7 +221,7 @@ def test_numbers_cover_no_other_and_their_lines_do_not_cross(name: str | int) ->
 
 
 @pytest.mark.parametrize("name", ALL)
-def test_boards_and_the_plate_show_what_is_tried_and_drilled(name: str | int) -> None:
+def test_boards_show_what_is_tried(name: str | int) -> None:
     stock, steps, shown = built(name)
     numbers = numbers_of(stock)
     boards = [step for step in steps if step.title.startswith("Try link")]
@@ -219,6 +229,11 @@ def test_boards_and_the_plate_show_what_is_tried_and_drilled(name: str | int) ->
     for step in boards:
         assert set(parts(shown[step].drawing, {"tried", "below"})) == {numbers[used] for used in step.uses}
         assert not parts(shown[step].drawing, BLACK)
+
+
+@pytest.mark.parametrize("name", HOLES)
+def test_the_plate_shows_what_is_drilled(name: str) -> None:
+    stock, steps, shown = built(name)
     if stock.design.fit.plate != "none":
         drawing = next(shown[step].drawing for step in steps if step.title == "Drill the plate")
         holes = {
@@ -227,7 +242,7 @@ def test_boards_and_the_plate_show_what_is_tried_and_drilled(name: str | int) ->
             if isinstance(shape, Circle) and "hole" in dict(shape.facts)
         }
         scale = float(drawing.name.split("1 : ")[1])
-        wanted = {hole.name: hole for hole in drilled(stock.design, stock.train)}
+        wanted = holes_of(name)
         assert set(holes) == set(wanted)
         for number, shape in holes.items():
             assert shape.at == pytest.approx([side / scale for side in wanted[str(number)].at], abs=1e-3)
@@ -282,12 +297,12 @@ def test_teeth_mesh_in_pictures() -> None:
 # -- the numbering ---------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("name", ALL)
-def test_numbers_are_those_of_the_drilling_table_and_each_is_one_part(name: str | int) -> None:
+@pytest.mark.parametrize("name", HOLES)
+def test_numbers_are_those_of_the_drilling_table_and_each_is_one_part(name: str) -> None:
     stock, _, _ = built(name)
     numbers = numbers_of(stock)
     assert len(set(numbers.values())) == len(numbers)
-    for hole in drilled(stock.design, stock.train):
+    for hole in holes_of(name).values():
         name_of = "motor" if hole.name == "M" else hole.told
         assert numbers[name_of] == hole.name
 

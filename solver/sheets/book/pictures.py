@@ -57,7 +57,7 @@ def step_pictures(steps: Sequence[BuildStep], stock: Inventory, lengths: Lengths
             drawing = board(things, step.uses, step.title, WIDE, lengths)
         mounted += step.mounts
         if drawing is not None:
-            scale = drawing.name.removeprefix(f"{step.title}, ")
+            scale = f"Scale {drawing.name.removeprefix(f'{step.title}, ')}"
             others = [name for name in step.mounts if name not in things.by_name]
             found[step] = Figure(
                 drawing, "; not shown: ".join([scale, *([", ".join(others)] if others else [])]), False

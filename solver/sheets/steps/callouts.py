@@ -15,6 +15,7 @@ LETTERS = 2.4  # of numbers [mm]
 ROW, _APART = 1.25, 0.5  # from row to row, and more between callouts of several, in letters
 _GAP = 0.7  # from a number to its line
 _DOT = 0.4  # radius of the dot at the end of a line
+_OVER = 0.6  # a line that is nearer than this to another one's end runs over it
 
 
 @dataclass(frozen=True)
@@ -83,7 +84,7 @@ def places(wanted: Sequence[float], sizes: Sequence[float], low: float, high: fl
 
 def _uncrossed(callouts: Sequence[Callout], x: float, view: Box) -> list[tuple[Callout, float]]:
     """The callouts from below with their heights: by the height of their points, then of two whose lines cross one is
-    moved past the other, or both are exchanged, while that leaves fewer that cross."""
+    moved past the other, or both are exchanged, while that leaves fewer that cross or run over another one's end."""
     order = sorted(callouts, key=lambda one: (one.at[1], one.at[0], one.lines))
     cost, heights, crossed = _placed(order, x, view)
     while crossed:
@@ -103,18 +104,38 @@ def _uncrossed(callouts: Sequence[Callout], x: float, view: Box) -> list[tuple[C
 _Crossed = list[tuple[int, int]]
 
 
-def _placed(order: Sequence[Callout], x: float, view: Box) -> tuple[tuple[int, float], list[float], _Crossed]:
-    """In this order: how many lines cross and how long all are together, the heights, and which pairs cross."""
+def _placed(order: Sequence[Callout], x: float, view: Box) -> tuple[tuple[int, int, float], list[float], _Crossed]:
+    """In this order: how many lines cross, how many run over the end of another, and how long all are together; the
+    heights; and which pairs cross or run over each other."""
     heights = places([one.at[1] for one in order], [one.high for one in order], view[1], view[3])
     lines = [(one.at, (x, y)) for one, y in zip(order, heights, strict=True)]
-    crossed = [(one, other) for one, other in combinations(range(len(lines)), 2) if _cross(lines[one], lines[other])]
+    pairs = list(combinations(range(len(lines)), 2))
+    crossed = [(one, other) for one, other in pairs if _cross(lines[one], lines[other])]
+    over = [(one, other) for one, other in pairs if _runs_over(lines[one], lines[other])]
     long = sum(hypot(start[0] - end[0], start[1] - end[1]) for start, end in lines)
-    return (len(crossed), round(long, 6)), heights, crossed
+    return (len(crossed), len(over), round(long, 6)), heights, crossed + over
 
 
-def _cross(one: tuple[Point, Point], other: tuple[Point, Point]) -> bool:
-    def side(line: tuple[Point, Point], at: Point) -> float:
+_Straight = tuple[Point, Point]  # from what it is about to the column
+
+
+def _cross(one: _Straight, other: _Straight) -> bool:
+    def side(line: _Straight, at: Point) -> float:
         (x0, y0), (x1, y1) = line
         return (x1 - x0) * (at[1] - y0) - (y1 - y0) * (at[0] - x0)
 
     return side(one, other[0]) * side(one, other[1]) < 0 and side(other, one[0]) * side(other, one[1]) < 0
+
+
+def _runs_over(one: _Straight, other: _Straight) -> bool:
+    """Whether one of two lines runs over the point that the other is about, which would be taken for its own."""
+    apart = hypot(one[0][0] - other[0][0], one[0][1] - other[0][1])
+    return apart > _OVER and (_off(one, other[0]) < _OVER or _off(other, one[0]) < _OVER)
+
+
+def _off(line: _Straight, at: Point) -> float:
+    """How far a point is from a line between two points."""
+    (x0, y0), (x1, y1) = line
+    long = (x1 - x0) ** 2 + (y1 - y0) ** 2
+    part = min(max(((at[0] - x0) * (x1 - x0) + (at[1] - y0) * (y1 - y0)) / long, 0.0), 1.0) if long else 0.0
+    return hypot(at[0] - x0 - part * (x1 - x0), at[1] - y0 - part * (y1 - y0))

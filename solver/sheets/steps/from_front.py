@@ -25,17 +25,17 @@ def seen(things: Iterable[PlacedPart], front: str) -> list[PlacedPart]:
 def grey(things: Sequence[PlacedPart], scale: float) -> Iterator[Shape]:
     """What is there: discs and rings, the farthest first."""
     for one in things:
-        at, radius = (one.at[0] / scale, one.at[1] / scale), one.radius / scale
+        at, radius = _round(one.at[0] / scale, one.at[1] / scale), round(one.radius / scale, 2)
         flat = one.kind in ("ring", "gear", "motor")
-        inner = one.inside / scale
+        inner = round(one.inside / scale, 2)
         yield Circle(at, radius, "there", LIGHT if flat else None, inner, (("part", one.number),))
 
 
 def black(things: Sequence[PlacedPart], scale: float, layer: str = "added") -> Iterator[Shape]:
     """What is put on, which hides the grey behind it: gears with their teeth."""
     for one in things:
-        at, radius = (one.at[0] / scale, one.at[1] / scale), one.radius / scale
-        yield Circle(at, radius, "cover", 1.0, one.inside / scale)
+        at, radius = _round(one.at[0] / scale, one.at[1] / scale), round(one.radius / scale, 2)
+        yield Circle(at, radius, "cover", 1.0, round(one.inside / scale, 2))
         yield from _outline(one, at, radius, scale, layer)
 
 
@@ -45,15 +45,15 @@ def _outline(one: PlacedPart, at: Point, radius: float, scale: float, layer: str
     if look is None:
         yield Circle(at, radius, layer, 0.0 if one.kind == "body" else None, facts=facts)
     elif look.pin:
-        pitch = (look.tip - look.pin / 2) / scale
+        pitch = round((look.tip - look.pin / 2) / scale, 2)
         yield Circle(at, pitch, layer, facts=facts)
         for pin in range(one.teeth):
             x, y = polar(pitch, one.turn_deg + 360 * pin / one.teeth)
-            yield Circle(_round(at[0] + x, at[1] + y), round(look.pin / 2 / scale, 3), layer, 0.0)
+            yield Circle(_round(at[0] + x, at[1] + y), round(look.pin / 2 / scale, 2), layer, 0.0)
     else:
         yield Polyline(toothed(one, scale, at), layer, True, facts=facts)
     if one.inside > 0:
-        yield Circle(at, one.inside / scale, layer)
+        yield Circle(at, round(one.inside / scale, 2), layer)
 
 
 def toothed(one: PlacedPart, scale: float, at: Point) -> tuple[Point, ...]:
@@ -69,6 +69,7 @@ def toothed(one: PlacedPart, scale: float, at: Point) -> tuple[Point, ...]:
 
 
 def _round(x: float, y: float) -> Point:
+    """To the hundredth of a millimetre of the paper: finer nobody sees it, and the pages are a tenth smaller."""
     return round(x, 2), round(y, 2)
 
 

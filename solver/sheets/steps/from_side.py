@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from solver.sheets.draw.drawing import Circle, Line, Point, Polyline, Shape
+from solver.sheets.draw.lettering import text_width
 from solver.sheets.draw.marks import lettered, rect
 from solver.sheets.steps.callouts import LETTERS, Callout
 from solver.sheets.steps.from_front import LIGHT
@@ -40,7 +41,8 @@ class SideView:
         for level in levels:
             x = self.xs[level]
             yield Line((x, low), (x, high), "level")
-        every = next(every for every in (1, 2, 5, 10, 20, 50) if every * self.step > 1.5 * LETTERS or every == 50)
+        apart = text_width(str(max(levels)), LETTERS) + 0.8
+        every = next(every for every in (1, 2, 5, 10, 20, 50) if every * self.step > apart or every == 50)
         for level in levels:
             if level % every == 0:
                 yield lettered((self.xs[level], high + 2.2), str(level), LETTERS, "middle")
@@ -52,9 +54,10 @@ class SideView:
         """A part. layer: "there" for grey, else in black."""
         facts, fill = (("part", one.number),), (LIGHT if layer == "there" else 1.0)
         ends = sorted(self.xs[level] for level in one.levels)
-        y, far, over = one.at[1] / self.scale, one.radius / self.scale, _OVER * self.step
+        y, far = round(one.at[1] / self.scale, 2), round(one.radius / self.scale, 2)
+        over = round(_OVER * self.step, 2)
         if one.kind in ("ring", "gear", "hub", "roller"):
-            half = {"hub": _WIDER, "roller": _THICK / 2}.get(one.kind, _THICK) * self.step / 2
+            half = round({"hub": _WIDER, "roller": _THICK / 2}.get(one.kind, _THICK) * self.step / 2, 2)
             yield rect((ends[0] - half, y - far, ends[0] + half, y + far), layer, fill, facts)
         elif one.kind == "arbor":
             yield rect((ends[0] - over, y - far, ends[1] + over, y + far), layer, fill, facts)
@@ -87,9 +90,9 @@ class SideView:
         return self.xs[one.levels[1]], y
 
     def callouts(self, things: Sequence[PlacedPart]) -> list[Callout]:
-        """Numbers of these parts: one callout for what has one point."""
-        points: dict[Point, list[PlacedPart]] = {}
+        """Numbers of these parts: one callout for what has one point and stands on one spot."""
+        points: dict[tuple[Point, Point], list[PlacedPart]] = {}
         for one in sorted(things, key=lambda one: (one.kind != "post", one.kind not in ("arbor", "shaft"))):
             x, y = self.point(one)
-            points.setdefault((round(x, 2), round(y, 2)), []).append(one)
-        return [Callout(at, tuple(one.number for one in some)) for at, some in points.items()]
+            points.setdefault(((round(x, 2), round(y, 2)), one.at), []).append(one)
+        return [Callout(at, tuple(one.number for one in some)) for (at, _), some in points.items()]

@@ -59,7 +59,7 @@ def picture(things: PlacedParts, shown: StepShown, name: str, wide: float, high:
         *column(columns[1], right + _GAP, True, view),
     ]
     if levels:
-        at = beyond + _BEYOND - side.first
+        at = round(beyond + _BEYOND - side.first, 2)
         shapes += Drawing("", tuple(_from_side(side, shown, levels, (low, top)))).moved(at, 0.0).shapes
     return Drawing(f"{name}, 1 : {decimal(scale, 3)}", tuple(shapes))
 
@@ -88,9 +88,8 @@ def _side(things: PlacedParts, scale: float, levels: Sequence[int]) -> SideView:
     rows = max(some, default=0.0) - (0.0 if plate else min(some, default=0.0))
     step = max(model.spacing / scale, min(_LEAST, _SIDE / max(rows, 1.0)))
     first = 0.0 if plate else min(some, default=0.0) * step
-    return SideView(
-        scale, tuple(depth * step for depth in depths), step, plate, first, (max(some, default=0.0) + 1) * step
-    )
+    xs = tuple(round(depth * step, 2) for depth in depths)
+    return SideView(scale, xs, step, plate, first, (max(some, default=0.0) + 1) * step)
 
 
 def _front(things: PlacedParts, shown: StepShown, scale: float, view: Box) -> list[Shape]:
