@@ -12,6 +12,7 @@ from itertools import combinations, pairwise
 from math import hypot
 
 import pytest
+from pypdf import PdfReader
 from shapely import Polygon
 from shipped import shipped
 from test_build_order import SEEDS, draw
@@ -20,9 +21,10 @@ from test_pack import CYCLOIDAL, INCHES, OPEN
 from solver import parse_design, solve
 from solver.answer.document import train_of
 from solver.sheets.book.bill import bill_csv, bill_of
-from solver.sheets.book.document import Figure, Heading
+from solver.sheets.book.document import Document, Figure, Heading, Items
 from solver.sheets.book.lists import order
 from solver.sheets.book.order import BuildStep, build_order
+from solver.sheets.book.out_book import book
 from solver.sheets.book.pictures import WIDE, exploded_views, step_pictures
 from solver.sheets.draw.drawing import Circle, Drawing, Line, Polyline, Text, box_of
 from solver.sheets.gears.inventory import Inventory, inventory
@@ -31,6 +33,7 @@ from solver.sheets.steps.numbers import numbers_of, told
 from solver.sheets.steps.things import PlacedParts
 from solver.sheets.views.spots import Drilled, drilled
 from solver.words.lengths import Lengths
+from solver.words.papers import PAPERS
 
 SOLVED = {"inches": INCHES, "cycloidal": CYCLOIDAL, "open": OPEN}
 SHIPPED = ("saturn-hall", "solar-system-2-thirds")  # the hall; and third gears, no plate, no rollers
@@ -350,6 +353,18 @@ def test_steps_say_the_numbers_of_what_they_put_on() -> None:
     words = " ".join(item for block in blocks for item in getattr(block, "items", ()))
     assert "Put up the posts, in the plate: arbor of link 0. [PL0]" in words
     assert "wheel of link 0: 16 pins, on jig G16, with its hub [L0a, HL0a]" in words
+
+
+def test_a_heading_stays_with_its_picture_in_the_book() -> None:
+    """However far down a page it would begin, and however high the picture is."""
+    for lines in range(20, 60, 4):
+        for high in (60.0, 200.0, 400.0):
+            drawing = Drawing("x", (Line((0.0, 0.0), (50.0, high), "added"), Text((0.0, 1.0), "drawn", 3.0)))
+            filled = Items(tuple(f"item {number}" for number in range(lines)))
+            blocks = (Heading("Chapter"), filled, Heading("Step", 2), Figure(drawing, "Scale 1 : 2", False))
+            read = PdfReader(io.BytesIO(book(Document("t", "s", blocks), PAPERS["a4"])))
+            pages = [page.extract_text() for page in read.pages]
+            assert sum("Step" in page and "drawn" in page and "Scale 1" in page for page in pages) == 1, (lines, high)
 
 
 # -- where numbers stand ---------------------------------------------------------------------------------------------

@@ -15,6 +15,7 @@ LETTERS = 2.4  # of numbers [mm]
 ROW, _APART = 1.25, 0.5  # from row to row, and more between callouts of several, in letters
 _GAP = 0.7  # from a number to its line
 _DOT = 0.4  # radius of the dot at the end of a line
+_MANY, _ROUNDS = 20, 30  # callouts of a column, from which on it is worked out in a simpler way; its rounds at most
 _OVER = 0.6  # a line that is nearer than this to another one's end runs over it
 
 
@@ -48,8 +49,9 @@ def column(callouts: Sequence[Callout], x: float, right: bool, view: Box) -> lis
     """Callouts in one column that begins at x, to the right of a view, or ends there, to its left. Each stands near the
     height of its point and covers no other."""
     shapes: list[Shape] = []
-    for one, y in _uncrossed(callouts, x, view):
-        shapes += [Line((x - _GAP if right else x + _GAP, y), one.at, "callout"), Circle(one.at, _DOT, "callout", 0.0)]
+    edge = x - _GAP if right else x + _GAP
+    for one, y in _uncrossed(callouts, edge, view):
+        shapes += [Line((edge, y), one.at, "callout"), Circle(one.at, _DOT, "callout", 0.0)]
         top = y + (len(one.lines) - 1) / 2 * ROW * LETTERS
         for number, line in enumerate(one.lines):
             at = x, top - number * ROW * LETTERS
@@ -86,6 +88,8 @@ def _uncrossed(callouts: Sequence[Callout], x: float, view: Box) -> list[tuple[C
     """The callouts from below with their heights: by the height of their points, then of two whose lines cross one is
     moved past the other, or both are exchanged, while that leaves fewer that cross or run over another one's end."""
     order = sorted(callouts, key=lambda one: (one.at[1], one.at[0], one.lines))
+    if len(order) > _MANY:
+        return _exchanged(order, x, view)
     cost, heights, crossed = _placed(order, x, view)
     while crossed:
         tried = []
@@ -98,6 +102,25 @@ def _uncrossed(callouts: Sequence[Callout], x: float, view: Box) -> list[tuple[C
         if best[0] >= cost:
             break
         cost, heights, crossed, order = best
+    return list(zip(order, heights, strict=True))
+
+
+def _exchanged(order: list[Callout], x: float, view: Box) -> list[tuple[Callout, float]]:
+    """The same for very many: those that cross are exchanged while any cross. Where all are of one height and keep
+    their rows, each exchange makes all lines together shorter (of two that cross, both sides of a triangle are longer
+    than the third), so that it ends with none; else all are placed anew after each round."""
+    alike = len({one.high for one in order}) == 1
+
+    def placed() -> list[float]:
+        return places([one.at[1] for one in order], [one.high for one in order], view[1], view[3])
+
+    heights, rounds, crossed = placed(), 0, True
+    while crossed and (alike or rounds < _ROUNDS):
+        rounds, crossed = rounds + 1, False
+        for first, second in combinations(range(len(order)), 2):
+            if _cross((order[first].at, (x, heights[first])), (order[second].at, (x, heights[second]))):
+                order[first], order[second], crossed = order[second], order[first], True
+        heights = heights if alike else placed()
     return list(zip(order, heights, strict=True))
 
 

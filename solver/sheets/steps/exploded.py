@@ -29,22 +29,25 @@ def exploded(things: PlacedParts, wide: float, high: float = HIGH) -> list[Drawi
     order = list(range(model.count))
     if model.fit.plate == "outer":
         order.reverse()
-    reach = max(abs(one.at[0]) + one.radius for one in things.by_name.values())
+    pages: list[list[int]] = [[]]
+    for level in order:
+        some = [_Level(things, one, 1.0, wide).high for one in (*pages[-1], level)]
+        if pages[-1] and sum(some) > high:
+            pages.append([])
+        pages[-1].append(level)
+    each = ceil(len(order) / len(pages))  # about as many on each
+    return [_drawn(things, order[first : first + each], wide, not first) for first in range(0, len(order), each)]
+
+
+def _drawn(things: PlacedParts, order: Sequence[int], wide: float, first: bool) -> Drawing:
+    """Some of the levels, or all, as large as there is room for. first: whether the plate is before them."""
+    parts = [one for level in order for one in _Level(things, level, 1.0, wide).parts]
+    reach = max(abs(one.at[0]) + one.radius for one in parts)
     scale = next(scale for scale in usual_scales() if 2 * reach / scale <= wide - 2 * _MARGIN)
     levels = [_Level(things, level, scale, wide) for level in order]
-    pages: list[list[_Level]] = [[]]
-    for one in levels:
-        if pages[-1] and sum(level.high for level in pages[-1]) + one.high > high:
-            pages.append([])
-        pages[-1].append(one)
-    each = ceil(len(levels) / len(pages))  # about as many on each
-    found = []
-    for number in range(0, len(levels), each):
-        some = levels[number : number + each]
-        named = f"levels {some[0].level} to {some[-1].level}, " if len(pages) > 1 else ""
-        name = f"Exploded view, {named}seen from above, 1 : {decimal(scale, 3)} across; along the axis not to scale"
-        found.append(Drawing(name, tuple(_page(things, some, scale, not number))))
-    return found
+    some = "" if len(order) == things.model.count else f"levels {order[0]} to {order[-1]}, "
+    name = f"Exploded view, {some}seen from above, 1 : {decimal(scale, 3)} across; along the axis not to scale"
+    return Drawing(name, tuple(_page(things, levels, scale, first)))
 
 
 def _page(things: PlacedParts, levels: Sequence[_Level], scale: float, first: bool) -> Iterator[Shape]:
