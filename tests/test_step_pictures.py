@@ -7,6 +7,7 @@ import csv
 import io
 import re
 from collections import Counter
+from dataclasses import replace
 from functools import cache
 from itertools import combinations, pairwise
 from math import hypot
@@ -23,7 +24,7 @@ from solver.answer.document import train_of
 from solver.sheets.book.bill import bill_csv, bill_of
 from solver.sheets.book.document import Document, Figure, Heading, Items
 from solver.sheets.book.lists import order
-from solver.sheets.book.order import BuildStep, build_order
+from solver.sheets.book.order import BuildStep, Operation, build_order
 from solver.sheets.book.out_book import book
 from solver.sheets.book.pictures import WIDE, exploded_views, step_pictures
 from solver.sheets.draw.drawing import Circle, Drawing, Line, Polyline, Text, box_of
@@ -353,6 +354,16 @@ def test_steps_say_the_numbers_of_what_they_put_on() -> None:
     words = " ".join(item for block in blocks for item in getattr(block, "items", ()))
     assert "Put up the posts, in the plate: arbor of link 0. [PL0]" in words
     assert "wheel of link 0: 16 pins, on jig G16, with its hub [L0a, HL0a]" in words
+
+
+def test_what_has_no_number_is_told_below_the_picture() -> None:
+    stock, steps, _ = built("inches")
+    level = next(step for step in steps if step.title.startswith("Level"))
+    more = replace(level, work=(*level.work, Operation("Add a bell.", makes=("bell",), mounts=("bell",))))
+    alone = BuildStep("Bells", (Operation("Add a bell.", mounts=("bell",)),))
+    shown = step_pictures((alone, more), stock, Lengths("in"))
+    assert set(shown) == {more}
+    assert shown[more].caption == "Scale 1 : 2; not shown: bell"
 
 
 def test_a_heading_stays_with_its_picture_in_the_book() -> None:

@@ -49,9 +49,9 @@ def step_pictures(steps: Sequence[BuildStep], stock: Inventory, lengths: Lengths
         drawing = None
         if PLATE in step.makes:
             drawing = plate(things, step.title, WIDE)
-        elif step.makes and any(name in things.by_name for name in step.mounts):
+        elif step.mounts and any(one.kind in ("ring", "gear") for one in things.some(step.makes)):
             drawing = gears(things, step.makes, step.title, WIDE)
-        elif step.mounts:
+        elif any(name in things.by_name for name in step.mounts):
             drawing = picture(things, _shown(step, things, mounted, behind), step.title, WIDE)
         elif not step.makes and any(name in things.by_name for name in step.uses):
             drawing = board(things, step.uses, step.title, WIDE, lengths)
