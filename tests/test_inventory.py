@@ -458,6 +458,7 @@ def test_the_parts_list_reads_back() -> None:
         "count",
         "each_g",
         "total_g",
+        "numbers",
         "used_for",
     ]
     assert int(read[-1]["count"]) == joints

@@ -182,7 +182,15 @@ def test_every_chapter_is_there_with_its_cautions(name: str, packs) -> None:
     design, _, files = packs[name]
     words = " ".join(" ".join(page_of(files).words).split())
     book = " ".join(" ".join(page.extract_text() for page in PdfReader(io.BytesIO(files["sheets.pdf"])).pages).split())
-    for chapter in ("Parts list", "Tooth form", "Cut list", "Placement: front view", "Drilling table", "Build order"):
+    for chapter in (
+        "Parts list",
+        "Tooth form",
+        "Cut list",
+        "Placement: front view",
+        "Drilling table",
+        "Exploded view",
+        "Build order",
+    ):
         assert chapter in words and chapter in book
     for caution in ("cadmium", "5 µg/m³", "silica", "No gloves", "fume", "Local codes"):
         assert caution in words and caution in book

@@ -10,11 +10,12 @@ from solver.forms.form import ToothedGear
 from solver.forms.wire import gauge_text, wire_grams
 from solver.sheets.gears.gears import ring_name
 from solver.sheets.gears.inventory import Hub, Inventory
+from solver.sheets.steps.numbers import numbers_of, told
 from solver.sheets.stock.cuts import WirePlan
 from solver.words.lengths import Lengths
 from solver.words.spreadsheet import csv_text
 
-COLUMNS = ("group", "part", "size", "count", "each_g", "total_g", "used_for")
+COLUMNS = ("group", "part", "size", "count", "each_g", "total_g", "numbers", "used_for")
 _GROUPS = {
     "ring": "rings",
     "wheel": "wheels",
@@ -26,7 +27,8 @@ _GROUPS = {
 
 @dataclass(frozen=True)
 class BillRow:
-    """A line of the parts list. each_g: weight [g], None where it is not known; used_for: where it goes."""
+    """A line of the parts list. each_g: weight [g], None where it is not known; used_for: where it goes; numbers: those
+    of the parts, as steps and pictures have them."""
 
     group: str
     part: str
@@ -34,6 +36,7 @@ class BillRow:
     count: int
     each_g: float | None = None
     used_for: str = ""
+    numbers: str = ""
 
     @property
     def total_g(self) -> float | None:
@@ -42,7 +45,7 @@ class BillRow:
     def cells(self) -> tuple[str, ...]:
         """The row as text, in the order of COLUMNS; weights to a tenth of a gram."""
         weights = ("" if grams is None else f"{grams:.1f}" for grams in (self.each_g, self.total_g))
-        return (self.group, self.part, self.size, str(self.count), *weights, self.used_for)
+        return (self.group, self.part, self.size, str(self.count), *weights, self.numbers, self.used_for)
 
 
 def bill_of(stock: Inventory, plans: Sequence[WirePlan], joints: int, lengths: Lengths) -> tuple[BillRow, ...]:
@@ -81,7 +84,8 @@ def _gears(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
         )
         part = f"{made.gear.kind} of {shape.spec.teeth} {made.toothing}"
         used = ", ".join(one.gear.use for one, _, _ in group)
-        yield BillRow(_GROUPS[made.part], part, size, len(group), grams, used)
+        numbers = _numbers(stock, [one.gear.use for one, _, _ in group])
+        yield BillRow(_GROUPS[made.part], part, size, len(group), grams, used, numbers)
 
 
 def _of_plate(shape: ToothedGear, lengths: Lengths) -> str:
@@ -103,7 +107,8 @@ def _hubs(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
         bore = f"bore {lengths.text(first.bore_mm)}" if first.bore_mm else "solid, to be bored for the motor's shaft"
         size = f"⌀ {lengths.text(stock.sizes.hub_mm)}, {bore}, long {lengths.text(first.length_mm)}"
         used = ", ".join(hub.use for hub in group)
-        yield BillRow("hubs", "hub of a small gear", size, len(group), first.grams, used)
+        numbers = _numbers(stock, [f"hub of {hub.use}" for hub in group])
+        yield BillRow("hubs", "hub of a small gear", size, len(group), first.grams, used, numbers)
 
 
 def _across(radius_mm: float, lengths: Lengths) -> str:
@@ -123,33 +128,46 @@ def _shafts(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
     tube = f"⌀ {lengths.text(sizes.arbor_mm)}, bore {lengths.text(sizes.post_mm)}"
     arbors = [(one.length_mm, one.grams, f"link {one.link}") for one in stock.arbors]
     for length, grams, names in _alike(arbors):
-        yield BillRow("arbors", "arbor", f"{tube}, long {lengths.text(length)}", len(names), grams, ", ".join(names))
+        numbers = _numbers(stock, [f"arbor of {name}" for name in names])
+        size = f"{tube}, long {lengths.text(length)}"
+        yield BillRow("arbors", "arbor", size, len(names), grams, ", ".join(names), numbers)
     if stock.bearings:
         size = f"bore {lengths.text(sizes.post_mm)}"
         yield BillRow("bearings", "bearing", size, stock.bearings, None, _and(list(_on_bearings(stock))))
     if stock.rollers and design.fit.rollers is not None:
         size = f"⌀ {lengths.text(2 * float(design.fit.rollers.radius))} at the bottom of the groove"
         rings = ", ".join(f"ring {ring}" for ring in sorted({roller.ring for roller in stock.rollers}))
-        yield BillRow("rollers", "grooved roller", size, len(stock.rollers), stock.rollers[0].grams, rings)
+        numbers = _numbers(stock, [f"roller {one.number} of ring {one.ring}" for one in stock.rollers])
+        yield BillRow("rollers", "grooved roller", size, len(stock.rollers), stock.rollers[0].grams, rings, numbers)
     rod = f"⌀ {lengths.text(sizes.post_mm)}"
     what = "post" if design.fit.plate != "none" else "stub, held from the frame"
     for length, grams, names in _alike([(post.length_mm, post.grams, post.carries) for post in stock.posts]):
         size = f"{rod}, long {lengths.text(length)}{_from_plate(stock)}"
-        yield BillRow("posts", what, size, len(names), grams, ", ".join(names))
+        numbers = _numbers(stock, [f"post of {name}" for name in names])
+        yield BillRow("posts", what, size, len(names), grams, ", ".join(names), numbers)
     stands = [(s.length_mm, s.grams, ring_name(design, stock.train, s.ring)) for s in stock.stands]
+    rods = {ring_name(design, stock.train, one.ring): f"rod of {one.body}" for one in stock.stands}
     for length, grams, names in _alike(stands):
         size = f"{rod}, long at least {lengths.text(length)}"
-        yield BillRow("stands", "rod of a body", size, len(names), grams, ", ".join(names))
+        numbers = _numbers(stock, [rods[name] for name in names])
+        yield BillRow("stands", "rod of a body", size, len(names), grams, ", ".join(names), numbers)
     drive = stock.train.placement.drive if stock.train.placement is not None else None
     if drive is not None:
         name = ring_name(design, stock.train, drive.ring)
         what, size = "motor", f"{float(drive.rpm):g} rev/min"
         if design.loads is not None and design.loads.crank is not None:
             what, size = "hand crank", f"arm {lengths.text(float(design.loads.crank.radius))}"
-        yield BillRow("motor", what, size, 1, None, f"turns {name}")
+        yield BillRow("motor", what, size, 1, None, f"turns {name}", "M")
         assert stock.motor_shaft_mm is not None
         size = f"{rod}, long {lengths.text(stock.motor_shaft_mm)}{_from_plate(stock)}"
-        yield BillRow("motor", "shaft or its extension", size, 1, None, "M in the drilling table, carries motor pinion")
+        used = "M in the drilling table, carries motor pinion"
+        yield BillRow("motor", "shaft or its extension", size, 1, None, used, "Ms")
+
+
+def _numbers(stock: Inventory, names: Sequence[str]) -> str:
+    """The numbers of parts by their names in the build order."""
+    numbers = numbers_of(stock)
+    return told(numbers[name] for name in names)
 
 
 def _from_plate(stock: Inventory) -> str:

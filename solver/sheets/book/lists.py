@@ -10,8 +10,10 @@ from solver.sheets.book.bill import BillRow
 from solver.sheets.book.cautions import Caution, cautions_for
 from solver.sheets.book.document import Block, CautionBox, Heading, Items, Paragraph, TextTable
 from solver.sheets.book.order import BuildStep
+from solver.sheets.book.pictures import numbered, numbering, step_pictures
 from solver.sheets.book.turns import senses
 from solver.sheets.gears.inventory import Inventory
+from solver.sheets.steps.numbers import numbers_of
 from solver.sheets.stock.cuts import Cut
 from solver.sheets.views.templates import merged
 from solver.words.lengths import Lengths
@@ -71,7 +73,7 @@ def parts(rows: Sequence[BillRow], stock: Inventory) -> Iterator[Block]:
     groups: dict[str, list[tuple[str, ...]]] = {}
     for row in rows:
         groups.setdefault(row.group, []).append(row.cells()[1:])
-    heads = ("part", "size", "count", "each [g]", "together [g]", "for")
+    heads = ("part", "size", "count", "each [g]", "together [g]", "numbers", "for")
     for group, cells in groups.items():
         if group == "screws":
             yield _screws(stock)
@@ -80,7 +82,7 @@ def parts(rows: Sequence[BillRow], stock: Inventory) -> Iterator[Block]:
             yield TextTable(
                 tuple(heads[column] for column in filled),
                 tuple(tuple(row[column] for column in filled) for row in cells),
-                "".join("llrrrl"[column] for column in filled),
+                "".join("llrrrll"[column] for column in filled),
                 group.capitalize(),
             )
 
@@ -205,12 +207,16 @@ def cuts_csv(stock: Inventory, made: Sequence[Cut]) -> str:
 # -- order -----------------------------------------------------------------------------------------------------------
 
 
-def order(steps: Sequence[BuildStep], stock: Inventory) -> Iterator[Block]:
-    """Every step with what to do and what must come out; and which way each gear turns."""
+def order(steps: Sequence[BuildStep], stock: Inventory, lengths: Lengths) -> Iterator[Block]:
+    """Every step with its picture, what to do and what must come out; and which way each gear turns."""
+    shown, numbers = step_pictures(steps, stock, lengths), numbers_of(stock)
     yield Paragraph("A box is ticked when what it says came out: go on only then.")
+    yield from numbering()
     for number, step in enumerate(steps, start=1):
         yield Heading(f"{number}. {step.title}", 2)
-        yield Items(step.lines)
+        if step in shown:
+            yield shown[step]
+        yield Items(numbered(step, numbers))
         if step.checks:
             yield Items(tuple(check.text() for check in step.checks), boxes=True)
     yield Heading("Which way each turns", 2)

@@ -27,6 +27,7 @@ _MARGIN, _FOOT = 10.0, 10.0
 _PADDING = 6  # what reportlab keeps free in a frame, on each side [pt]
 _BODY, _TABLE, _SMALL = 9.5, 8.0, 8.0  # sizes of letters [pt]
 _GAP = 11  # between columns [pt]
+_BESIDE = 70  # what a heading and a caption take on the page of a drawing that is made to fit [pt]
 
 
 def room(paper: Point) -> Point:
@@ -196,13 +197,11 @@ class _Setter:
         return widths
 
     def _figure(self, figure: Figure) -> Iterator[Any]:
-        from reportlab.platypus import KeepTogether
-
         drawn = _drawn(figure.drawing, self.free, figure.true)
+        drawn.keepWithNext = bool(figure.caption)  # a heading before it stays with both: groups within groups do not
+        yield drawn
         if figure.caption:
-            yield KeepTogether([drawn, self.paragraph(figure.caption, "caption")])
-        else:
-            yield drawn
+            yield self.paragraph(figure.caption, "caption")
 
     def _caution(self, caution: CautionBox) -> Iterator[Any]:
         from reportlab.platypus import KeepTogether
@@ -236,7 +235,7 @@ def _drawn(drawing: Drawing, free: Point, true: bool) -> Any:
 
     left, bottom, right, top = drawing.box
     size = (right - left) * POINT, (top - bottom) * POINT
-    factor = 1.0 if true else min(1.0, free[0] / size[0], free[1] / size[1])
+    factor = 1.0 if true else min(1.0, free[0] / size[0], (free[1] - _BESIDE) / size[1])
 
     class Drawn(Flowable):  # type: ignore[misc]
         def wrap(self, _width: float, _height: float) -> Point:

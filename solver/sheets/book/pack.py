@@ -22,6 +22,7 @@ from solver.sheets.book.folder import write_folder
 from solver.sheets.book.order import build_order
 from solver.sheets.book.out_book import book, room
 from solver.sheets.book.out_html import html
+from solver.sheets.book.pictures import exploded_views
 from solver.sheets.book.running import running
 from solver.sheets.draw.drawing import Drawing, Page, Point, Text
 from solver.sheets.draw.lettering import wrap
@@ -234,9 +235,10 @@ def _blocks(work: _Work) -> Iterator[Block]:
     packings = [(gauge_text(plan.gauge, lengths), plan.packing) for plan in work.plans]
     yield from chapters.bars(packings, float(work.design.wire.kerf), lengths)
     yield from _placement(work)
+    yield from exploded_views(stock)
     yield Heading("Build order")
     yield from lists.boxes(warn.ORDER, told)
-    yield from lists.order(build_order(stock, lengths), stock)
+    yield from lists.order(build_order(stock, lengths), stock, lengths)
 
 
 def _placement(work: _Work) -> Iterator[Block]:

@@ -63,6 +63,16 @@ LAYERS: dict[str, Layer] = {
     "sense": Layer(0.3),
     "sense-head": Layer(0.2),
     "dot": Layer(0.05),
+    # a step of assembly: what is there, what hides it, what is put on or tried, and lines to its numbers
+    "there": Layer(0.12, 0.62, colour=9),
+    "below": Layer(0.2, 0.35),
+    "cover": Layer(0.0, 1.0),
+    "made": Layer(0.18, 0.3, colour=9),
+    "carried": Layer(0.15, 0.55, colour=9),
+    "flow": Layer(0.1, 0.45, _FINE_CHAIN, 8),
+    "added": Layer(0.28),
+    "tried": Layer(0.28),
+    "callout": Layer(0.1, 0.2, colour=8),
     # stock bars
     "bar": Layer(0.2),
     "waste": Layer(0.15, 0.4, colour=8),
