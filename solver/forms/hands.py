@@ -27,6 +27,7 @@ _PHASES = 24
 _FIRST = 4  # steps: the finest accuracy that is tried at first
 _SOME = 20  # pairs that are looked at before it is asked whether it is plain already
 STEP_MM, _MOST_MM = 0.05, 5.0
+_DEEPEST_MM, _FINE_MM = 50.0, 0.005
 
 
 @dataclass(frozen=True)
@@ -62,11 +63,25 @@ def drawn_errors(teeth: int, tries: int, seed: int) -> Errors:
     return Errors(along, radius + oval * np.cos(2 * (around - lie)))
 
 
+Table = tuple[Floats, Floats]  # places, rising, and a value at each
+
+
+def free_of(gaps: Gaps) -> Table:
+    """Half of what the gaps of one gear leave free [rad], at distances from its middle [mm] from farther in than any
+    pin comes to the outermost. What is taken between two of them is off by far less than any accuracy of hands."""
+    outermost = float(gaps.outermost_mm[0])
+    nearest = max(float(gaps.radius_mm[0]) - _DEEPEST_MM, outermost / 100)
+    places = np.linspace(nearest, outermost, int((outermost - nearest) / _FINE_MM) + 2)
+    return places, gaps.half_width(np.zeros(1, dtype=np.intp), places[None, :])[0]
+
+
 class HandPairs:
     """A toothed gear and a pin gear, many times over, with errors at an accuracy of 1 mm."""
 
-    def __init__(self, gaps: Gaps, pins: int, teeth: Errors, dowels: Errors) -> None:
+    def __init__(self, gaps: Gaps, pins: int, teeth: Errors, dowels: Errors, free: Table | None = None) -> None:
+        """free: of these gaps, where it is known."""
         self.gaps, self.pins, self.teeth, self.dowels = gaps, pins, teeth, dowels
+        self.free = free or free_of(gaps)
         self.count = int(gaps.teeth[0])
         self.radius = float(gaps.radius_mm[0])
         self.rolls = self.radius * pins / self.count
@@ -116,10 +131,9 @@ class HandPairs:
         return low * self.radius, high * self.radius
 
     def _half(self, far: Floats) -> tuple[Floats, Bools]:
-        held = far < self.gaps.outermost_mm[0]
-        near = np.minimum(far, self.gaps.outermost_mm[0]).reshape(1, -1)
-        free = self.gaps.half_width(np.zeros(1, dtype=np.intp), near)
-        return free.reshape(far.shape), held
+        """Half of what a gap leaves free at distances [mm] from the middle, and where it is between teeth at all."""
+        places, free = self.free
+        return np.interp(far, places, free), far < places[-1]
 
     def made(self, accuracy_mm: float, uneven_mm: float) -> HandMade:
         """How they run with their errors at this accuracy, straying at most so far."""
@@ -148,7 +162,7 @@ class HandPairs:
     def some(self, first: int, last: int) -> HandPairs:
         """Some of the pairs, by number."""
         errors = (Errors(each.along[first:last], each.out[first:last]) for each in (self.teeth, self.dowels))
-        return type(self)(self.gaps, self.pins, *errors)
+        return type(self)(self.gaps, self.pins, *errors, free=self.free)
 
 
 class HandTips(HandPairs):
