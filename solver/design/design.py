@@ -13,6 +13,7 @@ from typing import Any, Literal
 
 from solver.design.gauges import Gauge, named_gauge
 from solver.design.geometry import Pitch
+from solver.design.hardware import Bench, Hardware
 from solver.design.once import Calls, each_time
 
 MOST_STRUCTURES = 1_000_000
@@ -213,6 +214,7 @@ class Design:
 
     prove: whether what the search proves is to be proven a second time. wired: whether the file has a table [wire], so
     that gears are judged as made of it. unevenness: what a mesh may then stray from even turning [share of a pitch].
+    hardware, bench: what is bought and how fast the maker works, None where the file is silent; for the sheets alone.
     """
 
     title: str
@@ -233,6 +235,8 @@ class Design:
     prove: bool = False
     wired: bool = False
     unevenness: Fraction = Fraction(15, 100)
+    hardware: Hardware | None = None
+    bench: Bench | None = None
 
     @property
     def as_made(self) -> bool:
@@ -314,7 +318,8 @@ class Design:
 
     def canonical_text(self, once: Calls = each_time) -> str:
         """The same as JSON, keys sorted, without spaces. once: how to write a part that other designs may share."""
-        names = _WIRED if self.wired else _ANSWERED
+        told = (name for name in _SHEETS if getattr(self, name) is not None)
+        names = sorted((*(_WIRED if self.wired else _ANSWERED), *told))
         return "{" + ",".join(f'"{name}":{once(_json_of, getattr(self, name), once)}' for name in names) + "}"
 
     def sha256(self) -> str:
@@ -322,7 +327,8 @@ class Design:
         return hashlib.sha256(self.canonical_text().encode()).hexdigest()
 
 
-_WIRED = tuple(sorted({f.name for f in fields(Design)} - {"prove", "wired"}))
+_SHEETS = ("hardware", "bench")  # tables that belong to the hash where the file has them, as the sheets follow them
+_WIRED = tuple(sorted({f.name for f in fields(Design)} - {"prove", "wired", *_SHEETS}))
 _ANSWERED = tuple(name for name in _WIRED if name not in ("wire", "unevenness"))
 
 
