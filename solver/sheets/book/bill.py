@@ -8,6 +8,7 @@ from itertools import groupby
 
 from solver.forms.form import ToothedGear
 from solver.forms.wire import gauge_text, wire_grams
+from solver.sheets.gears.fittings import Seat
 from solver.sheets.gears.gears import ring_name
 from solver.sheets.gears.inventory import Hub, Inventory
 from solver.sheets.stock.cuts import WirePlan
@@ -94,16 +95,37 @@ def _of_plate(shape: ToothedGear, lengths: Lengths) -> str:
 def _hubs(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
     """Hubs alike in one row, bored ones first."""
 
-    def key(hub: Hub) -> tuple[float, float]:
-        return -hub.bore_mm, -round(hub.length_mm, 3)
+    def key(hub: Hub) -> tuple[float, float, float]:
+        return -hub.bore_mm, -round(hub.length_mm, 3), 0.0 if hub.seat is None else hub.seat.deep_mm
 
     for _, some in groupby(sorted(stock.hubs, key=key), key=key):
         group = list(some)
         first = group[0]
         bore = f"bore {lengths.text(first.bore_mm)}" if first.bore_mm else "solid, to be bored for the motor's shaft"
         size = f"⌀ {lengths.text(stock.sizes.hub_mm)}, {bore}, long {lengths.text(first.length_mm)}"
+        size += "" if first.seat is None else f"{_seat(first.seat, lengths)} on its outer face"
         used = ", ".join(hub.use for hub in group)
         yield BillRow("hubs", "hub of a small gear", size, len(group), first.grams, used)
+
+
+def _seat(seat: Seat, lengths: Lengths) -> str:
+    return f", with a seat ⌀ {lengths.text(seat.bore_mm)}, {lengths.text(seat.deep_mm)} deep,"
+
+
+def _bearings(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
+    """Ball bearings, and where the posts run in the bores themselves."""
+    fittings, counts = stock.fittings, stock.bearings_by_seat
+    ball, plain = (
+        [where for where, (count, seat) in counts.items() if count and bool(seat.where) is balls]
+        for balls in (True, False)
+    )
+    if ball and fittings.bearing is not None:
+        one, size = fittings.bearing, fittings.bearing_told(lengths.text)
+        yield BillRow("bearings", f"ball bearing {one.name}", size, sum(counts[at][0] for at in ball), None, _and(ball))
+    if plain:
+        low, high = fittings.play_mm
+        size = f"bore {lengths.text(stock.sizes.post_mm)}, reamed H7 for f7, play {low:g} to {high:g} mm"
+        yield BillRow("bearings", "plain bearing", size, sum(counts[at][0] for at in plain), None, _and(plain))
 
 
 def _across(radius_mm: float, lengths: Lengths) -> str:
@@ -121,14 +143,16 @@ def _alike(parts: Sequence[tuple[float, float, str]]) -> Iterator[tuple[float, f
 def _shafts(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
     sizes, design = stock.sizes, stock.design
     tube = f"⌀ {lengths.text(sizes.arbor_mm)}, bore {lengths.text(sizes.post_mm)}"
+    sleeve = stock.fittings.arbor
+    seat = f"{_seat(sleeve, lengths)} in each end" if sleeve is not None and sleeve.where == "sleeve" else ""
     arbors = [(one.length_mm, one.grams, f"link {one.link}") for one in stock.arbors]
     for length, grams, names in _alike(arbors):
-        yield BillRow("arbors", "arbor", f"{tube}, long {lengths.text(length)}", len(names), grams, ", ".join(names))
-    if stock.bearings:
-        size = f"bore {lengths.text(sizes.post_mm)}"
-        yield BillRow("bearings", "bearing", size, stock.bearings, None, _and(list(_on_bearings(stock))))
+        size = f"{tube}, long {lengths.text(length)}{seat}"
+        yield BillRow("arbors", "arbor", size, len(names), grams, ", ".join(names))
+    yield from _bearings(stock, lengths)
     if stock.rollers and design.fit.rollers is not None:
         size = f"⌀ {lengths.text(2 * float(design.fit.rollers.radius))} at the bottom of the groove"
+        size += _groove(stock, lengths)
         rings = ", ".join(f"ring {ring}" for ring in sorted({roller.ring for roller in stock.rollers}))
         yield BillRow("rollers", "grooved roller", size, len(stock.rollers), stock.rollers[0].grams, rings)
     rod = f"⌀ {lengths.text(sizes.post_mm)}"
@@ -149,19 +173,22 @@ def _shafts(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
         yield BillRow("motor", "shaft or its extension", size, 1, None, "M in the drilling table, carries motor pinion")
 
 
+def _groove(stock: Inventory, lengths: Lengths) -> str:
+    """The rest of a roller's sizes."""
+    groove, seat = stock.fittings.groove, stock.fittings.roller
+    if groove is None or seat is None:
+        return ""
+    sizes = (groove.groove_mm, groove.deep_mm, groove.flange_mm, groove.over_mm, groove.width_mm)
+    wide, deep, flange, over, all_in = map(lengths.text, sizes)
+    return (
+        f", which is {wide} wide and {deep} deep, flanges {flange} thick; over all ⌀ {over}, {all_in} wide, bored "
+        f"{lengths.text(seat.bore_mm)}"
+    )
+
+
 def _from_plate(stock: Inventory) -> str:
     """What is said of lengths that are counted from the plate."""
     return " from the plate's face" if stock.design.fit.plate != "none" else ""
-
-
-def _on_bearings(stock: Inventory) -> Iterator[str]:
-    """What the bearings are in, as far as there are any."""
-    if any(arbor.bearings for arbor in stock.arbors):
-        yield "arbors"
-    if any(made.part == "third gear" for made in stock.gears):
-        yield "third gears"
-    if stock.rollers:
-        yield "rollers"
 
 
 def _and(words: list[str]) -> str:

@@ -18,6 +18,7 @@ from solver.forms.form import Form, Pairing, Remark, Sizes, Spec, ToothedGear, s
 from solver.forms.plans import JigPlan
 from solver.forms.wire import tube_grams, wire_grams
 from solver.search.levels import ROLLER_WIDTH
+from solver.sheets.gears.fittings import Fittings, Seat, fittings_of
 from solver.sheets.gears.gears import GearInTrain, form_of, gears_of, pairs_of, specs_of
 from solver.sheets.gears.jigs import jigs_of
 
@@ -27,17 +28,19 @@ END = 2.0  # mm of a post beyond what turns on it, for a collar or a screw (comm
 @dataclass(frozen=True)
 class Hub:
     """The hub of a small gear: whose it is, its length, and its bore, 0 where it is solid: that of a motor pinion, to
-    be bored for the motor's shaft."""
+    be bored for the motor's shaft. A third gear's is bored for its bearing. seat: of a bearing of the arbor."""
 
     use: str
     length_mm: float
     bore_mm: float
     grams: float
+    seat: Seat | None = None
 
 
 @dataclass(frozen=True)
 class Arbor:
-    """The sleeve of a link, from the outer face of its wheel to that of its pinion, and its bearings."""
+    """The sleeve of a link, from the outer face of its wheel's hub to that of its pinion's, and its bearings; shorter
+    by those that sit in the hubs."""
 
     link: int
     bottom: int
@@ -97,7 +100,8 @@ class Screws:
 class Inventory:
     """Everything a placed train is made of. shapes and gear_grams (without hub): for each gear in order. pairs: each
     different pair of gears that work together. motor_shaft_mm: how far the motor's shaft reaches, counted as a post is;
-    None without a motor; it belongs to the motor and is not weighed. remarks: what the maker must know, gears first."""
+    None without a motor; it belongs to the motor and is not weighed. remarks: what the maker must know, gears first.
+    fittings: what is bought and where it sits."""
 
     design: Design
     train: Train
@@ -116,12 +120,30 @@ class Inventory:
     screws: tuple[Screws, ...]
     motor_shaft_mm: float | None
     remarks: tuple[Remark, ...]
+    fittings: Fittings
 
     @property
     def bearings(self) -> int:
-        """Bearings in all: of arbors, and one in each third gear and roller."""
-        thirds = sum(made.part == "third gear" for made in self.gears)
-        return sum(arbor.bearings for arbor in self.arbors) + thirds + len(self.rollers)
+        """Bearings in all, plain ones too."""
+        return sum(count for count, _ in self.bearings_by_seat.values())
+
+    @property
+    def bearings_by_seat(self) -> dict[str, tuple[int, Seat]]:
+        """How many bearings arbors have, and third gears and rollers, one each; and their seats."""
+        thirds, fittings = sum(made.part == "third gear" for made in self.gears), self.fittings
+        arbors = sum(arbor.bearings for arbor in self.arbors)
+        counts = (("arbors", arbors), ("third gears", thirds), ("rollers", len(self.rollers)))
+        seats = (fittings.arbor, fittings.third, fittings.roller)
+        return {
+            where: (count, seat)
+            for (where, count), seat in zip(counts, seats, strict=True)
+            if count and seat is not None
+        }
+
+    @property
+    def ball_bearings(self) -> int:
+        """Ball bearings in all."""
+        return sum(count for count, seat in self.bearings_by_seat.values() if seat.where)
 
     @property
     def grams(self) -> float:
@@ -161,12 +183,14 @@ def inventory(design: Design, train: Train) -> Inventory:
     spec_of = {id(made): spec for spec, some in specs.items() for made in some}
     shapes = tuple(shape_of[spec_of[id(made)]] for made in gears)
     pairs = tuple((one, other, form.pair(sizes, one, other)) for one, other in pairs_of(gears, specs))
-    builder = _Builder(design, train, placement, sizes, gears, shapes)
+    fittings = _fittings(design, sizes, gears, shapes)
+    builder = _Builder(design, train, placement, sizes, gears, shapes, fittings)
     posts = tuple(builder.posts())
-    hubs = tuple(_hubs(sizes, gears, shapes))
+    hubs = tuple(_hubs(sizes, gears, shapes, fittings))
     remarks = [*_not_judged(design, sizes, list(shape_of.values())), *_too_long(sizes, hubs)]
     remarks += [remark for shape in shape_of.values() for remark in shape.remarks]
     remarks += [remark for _, _, pairing in pairs for remark in pairing.remarks]
+    remarks += [remark for remark in fittings.remarks if not remark.runs]
     return Inventory(
         design=design,
         train=train,
@@ -185,7 +209,29 @@ def inventory(design: Design, train: Train) -> Inventory:
         screws=tuple(builder.screws(posts)),
         motor_shaft_mm=builder.motor_shaft_mm(),
         remarks=tuple(remarks),
+        fittings=fittings,
     )
+
+
+def _fittings(
+    design: Design, sizes: Sizes, gears: tuple[GearInTrain, ...], shapes: tuple[ToothedGear, ...]
+) -> Fittings:
+    long: dict[str, list[float]] = {}
+    for made, shape in zip(gears, shapes, strict=True):
+        long.setdefault(made.part, []).append(hub_length(sizes, shape))
+    hubs = [*long.get("wheel", ()), *long.get("pinion", ())]
+    return fittings_of(design, sizes, hubs, long.get("third gear", ()), _roller_width(design, sizes))
+
+
+def _roller_width(design: Design, sizes: Sizes) -> float:
+    if design.fit.rollers is None:
+        return 0.0
+    return ROLLER_WIDTH * (sizes.sheet_mm if form_of(design).plate else sizes.loop_mm)
+
+
+def hub_length(sizes: Sizes, shape: ToothedGear) -> float:
+    """Length [mm] of the hub of a small gear: as the gear is thick, at least as its arbor."""
+    return max(shape.thick_mm, sizes.arbor_mm)
 
 
 def gear_grams(sizes: Sizes, shape: ToothedGear) -> float:
@@ -197,13 +243,20 @@ def gear_grams(sizes: Sizes, shape: ToothedGear) -> float:
     return wire + shape.solid_mm3 / 1000 * sizes.density
 
 
-def _hubs(sizes: Sizes, gears: tuple[GearInTrain, ...], shapes: tuple[ToothedGear, ...]) -> Iterator[Hub]:
+def _hubs(
+    sizes: Sizes, gears: tuple[GearInTrain, ...], shapes: tuple[ToothedGear, ...], fittings: Fittings
+) -> Iterator[Hub]:
     """A hub for every small gear, as long as the gear is thick, at least as its arbor; the motor pinion's is solid."""
     for made, shape in zip(gears, shapes, strict=True):
         if shape.spec.kind == "gear":
-            long = max(shape.thick_mm, sizes.arbor_mm)
-            bore = 0.0 if made.part == "motor pinion" else sizes.arbor_mm
-            yield Hub(made.gear.use, long, bore, tube_grams(long, sizes.hub_mm, bore, sizes.density))
+            long, bore, seat = hub_length(sizes, shape), sizes.arbor_mm, None
+            if made.part == "motor pinion":
+                bore = 0.0
+            elif made.part == "third gear":
+                bore = fittings.third.bore_mm if fittings.third is not None else sizes.post_mm
+            elif fittings.arbor is not None and fittings.arbor.where == "hub":
+                seat = fittings.arbor
+            yield Hub(made.gear.use, long, bore, tube_grams(long, sizes.hub_mm, bore, sizes.density), seat)
 
 
 def _not_judged(design: Design, sizes: Sizes, shapes: Sequence[ToothedGear]) -> Iterator[Remark]:
@@ -244,26 +297,34 @@ class _Builder:
         sizes: Sizes,
         gears: tuple[GearInTrain, ...],
         shapes: tuple[ToothedGear, ...],
+        fittings: Fittings,
     ) -> None:
+        self.fittings = fittings
         self.design, self.train, self.placement, self.sizes = design, train, placement, sizes
         self.gears, self.shapes = gears, shapes
         self.wire, self.fit, self.count = design.wire, design.fit, len(train.rings)
 
     def _thick(self, part: str, link: int) -> float:
+        """Of a small gear with its hub."""
         return next(
-            shape.thick_mm
+            hub_length(self.sizes, shape)
             for made, shape in zip(self.gears, self.shapes, strict=True)
             if made.part == part and made.link == link
         )
 
     def _roller_width(self) -> float:
-        return ROLLER_WIDTH * (self.sizes.sheet_mm if form_of(self.design).plate else self.sizes.loop_mm)
+        groove = self.fittings.groove
+        return 0.0 if groove is None else groove.width_mm
 
     def arbors(self) -> Iterator[Arbor]:
         sizes = self.sizes
         for link in range(len(self.train.links)):
             ends = (self._thick("wheel", link) + self._thick("pinion", link)) / 2
-            length = sizes.level_spacing_mm + ends
+            seat = self.fittings.arbor
+            # The bearings at both ends, one more at one of them where they are odd, take their place in the hubs.
+            inside = seat is not None and seat.where == "hub" and self.fittings.bearing is not None
+            taken = self.wire.bearings * self.fittings.bearing.width if inside and self.fittings.bearing else 0.0
+            length = sizes.level_spacing_mm + ends - taken
             grams = tube_grams(length, sizes.arbor_mm, sizes.post_mm, sizes.density)
             yield Arbor(link, link, link + 1, length, self.wire.bearings, grams)
 
@@ -273,7 +334,7 @@ class _Builder:
             yield self._post(f"arbor of link {link}", link, link + 1, ends)
         for made, shape in zip(self.gears, self.shapes, strict=True):
             if made.part == "third gear":
-                half = shape.thick_mm / 2
+                half = hub_length(self.sizes, shape) / 2
                 yield self._post(made.gear.use, made.gear.level, made.gear.level, (half, half))
         half = self._roller_width() / 2
         for ring, some in enumerate(self.placement.rollers):
@@ -302,7 +363,8 @@ class _Builder:
         for ring, some in enumerate(self.placement.rollers):
             assert self.fit.rollers is not None
             outside = 2 * float(self.fit.rollers.radius)
-            grams = tube_grams(self._roller_width(), outside, self.sizes.post_mm, self.sizes.density)
+            bore = self.fittings.roller.bore_mm if self.fittings.roller is not None else self.sizes.post_mm
+            grams = tube_grams(self._roller_width(), outside, bore, self.sizes.density)
             for number, roller in enumerate(some, start=1):
                 yield RingRoller(ring, number, hypot(*roller.spot) / 1000, grams)
 
