@@ -104,13 +104,31 @@ def test_screws_go_into_the_posts_and_do_not_rub() -> None:
 
 def test_grooves_are_wider_and_deeper_than_what_runs_in_them() -> None:
     groove = stock_of(3, roller=9).fittings.groove
-    loop = 1.6277  # AWG 14 (ASTM B258: 0.0641 in)
+    loop, tooth = 1.6277, 1.2908  # AWG 14 and 16 (ASTM B258: 0.0641 and 0.0508 in)
     assert groove is not None
-    assert groove.groove_mm > loop and groove.deep_mm > loop / 2 and groove.over_mm == 2 * (9 + groove.deep_mm)
+    assert groove.groove_mm > loop + tooth and groove.deep_mm > loop / 2 and groove.over_mm == 2 * (9 + groove.deep_mm)
     assert (
         groove.width_mm == pytest.approx(groove.groove_mm + 2 * groove.flange_mm) == pytest.approx(3 * loop, abs=1e-3)
     )
     wide = stock_of(3, "roller = {groove_width = 3, flange = 6}", roller=9)
     assert any(remark.where == "rollers" and not remark.runs for remark in wide.remarks)
     high = stock_of(3, "roller = {groove_depth = 20}", roller=9)
+    # The tooth wires lie beside the loop: high flanges on a groove for the loop alone would meet them.
+    close = stock_of(3, "roller = {groove_width = 2}", roller=9)
+    assert any("meet the tooth wires" in remark.text and not remark.runs for remark in close.remarks)
     assert any("to the teeth" in remark.text for remark in high.remarks)
+
+
+def test_rods_of_bodies_clear_what_passes_them_on_their_own_level() -> None:
+    """From the drawings alone: a rod in the middle of the rim, a pin circle on the pitch circle, flanges inside."""
+    design, train = solved("saturn-hall")
+    stock = inventory(design, train)
+    rim, post, pin = float(design.rings.rim), 2 * float(design.fit.post_radius), stock.sizes.pin_mm
+    assert stock.fittings.groove is not None and stock.stands
+    whole = post / 2 - rim / 2 + pin / 2  # how far a whole rod would stand in the pins' way
+    assert whole > 0.3
+    for stand in stock.stands:
+        foot = stand.foot
+        assert rim / 2 - post / 2 + foot.outside_mm >= pin / 2 + 0.2 - 1e-9
+        assert rim / 2 - post / 2 + foot.inside_mm >= stock.fittings.groove.deep_mm + 0.2 - 1e-9
+        assert foot.thick_mm == pytest.approx(post - foot.outside_mm - foot.inside_mm)

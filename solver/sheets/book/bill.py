@@ -161,8 +161,10 @@ def _shafts(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
         size = f"{rod}, long {lengths.text(length)}{_from_plate(stock)}"
         yield BillRow("posts", what, size, len(names), grams, ", ".join(names))
     stands = [(s.length_mm, s.grams, ring_name(design, stock.train, s.ring)) for s in stock.stands]
+    feet = [s.foot for s in stock.stands if s.foot.outside_mm or s.foot.inside_mm]
     for length, grams, names in _alike(stands):
         size = f"{rod}, long at least {lengths.text(length)}"
+        size += f", its foot filed flat to {lengths.text(min(foot.thick_mm for foot in feet))}" if feet else ""
         yield BillRow("stands", "rod of a body", size, len(names), grams, ", ".join(names))
     drive = stock.train.placement.drive if stock.train.placement is not None else None
     if drive is not None:

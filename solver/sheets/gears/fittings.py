@@ -22,7 +22,8 @@ SAME = 0.02  # mm between a bearing's bore and a post that it goes on (common pr
 GRIP = 0.5  # mm that a hub is longer beside its bearing than the set screw is thick (common practice, no source)
 SHOULDER = 0.5  # mm that a post is thicker than the hole of the screw in its end (common practice, no source)
 THREAD = 2 / 3  # of a post's diameter, the thickest screw in its end (common practice, no source)
-GROOVE_PLAY = 0.25  # of what runs in a groove: how much wider it is unless told (common practice, no source)
+GROOVE_PLAY = 0.3  # mm that a groove is wider than its ring unless told (common practice, no source)
+GROOVE_DEEP = 0.6  # of the loop or plate: how high flanges stand unless told (common practice, no source)
 # Up to which diameter [mm] how much play H7 with f7 has, least and most [mm] (ISO 286-2, from memory).
 _H7_F7 = ((3.0, 0.006, 0.026), (6.0, 0.010, 0.034), (10.0, 0.013, 0.043), (18.0, 0.016, 0.052), (30.0, 0.020, 0.062))
 
@@ -86,14 +87,21 @@ class _Room:
 
 
 def fittings_of(
-    design: Design, sizes: Sizes, hubs: Sequence[float], thirds: Sequence[float], roller_width: float
+    design: Design,
+    sizes: Sizes,
+    hubs: Sequence[float],
+    thirds: Sequence[float],
+    roller_width: float,
+    rings: Sequence[tuple[float, float]],
 ) -> Fittings:
     """What is bought for a train and where it sits. hubs, thirds: lengths [mm] of the hubs of wheels and pinions,
-    and of third gears. roller_width: as the levels were judged, 0 without rollers. Raises DesignError for a bearing
+    and of third gears. roller_width: as the levels were judged, 0 without rollers. rings: how thick
+    each ring is, and how far its tooth wires stay from its inner edge [mm]. Raises DesignError for a bearing
     of the file's own choice that has no room."""
     hardware, rollers = design.hardware or Hardware(), design.fit.rollers
     screw = _screw(hardware, sizes)
-    groove = _groove(hardware, sizes, float(rollers.radius), roller_width) if rollers is not None else None
+    thick = max((thick for thick, _ in rings), default=0.0)
+    groove = _groove(hardware, float(rollers.radius), roller_width, thick) if rollers is not None else None
     room = _Room(
         min(hubs) if hubs and design.wire.bearings else 0.0,
         min(thirds, default=0.0),
@@ -112,7 +120,7 @@ def fittings_of(
             Remark(f"screw {screw.name}", f"{why} no shoulder to stand on: solder posts in, or thicken them")
         )
     if groove is not None:
-        remarks += _groove_remarks(design, sizes, groove, roller_width)
+        remarks += _groove_remarks(sizes, groove, roller_width, rings)
     remarks += _body_remarks(design, sizes)
     deep = ceil(design.wire.bearings / 2) * bearing.width if bearing is not None else 0.0
     plain = Seat("", sizes.post_mm)
@@ -275,17 +283,19 @@ def _cap(
     return False, [Remark(f"screw {screw.name} of a roller", why)]
 
 
-def _groove(hardware: Hardware, sizes: Sizes, radius: float, width: float) -> RollerGroove:
-    """The groove of a roller of that radius in it [mm], and its flanges, which take the rest of its width."""
+def _groove(hardware: Hardware, radius: float, width: float, thick: float) -> RollerGroove:
+    """The groove of a roller of that radius in it [mm], and its flanges, which take the rest of its width. A ring of
+    wire is as thick as its loop and the tooth wire beside it, and both run in the groove."""
     own, held = hardware.roller, width / ROLLER_WIDTH
-    groove = held * (1 + GROOVE_PLAY) if own.groove_width is None else float(own.groove_width)
-    deep = held if own.groove_depth is None else float(own.groove_depth)
-    least = held / 4
-    flange = max((width - groove) / 2, least) if own.flange is None else float(own.flange)
+    groove = thick + GROOVE_PLAY if own.groove_width is None else float(own.groove_width)
+    deep = GROOVE_DEEP * held if own.groove_depth is None else float(own.groove_depth)
+    flange = max((width - groove) / 2, held / 4) if own.flange is None else float(own.flange)
     return RollerGroove(groove, deep, flange, 2 * (radius + deep), groove + 2 * flange)
 
 
-def _groove_remarks(design: Design, sizes: Sizes, groove: RollerGroove, judged: float) -> Iterator[Remark]:
+def _groove_remarks(
+    sizes: Sizes, groove: RollerGroove, judged: float, rings: Sequence[tuple[float, float]]
+) -> Iterator[Remark]:
     most = sizes.level_spacing_mm - sizes.clearance_mm
     if groove.width_mm > most + 1e-9:
         told = f"{sizes.told(groove.width_mm)} wide meet the next level; levels leave {sizes.told(most)}"
@@ -293,6 +303,14 @@ def _groove_remarks(design: Design, sizes: Sizes, groove: RollerGroove, judged: 
     elif groove.width_mm > judged + 1e-9:
         told = f"are {sizes.told(groove.width_mm)} wide, more than the {sizes.told(judged)} that levels were judged by"
         yield Remark("rollers", f"{told}, and still stay within their level")
+    meets = [(thick, free) for thick, free in rings if groove.groove_mm <= thick and groove.deep_mm > free]
+    if meets:
+        thick, free = max(meets)
+        told = (
+            f"a groove of {sizes.told(groove.groove_mm)} takes the loop alone, and flanges meet the tooth wires beside"
+        )
+        told += f" it, which are {sizes.told(free)} from the ring's inner edge"
+        yield Remark("rollers", f"{told}: take a hardware.roller.groove_width over {sizes.at_least(thick)}", False)
     if groove.deep_mm > sizes.rim_mm + 1e-9:
         told = (
             f"flanges {sizes.told(groove.deep_mm)} high reach across the rim of {sizes.told(sizes.rim_mm)} to the teeth"

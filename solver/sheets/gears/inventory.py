@@ -18,6 +18,7 @@ from solver.forms.form import Form, Pairing, Remark, Sizes, Spec, ToothedGear, s
 from solver.forms.plans import JigPlan
 from solver.forms.wire import tube_grams, wire_grams
 from solver.search.levels import ROLLER_WIDTH
+from solver.sheets.gears.feet import StandFoot, foot_of, foot_remark
 from solver.sheets.gears.fittings import Fittings, Seat, fittings_of
 from solver.sheets.gears.gears import GearInTrain, form_of, gears_of, pairs_of, specs_of
 from solver.sheets.gears.jigs import jigs_of
@@ -74,12 +75,14 @@ class RingRoller:
 
 @dataclass(frozen=True)
 class BodyStand:
-    """The rod on which a body stands, from its ring's level to the outer face of the last level on its side."""
+    """The rod on which a body stands, from its ring's level to the outer face of the last level on its side, and its
+    foot."""
 
     body: str
     ring: int
     length_mm: float
     grams: float
+    foot: StandFoot
 
 
 @dataclass(frozen=True)
@@ -190,6 +193,9 @@ def inventory(design: Design, train: Train) -> Inventory:
     remarks = [*_not_judged(design, sizes, list(shape_of.values())), *_too_long(sizes, hubs)]
     remarks += [remark for shape in shape_of.values() for remark in shape.remarks]
     remarks += [remark for _, _, pairing in pairs for remark in pairing.remarks]
+    stands = tuple(builder.stands())
+    feet = (foot_remark(sizes, gears[stand.ring].gear.use, stand.foot) for stand in stands)
+    remarks += [remark for remark in feet if remark is not None]
     remarks += [remark for remark in fittings.remarks if not remark.runs]
     return Inventory(
         design=design,
@@ -205,7 +211,7 @@ def inventory(design: Design, train: Train) -> Inventory:
         arbors=tuple(builder.arbors()),
         posts=posts,
         rollers=tuple(builder.rollers()),
-        stands=tuple(builder.stands()),
+        stands=stands,
         screws=tuple(builder.screws(posts)),
         motor_shaft_mm=builder.motor_shaft_mm(),
         remarks=tuple(remarks),
@@ -220,7 +226,12 @@ def _fittings(
     for made, shape in zip(gears, shapes, strict=True):
         long.setdefault(made.part, []).append(hub_length(sizes, shape))
     hubs = [*long.get("wheel", ()), *long.get("pinion", ())]
-    return fittings_of(design, sizes, hubs, long.get("third gear", ()), _roller_width(design, sizes))
+    rings = [
+        (shape.thick_mm, shape.root_radius_mm - (shape.pitch_radius_mm - sizes.rim_mm))
+        for shape in shapes
+        if shape.spec.kind == "ring"
+    ]
+    return fittings_of(design, sizes, hubs, long.get("third gear", ()), _roller_width(design, sizes), rings)
 
 
 def _roller_width(design: Design, sizes: Sizes) -> float:
@@ -375,7 +386,12 @@ class _Builder:
             beyond = ring if self.fit.stands == "inner" else self.count - 1 - ring
             length = (beyond + 0.5) * self.sizes.level_spacing_mm
             grams = wire_grams(length, self.sizes.post_mm, self.sizes.density)
-            yield BodyStand(self.design.bodies[body].name, ring, length, grams)
+            mates = [self.shapes[mate] for mate in self.gears[ring].mates]
+            thick = self.shapes[ring].thick_mm  # on whose face the rod stands: what is no thicker passes below it
+            dips = [mate.tip_radius_mm - mate.pitch_radius_mm for mate in mates if mate.thick_mm > thick]
+            groove = self.fittings.groove
+            foot = foot_of(self.sizes, dips, 0.0 if groove is None else groove.deep_mm)
+            yield BodyStand(self.design.bodies[body].name, ring, length, grams, foot)
 
     def screws(self, posts: tuple[PostRod, ...]) -> Iterator[Screws]:
         """With a plate at the outer side too a post counts on the level of the first thing that it carries."""
