@@ -26,6 +26,8 @@ PRICED = {
     "body": "each",
     "label": "each",
     "solder": "gram",
+    "board": "each",
+    "jig pin": "each",
 }
 HEADS = ("pan", "countersunk", "socket countersunk", "recessed pan")
 Head = Literal["pan", "countersunk", "socket countersunk", "recessed pan"]

@@ -13,6 +13,7 @@ from solver.design.train import Train
 from solver.forms.wire import gauge_text
 from solver.sheets.book import cautions as warn
 from solver.sheets.book import chapters, lists
+from solver.sheets.book import shopping as shop
 from solver.sheets.book.bill import BillRow, bill_csv, bill_of
 from solver.sheets.book.cautions import Caution, cautions_of
 from solver.sheets.book.document import Block, Document, Gallery, Heading, Items, Paragraph
@@ -21,6 +22,7 @@ from solver.sheets.book.order import build_order
 from solver.sheets.book.out_book import book, room
 from solver.sheets.book.out_html import html
 from solver.sheets.book.running import running
+from solver.sheets.book.shopping import ShoppingRow
 from solver.sheets.draw.drawing import Drawing, Page, Point, Text
 from solver.sheets.draw.lettering import wrap
 from solver.sheets.draw.out_dxf import dxf
@@ -67,6 +69,7 @@ class _Work:
     meshes: tuple[MeshInTrain, ...]
     exact: Exactness | None
     rows: tuple[BillRow, ...]
+    bought: tuple[ShoppingRow, ...]
     cautions: tuple[Caution, ...]
     templates: tuple[Drawing, ...]
     drilled: Drawing
@@ -124,6 +127,7 @@ def make_pack(
         "drilling.pdf": pdf(_pages([work.drilled], size, work, _DRILLING), f"{design.title}: drilling, 1:1"),
         "parts.csv": bill_csv(work.rows).encode(),
         "cuts.csv": lists.cuts_csv(work.stock, work.cuts).encode(),
+        "shopping.csv": shop.shopping_csv(work.bought, design.hardware.currency if design.hardware else "").encode(),
         "drilling.csv": chapters.drilling_csv(design, work.train, lengths).encode(),
         "placement.pdf": book(Document(design.title, subtitle, tuple(_placement(work))), size),
         "placement.svg": svg_document(chapters.both_views(design, work.train, work.scales, lengths)).encode(),
@@ -165,6 +169,7 @@ def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, pape
     stock = inventory(design, train)
     cut = cut_list(stock)
     joints = joints_of(stock, cut.cuts)
+    count = sum(count for _, count in joints)
     size = PAPERS[paper]
     free = room(size)[0], room(size)[1] - _HEADING
     templates = tuple(template(plan, lengths) for plan in stock.jigs)
@@ -181,7 +186,8 @@ def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, pape
         joints,
         meshes_of(design, train),
         exactness_of(stock, tell),
-        bill_of(stock, cut.plans, sum(count for _, count in joints), lengths),
+        bill_of(stock, cut.plans, count, lengths),
+        shop.shopping(stock, cut.plans, count, lengths),
         cautions_of(stock.grams, design.drive is not None),
         templates,
         drilled,
@@ -217,6 +223,8 @@ def _blocks(work: _Work) -> Iterator[Block]:
     yield from lists.boxes(warn.PARTS, told)
     yield from lists.parts(work.rows, stock)
     yield from lists.joints(work.joints)
+    yield Heading("Shopping list")
+    yield from shop.chapter(work.bought, stock)
     yield Heading("Tooth form")
     yield from lists.tooth_form(stock, lengths)
     yield Heading("How the gears run")
@@ -254,7 +262,7 @@ def _contents(work: _Work) -> Iterator[Block]:
             "as a table.",
             "`placement.pdf`: front and side view to scale, with coordinates; also as `placement.svg`, and 1:1 as "
             "`placement.dxf`.",
-            "`parts.csv`, `cuts.csv`: parts and pieces of wire for a spreadsheet.",
+            "`parts.csv`, `cuts.csv`, `shopping.csv`: parts, pieces of wire and what is bought, for a spreadsheet.",
         )
     )
     if work.notices:
