@@ -1,8 +1,8 @@
 """Bought parts against the tables that they are taken from, written out here a second time.
 
-Bearings: bearing makers' catalogues. Metric screws: ISO 273, 7046-1, 7045, 10642, 7089, 4032 as open fastener
-tables quote them. Inch screws: ASME B18.2.8 (Machinery's Handbook 31, pp. 1741-1743), B18.6.3, B18.21.1; nuts and the normal drill
-in inches from memory. Dimensions come from tables that quote the standards, not from the standards' own text.
+Bearings: bearing makers' catalogues. Metric screws: ISO 273, 7046-1, 7045, 10642, 7089, 4032 as open fastener tables
+quote them. Inch screws: ASME B18.2.8 (Machinery's Handbook 31, pp. 1741-1743), B18.6.3, B18.21.1; nuts and the normal
+drill in inches from memory. Dimensions come from tables that quote the standards, not from the standards' own text.
 """
 
 from __future__ import annotations

@@ -12,13 +12,13 @@ from solver.design.design import Design
 from solver.design.train import Train
 from solver.forms.wire import gauge_text
 from solver.sheets.book import cautions as warn
-from solver.sheets.book import chapters, lists
+from solver.sheets.book import chapters, hours, lists
 from solver.sheets.book import shopping as shop
 from solver.sheets.book.bill import BillRow, bill_csv, bill_of
 from solver.sheets.book.cautions import Caution, cautions_of
 from solver.sheets.book.document import Block, Document, Gallery, Heading, Items, Paragraph
 from solver.sheets.book.folder import write_folder
-from solver.sheets.book.order import build_order
+from solver.sheets.book.order_bench import whole_order
 from solver.sheets.book.out_book import book, room
 from solver.sheets.book.out_html import html
 from solver.sheets.book.running import running
@@ -225,6 +225,8 @@ def _blocks(work: _Work) -> Iterator[Block]:
     yield from lists.joints(work.joints)
     yield Heading("Shopping list")
     yield from shop.chapter(work.bought, stock)
+    yield Heading("Hours")
+    yield from hours.chapter(hours.hours_of(stock, work.cuts, sum(count for _, count in work.joints)), stock)
     yield Heading("Tooth form")
     yield from lists.tooth_form(stock, lengths)
     yield Heading("How the gears run")
@@ -240,7 +242,7 @@ def _blocks(work: _Work) -> Iterator[Block]:
     yield from _placement(work)
     yield Heading("Build order")
     yield from lists.boxes(warn.ORDER, told)
-    yield from lists.order(build_order(stock, lengths), stock)
+    yield from lists.order(whole_order(stock, lengths, work.meshes, work.bought), stock)
 
 
 def _placement(work: _Work) -> Iterator[Block]:
