@@ -100,7 +100,7 @@ def test_costs_are_prices_times_what_is_bought_and_add_up() -> None:
         due = prices[row.what] * row.buy * (each if row.what in ("wire", "rod", "tube", "hub rod") else 1)
         assert row.cost is not None and abs(row.cost - due) <= Fraction(1, 200)
         total += row.cost
-    (table,) = [block for block in chapter(rows, stock) if isinstance(block, TextTable)]
+    (table,) = [block for block in chapter(rows, stock, Lengths("mm")) if isinstance(block, TextTable)]
     assert table.totals[0][-1] == f"{float(total):.2f} EUR"
     read = list(csv.DictReader(io.StringIO(shopping_csv(rows, "EUR"))))
     assert sum(Fraction(row["cost"]) for row in read) == total
@@ -110,7 +110,7 @@ def test_costs_are_prices_times_what_is_bought_and_add_up() -> None:
 
 def test_without_prices_nothing_is_said_of_money() -> None:
     stock, rows = listed(DISCS.stem)
-    (table,) = [block for block in chapter(rows, stock) if isinstance(block, TextTable)]
+    (table,) = [block for block in chapter(rows, stock, Lengths("mm")) if isinstance(block, TextTable)]
     assert "cost" not in table.heads and not table.totals
 
 

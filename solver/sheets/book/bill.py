@@ -123,8 +123,7 @@ def _bearings(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
         one, size = fittings.bearing, fittings.bearing_told(lengths.text)
         yield BillRow("bearings", f"ball bearing {one.name}", size, sum(counts[at][0] for at in ball), None, _and(ball))
     if plain:
-        low, high = fittings.play_mm
-        size = f"bore {lengths.text(stock.sizes.post_mm)}, reamed H7 for f7, play {low:g} to {high:g} mm"
+        size = f"bore {lengths.text(stock.sizes.post_mm)}, reamed H7 for f7, play {fittings.play_told(lengths.unit)}"
         yield BillRow("bearings", "plain bearing", size, sum(counts[at][0] for at in plain), None, _and(plain))
 
 

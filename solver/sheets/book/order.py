@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from solver.design.kinematics import ring_ratios
 from solver.design.train import DrivePlace
 from solver.sheets.book.turns import TurnCheck, link_checks, reversals, senses, turn_check
+from solver.sheets.draw.marks import bar_told
 from solver.sheets.gears.gears import GearInTrain, ring_name
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.views.templates import merged
@@ -119,7 +120,8 @@ class _Order:
         hub = "gear to its hub" if self.stock.form.plate else "spokes of a small gear to its hub"
         screws = "; set screws hold wheel and pinion on their arbor" if self.design.wire.set_screws else ""
         lines = (
-            "Print the templates at 100 % and measure the bar of 100 mm on every sheet before you trust it.",
+            f"Print the templates at 100 % and measure the {bar_told('in' in self.lengths.units)} on every sheet "
+            "before you trust it.",
             f"The {what} of the two smallest rings and of the gears between them come first: "
             "what is wrong in the wire, the solder or the print shows there at the least cost.",
             f"Solder the {hub}, which the parts list has{screws}.",

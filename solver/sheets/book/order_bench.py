@@ -109,7 +109,7 @@ class _Bench:
         if any(seat is not None and not seat.where for seat in (fittings.arbor, fittings.third, fittings.roller)):
             yield Operation(
                 f"Ream to H7 what runs on a post without a ball bearing, and polish the post until it turns freely: "
-                f"{fittings.play_mm[0]:g} to {fittings.play_mm[1]:g} mm of play (ISO 286-2, from memory)."
+                f"{fittings.play_told(self.lengths.unit)} of play (ISO 286-2, from memory)."
             )
         yield from self._with("Look at each before it goes on a post: {}.", "roller")
 

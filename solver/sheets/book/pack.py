@@ -126,7 +126,7 @@ def make_pack(
         "templates.pdf": pdf(_pages(work.templates, size, work, _JIGS), f"{design.title}: templates"),
         "drilling.pdf": pdf(_pages([work.drilled], size, work, _DRILLING), f"{design.title}: drilling, 1:1"),
         "parts.csv": bill_csv(work.rows).encode(),
-        "cuts.csv": lists.cuts_csv(work.stock, work.cuts).encode(),
+        "cuts.csv": lists.cuts_csv(work.stock, work.cuts, lengths).encode(),
         "shopping.csv": shop.shopping_csv(work.bought, design.hardware.currency if design.hardware else "").encode(),
         "drilling.csv": chapters.drilling_csv(design, work.train, lengths).encode(),
         "placement.pdf": book(Document(design.title, subtitle, tuple(_placement(work))), size),
@@ -134,7 +134,7 @@ def make_pack(
         "placement.dxf": dxf(model_outline(design, work.train)).encode(),
     }
     for plan, drawing in zip(work.stock.jigs, work.templates, strict=True):
-        name, with_bar = f"jigs/{chapters.file_name(plan)}", with_scale_bar(drawing)
+        name, with_bar = f"jigs/{chapters.file_name(plan)}", with_scale_bar(drawing, "in" in lengths.units)
         files[f"{name}.svg"] = svg_document(with_bar).encode()
         files[f"{name}.dxf"] = dxf(with_bar).encode()
     return Pack(files, work.notices)
@@ -161,7 +161,7 @@ def _pages(drawings: Sequence[Drawing], size: Point, work: _Work, named: tuple[s
         lines = wrap(told, _NOTE_WIDE, 3.0, 12)
         note = Drawing("left out", tuple(Text((0.0, -5.0 * n), line, 3.0) for n, line in enumerate(lines)))
         drawings = [*(one for one in drawings if fits(one, size)), note]
-    return pages(drawings, size, work.design.title)
+    return pages(drawings, size, work.design.title, "in" in work.lengths.units)
 
 
 def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, paper: str, tell: Tell | None) -> _Work:
@@ -224,7 +224,7 @@ def _blocks(work: _Work) -> Iterator[Block]:
     yield from lists.parts(work.rows, stock)
     yield from lists.joints(work.joints)
     yield Heading("Shopping list")
-    yield from shop.chapter(work.bought, stock)
+    yield from shop.chapter(work.bought, stock, lengths)
     yield Heading("Hours")
     yield from hours.chapter(hours.hours_of(stock, work.cuts, sum(count for _, count in work.joints)), stock)
     yield Heading("Tooth form")

@@ -230,13 +230,13 @@ class _List:
 # -- as a chapter and as CSV -----------------------------------------------------------------------------------------
 
 
-def chapter(rows: Sequence[ShoppingRow], stock: Inventory) -> Iterator[Block]:
+def chapter(rows: Sequence[ShoppingRow], stock: Inventory, lengths: Lengths) -> Iterator[Block]:
     """The list, what it costs, and what goes together."""
     hardware = stock.design.hardware or Hardware()
     yield Paragraph(
         f"What is bought, with {decimal(float(100 * hardware.spare), 2)} % on top of what is used up or lost, rounded "
         "up (hardware.spare_pct). Bars of rod and tube are packed like those of wire; posts with "
-        f"{decimal(ALLOWED, 1)} mm on top where they go into a plate. Solder by a rule of the bench, from memory. The "
+        f"{lengths.text(ALLOWED)} on top where they go into a plate. Solder by a rule of the bench, from memory. The "
         "same list is in `shopping.csv`."
     )
     money = any(row.price is not None for row in rows)

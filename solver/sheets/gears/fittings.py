@@ -66,6 +66,11 @@ class Fittings:
     play_mm: tuple[float, float]
     remarks: tuple[Remark, ...]
 
+    def play_told(self, unit: str) -> str:
+        """Least and most play of a post in its bore, in words."""
+        low, high = self.play_mm
+        return f"{low:g} to {high:g} mm" if unit == "mm" else f"{low / 25.4:.4f} to {high / 25.4:.4f} in"
+
     def bearing_told(self, told: Callable[[float], str]) -> str:
         """Its sizes in words; told: how a length [mm] is told. "" without one."""
         one = self.bearing
