@@ -17,8 +17,8 @@ import pytest
 from commands import CONFIGS, LONG, run, run_afresh, start, until_it_searches
 
 from solver import load_design, parse_design, solve
-from solver.files.body_sets import body_sets
 from solver.design.hardware import Bench
+from solver.files.body_sets import body_sets
 from solver.files.template import design_template
 from solver.search.stop import Interrupt, Termination, WorkLimit
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from fractions import Fraction
 from functools import cache
 
 import pytest
@@ -10,6 +11,7 @@ from shipped import DISCS, shipped
 
 from solver import Design, Train, parse_design
 from solver.design.errors import DesignError
+from solver.design.hardware import Hardware
 from solver.sheets.gears.inventory import Inventory, inventory
 from solver.sheets.hardware.registry import bearings
 
@@ -132,3 +134,21 @@ def test_rods_of_bodies_clear_what_passes_them_on_their_own_level() -> None:
         assert rim / 2 - post / 2 + foot.outside_mm >= pin / 2 + 0.2 - 1e-9
         assert rim / 2 - post / 2 + foot.inside_mm >= stock.fittings.groove.deep_mm + 0.2 - 1e-9
         assert foot.thick_mm == pytest.approx(post - foot.outside_mm - foot.inside_mm)
+
+
+def test_bodies_that_would_meet_are_told() -> None:
+    """The hall's rings are 4 teeth of 20 mm apart, 12.73 mm of radius: balls of 11.2 mm pass at 1.5 mm, larger do not."""
+    design, train = solved(DISCS.stem)
+    apart = design.rings.pitch.radius_mm(train.rings[1] - train.rings[0])
+    free = apart - float(design.fit.clearance)
+    for across, fits in ((free - 0.01, True), (free + 0.01, False)):
+        bodies = tuple((body.name, Fraction(across)) for body in design.bodies[:2])
+        stock = inventory(replace(design, hardware=Hardware(bodies=bodies)), train)
+        assert (train.seats[:2], design.fit.stands) == ((0, 1), "outer")
+        assert any(remark.where.startswith("bodies") for remark in stock.remarks) is not fits
+    low = replace(
+        design,
+        fit=replace(design.fit, stands="none"),
+        hardware=Hardware(bodies=((design.bodies[0].name, Fraction(30)),)),
+    )
+    assert any("next level" in remark.text for remark in inventory(low, train).remarks)

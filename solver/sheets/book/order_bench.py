@@ -54,7 +54,7 @@ class _Bench:
             elif title.startswith(("Make the jigs", "Make the templates")):
                 yield replace(step, work=(*step.work, *self._jigs()))
             elif title.startswith("Make the gears"):
-                yield replace(step, work=(*self._gears(), *step.work))
+                yield replace(step, work=(*self._gears(), *step.work, *self._pressed(step)))
             elif title.startswith("Try link"):
                 told = trial(self.stock, of_link(self.meshes, link), self.lengths)
                 yield replace(step, work=(*step.work, *map(Operation, told)))
@@ -95,17 +95,18 @@ class _Bench:
 
     def _seats(self) -> Iterator[Operation]:
         fittings, told = self.stock.fittings, self.lengths.text
-        if fittings.arbor is not None and fittings.arbor.where:
-            what = "each end of each sleeve" if fittings.arbor.where == "sleeve" else "the outer face of each hub"
-            seat, ball = fittings.arbor, self.named("bearing")
-            text = f"Bore a seat of {told(seat.bore_mm)}, {told(seat.deep_mm)} deep, into {what} of an arbor"
-            if fittings.arbor.where == "hub":
-                text += " that is a wheel's or a pinion's"
-            yield Operation(f"{text}, and press in {'; '.join(ball)} once the gear is soldered and cold.", uses=ball)
-        for what, one in (("third gear's hub", fittings.third), ("roller", fittings.roller)):
-            if one is not None and one.where:
-                ball = self.named("bearing")
-                yield Operation(f"Press {'; '.join(ball)} into the middle of each {what}, cold.", uses=ball)
+        seat = fittings.arbor
+        if seat is not None and seat.where:
+            what = (
+                "each end of each sleeve"
+                if seat.where == "sleeve"
+                else "the outer face of each wheel's and pinion's hub"
+            )
+            yield Operation(f"Bore a seat of {told(seat.bore_mm)}, {told(seat.deep_mm)} deep, into {what}.")
+            if seat.where == "sleeve":
+                yield from self._with("Press into these seats: {}.", "bearing")
+        if fittings.roller is not None and fittings.roller.where:
+            yield from self._with("Press into the middle of each roller: {}.", "bearing")
         if any(seat is not None and not seat.where for seat in (fittings.arbor, fittings.third, fittings.roller)):
             yield Operation(
                 f"Ream to H7 what runs on a post without a ball bearing, and polish the post until it turns freely: "
@@ -124,7 +125,14 @@ class _Bench:
         )
         yield from self._with("By the cut list, from {}.", "wire")
         yield from self._with("Saw each from a square of {}.", "sheet")
-        yield from self._with("Solder with {}.", "solder")
+        yield from self._with("Small fillets all round, of {}; wash the flux off.", "solder")
+
+    def _pressed(self, step: BuildStep) -> Iterator[Operation]:
+        """The bearings that go into the hubs of the gears of a step, which have been soldered."""
+        fittings = self.stock.fittings
+        for word, seat in (("wheel", fittings.arbor), ("pinion", fittings.arbor), ("third gear", fittings.third)):
+            if seat is not None and seat.where == "hub" and any(name.startswith(word) for name in step.makes):
+                yield from self._with(f"Once it is cold, press into the hub of each {word}: {{}}.", "bearing")
 
     def _feet(self) -> Iterator[Operation]:
         feet = [stand.foot for stand in self.stock.stands]
@@ -163,9 +171,11 @@ class _Bench:
 
     def _label(self) -> Iterator[Operation]:
         label = (self.stock.design.hardware or Hardware()).label
-        some = self.named("label", "screw", "washer", "nut")
+        some = self.named("screw", "washer", "nut")
         text = label.text if label is not None and label.text else self.stock.design.title
-        yield Operation(f"Fix it, \u201c{text}\u201d, with {LABEL_SCREWS} of each: {'; '.join(some)}.", uses=some)
+        plate = self.named("label")
+        told = f"Fix the {plate[0]}, \u201c{text}\u201d, with {LABEL_SCREWS} of each: {'; '.join(some)}."
+        yield Operation(told, uses=(*plate, *some))
 
     def _run_in(self) -> Iterator[Operation]:
         """By hand, slowly, then as it is meant (common practice, no source)."""

@@ -126,7 +126,6 @@ def fittings_of(
         )
     if groove is not None:
         remarks += _groove_remarks(sizes, groove, roller_width, rings)
-    remarks += _body_remarks(design, sizes)
     deep = ceil(design.wire.bearings / 2) * bearing.width if bearing is not None else 0.0
     plain = Seat("", sizes.post_mm)
     arbor, third, roller = plain, plain, plain
@@ -321,14 +320,3 @@ def _groove_remarks(
             f"flanges {sizes.told(groove.deep_mm)} high reach across the rim of {sizes.told(sizes.rim_mm)} to the teeth"
         )
         yield Remark("rollers", f"{told}: take a smaller hardware.roller.groove_depth", False)
-
-
-def _body_remarks(design: Design, sizes: Sizes) -> Iterator[Remark]:
-    """Bodies too large for their level, where they sit within it."""
-    if design.hardware is None or design.fit.stands != "none":
-        return
-    most = sizes.level_spacing_mm - sizes.clearance_mm
-    for name, diameter in design.hardware.bodies:
-        if float(diameter) > most + 1e-9:
-            told = f"{sizes.told(float(diameter))} across reaches into the next level; levels leave {sizes.told(most)}"
-            yield Remark(f"body {name}", told, False)

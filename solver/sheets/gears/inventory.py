@@ -18,6 +18,7 @@ from solver.forms.form import Form, Pairing, Remark, Sizes, Spec, ToothedGear, s
 from solver.forms.plans import JigPlan
 from solver.forms.wire import tube_grams, wire_grams
 from solver.search.levels import ROLLER_WIDTH
+from solver.sheets.gears.bodies import body_remarks
 from solver.sheets.gears.feet import StandFoot, foot_of, foot_remark
 from solver.sheets.gears.fittings import Fittings, Seat, fittings_of
 from solver.sheets.gears.gears import GearInTrain, form_of, gears_of, pairs_of, specs_of
@@ -196,6 +197,7 @@ def inventory(design: Design, train: Train) -> Inventory:
     stands = tuple(builder.stands())
     feet = (foot_remark(sizes, gears[stand.ring].gear.use, stand.foot) for stand in stands)
     remarks += [remark for remark in feet if remark is not None]
+    remarks += body_remarks(design, train, sizes)
     remarks += [remark for remark in fittings.remarks if not remark.runs]
     return Inventory(
         design=design,

@@ -116,7 +116,7 @@ def read_bearings(text: str) -> dict[str, BallBearing]:
     """Bearings of a data file. Raises RegistryFault."""
     data, found = _data(text, {"sources", "bearing"}), dict[str, BallBearing]()
     for entry in data["bearing"]:
-        where = _Entry(entry, "bearing", {"name", "sizes", "shielded_width", "flanged", "source"}, data["sources"])
+        where = _PartEntry(entry, "bearing", {"name", "sizes", "shielded_width", "flanged", "source"}, data["sources"])
         for made in _variants(where):
             if made.name in found:
                 raise RegistryFault(f"bearing {made.name}: is listed twice")
@@ -130,7 +130,7 @@ def read_bearings(text: str) -> dict[str, BallBearing]:
     return found
 
 
-def _variants(entry: _Entry) -> Iterator[BallBearing]:
+def _variants(entry: _PartEntry) -> Iterator[BallBearing]:
     (bore, outside, width), name, source = entry.lengths("sizes", 3), entry.text("name"), entry.source("source")
     wide = entry.length("shielded_width")
     if wide < width:
@@ -138,7 +138,7 @@ def _variants(entry: _Entry) -> Iterator[BallBearing]:
     yield BallBearing(name, bore, outside, width, source=source)
     yield BallBearing(name + SHIELDED, bore, outside, wide, shielded=True, source=source)
     known = {"name", "flange", "thick", "shielded_thick", "width"}
-    flanged = _Entry(entry.data["flanged"], f"bearing {name}, flanged", known, {})
+    flanged = _PartEntry(entry.data["flanged"], f"bearing {name}, flanged", known, {})
     own, flange = flanged.text("name"), flanged.length("flange")
     if "width" in flanged.data:
         width = flanged.length("width")
@@ -153,7 +153,7 @@ def read_screws(text: str) -> dict[str, ScrewSize]:
     data, found = _data(text, {"unit", "sources", "screw"}), dict[str, ScrewSize]()
     scale, sources = _UNITS[data["unit"]], data["sources"]
     for entry in data["screw"]:
-        one = _Entry(entry, "screw", {"name", "major", "holes", "nut", "washer", "heads"}, sources, scale)
+        one = _PartEntry(entry, "screw", {"name", "major", "holes", "nut", "washer", "heads"}, sources, scale)
         name, major = one.text("name"), one.length("major")
         if name in found:
             raise RegistryFault(f"screw {name}: is listed twice")
@@ -182,7 +182,7 @@ def read_screws(text: str) -> dict[str, ScrewSize]:
 
 def _head(data: Any, screw: str, major: float, sources: Mapping[str, str], scale: Decimal) -> ScrewHead:
     known = {"kind", "standard", "sizes", "angle", "theoretical", "least", "source"}
-    one = _Entry(data, f"screw {screw}, head", known, sources, scale)
+    one = _PartEntry(data, f"screw {screw}, head", known, sources, scale)
     diameter, height = one.lengths("sizes", 2)
     theoretical = one.length("theoretical") if "theoretical" in one.data else 0.0
     least = one.length("least") if "least" in one.data else 0.0
@@ -209,7 +209,7 @@ def _known(sources: Mapping[str, str], name: str) -> str:
     return sources[name]
 
 
-class _Entry:
+class _PartEntry:
     """An entry of a data file, its keys known; lengths are positive, and told in mm."""
 
     def __init__(
