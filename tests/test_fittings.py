@@ -137,7 +137,8 @@ def test_rods_of_bodies_clear_what_passes_them_on_their_own_level() -> None:
 
 
 def test_bodies_that_would_meet_are_told() -> None:
-    """The hall's rings are 4 teeth of 20 mm apart, 12.73 mm of radius: balls of 11.2 mm pass at 1.5 mm, larger do not."""
+    """The hall's rings are 4 teeth of 20 mm apart, 12.73 mm of radius: larger balls than that, less the
+    clearance, do not pass."""
     design, train = solved(DISCS.stem)
     apart = design.rings.pitch.radius_mm(train.rings[1] - train.rings[0])
     free = apart - float(design.fit.clearance)
