@@ -58,8 +58,9 @@ def jigs(plans: Sequence[JigPlan], drawings: Sequence[Drawing], lengths: Lengths
     yield Paragraph(
         f"Each jig has one drawing, 1:1, {shown}. All of them are in `templates.pdf`: print it at "
         f"100 %, and measure the {bar_told('in' in lengths.units)} on every page before anything is drilled. A ring "
-        "larger than the page is spread over tiles that overlap: cut along the corner marks and lay crosses of one letter on each other. For "
-        "programs that draw or cut, each jig is a file of its own, in millimetres, SVG and DXF."
+        "larger than the page is spread over tiles that overlap: cut along the corner marks and lay crosses of one "
+        "letter on each other. For programs that draw or cut, each jig is a file of its own, in millimetres, SVG and "
+        "DXF."
     )
     heads = ["jig", "teeth", *(f"pitch Ø [{unit}]" for unit in lengths.units), "holes", "for", "files"]
     rows = []
