@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import Annotated, Any
 
-from pydantic import Field, StrictStr, model_validator
+from pydantic import Field, StrictStr, WithJsonSchema, model_validator
 
 from solver.design.hardware import Head
 from solver.files.fields import Length, Name, Percent, PositiveNumber
 from solver.files.table import Table
+
+_NAME_OR_SIZES = {"anyOf": [{"type": "string"}, {"type": "object"}], "description": "a name, or own sizes"}
 
 
 class BearingEntry(Table):
@@ -52,7 +54,7 @@ class LabelEntry(Table):
 class HardwareTable(Table):
     """What is bought: for the sheets alone."""
 
-    bearing: BearingEntry | None = None
+    bearing: Annotated[BearingEntry | None, WithJsonSchema(_NAME_OR_SIZES)] = None
     screw: StrictStr | None = None
     head: Head | None = None
     roller: RollerEntry = RollerEntry()

@@ -10,7 +10,8 @@ from solver.forms.form import ToothedGear
 from solver.forms.wire import gauge_text, wire_grams
 from solver.sheets.gears.fittings import Seat
 from solver.sheets.gears.gears import ring_name
-from solver.sheets.gears.inventory import Hub, Inventory
+from solver.sheets.gears.inventory import Inventory
+from solver.sheets.gears.small_parts import Hub
 from solver.sheets.stock.cuts import WirePlan
 from solver.words.lengths import Lengths
 from solver.words.spreadsheet import csv_text

@@ -187,13 +187,13 @@ class _Fit:
 
     def chosen(self, hardware: Hardware) -> BallBearing | None:
         """The file's own, or the smallest that has room in most seats, shielded before open. Raises DesignError for the
-        file's own where it has no room."""
+        file's own where arbors or third gears have no room for it; rollers then do without."""
         if hardware.bearing == PLAIN:
             return None
         if hardware.bearing is not None:
             own = _own(hardware.bearing)
             for wanted, fits, where in zip(self._wanted(), self._fits(own), _SEATS, strict=True):
-                if wanted and not fits:
+                if wanted and not fits and where != _SEATS[2]:
                     raise single("hardware.bearing", own.name, f"has no room in {where}: {self._need(own, where)}")
             return own
         some = [one for one in bearings().values() if not one.flange and abs(one.bore - self.sizes.post_mm) <= SAME]
@@ -219,7 +219,9 @@ class _Fit:
             return
         post = self.sizes.told(self.sizes.post_mm)
         near = [one for one in bearings().values() if not one.flange and abs(one.bore - self.sizes.post_mm) <= SAME]
-        if near:
+        if bearing is not None and hardware.bearing is not None:
+            why = f"{bearing.name} has no room: {self._need(bearing, without[0])}"
+        elif near:
             one = min(near, key=lambda one: (one.outside, one.width))
             why = f"{one.name}, the smallest bearing for posts of {post}, has no room: {self._need(one, without[0])}"
         else:

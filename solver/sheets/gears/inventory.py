@@ -19,85 +19,13 @@ from solver.forms.plans import JigPlan
 from solver.forms.wire import tube_grams, wire_grams
 from solver.search.levels import ROLLER_WIDTH
 from solver.sheets.gears.bodies import body_remarks
-from solver.sheets.gears.feet import StandFoot, foot_of, foot_remark
+from solver.sheets.gears.feet import foot_of, foot_remark
 from solver.sheets.gears.fittings import Fittings, Seat, fittings_of
 from solver.sheets.gears.gears import GearInTrain, form_of, gears_of, pairs_of, specs_of
 from solver.sheets.gears.jigs import jigs_of
+from solver.sheets.gears.small_parts import Arbor, BodyStand, Hub, PostRod, RingRoller, Screws
 
 END = 2.0  # mm of a post beyond what turns on it, for a collar or a screw (common practice, no source)
-
-
-@dataclass(frozen=True)
-class Hub:
-    """The hub of a small gear: whose it is, its length, and its bore, 0 where it is solid: that of a motor pinion, to
-    be bored for the motor's shaft. A third gear's is bored for its bearing. seat: of a bearing of the arbor."""
-
-    use: str
-    length_mm: float
-    bore_mm: float
-    grams: float
-    seat: Seat | None = None
-
-
-@dataclass(frozen=True)
-class Arbor:
-    """The sleeve of a link, from the outer face of its wheel's hub to that of its pinion's, and its bearings; shorter
-    by those that sit in the hubs."""
-
-    link: int
-    bottom: int
-    top: int
-    length_mm: float
-    bearings: int
-    grams: float
-
-
-@dataclass(frozen=True)
-class PostRod:
-    """A post: what turns on it, its first and last level, its length from the plate (without what goes through the
-    plate), or without a plate of the stub that the frame holds."""
-
-    carries: str
-    bottom: int
-    top: int
-    length_mm: float
-    grams: float
-
-
-@dataclass(frozen=True)
-class RingRoller:
-    """A roller of a ring, with one bearing; how far its middle is from the main axis."""
-
-    ring: int
-    number: int
-    at_mm: float
-    grams: float
-
-
-@dataclass(frozen=True)
-class BodyStand:
-    """The rod on which a body stands, from its ring's level to the outer face of the last level on its side, and its
-    foot."""
-
-    body: str
-    ring: int
-    length_mm: float
-    grams: float
-    foot: StandFoot
-
-
-@dataclass(frozen=True)
-class Screws:
-    """The screws of a level: of posts that begin there, of its rollers, and of gears that are fixed to a shaft."""
-
-    level: int
-    posts: int
-    rollers: int
-    sets: int
-
-    @property
-    def total(self) -> int:
-        return self.posts + self.rollers + self.sets
 
 
 @dataclass(frozen=True)
