@@ -18,6 +18,7 @@ from commands import CONFIGS, LONG, run, run_afresh, start, until_it_searches
 from shipped import PLAIN
 
 from solver import load_design, parse_design, solve
+from solver.design.hardware import Bench
 from solver.files.body_sets import body_sets
 from solver.files.template import design_template
 from solver.search.stop import Interrupt, Termination, WorkLimit
@@ -167,6 +168,12 @@ def test_every_line_of_the_template_is_valid_once_its_mark_is_removed():
     sheet = next(line for line in table if line.startswith("sheet"))
     cut = "\n".join([*lines[:wire], "[wire]", 'form = "involute"', sheet, *lines[end:]])
     assert parse_design(cut).wire.form == "involute"
+    for unit in ("mm", "in"):
+        some = design_template(units=unit).splitlines()
+        bought = next(index for index, line in enumerate(some) if line.startswith("# [hardware]"))
+        full = parse_design("\n".join([*some[:bought], *(line.removeprefix("# ") for line in some[bought:])]))
+        assert full.hardware is not None and full.hardware.label is not None and len(full.hardware.prices) == 2
+        assert full.bench == Bench() and dict(full.hardware.bodies).keys() == {"Titan"}
     teeth = next(line for line in lines if line.startswith("# teeth"))[2:]
     three = '[bodies]\nset = "saturn"\nonly = ["Mimas", "Tethys", "Titan"]\n[rings]\n'
     assert parse_design(three + teeth).rings.teeth == ((24,), (30, 32), tuple(range(36, 45)))

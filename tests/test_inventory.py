@@ -157,8 +157,9 @@ def test_cuts_weights_and_bars_agree(name: str) -> None:
         assert len(on_bars) == plan.pieces and plan.packing.proven
         assert sum(length for length, _ in on_bars) == pytest.approx(plan.saw_mm)
     grams = sum(cut.count * cut.net_mm * math.pi / 4 * cut.gauge.mm**2 * float(wire.density) / 1000 for cut in cuts)
+    bores = {hub.use: hub.bore_mm for hub in stock.hubs}
     hubs = [
-        (stock.sizes.hub_mm**2 - (0 if made.part == "motor pinion" else stock.sizes.arbor_mm**2))
+        (stock.sizes.hub_mm**2 - (0 if made.part == "motor pinion" else bores[made.gear.use] ** 2))
         * math.pi / 4 * max(shape.thick_mm, stock.sizes.arbor_mm) * float(wire.density) / 1000
         for made, shape in zip(stock.gears, stock.shapes)
         if made.gear.kind == "gear"
@@ -202,7 +203,11 @@ def test_every_small_gear_has_a_hub_in_the_list(name: str, form: str) -> None:
     for row in (row for row in rows if row.group == "hubs"):
         assert f"⌀ {MM.text(stock.sizes.hub_mm)}" in row.size
         assert ("solid" in row.size) is (row.used_for == "motor pinion")
-        assert (f"bore {MM.text(stock.sizes.arbor_mm)}" in row.size) is ("solid" not in row.size)
+        bore = stock.sizes.arbor_mm  # of what is fixed to an arbor; a third gear turns on its bearing
+        if row.used_for.startswith("third gear"):
+            ball = stock.fittings.bearing
+            bore = stock.sizes.post_mm if ball is None else ball.outside
+        assert (f"bore {MM.text(bore)}" in row.size) is ("solid" not in row.size)
     for jig in stock.jigs:
         assert (f"hub Ø\u00a0{MM.text(stock.sizes.hub_mm)}" in facts(jig, MM)) is (jig.kind == "gear")
     listed = sum(row.total_g or 0 for row in rows if row.group != "wire")

@@ -32,6 +32,10 @@ VALUES: dict[str, list[Any]] = {
     "title": ["Hall", 'a "b"\n\tc', "", 3, {"x": 1}],
     "title.part": [1],
     "units": ["mm", "in", "cm"],
+    "hardware.screw": ["M2", "M7"],
+    "hardware.prices": [{"screw": "0.1"}, {"screws": 1}],
+    "hardware.bodies": [{"Titan": {"diameter": 9}}, {"Titam": {"diameter": 9}}, {"Titan": {"size": 9}}],
+    "bench.joints_per_hour": [4, "5.5", 0],
     "bodies": [{"set": "uranus"}, {"set": "saturn", "only": ["Titan", "Mimas"]}, {}, 7],
     "bodies.set": ["saturn", "jupiter", "satrun"],
     "bodies.only": [["Mimas", "Titan"], ["Mimas", "Titam"], []],
@@ -108,8 +112,9 @@ def hashed(design: Design) -> str:
     del data["prove"]
     if not wired:
         del data["wire"], data["unevenness"]
-    if data["loads"] is None:
-        del data["loads"]
+    for table in ("loads", "hardware", "bench"):  # of the hash where the file has them
+        if data[table] is None:
+            del data[table]
     text = json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
     return hashlib.sha256(text.encode()).hexdigest()
 

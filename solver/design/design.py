@@ -13,6 +13,7 @@ from typing import Any, Literal
 
 from solver.design.gauges import Gauge, named_gauge
 from solver.design.geometry import Pitch
+from solver.design.hardware import Bench, Hardware
 from solver.design.loads import ModelLoads
 from solver.design.once import Calls, each_time
 
@@ -215,6 +216,7 @@ class Design:
     prove: whether what the search proves is to be proven a second time. wired: whether the file has a table [wire], so
     that gears are judged as made of it. unevenness: what a mesh may then stray from even turning [share of a pitch].
     loads: what the file tells of weights, friction and what turns the model, for the sheets; None where it tells none.
+    hardware, bench: what is bought and how fast the maker works, None where the file is silent; for the sheets alone.
     """
 
     title: str
@@ -236,6 +238,8 @@ class Design:
     wired: bool = False
     unevenness: Fraction = Fraction(15, 100)
     loads: ModelLoads | None = None
+    hardware: Hardware | None = None
+    bench: Bench | None = None
 
     @property
     def as_made(self) -> bool:
@@ -322,9 +326,8 @@ class Design:
 
     def canonical_text(self, once: Calls = each_time) -> str:
         """The same as JSON, keys sorted, without spaces. once: how to write a part that other designs may share."""
-        names = _WIRED if self.wired else _ANSWERED
-        if self.loads is not None:
-            names = tuple(sorted((*names, "loads")))
+        told = (name for name in _SHEETS if getattr(self, name) is not None)
+        names = sorted((*(_WIRED if self.wired else _ANSWERED), *told))
         return "{" + ",".join(f'"{name}":{once(_json_of, getattr(self, name), once)}' for name in names) + "}"
 
     def sha256(self) -> str:
@@ -332,7 +335,8 @@ class Design:
         return hashlib.sha256(self.canonical_text().encode()).hexdigest()
 
 
-_WIRED = tuple(sorted({f.name for f in fields(Design)} - {"prove", "wired", "loads"}))
+_SHEETS = ("loads", "hardware", "bench")  # tables that belong to the hash where the file has them: sheets follow them
+_WIRED = tuple(sorted({f.name for f in fields(Design)} - {"prove", "wired", *_SHEETS}))
 _ANSWERED = tuple(name for name in _WIRED if name not in ("wire", "unevenness"))
 
 

@@ -2,5 +2,5 @@
 
 In: the text of a file. Out: a `Design` or a train, or `DesignError` with a line for each fault.
 
-May import: design, forms, words.
+May import: design, forms, sheets.hardware, words.
 """

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any, get_args
+from typing import Any, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
@@ -33,15 +33,18 @@ def _keys(table: Any) -> dict[str, FieldInfo]:
 def _table_at(loc: Iterable[int | str], root: type[BaseModel]) -> Any:
     """The table class that a path in the file leads to, to know which keys it has."""
     table: Any = root
+    named = False
     for part in loc:
-        if isinstance(part, int):
+        if isinstance(part, int) or named:  # of a list; a name that the file has chosen
+            named = False
             continue
         keys = _keys(table)
         if part not in keys:
             return None
         table = keys[part].annotation
         while get_args(table):
-            table = get_args(table)[0]
+            named = get_origin(table) is dict
+            table = get_args(table)[-1 if named else 0]
     return table
 
 

@@ -24,6 +24,7 @@ from solver.design.once import Calls, each_time
 from solver.design.ranges import MOST_BODIES
 from solver.files.bodies import bodies_of
 from solver.files.complaints import from_pydantic
+from solver.files.hardware_table import bench_of, hardware_of, refuse_misfits
 from solver.files.loads_table import loads_of
 from solver.files.schema import DesignFile, WireTable
 from solver.files.tables import arbors_of, drive_of, fit_of, limits_of, rings_of
@@ -111,7 +112,10 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
         file.wire is not None,
         file.fit.unevenness or Fraction(15, 100),
         once(loads_of, file.loads, file.drive, bodies, mm_in(file.units)),
+        None if file.hardware is None else hardware_of(file.hardware, file.units, bodies),
+        None if file.bench is None else bench_of(file.bench),
     )
+    refuse_misfits(design)
     _refuse_idle_limits(file, design)
     once(_refuse_impossible_lengths, rings, design.arbors, design.fit, design.drive, file.units)
     if design.structure_count() > MOST_STRUCTURES:

@@ -18,6 +18,7 @@ from pydantic import BaseModel
 from solver.design.design import Design
 from solver.design.errors import Complaint, DesignError, show, single
 from solver.design.once import Once
+from solver.files.hardware_schema import BenchTable, HardwareTable
 from solver.files.load import by_schema, resolve
 from solver.files.schema import (
     ArborsTable,
@@ -28,16 +29,16 @@ from solver.files.schema import (
     LoadsTable,
     RingsTable,
     SearchTable,
-    Table,
     WireTable,
 )
+from solver.files.table import Table
 from solver.files.text import exact_float
 
 MOST_NUMBERS = 500_000  # in all values that differ, spans written out
 
 _TABLES: dict[str, type[Table]] = {
     "bodies": BodiesTable, "rings": RingsTable, "arbors": ArborsTable, "fit": FitTable, "drive": DriveTable,
-    "search": SearchTable, "wire": WireTable, "loads": LoadsTable,
+    "search": SearchTable, "wire": WireTable, "loads": LoadsTable, "hardware": HardwareTable, "bench": BenchTable,
 }  # fmt: skip
 # What must stand in a table besides, so that another field of it can be read.
 _BESIDE: dict[str, dict[str, Any]] = {"drive": {"motor_rpm": 1}}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, StrictBool, StrictInt, StrictStr
+from pydantic import ConfigDict, Field, StrictBool, StrictInt, StrictStr
 
 from solver.design.ranges import (
     MOST_RINGS,
@@ -40,6 +40,7 @@ from solver.files.fields import (
     ToothSteps,
     WireGauge,
 )
+from solver.files.hardware_schema import BenchTable, HardwareTable
 from solver.files.load_fields import (
     BearingKind,
     BodyAt,
@@ -53,12 +54,7 @@ from solver.files.load_fields import (
     Torque,
     or_boolean,
 )
-
-
-class Table(BaseModel):
-    """A table of the file: unknown keys are refused, values are frozen once read."""
-
-    model_config = ConfigDict(extra="forbid", frozen=True, arbitrary_types_allowed=True)
+from solver.files.table import Table
 
 
 class BodyEntry(Table):
@@ -238,3 +234,5 @@ class DesignFile(Table):
     search: SearchTable = SearchTable()
     wire: WireTable | None = None
     loads: LoadsTable | None = None
+    hardware: HardwareTable | None = None
+    bench: BenchTable | None = None

@@ -94,6 +94,18 @@ keep = {keep} ~ how many different solutions to return
 time_limit_s = {seconds}
 seed = 1
 # prove = true ~ have all that is proven proven a second time, by a solver that knows the rules alone
+
+# [hardware] ~ what is bought: for the sheets alone; the smallest ball bearing that has room, unless told
+# bearing = "plain" ~ none; or a name such as "MR84ZZ", or {{bore = , outside = , width = }}
+# screw = "{screw}" ~ of posts and rollers; roller = {{groove_width = , groove_depth = , flange = }}
+# spare_pct = 10 ~ bought on top of what is used up or lost
+# currency = "EUR"
+# prices = {{screw = "0.05", wire = 3}} ~ of one; of wire, rod and tube for {metre}
+# bodies = {{"{body}" = {{diameter = {ball}}}}} ~ or km, with body_scale, the length of 1000 km
+# label = {{width = {wide}, height = {high}, text = "An orrery"}}
+
+# [bench] ~ your own rates: for the hours on the sheets
+# joints_per_hour = 8 ~ likewise bends, cuts, holes, teeth, parts; hours_per_jig, hours_per_pair, rest_pct
 """
 
 _COMMENT_COLUMN = 36

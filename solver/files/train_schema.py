@@ -13,7 +13,8 @@ from solver.design.links import KINDS
 from solver.design.ranges import LEAST_TEETH, MOST_RINGS, MOST_TEETH
 from solver.design.train_data import Stated
 from solver.files.fields import Name, Percent, PositiveNumber, Sense, wrong
-from solver.files.schema import BodiesTable, DesignFile, Table
+from solver.files.schema import BodiesTable, DesignFile
+from solver.files.table import Table
 
 MOST_MESHES = 100
 MOST_IDLERS = 9

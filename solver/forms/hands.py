@@ -161,8 +161,8 @@ class HandPairs:
 
     def some(self, first: int, last: int) -> HandPairs:
         """Some of the pairs, by number."""
-        errors = (Errors(each.along[first:last], each.out[first:last]) for each in (self.teeth, self.dowels))
-        return type(self)(self.gaps, self.pins, *errors, free=self.free)
+        teeth, dowels = (Errors(each.along[first:last], each.out[first:last]) for each in (self.teeth, self.dowels))
+        return type(self)(self.gaps, self.pins, teeth, dowels, self.free)
 
 
 class HandTips(HandPairs):
@@ -261,6 +261,6 @@ def accuracy_of_gears(
 @lru_cache(maxsize=16)
 def _pairs(form: PinForm, sizes: Sizes, one: Spec, other: Spec, tries: int) -> HandPairs:
     pair = in_order(one, other)
-    errors = [drawn_errors(spec.teeth, tries, seed) for seed, spec in enumerate(pair, start=SEED)]
+    teeth, dowels = (drawn_errors(spec.teeth, tries, seed) for seed, spec in enumerate(pair, start=SEED))
     gaps = form.among(sizes, (pair,))
-    return (HandTips if isinstance(gaps, TipGaps) else HandPairs)(gaps, pair[1].teeth, *errors)
+    return (HandTips if isinstance(gaps, TipGaps) else HandPairs)(gaps, pair[1].teeth, teeth, dowels)

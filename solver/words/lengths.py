@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from math import ceil
 
 from solver.words.numbers import decimal
 
@@ -32,3 +33,17 @@ class Lengths:
         """ "357.15 mm" or "357.15 mm (14.061 in)", trailing zeros left out; lines do not break within it."""
         told = [f"{decimal(float(self.bare(mm, unit, decimals)), decimals + 1)}\u00a0{unit}" for unit in self.units]
         return told[0] if len(told) == 1 else f"{told[0]}\u00a0({told[1]})"
+
+    def sawn(self, mm: float, unit: str) -> str:
+        """A length to saw to, in tenths of a millimetre already: as it is, or rounded up to a thousandth of an inch."""
+        return f"{mm:.1f}" if unit == "mm" else f"{thousandths(mm):.3f}"
+
+    def sawn_text(self, mm: float) -> str:
+        """The same with its unit, as `text`."""
+        told = [f"{decimal(float(self.sawn(mm, unit)), 3)}\u00a0{unit}" for unit in self.units]
+        return told[0] if len(told) == 1 else f"{told[0]}\u00a0({told[1]})"
+
+
+def thousandths(mm: float) -> float:
+    """A length [mm] in inches, rounded up to a thousandth."""
+    return ceil(mm / _INCH * 1000 - 1e-6) / 1000

@@ -31,6 +31,7 @@ from solver.batch.store.identity import SHORT, named
 from solver.design.errors import Complaint, DesignError, show, single, so_many
 from solver.design.exact import MAX_DIGITS, MAX_EXPONENT, NotExact, parse_exact
 from solver.files.fields import Seconds
+from solver.files.hardware_schema import BenchTable, HardwareTable
 from solver.files.load import by_schema, parse_design
 from solver.files.many import Designs, Oversized, Setting
 from solver.files.schema import (
@@ -42,9 +43,9 @@ from solver.files.schema import (
     LoadsTable,
     RingsTable,
     SearchTable,
-    Table,
     WireTable,
 )
+from solver.files.table import Table
 from solver.files.text import data_of, read_text
 
 MOST_POINTS = 10_000
@@ -87,6 +88,8 @@ class SweepFile(Table):
     search: SearchTable | None = None
     wire: WireTable | None = None
     loads: LoadsTable | None = None
+    hardware: HardwareTable | None = None
+    bench: BenchTable | None = None
 
 
 @dataclass(frozen=True)

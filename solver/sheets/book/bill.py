@@ -8,8 +8,10 @@ from itertools import groupby
 
 from solver.forms.form import ToothedGear
 from solver.forms.wire import gauge_text, wire_grams
+from solver.sheets.gears.fittings import Seat
 from solver.sheets.gears.gears import ring_name
-from solver.sheets.gears.inventory import Hub, Inventory
+from solver.sheets.gears.inventory import Inventory
+from solver.sheets.gears.small_parts import Hub
 from solver.sheets.steps.numbers import numbers_of, told
 from solver.sheets.stock.cuts import WirePlan
 from solver.words.lengths import Lengths
@@ -98,17 +100,37 @@ def _of_plate(shape: ToothedGear, lengths: Lengths) -> str:
 def _hubs(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
     """Hubs alike in one row, bored ones first."""
 
-    def key(hub: Hub) -> tuple[float, float]:
-        return -hub.bore_mm, -round(hub.length_mm, 3)
+    def key(hub: Hub) -> tuple[float, float, float]:
+        return -hub.bore_mm, -round(hub.length_mm, 3), 0.0 if hub.seat is None else hub.seat.deep_mm
 
     for _, some in groupby(sorted(stock.hubs, key=key), key=key):
         group = list(some)
         first = group[0]
         bore = f"bore {lengths.text(first.bore_mm)}" if first.bore_mm else "solid, to be bored for the motor's shaft"
         size = f"⌀ {lengths.text(stock.sizes.hub_mm)}, {bore}, long {lengths.text(first.length_mm)}"
+        size += "" if first.seat is None else f"{_seat(first.seat, lengths)} on its outer face"
         used = ", ".join(hub.use for hub in group)
         numbers = _numbers(stock, [f"hub of {hub.use}" for hub in group])
         yield BillRow("hubs", "hub of a small gear", size, len(group), first.grams, used, numbers)
+
+
+def _seat(seat: Seat, lengths: Lengths) -> str:
+    return f", with a seat ⌀ {lengths.text(seat.bore_mm)}, {lengths.text(seat.deep_mm)} deep,"
+
+
+def _bearings(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
+    """Ball bearings, and where the posts run in the bores themselves."""
+    fittings, counts = stock.fittings, stock.bearings_by_seat
+    ball, plain = (
+        [where for where, (count, seat) in counts.items() if count and bool(seat.where) is balls]
+        for balls in (True, False)
+    )
+    if ball and fittings.bearing is not None:
+        one, size = fittings.bearing, fittings.bearing_told(lengths.text)
+        yield BillRow("bearings", f"ball bearing {one.name}", size, sum(counts[at][0] for at in ball), None, _and(ball))
+    if plain:
+        size = f"bore {lengths.text(stock.sizes.post_mm)}, reamed H7 for f7, play {fittings.play_told(lengths.unit)}"
+        yield BillRow("bearings", "plain bearing", size, sum(counts[at][0] for at in plain), None, _and(plain))
 
 
 def _across(radius_mm: float, lengths: Lengths) -> str:
@@ -126,16 +148,17 @@ def _alike(parts: Sequence[tuple[float, float, str]]) -> Iterator[tuple[float, f
 def _shafts(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
     sizes, design = stock.sizes, stock.design
     tube = f"⌀ {lengths.text(sizes.arbor_mm)}, bore {lengths.text(sizes.post_mm)}"
+    sleeve = stock.fittings.arbor
+    seat = f"{_seat(sleeve, lengths)} in each end" if sleeve is not None and sleeve.where == "sleeve" else ""
     arbors = [(one.length_mm, one.grams, f"link {one.link}") for one in stock.arbors]
     for length, grams, names in _alike(arbors):
         numbers = _numbers(stock, [f"arbor of {name}" for name in names])
-        size = f"{tube}, long {lengths.text(length)}"
+        size = f"{tube}, long {lengths.text(length)}{seat}"
         yield BillRow("arbors", "arbor", size, len(names), grams, ", ".join(names), numbers)
-    if stock.bearings:
-        size = f"bore {lengths.text(sizes.post_mm)}"
-        yield BillRow("bearings", "bearing", size, stock.bearings, None, _and(list(_on_bearings(stock))))
+    yield from _bearings(stock, lengths)
     if stock.rollers and design.fit.rollers is not None:
         size = f"⌀ {lengths.text(2 * float(design.fit.rollers.radius))} at the bottom of the groove"
+        size += _groove(stock, lengths)
         rings = ", ".join(f"ring {ring}" for ring in sorted({roller.ring for roller in stock.rollers}))
         numbers = _numbers(stock, [f"roller {one.number} of ring {one.ring}" for one in stock.rollers])
         yield BillRow("rollers", "grooved roller", size, len(stock.rollers), stock.rollers[0].grams, rings, numbers)
@@ -147,8 +170,10 @@ def _shafts(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
         yield BillRow("posts", what, size, len(names), grams, ", ".join(names), numbers)
     stands = [(s.length_mm, s.grams, ring_name(design, stock.train, s.ring)) for s in stock.stands]
     rods = {ring_name(design, stock.train, one.ring): f"rod of {one.body}" for one in stock.stands}
+    feet = [s.foot for s in stock.stands if s.foot.outside_mm or s.foot.inside_mm]
     for length, grams, names in _alike(stands):
         size = f"{rod}, long at least {lengths.text(length)}"
+        size += f", its foot filed flat to {lengths.text(min(foot.thick_mm for foot in feet))}" if feet else ""
         numbers = _numbers(stock, [rods[name] for name in names])
         yield BillRow("stands", "rod of a body", size, len(names), grams, ", ".join(names), numbers)
     drive = stock.train.placement.drive if stock.train.placement is not None else None
@@ -170,19 +195,22 @@ def _numbers(stock: Inventory, names: Sequence[str]) -> str:
     return told(numbers[name] for name in names)
 
 
+def _groove(stock: Inventory, lengths: Lengths) -> str:
+    """The rest of a roller's sizes."""
+    groove, seat = stock.fittings.groove, stock.fittings.roller
+    if groove is None or seat is None:
+        return ""
+    sizes = (groove.groove_mm, groove.deep_mm, groove.flange_mm, groove.over_mm, groove.width_mm)
+    wide, deep, flange, over, all_in = map(lengths.text, sizes)
+    return (
+        f", which is {wide} wide and {deep} deep, flanges {flange} thick; over all ⌀ {over}, {all_in} wide, bored "
+        f"{lengths.text(seat.bore_mm)}"
+    )
+
+
 def _from_plate(stock: Inventory) -> str:
     """What is said of lengths that are counted from the plate."""
     return " from the plate's face" if stock.design.fit.plate != "none" else ""
-
-
-def _on_bearings(stock: Inventory) -> Iterator[str]:
-    """What the bearings are in, as far as there are any."""
-    if any(arbor.bearings for arbor in stock.arbors):
-        yield "arbors"
-    if any(made.part == "third gear" for made in stock.gears):
-        yield "third gears"
-    if stock.rollers:
-        yield "rollers"
 
 
 def _and(words: list[str]) -> str:

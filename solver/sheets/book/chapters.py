@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from solver.design.design import Design
 from solver.design.train import Train
@@ -11,6 +11,7 @@ from solver.forms.plans import JigPlan
 from solver.sheets.book.document import Block, Figure, Gallery, Heading, Items, Paragraph, TextTable
 from solver.sheets.book.lists import FROM_PLATE
 from solver.sheets.draw.drawing import Drawing, Polyline, Text, together
+from solver.sheets.draw.marks import bar_told
 from solver.sheets.gears.adjust import Slot, most_travel_mm, slots_of
 from solver.sheets.stock.packing import Packing, bars_told
 from solver.sheets.views.bars import bar_drawings
@@ -56,9 +57,10 @@ def jigs(plans: Sequence[JigPlan], drawings: Sequence[Drawing], lengths: Lengths
     )
     yield Paragraph(
         f"Each jig has one drawing, 1:1, {shown}. All of them are in `templates.pdf`: print it at "
-        "100 %, and measure the bar of 100 mm on every page before anything is drilled. A ring larger than the page is "
-        "spread over tiles that overlap: cut along the corner marks and lay crosses of one letter on each other. For "
-        "programs that draw or cut, each jig is a file of its own, in millimetres, SVG and DXF."
+        f"100 %, and measure the {bar_told('in' in lengths.units)} on every page before anything is drilled. A ring "
+        "larger than the page is spread over tiles that overlap: cut along the corner marks and lay crosses of one "
+        "letter on each other. For programs that draw or cut, each jig is a file of its own, in millimetres, SVG and "
+        "DXF."
     )
     heads = ["jig", "teeth", *(f"pitch Ø [{unit}]" for unit in lengths.units), "holes", "for", "files"]
     rows = []
@@ -96,7 +98,7 @@ def bars(packings: Sequence[tuple[str, Packing]], kerf: float, lengths: Lengths)
         yield Paragraph(_bought([packing for _, packing in packings], lengths))
     for wire, packing in packings:
         yield Heading(f"Bars of {wire}", 2)
-        yield Paragraph(f"{packing.text()}. {lengths.text(packing.total_mm)} of wire.")
+        yield Paragraph(f"{packing.text(lengths.text)}. {lengths.text(packing.total_mm)} of wire.")
         packed = [(bar.stock_mm, bar.pieces) for bar in packing.bars]
         for drawing in bar_drawings(packed, lengths, kerf):
             yield Figure(drawing)
@@ -239,7 +241,9 @@ def _close(one: Drilled, other: Drilled, left: float, lengths: Lengths) -> str:
 
 
 def drilling_csv(design: Design, train: Train, lengths: Lengths) -> str:
-    """The drilling table as CSV, each row with where its coordinates are measured from."""
+    """The drilling table as CSV, each row with where its coordinates are measured from; in both units where one is the
+    inch, as drills and machines may want the other."""
+    lengths = replace(lengths, both="in" in lengths.units)
     heads, rows = drilling_table(design, train, lengths)
     told = origin_of(design).told
     return csv_text([[*heads, "x and y from"], *([*row, told] for row in rows)])

@@ -16,11 +16,12 @@ from solver.sheets.gears.inventory import Inventory
 from solver.sheets.steps.numbers import numbers_of
 from solver.sheets.stock.cuts import Cut
 from solver.sheets.views.templates import merged
-from solver.words.lengths import Lengths
+from solver.words.lengths import Lengths, thousandths
 from solver.words.numbers import decimal
 from solver.words.spreadsheet import csv_text
 
 CUT_COLUMNS = ("jig", "for", "piece", "part", "wire", "wire_mm", "count", "net_mm", "saw_mm", "all_mm")
+INCH_COLUMNS = ("wire_in", "net_in", "saw_in", "all_in")
 FROM_PLATE = (
     "{} are counted from the plate's face on the side of the gears: add the thickness of the plate, or what is screwed "
     "into it."
@@ -160,10 +161,12 @@ def cuts(stock: Inventory, made: Sequence[Cut], lengths: Lengths) -> Iterator[Bl
             f"Gears of this form are cut from plate, {lengths.text(stock.sizes.sheet_mm)} thick; no wire is sawn."
         )
         return
+    inch = ", to a thousandth where it is told in inches" if "in" in lengths.units else ""
     yield Paragraph(
         "Net is the length in the gear, laid out straight along the wire's neutral fibre, "
         f"{decimal(float(wire.neutral), 3)} of its diameter from the inside of each bend. Saw to the other length: it "
-        f"adds {lengths.text(float(wire.cleanup))} for filing the ends and is rounded up to a tenth of a millimetre. "
+        f"adds {lengths.text(float(wire.cleanup))} for filing the ends and is rounded up to a tenth of a "
+        f"millimetre{inch}. "
         f"Each cut of the saw takes {lengths.text(float(wire.kerf))}, which the bars allow for. The same list is in "
         "`cuts.csv`."
     )
@@ -183,8 +186,8 @@ def cuts(stock: Inventory, made: Sequence[Cut], lengths: Lengths) -> Iterator[Bl
     rows = [
         (
             *key[:3],
-            *(lengths.bare(key[3], unit, 1) for unit in units),
-            *(lengths.bare(key[4], unit, 1) for unit in units),
+            *(lengths.bare(key[3], unit, 1 + (unit == "in")) for unit in units),
+            *(lengths.sawn(key[4], unit) for unit in units),
             str(sum(cut.count for cut in alike)),
             "; ".join(merged([cut.use for cut in alike])),
         )
@@ -194,13 +197,18 @@ def cuts(stock: Inventory, made: Sequence[Cut], lengths: Lengths) -> Iterator[Bl
     yield TextTable((*heads, "count", "for"), tuple(rows), "lll" + "r" * (2 * len(units) + 1) + "l", "Pieces", (total,))
 
 
-def cuts_csv(stock: Inventory, made: Sequence[Cut]) -> str:
-    """Every piece of every gear as CSV (RFC 4180 quoting, lines ended by a line feed), lengths in mm."""
-    rows: list[Sequence[object]] = [CUT_COLUMNS]
+def cuts_csv(stock: Inventory, made: Sequence[Cut], lengths: Lengths | None = None) -> str:
+    """Every piece of every gear as CSV (RFC 4180 quoting, lines ended by a line feed), lengths in mm; where `lengths`
+    are told in inches in these as well."""
+    inches = lengths is not None and "in" in lengths.units
+    rows: list[Sequence[object]] = [(*CUT_COLUMNS, *(INCH_COLUMNS if inches else ()))]
     for cut in made:
         name, gauge = stock.shapes[cut.gear].spec.name, cut.gauge
-        lengths = (f"{cut.net_mm:.3f}", f"{cut.saw_mm:.1f}", f"{cut.count * cut.saw_mm:.1f}")
-        rows.append((name, cut.use, cut.what, cut.part, gauge.name, f"{gauge.mm:.3f}", cut.count, *lengths))
+        told = [f"{cut.net_mm:.3f}", f"{cut.saw_mm:.1f}", f"{cut.count * cut.saw_mm:.1f}"]
+        if inches:
+            saw = thousandths(cut.saw_mm)
+            told += [f"{gauge.mm / 25.4:.4f}", f"{cut.net_mm / 25.4:.4f}", f"{saw:.3f}", f"{cut.count * saw:.3f}"]
+        rows.append((name, cut.use, cut.what, cut.part, gauge.name, f"{gauge.mm:.3f}", cut.count, *told))
     return csv_text(rows)
 
 

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from solver.design.kinematics import ring_ratios
 from solver.design.train import DrivePlace
 from solver.sheets.book.turns import TurnCheck, link_checks, reversals, senses, turn_check
+from solver.sheets.draw.marks import bar_told
 from solver.sheets.gears.gears import GearInTrain, ring_name
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.views.templates import merged
@@ -119,7 +120,8 @@ class _Order:
         hub = "gear to its hub" if self.stock.form.plate else "spokes of a small gear to its hub"
         screws = "; set screws hold wheel and pinion on their arbor" if self.design.wire.set_screws else ""
         lines = (
-            "Print the templates at 100 % and measure the bar of 100 mm on every sheet before you trust it.",
+            f"Print the templates at 100 % and measure the {bar_told('in' in self.lengths.units)} on every sheet "
+            "before you trust it.",
             f"The {what} of the two smallest rings and of the gears between them come first: "
             "what is wrong in the wire, the solder or the print shows there at the least cost.",
             f"Solder the {hub}, which the parts list has{screws}.",
@@ -161,17 +163,18 @@ class _Order:
         return f"{told}; that of the motor pinion for the motor's shaft" if solid else told
 
     def _make(self, heading: str, gears: Sequence[GearInTrain], made: set[str]) -> Iterator[BuildStep]:
-        """The jigs that are not there yet, then the gears that are made on them."""
+        """The jigs that are not there yet, then every gear that is made on them: each jig is set up once."""
         jigs = list(dict.fromkeys(self.jig_of[one.gear.use] for one in gears))
         new = [jig for jig in jigs if jig not in made]
-        if new:
-            made.update(new)
-            told = "cut out" if self.stock.form.plate else "drilled and pinned"
-            word = "templates" if self.stock.form.plate else "jigs"
-            each = f"{_and([jig.split()[-1] for jig in new])}, {'each ' if len(new) > 1 else ''}{told} by its drawing."
-            work = Operation(each, makes=tuple(new))
-            yield BuildStep(f"Make the {word} of {heading}", (work,))
-        yield BuildStep(f"Make the gears of {heading}", tuple(map(self._gear, gears)))
+        if not new:
+            return
+        made.update(new)
+        told = "cut out" if self.stock.form.plate else "drilled and pinned"
+        word = "templates" if self.stock.form.plate else "jigs"
+        each = f"{_and([jig.split()[-1] for jig in new])}, {'each ' if len(new) > 1 else ''}{told} by its drawing."
+        yield BuildStep(f"Make the {word} of {heading}", (Operation(each, makes=tuple(new)),))
+        every = [one for jig in new for one in self.stock.gears if self.jig_of[one.gear.use] == jig]
+        yield BuildStep(f"Make the gears of {heading}", tuple(map(self._gear, every)))
 
     def _gear(self, one: GearInTrain) -> Operation:
         use, jig = one.gear.use, self.jig_of[one.gear.use]

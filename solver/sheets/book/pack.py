@@ -12,18 +12,20 @@ from solver.design.design import Design
 from solver.design.train import Train
 from solver.forms.wire import gauge_text
 from solver.sheets.book import cautions as warn
-from solver.sheets.book import chapters, lists
+from solver.sheets.book import chapters, hours, lists
+from solver.sheets.book import shopping as shop
 from solver.sheets.book.balance import balance
 from solver.sheets.book.bill import BillRow, bill_csv, bill_of
 from solver.sheets.book.cautions import Caution, cautions_of
 from solver.sheets.book.document import Block, Document, Gallery, Heading, Items, Paragraph
 from solver.sheets.book.driving import driving
 from solver.sheets.book.folder import write_folder
-from solver.sheets.book.order import build_order
+from solver.sheets.book.order_bench import whole_order
 from solver.sheets.book.out_book import book, room
 from solver.sheets.book.out_html import html
 from solver.sheets.book.pictures import exploded_views
 from solver.sheets.book.running import running
+from solver.sheets.book.shopping import ShoppingRow
 from solver.sheets.draw.drawing import Drawing, Page, Point, Text
 from solver.sheets.draw.lettering import wrap
 from solver.sheets.draw.out_dxf import dxf
@@ -70,6 +72,7 @@ class _Work:
     meshes: tuple[MeshInTrain, ...]
     exact: Exactness | None
     rows: tuple[BillRow, ...]
+    bought: tuple[ShoppingRow, ...]
     cautions: tuple[Caution, ...]
     templates: tuple[Drawing, ...]
     drilled: Drawing
@@ -126,14 +129,15 @@ def make_pack(
         "templates.pdf": pdf(_pages(work.templates, size, work, _JIGS), f"{design.title}: templates"),
         "drilling.pdf": pdf(_pages([work.drilled], size, work, _DRILLING), f"{design.title}: drilling, 1:1"),
         "parts.csv": bill_csv(work.rows).encode(),
-        "cuts.csv": lists.cuts_csv(work.stock, work.cuts).encode(),
+        "cuts.csv": lists.cuts_csv(work.stock, work.cuts, lengths).encode(),
+        "shopping.csv": shop.shopping_csv(work.bought, design.hardware.currency if design.hardware else "").encode(),
         "drilling.csv": chapters.drilling_csv(design, work.train, lengths).encode(),
         "placement.pdf": book(Document(design.title, subtitle, tuple(_placement(work))), size),
         "placement.svg": svg_document(chapters.both_views(design, work.train, work.scales, lengths)).encode(),
         "placement.dxf": dxf(model_outline(design, work.train)).encode(),
     }
     for plan, drawing in zip(work.stock.jigs, work.templates, strict=True):
-        name, with_bar = f"jigs/{chapters.file_name(plan)}", with_scale_bar(drawing)
+        name, with_bar = f"jigs/{chapters.file_name(plan)}", with_scale_bar(drawing, "in" in lengths.units)
         files[f"{name}.svg"] = svg_document(with_bar).encode()
         files[f"{name}.dxf"] = dxf(with_bar).encode()
     return Pack(files, work.notices)
@@ -160,7 +164,7 @@ def _pages(drawings: Sequence[Drawing], size: Point, work: _Work, named: tuple[s
         lines = wrap(told, _NOTE_WIDE, 3.0, 12)
         note = Drawing("left out", tuple(Text((0.0, -5.0 * n), line, 3.0) for n, line in enumerate(lines)))
         drawings = [*(one for one in drawings if fits(one, size)), note]
-    return pages(drawings, size, work.design.title)
+    return pages(drawings, size, work.design.title, "in" in work.lengths.units)
 
 
 def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, paper: str, tell: Tell | None) -> _Work:
@@ -168,6 +172,7 @@ def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, pape
     stock = inventory(design, train)
     cut = cut_list(stock)
     joints = joints_of(stock, cut.cuts)
+    count = sum(count for _, count in joints)
     size = PAPERS[paper]
     free = room(size)[0], room(size)[1] - _HEADING
     templates = tuple(template(plan, lengths) for plan in stock.jigs)
@@ -184,7 +189,8 @@ def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, pape
         joints,
         meshes_of(design, train),
         exactness_of(stock, tell),
-        bill_of(stock, cut.plans, sum(count for _, count in joints), lengths),
+        bill_of(stock, cut.plans, count, lengths),
+        shop.shopping(stock, cut.plans, count, lengths),
         cautions_of(stock.grams, design.drive is not None and not design.cranked),
         templates,
         drilled,
@@ -220,6 +226,10 @@ def _blocks(work: _Work) -> Iterator[Block]:
     yield from lists.boxes(warn.PARTS, told)
     yield from lists.parts(work.rows, stock)
     yield from lists.joints(work.joints)
+    yield Heading("Shopping list")
+    yield from shop.chapter(work.bought, stock, lengths)
+    yield Heading("Hours")
+    yield from hours.chapter(hours.hours_of(stock, work.cuts, sum(count for _, count in work.joints)), stock)
     yield Heading("Tooth form")
     yield from lists.tooth_form(stock, lengths)
     yield Heading("How the gears run")
@@ -238,7 +248,7 @@ def _blocks(work: _Work) -> Iterator[Block]:
     yield from exploded_views(stock)
     yield Heading("Build order")
     yield from lists.boxes(warn.ORDER, told)
-    yield from lists.order(build_order(stock, lengths), stock, lengths)
+    yield from lists.order(whole_order(stock, lengths, work.meshes, work.bought), stock, lengths)
 
 
 def _placement(work: _Work) -> Iterator[Block]:
@@ -260,7 +270,7 @@ def _contents(work: _Work) -> Iterator[Block]:
             "as a table.",
             "`placement.pdf`: front and side view to scale, with coordinates; also as `placement.svg`, and 1:1 as "
             "`placement.dxf`.",
-            "`parts.csv`, `cuts.csv`: parts and pieces of wire for a spreadsheet.",
+            "`parts.csv`, `cuts.csv`, `shopping.csv`: parts, pieces of wire and what is bought, for a spreadsheet.",
         )
     )
     if work.notices:

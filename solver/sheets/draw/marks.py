@@ -77,22 +77,33 @@ def slot(at: Point, direction_deg: float, travel: float, diameter: float, layer:
     )
 
 
-BAR_MM = 100.0
+BAR_MM, BAR_INCHES, _INCH = 100.0, 4, 25.4
+_STRIP = 2.0  # how high each row of fields of a bar is
 
 
-def scale_bar(left: float, bottom: float) -> tuple[Shape, ...]:
-    """A bar of exactly 100 mm in steps of 10 mm, and what to do with it; its lower left corner.
+def scale_bar(left: float, bottom: float, inches: bool = False) -> tuple[Shape, ...]:
+    """A bar of exactly 100 mm in steps of 10 mm, and what to do with it; its lower left corner. inches: above it one of
+    exactly 4 in, in steps of half an inch.
 
-    The outline is the first shape: a rectangle, 100 mm long.
+    The outline is the first shape: a rectangle, 100 mm long; of inches the next, 4 in long.
     """
-    high = 2.0
-    fields = [
-        rect((left + 10 * step, bottom, left + 10 * step + 10, bottom + high), "scale-bar", 0.0)
-        for step in range(0, 10, 2)
-    ]
-    told = (
-        Text((left, bottom + high + 1.0), "0", 2.5),
-        Text((left + BAR_MM, bottom + high + 1.0), "100 mm", 2.5, "end"),
-        Text((left + BAR_MM / 2, bottom + high + 1.0), "print at 100 %, then measure this bar", 2.5, "middle"),
-    )
-    return (rect((left, bottom, left + BAR_MM, bottom + high), "scale-bar"), *fields, *told)
+    strips = [(BAR_MM, 10.0, "100 mm"), *([(BAR_INCHES * _INCH, _INCH / 2, f"{BAR_INCHES} in")] if inches else [])]
+    outlines, fields, told = list[Shape](), list[Shape](), list[Shape]()
+    for row, (long, step, name) in enumerate(strips):
+        low, high = bottom + row * _STRIP, bottom + (row + 1) * _STRIP
+        outlines.append(rect((left, low, left + long, high), "scale-bar"))
+        for field in range(0, round(long / step), 2):
+            fields.append(rect((left + step * field, low, left + step * (field + 1), high), "scale-bar", 0.0))
+        if row < len(strips) - 1:  # beside its end, as the next row is above it
+            told.append(Text((left + BAR_INCHES * _INCH + 1.0, low), name, 2.5))
+        else:
+            told.append(Text((left + long, high + 1.0), name, 2.5, "end"))
+    top = bottom + len(strips) * _STRIP + 1.0
+    which = "print at 100 %, then measure this bar" if not inches else "print at 100 %, then measure a bar"
+    told += [Text((left, top), "0", 2.5), Text((left + BAR_MM / 2, top), which, 2.5, "middle")]
+    return (*outlines, *fields, *told)
+
+
+def bar_told(inches: bool) -> str:
+    """The bar that is to be measured, in words."""
+    return "bar of 4 in, or that of 100 mm," if inches else "bar of 100 mm"

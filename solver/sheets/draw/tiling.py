@@ -40,9 +40,10 @@ class Grid:
         return self.rows * self.columns
 
 
-def pages(drawings: Sequence[Drawing], paper: Point, title: str) -> list[Page]:
+def pages(drawings: Sequence[Drawing], paper: Point, title: str, inches: bool = False) -> list[Page]:
     """The drawings on pages of that size [mm], upright or lying: those that fit together on shared pages, larger ones
-    on tiles of their own. Raises ValueError where the paper is too small for anything."""
+    on tiles of their own; inches: each has a bar of 4 in as well. Raises ValueError where the paper is too small for
+    anything."""
     small = [drawing for drawing in drawings if fits(drawing, paper)]
     found = _shared(small, paper)
     for drawing in drawings:
@@ -51,7 +52,10 @@ def pages(drawings: Sequence[Drawing], paper: Point, title: str) -> list[Page]:
     return [
         Page(
             page.size,
-            (*page.placed, Placed(_foot(page.size, label, f"{title}, page {number} of {len(found)}"), (0.0, 0.0))),
+            (
+                *page.placed,
+                Placed(_foot(page.size, label, f"{title}, page {number} of {len(found)}", inches), (0.0, 0.0)),
+            ),
         )
         for number, (page, label) in enumerate(found, start=1)
     ]
@@ -72,14 +76,14 @@ def _free(page: Point, margin: float) -> Point:
     return page[0] - 2 * margin, page[1] - 2 * margin - FOOT
 
 
-def _foot(size: Point, label: str, title: str) -> Drawing:
+def _foot(size: Point, label: str, title: str, inches: bool) -> Drawing:
     """The strip at the bottom: bar, what is on the page, and which it is."""
-    right, room = size[0] - TILE_MARGIN, size[0] - 2 * TILE_MARGIN - 106.0
+    right, room = size[0] - TILE_MARGIN, size[0] - 2 * TILE_MARGIN - (118.0 if inches else 106.0)
     told = [
         Text((right, TILE_MARGIN + rise), shorten(text, room, _TEXT), _TEXT, "end", bold)
         for rise, text, bold in ((4.2, label, True), (0.0, title, False))
     ]
-    return Drawing("foot", (*scale_bar(TILE_MARGIN, TILE_MARGIN - 1.0), *told))
+    return Drawing("foot", (*scale_bar(TILE_MARGIN, TILE_MARGIN - 1.0, inches), *told))
 
 
 # -- small drawings --------------------------------------------------------------------------------------------------

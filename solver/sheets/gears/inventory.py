@@ -18,86 +18,22 @@ from solver.forms.form import Form, Pairing, Remark, Sizes, Spec, ToothedGear, s
 from solver.forms.plans import JigPlan
 from solver.forms.wire import tube_grams, wire_grams
 from solver.search.levels import ROLLER_WIDTH
+from solver.sheets.gears.bodies import body_remarks
+from solver.sheets.gears.feet import foot_of, foot_remark
+from solver.sheets.gears.fittings import Fittings, Seat, fittings_of
 from solver.sheets.gears.gears import GearInTrain, form_of, gears_of, pairs_of, specs_of
 from solver.sheets.gears.jigs import jigs_of
+from solver.sheets.gears.small_parts import Arbor, BodyStand, Hub, PostRod, RingRoller, Screws
 
 END = 2.0  # mm of a post beyond what turns on it, for a collar or a screw (common practice, no source)
-
-
-@dataclass(frozen=True)
-class Hub:
-    """The hub of a small gear: whose it is, its length, and its bore, 0 where it is solid: that of a motor pinion, to
-    be bored for the motor's shaft."""
-
-    use: str
-    length_mm: float
-    bore_mm: float
-    grams: float
-
-
-@dataclass(frozen=True)
-class Arbor:
-    """The sleeve of a link, from the outer face of its wheel to that of its pinion, and its bearings."""
-
-    link: int
-    bottom: int
-    top: int
-    length_mm: float
-    bearings: int
-    grams: float
-
-
-@dataclass(frozen=True)
-class PostRod:
-    """A post: what turns on it, its first and last level, its length from the plate (without what goes through the
-    plate), or without a plate of the stub that the frame holds."""
-
-    carries: str
-    bottom: int
-    top: int
-    length_mm: float
-    grams: float
-
-
-@dataclass(frozen=True)
-class RingRoller:
-    """A roller of a ring, with one bearing; how far its middle is from the main axis."""
-
-    ring: int
-    number: int
-    at_mm: float
-    grams: float
-
-
-@dataclass(frozen=True)
-class BodyStand:
-    """The rod on which a body stands, from its ring's level to the outer face of the last level on its side."""
-
-    body: str
-    ring: int
-    length_mm: float
-    grams: float
-
-
-@dataclass(frozen=True)
-class Screws:
-    """The screws of a level: of posts that begin there, of its rollers, and of gears that are fixed to a shaft."""
-
-    level: int
-    posts: int
-    rollers: int
-    sets: int
-
-    @property
-    def total(self) -> int:
-        return self.posts + self.rollers + self.sets
 
 
 @dataclass(frozen=True)
 class Inventory:
     """Everything a placed train is made of. shapes and gear_grams (without hub): for each gear in order. pairs: each
     different pair of gears that work together. motor_shaft_mm: how far the motor's shaft reaches, counted as a post is;
-    None without a motor; it belongs to the motor and is not weighed. remarks: what the maker must know, gears first."""
+    None without a motor; it belongs to the motor and is not weighed. remarks: what the maker must know, gears first.
+    fittings: what is bought and where it sits."""
 
     design: Design
     train: Train
@@ -116,12 +52,30 @@ class Inventory:
     screws: tuple[Screws, ...]
     motor_shaft_mm: float | None
     remarks: tuple[Remark, ...]
+    fittings: Fittings
 
     @property
     def bearings(self) -> int:
-        """Bearings in all: of arbors, and one in each third gear and roller."""
-        thirds = sum(made.part == "third gear" for made in self.gears)
-        return sum(arbor.bearings for arbor in self.arbors) + thirds + len(self.rollers)
+        """Bearings in all, plain ones too."""
+        return sum(count for count, _ in self.bearings_by_seat.values())
+
+    @property
+    def bearings_by_seat(self) -> dict[str, tuple[int, Seat]]:
+        """How many bearings arbors have, and third gears and rollers, one each; and their seats."""
+        thirds, fittings = sum(made.part == "third gear" for made in self.gears), self.fittings
+        arbors = sum(arbor.bearings for arbor in self.arbors)
+        counts = (("arbors", arbors), ("third gears", thirds), ("rollers", len(self.rollers)))
+        seats = (fittings.arbor, fittings.third, fittings.roller)
+        return {
+            where: (count, seat)
+            for (where, count), seat in zip(counts, seats, strict=True)
+            if count and seat is not None
+        }
+
+    @property
+    def ball_bearings(self) -> int:
+        """Ball bearings in all."""
+        return sum(count for count, seat in self.bearings_by_seat.values() if seat.where)
 
     @property
     def grams(self) -> float:
@@ -161,12 +115,18 @@ def inventory(design: Design, train: Train) -> Inventory:
     spec_of = {id(made): spec for spec, some in specs.items() for made in some}
     shapes = tuple(shape_of[spec_of[id(made)]] for made in gears)
     pairs = tuple((one, other, form.pair(sizes, one, other)) for one, other in pairs_of(gears, specs))
-    builder = _Builder(design, train, placement, sizes, gears, shapes)
+    fittings = _fittings(design, sizes, gears, shapes)
+    builder = _Builder(design, train, placement, sizes, gears, shapes, fittings)
     posts = tuple(builder.posts())
-    hubs = tuple(_hubs(sizes, gears, shapes))
+    hubs = tuple(_hubs(sizes, gears, shapes, fittings))
     remarks = [*_not_judged(design, sizes, list(shape_of.values())), *_too_long(sizes, hubs)]
     remarks += [remark for shape in shape_of.values() for remark in shape.remarks]
     remarks += [remark for _, _, pairing in pairs for remark in pairing.remarks]
+    stands = tuple(builder.stands())
+    feet = (foot_remark(sizes, gears[stand.ring].gear.use, stand.foot) for stand in stands)
+    remarks += [remark for remark in feet if remark is not None]
+    remarks += body_remarks(design, train, sizes)
+    remarks += [remark for remark in fittings.remarks if not remark.runs]
     return Inventory(
         design=design,
         train=train,
@@ -181,11 +141,38 @@ def inventory(design: Design, train: Train) -> Inventory:
         arbors=tuple(builder.arbors()),
         posts=posts,
         rollers=tuple(builder.rollers()),
-        stands=tuple(builder.stands()),
+        stands=stands,
         screws=tuple(builder.screws(posts)),
         motor_shaft_mm=builder.motor_shaft_mm(),
         remarks=tuple(remarks),
+        fittings=fittings,
     )
+
+
+def _fittings(
+    design: Design, sizes: Sizes, gears: tuple[GearInTrain, ...], shapes: tuple[ToothedGear, ...]
+) -> Fittings:
+    long: dict[str, list[float]] = {}
+    for made, shape in zip(gears, shapes, strict=True):
+        long.setdefault(made.part, []).append(hub_length(sizes, shape))
+    hubs = [*long.get("wheel", ()), *long.get("pinion", ())]
+    rings = [
+        (shape.thick_mm, shape.root_radius_mm - (shape.pitch_radius_mm - sizes.rim_mm))
+        for shape in shapes
+        if shape.spec.kind == "ring"
+    ]
+    return fittings_of(design, sizes, hubs, long.get("third gear", ()), _roller_width(design, sizes), rings)
+
+
+def _roller_width(design: Design, sizes: Sizes) -> float:
+    if design.fit.rollers is None:
+        return 0.0
+    return ROLLER_WIDTH * (sizes.sheet_mm if form_of(design).plate else sizes.loop_mm)
+
+
+def hub_length(sizes: Sizes, shape: ToothedGear) -> float:
+    """Length [mm] of the hub of a small gear: as the gear is thick, at least as its arbor."""
+    return max(shape.thick_mm, sizes.arbor_mm)
 
 
 def gear_grams(sizes: Sizes, shape: ToothedGear) -> float:
@@ -197,13 +184,20 @@ def gear_grams(sizes: Sizes, shape: ToothedGear) -> float:
     return wire + shape.solid_mm3 / 1000 * sizes.density
 
 
-def _hubs(sizes: Sizes, gears: tuple[GearInTrain, ...], shapes: tuple[ToothedGear, ...]) -> Iterator[Hub]:
+def _hubs(
+    sizes: Sizes, gears: tuple[GearInTrain, ...], shapes: tuple[ToothedGear, ...], fittings: Fittings
+) -> Iterator[Hub]:
     """A hub for every small gear, as long as the gear is thick, at least as its arbor; the motor pinion's is solid."""
     for made, shape in zip(gears, shapes, strict=True):
         if shape.spec.kind == "gear":
-            long = max(shape.thick_mm, sizes.arbor_mm)
-            bore = 0.0 if made.part == "motor pinion" else sizes.arbor_mm
-            yield Hub(made.gear.use, long, bore, tube_grams(long, sizes.hub_mm, bore, sizes.density))
+            long, bore, seat = hub_length(sizes, shape), sizes.arbor_mm, None
+            if made.part == "motor pinion":
+                bore = 0.0
+            elif made.part == "third gear":
+                bore = fittings.third.bore_mm if fittings.third is not None else sizes.post_mm
+            elif fittings.arbor is not None and fittings.arbor.where == "hub":
+                seat = fittings.arbor
+            yield Hub(made.gear.use, long, bore, tube_grams(long, sizes.hub_mm, bore, sizes.density), seat)
 
 
 def _not_judged(design: Design, sizes: Sizes, shapes: Sequence[ToothedGear]) -> Iterator[Remark]:
@@ -244,26 +238,34 @@ class _Builder:
         sizes: Sizes,
         gears: tuple[GearInTrain, ...],
         shapes: tuple[ToothedGear, ...],
+        fittings: Fittings,
     ) -> None:
+        self.fittings = fittings
         self.design, self.train, self.placement, self.sizes = design, train, placement, sizes
         self.gears, self.shapes = gears, shapes
         self.wire, self.fit, self.count = design.wire, design.fit, len(train.rings)
 
     def _thick(self, part: str, link: int) -> float:
+        """Of a small gear with its hub."""
         return next(
-            shape.thick_mm
+            hub_length(self.sizes, shape)
             for made, shape in zip(self.gears, self.shapes, strict=True)
             if made.part == part and made.link == link
         )
 
     def _roller_width(self) -> float:
-        return ROLLER_WIDTH * (self.sizes.sheet_mm if form_of(self.design).plate else self.sizes.loop_mm)
+        groove = self.fittings.groove
+        return 0.0 if groove is None else groove.width_mm
 
     def arbors(self) -> Iterator[Arbor]:
         sizes = self.sizes
         for link in range(len(self.train.links)):
             ends = (self._thick("wheel", link) + self._thick("pinion", link)) / 2
-            length = sizes.level_spacing_mm + ends
+            seat = self.fittings.arbor
+            # The bearings at both ends, one more at one of them where they are odd, take their place in the hubs.
+            inside = seat is not None and seat.where == "hub" and self.fittings.bearing is not None
+            taken = self.wire.bearings * self.fittings.bearing.width if inside and self.fittings.bearing else 0.0
+            length = sizes.level_spacing_mm + ends - taken
             grams = tube_grams(length, sizes.arbor_mm, sizes.post_mm, sizes.density)
             yield Arbor(link, link, link + 1, length, self.wire.bearings, grams)
 
@@ -273,7 +275,7 @@ class _Builder:
             yield self._post(f"arbor of link {link}", link, link + 1, ends)
         for made, shape in zip(self.gears, self.shapes, strict=True):
             if made.part == "third gear":
-                half = shape.thick_mm / 2
+                half = hub_length(self.sizes, shape) / 2
                 yield self._post(made.gear.use, made.gear.level, made.gear.level, (half, half))
         half = self._roller_width() / 2
         for ring, some in enumerate(self.placement.rollers):
@@ -302,7 +304,8 @@ class _Builder:
         for ring, some in enumerate(self.placement.rollers):
             assert self.fit.rollers is not None
             outside = 2 * float(self.fit.rollers.radius)
-            grams = tube_grams(self._roller_width(), outside, self.sizes.post_mm, self.sizes.density)
+            bore = self.fittings.roller.bore_mm if self.fittings.roller is not None else self.sizes.post_mm
+            grams = tube_grams(self._roller_width(), outside, bore, self.sizes.density)
             for number, roller in enumerate(some, start=1):
                 yield RingRoller(ring, number, hypot(*roller.spot) / 1000, grams)
 
@@ -313,7 +316,12 @@ class _Builder:
             beyond = ring if self.fit.stands == "inner" else self.count - 1 - ring
             length = (beyond + 0.5) * self.sizes.level_spacing_mm
             grams = wire_grams(length, self.sizes.post_mm, self.sizes.density)
-            yield BodyStand(self.design.bodies[body].name, ring, length, grams)
+            mates = [self.shapes[mate] for mate in self.gears[ring].mates]
+            thick = self.shapes[ring].thick_mm  # on whose face the rod stands: what is no thicker passes below it
+            dips = [mate.tip_radius_mm - mate.pitch_radius_mm for mate in mates if mate.thick_mm > thick]
+            groove = self.fittings.groove
+            foot = foot_of(self.sizes, dips, 0.0 if groove is None else groove.deep_mm)
+            yield BodyStand(self.design.bodies[body].name, ring, length, grams, foot)
 
     def screws(self, posts: tuple[PostRod, ...]) -> Iterator[Screws]:
         """With a plate at the outer side too a post counts on the level of the first thing that it carries."""

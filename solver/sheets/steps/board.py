@@ -18,7 +18,8 @@ from solver.sheets.views.placement import usual_scales
 from solver.words.lengths import Lengths
 from solver.words.numbers import decimal
 
-_GEARS_HIGH = 44.0  # of gears side by side at most [mm of the paper]
+_GEARS_HIGH = 44.0  # of gears at most, all rows together [mm of the paper]
+_GEAR_LOW = 14.0  # of one row, where there are many
 
 
 def board(things: PlacedParts, names: Sequence[str], name: str, wide: float, lengths: Lengths) -> Drawing:
@@ -61,23 +62,43 @@ def gears(things: PlacedParts, names: Sequence[str], name: str, wide: float) -> 
     jig_of = {use: jig.name.split()[-1] for jig in things.stock.jigs for use in jig.uses}
     told = [_told(one, hub_of.get(one.name), jig_of[one.name]) for one in made]
     words = [max(text_width(line, LETTERS) for line in lines) for lines in told]
+    high = 2 * max(one.radius for one in made)
+    lettered = 3.8 * LETTERS
     for scale in usual_scales():
         rooms = [max(2 * one.radius / scale, word) + 4.0 for one, word in zip(made, words, strict=True)]
-        if sum(rooms) <= wide and max(2 * one.radius for one in made) / scale <= _GEARS_HIGH:
+        rows = _rows(rooms, wide)
+        # Where many are alike, rows of small ones do.
+        if max(rooms) <= wide and high / scale <= max(_GEARS_HIGH / len(rows), _GEAR_LOW):
             break
     shapes: list[Shape] = []
-    x, low = 0.0, -max(one.radius for one in made) / scale
-    for one, room, lines in zip(made, rooms, told, strict=True):
-        at = x + room / 2
-        here = [replace(thing, at=(at * scale, 0.0)) for thing in (one, hub_of.get(one.name)) if thing is not None]
-        shapes += black(here[:1], scale, "made")
-        shapes += [shape for shape in black(here[1:], scale) if shape.layer != "cover"]
-        shapes += cross((at, 0.0), 1.0, "centre")
-        for row, line in enumerate(lines):
-            spot = at, low - (row + 1) * 1.4 * LETTERS
-            shapes.append(Text(spot, line, LETTERS, "middle", not row))
-        x += room
+    for number, row in enumerate(rows):
+        x, middle = 0.0, -number * (high / scale + lettered)
+        for index in row:
+            one, lines = made[index], told[index]
+            at = x + rooms[index] / 2
+            spot = at * scale, middle * scale
+            here = [replace(thing, at=spot) for thing in (one, hub_of.get(one.name)) if thing is not None]
+            shapes += black(here[:1], scale, "made")
+            shapes += [shape for shape in black(here[1:], scale) if shape.layer != "cover"]
+            shapes += cross((at, middle), 1.0, "centre")
+            for line, words_of in enumerate(lines):
+                below = middle - high / 2 / scale - (line + 1) * 1.4 * LETTERS
+                shapes.append(Text((at, below), words_of, LETTERS, "middle", not line))
+            x += rooms[index]
     return Drawing(f"{name}, 1 : {decimal(scale, 3)}", tuple(shapes))
+
+
+def _rows(rooms: Sequence[float], wide: float) -> list[list[int]]:
+    """Numbers of things that take so much room each, in rows that are no wider than that."""
+    rows: list[list[int]] = [[]]
+    used = 0.0
+    for index, room in enumerate(rooms):
+        if rows[-1] and used + room > wide:
+            rows.append([])
+            used = 0.0
+        rows[-1].append(index)
+        used += room
+    return rows
 
 
 def _told(one: PlacedPart, hub: PlacedPart | None, jig: str) -> tuple[str, str]:

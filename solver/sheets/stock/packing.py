@@ -9,7 +9,7 @@ are made by hand's rules and compared with bounds that need no search; where the
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from math import ceil, floor
 
@@ -84,14 +84,14 @@ class Packing:
     def proven(self) -> bool:
         return self.proven_bars and self.total_mm <= self.least_mm + 1e-6
 
-    def text(self) -> str:
-        """What is known, in words."""
+    def text(self, told: Callable[[float], str] = "{:.0f} mm".format) -> str:
+        """What is known, in words; told: how a length [mm] is told."""
         bars = bars_told(len(self.bars))
         ways = ", however long pieces are joined" if self.parts else ""
         if self.proven:
             return f"{bars}: the fewest, and of these the least length, proven{ways}"
         if self.proven_bars:
-            less = f"their length could be up to {self.total_mm - self.least_mm:.0f} mm less"
+            less = f"their length could be up to {told(self.total_mm - self.least_mm)} less"
             return f"{bars}: the fewest, proven{ways}; {less}"
         return f"{bars}: a limit stopped the search; at least {self.least_bars} are needed{ways}"
 

@@ -36,11 +36,11 @@ def bar_drawings(bars: Sequence[Bar], lengths: Lengths, kerf: float = 0.0, width
             f"1 bar of {lengths.text(stock)}" if count == 1 else f"{count} bars of {lengths.text(stock)}, cut alike"
         )
         alike = [(len(list(some)), piece) for piece, some in groupby(pieces)]
-        told = [f"{many}\u00a0×\u00a0{lengths.text(length, 1)} {what}" for many, (length, what) in alike]
+        told = [f"{many}\u00a0×\u00a0{lengths.sawn_text(length)} {what}" for many, (length, what) in alike]
         rest = max(stock - sum(many * (length + kerf) for many, (length, _) in alike), 0.0)
         shapes = [Text((0.0, 1.5), f"{number}: {bars_told}", 3.0, bold=True), *_cut(stock, alike, kerf, scale)]
         down = -_HIGH - 1.2
-        for line in wrap(" · ".join([*told, f"rest\u00a0{lengths.text(rest, 1)}"]), width, _LIST, 40):
+        for line in wrap(" · ".join([*told, f"rest\u00a0{lengths.text(rest)}"]), width, _LIST, 40):
             down -= 1.3 * _LIST
             shapes.append(Text((0.0, down + 0.3 * _LIST), line, _LIST))
         drawings.append(Drawing(f"bar {number}", (*shapes, Line((0.0, down), (width, down), "label"))))

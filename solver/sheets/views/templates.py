@@ -46,10 +46,10 @@ def template(plan: JigPlan, lengths: Lengths) -> Drawing:
     return Drawing(plan.name, tuple(shapes))
 
 
-def with_scale_bar(drawing: Drawing) -> Drawing:
-    """The drawing with a bar of 100 mm under its left edge."""
+def with_scale_bar(drawing: Drawing, inches: bool = False) -> Drawing:
+    """The drawing with a bar of 100 mm under its left edge; inches: and one of 4 in."""
     left, bottom, _, _ = drawing.box
-    return drawing.with_shapes(scale_bar(left, bottom - 9.0))
+    return drawing.with_shapes(scale_bar(left, bottom - 9.0, inches))
 
 
 def _bounds(plan: JigPlan) -> tuple[float, float]:

@@ -1,0 +1,198 @@
+"""The whole order of work: the build order with what is bought, the trial of each pair, and running in.
+
+What is bought has its name from the shopping list. It is there from the first step on; where it goes a step says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+
+from solver.design.hardware import Hardware
+from solver.sheets.book.order import MOTOR, BuildStep, Operation, build_order
+from solver.sheets.book.shopping import LABEL_SCREWS, MOTOR_SCREWS, ShoppingRow
+from solver.sheets.book.trials import of_link, trial
+from solver.sheets.gears.adjust import MeshInTrain
+from solver.sheets.gears.inventory import Inventory
+from solver.words.lengths import Lengths
+
+BUY = "Buy what the shopping list says"
+RUN_IN = "Run it in"
+_SELF = ("motor", "body")  # bought with all that is no gear, under their own names
+
+
+def whole_order(
+    stock: Inventory, lengths: Lengths, meshes: Sequence[MeshInTrain], rows: Sequence[ShoppingRow]
+) -> tuple[BuildStep, ...]:
+    """Every step of the work, in order. meshes: of the train; rows: the shopping list."""
+    return tuple(_Bench(stock, lengths, meshes, rows).steps())
+
+
+class _Bench:
+    """Adds to each step what is bought for it."""
+
+    def __init__(
+        self, stock: Inventory, lengths: Lengths, meshes: Sequence[MeshInTrain], rows: Sequence[ShoppingRow]
+    ) -> None:
+        self.stock, self.lengths, self.meshes = stock, lengths, meshes
+        self.parts: dict[str, tuple[str, ...]] = {}
+        for row in rows:
+            self.parts[row.what] = tuple(dict.fromkeys((*self.parts.get(row.what, ()), row.part)))
+
+    def named(self, *whats: str) -> tuple[str, ...]:
+        """The names of what is bought of these kinds."""
+        return tuple(part for what in whats for part in self.parts.get(what, ()))
+
+    def steps(self) -> Iterator[BuildStep]:
+        bought = tuple(part for what, some in self.parts.items() if what not in _SELF for part in some)
+        yield BuildStep(BUY, (Operation(f"{'; '.join(bought)}.", makes=bought),))
+        link = 0
+        for step in build_order(self.stock, self.lengths):
+            title = step.title
+            if title.startswith("Make or buy"):
+                yield replace(step, work=(*self._stock(), *step.work, *self._seats()))
+            elif title.startswith(("Make the jigs", "Make the templates")):
+                yield replace(step, work=(*step.work, *self._jigs()))
+            elif title.startswith("Make the gears"):
+                yield replace(step, work=(*self._gears(), *step.work, *self._pressed(step)))
+            elif title.startswith("Try link"):
+                told = trial(self.stock, of_link(self.meshes, link), self.lengths)
+                yield replace(step, work=(*step.work, *map(Operation, told)))
+                link += 1
+            elif title == "Rods of the bodies":
+                yield replace(step, work=(*self._feet(), *step.work, *self._with("Solder them: {}.", "solder")))
+            elif title == "Drill the plate":
+                yield replace(step, work=(*self._with("From {}.", "plate"), *step.work))
+            elif title.startswith("Level"):
+                yield replace(step, work=(*step.work, *self._level(step)))
+            elif title == "Drive":
+                yield replace(step, work=(*self._motor(), *step.work))
+            else:
+                yield step
+        if self.named("label"):
+            yield BuildStep("Label", tuple(self._label()))
+        yield BuildStep(RUN_IN, tuple(self._run_in()))
+
+    def _with(self, text: str, *whats: str) -> Iterator[Operation]:
+        """An operation that uses what is bought of these kinds; none where nothing is."""
+        some = self.named(*whats)
+        if some:
+            yield Operation(text.format("; ".join(some)), uses=some)
+
+    # -- made on the bench -----------------------------------------------------------------------------------------
+
+    def _stock(self) -> Iterator[Operation]:
+        yield from self._with("Saw to the lengths of the parts list, from the bars of the shopping list: {}.", "rod")
+        yield from self._with("Sleeves from {}, their ends square.", "tube")
+        yield from self._with("Hubs from {}, faced and bored by the parts list.", "hub rod")
+        screw = self.stock.fittings.screw
+        if self.named("screw"):
+            deep = self.lengths.text(2 * screw.major)
+            told = (
+                f"Drill and tap an end of each post for {screw.name}, {deep} deep; both ends where it holds a roller."
+            )
+            yield Operation(told, uses=self.named("rod"))
+
+    def _seats(self) -> Iterator[Operation]:
+        fittings, told = self.stock.fittings, self.lengths.text
+        seat = fittings.arbor
+        if seat is not None and seat.where:
+            what = (
+                "each end of each sleeve"
+                if seat.where == "sleeve"
+                else "the outer face of each wheel's and pinion's hub"
+            )
+            yield Operation(f"Bore a seat of {told(seat.bore_mm)}, {told(seat.deep_mm)} deep, into {what}.")
+            if seat.where == "sleeve":
+                yield from self._with("Press into these seats: {}.", "bearing")
+        if fittings.roller is not None and fittings.roller.where:
+            yield from self._with("Press into the middle of each roller: {}.", "bearing")
+        if any(seat is not None and not seat.where for seat in (fittings.arbor, fittings.third, fittings.roller)):
+            yield Operation(
+                f"Ream to H7 what runs on a post without a ball bearing, and polish the post until it turns freely: "
+                f"{fittings.play_told(self.lengths.unit)} of play (ISO 286-2, from memory)."
+            )
+        yield from self._with("Look at each before it goes on a post: {}.", "roller")
+
+    def _jigs(self) -> Iterator[Operation]:
+        yield from self._with("On one piece of {}, its template glued on; punch every cross before you drill.", "board")
+        yield from self._with("In the holes of tips and roots of the jig that stands: {}.", "jig pin")
+
+    def _gears(self) -> Iterator[Operation]:
+        yield Operation(
+            "While a jig stands, make every gear that it serves, so that each is set up once. Lay the first one on its "
+            "template before you make the others."
+        )
+        yield from self._with("By the cut list, from {}.", "wire")
+        yield from self._with("Saw each from a square of {}.", "sheet")
+        yield from self._with("Small fillets all round, of {}; wash the flux off.", "solder")
+
+    def _pressed(self, step: BuildStep) -> Iterator[Operation]:
+        """The bearings that go into the hubs of the gears of a step, which have been soldered."""
+        fittings = self.stock.fittings
+        for word, seat in (("wheel", fittings.arbor), ("pinion", fittings.arbor), ("third gear", fittings.third)):
+            if seat is not None and seat.where == "hub" and any(name.startswith(word) for name in step.makes):
+                yield from self._with(f"Once it is cold, press into the hub of each {word}: {{}}.", "bearing")
+
+    def _feet(self) -> Iterator[Operation]:
+        feet = [stand.foot for stand in self.stock.stands]
+        told = self.lengths.text
+        foot = max(feet, key=lambda one: one.outside_mm + one.inside_mm)
+        if foot.outside_mm or foot.inside_mm:
+            yield Operation(
+                f"File the foot of each rod flat for {told(foot.long_mm)}: {told(foot.outside_mm)} off on the side of "
+                f"the teeth, {told(foot.inside_mm)} on the side of the axis, so that {told(foot.thick_mm)} are left. "
+                "What works with its ring and the flanges of its rollers pass there."
+            )
+
+    # -- put on ------------------------------------------------------------------------------------------------------
+
+    def _level(self, step: BuildStep) -> Iterator[Operation]:
+        level = int(step.title.split(":")[0].removeprefix("Level "))
+        screws = next(one for one in self.stock.screws if one.level == level)
+        washers = self.named("washer")
+        if screws.posts:
+            where = "through the plate" if self.stock.design.fit.plate != "none" else "through what the frame holds"
+            some = (*self.named("screw"), *washers)
+            hole = self.lengths.text(self.stock.fittings.screw.clearance)
+            yield Operation(f"Each post has its screw {where}, clearance hole {hole}: {'; '.join(some)}.", uses=some)
+        if screws.rollers:
+            some = (*self.named("screw"), *(washers if self.stock.fittings.washer else ()))
+            yield Operation(f"Each roller is held by a screw in the end of its post: {'; '.join(some)}.", uses=some)
+        if any(name.startswith(("arbor", "third gear")) for name in step.mounts):
+            yield from self._with("On the free end of each post, with a hair of play: {}.", "collar")
+        if screws.sets:
+            yield from self._with("Fix each wheel and pinion to its sleeve, on a flat: {}.", "set screw")
+
+    def _motor(self) -> Iterator[Operation]:
+        some = self.named("screw", "washer", "nut")
+        told = f"Screw the {MOTOR} down with {MOTOR_SCREWS} of each: {'; '.join(some)}."
+        yield Operation(told, uses=(*some, MOTOR))
+
+    def _label(self) -> Iterator[Operation]:
+        label = (self.stock.design.hardware or Hardware()).label
+        some = self.named("screw", "washer", "nut")
+        text = label.text if label is not None and label.text else self.stock.design.title
+        plate = self.named("label")
+        told = f"Fix the {plate[0]}, \u201c{text}\u201d, with {LABEL_SCREWS} of each: {'; '.join(some)}."
+        yield Operation(told, uses=(*plate, *some))
+
+    def _run_in(self) -> Iterator[Operation]:
+        """By hand, slowly, then as it is meant (common practice, no source)."""
+        last = next(made.gear.use for made in reversed(self.stock.gears) if made.gear.kind == "ring")
+        sets = self.named("set screw")
+        yield Operation(
+            f"By hand: ten whole turns of {last}, one way and the other, a drop of oil on every bearing.", uses=(last,)
+        )
+        if self.stock.design.drive is not None:
+            yield Operation(
+                "With the motor, slowly (at half its voltage, where that helps): an hour; then an hour at full speed.",
+                uses=(MOTOR,),
+            )
+        tight = (
+            f"Tighten again what has settled: {'; '.join(sets)}, and the screws of posts" if sets else "Tighten screws"
+        )
+        yield Operation(
+            f"{tight}. A set screw that has moved gets a drop of thread lock, of the kind that comes off.", uses=sets
+        )
+        yield Operation("Measure the play of every mesh once more: one that has grown has lost its post; set it again.")

@@ -1,0 +1,288 @@
+"""The shopping list: what is bought, how much of it, and what it costs; as rows, as a chapter and as CSV.
+
+Bars of rod and tube are packed as those of wire are. Of what is used up or lost a share is bought on top, rounded up;
+of what there is one of, none. Solder: for each joint a fillet of half a cube as wide as the thickest wire, and as much
+again for what stays on the iron (a rule of the bench, from memory).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import groupby
+from math import ceil
+
+from solver.design.hardware import PRICED, Hardware
+from solver.forms.wire import gauge_text
+from solver.sheets.book.document import Block, Items, Paragraph, TextTable
+from solver.sheets.gears.inventory import Inventory
+from solver.sheets.stock.cuts import WirePlan
+from solver.sheets.stock.packing import pack
+from solver.words.lengths import Lengths
+from solver.words.numbers import decimal
+from solver.words.spreadsheet import csv_text
+
+COLUMNS = ("what", "part", "size", "needed", "buy", "of", "price", "cost", "currency", "used_for")
+ALLOWED = 10.0  # mm of a post for the thickness of the plate, which the file does not tell (common practice, no source)
+MOTOR_SCREWS, LABEL_SCREWS = 4, 2  # each with a washer and a nut (common practice, no source)
+SOLDER = 8.4  # g/cm3, of tin with lead; others are lighter (from memory)
+FILLET, WASTE = 0.5, 2.0
+_METRES = {"mm": ("metre", 1000.0), "in": ("foot", 304.8)}
+_AREAS = {"mm": ("dm²", 100.0**2), "in": ("square foot", 304.8**2)}
+_WORK = 1.0  # CP-SAT's deterministic limit for each question about bars of rod
+
+
+@dataclass(frozen=True)
+class ShoppingRow:
+    """A line of the shopping list. what: as `hardware.prices` calls it. needed, buy: how many, or how many grams or of
+    area. per: what the price is for; each: how many of that is one of what is bought. price: None where not told."""
+
+    what: str
+    part: str
+    size: str
+    needed: int
+    buy: int
+    used_for: str
+    per: str = "each"
+    each: float = 1.0
+    price: Fraction | None = None
+
+    @property
+    def cost(self) -> Fraction | None:
+        """To a hundredth."""
+        if self.price is None:
+            return None
+        return Fraction(round(100 * self.price * self.buy * Fraction(self.each).limit_denominator(10**6)), 100)
+
+
+def shopping(stock: Inventory, plans: Sequence[WirePlan], joints: int, lengths: Lengths) -> tuple[ShoppingRow, ...]:
+    """Everything that is bought. plans: the bars of wire; joints: solder joints in all."""
+    return tuple(_List(stock, plans, joints, lengths).rows())
+
+
+class _List:
+    """Works out the rows of one model."""
+
+    def __init__(self, stock: Inventory, plans: Sequence[WirePlan], joints: int, lengths: Lengths) -> None:
+        self.stock, self.plans, self.joints, self.lengths = stock, plans, joints, lengths
+        self.design, self.sizes, self.fit = stock.design, stock.sizes, stock.fittings
+        self.hardware = stock.design.hardware or Hardware()
+        self.prices = dict(self.hardware.prices)
+        self.unit, self.metre = _METRES[stock.design.units]
+
+    def rows(self) -> Iterator[ShoppingRow]:
+        yield from self._wire()
+        yield from self._bars()
+        yield from self._sheet()
+        yield from self._bearings()
+        yield from self._screws()
+        yield from self._single()
+        yield from self._bench()
+
+    def _row(
+        self,
+        what: str,
+        part: str,
+        size: str,
+        needed: int,
+        used: str,
+        spare: bool = True,
+        per: str = "",
+        each: float = 1.0,
+    ) -> ShoppingRow:
+        buy = ceil(needed * (1 + self.hardware.spare)) if spare else needed
+        return ShoppingRow(what, part, size, needed, buy, used, per or PRICED[what], each, self.prices.get(what))
+
+    def _length(self, what: str, part: str, size: str, mm: float, count: int, used: str) -> ShoppingRow:
+        told = f"{size}; bars of {self.lengths.text(mm)}"
+        return self._row(what, part, told, count, used, True, self.unit, mm / self.metre)
+
+    def _wire(self) -> Iterator[ShoppingRow]:
+        for plan in self.plans:
+            name = gauge_text(plan.gauge, self.lengths)
+            bars = sorted((bar.stock_mm for bar in plan.packing.bars), reverse=True)
+            for mm, same in groupby(bars):
+                yield self._length("wire", f"wire {name}", name, mm, len(list(same)), "gears, by the cut list")
+
+    def _bars(self) -> Iterator[ShoppingRow]:
+        """Rod of posts, stands and the motor's shaft; tube of arbors; rod of hubs."""
+        stock, told = self.stock, self.lengths.text
+        more = ALLOWED if self.design.fit.plate != "none" else 0.0
+        rods = [post.length_mm + more for post in stock.posts] + [stand.length_mm for stand in stock.stands]
+        used = "posts" if stock.posts else ""
+        used += " and stands" if stock.stands else ""
+        if stock.motor_shaft_mm is not None:
+            rods.append(stock.motor_shaft_mm + more)
+            used += ", the motor's shaft"
+        post, arbor, hub = self.sizes.post_mm, self.sizes.arbor_mm, self.sizes.hub_mm
+        yield from self._packed("rod", f"rod ⌀ {told(post)}", rods, used)
+        tube = f"tube ⌀ {told(arbor)}, bore {told(post)}"
+        yield from self._packed("tube", tube, [one.length_mm for one in stock.arbors], "sleeves of arbors")
+        hubs = [one.length_mm for one in stock.hubs]
+        yield from self._packed("hub rod", f"rod ⌀ {told(hub)} for hubs", hubs, "hubs of small gears")
+
+    def _packed(self, what: str, part: str, pieces: Sequence[float], used: str) -> Iterator[ShoppingRow]:
+        """The fewest bars that are found for these pieces; what is longer than every bar is bought to its length."""
+        stock = [float(length) for length in self.design.wire.stock]
+        fit = [mm for mm in pieces if mm <= max(stock)]
+        for mm in sorted({mm for mm in pieces if mm > max(stock)}, reverse=True):
+            yield self._length(what, part, f"{part}, to length", mm, sum(one == mm for one in pieces), used)
+        packing = pack([(mm, what) for mm in fit], stock, float(self.design.wire.kerf), _WORK)
+        for mm, same in groupby(sorted((bar.stock_mm for bar in packing.bars), reverse=True)):
+            yield self._length(what, part, part, mm, len(list(same)), used)
+
+    def _sheet(self) -> Iterator[ShoppingRow]:
+        """Squares of plate for gears that are cut, as one area; and the plate that is drilled."""
+        told = self.lengths.text
+        if self.stock.form.plate:
+            name, area = _AREAS[self.design.units]
+            square = sum((2 * shape.tip_radius_mm + self.sizes.sheet_mm) ** 2 for shape in self.stock.shapes)
+            part = f"sheet {told(self.sizes.sheet_mm)} thick"
+            size = f"{name}, a square for each gear"
+            yield self._row("sheet", part, size, ceil(square / area), "gears, by their templates", True, name)
+        if self.design.fit.plate != "none":
+            yield self._row("plate", "plate", self._plate(), 1, "carries every post", False)
+
+    def _plate(self) -> str:
+        frame, told = self.design.fit.frame, self.lengths.text
+        if frame is None:
+            return "as large as the drilling plan, and what it is hung by"
+        if frame.round:
+            return f"⌀ {told(float(frame.width))}"
+        return f"{told(float(frame.width))} by {told(float(frame.height))}"
+
+    def _bearings(self) -> Iterator[ShoppingRow]:
+        one, stock, told = self.fit.bearing, self.stock, self.lengths.text
+        if one is not None and stock.ball_bearings:
+            used = ", ".join(where for where, (_, seat) in stock.bearings_by_seat.items() if seat.where)
+            size = self.fit.bearing_told(told)
+            yield self._row("bearing", f"ball bearing {one.name}", size, stock.ball_bearings, used)
+        held = len(stock.posts) - len(stock.rollers)
+        if held:
+            size = f"bore {told(self.sizes.post_mm)}"
+            yield self._row("collar", "collar", size, held, "free ends of posts of arbors and third gears")
+        if stock.rollers and self.fit.groove is not None:
+            radius, groove = self.design.fit.rollers, self.fit.groove
+            size = f"groove ⌀ {told(2 * float(radius.radius))}, {told(groove.groove_mm)} wide" if radius else ""
+            yield self._row("roller", "grooved roller", size, len(stock.rollers), "rings run on them")
+
+    def _screws(self) -> Iterator[ShoppingRow]:
+        stock, screw, told = self.stock, self.fit.screw, self.lengths.text
+        posts, rollers = sum(one.posts for one in stock.screws), sum(one.rollers for one in stock.screws)
+        sets = sum(one.sets for one in stock.screws)
+        motor = MOTOR_SCREWS if self.design.drive is not None else 0
+        label = LABEL_SCREWS if self.hardware.label is not None else 0
+        used = [("posts", posts), ("rollers", rollers), ("the motor", motor), ("the label", label)]
+        count, where = sum(n for _, n in used), ", ".join(f"{n} of {what}" for what, n in used if n)
+        thread = f"{told(2 * screw.major)} of thread in a post"
+        if count:
+            head = f"head ⌀ {told(self.fit.head.diameter)}, clearance hole {told(screw.clearance)}; {thread}"
+            yield self._row("screw", f"screw {screw.name}, {self.fit.head.kind} head", head, count, where)
+            washers = count - (0 if self.fit.washer else rollers)
+            if washers:
+                size = f"⌀ {told(screw.washer.outside)}, hole {told(screw.washer.inside)}"
+                yield self._row("washer", f"washer {screw.name}", size, washers, "below heads")
+        if motor + label:
+            size = f"{told(screw.nut.across_flats)} across flats"
+            yield self._row(
+                "nut", f"nut {screw.name}", size, motor + label, "the motor, the label" if label else "the motor"
+            )
+        if sets:
+            wall = (self.sizes.hub_mm - self.sizes.arbor_mm) / 2
+            size = f"no longer than the hub's wall, {told(wall)}"
+            yield self._row("set screw", f"set screw {screw.name}", size, sets, "gears on their shafts")
+
+    def _single(self) -> Iterator[ShoppingRow]:
+        told, drive = self.lengths.text, self.stock.train.placement and self.stock.train.placement.drive
+        if drive:
+            size = f"{float(drive.rpm):g} rev/min, low voltage"
+            yield self._row("motor", "motor", size, 1, "turns the model", False)
+        across = dict(self.hardware.bodies)
+        for seat in range(len(self.stock.train.seats)):
+            name = self.design.bodies[seat].name
+            size = f"⌀ {told(float(across[name]))}" if name in across else "as you like it"
+            yield self._row(
+                "body", f"body {name}", size, 1, "on its rod" if self.stock.stands else "on its ring", False
+            )
+        label = self.hardware.label
+        if label is not None:
+            size = f"{told(float(label.width))} by {told(float(label.height))}"
+            yield self._row("label", "label plate", f"{size}: {label.text or self.design.title}", 1, "the name", False)
+
+    def _bench(self) -> Iterator[ShoppingRow]:
+        """Solder, and what jigs are made of."""
+        if self.joints:
+            thick = max(self.sizes.loop_mm, self.sizes.pin_mm)
+            grams = ceil(self.joints * FILLET * thick**3 / 1000 * SOLDER * WASTE)
+            yield self._row("solder", "solder", f"grams, for {self.joints} joints", grams, "all joints", True)
+        if self.stock.form.plate:
+            return
+        pins = max((sum(hole.what in ("tip", "root") for hole in jig.holes) for jig in self.stock.jigs), default=0)
+        if pins:
+            size = f"⌀ {self.lengths.text(self.sizes.jig_pin_mm)}, one jig at a time"
+            yield self._row("jig pin", "jig pin", size, pins, "teeth are bent about them")
+        largest = max(jig.tip_radius_mm for jig in self.stock.jigs)
+        size = f"up to {self.lengths.text(2 * largest + 40)} square"
+        yield self._row("board", "board for a jig", size, len(self.stock.jigs), "jigs, by their templates", False)
+
+
+# -- as a chapter and as CSV -----------------------------------------------------------------------------------------
+
+
+def chapter(rows: Sequence[ShoppingRow], stock: Inventory, lengths: Lengths) -> Iterator[Block]:
+    """The list, what it costs, and what goes together."""
+    hardware = stock.design.hardware or Hardware()
+    yield Paragraph(
+        f"What is bought, with {decimal(float(100 * hardware.spare), 2)} % on top of what is used up or lost, rounded "
+        "up (hardware.spare_pct). Bars of rod and tube are packed like those of wire; posts with "
+        f"{lengths.text(ALLOWED)} on top where they go into a plate. Solder by a rule of the bench, from memory. The "
+        "same list is in `shopping.csv`."
+    )
+    money = any(row.price is not None for row in rows)
+    heads = ("what", "size", "needed", "buy", "for", *(("price", "cost") if money else ()))
+    table = []
+    for row in rows:
+        cells = (row.part, row.size, str(row.needed), str(row.buy), row.used_for)
+        table.append((*cells, *(_money(row) if money else ())))
+    total = sum((row.cost for row in rows if row.cost is not None), Fraction(0))
+    totals = (
+        (("all with a price", "", "", "", "", "", f"{float(total):.2f} {hardware.currency}".strip()),) if money else ()
+    )
+    yield TextTable(heads, tuple(table), "llrrl" + "rr" * money, "", totals)
+    if money and any(row.price is None for row in rows):
+        left = list(dict.fromkeys(row.what for row in rows if row.price is None))
+        yield Paragraph(f"Without a price in hardware.prices: {', '.join(left)}.")
+    notes = [f"{remark.where}: {remark.text}." for remark in stock.fittings.remarks if remark.runs]
+    if notes:
+        yield Items(tuple(notes))
+    yield Paragraph(
+        f"Sizes of bearings: {stock.fittings.bearing.source}; of screws: {stock.fittings.head.source}; of their holes: "
+        f"{stock.fittings.screw.source}."
+        if stock.fittings.bearing is not None
+        else f"Sizes of screws: {stock.fittings.head.source}; of their holes: {stock.fittings.screw.source}.",
+        small=True,
+    )
+
+
+def _money(row: ShoppingRow) -> tuple[str, str]:
+    if row.price is None or row.cost is None:
+        return "", ""
+    return (
+        f"{float(row.price):g} / {row.per}" if row.per != "each" else f"{float(row.price):g}",
+        f"{float(row.cost):.2f}",
+    )
+
+
+def shopping_csv(rows: Sequence[ShoppingRow], currency: str) -> str:
+    """The list as CSV (RFC 4180 quoting, lines ended by a line feed)."""
+    told: list[Sequence[object]] = [COLUMNS]
+    for row in rows:
+        price = "" if row.price is None else f"{float(row.price):g}"
+        cost = "" if row.cost is None else f"{float(row.cost):.2f}"
+        size = row.size.replace("\xa0", " ")
+        part = row.part.replace("\xa0", " ")
+        told.append(
+            (row.what, part, size, row.needed, row.buy, row.per, price, cost, currency if cost else "", row.used_for)
+        )
+    return csv_text(told)

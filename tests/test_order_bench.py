@@ -1,0 +1,118 @@
+"""The order of work is walked with the shopping list: all that is bought is used, and all that is used is there."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import replace
+from fractions import Fraction
+from functools import cache
+
+import pytest
+from shipped import DISCS, shipped
+
+from solver import parse_design
+from solver.design.hardware import Hardware, LabelPlate
+from solver.sheets.book.order import BuildStep
+from solver.sheets.book.order_bench import BUY, RUN_IN, whole_order
+from solver.sheets.book.shopping import ShoppingRow, shopping
+from solver.sheets.gears.adjust import MeshInTrain, meshes_of
+from solver.sheets.gears.inventory import Inventory, inventory
+from solver.sheets.stock.cuts import cut_list, joints_of
+from solver.words.lengths import Lengths
+
+WIRE = {
+    "hall": (DISCS.stem, "", 1),
+    "plate": (DISCS.stem, 'form = "cycloidal"\n', 1),
+    "balls": (DISCS.stem, "", 1.5),
+    "saturn-hall": ("saturn-hall", None, 0),
+    "thirds": ("solar-system-1-thirds", None, 0),
+}
+SLOW = ("balls", "saturn-hall", "thirds")
+NAMES = ("hall", "plate", *(pytest.param(name, marks=pytest.mark.slow) for name in SLOW))
+
+
+@cache
+def worked(name: str) -> tuple[Inventory, tuple[MeshInTrain, ...], tuple[ShoppingRow, ...], tuple[BuildStep, ...]]:
+    base, wire, post = WIRE[name]
+    design, answer = shipped(base)
+    hardware = Hardware(label=LabelPlate(Fraction(80), Fraction(20), ""))
+    if wire is not None:
+        told = parse_design(f'[bodies]\nset = "saturn"\n[fit]\npost_radius = {post}\n[wire]\n{wire}')
+        fit = replace(design.fit, post_radius=told.fit.post_radius)
+        design = replace(design, wire=told.wire, fit=fit)
+    design, train = replace(design, hardware=hardware), answer.trains(design)[0]
+    stock, lengths = inventory(design, train), Lengths(design.units)
+    made = cut_list(stock)
+    rows = shopping(stock, made.plans, sum(count for _, count in joints_of(stock, made.cuts)), lengths)
+    meshes = meshes_of(design, train)
+    return stock, meshes, rows, whole_order(stock, lengths, meshes, rows)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_all_that_is_bought_is_used_and_named_where_it_is(name: str) -> None:
+    _, _, rows, steps = worked(name)
+    assert steps[0].title == BUY
+    work = [one for step in steps for one in step.work]
+    for row in rows:
+        (first,) = [index for index, one in enumerate(work) if row.part in one.makes]
+        later = [one for one in work[first + 1 :] if row.part in (*one.uses, *one.mounts)]
+        assert later, row.part
+        assert any(row.part.removeprefix("body ") in one.text for one in later), row.part
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_all_that_is_used_is_there(name: str) -> None:
+    _, _, _, steps = worked(name)
+    there: set[str] = set()
+    for step in steps:
+        for one in step.work:
+            assert {*one.uses, *one.mounts} <= there, (step.title, one)
+            there |= set(one.makes)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_jig_is_set_up_once_and_serves_all_its_gears_then(name: str) -> None:
+    stock, _, _, steps = worked(name)
+    for jig in stock.jigs:
+        made = [at for at, step in enumerate(steps) if set(jig.uses) & set(step.makes)]
+        stood = [at for at, step in enumerate(steps) if any(one.split()[-1] == jig.name[4:] for one in step.makes)]
+        assert len(made) == 1 and stood == [made[0] - 1]
+        assert set(jig.uses) <= set(steps[made[0]].makes)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_every_mesh_is_tried_before_it_is_put_on(name: str) -> None:
+    stock, meshes, _, steps = worked(name)
+    tried = [step for step in steps if step.title.startswith("Try link")]
+    assert len(tried) == len(stock.train.links)
+    told = {line.split(": centres")[0]: line for step in tried for line in step.lines if ": centres" in line}
+    module = stock.design.rings.pitch.radius_mm(2)
+    due = [mesh for mesh in meshes if not {"M", "Mt"} & set(mesh.posts) and mesh.running.nominal is not None]
+    assert due or name == "plate"  # whose gears are too fine for the hall's rims, and cannot be made
+    assert set(told) == {mesh.name for mesh in due}
+    for mesh in due:
+        line = told[mesh.name]
+        apart = float(re.search(r"centres ([\d.]+)", line)[1])  # type: ignore[index]
+        assert apart == pytest.approx(module * (mesh.one.teeth + mesh.other.teeth) / 2, abs=0.006)
+        play = re.search(r"play (-?[\d.]+)", line)
+        run = mesh.running.nominal
+        assert play is not None and run is not None and float(play[1]) == pytest.approx(run.backlash, abs=0.006)
+        # A millimetre nearer takes play: by twice the slope of the flanks, or the teeth jam.
+        nearer = re.search(r"1\smm nearer (it \w+|the play is ([\d.]+))", line)
+        assert nearer is not None and (nearer[2] is None or float(nearer[2]) < run.backlash)
+    levels = [at for at, step in enumerate(steps) if step.title.startswith("Level")]
+    assert max(at for at, step in enumerate(steps) if step in tried) < min(levels)
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_it_ends_with_running_in_and_looks_at_set_screws(name: str) -> None:
+    stock, _, rows, steps = worked(name)
+    assert steps[-1].title == RUN_IN and steps[-2].title == "Label"
+    (screw,) = [row.part for row in rows if row.what == "set screw"]
+    assert screw in steps[-1].uses
+    if stock.stands:
+        (rods,) = [step for step in steps if step.title == "Rods of the bodies"]
+        filed = any("filed" in line or "File the foot" in line for line in rods.lines)
+        assert filed is any(stand.foot.outside_mm or stand.foot.inside_mm for stand in stock.stands)
+    assert math.isfinite(stock.grams)
