@@ -13,7 +13,7 @@ from math import sqrt
 
 import numpy as np
 
-from solver.design.arms import FAMILY, swept
+from solver.design.arms import FAMILY, Corner, swept
 from solver.design.design import Design
 from solver.design.train import Spot
 from solver.search.place.surd import Surd
@@ -49,23 +49,21 @@ class ArmWays:
         """Which arms of targets at these spots there are, clear of a disc of that radius [micrometres] about the main
         axis, where there is one; shape (targets, arms)."""
         found = np.ones((len(xs), len(FAMILY)), bool)
-        middle = np.zeros(len(xs), np.int64)
-        for number in range(len(FAMILY)):
-            found[:, number] = self._bends_within(number, xs, ys)
-            if disc is not None:
-                found[:, number] &= self._clear(number, xs, ys, middle, middle, disc)
+        if self.round:
+            for number, arm in enumerate(FAMILY):
+                if len(arm) > 1:
+                    found[:, number] = self._bends_within(arm[0], xs, ys)
+        if disc is not None and len(xs):
+            middle = np.zeros_like(xs)
+            found &= self._clear((xs, ys), self._courses(xs, ys), (middle, middle), disc)
         return found
 
     def past_own(
         self, xs: np.ndarray, ys: np.ndarray, free: np.ndarray, at: tuple[np.ndarray, np.ndarray]
     ) -> np.ndarray:
         """Which targets have an arm, of those that are free, clear of the arbor at these spots, each of its own."""
-        found = np.zeros(len(xs), bool)
-        for number in range(len(FAMILY)):
-            there = np.flatnonzero(free[:, number] & ~found)
-            if len(there):
-                beside = at[0][there], at[1][there]
-                found[there] = self._clear(number, xs[there], ys[there], *beside, self.arbor)
+        clear = self._clear((xs, ys), self._courses(xs, ys), at, self.arbor)
+        found: np.ndarray = np.any(clear & free, axis=1)
         return found
 
     def past(self, xs: np.ndarray, ys: np.ndarray, free: np.ndarray, at: tuple[np.ndarray, np.ndarray]) -> np.ndarray:
@@ -74,19 +72,20 @@ class ArmWays:
         found = np.zeros((len(xs), len(at[0])), bool)
         off_x, off_y = (one[:, None].astype(float) - other for one, other in zip((xs, ys), at, strict=True))
         perhaps = off_x * off_x + off_y * off_y >= float(self.arbor) ** 2 * (1 - 1e-9)  # of the target itself
+        courses = self._courses(xs, ys)
         for number in range(len(FAMILY)):
             one, other = np.nonzero(perhaps & ~found & free[:, number, None])
             if len(one):
-                found[one, other] = self._clear(number, xs[one], ys[one], at[0][other], at[1][other], self.arbor)
+                this = slice(number, number + 1)
+                target, course, spot = (xs[one], ys[one]), courses[:, one, this], (at[0][other], at[1][other])
+                found[one, other] = self._clear(target, course, spot, self.arbor, number)[:, 0]
         return found
 
-    # -- one arm -----------------------------------------------------------------------------------------------------
+    # -- arms --------------------------------------------------------------------------------------------------------
 
-    def _bends_within(self, number: int, xs: np.ndarray, ys: np.ndarray) -> np.ndarray:
-        """Whether the arm does not bend outside of a round frame."""
-        if not self.round or len(FAMILY[number]) == 1:
-            return np.ones(len(xs), bool)
-        across, up = FAMILY[number][0]
+    def _bends_within(self, bend: Corner, xs: np.ndarray, ys: np.ndarray) -> np.ndarray:
+        """Whether arms that bend there do not bend outside of a round frame."""
+        across, up = bend
         share, own = (across, ys) if across is not None else (up, xs)
         assert share is not None
         room = self.half[0] ** 2 * (1 - share * share)
@@ -94,44 +93,35 @@ class ArmWays:
         return inside.astype(bool)
 
     def _clear(
-        self, number: int, xs: np.ndarray, ys: np.ndarray, at_x: np.ndarray, at_y: np.ndarray, need: Fraction
-    ) -> np.ndarray:
-        """Whether the arm of each target is at least `need` micrometres from the point of the same number."""
-        x, y, to_x, to_y = (one.astype(float) for one in (xs, ys, at_x, at_y))
-        ends = self._points(number, x, y)
-        least = np.full(len(x), np.inf)
-        for (from_x, from_y), (by_x, by_y) in pairwise([(x, y), *ends]):
-            along_x, along_y, off_x, off_y = by_x - from_x, by_y - from_y, to_x - from_x, to_y - from_y
-            length = along_x * along_x + along_y * along_y
-            share = np.clip((off_x * along_x + off_y * along_y) / np.maximum(length, 1e-9), 0.0, 1.0)
-            least = np.minimum(least, (off_x - share * along_x) ** 2 + (off_y - share * along_y) ** 2)
+        self, target: tuple[np.ndarray, np.ndarray], courses: np.ndarray, at: tuple[np.ndarray, np.ndarray],
+        need: Fraction, first: int = 0,
+    ) -> np.ndarray:  # fmt: skip
+        """Whether arms of each target, of which `courses` tells some from the one with the number `first` on, are at
+        least `need` micrometres from the point of the same number; shape (targets, arms)."""
+        x, y, to_x, to_y = (one.astype(float)[:, None] for one in (*target, *at))
+        bend_x, bend_y, end_x, end_y = courses
+        least = np.minimum(_square(x, y, bend_x, bend_y, to_x, to_y), _square(bend_x, bend_y, end_x, end_y, to_x, to_y))
         asked = float(need) ** 2
         found: np.ndarray = least >= asked
         far = max(float(max(self.half)), *(float(abs(one).max(initial=0.0)) for one in (x, y, to_x, to_y)))
-        for index in np.flatnonzero(abs(least - asked) <= _DOUBT * max(far * far, asked)).tolist():
-            target, point = (int(xs[index]), int(ys[index])), (int(at_x[index]), int(at_y[index]))
-            found[index] = self._exactly(number, target, point, need)
+        for index, arm in np.argwhere(abs(least - asked) <= _DOUBT * max(far * far, asked)).tolist():
+            spots = [(int(one[0][index]), int(one[1][index])) for one in (target, at)]
+            found[index, arm] = self._exactly(first + arm, spots[0], spots[1], need)
         return found
 
-    def _points(self, number: int, x: np.ndarray, y: np.ndarray) -> list[tuple[np.ndarray, np.ndarray]]:
-        """Where the arm bends and ends, for each target."""
-        across, up = map(float, self.half)
-        found = [
-            (x if to_x is None else np.full(len(x), float(to_x) * across),
-             y if to_y is None else np.full(len(y), float(to_y) * up))
-            for to_x, to_y in FAMILY[number]
-        ]  # fmt: skip
-        if not self.round:
-            return found
-        far, (to_x, to_y), (end_x, end_y) = across, FAMILY[number][-1], found[-1]
-        if _corner(to_x, to_y):
-            return [(end_x * sqrt(0.5), end_y * sqrt(0.5))]
-        if to_x is not None and abs(to_x) == 1:
-            found[-1] = (float(to_x) * np.sqrt(np.maximum(far * far - end_y * end_y, 0.0)), end_y)
-        else:
-            assert to_y is not None
-            found[-1] = (end_x, float(to_y) * np.sqrt(np.maximum(far * far - end_x * end_x, 0.0)))
-        return found
+    def _courses(self, xs: np.ndarray, ys: np.ndarray) -> np.ndarray:
+        """Where each arm of each target bends (where it ends, if it does not) and ends: x and y of either; shape (4,
+        targets, arms)."""
+        own, (across, up) = (xs.astype(float)[:, None], ys.astype(float)[:, None]), map(float, self.half)
+        bend_x, end_x = (np.where(_OWN[part, 0], own[0], _SHARES[part, 0] * across) for part in (0, 1))
+        bend_y, end_y = (np.where(_OWN[part, 1], own[1], _SHARES[part, 1] * up) for part in (0, 1))
+        if self.round:
+            on_side = [np.sqrt(np.maximum(across * across - one * one, 0.0)) for one in (end_y, end_x)]
+            corner = across * sqrt(0.5)
+            end_x = np.where(_CORNERS, _SIGNS[0] * corner, np.where(_SIDEWAYS, _SIGNS[0] * on_side[0], end_x))
+            end_y = np.where(_CORNERS, _SIGNS[1] * corner, np.where(_SIDEWAYS, end_y, _SIGNS[1] * on_side[1]))
+            bend_x, bend_y = np.where(_STRAIGHT, end_x, bend_x), np.where(_STRAIGHT, end_y, bend_y)
+        return np.stack(np.broadcast_arrays(bend_x, bend_y, end_x, end_y))
 
     # -- exactly -----------------------------------------------------------------------------------------------------
 
@@ -158,7 +148,7 @@ class ArmWays:
         points = [(Surd(one), Surd(other)) for one, other in found]
         if self.round:
             (to_x, to_y), (end_x, end_y), square = arm[-1], found[-1], across * across
-            if _corner(to_x, to_y):
+            if _corner(arm[-1]):
                 assert to_x is not None and to_y is not None
                 points[-1] = Surd(Fraction(0), to_x, square / 2), Surd(Fraction(0), to_y, square / 2)
             elif to_x is not None and abs(to_x) == 1:
@@ -169,6 +159,28 @@ class ArmWays:
         return points
 
 
-def _corner(across: Fraction | None, up: Fraction | None) -> bool:
+def _square(
+    from_x: np.ndarray, from_y: np.ndarray, by_x: np.ndarray, by_y: np.ndarray, to_x: np.ndarray, to_y: np.ndarray
+) -> np.ndarray:
+    """The square of the least distance of a leg from a point."""
+    along_x, along_y, off_x, off_y = by_x - from_x, by_y - from_y, to_x - from_x, to_y - from_y
+    length = along_x * along_x + along_y * along_y
+    share = np.clip((off_x * along_x + off_y * along_y) / np.maximum(length, 1e-9), 0.0, 1.0)
+    found: np.ndarray = (off_x - share * along_x) ** 2 + (off_y - share * along_y) ** 2
+    return found
+
+
+def _corner(end: Corner) -> bool:
     """Whether an arm ends in a corner."""
+    across, up = end
     return across is not None and up is not None and abs(across) == abs(up) == 1
+
+
+# Of all arms at once: where they bend, then where they end; across, then up.
+_PARTS = [[arm[0] for arm in FAMILY], [arm[-1] for arm in FAMILY]]
+_OWN = np.array([[[corner[axis] is None for corner in part] for axis in (0, 1)] for part in _PARTS])
+_SHARES = np.array([[[float(corner[axis] or 0) for corner in part] for axis in (0, 1)] for part in _PARTS])
+_SIGNS = np.sign(_SHARES[1])
+_STRAIGHT = np.array([len(arm) == 1 for arm in FAMILY])
+_CORNERS = np.array([_corner(arm[-1]) for arm in FAMILY])
+_SIDEWAYS = ~_CORNERS & (abs(_SHARES[1][0]) == 1)  # they end on the left or right side
