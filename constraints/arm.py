@@ -12,7 +12,7 @@ from constraints.places import Aspect, Kept, PlaceVars, Table
 
 
 @dataclass(frozen=True)
-class Reached:
+class ArmsFrom:
     """alone: for each thing, then for each ring's rollers, the places from which arms reach the frame as far as the
     thing alone tells. things: of two things the places from which arms of the first are clear of the arbor of the
     second; rollers: likewise of the rollers of a ring and a thing."""
@@ -27,8 +27,8 @@ class ArmsReach:
     """always: whoever rides; swept: besides, where a body rides on a ring, for each of the train's riders. Circles of
     several bodies lie within each other, and so an arm that is clear of the largest is clear of all."""
 
-    always: Reached
-    swept: Sequence[Reached] = ()
+    always: ArmsFrom
+    swept: Sequence[ArmsFrom] = ()
     name = "arm"
 
     def post(self, train: PlaceVars) -> None:
@@ -41,7 +41,7 @@ class ArmsReach:
                 train.keep_where(rider, places, kept)
             self._pairs(train, reached, rider)
 
-    def _pairs(self, train: PlaceVars, reached: Reached, rider: cp_model.IntVar | None) -> None:
+    def _pairs(self, train: PlaceVars, reached: ArmsFrom, rider: cp_model.IntVar | None) -> None:
         for one, other, table in reached.things:
             train.clear(one, other, table, rider)
         for ring, thing, table in reached.rollers:

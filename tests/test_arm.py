@@ -22,12 +22,14 @@ from test_places import outcome
 from test_rules import possible
 
 import solver.search.place.placing as placing
-from constraints.arm import ArmsReach, Reached
+from constraints.arm import ArmsFrom, ArmsReach
 from constraints.places import Aspect
 from solver import Design, parse_design, solve
 from solver.answer.document import ProofOutcome
 from solver.answer.prove import prove
 from solver.design.arms import FAMILY, length_of, lines
+from solver.design.supports import Supports
+from solver.files.load import design_from_data
 from solver.files.text import exact_float
 from solver.search.order.search import search
 from solver.search.place.arm_ways import ArmWays
@@ -174,21 +176,21 @@ def test_numbers_with_a_square_root():
 
 def test_arm():
     """The smallest placement it allows, and the smallest it forbids."""
-    free, no = Reached([kept(1), kept(1), kept(1)], [], []), table((0,))
+    free, no = ArmsFrom([kept(1), kept(1), kept(1)], [], []), table((0,))
     assert possible(with_roller(True), ArmsReach(free))
     assert not possible(with_roller(True), ArmsReach(replace(free, alone=[kept(0), kept(1), kept(1)])))
     assert not possible(with_roller(True), ArmsReach(replace(free, alone=[kept(1), kept(0), kept(1)])))
     assert possible(with_roller(False), ArmsReach(replace(free, alone=[kept(1), kept(1), kept(0)])))
     assert not possible(with_roller(True), ArmsReach(replace(free, rollers=[(0, Aspect(0), no)])))
     assert possible(with_roller(False), ArmsReach(replace(free, rollers=[(1, Aspect(0), no)])))
-    two = Reached([kept(1), kept(1, 1)], [(Aspect(0), Aspect(1), table((0, 0)))], [])
+    two = ArmsFrom([kept(1), kept(1, 1)], [(Aspect(0), Aspect(1), table((0, 0)))], [])
     assert not possible(standing(1, 2), ArmsReach(two))
     assert possible(standing(1, 2), ArmsReach(replace(two, things=[(Aspect(0), Aspect(1), table((0, 1)))])))
 
 
 def test_arm_beside_a_stand():
     """What a body's stand is in the way of matters only where one rides there."""
-    two = Reached([kept(1), kept(1, 1)], [], [])
+    two = ArmsFrom([kept(1), kept(1, 1)], [], [])
     for none in (0, 1):
         for blocked in (
             replace(two, alone=[kept(1), kept(0, 0)]),
@@ -388,14 +390,8 @@ def test_pins_that_leave_arms_no_room_are_explained():
     assert found["supports.arm"] == ("arm", "1.8") and found["rings.level_spacing"] == ("arm", "16.175")
     assert {"fit.stands", "fit.directions"}.isdisjoint(found)
     for item in explanation.loosenings:
-        assert search(parse_design_data(item.data)).found
-        assert item.tighter is None or not search(parse_design_data(item.tighter)).found
-
-
-def parse_design_data(data: dict) -> Design:
-    from solver.files.load import design_from_data
-
-    return design_from_data(data, "design")
+        assert search(design_from_data(item.data, "design")).found
+        assert item.tighter is None or not search(design_from_data(item.tighter, "design")).found
 
 
 def test_arms_in_a_frame_that_is_no_deeper_are_explained():
@@ -420,11 +416,8 @@ def test_defaults_and_names():
     """A quarter of the addendum; lengths in inches; another name for the design."""
     design = parse_design(small())
     assert design.supports.sag(design.rings.addendum) == 1 and design.armed
-    inches = parse_design(
-        '[bodies]\nset = "saturn"\nunits = "in"\n'.replace('units = "in"\n', "")
-        + '[fit]\nframe = {shape = "square", side = 900}\n[wire]\n[supports]\nmodel = "table"\nmetal = "brass"\nsag = 2\n'
-    )
-    assert (inches.supports.arm_mm, inches.supports.bar_mm, inches.supports.metal) == (4, 6, "brass")
+    told = small() + 'model = "table"\nbar = 8\nmetal = "brass"\nsag = 2\n'
+    assert parse_design(told).supports == Supports("table", Fraction(4), Fraction(8), "brass", Fraction(2))
     assert parse_design('units = "in"\n' + small(8)).supports.arm_mm == Fraction("101.6")
     assert replace(design, supports=None).sha256() != design.sha256()
     plate = parse_design(small().replace('stands = "none"', 'plate = "inner"'))

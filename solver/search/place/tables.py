@@ -14,7 +14,7 @@ from itertools import combinations
 
 import numpy as np
 
-from constraints.arm import ArmsReach, Reached
+from constraints.arm import ArmsFrom, ArmsReach
 from constraints.frame import InFrame
 from constraints.neighbour import Neighbour
 from constraints.places import Aspect, Kept, Table
@@ -198,7 +198,7 @@ class RuleTables:
             found.append((gap, [_circle(number, none, sizes, PostSpots(none, *at)) for at in spots]))
         return found
 
-    def _reached(self, riders: tuple[int, ...]) -> Reached:
+    def _reached(self, riders: tuple[int, ...]) -> ArmsFrom:
         """Where arms reach things, beside the stands of bodies on these rings."""
         arms = self.measures.arms
         assert arms is not None
@@ -227,7 +227,7 @@ class RuleTables:
             alone.append(np.any(free, axis=1))
             here = (by for level, by in arbors if level == gap)
             rollers += ((ring, by.aspect, arms.past(stood.xs, stood.ys, free, (by.xs, by.ys))) for by in here)
-        return Reached(alone, things, rollers)
+        return ArmsFrom(alone, things, rollers)
 
     def _clear_of(self, rollers: RingRollers, gear: RoundThing, radius: Fraction) -> Table:
         """Which rollers, or posts of theirs, of that radius [mm] clear a gear."""
