@@ -106,7 +106,7 @@ def test_what_is_clear_equals_another_librarys_distances(frame):
         x, y, at_x, at_y = (rng.randint(-90_000, 90_000) for _ in range(4))
         disc = Fraction(rng.randint(30_000, 110_000))
         there, at = (np.array([x]), np.array([y])), (np.array([at_x]), np.array([at_y]))
-        free = ways.free(*there, disc)
+        free = ways.free("arbor", *there, disc)
         past = [ways.past(*there, np.eye(36, dtype=bool)[[number]], at)[0, 0] for number in range(36)]
         own = [ways.past_own(*there, np.eye(36, dtype=bool)[[number]], at)[0] for number in range(36)]
         spot, other = (x / 1000, y / 1000), (at_x / 1000, at_y / 1000)
@@ -169,6 +169,30 @@ def test_numbers_with_a_square_root():
             if abs(wanted) > 1e-9:
                 assert found.sign() == (1 if wanted > 0 else -1)
     assert Surd(Fraction(2), Fraction(-1), Fraction(4)).sign() == 0 == Surd(Fraction(0), Fraction(5)).sign()
+
+
+@pytest.mark.parametrize("rim", ["", "rim = 0", "rim = 7.3"])
+def test_what_stands_sweep_is_what_the_rule_stand_keeps_clear_of(rim):
+    measures = Measures(parse_design(small(stands="outer", arm="5").replace("[arbors]", f"{rim}\n[arbors]")))
+    ways = measures.arms
+    for riders, gap, largest in (((0, 1), 1, 30), ((0, 1), 0, 24), ((0,), 1, 24)):
+        disc = ways.disc((24, 30), riders, gap)
+        assert math.ceil(disc * disc) == measures.stand_and(largest, 0, Fraction(5, 2))[1]
+    assert ways.disc((24, 30), (0, 1), -1) is None
+
+
+def test_arms_that_are_too_long_for_what_they_hold_are_left_out():
+    design = parse_design(small())
+    told = []
+
+    def usable(held, lengths):
+        told.append(held)
+        return lengths() <= 100
+
+    measures = Measures(design)
+    ways = ArmWays(design, measures.high, measures.rim, usable)
+    free = ways.free("roller", np.array([70_000]), np.array([20_000]), None)
+    assert told == ["roller"] and free[0].tolist() == [length_of(one) <= 100 for one in lines(70, 20, 150, 150)]
 
 
 # -- stated to CP-SAT --------------------------------------------------------------------------------------------------

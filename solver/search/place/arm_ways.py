@@ -7,6 +7,7 @@ is worked out again without them.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from fractions import Fraction
 from itertools import pairwise
 from math import sqrt
@@ -22,14 +23,21 @@ UM = 1000  # micrometres in a millimetre
 WALL = Fraction(2)  # mm by which the sleeve of an arbor is thicker than its post, unless told
 _DOUBT = 1e-12  # of the square of the farthest that anything is from the main axis
 
+ARBOR, THIRD, MOTOR, ROLLER = "arbor", "third gear", "motor", "roller"  # what arms hold
+
 Points = list[tuple[Surd, Surd]]
+Usable = Callable[[str, Callable[[], np.ndarray]], np.ndarray | None]
+"""Which arms can be used for what they hold, by their developed lengths [mm; shape (targets, arms)]; None: all."""
 
 
 class ArmWays:
     """The arms in the frame of one design. Targets and things stand at whole micrometres; lengths are exact."""
 
-    def __init__(self, design: Design, mm_per_tooth: Fraction) -> None:
-        """mm_per_tooth: of pitch radius, rounded up."""
+    def __init__(
+        self, design: Design, mm_per_tooth: Fraction, rim: Fraction, usable: Usable = lambda held, lengths: None
+    ) -> None:
+        """mm_per_tooth: of pitch radius, rounded up; rim [mm]: how far rings reach inwards. usable: which arms are
+        stiff enough for what they hold."""
         frame, supports, fit = design.fit.frame, design.supports, design.fit
         assert frame is not None and supports is not None
         self.half = frame.width * UM / 2, frame.height * UM / 2
@@ -37,7 +45,8 @@ class ArmWays:
         self.room = (supports.arm_mm / 2 + fit.clearance) * UM  # from an arm's middle line to what it must not touch
         sleeve = design.wire.arbor_diameter
         self.arbor = self.room + (2 * fit.post_radius + WALL if sleeve is None else sleeve) * UM / 2
-        self._tooth, self._stand = mm_per_tooth * UM, self.room + (fit.post_radius - design.rings.rim / 2) * UM
+        self._tooth, self._stand = mm_per_tooth * UM, self.room + (fit.post_radius - rim / 2) * UM
+        self._usable = usable
 
     def disc(self, rings: tuple[int, ...], riders: tuple[int, ...], gap: int) -> Fraction | None:
         """How far from the main axis [micrometres] every arm in a gap must stay for the stands of these riders; None:
@@ -45,9 +54,10 @@ class ArmWays:
         return max((self._stand + rings[ring] * self._tooth for ring in riders if swept(ring, gap, self.stands)),
                    default=None)  # fmt: skip
 
-    def free(self, xs: np.ndarray, ys: np.ndarray, disc: Fraction | None) -> np.ndarray:
-        """Which arms of targets at these spots there are, clear of a disc of that radius [micrometres] about the main
-        axis, where there is one; shape (targets, arms)."""
+    def free(self, held: str, xs: np.ndarray, ys: np.ndarray, disc: Fraction | None) -> np.ndarray:
+        """Which arms of targets at these spots there are and can be used, clear of a disc of that radius [micrometres]
+        about the main axis, where there is one; shape (targets, arms). held: what the targets are: ARBOR, THIRD, MOTOR
+        (a motor's third gear too) or ROLLER."""
         found = np.ones((len(xs), len(FAMILY)), bool)
         if self.round:
             for number, arm in enumerate(FAMILY):
@@ -56,7 +66,8 @@ class ArmWays:
         if disc is not None and len(xs):
             middle = np.zeros_like(xs)
             found &= self._clear((xs, ys), self._courses(xs, ys), (middle, middle), disc)
-        return found
+        some = self._usable(held, lambda: self._lengths(xs, ys))
+        return found if some is None else found & some
 
     def past_own(
         self, xs: np.ndarray, ys: np.ndarray, free: np.ndarray, at: tuple[np.ndarray, np.ndarray]
@@ -82,6 +93,13 @@ class ArmWays:
         return found
 
     # -- arms --------------------------------------------------------------------------------------------------------
+
+    def _lengths(self, xs: np.ndarray, ys: np.ndarray) -> np.ndarray:
+        """Developed lengths [mm] of the arms; shape (targets, arms)."""
+        bend_x, bend_y, end_x, end_y = self._courses(xs, ys)
+        first = np.hypot(bend_x - xs.astype(float)[:, None], bend_y - ys.astype(float)[:, None])
+        found: np.ndarray = (first + np.hypot(end_x - bend_x, end_y - bend_y)) / UM
+        return found
 
     def _bends_within(self, bend: Corner, xs: np.ndarray, ys: np.ndarray) -> np.ndarray:
         """Whether arms that bend there do not bend outside of a round frame."""

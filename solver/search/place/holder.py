@@ -7,6 +7,7 @@ import numpy as np
 from solver.design.arms import gap_of_ring
 from solver.design.train import RollerPlace
 from solver.search.bits import mask, rows
+from solver.search.place.arm_ways import ROLLER
 from solver.search.place.measures import Measures
 from solver.search.place.placer import Placer
 from solver.search.place.places import Places, arbor_of, beside
@@ -67,7 +68,7 @@ class Holder:
         """Which arms of a ring's rollers the bodies' stands leave; shape (directions, arms). For a design with arms."""
         arms, house = self.measures.arms, self.wheelhouse(level, stack)
         assert arms is not None
-        return arms.free(house.xs, house.ys, arms.disc(stack.rings, stack.riders, self._gap(level)))
+        return arms.free(ROLLER, house.xs, house.ys, arms.disc(stack.rings, stack.riders, self._gap(level)))
 
     def _gap(self, level: int) -> int:
         return gap_of_ring(level, self.measures.fit.stands)

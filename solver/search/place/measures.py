@@ -41,7 +41,7 @@ class Measures:
         self.high = per_tooth  # millimetres of pitch radius for a tooth, rounded up
         self.low = per_tooth if rings.pitch.is_module else rings.pitch.value / (2 * PI_HIGH)
         self.mm = float(per_tooth)
-        self.arms = ArmWays(design, per_tooth) if design.armed and not off else None
+        self.arms = ArmWays(design, per_tooth, self.rim) if design.armed and not off else None
 
     def gear(self, role: str, teeth: int) -> int:
         """The size of a small gear."""

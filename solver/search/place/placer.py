@@ -27,6 +27,7 @@ from solver.search.place.places import (
     SideChoice,
     Spots,
     beside,
+    held_as,
     held_spots,
     squares_between,
 )
@@ -94,8 +95,8 @@ class Placer:
     def _reached(self, arms: ArmWays, places: Places, rings: tuple[int, ...], riders: tuple[int, ...]) -> Places:
         """Those of these places of which each thing that is held has an arm; rule `arm`."""
         gap, spots = held_spots(places, self.fit.stands)
-        free = [arms.free(*at, arms.disc(rings, riders, gap)) for at in spots]
-        link = len(places.shape.sides) > 1
+        link, disc = len(places.shape.sides) > 1, arms.disc(rings, riders, gap)
+        free = [arms.free(held_as(places, number), *at, disc) for number, at in enumerate(spots)]
         kept: np.ndarray = np.any(free[0], axis=1)
         for at, some in zip(spots[1:], free[1:], strict=True):
             kept &= arms.past_own(*at, some, spots[0]) if link else some.any(axis=1)

@@ -11,6 +11,7 @@ import numpy as np
 
 from solver.design.arms import gap_of_ring
 from solver.design.train import LinkPlace
+from solver.search.place.arm_ways import ARBOR, MOTOR, THIRD
 from solver.search.place.measures import Measures, apart, least_of, needs, squares
 from solver.search.place.shapes import ArborShape, share
 
@@ -249,3 +250,11 @@ def held_spots(thing: Places | JoinedPlaces, stands: str) -> tuple[int, list[Spo
     levels = [gear.level for gear in thing.gears]
     thirds = [number for number in range(1, len(levels)) if levels[number] == levels[number - 1]]
     return gap, [(thing.gears[number].xs, thing.gears[number].ys) for number in (0, *thirds)]
+
+
+def held_as(thing: Places | JoinedPlaces, number: int) -> str:
+    """What the spots with that number of `held_spots` are to an arm."""
+    shape = thing.shape if isinstance(thing, Places) else thing.shapes[0]
+    if len(shape.sides) == 1:
+        return MOTOR
+    return THIRD if number else ARBOR

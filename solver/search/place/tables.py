@@ -22,8 +22,9 @@ from constraints.post import PostsClear
 from constraints.roller import RollersHold
 from constraints.stand import StandsClear
 from solver.design.arms import gap_of_ring
+from solver.search.place.arm_ways import ROLLER
 from solver.search.place.measures import Measures, apart, least_of, needs, spots, squares
-from solver.search.place.places import JoinedGears, JoinedPlaces, PostSpots, Spots, beside, held_spots
+from solver.search.place.places import JoinedGears, JoinedPlaces, PostSpots, Spots, beside, held_as, held_spots
 from solver.search.place.shapes import RingStack, share
 
 
@@ -207,11 +208,11 @@ class RuleTables:
         alone: list[Kept] = []
         things: list[tuple[Aspect, Aspect, Table]] = []
         rollers: list[tuple[int, Aspect, Table]] = []
-        for (gap, held), motor in zip(self._held, motors, strict=True):
+        for thing, (gap, held), motor in zip(self.things, self._held, motors, strict=True):
             own, disc = held[0], arms.disc(self.stack.rings, riders, gap)
             kept: list[Kept] = []
-            for one in held:
-                free, rows = arms.free(one.xs, one.ys, disc), _rows_of(one)
+            for number, one in enumerate(held):
+                free, rows = arms.free(held_as(thing, number), one.xs, one.ys, disc), _rows_of(one)
                 some: Kept = np.any(free, axis=1)
                 kept.append(some[rows])
                 if motor:
@@ -223,7 +224,7 @@ class RuleTables:
             alone.append(np.logical_and.reduce(kept))
         for ring, stood in enumerate(self.rollers):
             gap = gap_of_ring(stood.level, self.measures.fit.stands)
-            free = arms.free(stood.xs, stood.ys, arms.disc(self.stack.rings, riders, gap))
+            free = arms.free(ROLLER, stood.xs, stood.ys, arms.disc(self.stack.rings, riders, gap))
             alone.append(np.any(free, axis=1))
             here = (by for level, by in arbors if level == gap)
             rollers += ((ring, by.aspect, arms.past(stood.xs, stood.ys, free, (by.xs, by.ys))) for by in here)
