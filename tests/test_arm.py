@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 import random
 import tomllib
@@ -21,6 +22,7 @@ from test_place_rules import kept, standing, table, with_roller
 from test_places import outcome
 from test_rules import possible
 
+import solver.search.order.shared as shared
 import solver.search.place.placing as placing
 from constraints.arm import ArmsFrom, ArmsReach
 from constraints.places import Aspect
@@ -381,6 +383,24 @@ def test_the_second_proof_confirms_what_is_found_without_rollers():
         assert {one.outcome for one in told.proofs} <= {ProofOutcome.CONFIRMED}, seed
         confirmed += bool(answer.solutions)
     assert confirmed >= 20
+
+
+@pytest.mark.deep
+def test_answers_are_the_same_whoever_decides(monkeypatch):
+    """One train after the other, or all with the same rings by CP-SAT (`order/together`)."""
+
+    def told(design: Design, patience: int) -> tuple[dict, int]:
+        monkeypatch.setattr(shared, "PATIENCE", patience)
+        found = json.loads(solve(design).model_dump_json(by_alias=True))
+        return found, found.pop("report")["models_solved"]
+
+    models = 0
+    for seed in range(80):
+        if (design := armed_design(seed)) is not None:
+            (one_by_one, _), (at_once, asked) = told(design, 1 << 40), told(design, 1)
+            assert at_once == one_by_one, seed
+            models += asked
+    assert models >= 50
 
 
 def test_cp_sat_catches_a_search_that_forgets_arms(monkeypatch):
