@@ -23,6 +23,7 @@ from test_places import outcome
 from test_rules import possible
 
 import solver.search.order.shared as shared
+import solver.search.place.arm_ways as arm_ways
 import solver.search.place.placing as placing
 from constraints.arm import ArmsFrom, ArmsReach
 from constraints.places import Aspect
@@ -127,6 +128,20 @@ def test_what_is_clear_equals_another_librarys_distances(frame):
                 assert free[0, number] == (axis > float(disc) / 1000)
                 near += abs(far - need) < 3
     assert near >= 5
+
+
+def test_many_targets_are_looked_at_by_parts(monkeypatch):
+    ways, rng = Measures(parse_design(small(arm="20"))).arms, np.random.default_rng(7)
+    xs, ys, at_x, at_y = rng.integers(-90_000, 90_000, (4, 50))
+    disc = Fraction(40_000)
+
+    def looked_at():
+        free = ways.free("arbor", xs, ys, disc)
+        return [free, ways.past_own(xs, ys, free, (at_x, at_y)), ways.past(xs, ys, free, (at_x[:9], at_y[:9]))]
+
+    whole = looked_at()
+    monkeypatch.setattr(arm_ways, "_MOST", 7)
+    assert all((one == by).all() and 0 < one.sum() < one.size for one, by in zip(whole, looked_at()))
 
 
 @pytest.mark.parametrize("frame", [SQUARE, 'shape = "round", diameter = 300'])

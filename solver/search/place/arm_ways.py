@@ -7,7 +7,7 @@ is worked out again without them.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from fractions import Fraction
 from itertools import pairwise
 from math import sqrt
@@ -21,6 +21,7 @@ from solver.search.place.surd import Surd
 
 UM = 1000  # micrometres in a millimetre
 WALL = Fraction(2)  # mm by which the sleeve of an arbor is thicker than its post, unless told
+_MOST = 500_000  # arms, or pairs of a target and an arbor, that are looked at at once
 _DOUBT = 1e-12  # of the square of the farthest that anything is from the main axis
 
 ARBOR, THIRD, MOTOR, ROLLER = "arbor", "third gear", "motor", "roller"  # what arms hold
@@ -63,9 +64,11 @@ class ArmWays:
             for number, arm in enumerate(FAMILY):
                 if len(arm) > 1:
                     found[:, number] = self._bends_within(arm[0], xs, ys)
-        if disc is not None and len(xs):
-            middle = np.zeros_like(xs)
-            found &= self._clear((xs, ys), self._courses(xs, ys), (middle, middle), disc)
+        if disc is not None:
+            for part in _blocks(len(xs), len(FAMILY)):
+                x, y = xs[part], ys[part]
+                middle = np.zeros_like(x)
+                found[part] &= self._clear((x, y), self._courses(x, y), (middle, middle), disc)
         some = self._usable(held, lambda: self._lengths(xs, ys))
         return found if some is None else found & some
 
@@ -73,13 +76,23 @@ class ArmWays:
         self, xs: np.ndarray, ys: np.ndarray, free: np.ndarray, at: tuple[np.ndarray, np.ndarray]
     ) -> np.ndarray:
         """Which targets have an arm, of those that are free, clear of the arbor at these spots, each of its own."""
-        clear = self._clear((xs, ys), self._courses(xs, ys), at, self.arbor)
-        found: np.ndarray = np.any(clear & free, axis=1)
+        found = np.zeros(len(xs), bool)
+        for part in _blocks(len(xs), len(FAMILY)):
+            x, y = xs[part], ys[part]
+            clear = self._clear((x, y), self._courses(x, y), (at[0][part], at[1][part]), self.arbor)
+            found[part] = np.any(clear & free[part], axis=1)
         return found
 
     def past(self, xs: np.ndarray, ys: np.ndarray, free: np.ndarray, at: tuple[np.ndarray, np.ndarray]) -> np.ndarray:
         """Which targets have an arm, of those that are free, clear of an arbor at each of these spots; shape (targets,
         spots)."""
+        found = np.zeros((len(xs), len(at[0])), bool)
+        for part in _blocks(len(xs), len(at[0])):
+            found[part] = self._past(xs[part], ys[part], free[part], at)
+        return found
+
+    def _past(self, xs: np.ndarray, ys: np.ndarray, free: np.ndarray, at: tuple[np.ndarray, np.ndarray]) -> np.ndarray:
+        """One arm after the other, for what no arm was found for yet: most have one of the first."""
         found = np.zeros((len(xs), len(at[0])), bool)
         off_x, off_y = (one[:, None].astype(float) - other for one, other in zip((xs, ys), at, strict=True))
         perhaps = off_x * off_x + off_y * off_y >= float(self.arbor) ** 2 * (1 - 1e-9)  # of the target itself
@@ -175,6 +188,12 @@ class ArmWays:
                 assert to_y is not None
                 points[-1] = points[-1][0], Surd(Fraction(0), to_y, max(square - end_x * end_x, Fraction(0)))
         return points
+
+
+def _blocks(targets: int, each: int) -> Iterator[slice]:
+    """So many targets, which take so much each, by parts that do not take too much memory."""
+    rows = max(1, _MOST // max(1, each))
+    return (slice(begin, begin + rows) for begin in range(0, targets, rows))
 
 
 def _square(

@@ -184,7 +184,7 @@ class RuleTables:
 
     def arm(self) -> ArmsReach:
         """Needs a design with arms."""
-        return ArmsReach(self._reached(()), [self._reached((ring,)) for ring in self.stack.riders])
+        return ArmsReach(self.reached(()), [self.reached((ring,)) for ring in self.stack.riders])
 
     # -- measures ----------------------------------------------------------------------------------------------------
 
@@ -199,8 +199,8 @@ class RuleTables:
             found.append((gap, [_circle(number, none, sizes, PostSpots(none, *at)) for at in spots]))
         return found
 
-    def _reached(self, riders: tuple[int, ...]) -> ArmsFrom:
-        """Where arms reach things, beside the stands of bodies on these rings."""
+    def reached(self, riders: tuple[int, ...]) -> ArmsFrom:
+        """Where arms reach things, beside the stands of bodies on these rings alone. Needs a design with arms."""
         arms = self.measures.arms
         assert arms is not None
         motors = [len(thing.shapes[0].sides) == 1 for thing in self.things]

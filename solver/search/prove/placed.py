@@ -83,13 +83,13 @@ def grounds(
 
 
 def _alone(ground: Ground, stack: RingStack, passes: Sequence[range], one: Standing) -> Standing:
-    """What the rules leave that look at one thing alone: frame, posts, and the stands of the first and the last ring,
-    where bodies surely ride."""
+    """What the rules leave that look at one thing alone: frame, posts, arms, and the stands of the first and the last
+    ring, where bodies surely ride."""
     tables = RuleTables(ground.measures, stack, [one.places], [], passes)
     stands = tables.stand().things
     kept = [tables.frame().inside[0], tables.post().alone[0], *(stands[ring][0] for ring in (0, -1) if stands)]
     if ground.measures.arms is not None:
-        kept.append(tables.arm().always.alone[0])
+        kept.append(tables.reached(stack.riders[:1] + stack.riders[-1:]).alone[0])
     return one.only(np.logical_and.reduce(kept))
 
 
