@@ -135,13 +135,15 @@ def test_many_targets_are_looked_at_by_parts(monkeypatch):
     xs, ys, at_x, at_y = rng.integers(-90_000, 90_000, (4, 50))
     disc = Fraction(40_000)
 
-    def looked_at():
-        free = ways.free("arbor", xs, ys, disc)
-        return [free, ways.past_own(xs, ys, free, (at_x, at_y)), ways.past(xs, ys, free, (at_x[:9], at_y[:9]))]
+    def looked_at(x, y, to_x, to_y):
+        free = ways.free("arbor", x, y, disc)
+        return [free, ways.past_own(x, y, free, (to_x, to_y)), ways.past(x, y, free, (to_x[:9], to_y[:9]))]
 
-    whole = looked_at()
+    spots = xs, ys, at_x, at_y
+    whole, long = looked_at(*spots), looked_at(*(one.astype(object) for one in spots))  # as in very large designs
     monkeypatch.setattr(arm_ways, "_MOST", 7)
-    assert all((one == by).all() and 0 < one.sum() < one.size for one, by in zip(whole, looked_at()))
+    for one, by, large in zip(whole, looked_at(*spots), long):
+        assert (one == by).all() and (one == large).all() and 0 < one.sum() < one.size
 
 
 @pytest.mark.parametrize("frame", [SQUARE, 'shape = "round", diameter = 300'])

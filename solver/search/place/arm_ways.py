@@ -94,7 +94,7 @@ class ArmWays:
     def _past(self, xs: np.ndarray, ys: np.ndarray, free: np.ndarray, at: tuple[np.ndarray, np.ndarray]) -> np.ndarray:
         """One arm after the other, for what no arm was found for yet: most have one of the first."""
         found = np.zeros((len(xs), len(at[0])), bool)
-        off_x, off_y = (one[:, None].astype(float) - other for one, other in zip((xs, ys), at, strict=True))
+        off_x, off_y = (one[:, None].astype(float) - by.astype(float) for one, by in zip((xs, ys), at, strict=True))
         perhaps = off_x * off_x + off_y * off_y >= float(self.arbor) ** 2 * (1 - 1e-9)  # of the target itself
         courses = self._courses(xs, ys)
         for number in range(len(FAMILY)):
