@@ -25,6 +25,7 @@ from test_rules import possible
 import solver.search.order.shared as shared
 import solver.search.place.arm_ways as arm_ways
 import solver.search.place.placing as placing
+import solver.search.why.asking as asking
 from constraints.arm import ArmsFrom, ArmsReach
 from constraints.places import Aspect
 from solver import Design, parse_design, solve
@@ -464,7 +465,10 @@ def test_arms_in_a_frame_that_is_no_deeper_are_explained():
 
 
 @pytest.mark.deep
-def test_arms_that_a_stand_is_in_the_way_of_are_explained():
+def test_arms_that_a_stand_is_in_the_way_of_are_explained(monkeypatch):
+    """With little work for each question: third gears on both sides make it large."""
+    for name, steps in (("STEPS", 500), ("LEAST_STEPS", 500), ("WORK", 4000)):
+        monkeypatch.setattr(asking, name, steps)
     data = tomllib.loads(small(150, stands="outer", arm="60"), parse_float=exact_float)
     found = changes(explain(data))
     assert found["supports.arm"] == ("arm", "48.6") and found["fit.stands"] == ("stand", "none")
