@@ -80,18 +80,20 @@ class PlaceVars:
         for index, other in np.argwhere(~table).tolist():
             self.model.add_bool_or([~places[index], ~others[other]])
 
-    def clear(self, one: Literals | Aspect, other: Aspect, table: Table) -> None:
+    def clear(self, one: Literals | Aspect, other: Aspect, table: Table, where: cp_model.IntVar | None = None) -> None:
         """Likewise of a thing, or of a ring's rollers, and another thing: whoever is chosen has the row of the other
-        that is, unless it is absent, among those that the table holds. As one row is chosen, that is the same."""
+        that is, unless it is absent, among those that the table holds. As one row is chosen, that is the same. where:
+        only where this is true."""
         mine, others = self.literals(one) if isinstance(one, Aspect) else one, self.literals(other)
         absent = self.absent[other.thing]
-        free = [] if absent is None else [absent]
+        asked: Literals = [] if where is None else [where]
+        free = [*([] if absent is None else [absent]), *(~one for one in asked)]
         missing = np.count_nonzero(~table, axis=1).tolist()
         for literal, row, refused in zip(mine, table, missing, strict=True):
             if refused > _FEW:
                 self.model.add_bool_or([~literal, *free, *compress(others, row)])
             elif refused:
-                self.model.add_bool_and([~by for by in compress(others, ~row)]).only_enforce_if(literal)
+                self.model.add_bool_and([~by for by in compress(others, ~row)]).only_enforce_if(literal, *asked)
 
     def near(self, aspect: Aspect, others: Literals, table: Table) -> None:
         """Wherever a thing is, at least one of these others, of which there may be several, is in its row."""

@@ -19,6 +19,7 @@ from shipped import PLAIN
 
 from solver import load_design, parse_design, solve
 from solver.design.hardware import Bench
+from solver.design.supports import Supports
 from solver.files.body_sets import body_sets
 from solver.files.template import design_template
 from solver.search.stop import Interrupt, Termination, WorkLimit
@@ -174,6 +175,11 @@ def test_every_line_of_the_template_is_valid_once_its_mark_is_removed():
         full = parse_design("\n".join([*some[:bought], *(line.removeprefix("# ") for line in some[bought:])]))
         assert full.hardware is not None and full.hardware.label is not None and len(full.hardware.prices) == 2
         assert full.bench == Bench() and dict(full.hardware.bodies).keys() == {"Titan"}
+    begin = next(index for index, line in enumerate(lines) if line.startswith("# [supports]"))
+    held = [line.removeprefix("# ") for line in lines[begin : lines.index("", begin)]]
+    frame = next(index for index, line in enumerate(lines) if line.startswith("# frame"))
+    supported = parse_design("\n".join([*lines[:frame], lines[frame][2:], *lines[frame + 1 : begin], *held]))
+    assert supported.supports == Supports(sag_mm=Fraction("1.1")) and len(held) == 6  # the defaults, but for sag
     teeth = next(line for line in lines if line.startswith("# teeth"))[2:]
     three = '[bodies]\nset = "saturn"\nonly = ["Mimas", "Tethys", "Titan"]\n[rings]\n'
     assert parse_design(three + teeth).rings.teeth == ((24,), (30, 32), tuple(range(36, 45)))

@@ -75,6 +75,9 @@ VALUES: dict[str, list[Any]] = {
     "wire.form": ["saw", "cycloidal", "sow"],
     "wire.third": ["pins", "teeth", "tooth"],
     "wire.loop": ["AWG 14", 1.5, "AWG 99"],
+    "supports": [{}, {"model": "table", "arm": 3}],
+    "supports.arm": [4, 2.5, 0],
+    "supports.metal": ["brass", "gold"],
     "strange": [1],
     "strange.x": [1],
     "bodies.list[0].period": [3],
@@ -112,7 +115,7 @@ def hashed(design: Design) -> str:
     del data["prove"]
     if not wired:
         del data["wire"], data["unevenness"]
-    for table in ("loads", "hardware", "bench"):  # of the hash where the file has them
+    for table in ("loads", "hardware", "bench", "supports"):  # of the hash where the file has them
         if data[table] is None:
             del data[table]
     text = json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
@@ -121,6 +124,7 @@ def hashed(design: Design) -> str:
 
 def bases() -> list[str]:
     told = [HALL, '[bodies]\nset = "saturn"\n', 'title = "No bodies"\n', HALL.replace("tooth_step", "tooth_stop")]
+    told.append(HALL + "[wire]\n[supports]\nsag = 1\n")
     return told + [random_placed_design(seed) for seed in range(6)] + [random_design(seed) for seed in range(6)]
 
 

@@ -16,6 +16,7 @@ from solver.design.geometry import Pitch
 from solver.design.hardware import Bench, Hardware
 from solver.design.loads import ModelLoads
 from solver.design.once import Calls, each_time
+from solver.design.supports import Supports
 
 MOST_STRUCTURES = 1_000_000
 
@@ -217,6 +218,7 @@ class Design:
     that gears are judged as made of it. unevenness: what a mesh may then stray from even turning [share of a pitch].
     loads: what the file tells of weights, friction and what turns the model, for the sheets; None where it tells none.
     hardware, bench: what is bought and how fast the maker works, None where the file is silent; for the sheets alone.
+    supports: what holds the parts in the frame, where the file says so.
     """
 
     title: str
@@ -240,6 +242,12 @@ class Design:
     loads: ModelLoads | None = None
     hardware: Hardware | None = None
     bench: Bench | None = None
+    supports: Supports | None = None
+
+    @property
+    def armed(self) -> bool:
+        """Whether arms from the frame hold what stands in each gap, so that the rule `arm` is in force."""
+        return self.supports is not None and self.fit.plate == "none"
 
     @property
     def as_made(self) -> bool:
@@ -278,7 +286,7 @@ class Design:
     def without_places(self) -> Design:
         """The same design where teeth alone decide: no frame, directions, posts, stands, rollers or drive."""
         fit = Fit(None, self.fit.clearance, None, "none", "none", self.fit.post_radius, None)
-        return replace(self, fit=fit, drive=None)
+        return replace(self, fit=fit, drive=None, supports=None)
 
     def families(self) -> tuple[Family, ...]:
         """The structures of the design, gathered by their rings: by inner teeth, then by tooth step.
@@ -319,14 +327,14 @@ class Design:
         """The whole design as plain JSON data; two files that mean the same give the same.
 
         Without `prove`, as no solution depends on a second proof; without `wire` where the file has no such table,
-        as gears are then not judged as made; and without `loads` where it tells of none.
+        as gears are then not judged as made; and without those tables of which it has none.
         """
         plain: dict[str, Any] = json.loads(self.canonical_text())
         return plain
 
     def canonical_text(self, once: Calls = each_time) -> str:
         """The same as JSON, keys sorted, without spaces. once: how to write a part that other designs may share."""
-        told = (name for name in _SHEETS if getattr(self, name) is not None)
+        told = (name for name in _TABLES if getattr(self, name) is not None)
         names = sorted((*(_WIRED if self.wired else _ANSWERED), *told))
         return "{" + ",".join(f'"{name}":{once(_json_of, getattr(self, name), once)}' for name in names) + "}"
 
@@ -335,8 +343,8 @@ class Design:
         return hashlib.sha256(self.canonical_text().encode()).hexdigest()
 
 
-_SHEETS = ("loads", "hardware", "bench")  # tables that belong to the hash where the file has them: sheets follow them
-_WIRED = tuple(sorted({f.name for f in fields(Design)} - {"prove", "wired", *_SHEETS}))
+_TABLES = ("loads", "hardware", "bench", "supports")  # of the hash where the file has them
+_WIRED = tuple(sorted({f.name for f in fields(Design)} - {"prove", "wired", *_TABLES}))
 _ANSWERED = tuple(name for name in _WIRED if name not in ("wire", "unevenness"))
 
 

@@ -27,6 +27,7 @@ from solver.files.complaints import from_pydantic
 from solver.files.hardware_table import bench_of, hardware_of, refuse_misfits
 from solver.files.loads_table import loads_of
 from solver.files.schema import DesignFile, WireTable
+from solver.files.supports_table import supports_of
 from solver.files.tables import arbors_of, drive_of, fit_of, limits_of, rings_of
 from solver.files.text import data_of, read_text
 from solver.files.wire_table import of_plate, wire_of
@@ -114,6 +115,7 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
         once(loads_of, file.loads, file.drive, bodies, mm_in(file.units)),
         None if file.hardware is None else hardware_of(file.hardware, file.units, bodies),
         None if file.bench is None else bench_of(file.bench),
+        once(supports_of, file.supports, mm_in(file.units), file.fit, file.wire is not None, reverted),
     )
     refuse_misfits(design)
     _refuse_idle_limits(file, design)

@@ -219,6 +219,16 @@ class LoadsTable(Table):
     play_bad_deg: PlayDegrees | None = None
 
 
+class SupportsTable(Table):
+    """What holds the parts in the frame: arms from its bars, as far as no plate holds them."""
+
+    model: Literal["wall", "table"] = "wall"
+    arm: Length | None = None
+    bar: Length | None = None
+    metal: Literal["steel", "brass"] = "steel"
+    sag: Length | None = None
+
+
 class DesignFile(Table):
     """A Ringwright design file."""
 
@@ -236,3 +246,4 @@ class DesignFile(Table):
     loads: LoadsTable | None = None
     hardware: HardwareTable | None = None
     bench: BenchTable | None = None
+    supports: SupportsTable | None = None

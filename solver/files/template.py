@@ -57,7 +57,7 @@ clearance = {clearance} ~ between what is not meant to touch: tip circles, posts
 # ring = "any" ~ "inner" or "outer": the ring that the motor works with
 # turn = {{body = "{body}", seconds = 40}} ~ how long a revolution should take
 # torque_ncm = 60 ~ what the motor gives, as its maker tells it; stall_ncm: when it is held fast
-# crank = true ~ instead of motor_rpm: a hand crank; or {{radius = {arm}, rpm = 30}}: its arm, how fast it is turned
+# crank = true ~ instead of motor_rpm: a hand crank; or {{radius = {crank}, rpm = 30}}: its arm, how fast it is turned
 
 # [loads] ~ what the model carries and how it rubs: the sheets work out balance, play and drive from it
 # body_grams = {{"{body}" = 30}} ~ what the bodies weigh
@@ -84,6 +84,13 @@ form = "saw" ~ teeth of wire, with pin gears; "curved": more even; of plate: "cy
 # sheet = {sheet} ~ instead of wire: the thickness of gears that are cut from plate
 # accuracy = {accuracy} ~ how exactly you make gears: how far teeth, pins and radii may be out
 # bearings = 2 ~ of each arbor; also post_screws, roller_screws, set_screws = 1
+
+# [supports] ~ what holds the parts: arms from the frame in each gap; needs [wire] and fit.frame
+# model = "wall" ~ hung, the main axis level; "table": on feet, the axis upright
+# arm = {arm} ~ diameter of the wire or rod of the arms
+# bar = {bar} ~ diameter or width of the frame's bars
+# metal = "steel" ~ of arms and bars; or "brass"
+# sag = {sag} ~ the most that a post, an arm or a ring may bend; a quarter of the addendum unless told
 
 [search]
 rank = ["error", "parts"] ~ what decides, in this order: error, parts, jigs, teeth, largest, envelope

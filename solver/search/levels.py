@@ -2,6 +2,10 @@
 
 A level is one level spacing deep. What turns on it is in its middle, and keeps half the clearance from either edge, so
 that what stands on neighbouring levels does not touch. Rings turn between the loops of pin gears.
+
+Where arms hold what stands between two levels, one lies along the edge of a level, and what it holds must leave it room
+and the clearance: no gear and no roller may be thicker, whichever of them the arm passes, since each stands beside the
+gap of the arm that it is held by. A ring is never thicker than the gears that work with it.
 """
 
 from __future__ import annotations
@@ -22,12 +26,14 @@ ROLLER_WIDTH = 3  # so many times as wide as the loop or plate in its groove (co
 class Levels:
     """Whether parts stay within their level: gears by role, and rings with what carries them. need_mm: the level
     spacing with which all would, as far as spacing is what is wrong; None: the loops of pin gears are too near, and
-    pins must be pins_mm long."""
+    pins must be pins_mm long. armed_mm: the level spacing with which arms would have room beside them too; None: there
+    are no arms."""
 
     fits: frozenset[str]
     rings: bool
     need_mm: Fraction | None
     pins_mm: Fraction | None = None
+    armed_mm: Fraction | None = None
 
     def side(self, third: bool) -> bool:
         """Whether the gears on one side of an arbor do, with a third gear or without."""
@@ -50,6 +56,7 @@ def _levels(design: Design) -> Levels:
     from solver.forms.pins import PINS
 
     form, sizes, fit = FORMS[design.wire.form], sizes_of(design), design.fit
+    armed = None if design.supports is None or not design.armed else fit.clearance + design.supports.arm_mm
     roles, spacing = form.roles(design.wire.third), design.rings.level_spacing
 
     def thick(kind: str, toothing: str) -> Fraction:
@@ -66,7 +73,14 @@ def _levels(design: Design) -> Levels:
     free = sizes.pin_length_mm - 2 * sizes.loop_mm
     close = free < sizes.loop_mm + sizes.tooth_mm - 1e-9
     narrow = {role for role, made in toothing.items() if close and made == PINS}
-    fits = frozenset(role for role, mm in deep.items() if role not in narrow and mm + fit.clearance <= spacing)
-    need = max(carried, *deep.values()) + fit.clearance
+    room = fit.clearance + (armed or 0)
+    fits = frozenset(role for role, mm in deep.items() if role not in narrow and mm + room <= spacing)
+    thickest = max(carried, *deep.values())
     pins = Fraction(math.ceil((3 * sizes.loop_mm + sizes.tooth_mm) * 1000), 1000) if narrow else None
-    return Levels(fits, carried + fit.clearance <= spacing, None if narrow else need, pins)
+    return Levels(
+        fits,
+        carried + room <= spacing,
+        None if narrow else thickest + fit.clearance,
+        pins,
+        None if narrow or armed is None else thickest + fit.clearance + armed,
+    )

@@ -43,6 +43,7 @@ from solver.files.schema import (
     LoadsTable,
     RingsTable,
     SearchTable,
+    SupportsTable,
     WireTable,
 )
 from solver.files.table import Table
@@ -90,6 +91,7 @@ class SweepFile(Table):
     loads: LoadsTable | None = None
     hardware: HardwareTable | None = None
     bench: BenchTable | None = None
+    supports: SupportsTable | None = None
 
 
 @dataclass(frozen=True)

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import numpy as np
+
+from solver.design.arms import gap_of_ring
 from solver.design.train import RollerPlace
 from solver.search.bits import mask, rows
+from solver.search.place.arm_ways import ROLLER
 from solver.search.place.measures import Measures
 from solver.search.place.placer import Placer
-from solver.search.place.places import Places, beside
+from solver.search.place.places import Places, arbor_of, beside
 from solver.search.place.rollers import GRID, Tick, Wheelhouse
 from solver.search.place.shapes import RingStack, share
 
@@ -55,8 +59,29 @@ class Holder:
                     kept &= beside(house.xs, house.ys, measures.stand_and(stack.rings[ring], 0, measures.roller))
                 if share(passed_by, house.passes):
                     kept &= beside(house.xs, house.ys, measures.stand_and(stack.rings[ring], 0, measures.post))
+            if measures.arms is not None:
+                kept &= self._free_arms(level, stack).any(axis=1)
             self._roller_angles[key] = rows(kept[None, :].astype(bool))[0]
         return self._roller_angles[key]
+
+    def _free_arms(self, level: int, stack: RingStack) -> np.ndarray:
+        """Which arms of a ring's rollers the bodies' stands leave; shape (directions, arms). For a design with arms."""
+        arms, house = self.measures.arms, self.wheelhouse(level, stack)
+        assert arms is not None
+        return arms.free(ROLLER, house.xs, house.ys, arms.disc(stack.rings, stack.riders, self._gap(level)))
+
+    def _gap(self, level: int) -> int:
+        return gap_of_ring(level, self.measures.fit.stands)
+
+    def _left_by(self, level: int, stack: RingStack, places: Places) -> list[int]:
+        """For each place of a link or the drive the directions of a ring's rollers that it leaves."""
+        house = self.wheelhouse(level, stack)
+        found = house.with_places(self.measures, places)
+        arms, arbor = self.measures.arms, arbor_of(places)
+        if arms is not None and arbor is not None and arbor[0] == self._gap(level):
+            reached = rows(arms.past(house.xs, house.ys, self._free_arms(level, stack), arbor[1]).T)
+            found = [one & other for one, other in zip(found, reached, strict=True)]
+        return found
 
     # -- in a placed train ---------------------------------------------------------------------------------------------
 
@@ -77,7 +102,7 @@ class Holder:
         for places, index in zip(domains, chosen, strict=False):
             key = (house, places)
             if key not in self._roller_rows:
-                self._roller_rows[key] = house.with_places(self.measures, places)
+                self._roller_rows[key] = self._left_by(level, stack, places)
             allowed &= self._roller_rows[key][index]
             meshes += [mesh.angles[index] for mesh in places.meshes if mesh.level == level]
         return house, allowed, tuple(meshes)

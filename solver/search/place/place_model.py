@@ -37,6 +37,8 @@ class PlaceModel:
             rule.post(train)
         if tables.rollers:
             tables.roller().post(train)
+        if tables.measures.arms is not None:
+            tables.arm().post(train)
         return train
 
     def exists(self, solves: Solves) -> bool:

@@ -8,22 +8,27 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from functools import cached_property
 from itertools import product
 
 import numpy as np
 
 from solver.design.design import Design
+from solver.search.place.arm_ways import ArmWays
 from solver.search.place.compass import Compass, direction_of, triangle
 from solver.search.place.measures import Measures, least_of, spots
 from solver.search.place.places import (
     GearSpots,
+    HeldSpots,
     MeshSpots,
     Places,
     PostSpots,
     SideChoice,
     Spots,
     beside,
+    held_as,
+    held_spots,
     squares_between,
 )
 from solver.search.place.shapes import ArborShape, Side, share
@@ -63,11 +68,13 @@ class Placer:
         return self._alone[key]
 
     def among(self, shape: ArborShape, rings: tuple[int, ...], riders: tuple[int, ...]) -> Places:
-        """Likewise what the rings that its posts pass, and the stands of the bodies on the rings `riders`, leave."""
-        places = self.alone(shape, len(rings))
-        if self.plate == "none" and self.fit.stands == "none":
+        """Likewise what the rings that its posts pass, and the stands of the bodies on the rings `riders`, leave, and
+        where arms reach it as far as it alone tells."""
+        places, arms = self.alone(shape, len(rings)), self.measures.arms
+        bare = self.plate == "none" and self.fit.stands == "none"
+        if bare and arms is None:
             return places
-        key = (shape, rings, riders)
+        key = (shape, () if bare else rings, riders)
         if key not in self._among:
             kept = np.ones(len(places), bool)
             for post in places.posts:
@@ -81,8 +88,20 @@ class Placer:
                 for post in places.posts:
                     if share(post.passes, passed):
                         kept &= beside(post.xs, post.ys, self.measures.stand_and(rings[ring], 0, self.measures.post))
-            self._among[key] = places.only(kept)
+            left = places.only(kept)
+            self._among[key] = left if arms is None or not len(left) else self._reached(arms, left, rings, riders)
         return self._among[key]
+
+    def _reached(self, arms: ArmWays, places: Places, rings: tuple[int, ...], riders: tuple[int, ...]) -> Places:
+        """Those of these places of which each thing that is held has an arm; rule `arm`."""
+        gap, spots = held_spots(places, self.fit.stands)
+        link, disc = len(places.shape.sides) > 1, arms.disc(rings, riders, gap)
+        free = [arms.free(held_as(places, number), *at, disc) for number, at in enumerate(spots)]
+        kept: np.ndarray = np.any(free[0], axis=1)
+        for at, some in zip(spots[1:], free[1:], strict=True):
+            kept &= arms.past_own(*at, some, spots[0]) if link else some.any(axis=1)
+        held = () if link else tuple(HeldSpots(gap, *at, some) for at, some in zip(spots, free, strict=True))
+        return replace(places, held=held).only(kept)
 
     def stand_passes(self, ring: int, levels: int) -> range:
         """The levels that the stand of a body on a ring passes."""

@@ -9,7 +9,9 @@ from itertools import compress
 
 import numpy as np
 
+from solver.design.arms import gap_of_ring
 from solver.design.train import LinkPlace
+from solver.search.place.arm_ways import ARBOR, MOTOR, THIRD
 from solver.search.place.measures import Measures, apart, least_of, needs, squares
 from solver.search.place.shapes import ArborShape, share
 
@@ -47,8 +49,20 @@ class MeshSpots:
 
 
 @dataclass(frozen=True, eq=False)
+class HeldSpots:
+    """What an arm must reach in a gap, at all places, and which arms are free there as far as its own thing and the
+    bodies' stands tell; free: shape (places, arms)."""
+
+    gap: int
+    xs: np.ndarray
+    ys: np.ndarray
+    free: np.ndarray
+
+
+@dataclass(frozen=True, eq=False)
 class Places:
-    """All places of one shape, in the order in which they are preferred: by direction, then counterclockwise first."""
+    """All places of one shape, in the order in which they are preferred: by direction, then counterclockwise first.
+    held: of a motor, what arms must reach beside the arbor of another thing."""
 
     shape: ArborShape
     directions: tuple[Fraction, ...]
@@ -57,6 +71,7 @@ class Places:
     meshes: tuple[MeshSpots, ...]
     arbor: Spots
     thirds: tuple[Spots, ...]
+    held: tuple[HeldSpots, ...] = ()
 
     def __len__(self) -> int:
         return len(self.directions)
@@ -79,6 +94,7 @@ class Places:
             tuple(MeshSpots(one.level, tuple(one.angles[i] for i in chosen if one.angles)) for one in self.meshes),
             (self.arbor[0][kept], self.arbor[1][kept]),
             tuple((xs[kept], ys[kept]) for xs, ys in self.thirds),
+            tuple(HeldSpots(one.gap, one.xs[kept], one.ys[kept], one.free[kept]) for one in self.held),
         )
 
 
@@ -95,12 +111,13 @@ class JoinedGears:
 @dataclass(frozen=True, eq=False)
 class JoinedPlaces:
     """The places of several shapes, one shape after the other, whose gears and posts are on the same levels; shapes: of
-    which each place is."""
+    which each place is; held: as of `Places`."""
 
     shapes: tuple[ArborShape, ...]
     gears: tuple[JoinedGears, ...]
     posts: tuple[PostSpots, ...]
     meshes: tuple[MeshSpots, ...]
+    held: tuple[HeldSpots, ...] = ()
 
     def __len__(self) -> int:
         return len(self.shapes)
@@ -112,13 +129,14 @@ class JoinedPlaces:
             tuple(JoinedGears(one.level, one.size[kept], one.xs[kept], one.ys[kept]) for one in self.gears),
             tuple(PostSpots(one.passes, one.xs[kept], one.ys[kept]) for one in self.posts),
             tuple(MeshSpots(one.level, tuple(compress(one.angles, kept))) for one in self.meshes),
+            tuple(HeldSpots(one.gap, one.xs[kept], one.ys[kept], one.free[kept]) for one in self.held),
         )
 
 
 def joined(some: Sequence[Places]) -> JoinedPlaces:
     """These places as those of one thing."""
 
-    def gathered(one: Sequence[GearSpots] | Sequence[PostSpots]) -> Spots:
+    def gathered(one: Sequence[GearSpots] | Sequence[PostSpots] | Sequence[HeldSpots]) -> Spots:
         return np.concatenate([each.xs for each in one]), np.concatenate([each.ys for each in one])
 
     gears = [
@@ -131,7 +149,11 @@ def joined(some: Sequence[Places]) -> JoinedPlaces:
         for one in zip(*(places.meshes for places in some), strict=True)
     ]
     shapes = tuple(places.shape for places in some for _ in range(len(places)))
-    return JoinedPlaces(shapes, tuple(gears), tuple(posts), tuple(meshes))
+    held = [
+        HeldSpots(one[0].gap, *gathered(one), np.concatenate([each.free for each in one]))
+        for one in zip(*(places.held for places in some), strict=True)
+    ]
+    return JoinedPlaces(shapes, tuple(gears), tuple(posts), tuple(meshes), tuple(held))
 
 
 def alike(some: Iterable[Places]) -> list[JoinedPlaces]:
@@ -198,4 +220,41 @@ def compatible(measures: Measures, one: Places | JoinedPlaces, other: Places | J
         for by in other.posts:
             if share(post.passes, by.passes):
                 kept &= apart(post.xs, post.ys, by.xs, by.ys, measures.rounds(measures.post, measures.post))
+    if measures.arms is not None:
+        for first, second, across in ((one, other, False), (other, one, True)):
+            arbor = arbor_of(second)
+            for held in first.held:
+                if arbor is not None and held.gap == arbor[0]:
+                    table = measures.arms.past(held.xs, held.ys, held.free, arbor[1])
+                    kept &= table.T if across else table
     return kept
+
+
+def arbor_of(thing: Places | JoinedPlaces) -> tuple[int, Spots] | None:
+    """The gap that the arbor of a link stands in, and its spots; None: it is no link, or has no places."""
+    if not len(thing):
+        return None
+    shape = thing.shape if isinstance(thing, Places) else thing.shapes[0]
+    if len(shape.sides) == 1:
+        return None
+    return shape.sides[0].level, (thing.gears[0].xs, thing.gears[0].ys)
+
+
+def held_spots(thing: Places | JoinedPlaces, stands: str) -> tuple[int, list[Spots]]:
+    """The gap in which a thing, which has places, is held, and what of it arms must reach: the arbor or the motor's
+    shaft, then its third gears. stands: as of `Fit`."""
+    shape = thing.shape if isinstance(thing, Places) else thing.shapes[0]
+    level = shape.sides[0].level
+    gap = level if len(shape.sides) > 1 else gap_of_ring(level, stands)
+    # Of two gears on one level the second is the third gear; of two on different levels it is on the arbor too.
+    levels = [gear.level for gear in thing.gears]
+    thirds = [number for number in range(1, len(levels)) if levels[number] == levels[number - 1]]
+    return gap, [(thing.gears[number].xs, thing.gears[number].ys) for number in (0, *thirds)]
+
+
+def held_as(thing: Places | JoinedPlaces, number: int) -> str:
+    """What the spots with that number of `held_spots` are to an arm."""
+    shape = thing.shape if isinstance(thing, Places) else thing.shapes[0]
+    if len(shape.sides) == 1:
+        return MOTOR
+    return THIRD if number else ARBOR

@@ -83,11 +83,13 @@ def grounds(
 
 
 def _alone(ground: Ground, stack: RingStack, passes: Sequence[range], one: Standing) -> Standing:
-    """What the rules leave that look at one thing alone: frame, posts, and the stands of the first and the last ring,
-    where bodies surely ride."""
+    """What the rules leave that look at one thing alone: frame, posts, arms, and the stands of the first and the last
+    ring, where bodies surely ride."""
     tables = RuleTables(ground.measures, stack, [one.places], [], passes)
     stands = tables.stand().things
     kept = [tables.frame().inside[0], tables.post().alone[0], *(stands[ring][0] for ring in (0, -1) if stands)]
+    if ground.measures.arms is not None:
+        kept.append(tables.reached(stack.riders[:1] + stack.riders[-1:]).alone[0])
     return one.only(np.logical_and.reduce(kept))
 
 
@@ -125,6 +127,8 @@ class PlacedModel:
             rule.post(self.places)
         if tables.rollers:
             tables.roller().post(self.places)
+        if tables.measures.arms is not None:
+            tables.arm().post(self.places)
         if {"envelope"} & {*design.rank, *design.front} or design.limits.max_envelope is not None:
             self._reach()
         self.possible = state(teeth)

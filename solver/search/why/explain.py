@@ -43,6 +43,7 @@ _LIKELY = (
     "rings.teeth",
     "search.",
     "arbors.third_gears",
+    "supports.",
     "fit.",
 )
 

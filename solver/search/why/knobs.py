@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from solver.design.design import Design
 from solver.files.schema import DesignFile
+from solver.search.why.arm_knobs import arm_knobs
 from solver.search.why.fit_knobs import fit_knobs
 from solver.search.why.gear_knobs import arbor_knobs, body_knobs, ring_knobs
 from solver.search.why.knob import Best, Data, Knob
@@ -21,4 +22,5 @@ def knobs_of(data: Data, design: Design, best: Best) -> Iterator[Knob]:
     yield from body_knobs(data, file, design)
     yield from fit_knobs(file, design)
     yield from run_knobs(design, best)
+    yield from arm_knobs(design, best)
     yield from limit_knobs(file, design, best)
