@@ -119,7 +119,7 @@ class Arms:
             if beside & set(roller.levels) and tall(3 * loop):
                 yield disc(roller.spot, roller.radius)
         if 0 <= gap < len(self.train.links) and name != f"L{gap}":
-            yield disc(mm(self.train.placement.links[gap].arbor), post)  # type: ignore[union-attr]
+            yield disc(mm(self.train.placement.links[gap].arbor), hub / 2)  # type: ignore[union-attr]
         for ring in scene.rings:
             if beside & set(ring.levels) and tall(teeth):
                 yield annulus(ring.inner, ring.outer)

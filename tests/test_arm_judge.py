@@ -156,7 +156,7 @@ def test_faults_are_found(fault: str, monkeypatch: pytest.MonkeyPatch) -> None:
     assert any(next(differences(*model(seed), Counter()), None) for seed in range(40))
 
 
-# -- just clear ---------------------------------------------------------------------------------------------------------
+# -- just clear -------------------------------------------------------------------------------------------------------
 
 ONE = """
 [bodies]
@@ -183,10 +183,10 @@ def one(beside_um: int, text: str = ONE) -> tuple[Design, Train]:
     return design, Train((20, 26), (0, 1), (Link("third-both", 10, 8, (6, 6)),), Placement((place,)))
 
 
-@pytest.mark.parametrize(("beside", "kept"), [(5500, True), (5499, False), (-5500, True), (-5499, False)])
+@pytest.mark.parametrize(("beside", "kept"), [(6500, True), (6499, False), (-6500, True), (-6499, False)])
 def test_an_arm_may_just_keep_the_clearance_and_no_less(beside: int, kept: bool) -> None:
     # Levels 40 mm apart: no part is tall, so that only the link's arbor is in the way of an arm straight to the left:
-    # a post of 2 mm, half an arm of 4 mm, and 1.5 mm.
+    # a sleeve of 6 mm, an arm of 4 mm, and 1.5 mm between them.
     design, train = one(beside, ONE.replace("level_spacing = 14", "level_spacing = 40"))
     arms = {held.name: lines for held, lines in clear_arms(design, train).items()}
     straight = [line for line in arms["L0w"] if line.side == "left" and len(line.points) == 2]
@@ -207,7 +207,9 @@ def test_what_is_thin_is_in_nobodys_way() -> None:
 def test_the_judge_says_which_arm_is_missing() -> None:
     design, train = one(100)
     found = [one.text for one in judge(design, train).violations if one.rule == "arm"]
-    told = "no arm reaches the third gear L0w in gap 0, between levels 0 and 1; beside the third gear of link 0, at the "
+    told = (
+        "no arm reaches the third gear L0w in gap 0, between levels 0 and 1; beside the third gear of link 0, at the "
+    )
     assert len(found) == 2 and found[0].startswith(told) and found[0].endswith(" mm too little")
     free = replace(design, supports=None)
     assert not [one for one in judge(free, train).violations if one.rule == "arm"]

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 from math import hypot, isqrt
 
 from solver.check.level import SLACK, Thicknesses, thicknesses_of
@@ -38,17 +39,18 @@ class Held:
 
 @dataclass(frozen=True)
 class ArmLine:
-    """The middle line of an arm [mm], from what it holds, over its bend if it has one, to the frame. side: of the frame,
-    "right", "left", "top", "bottom", or "corner"."""
+    """The middle line of an arm [mm], from what it holds, over its bend if it has one, to the frame. side: of that,
+    "right", "left", "top", "bottom", or "corner". rounded: whether its end is a nanometre off."""
 
     points: tuple[ExactPoint, ...]
     side: str
+    rounded: bool = False
 
     @property
     def length_mm(self) -> float:
         """Its length, from end to end."""
         points = [(float(x), float(y)) for x, y in self.points]
-        return sum(hypot(bx - ax, by - ay) for (ax, ay), (bx, by) in zip(points, points[1:], strict=False))
+        return sum(hypot(bx - ax, by - ay) for (ax, ay), (bx, by) in pairwise(points))
 
 
 @dataclass(frozen=True)
@@ -109,7 +111,7 @@ def clear_arms(design: Design, train: Train) -> dict[Held, tuple[ArmLine, ...]]:
     return found
 
 
-# -- what is held, and where --------------------------------------------------------------------------------------------
+# -- what is held, and where ------------------------------------------------------------------------------------------
 
 
 def held_of(room: Room) -> Iterator[Held]:
@@ -131,7 +133,7 @@ def held_of(room: Room) -> Iterator[Held]:
             yield Held("drive", "third gear", "Mt", drive.ring - back, spot)
 
 
-# -- arms ---------------------------------------------------------------------------------------------------------------
+# -- arms -------------------------------------------------------------------------------------------------------------
 
 
 def family(design: Design, spot: Spot) -> tuple[ArmLine, ...]:
@@ -149,7 +151,7 @@ def family(design: Design, spot: Spot) -> tuple[ArmLine, ...]:
     found: list[ArmLine] = []
 
     def add(points: list[ExactPoint], side: str) -> None:
-        found.append(ArmLine(tuple(points), side))
+        found.append(ArmLine(tuple(points), side, frame.round))
 
     def along_x(at: ExactPoint, before: list[ExactPoint]) -> None:
         end = across(at[1], wide)
@@ -196,7 +198,7 @@ def _root_up(square: Fraction) -> Fraction:
     return Fraction(isqrt(scaled.numerator // scaled.denominator) + 1, _NANO)
 
 
-# -- what is in the way -------------------------------------------------------------------------------------------------
+# -- what is in the way -----------------------------------------------------------------------------------------------
 
 
 def _blocked(room: Room, held: Held) -> Iterator[_Blocked]:
@@ -219,7 +221,9 @@ def _blocked(room: Room, held: Held) -> Iterator[_Blocked]:
             yield _Blocked(f"{roller.name} of {roller.owner}", _exact(roller.spot), roller.radius.high + around)
     if 0 <= gap < len(room.placement.links) and (held.owner, held.what) != (f"link {gap}", "arbor"):
         at = _exact(room.placement.links[gap].arbor)
-        yield _Blocked(f"the arbor of link {gap}", at, room.fit.post_radius + around)
+        sleeve = room.design.wire.arbor_diameter
+        turning = room.fit.post_radius + 1 if sleeve is None else sleeve / 2
+        yield _Blocked(f"the arbor of link {gap}", at, turning + around)
     axis = (Fraction(0), Fraction(0))
     if tall(thick.teeth):
         for level in levels:
@@ -242,7 +246,7 @@ def _exact(spot: Spot) -> ExactPoint:
     return Fraction(spot[0], 1000), Fraction(spot[1], 1000)
 
 
-# -- measuring ----------------------------------------------------------------------------------------------------------
+# -- measuring --------------------------------------------------------------------------------------------------------
 
 
 def _room_of(line: ArmLine, blocked: tuple[_Blocked, ...]) -> tuple[float, str]:
@@ -252,7 +256,7 @@ def _room_of(line: ArmLine, blocked: tuple[_Blocked, ...]) -> tuple[float, str]:
     least, beside = float("inf"), "nothing"
     for one in blocked:
         x, y = float(one.at[0]), float(one.at[1])
-        apart = min(_apart(x, y, *a, *b) for a, b in zip(points, points[1:], strict=False))
+        apart = min(_apart(x, y, *a, *b) for a, b in pairwise(points))
         if one.outer is None:
             margin = apart - float(one.radius)
         else:
@@ -273,13 +277,13 @@ def _apart(x: float, y: float, ax: float, ay: float, bx: float, by: float) -> fl
 
 def _clear(line: ArmLine, blocked: tuple[_Blocked, ...], margin: float) -> bool:
     """Whether a line stays out of all that is in its way; margin: its room by floats."""
-    if abs(margin) > DOUBT:
-        return margin > 0
+    if line.rounded or abs(margin) > DOUBT:
+        return margin > -DOUBT
     return all(_stays_out(line, one) for one in blocked)
 
 
 def _stays_out(line: ArmLine, one: _Blocked) -> bool:
-    stretches = list(zip(line.points, line.points[1:], strict=False))
+    stretches = list(pairwise(line.points))
     nearest = min(_square(one.at, start, end) for start, end in stretches)
     if one.outer is None:
         return nearest >= one.radius * one.radius
