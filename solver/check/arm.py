@@ -95,9 +95,9 @@ def arm_checks(room: Room, usable: Usable = _always) -> Iterator[Check]:
 def _where(gap: int, levels: int) -> str:
     """ "in gap 2, between levels 2 and 3"."""
     if gap < 0:
-        return "in gap -1, before level 0"
+        return "in gap -1, beyond level 0"
     if gap == levels - 1:
-        return f"in gap {gap}, behind level {gap}"
+        return f"in gap {gap}, beyond level {gap}"
     return f"in gap {gap}, between levels {gap} and {gap + 1}"
 
 
@@ -116,7 +116,7 @@ def clear_arms(design: Design, train: Train) -> dict[Held, tuple[ArmLine, ...]]:
 
 def held_of(room: Room) -> Iterator[Held]:
     """Everything that an arm must hold: arbors and third gears in the gap of their link; rollers, and the motor with
-    its third gear, before their ring where rods reach outwards, else behind it."""
+    its third gear, on the side of level 0 where rods reach outwards, else on the other side of their ring."""
     back = 1 if room.fit.stands == "outer" else 0
     for index, (link, place) in enumerate(zip(room.train.links, room.placement.links, strict=True)):
         yield Held(f"link {index}", "arbor", f"L{index}", index, place.arbor)

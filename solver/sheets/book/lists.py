@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from solver.answer.document import SolutionAnswer
 from solver.forms.form import Quantity, Remark
-from solver.sheets.book.bill import BillRow
+from solver.sheets.book.bill_row import BillRow
 from solver.sheets.book.cautions import Caution, cautions_for
 from solver.sheets.book.document import Block, CautionBox, Heading, Items, Paragraph, TextTable
 from solver.sheets.book.order import BuildStep
@@ -170,9 +170,9 @@ def cuts(stock: Inventory, made: Sequence[Cut], lengths: Lengths) -> Iterator[Bl
     for cut in made:
         piece = f"{cut.what}, {cut.part}" if cut.part else cut.what
         key = (
-            stock.shapes[cut.gear].spec.name,
+            _jig(stock, cut),
             piece,
-            cut.gauge.name or lengths.text(cut.gauge.mm, 3),
+            _rod(cut, lengths),
             cut.net_mm,
             cut.saw_mm,
         )
@@ -191,11 +191,22 @@ def cuts(stock: Inventory, made: Sequence[Cut], lengths: Lengths) -> Iterator[Bl
     yield TextTable((*heads, "count", "for"), tuple(rows), "lll" + "r" * (2 * len(units) + 1) + "l", "Pieces", (total,))
 
 
+def _jig(stock: Inventory, cut: Cut) -> str:
+    """The jig of a piece; nothing for those of frame and arms."""
+    return "" if cut.gear is None else stock.shapes[cut.gear].spec.name
+
+
+def _rod(cut: Cut, lengths: Lengths) -> str:
+    """The wire of a piece; of frame and arms both metal and diameter."""
+    told = lengths.text(cut.gauge.mm, 3)
+    return f"{cut.gauge.name}, {told}" if cut.gear is None else cut.gauge.name or told
+
+
 def cuts_csv(stock: Inventory, made: Sequence[Cut]) -> str:
     """Every piece of every gear as CSV (RFC 4180 quoting, lines ended by a line feed), lengths in mm."""
     rows: list[Sequence[object]] = [CUT_COLUMNS]
     for cut in made:
-        name, gauge = stock.shapes[cut.gear].spec.name, cut.gauge
+        name, gauge = _jig(stock, cut), cut.gauge
         lengths = (f"{cut.net_mm:.3f}", f"{cut.saw_mm:.1f}", f"{cut.count * cut.saw_mm:.1f}")
         rows.append((name, cut.use, cut.what, cut.part, gauge.name, f"{gauge.mm:.3f}", cut.count, *lengths))
     return csv_text(rows)

@@ -13,7 +13,8 @@ from solver.design.train import Train
 from solver.forms.wire import gauge_text
 from solver.sheets.book import cautions as warn
 from solver.sheets.book import chapters, lists
-from solver.sheets.book.bill import BillRow, bill_csv, bill_of
+from solver.sheets.book.bill import bill_csv, bill_of
+from solver.sheets.book.bill_row import BillRow
 from solver.sheets.book.cautions import Caution, cautions_of
 from solver.sheets.book.document import Block, Document, Gallery, Heading, Items, Paragraph
 from solver.sheets.book.folder import write_folder
@@ -21,6 +22,7 @@ from solver.sheets.book.order import build_order
 from solver.sheets.book.out_book import book, room
 from solver.sheets.book.out_html import html
 from solver.sheets.book.running import running
+from solver.sheets.book.supports import NOT_DESIGNED, supports
 from solver.sheets.draw.drawing import Drawing, Page, Point, Text
 from solver.sheets.draw.lettering import wrap
 from solver.sheets.draw.out_dxf import dxf
@@ -32,6 +34,7 @@ from solver.sheets.gears.adjust import MeshInTrain, meshes_of
 from solver.sheets.gears.exactness import Exactness, exactness_of
 from solver.sheets.gears.inventory import Inventory, inventory, refuse_without_places
 from solver.sheets.stock.cuts import Cut, WirePlan, cut_list, joints_of
+from solver.sheets.supports.made import SupportsMade, supports_made
 from solver.sheets.views.placement import scale_for
 from solver.sheets.views.placement_whole import drilling_template, model_outline, whole_frame_scale
 from solver.sheets.views.templates import template, with_scale_bar
@@ -72,6 +75,7 @@ class _Work:
     drilled: Drawing
     scales: chapters.Scales
     notices: tuple[str, ...]
+    supports: SupportsMade | None
 
 
 @dataclass(frozen=True)
@@ -163,8 +167,9 @@ def _pages(drawings: Sequence[Drawing], size: Point, work: _Work, named: tuple[s
 def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, paper: str, tell: Tell | None) -> _Work:
     train = train_of(design, solution)
     stock = inventory(design, train)
-    cut = cut_list(stock)
-    joints = joints_of(stock, cut.cuts)
+    made = supports_made(design, train)
+    cut = cut_list(stock, () if made is None else tuple(made.wires()))
+    joints = (*joints_of(stock, cut.cuts), *(() if made is None else made.joints))
     size = PAPERS[paper]
     free = room(size)[0], room(size)[1] - _HEADING
     templates = tuple(template(plan, lengths) for plan in stock.jigs)
@@ -181,12 +186,13 @@ def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, pape
         joints,
         meshes_of(design, train),
         exactness_of(stock, tell),
-        bill_of(stock, cut.plans, sum(count for _, count in joints), lengths),
-        cautions_of(stock.grams, design.drive is not None),
+        bill_of(stock, cut.plans, sum(count for _, count in joints), lengths, made),
+        cautions_of(stock.grams + (0.0 if made is None else made.grams), design.drive is not None),
         templates,
         drilled,
         chapters.Scales(scale_for(design, train, free), whole_frame_scale(design, train, free)),
         tuple(filter(None, notices)),
+        made,
     )
 
 
@@ -217,6 +223,10 @@ def _blocks(work: _Work) -> Iterator[Block]:
     yield from lists.boxes(warn.PARTS, told)
     yield from lists.parts(work.rows, stock)
     yield from lists.joints(work.joints)
+    if work.supports is not None:
+        yield from supports(work.supports, work.train, work.scales.views, lengths)
+    elif work.design.fit.plate == "none":
+        yield Paragraph(NOT_DESIGNED)
     yield Heading("Tooth form")
     yield from lists.tooth_form(stock, lengths)
     yield Heading("How the gears run")
