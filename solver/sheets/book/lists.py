@@ -9,7 +9,7 @@ from solver.forms.form import Quantity, Remark
 from solver.sheets.book.bill_row import BillRow
 from solver.sheets.book.cautions import Caution, cautions_for
 from solver.sheets.book.document import Block, CautionBox, Heading, Items, Paragraph, TextTable
-from solver.sheets.book.order import BuildStep
+from solver.sheets.book.steps import BuildStep
 from solver.sheets.book.turns import senses
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.stock.cuts import Cut
@@ -60,9 +60,10 @@ def train(solution: SolutionAnswer) -> Iterator[Block]:
 
 def parts(rows: Sequence[BillRow], stock: Inventory) -> Iterator[Block]:
     """The parts list, a table for each group, and the weight of the model."""
+    frame = "frame and arms, which are weighed in their own chapter" if stock.design.armed else "frame"
     yield Paragraph(
         f"The metal of the model, as far as it is listed here, weighs {stock.grams:.0f} g: gears, hubs, arbors, posts, "
-        "rollers and stands; without plate, frame, screws, motor, bodies and solder. Bars of wire are listed whole. "
+        f"rollers and stands; without plate, {frame}, screws, motor, bodies and solder. Bars of wire are listed whole. "
         "The same list is in `parts.csv`."
     )
     if stock.design.fit.plate != "none":

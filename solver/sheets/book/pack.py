@@ -242,7 +242,7 @@ def _blocks(work: _Work) -> Iterator[Block]:
     yield from _placement(work)
     yield Heading("Build order")
     yield from lists.boxes(warn.ORDER, told)
-    yield from lists.order(build_order(stock, lengths), stock)
+    yield from lists.order(build_order(stock, lengths, work.supports), stock)
 
 
 def _placement(work: _Work) -> Iterator[Block]:

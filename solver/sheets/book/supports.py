@@ -123,8 +123,8 @@ def _how(made: SupportsMade, lengths: Lengths) -> Iterator[str]:
     yield (
         "Each arm ends in an eye, bent of its own wire and closed with solder. Inside it is so long that what it "
         "holds has its slot, in the direction from the main axis. Stubs of third gears and rollers are soldered into "
-        "their eyes when the mesh runs; so are bushes, in which the sleeves of arbors and the motor's shaft turn. The post "
-        "of an arbor is soldered into its sleeve."
+        "their eyes when the mesh runs; so are bushes, in which the sleeves of arbors and the motor's shaft turn. The "
+        "post of an arbor is soldered into its sleeve."
     )
     yield (
         "Long is the middle line, from the middle of what an arm holds to the inside of the frame, or to the middle of "
