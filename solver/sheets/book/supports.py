@@ -74,7 +74,7 @@ def supports(made: SupportsMade, train: Train, scale: float, lengths: Lengths) -
         yield Items(tuple(f"{one}." for one in made.remarks))
     yield _frame_table(made, lengths)
     for gap in made.gaps:
-        yield Heading(f"Arms in gap {gap}", 2)
+        yield Heading(f"Arms in gap {gap}")  # on a page of its own, with its drawing
         yield Paragraph(
             f"{_between(made, gap)}; scale 1 : {decimal(scale, 3)}. In grey: what stands on {_on(made, gap)}."
         )
@@ -138,12 +138,15 @@ def _frame_table(made: SupportsMade, lengths: Lengths) -> TextTable:
     for bar in made.frame.bars:
         depth = "" if bar.gap is None else lengths.text(made.frame.bar_depths[bar.gap])
         each = lengths.text(bar.length_mm)
-        rows.append((bar.what, _sides(bar), depth, each, str(bar.count), f"{bar.count * bar.grams:.1f}"))
+        where = () if made.frame.round else (_sides(bar),)
+        rows.append((bar.what, *where, depth, each, str(bar.count), f"{bar.count * bar.grams:.1f}"))
     count = sum(bar.count for bar in made.frame.bars)
     grams = sum(bar.count * bar.grams for bar in made.frame.bars)
-    heads = ("bar", "where", "depth of its middle", "long", "count", "together [g]")
-    total = ("all", "", "", "", str(count), f"{grams:.1f}")
-    return TextTable(heads, tuple(rows), "llrrrr", "The frame", (total,))
+    where = () if made.frame.round else ("where",)
+    heads = ("bar", *where, "depth of its middle", "long", "count", "together [g]")
+    total = ("all", *[""] * (len(heads) - 3), str(count), f"{grams:.1f}")
+    caption = "The frame; depths as in the side view"
+    return TextTable(heads, tuple(rows), "l" * (len(heads) - 4) + "rrrr", caption, (total,))
 
 
 def _arm_table(made: SupportsMade, gap: int, lengths: Lengths) -> TextTable:

@@ -98,7 +98,7 @@ def arms_of(design: Design, train: Train, usable: Usable | None = None) -> tuple
         if some:
             best = min(some, key=lambda line: round(line.length_mm, 6))
             chosen.setdefault(held.gap, []).append((round(best.length_mm, 6), number, held, best))
-    builder = _Builder(design, train)
+    builder = _ArmBuilder(design, train)
     found = []
     for gap in sorted(chosen):
         built: list[BuiltArm] = []
@@ -119,7 +119,7 @@ def density_of_rod(gauge: Gauge, wire: float) -> float:
     return STEEL if gauge.name == "steel" else wire
 
 
-class _Builder:
+class _ArmBuilder:
     """Ends arms where they meet others, and bends their eyes."""
 
     def __init__(self, design: Design, train: Train) -> None:

@@ -98,7 +98,10 @@ class _GapView:
         labels, scale = self.labels, self.scale
         for arm in self.arms:
             for start, end in pairwise(arm.points):
-                labels.line(_over(start, scale), _over(end, scale), 12.0)
+                across = (self.thick, 0.0) if abs(start[0] - end[0]) < abs(start[1] - end[1]) else (0.0, self.thick)
+                for side in (-0.5, 0.0, 0.5):  # the middle and both edges
+                    one, other = ((at[0] + side * across[0], at[1] + side * across[1]) for at in (start, end))
+                    labels.line(_over(one, scale), _over(other, scale), 6.0)
             labels.dot(_over(arm.points[0], scale), (arm.eye.outside_mm + arm.eye.outward_mm) / scale, 20.0)
         at = _over(self.origin.at, scale)
         labels.take((at[0] - 1.0, at[1] - 1.0, at[0] + 14.0, at[1] + 6.0))
