@@ -8,6 +8,7 @@ from functools import cache
 
 from solver import Design, Train, parse_design, solve
 from solver.answer.audit import find_places
+from solver.design.train_data import RingTrain
 from solver.files.train_file import parse_train
 from solver.search.stop import NoStop
 
@@ -26,7 +27,7 @@ period = 90560
 tooth_pitch = 1
 addendum = 0.42
 rim = 0.5
-level_spacing = 0.75
+level_spacing = {spacing}
 [fit]
 frame = {{shape = "square", side = 25, depth = 8}}
 clearance = 0.02
@@ -52,14 +53,22 @@ BODIES = ["Mercury", "Venus", "Earth", "Mars", "", "Jupiter", "Saturn", "Uranus"
 @cache
 def ten_rings(model: str = "wall") -> tuple[Design, Train]:
     """The design and a placed train of it."""
-    text = TEN.format(model=model) + f"[train]\nrings = {list(range(18, 73, 6))}\nbodies = {json.dumps(BODIES)}\n"
-    for wheel, pinion in LINKS:
-        text += f"[[train.links]]\nwheel = {wheel}\npinion = {pinion}\n"
-        text += 'kind = "third-wheel"\nthirds = [14]\n' if (wheel, pinion) == (10, 7) else ""
-    given = parse_train(text)
+    given = as_built(model)
     places = find_places(given, NoStop()).found
     assert places is not None
     return given.design, replace(given.train, placement=places)
+
+
+def as_built(model: str = "wall", spacing: str = "0.75") -> RingTrain:
+    """The train of ten rings, to be audited."""
+    text = (
+        TEN.format(model=model, spacing=spacing)
+        + f"[train]\nrings = {list(range(18, 73, 6))}\nbodies = {json.dumps(BODIES)}\n"
+    )
+    for wheel, pinion in LINKS:
+        text += f"[[train.links]]\nwheel = {wheel}\npinion = {pinion}\n"
+        text += 'kind = "third-wheel"\nthirds = [14]\n' if (wheel, pinion) == (10, 7) else ""
+    return parse_train(text)
 
 
 # Three rings, in millimetres, solved in no time.

@@ -10,12 +10,14 @@ from dataclasses import replace
 from fractions import Fraction
 
 import pytest
+from armed import as_built, ten_rings
 from random_designs import standing_inside
 from shapely_arms import Arms
 
 import solver.check.arm as judged
 from solver import Design, Link, Train, judge, parse_design
 from solver.check.arm import arm_checks, clear_arms, held_of
+from solver.check.audit import audit_rings
 from solver.check.room import Room
 from solver.design.train import DrivePlace, LinkPlace, Placement, RollerPlace, Spot
 
@@ -207,9 +209,27 @@ def test_what_is_thin_is_in_nobodys_way() -> None:
 def test_the_judge_says_which_arm_is_missing() -> None:
     design, train = one(100)
     found = [one.text for one in judge(design, train).violations if one.rule == "arm"]
-    told = (
-        "no arm reaches the third gear L0w in gap 0, between levels 0 and 1; beside the third gear of link 0, at the "
-    )
+    told = "no arm reaches the third gear L0w in gap 0, between levels 0 and 1, as thick as the third gear of "
     assert len(found) == 2 and found[0].startswith(told) and found[0].endswith(" mm too little")
     free = replace(design, supports=None)
     assert not [one for one in judge(free, train).violations if one.rule == "arm"]
+
+
+@pytest.mark.slow
+def test_an_audit_says_what_no_arm_reaches() -> None:
+    """Ten rings as built: on levels 0.75 in apart all is held; half an inch apart, as they are built, pins of 0.479 in
+    leave arms of 5/32 in no room."""
+    _, train = ten_rings()
+    assert train.placement is not None
+    assert audit_rings(as_built(), train.placement).findings == ()
+    found = audit_rings(as_built(spacing="0.5"), train.placement).findings
+    assert {one.rule for one in found} == {"arm"}
+    # All but the last link's third gear, whose short teeth are thin, with what must be added to the levels.
+    assert len(found) == 39 and all(one.where != "link 8" or " L8 " in one.text for one in found)
+    told = "no arm reaches the arbor L0 in gap 0, between levels 0 and 1, as thick as the wheel of link 0 is; a "
+    need = 0.479 + 2 * 0.02 + 5 / 32
+    (first,) = (one for one in found if one.where == "link 0")
+    assert first.text.startswith(told + f"rings.level_spacing of {math.ceil(need * 1e4) / 1e4:g} in would do")
+    assert first.short_mm == pytest.approx((need - 0.5) * 25.4, abs=0.003)
+    told = "places are not given, so frame, neighbours, posts, arms, stands and rollers are not judged"
+    assert told in audit_rings(as_built()).notes

@@ -5,15 +5,21 @@ from __future__ import annotations
 import csv
 import io
 import math
+import random
 from collections import Counter
+from dataclasses import replace
+from fractions import Fraction
 from functools import cache
 
 import pytest
 from armed import ROUND, SMALL, SQUARE, small, ten_rings
 from shapely.geometry import LineString, Point
+from test_arm_judge import model
 
+import solver.sheets.supports.arms as built
 from solver import Design, Train, parse_design, solve
-from solver.check.arm import clear_arms
+from solver.check.arm import Held, clear_arms
+from solver.design.train import RollerPlace
 from solver.sheets.book.bill import bill_csv, bill_of
 from solver.sheets.book.document import Paragraph, TextTable
 from solver.sheets.book.lists import cuts_csv
@@ -108,6 +114,79 @@ def test_arms_of_a_gap_meet_where_one_ends_and_nowhere_else(name: str) -> None:
                 sides = {"right": x - wide, "left": x + wide, "top": y - high, "bottom": y + high}
                 at = {side for side, off in sides.items() if abs(off) < 1e-6}
                 assert arm.ends_at in at or (arm.ends_at == "corner" and len(at) == 2)
+
+
+@pytest.mark.slow
+def test_arms_of_random_places_never_lie_in_each_other(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(built, "slots_of", lambda design, train: {})
+    counts: Counter[str] = Counter()
+    for seed in range(80):
+        design, train = model(seed)
+        if design.fit.rollers is None:
+            continue
+        rings = replace(design.rings, level_spacing=Fraction(60))  # nothing is tall
+        design, train = replace(design, rings=rings), crowded(design, train, random.Random(f"crowd {seed}"))
+        thick = float(design.supports.arm_mm)  # type: ignore[union-attr]
+        arms = built.arms_of(design, train)
+        for number, arm in enumerate(arms):
+            counts["arms"] += 1
+            counts["met"] += arm.on_arm
+            line = LineString(arm.points)
+            for earlier in arms[:number]:
+                other = LineString(earlier.points)
+                if arm.held.gap != earlier.held.gap or min(line.length, other.length) < 1e-6:
+                    continue
+                if line.intersects(other):
+                    assert arm.on_arm and line.intersection(other).distance(Point(arm.end)) < 1e-6, (seed, arm, earlier)
+                # No more than the end of one is within the other.
+                within = line.intersection(other.buffer(0.98 * thick, cap_style="flat")).length
+                if line.length > arm.eye.outside_mm + earlier.eye.outside_mm:
+                    counts["within"] += within > 0
+                    assert within < 2 * thick, (seed, arm.held.name, earlier.held.name, within)
+    assert counts["arms"] > 500 and counts["met"] > 200, counts
+
+
+def standing(*points: tuple[float, float]) -> built.BuiltArm:
+    """An arm that stands already, 4 mm thick, with a round eye."""
+    held = Held("ring 0", "roller", "r0.1", 0, (round(1000 * points[0][0]), round(1000 * points[0][1])))
+    eye = built.ArmEye(4.0, 0.0, 0.0, 0.0, 25.0, 6.0)
+    return built.BuiltArm(held, points, "top", False, eye, None, 100.0, 10.0)
+
+
+UPRIGHT = standing((0.0, 0.0), (0.0, 100.0))
+
+
+@pytest.mark.parametrize(
+    ("line", "end"),
+    [
+        (((40.0, 50.0), (-60.0, 50.0)), (0.0, 50.0)),  # square to it: in its middle
+        (((40.0, 50.0), (-60.0, 150.0)), (0.0, 90.0)),  # aslant, beyond 30 degrees
+        (((3.0, -40.0), (3.0, 100.0)), (3.0, -math.sqrt(36 - 9))),  # beside it: at its eye
+        (((30.0, 20.0), (3.0, 20.0), (3.0, 100.0)), (3.0, 20.0)),  # bent to lie beside it: where it is bent
+        (((30.0, 20.0), (5.0, 20.0), (5.0, 100.0)), None),  # a little farther: not at all
+        (((14.0, 0.0), (0.0, 100.0)), (4.0, 500 / 7)),  # to where that ends too: as soon as they lie side by side
+        (((-30.0, -20.0), (60.0, -20.0)), None),
+        (((2.0, 40.0), (100.0, 40.0)), (0.0, 40.0)),  # what it holds is in its way: on it
+    ],
+)
+def test_where_a_line_meets_an_arm(line: tuple[tuple[float, float], ...], end: tuple[float, float] | None) -> None:
+    found = built._ended(line, [UPRIGHT], 6.0, 4.0)
+    if end is None:
+        assert found is None
+    else:
+        assert found is not None and found[1] == "r0.1" and found[0][-1] == pytest.approx(end)
+
+
+def crowded(design: Design, train: Train, rng: random.Random) -> Train:
+    """The train with fifteen rollers of each ring anywhere in the frame, some of them at one height."""
+    assert train.placement is not None and design.fit.frame is not None
+    half = 600 * float(design.fit.frame.width) / 2  # um
+
+    def spot() -> tuple[int, int]:
+        return round(rng.uniform(-half, half)), round(rng.choice((rng.uniform(-half, half), 0, 1000, -2500)))
+
+    some = tuple(tuple(RollerPlace(Fraction(0), spot()) for _ in range(15)) for _ in train.rings)
+    return replace(train, placement=replace(train.placement, rollers=some))
 
 
 @pytest.mark.parametrize("name", NAMED)

@@ -14,6 +14,7 @@ from itertools import pairwise
 from math import hypot, isqrt
 
 from solver.check.level import SLACK, Thicknesses, thicknesses_of
+from solver.check.level import told as level_told
 from solver.check.room import Check, Room
 from solver.design.design import Design
 from solver.design.links import KIND_BY_NAME
@@ -56,12 +57,14 @@ class ArmLine:
 @dataclass(frozen=True)
 class _Blocked:
     """A disc about a spot, or (outer given) a ring about the main axis from `radius` to `outer`, that an arm's middle
-    line must not come into [mm]: the arm's half thickness and the clearance are in it."""
+    line must not come into [mm]: the arm's half thickness and the clearance are in it. deep: by how much levels would
+    have to be farther apart [mm] for it not to be in the way; 0: it would always be."""
 
     name: str
     at: ExactPoint
     radius: Fraction
     outer: Fraction | None = None
+    deep: Fraction = Fraction(0)
 
 
 Usable = Callable[[Held, float], bool]
@@ -86,10 +89,21 @@ def arm_checks(room: Room, usable: Usable = _always) -> Iterator[Check]:
             yield Check("arm", held.owner, f"arm to the {named}", True, best)
             continue
         told = f"no arm reaches the {named} {_where(held.gap, room.count)}"
+        over = max((one for one in blocked if _covers(one, held)), key=lambda one: one.deep, default=None)
         if clear:
             yield Check("arm", held.owner, f"{told}: those that are clear would bend too far", False, 0.0)
+        elif over is not None:  # a part is too thick: no arm can come from under it
+            need = level_told(room.design, room.rings.level_spacing + over.deep, up=True)
+            told += f", as thick as {over.name} is; a rings.level_spacing of {need} would do"
+            yield Check("arm", held.owner, told, False, -float(over.deep))
         else:
             yield Check("arm", held.owner, f"{told}; beside {beside}, at the best", False, min(best, -DOUBT))
+
+
+def _covers(one: _Blocked, held: Held) -> bool:
+    """Whether a tall part stands over what is held."""
+    at = _exact(held.spot)
+    return one.deep > 0 and one.outer is None and _square(one.at, at, at) < one.radius * one.radius
 
 
 def _where(gap: int, levels: int) -> str:
@@ -210,22 +224,22 @@ def _blocked(room: Room, held: Held) -> Iterator[_Blocked]:
     around = half + room.fit.clearance
     levels = [level for level in (gap, gap + 1) if 0 <= level < room.count]
 
-    def tall(thickness: Fraction) -> bool:
-        return thickness / 2 + around > room.rings.level_spacing / 2 + SLACK
+    def beyond(thickness: Fraction) -> Fraction:
+        """How far levels are too near for a part of that thickness; none is in the way at 0 and below."""
+        return thickness + 2 * around - room.rings.level_spacing
 
-    for gear in room.gears:
-        if gear.level in levels and tall(_thickness(room.design, thick, gear.role)):
-            yield _Blocked(f"the {gear.name} of {gear.owner}", _exact(gear.spot), gear.radius.high + around)
-    for roller in room.rollers:
-        if roller.level in levels and tall(thick.roller):
-            yield _Blocked(f"{roller.name} of {roller.owner}", _exact(roller.spot), roller.radius.high + around)
+    for part in (*room.gears, *room.rollers):
+        deep = beyond(_thickness(room.design, thick, part.role) if part.role else thick.roller)
+        if part.level in levels and deep > 2 * SLACK:
+            name = f"the {part.name} of {part.owner}" if part.role else f"{part.name} of {part.owner}"
+            yield _Blocked(name, _exact(part.spot), part.radius.high + around, None, deep)
     if 0 <= gap < len(room.placement.links) and (held.owner, held.what) != (f"link {gap}", "arbor"):
         at = _exact(room.placement.links[gap].arbor)
         sleeve = room.design.wire.arbor_diameter
         turning = room.fit.post_radius + 1 if sleeve is None else sleeve / 2
         yield _Blocked(f"the arbor of link {gap}", at, turning + around)
     axis = (Fraction(0), Fraction(0))
-    if tall(thick.teeth):
+    if beyond(thick.teeth) > 2 * SLACK:
         for level in levels:
             inner, outer = room.hole(level).low - around, room.ring_tip(level).high + around
             yield _Blocked(f"ring {level}", axis, inner, outer)

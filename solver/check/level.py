@@ -53,19 +53,19 @@ def levels(design: Design, train: Train) -> Iterator[Violation]:
     parts = dict(_parts(design, train))
     for (where, what), (deep, room) in parts.items():
         if deep > room + SLACK:
-            text = f"{what} of {_told(design, deep)}, levels leave {_told(design, room)}; a rings.level_spacing of "
-            text += f"{_told(design, deep + design.fit.clearance, up=True)} would do"
+            text = f"{what} of {told(design, deep)}, levels leave {told(design, room)}; a rings.level_spacing of "
+            text += f"{told(design, deep + design.fit.clearance, up=True)} would do"
             yield Violation("level", where, text, float(deep - room))
     made = lengths_of(design)
     if not made.plate:
         free, need = _pins(design, made) - 2 * made.loop, made.loop + made.tooth
         if free < need - float(SLACK):
-            text = f"between the loops of pin gears are {_told(design, Fraction(free))}; "
-            text += f"{_told(design, Fraction(need))} have to turn there"
+            text = f"between the loops of pin gears are {told(design, Fraction(free))}; "
+            text += f"{told(design, Fraction(need))} have to turn there"
             yield Violation("level", "train", text, need - free)
 
 
-def _told(design: Design, mm: Fraction, up: bool = False) -> str:
+def told(design: Design, mm: Fraction, up: bool = False) -> str:
     """A length in the file's unit. up: rounded up, to a thousandth of a mm or a ten-thousandth of an inch."""
     unit, steps = (Fraction(254, 10), 10_000) if design.units == "in" else (Fraction(1), 1000)
     value = ceil(mm / unit * steps) / steps if up else round(float(mm / unit), 4)

@@ -70,7 +70,7 @@ def supports(made: SupportsMade, train: Train, scale: float, lengths: Lengths) -
     if made.unheld:
         yield Paragraph(f"No arm is found for {', '.join(made.unheld)}: how they are held is left to you.")
     if made.remarks:
-        yield Paragraph("Where an eye is wider than its arm, and something turns beside it; see that it does not rub:")
+        yield Paragraph("Eyes are wider than their arms. Look here, before they are soldered, that none is in the way:")
         yield Items(tuple(f"{one}." for one in made.remarks))
     yield _frame_table(made, lengths)
     for gap in made.gaps:
@@ -118,7 +118,8 @@ def _how(made: SupportsMade, lengths: Lengths) -> Iterator[str]:
         )
     yield (
         "The arms of a gap are built in the order of its table, the shortest way to the frame first: one that meets an "
-        "arm which is there already ends at it, is filed to its side and soldered."
+        "arm which is there already ends at it, is filed to its side and soldered; where they lie closer than 30 "
+        "degrees, side by side."
     )
     yield (
         "Each arm ends in an eye, bent of its own wire and closed with solder. Inside it is so long that what it "

@@ -26,6 +26,7 @@ Usable = Callable[[Held, float], bool]
 
 STEEL = 7.85  # g/cm3, of structural steel (EN 1991-1-1, table A.4: 77 to 78.5 kN/m3; from memory)
 WALL = 1.0  # mm, of a bush about what turns in it (common practice, no source)
+_SLANT = 0.5  # sine of the angle below which arms that meet are soldered side by side (common practice, no source)
 _TOUCH = 1e-9  # of a stretch: as near as this to its end is on it
 JOINTS = 3  # of an arm: its eye is closed, what it holds is soldered into it, and its other end (common practice)
 _CORNER = (sqrt(2) - 1) / 2  # of a round bar, from the corner of the square about it to its side
@@ -135,7 +136,7 @@ class _ArmBuilder:
         points = tuple((float(x), float(y)) for x, y in line.points)
         reach = eye.inside_mm / 2 + self.arm / 2  # of the middle line of the eye
         ends_at, on_arm = "ring" if self.round else line.side, False
-        ended = _ended(points, before, reach + self.arm / 2)
+        ended = _ended(points, before, reach + self.arm / 2, self.arm)
         if ended is not None:
             points, ends_at, on_arm = *ended, True
         over = -self.arm / 2 if on_arm else self.bar * (_CORNER if ends_at == "corner" else 1.0)
@@ -168,10 +169,10 @@ class _ArmBuilder:
 
 
 def _ended(
-    points: tuple[Vector, ...], before: Sequence[BuiltArm], near: float
+    points: tuple[Vector, ...], before: Sequence[BuiltArm], near: float, thick: float
 ) -> tuple[tuple[Vector, ...], str] | None:
     """The line as far as the first arm of those built before that it meets, and what that holds. near: what it holds is
-    on an arm that is no farther."""
+    on an arm that is no farther; thick: of all arms."""
     start = points[0]
     beside = [(_nearest(start, one.points), one.held.name) for one in before]
     if beside:
@@ -180,7 +181,7 @@ def _ended(
             return (start, at), name
     done: list[Vector] = [start]
     for a, b in pairwise(points):
-        met = [(part, one) for one in before for part in _meets(a, b, one)]
+        met = [(part, one) for one in before for part in _meets(a, b, one, thick)]
         if met:
             part, one = min(met, key=lambda pair: pair[0])
             end = a[0] + part * (b[0] - a[0]), a[1] + part * (b[1] - a[1])
@@ -189,21 +190,26 @@ def _ended(
     return None
 
 
-def _meets(a: Vector, b: Vector, one: BuiltArm) -> Iterator[float]:
-    """Where the stretch from a to b, as parts of it, crosses an arm's middle line or comes to the side of its eye."""
+def _meets(a: Vector, b: Vector, one: BuiltArm, thick: float) -> Iterator[float]:
+    """Where the stretch from a to b, as parts of it, crosses an arm's middle line, comes to lie along its side, or
+    comes to the side of its eye."""
     dx, dy = b[0] - a[0], b[1] - a[1]
     long = hypot(dx, dy)
     if long < 1e-9:
         return
     for c, d in pairwise(one.points):
         ex, ey = d[0] - c[0], d[1] - c[1]
-        det = dx * ey - dy * ex
-        if abs(det) < 1e-9 * long * max(hypot(ex, ey), 1e-9):
-            continue  # parallel: where one lies on the other, its eye is met or what it ends at
-        part = ((c[0] - a[0]) * ey - (c[1] - a[1]) * ex) / det
-        along = ((c[0] - a[0]) * dy - (c[1] - a[1]) * dx) / det
-        if -_TOUCH <= part <= 1 + _TOUCH and -_TOUCH <= along <= 1 + _TOUCH:
-            yield min(max(part, 0.0), 1.0)
+        other = hypot(ex, ey)
+        if other < 1e-9:
+            continue
+        sine = (dx * ey - dy * ex) / (long * other)
+        if abs(sine) < _SLANT:
+            yield from _beside(a, (dx, dy), c, (ex / other, ey / other), other, thick)
+        if abs(sine) > 1e-9:
+            part = ((c[0] - a[0]) * ey - (c[1] - a[1]) * ex) / (sine * long * other)
+            along = ((c[0] - a[0]) * dy - (c[1] - a[1]) * dx) / (sine * long * other)
+            if -_TOUCH <= part <= 1 + _TOUCH and -_TOUCH <= along <= 1 + _TOUCH:
+                yield min(max(part, 0.0), 1.0)
     # The eye: a disc about what it holds.
     (x, y), radius = one.points[0], one.eye.outside_mm
     middle = ((x - a[0]) * dx + (y - a[1]) * dy) / long
@@ -212,6 +218,22 @@ def _meets(a: Vector, b: Vector, one: BuiltArm) -> Iterator[float]:
         into = (middle - sqrt(radius * radius - off * off)) / long
         if 0 <= into <= 1:
             yield into
+
+
+def _beside(a: Vector, ahead: Vector, c: Vector, unit: Vector, other: float, thick: float) -> Iterator[float]:
+    """The first part of the stretch from a, as far ahead as that vector, which lies along a line from c, `other` long,
+    nearer than two arms side by side."""
+    off, away = ((v[0] * unit[1] - v[1] * unit[0]) for v in ((a[0] - c[0], a[1] - c[1]), ahead))
+    at, on = ((v[0] * unit[0] + v[1] * unit[1]) for v in ((a[0] - c[0], a[1] - c[1]), ahead))
+    first, last = sorted((-at / on, (other - at) / on))  # where it is beside the line; on is never near 0 here
+    if abs(away) > 1e-12:
+        ends = sorted(((-thick - off) / away, (thick - off) / away))
+        first, last = max(first, ends[0]), min(last, ends[1])
+    elif abs(off) >= thick:
+        return
+    first = max(first, 0.0)
+    if first <= min(last, 1.0):
+        yield first
 
 
 def _nearest(at: Vector, points: Sequence[Vector]) -> Vector:

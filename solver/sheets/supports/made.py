@@ -89,7 +89,11 @@ def _remarks(design: Design, train: Train, arms: tuple[BuiltArm, ...], room: Roo
     clearance, rod = float(design.fit.clearance), float(design.fit.post_radius)
     sleeve = design.wire.arbor_diameter
     turning = rod + 1 if sleeve is None else float(sleeve) / 2
-    for arm in arms:
+    for number, arm in enumerate(arms):
+        for other in arms[:number]:
+            apart = hypot(arm.points[0][0] - other.points[0][0], arm.points[0][1] - other.points[0][1])
+            if arm.held.gap == other.held.gap and apart < arm.eye.outside_mm + other.eye.outside_mm:
+                yield f"the eyes of {other.held.name} and {arm.held.name} meet: bend one of them aside"
         held, reach = arm.held, arm.eye.outside_mm + max(arm.eye.inward_mm, arm.eye.outward_mm) + clearance
         at: Vector = arm.points[0]
         if 0 <= held.gap < len(train.placement.links) and held.name != f"L{held.gap}":
