@@ -29,7 +29,7 @@ from solver.sheets.book.supports import supports, wire_lengths
 from solver.sheets.draw.drawing import Polyline, Text
 from solver.sheets.gears.adjust import most_travel_mm, slots_of
 from solver.sheets.gears.inventory import inventory
-from solver.sheets.stock.cuts import CutList, cut_list
+from solver.sheets.stock.cuts import CutList, cut_list, joints_of
 from solver.sheets.supports.made import SupportsMade, supports_made
 from solver.sheets.views.gap import gap_view
 from solver.words.lengths import Lengths
@@ -390,3 +390,24 @@ def test_a_design_with_a_plate_or_without_the_table_has_no_arms() -> None:
     assert supports_made(design, train) is None
     plate = parse_design(design_text(True).replace("[fit]\n", '[fit]\nplate = "inner"\n'))
     assert plate.supports is not None and supports_made(plate, train) is None
+
+
+@pytest.mark.slow
+def test_a_frame_far_larger_than_the_model_has_its_gaps_on_pages_too() -> None:
+    """Plate gears in a round frame whose rings are longer than every bar: joined, counted, and drawn on the page."""
+    text = SMALL.format(frame='shape = "round", diameter = 700', stands="outer", model="table", metal="brass")
+    text = text.replace('form = "curved"', 'form = "involute"').replace("min = 8, max = 24", "min = 10, max = 34")
+    start, end = text.index("[drive]"), text.index("[wire]")
+    text = text[:start].replace("addendum = 4", "addendum = 5").replace("rim = 5", "rim = 9") + text[end:]
+    design = parse_design(text)
+    answer = solve(design)
+    train = answer.trains(design)[0]
+    found = supports_made(design, train)
+    assert found is not None
+    stock = inventory(design, train)
+    cuts = cut_list(stock, tuple(found.wires()))
+    rings = [one for one in cuts.cuts if one.gear is None and one.part]
+    assert sum(one.net_mm for one in rings) == pytest.approx(4 * 2 * math.pi * 353, abs=0.5)  # to a tenth each
+    assert ("parts of frame and arms", 4) in joints_of(stock, cuts.cuts)
+    files = make_pack(design, answer.solutions[0], "a4", MM).files  # where a drawing is too large, it raises
+    assert "Arms in gap 1" in files["index.html"].decode()

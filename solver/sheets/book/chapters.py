@@ -131,10 +131,11 @@ def _bought(packings: Sequence[Packing], lengths: Lengths) -> str:
 
 @dataclass(frozen=True)
 class Scales:
-    """1 : so much: of the front and side view, and of the whole frame where these do not show it."""
+    """1 : so much: of the front and side view, of the whole frame where these do not show it, and of the gaps' arms."""
 
     views: float
     whole: float | None
+    gaps: float = 1.0
 
 
 def measured_from(design: Design, lengths: Lengths) -> str:

@@ -35,6 +35,7 @@ from solver.sheets.gears.exactness import Exactness, exactness_of
 from solver.sheets.gears.inventory import Inventory, inventory, refuse_without_places
 from solver.sheets.stock.cuts import Cut, WirePlan, cut_list, joints_of
 from solver.sheets.supports.made import SupportsMade, supports_made
+from solver.sheets.views.gap import gap_scale
 from solver.sheets.views.placement import scale_for
 from solver.sheets.views.placement_whole import drilling_template, model_outline, whole_frame_scale
 from solver.sheets.views.templates import template, with_scale_bar
@@ -190,7 +191,11 @@ def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, pape
         cautions_of(stock.grams + (0.0 if made is None else made.grams), design.drive is not None),
         templates,
         drilled,
-        chapters.Scales(scale_for(design, train, free), whole_frame_scale(design, train, free)),
+        chapters.Scales(
+            scale_for(design, train, free),
+            whole_frame_scale(design, train, free),
+            1.0 if made is None else gap_scale(made, free),
+        ),
         tuple(filter(None, notices)),
         made,
     )
@@ -224,7 +229,7 @@ def _blocks(work: _Work) -> Iterator[Block]:
     yield from lists.parts(work.rows, stock)
     yield from lists.joints(work.joints)
     if work.supports is not None:
-        yield from supports(work.supports, work.train, work.scales.views, lengths)
+        yield from supports(work.supports, work.train, work.scales.gaps, lengths)
     elif work.design.fit.plate == "none":
         yield Paragraph(NOT_DESIGNED)
     yield Heading("Tooth form")

@@ -106,13 +106,16 @@ def _supporting(stock: Inventory, one: SupportWire) -> _Wanted:
 
 
 def joints_of(stock: Inventory, cuts: tuple[Cut, ...]) -> tuple[tuple[str, int], ...]:
-    """Solder joints of each gear by its use, and of each body's stand; those of frame and arms are not among them."""
+    """Solder joints of each gear by its use, and of each body's stand; of frame and arms only where one is joined from
+    parts."""
     found = [shape.joints for shape in stock.shapes]
     for cut in cuts:
         if cut.gear is not None:
             found[cut.gear] += cut.joints
     gears = [(made.gear.use, joints) for made, joints in zip(stock.gears, found, strict=True)]
-    return (*gears, *((f"stand of {stand.body}", 1) for stand in stock.stands))
+    parts = sum(cut.gear is None and bool(cut.part) and not cut.part.startswith("1 of ") for cut in cuts)
+    joined = (("parts of frame and arms", parts),) if parts else ()
+    return (*gears, *((f"stand of {stand.body}", 1) for stand in stock.stands), *joined)
 
 
 def _sawn(mm: float) -> float:

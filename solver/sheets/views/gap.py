@@ -16,6 +16,7 @@ from solver.sheets.supports.frame import FrameMade, bars_beyond
 from solver.sheets.supports.made import SupportsMade
 from solver.sheets.views.model import Model
 from solver.sheets.views.outlines import LETTERS, ROW, of_level, origin_marks
+from solver.sheets.views.scales import usual_scales
 from solver.sheets.views.spots import origin_of
 from solver.words.lengths import Lengths
 from solver.words.numbers import decimal
@@ -235,3 +236,11 @@ def behind_levels(made: SupportsMade | None) -> float:
     frame = made.frame
     hold = next(bar for bar in frame.bars if bar.thin or bar.what == "foot")
     return frame.bar_mm / 2 - frame.bar_depths[-1] + (hold.length_mm / pi if hold.thin else hold.length_mm)
+
+
+def gap_scale(made: SupportsMade, room: Point) -> float:
+    """The first usual scale, 1 : so much, at which the view of a gap has room [mm]."""
+    beyond = bars_beyond(made.design)
+    wide, high = 2 * (made.frame.wide_mm + beyond), 2 * (made.frame.high_mm + beyond)
+    told = 6.0 + 2 * ROW  # below the view
+    return next(s for s in usual_scales() if wide / s <= room[0] - 1.0 and high / s <= room[1] - told)

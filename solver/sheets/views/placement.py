@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from itertools import count
 from math import hypot
 
 import numpy as np
@@ -20,11 +18,11 @@ from solver.sheets.supports.made import supports_made
 from solver.sheets.views.gap import beside_model
 from solver.sheets.views.model import Model
 from solver.sheets.views.outlines import LETTERS, ROW, axis_told, frame_of, frame_told, holes_of, origin_marks, outlines
+from solver.sheets.views.scales import usual_scales
 from solver.sheets.views.spots import drilled, level_depths, origin_of
 from solver.words.lengths import Lengths
 from solver.words.numbers import decimal
 
-SCALES = (1.0, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.5, 8.0, 10.0)
 ABOVE = 9.0  # the room above and below a view, for levels and what is told
 
 
@@ -40,12 +38,6 @@ def scale_for(design: Design, train: Train, room: Point) -> float:
         for scale in usual_scales()
         if max(2 * wide / scale + 1.0, deep / scale + names) <= room[0] and 2 * tall / scale + 2 * ABOVE <= room[1]
     )
-
-
-def usual_scales() -> Iterator[float]:
-    """The scales, 1 : so much, at which drawings are made, without end."""
-    for tens in count():
-        yield from (step * 10.0**tens for step in SCALES)
 
 
 # -- from the front --------------------------------------------------------------------------------------------------

@@ -12,7 +12,7 @@ from solver.sheets.supports.made import supports_made
 from solver.sheets.views.gap import beside_model
 from solver.sheets.views.model import Model
 from solver.sheets.views.outlines import LETTERS, ROW, axis_told, frame_of, frame_told, holes_of, origin_marks, outlines
-from solver.sheets.views.placement import usual_scales
+from solver.sheets.views.scales import usual_scales
 from solver.sheets.views.spots import drilled, origin_of
 from solver.words.lengths import Lengths
 from solver.words.numbers import decimal
