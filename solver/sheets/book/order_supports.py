@@ -25,7 +25,8 @@ def frame_and_arms(made: SupportsMade) -> BuildStep:
         arms = made.in_gap(gap)
         told = f"Arms of gap {gap}, with their eyes: {', '.join(arm.held.name for arm in arms)}."
         bushes = [arm.held.name for arm in arms if arm.bush is not None]
-        told += f" A bush each for {' and '.join(bushes)}." if bushes else ""
+        if bushes:
+            told += f" {'A bush' if len(bushes) == 1 else 'Bushes'} for {' and '.join(bushes)}."
         work.append(Operation(told, makes=tuple(map(arm_name, arms))))
     return BuildStep("Frame and arms, by the chapter on supports", tuple(work))
 
@@ -42,10 +43,10 @@ def arms_up(made: SupportsMade, level: int, ring: str) -> Iterator[Operation]:
         yield _up(made.in_gap(-1), -1)
     arms = made.in_gap(level)
     if arms:
-        told = f"Lay {ring} loose into its level"
-        link = any(arm.held.name == f"L{level}" for arm in arms)
-        told += f", and the wheel of link {level} on its sleeve" if link else ""
-        yield Operation(f"{told}: the arms of gap {level} will cross it.", uses=(ring,))
+        told, over = f"Lay {ring} loose into its level", "it"
+        if any(arm.held.name == f"L{level}" for arm in arms):
+            told, over = f"{told}, and the wheel of link {level} where it will stand", "them"
+        yield Operation(f"{told}: the arms of gap {level} cross {over}.", uses=(ring,))
         yield _up(arms, level)
 
 

@@ -93,7 +93,8 @@ class _GapView:
             Text((-self.half[0], -self.half[1] - 4.2 - ROW * number), line, LETTERS)
             for number, line in enumerate(lines)
         ]
-        return [*origin_marks(at, 9.0), *texts]
+        free = self.model.free / self.scale if self.origin.at == (0.0, 0.0) else 9.0
+        return [*origin_marks(at, free), *texts]
 
     def _keep_free(self) -> None:
         labels, scale = self.labels, self.scale
