@@ -21,7 +21,7 @@ from solver.check.audit import audit_rings
 from solver.check.room import Room
 from solver.design.train import DrivePlace, LinkPlace, Placement, RollerPlace, Spot
 
-MODELS = 520
+FIRST, MODELS = 50, 520
 
 
 def model(seed: int) -> tuple[Design, Train]:
@@ -126,14 +126,20 @@ def close(one: tuple[float, float], other: tuple[float, float]) -> bool:
     return math.dist(one, other) < 1e-4
 
 
-@pytest.mark.slow
-def test_both_codes_take_the_same_arms() -> None:
+@pytest.mark.parametrize(
+    "seeds",
+    [
+        pytest.param(range(FIRST), marks=pytest.mark.slow, id="some"),
+        pytest.param(range(FIRST, MODELS), marks=pytest.mark.deep, id="many"),
+    ],
+)
+def test_both_codes_take_the_same_arms(seeds: range) -> None:
     counts: Counter[str] = Counter()
-    for seed in range(MODELS):
+    for seed in seeds:
         found = list(differences(*model(seed), counts))
         assert not found, (seed, found[:3])
-    assert min(counts["True"], counts["False"]) > 10_000, counts
-    assert min(counts["reached: True"], counts["reached: False"]) > 300, counts
+    assert min(counts["True"], counts["False"]) > 20 * len(seeds), counts
+    assert min(counts["reached: True"], counts["reached: False"]) > 0.6 * len(seeds), counts
     assert counts["None"] < counts["True"] / 100, counts
 
 
