@@ -13,7 +13,8 @@ from random_designs import standing_inside
 from solver import Design, Link, Train, parse_design
 from solver.design.links import KINDS
 from solver.design.train import DrivePlace, LinkPlace, Placement, RollerPlace, Spot
-from solver.sheets.book.order import BuildStep, build_order
+from solver.sheets.book.order import build_order
+from solver.sheets.book.steps import BuildStep
 from solver.sheets.gears.inventory import Inventory, inventory
 from solver.words.lengths import Lengths
 

@@ -23,7 +23,8 @@ from solver.forms import FORMS as REGISTRY
 from solver.forms.form import Pairing, Piece, Roles, Sizes, Spec, ToothedGear
 from solver.forms.plans import Hole
 from solver.forms.saw import Saw
-from solver.sheets.book.bill import BillRow, bill_csv, bill_of
+from solver.sheets.book.bill import bill_csv, bill_of
+from solver.sheets.book.bill_row import BillRow
 from solver.sheets.book.cautions import PAGES, cautions_for, cautions_of
 from solver.sheets.book.chapters import drilling
 from solver.sheets.book.lists import parts

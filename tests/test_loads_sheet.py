@@ -6,13 +6,13 @@ import re
 from dataclasses import replace
 from fractions import Fraction
 from math import pi
-from types import SimpleNamespace
 
 import pytest
 from test_picture import design_of, plain
 
 from solver import Design, judge, parse_design
 from solver.answer.solution import solution_answer
+from solver.design.supports import Supports
 from solver.forces.friction import newtons
 from solver.forces.shafts import ARBOR
 from solver.forces.slack import ring_plays
@@ -62,9 +62,7 @@ def told(blocks: tuple[Block, ...], heading: str) -> str:
 
 
 def on_a_table(design: Design) -> Design:
-    changed = replace(design)
-    object.__setattr__(changed, "supports", SimpleNamespace(model="table"))
-    return changed
+    return replace(design, supports=Supports(model="table"))
 
 
 # -- what is weighed -------------------------------------------------------------------------------------------------

@@ -13,9 +13,9 @@ from shipped import DISCS, shipped
 
 from solver import parse_design
 from solver.design.hardware import Hardware, LabelPlate
-from solver.sheets.book.order import BuildStep
 from solver.sheets.book.order_bench import BUY, RUN_IN, whole_order
 from solver.sheets.book.shopping import ShoppingRow, shopping
+from solver.sheets.book.steps import BuildStep
 from solver.sheets.gears.adjust import MeshInTrain, meshes_of
 from solver.sheets.gears.inventory import Inventory, inventory
 from solver.sheets.stock.cuts import cut_list, joints_of

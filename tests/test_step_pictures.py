@@ -24,9 +24,10 @@ from solver.answer.document import train_of
 from solver.sheets.book.bill import bill_csv, bill_of
 from solver.sheets.book.document import Document, Figure, Heading, Items
 from solver.sheets.book.lists import order
-from solver.sheets.book.order import BuildStep, Operation, build_order
+from solver.sheets.book.order import build_order
 from solver.sheets.book.out_book import book
 from solver.sheets.book.pictures import WIDE, exploded_views, step_pictures
+from solver.sheets.book.steps import BuildStep, Operation
 from solver.sheets.draw.drawing import Circle, Drawing, Line, Polyline, Text, box_of
 from solver.sheets.gears.inventory import Inventory, inventory
 from solver.sheets.steps.callouts import LETTERS, places

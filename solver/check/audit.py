@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import acos, ceil, cos, radians, sin
 
+from solver.check.arm import arm_checks
 from solver.check.findings import Audit, Claim, Finding, compare
 from solver.check.judge import judge, least_gap
 from solver.check.made import rim_of
@@ -81,10 +82,12 @@ def _not_judged(given: RingTrain, train: Train) -> Iterator[str]:
         yield "arbors.reverted = false: the ratios alone are judged"
         return
     if train.placement is None:
-        yield "places are not given, so frame, neighbours, posts, stands and rollers are not judged"
+        armed = ", arms" if given.design.armed else ""
+        yield f"places are not given, so frame, neighbours, posts{armed}, stands and rollers are not judged"
     else:
         if given.design.fit.rollers is not None and not train.placement.rollers:
-            yield "[[train.rollers]] is not given: rollers are not judged"
+            arms = " and arms to them" if given.design.armed else ""
+            yield f"[[train.rollers]] is not given: rollers{arms} are not judged"
         if given.design.drive is not None and train.placement.drive is None:
             yield "[train.drive] is not given: the drive is not judged"
 
@@ -149,7 +152,8 @@ def _worded(design: Design, train: Train, verdict: Verdict) -> Iterator[Finding]
     """The judge's violations with what is missing in millimetres, once each, and with hints."""
     checks, between = {}, set()
     if train.placement is not None:
-        checks = {(c.rule, c.where, c.text()): c for c in Room(design, train).checks() if not c.kept}
+        room = Room(design, train)
+        checks = {(c.rule, c.where, c.text()): c for c in (*room.checks(), *arm_checks(room)) if not c.kept}
         between = set(off_grid(train.placement))
     measured: set[tuple[str, str]] = set()
     for one in verdict.violations:

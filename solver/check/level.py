@@ -9,6 +9,7 @@ the plate; the hub of a small gear as long as its arbor is thick.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
 
@@ -23,6 +24,28 @@ LEAST_PLAY = 1.0  # mm beside a ring between the loops of a pin gear, where the 
 SLACK = Fraction(1, 1000)  # mm
 
 
+@dataclass(frozen=True)
+class Thicknesses:
+    """How thick parts are along the axis [mm]: toothed gears and rings, pin gears, rollers, and hubs, whose length is
+    that of the gear, at least this."""
+
+    teeth: Fraction
+    pins: Fraction
+    roller: Fraction
+    hub: Fraction
+
+
+def thicknesses_of(design: Design) -> Thicknesses:
+    """The thicknesses of a design's parts as they are made."""
+    made = lengths_of(design)
+    return Thicknesses(
+        Fraction(made.sheet if made.plate else made.loop + made.tooth),
+        Fraction(made.sheet if made.plate else _pins(design, made)),
+        Fraction(ROLLER * (made.sheet if made.plate else made.loop)),
+        Fraction(made.arbor),
+    )
+
+
 def levels(design: Design, train: Train) -> Iterator[Violation]:
     """What is too thick for its level, or for what turns within it; nothing where gears are not judged as made."""
     if not design.as_made:
@@ -30,19 +53,19 @@ def levels(design: Design, train: Train) -> Iterator[Violation]:
     parts = dict(_parts(design, train))
     for (where, what), (deep, room) in parts.items():
         if deep > room + SLACK:
-            text = f"{what} of {_told(design, deep)}, levels leave {_told(design, room)}; a rings.level_spacing of "
-            text += f"{_told(design, deep + design.fit.clearance, up=True)} would do"
+            text = f"{what} of {told(design, deep)}, levels leave {told(design, room)}; a rings.level_spacing of "
+            text += f"{told(design, deep + design.fit.clearance, up=True)} would do"
             yield Violation("level", where, text, float(deep - room))
     made = lengths_of(design)
     if not made.plate:
         free, need = _pins(design, made) - 2 * made.loop, made.loop + made.tooth
         if free < need - float(SLACK):
-            text = f"between the loops of pin gears are {_told(design, Fraction(free))}; "
-            text += f"{_told(design, Fraction(need))} have to turn there"
+            text = f"between the loops of pin gears are {told(design, Fraction(free))}; "
+            text += f"{told(design, Fraction(need))} have to turn there"
             yield Violation("level", "train", text, need - free)
 
 
-def _told(design: Design, mm: Fraction, up: bool = False) -> str:
+def told(design: Design, mm: Fraction, up: bool = False) -> str:
     """A length in the file's unit. up: rounded up, to a thousandth of a mm or a ten-thousandth of an inch."""
     unit, steps = (Fraction(254, 10), 10_000) if design.units == "in" else (Fraction(1), 1000)
     value = ceil(mm / unit * steps) / steps if up else round(float(mm / unit), 4)
@@ -59,11 +82,11 @@ def _pins(design: Design, made: GearLengths) -> float:
 def _parts(design: Design, train: Train) -> Iterator[tuple[tuple[str, str], tuple[Fraction, Fraction]]]:
     """(where, what): how thick it is, and what its level leaves [mm]."""
     made, room = lengths_of(design), design.rings.level_spacing - design.fit.clearance
-    teeth = Fraction(made.sheet if made.plate else made.loop + made.tooth)
-    pins = Fraction(made.sheet if made.plate else _pins(design, made))
+    thick = thicknesses_of(design)
+    teeth, pins = thick.teeth, thick.pins
     yield ("rings", "plate" if made.plate else "teeth on a loop"), (teeth, room)
     if design.fit.rollers is not None:
-        yield ("rollers", "a roller"), (Fraction(ROLLER * (made.sheet if made.plate else made.loop)), room)
+        yield ("rollers", "a roller"), (thick.roller, room)
     thirds = design.wire.third == "teeth"
 
     def gears(where: str, between: bool) -> Iterator[tuple[tuple[str, str], tuple[Fraction, Fraction]]]:
@@ -71,7 +94,7 @@ def _parts(design: Design, train: Train) -> Iterator[tuple[tuple[str, str], tupl
         for has in pinned:
             what = "plate" if made.plate else "pins" if has else "teeth on a loop"
             yield (where, what), (pins if has else teeth, room)
-        yield (where, "a hub"), (Fraction(made.arbor), room)
+        yield (where, "a hub"), (thick.hub, room)
 
     for index, link in enumerate(train.links):
         kind = KIND_BY_NAME[link.kind]

@@ -3,5 +3,5 @@
 In: a design and a solution. Out: a folder, written whole or not at all.
 
 May import: answer, batch.store, design, forces, forms, sheets, sheets.draw, sheets.gears, sheets.steps,
-sheets.stock, sheets.views, words.
+sheets.stock, sheets.supports, sheets.views, words.
 """

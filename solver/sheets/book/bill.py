@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from itertools import groupby
 
 from solver.forms.form import ToothedGear
 from solver.forms.wire import gauge_text, wire_grams
+from solver.sheets.book.bill_row import COLUMNS, BillRow
+from solver.sheets.book.supports import supports_rows
 from solver.sheets.gears.fittings import Seat
 from solver.sheets.gears.gears import ring_name
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.gears.small_parts import Hub
 from solver.sheets.steps.numbers import numbers_of, told
 from solver.sheets.stock.cuts import WirePlan
+from solver.sheets.supports.arms import density_of_rod
+from solver.sheets.supports.made import SupportsMade
 from solver.words.lengths import Lengths
 from solver.words.spreadsheet import csv_text
 
-COLUMNS = ("group", "part", "size", "count", "each_g", "total_g", "numbers", "used_for")
 _GROUPS = {
     "ring": "rings",
     "wheel": "wheels",
@@ -27,36 +29,20 @@ _GROUPS = {
 }
 
 
-@dataclass(frozen=True)
-class BillRow:
-    """A line of the parts list. each_g: weight [g], None where it is not known; used_for: where it goes; numbers: those
-    of the parts, as steps and pictures have them."""
-
-    group: str
-    part: str
-    size: str
-    count: int
-    each_g: float | None = None
-    used_for: str = ""
-    numbers: str = ""
-
-    @property
-    def total_g(self) -> float | None:
-        return None if self.each_g is None else self.count * self.each_g
-
-    def cells(self) -> tuple[str, ...]:
-        """The row as text, in the order of COLUMNS; weights to a tenth of a gram."""
-        weights = ("" if grams is None else f"{grams:.1f}" for grams in (self.each_g, self.total_g))
-        return (self.group, self.part, self.size, str(self.count), *weights, self.numbers, self.used_for)
-
-
-def bill_of(stock: Inventory, plans: Sequence[WirePlan], joints: int, lengths: Lengths) -> tuple[BillRow, ...]:
-    """The parts list; plans: the wire, joints: how many there are in all."""
+def bill_of(
+    stock: Inventory,
+    plans: Sequence[WirePlan],
+    joints: int,
+    lengths: Lengths,
+    supports: SupportsMade | None = None,
+) -> tuple[BillRow, ...]:
+    """The parts list; plans: the wire, joints: how many there are in all; supports: frame and arms."""
     return (
         *_gears(stock, lengths),
         *_hubs(stock, lengths),
         *_shafts(stock, lengths),
         *_screws(stock),
+        *(() if supports is None else supports_rows(supports, lengths)),
         *_wire(stock, plans, lengths),
         BillRow("joints", "solder joint", "", joints),
     )
@@ -163,7 +149,8 @@ def _shafts(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
         numbers = _numbers(stock, [f"roller {one.number} of ring {one.ring}" for one in stock.rollers])
         yield BillRow("rollers", "grooved roller", size, len(stock.rollers), stock.rollers[0].grams, rings, numbers)
     rod = f"⌀ {lengths.text(sizes.post_mm)}"
-    what = "post" if design.fit.plate != "none" else "stub, held from the frame"
+    held = "stub, held by its arm" if design.armed else "stub, held from the frame"
+    what = "post" if design.fit.plate != "none" else held
     for length, grams, names in _alike([(post.length_mm, post.grams, post.carries) for post in stock.posts]):
         size = f"{rod}, long {lengths.text(length)}{_from_plate(stock)}"
         numbers = _numbers(stock, [f"post of {name}" for name in names])
@@ -230,5 +217,5 @@ def _wire(stock: Inventory, plans: Sequence[WirePlan], lengths: Lengths) -> Iter
         told = f"{gauge_text(plan.gauge, lengths)}, {plan.pieces} pieces"
         bars = sorted((bar.stock_mm for bar in plan.packing.bars), reverse=True)
         for length, same in groupby(bars):
-            grams = wire_grams(length, plan.gauge.mm, stock.sizes.density)
+            grams = wire_grams(length, plan.gauge.mm, density_of_rod(plan.gauge, stock.sizes.density))
             yield BillRow("wire", "bar of wire", f"{told}; {lengths.text(length)}", len(list(same)), grams, "cut list")

@@ -133,10 +133,11 @@ def _bought(packings: Sequence[Packing], lengths: Lengths) -> str:
 
 @dataclass(frozen=True)
 class Scales:
-    """1 : so much: of the front and side view, and of the whole frame where these do not show it."""
+    """1 : so much: of the front and side view, of the whole frame where these do not show it, and of the gaps' arms."""
 
     views: float
     whole: float | None
+    gaps: float = 1.0
 
 
 def measured_from(design: Design, lengths: Lengths) -> str:
@@ -201,9 +202,10 @@ def drilling(design: Design, train: Train, lengths: Lengths) -> Iterator[Block]:
     if any(hole.what == "roller" for hole in drilled(design, train)):
         notes.append("Rollers move until they touch the inner edge of their ring; the ring stays about the main axis.")
     if design.fit.plate == "none":
+        held = "by its arm" if design.armed else "from the frame"
         notes.append(
-            "There is no plate: each post is held from the frame in its own gap, and the table says where its middle "
-            "is. Posts on different levels may share x and y."
+            f"There is no plate: each post is held {held} in its own gap, and the table says where its middle is. "
+            "Posts on different levels may share x and y."
         )
     yield Items(tuple(notes))
     align = "ll" + "r" * (len(heads) - 2)

@@ -6,11 +6,11 @@ from collections.abc import Iterator, Sequence
 
 from solver.answer.document import SolutionAnswer
 from solver.forms.form import Quantity, Remark
-from solver.sheets.book.bill import BillRow
+from solver.sheets.book.bill_row import BillRow
 from solver.sheets.book.cautions import Caution, cautions_for
 from solver.sheets.book.document import Block, CautionBox, Heading, Items, Paragraph, TextTable
-from solver.sheets.book.order import BuildStep
 from solver.sheets.book.pictures import numbered, numbering, step_pictures
+from solver.sheets.book.steps import BuildStep
 from solver.sheets.book.turns import senses
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.steps.numbers import numbers_of
@@ -64,9 +64,10 @@ def train(solution: SolutionAnswer, cranked: bool = False) -> Iterator[Block]:
 
 def parts(rows: Sequence[BillRow], stock: Inventory) -> Iterator[Block]:
     """The parts list, a table for each group, and the weight of the model."""
+    frame = "frame and arms, which are weighed in their own chapter" if stock.design.armed else "frame"
     yield Paragraph(
         f"The metal of the model, as far as it is listed here, weighs {stock.grams:.0f} g: gears, hubs, arbors, posts, "
-        "rollers and stands; without plate, frame, screws, motor, bodies and solder. Bars of wire are listed whole. "
+        f"rollers and stands; without plate, {frame}, screws, motor, bodies and solder. Bars of wire are listed whole. "
         "The same list is in `parts.csv`."
     )
     if stock.design.fit.plate != "none":
@@ -176,9 +177,9 @@ def cuts(stock: Inventory, made: Sequence[Cut], lengths: Lengths) -> Iterator[Bl
     for cut in made:
         piece = f"{cut.what}, {cut.part}" if cut.part else cut.what
         key = (
-            stock.shapes[cut.gear].spec.name,
+            _jig(stock, cut),
             piece,
-            cut.gauge.name or lengths.text(cut.gauge.mm, 3),
+            _rod(cut, lengths),
             cut.net_mm,
             cut.saw_mm,
         )
@@ -197,13 +198,24 @@ def cuts(stock: Inventory, made: Sequence[Cut], lengths: Lengths) -> Iterator[Bl
     yield TextTable((*heads, "count", "for"), tuple(rows), "lll" + "r" * (2 * len(units) + 1) + "l", "Pieces", (total,))
 
 
+def _jig(stock: Inventory, cut: Cut) -> str:
+    """The jig of a piece; nothing for those of frame and arms."""
+    return "" if cut.gear is None else stock.shapes[cut.gear].spec.name
+
+
+def _rod(cut: Cut, lengths: Lengths) -> str:
+    """The wire of a piece; of frame and arms both metal and diameter."""
+    told = lengths.text(cut.gauge.mm, 3)
+    return f"{cut.gauge.name}, {told}" if cut.gear is None else cut.gauge.name or told
+
+
 def cuts_csv(stock: Inventory, made: Sequence[Cut], lengths: Lengths | None = None) -> str:
     """Every piece of every gear as CSV (RFC 4180 quoting, lines ended by a line feed), lengths in mm; where `lengths`
     are told in inches in these as well."""
     inches = lengths is not None and "in" in lengths.units
     rows: list[Sequence[object]] = [(*CUT_COLUMNS, *(INCH_COLUMNS if inches else ()))]
     for cut in made:
-        name, gauge = stock.shapes[cut.gear].spec.name, cut.gauge
+        name, gauge = _jig(stock, cut), cut.gauge
         told = [f"{cut.net_mm:.3f}", f"{cut.saw_mm:.1f}", f"{cut.count * cut.saw_mm:.1f}"]
         if inches:
             saw = thousandths(cut.saw_mm)

@@ -8,14 +8,16 @@ sleeve, "post of ..." what goes through it, "rod of Titan" what a body stands on
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 
 from solver.design.kinematics import ring_ratios
 from solver.design.train import DrivePlace
+from solver.sheets.book.order_supports import arms_up, frame_and_arms, frame_stands
+from solver.sheets.book.steps import BuildStep, Operation
 from solver.sheets.book.turns import TurnCheck, link_checks, reversals, senses, turn_check
 from solver.sheets.draw.marks import bar_told
 from solver.sheets.gears.gears import GearInTrain, ring_name
 from solver.sheets.gears.inventory import Inventory
+from solver.sheets.supports.made import SupportsMade
 from solver.sheets.views.templates import merged
 from solver.words.lengths import Lengths
 
@@ -23,56 +25,16 @@ MOST_SLOW = 60  # turns of a fast ring for one of a slow one, the most that is a
 PLATE, SHAFT, MOTOR = "drilled plate", "motor's shaft", "motor"
 
 
-@dataclass(frozen=True)
-class Operation:
-    """One thing to do: what is there afterwards that was not, what is needed for it, and what of that is put on the
-    model, or on a part of it, to stay."""
-
-    text: str
-    makes: tuple[str, ...] = ()
-    uses: tuple[str, ...] = ()
-    mounts: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True)
-class BuildStep:
-    """A step of the work: its heading, what to do in order, and the turn counts that must come out before going on."""
-
-    title: str
-    work: tuple[Operation, ...]
-    checks: tuple[TurnCheck, ...] = ()
-
-    @property
-    def lines(self) -> tuple[str, ...]:
-        """What to do, in words."""
-        return tuple(one.text for one in self.work)
-
-    @property
-    def makes(self) -> tuple[str, ...]:
-        """What is there after the step that was not before."""
-        return tuple(name for one in self.work for name in one.makes)
-
-    @property
-    def uses(self) -> tuple[str, ...]:
-        """What has to be there before the step, once each; what is mounted too."""
-        return tuple(dict.fromkeys(name for one in self.work for name in (*one.uses, *one.mounts)))
-
-    @property
-    def mounts(self) -> tuple[str, ...]:
-        """What is put on to stay, in order."""
-        return tuple(name for one in self.work for name in one.mounts)
-
-
-def build_order(stock: Inventory, lengths: Lengths) -> tuple[BuildStep, ...]:
-    """Every step of the work, in order."""
-    return tuple(_Order(stock, lengths).steps())
+def build_order(stock: Inventory, lengths: Lengths, supports: SupportsMade | None = None) -> tuple[BuildStep, ...]:
+    """Every step of the work, in order; supports: frame and arms, where they are designed."""
+    return tuple(_Order(stock, lengths, supports).steps())
 
 
 class _Order:
     """Works out the steps for one model."""
 
-    def __init__(self, stock: Inventory, lengths: Lengths) -> None:
-        self.stock, self.lengths = stock, lengths
+    def __init__(self, stock: Inventory, lengths: Lengths, supports: SupportsMade | None) -> None:
+        self.stock, self.lengths, self.supports = stock, lengths, supports
         self.design, self.train, self.fit = stock.design, stock.train, stock.design.fit
         self.names = [ring_name(self.design, self.train, ring) for ring in range(len(self.train.rings))]
         self.checks = link_checks(self.design, self.train)
@@ -98,6 +60,8 @@ class _Order:
         if self.fit.plate != "none":
             told = "Drill the plate by the sheets of drilling.pdf or the drilling table; begin each slot at its cross."
             yield BuildStep("Drill the plate", (Operation(told, makes=(PLATE,)),))
+        if self.supports is not None:
+            yield frame_and_arms(self.supports)
         yield from self._levels()
         if drive is not None:
             yield self._drive(drive)
@@ -138,7 +102,8 @@ class _Order:
                 work.append(Operation(text.format(told or "; ".join(merged(made))), makes=tuple(made)))
 
         rollers = [_roller(one.ring, one.number) for one in stock.rollers]
-        what = "posts" if self.fit.plate != "none" else "stubs, held from the frame"
+        held = "stubs, held by arms" if self.supports is not None else "stubs, held from the frame"
+        what = "posts" if self.fit.plate != "none" else held
         posts = [post.carries for post in stock.posts if post.carries not in rollers]
         told = "; ".join([*merged(posts), *([f"the {len(rollers)} rollers"] if rollers else [])])
         have("Hubs, bored for their arbors: {}.", [_hub(hub.use) for hub in stock.hubs], self._hubs_told())
@@ -250,8 +215,12 @@ class _Order:
         carried = [post.carries for post in self.stock.posts if (post.top if outer else post.bottom) == level]
         rollers = tuple(_roller(one.ring, one.number) for one in self.stock.rollers if one.ring == level)
         plate = (PLATE,) if self.fit.plate != "none" else ()
+        if self.supports is not None:
+            yield from (() if level else frame_stands())
+            yield from arms_up(self.supports, level, self.names[level])
         if carried:
-            where = "in the plate" if plate else "each held from the frame"
+            held = "each in the eye of its arm" if self.supports is not None else "each held from the frame"
+            where = "in the plate" if plate else held
             told = f"Put up the posts, {where}: {', '.join(_shown(carried))}"
             told += "; put the rollers on theirs." if rollers else "."
             yield Operation(told, uses=plate, mounts=(*map(_post, carried), *rollers))

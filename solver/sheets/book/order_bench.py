@@ -9,11 +9,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from solver.design.hardware import Hardware
-from solver.sheets.book.order import MOTOR, BuildStep, Operation, build_order
+from solver.sheets.book.order import MOTOR, build_order
 from solver.sheets.book.shopping import LABEL_SCREWS, MOTOR_SCREWS, ShoppingRow
+from solver.sheets.book.steps import BuildStep, Operation
 from solver.sheets.book.trials import of_link, trial
 from solver.sheets.gears.adjust import MeshInTrain
 from solver.sheets.gears.inventory import Inventory
+from solver.sheets.supports.made import SupportsMade
 from solver.words.lengths import Lengths
 
 BUY = "Buy what the shopping list says"
@@ -22,19 +24,28 @@ _SELF = ("motor", "body")  # bought with all that is no gear, under their own na
 
 
 def whole_order(
-    stock: Inventory, lengths: Lengths, meshes: Sequence[MeshInTrain], rows: Sequence[ShoppingRow]
+    stock: Inventory,
+    lengths: Lengths,
+    meshes: Sequence[MeshInTrain],
+    rows: Sequence[ShoppingRow],
+    supports: SupportsMade | None = None,
 ) -> tuple[BuildStep, ...]:
-    """Every step of the work, in order. meshes: of the train; rows: the shopping list."""
-    return tuple(_Bench(stock, lengths, meshes, rows).steps())
+    """Every step of the work, in order. meshes: of the train; rows: the shopping list; supports: frame and arms."""
+    return tuple(_Bench(stock, lengths, meshes, rows, supports).steps())
 
 
 class _Bench:
     """Adds to each step what is bought for it."""
 
     def __init__(
-        self, stock: Inventory, lengths: Lengths, meshes: Sequence[MeshInTrain], rows: Sequence[ShoppingRow]
+        self,
+        stock: Inventory,
+        lengths: Lengths,
+        meshes: Sequence[MeshInTrain],
+        rows: Sequence[ShoppingRow],
+        supports: SupportsMade | None,
     ) -> None:
-        self.stock, self.lengths, self.meshes = stock, lengths, meshes
+        self.stock, self.lengths, self.meshes, self.supports = stock, lengths, meshes, supports
         self.parts: dict[str, tuple[str, ...]] = {}
         for row in rows:
             self.parts[row.what] = tuple(dict.fromkeys((*self.parts.get(row.what, ()), row.part)))
@@ -47,7 +58,7 @@ class _Bench:
         bought = tuple(part for what, some in self.parts.items() if what not in _SELF for part in some)
         yield BuildStep(BUY, (Operation(f"{'; '.join(bought)}.", makes=bought),))
         link = 0
-        for step in build_order(self.stock, self.lengths):
+        for step in build_order(self.stock, self.lengths, self.supports):
             title = step.title
             if title.startswith("Make or buy"):
                 yield replace(step, work=(*self._stock(), *step.work, *self._seats()))

@@ -15,7 +15,8 @@ from solver.sheets.book import cautions as warn
 from solver.sheets.book import chapters, hours, lists
 from solver.sheets.book import shopping as shop
 from solver.sheets.book.balance import balance
-from solver.sheets.book.bill import BillRow, bill_csv, bill_of
+from solver.sheets.book.bill import bill_csv, bill_of
+from solver.sheets.book.bill_row import BillRow
 from solver.sheets.book.cautions import Caution, cautions_of
 from solver.sheets.book.document import Block, Document, Gallery, Heading, Items, Paragraph
 from solver.sheets.book.driving import driving
@@ -26,6 +27,7 @@ from solver.sheets.book.out_html import html
 from solver.sheets.book.pictures import exploded_views
 from solver.sheets.book.running import running
 from solver.sheets.book.shopping import ShoppingRow
+from solver.sheets.book.supports import NOT_DESIGNED, supports
 from solver.sheets.draw.drawing import Drawing, Page, Point, Text
 from solver.sheets.draw.lettering import wrap
 from solver.sheets.draw.out_dxf import dxf
@@ -37,6 +39,8 @@ from solver.sheets.gears.adjust import MeshInTrain, meshes_of
 from solver.sheets.gears.exactness import Exactness, exactness_of
 from solver.sheets.gears.inventory import Inventory, inventory, refuse_without_places
 from solver.sheets.stock.cuts import Cut, WirePlan, cut_list, joints_of
+from solver.sheets.supports.made import SupportsMade, supports_made
+from solver.sheets.views.gap import gap_scale
 from solver.sheets.views.placement import scale_for
 from solver.sheets.views.placement_whole import drilling_template, model_outline, whole_frame_scale
 from solver.sheets.views.templates import template, with_scale_bar
@@ -78,6 +82,7 @@ class _Work:
     drilled: Drawing
     scales: chapters.Scales
     notices: tuple[str, ...]
+    supports: SupportsMade | None
 
 
 @dataclass(frozen=True)
@@ -170,8 +175,9 @@ def _pages(drawings: Sequence[Drawing], size: Point, work: _Work, named: tuple[s
 def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, paper: str, tell: Tell | None) -> _Work:
     train = train_of(design, solution)
     stock = inventory(design, train)
-    cut = cut_list(stock)
-    joints = joints_of(stock, cut.cuts)
+    made = supports_made(design, train)
+    cut = cut_list(stock, () if made is None else tuple(made.wires()))
+    joints = (*joints_of(stock, cut.cuts), *(() if made is None else made.joints))
     count = sum(count for _, count in joints)
     size = PAPERS[paper]
     free = room(size)[0], room(size)[1] - _HEADING
@@ -189,13 +195,20 @@ def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, pape
         joints,
         meshes_of(design, train),
         exactness_of(stock, tell),
-        bill_of(stock, cut.plans, count, lengths),
+        bill_of(stock, cut.plans, count, lengths, made),
         shop.shopping(stock, cut.plans, count, lengths),
-        cautions_of(stock.grams, design.drive is not None and not design.cranked),
+        cautions_of(
+            stock.grams + (0.0 if made is None else made.grams), design.drive is not None and not design.cranked
+        ),
         templates,
         drilled,
-        chapters.Scales(scale_for(design, train, free), whole_frame_scale(design, train, free)),
+        chapters.Scales(
+            scale_for(design, train, free),
+            whole_frame_scale(design, train, free),
+            1.0 if made is None else gap_scale(made, free),
+        ),
         tuple(filter(None, notices)),
+        made,
     )
 
 
@@ -230,6 +243,10 @@ def _blocks(work: _Work) -> Iterator[Block]:
     yield from shop.chapter(work.bought, stock, lengths)
     yield Heading("Hours")
     yield from hours.chapter(hours.hours_of(stock, work.cuts, sum(count for _, count in work.joints)), stock)
+    if work.supports is not None:
+        yield from supports(work.supports, work.train, work.scales.gaps, lengths)
+    elif work.design.fit.plate == "none":
+        yield Paragraph(NOT_DESIGNED)
     yield Heading("Tooth form")
     yield from lists.tooth_form(stock, lengths)
     yield Heading("How the gears run")
@@ -248,7 +265,7 @@ def _blocks(work: _Work) -> Iterator[Block]:
     yield from exploded_views(stock)
     yield Heading("Build order")
     yield from lists.boxes(warn.ORDER, told)
-    yield from lists.order(whole_order(stock, lengths, work.meshes, work.bought), stock, lengths)
+    yield from lists.order(whole_order(stock, lengths, work.meshes, work.bought, work.supports), stock, lengths)
 
 
 def _placement(work: _Work) -> Iterator[Block]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from solver.sheets.book.document import Block, Figure, Heading, Paragraph
-from solver.sheets.book.order import PLATE, BuildStep
+from solver.sheets.book.order import PLATE
+from solver.sheets.book.steps import BuildStep
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.steps.board import board, gears, plate
 from solver.sheets.steps.exploded import exploded

@@ -267,7 +267,9 @@ class _Builder:
             taken = self.wire.bearings * self.fittings.bearing.width if inside and self.fittings.bearing else 0.0
             length = sizes.level_spacing_mm + ends - taken
             grams = tube_grams(length, sizes.arbor_mm, sizes.post_mm, sizes.density)
-            yield Arbor(link, link, link + 1, length, self.wire.bearings, grams)
+            # On arms a sleeve turns in the bush of its arm, and its post is soldered into it.
+            bearings = 0 if self.design.armed else self.wire.bearings
+            yield Arbor(link, link, link + 1, length, bearings, grams)
 
     def posts(self) -> Iterator[PostRod]:
         for link in range(len(self.train.links)):
@@ -289,6 +291,9 @@ class _Builder:
             length = (top + 0.5) * spacing + ends[1] + END
         elif self.fit.plate == "outer":
             length = (self.count - 0.5 - bottom) * spacing + ends[0] + END
+        elif self.design.armed and top == bottom:  # from the far side of its arm, in the middle of the gap
+            assert self.design.supports is not None
+            length = (spacing + float(self.design.supports.arm_mm)) / 2 + ends[1] + END
         else:
             length = (top - bottom) * spacing + sum(ends) + 2 * END
         return PostRod(carries, bottom, top, length, wire_grams(length, self.sizes.post_mm, self.sizes.density))

@@ -33,7 +33,7 @@ def loads_in(stock: Inventory) -> ModelLoads:
 
 def stands_upright(stock: Inventory) -> bool:
     """Whether the main axis lies level, so that weights pull rings about: a wall model, and not one on a table."""
-    return getattr(getattr(stock.design, "supports", None), "model", None) != "table"
+    return stock.design.supports is None or stock.design.supports.model != "table"
 
 
 def weights_of(stock: Inventory) -> Weights:

@@ -36,7 +36,7 @@ class Arbor:
 @dataclass(frozen=True)
 class PostRod:
     """A post: what turns on it, its first and last level, its length from the plate (without what goes through the
-    plate), or without a plate of the stub that the frame holds."""
+    plate), or without a plate of the stub that the frame or an arm holds."""
 
     carries: str
     bottom: int

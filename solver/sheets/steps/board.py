@@ -14,7 +14,7 @@ from solver.sheets.steps.callouts import LETTERS, Callout
 from solver.sheets.steps.from_front import black
 from solver.sheets.steps.picture import HIGH, StepShown, picture
 from solver.sheets.steps.things import PlacedPart, PlacedParts
-from solver.sheets.views.placement import usual_scales
+from solver.sheets.views.scales import usual_scales
 from solver.words.lengths import Lengths
 from solver.words.numbers import decimal
 

@@ -11,7 +11,7 @@ from solver.sheets.draw.marks import boxed, lettered, rect
 from solver.sheets.steps.callouts import LETTERS, places
 from solver.sheets.steps.from_front import LIGHT, text_of
 from solver.sheets.steps.things import PlacedPart, PlacedParts
-from solver.sheets.views.placement import usual_scales
+from solver.sheets.views.scales import usual_scales
 from solver.words.numbers import decimal
 
 HIGH = 226.0  # of a page of levels [mm of the paper]

@@ -12,7 +12,7 @@ from solver.sheets.steps.callouts import Callout, column, split, width_of
 from solver.sheets.steps.from_front import black, callouts_of, grey, seen
 from solver.sheets.steps.from_side import PLATE, SideView
 from solver.sheets.steps.things import PlacedPart, PlacedParts
-from solver.sheets.views.placement import usual_scales
+from solver.sheets.views.scales import usual_scales
 from solver.sheets.views.spots import level_depths
 from solver.words.numbers import decimal
 

@@ -2,5 +2,5 @@
 
 In: an inventory. Out: cuts and packings.
 
-May import: design, forms, sheets.gears.
+May import: design, forms, sheets.gears, sheets.supports.
 """

@@ -1,8 +1,9 @@
-"""The cut list: every piece of wire of every gear, its length laid out straight, and the length to saw it to."""
+"""The cut list: every piece of wire of every gear, its length laid out straight, and the length to saw it to; then
+those of frame and arms."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
@@ -12,6 +13,7 @@ from solver.design.gauges import Gauge
 from solver.forms.form import Piece
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.stock.packing import Joined, Packing, pack
+from solver.sheets.supports.made import SupportWire
 
 TENTHS = 10  # lengths are sawn to a tenth of a millimetre, rounded up
 LEAST_END = 20.0  # mm, of a part of a loop: a shorter one cannot be held in place (common practice, no source)
@@ -19,11 +21,12 @@ LEAST_END = 20.0  # mm, of a part of a loop: a shorter one cannot be held in pla
 
 @dataclass(frozen=True)
 class Cut:
-    """Pieces alike of one gear (its index in the inventory): so many, of a wire, each `net_mm` long in the gear and
-    `saw_mm` on the saw: what is filed off added, rounded up to a tenth. part: "1 of 2" where a loop or a tooth wire is
-    longer than any bar and joined from several. joints: solder joints that the pieces need with each other."""
+    """Pieces alike of one gear (its index in the inventory; None: of frame and arms): so many, of a wire, each `net_mm`
+    long in the gear and `saw_mm` on the saw: what is filed off added, rounded up to a tenth. part: "1 of 2" where a
+    loop or a tooth wire is longer than any bar and joined from several. joints: solder joints that the pieces need with
+    each other."""
 
-    gear: int
+    gear: int | None
     use: str
     what: str
     gauge: Gauge
@@ -61,18 +64,19 @@ class CutList:
 class _Wanted:
     """Pieces alike of one gear, and how each has to be joined where no bar is as long; else nothing."""
 
-    gear: int
+    gear: int | None
     use: str
     gauge: Gauge
     piece: Piece
     joined: tuple[Joined, ...]
 
 
-def cut_list(stock: Inventory) -> CutList:
-    """The pieces of wire of all gears and the bars that they come from. Where a piece that is longer than every bar is
-    cut follows from the bars. Raises DesignError for a piece that is longer than every bar and cannot be joined."""
+def cut_list(stock: Inventory, beside: Sequence[SupportWire] = ()) -> CutList:
+    """The pieces of wire of all gears, of frame and arms beside them, and the bars that they come from. Where a piece
+    that is longer than every bar is cut follows from the bars. Raises DesignError for a piece that is longer than every
+    bar and cannot be joined."""
     wire = stock.design.wire
-    wanted = tuple(_wanted(stock))
+    wanted = (*_wanted(stock), *(_supporting(stock, one) for one in beside))
     cuts: dict[int, list[Cut]] = {at: [_whole(stock, one)] for at, one in enumerate(wanted) if not one.joined}
     plans = []
     for gauge in sorted({one.gauge for one in wanted}, key=lambda gauge: (-gauge.mm, gauge.name)):
@@ -97,13 +101,21 @@ def _wanted(stock: Inventory) -> Iterator[_Wanted]:
             yield _Wanted(index, use, gauges[piece.wire], piece, _joined(stock, use, piece))
 
 
+def _supporting(stock: Inventory, one: SupportWire) -> _Wanted:
+    return _Wanted(None, one.use, one.gauge, one.piece, _joined(stock, one.use, one.piece))
+
+
 def joints_of(stock: Inventory, cuts: tuple[Cut, ...]) -> tuple[tuple[str, int], ...]:
-    """Solder joints of each gear by its use, and of each body's stand."""
+    """Solder joints of each gear by its use, and of each body's stand; of frame and arms only where one is joined from
+    parts."""
     found = [shape.joints for shape in stock.shapes]
     for cut in cuts:
-        found[cut.gear] += cut.joints
+        if cut.gear is not None:
+            found[cut.gear] += cut.joints
     gears = [(made.gear.use, joints) for made, joints in zip(stock.gears, found, strict=True)]
-    return (*gears, *((f"stand of {stand.body}", 1) for stand in stock.stands))
+    parts = sum(cut.gear is None and bool(cut.part) and not cut.part.startswith("1 of ") for cut in cuts)
+    joined = (("parts of frame and arms", parts),) if parts else ()
+    return (*gears, *((f"stand of {stand.body}", 1) for stand in stock.stands), *joined)
 
 
 def _sawn(mm: float) -> float:

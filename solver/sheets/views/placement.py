@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from itertools import count
 from math import hypot
 
 import numpy as np
@@ -15,13 +13,16 @@ from solver.sheets.draw.drawing import Drawing, Line, Point, Shape, Text, polar,
 from solver.sheets.draw.labels import Labels, call_out, half_size
 from solver.sheets.draw.lettering import text_width, wrap
 from solver.sheets.draw.marks import boxed
+from solver.sheets.supports.frame import bars_beyond
+from solver.sheets.supports.made import supports_made
+from solver.sheets.views.gap import beside_model
 from solver.sheets.views.model import Model
 from solver.sheets.views.outlines import LETTERS, ROW, axis_told, frame_of, frame_told, holes_of, origin_marks, outlines
+from solver.sheets.views.scales import usual_scales
 from solver.sheets.views.spots import drilled, level_depths, origin_of
 from solver.words.lengths import Lengths
 from solver.words.numbers import decimal
 
-SCALES = (1.0, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.5, 8.0, 10.0)
 ABOVE = 9.0  # the room above and below a view, for levels and what is told
 
 
@@ -30,18 +31,13 @@ def scale_for(design: Design, train: Train, room: Point) -> float:
     model = Model(design, train)
     deep = level_depths(design, model.count)[1]
     names = max(text_width(name, LETTERS) for name in (*model.names.values(), "L00w")) + 30.0
-    wide, tall = model.view_half[0], model.view_tall
+    beyond = bars_beyond(design)
+    wide, tall = model.view_half[0] + beyond, model.view_tall + beyond
     return next(
         scale
         for scale in usual_scales()
         if max(2 * wide / scale + 1.0, deep / scale + names) <= room[0] and 2 * tall / scale + 2 * ABOVE <= room[1]
     )
-
-
-def usual_scales() -> Iterator[float]:
-    """The scales, 1 : so much, at which drawings are made, without end."""
-    for tens in count():
-        yield from (step * 10.0**tens for step in SCALES)
 
 
 # -- from the front --------------------------------------------------------------------------------------------------
@@ -83,7 +79,8 @@ def front(design: Design, train: Train, scale: float, lengths: Lengths) -> Drawi
         lines = [hole.name] if hole.what == "roller" else [hole.name, told(hole.at)]
         shapes += call_out(labels, spot, 0.0, *lines, bold=True)
     name = f"front view, 1 : {decimal(scale, 3)}"
-    return Drawing(name, (*plain.shapes, *shapes, *_edge(model, half, scale, lengths)))
+    behind = beside_model(supports_made(design, train), scale) if model.shows_all else []
+    return Drawing(name, (*behind, *plain.shapes, *shapes, *_edge(model, half, scale, lengths)))
 
 
 def _ring_numbers(labels: Labels, model: Model, scale: float) -> list[Shape]:
@@ -116,15 +113,17 @@ def _edge(model: Model, half: Point, scale: float, lengths: Lengths) -> list[Sha
     if model.shows_all:
         shapes += Drawing("", tuple(frame_of(model))).scaled(1 / scale).shapes
         if shapes:
-            shapes.append(Text((half[0], half[1] + 1.8), frame_told(design, lengths), LETTERS, "end"))
+            above = half[1] + 1.8 + bars_beyond(design) / scale
+            shapes.append(Text((half[0], above), frame_told(design, lengths), LETTERS, "end"))
     else:
         shapes += _near_edges(model, half, scale)
     if origin.at == (0.0, 0.0) or model.shows_all:
         shapes += origin_marks((origin.at[0] / scale, origin.at[1] / scale), model.free / scale)
     else:
         told += f", which this view does not show; the main axis is at {axis_told(design, lengths)}"
+    below = -half[1] - 4.2 - bars_beyond(design) / scale
     for number, line in enumerate(wrap(told, 2 * half[0], LETTERS, 2)):
-        shapes.append(Text((-half[0], -half[1] - 4.2 - ROW * number), line, LETTERS))
+        shapes.append(Text((-half[0], below - ROW * number), line, LETTERS))
     return shapes
 
 

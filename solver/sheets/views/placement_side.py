@@ -8,7 +8,10 @@ from solver.design.design import Design
 from solver.design.train import Train
 from solver.sheets.draw.drawing import Drawing, Line, Shape, Text
 from solver.sheets.draw.marks import lettered, rect
+from solver.sheets.supports.frame import bars_beyond
+from solver.sheets.supports.made import supports_made
 from solver.sheets.views.edge_on import EdgeOn, spread
+from solver.sheets.views.gap import behind_levels, beside_levels
 from solver.sheets.views.model import Model
 from solver.sheets.views.outlines import LETTERS, ROW
 from solver.sheets.views.placement import ABOVE
@@ -25,10 +28,14 @@ def side(design: Design, train: Train, scale: float, lengths: Lengths) -> Drawin
     are drawn alike. Of a frame that is far larger than the model only its depth is shown."""
     model, holes = Model(design, train), drilled(design, train)
     depths, whole_depth, _ = level_depths(design, model.count)
-    half, deep = model.view_tall / scale, whole_depth / scale
+    half, deep = (model.view_tall + bars_beyond(design)) / scale, whole_depth / scale
     view = EdgeOn(model, scale, [depth / scale for depth in depths], half, LETTERS)
+    made = supports_made(design, train) if model.shows_all else None
+    view.shapes += beside_levels(made, scale)
     view.levels()
-    if model.frame is not None:
+    if made is not None:  # the bars of the frame are drawn
+        pass
+    elif model.frame is not None:
         high = model.frame[1] / scale
         view.shapes.append(rect((0.0, -high, deep, high), "frame"))
     elif not model.shows_all:
@@ -51,7 +58,8 @@ def side(design: Design, train: Train, scale: float, lengths: Lengths) -> Drawin
     to_front = {"outer": plate != "outer", "inner": plate == "outer", "none": True}[design.fit.stands]
     end = (deep + 3.0 if to_front else -3.0) if design.fit.stands != "none" else None
     view.bodies(end, deep + 10.6 if to_front else None, ROW)
-    view.shapes += _hole_names(holes, scale, half, -1.0 - (0.03 * max(view.xs) if plate != "none" else 0.0))
+    back = -1.0 - (0.03 * max(view.xs) if plate != "none" else 0.0) - behind_levels(made) / scale
+    view.shapes += _hole_names(holes, scale, half, back)
     told = f"depth of level 0: {lengths.text(depths[0])}, each further level {lengths.text(model.spacing)}"
     view.shapes.append(Text((0.0, -half - 7.4), told, LETTERS))
     return Drawing(f"side view, 1 : {decimal(scale, 3)}", tuple(view.shapes))

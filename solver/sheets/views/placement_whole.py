@@ -8,9 +8,11 @@ from solver.design.train import Train
 from solver.sheets.draw.drawing import Drawing, Line, Point, Shape, Text, together
 from solver.sheets.draw.lettering import wrap
 from solver.sheets.draw.marks import cross
+from solver.sheets.supports.made import supports_made
+from solver.sheets.views.gap import beside_model
 from solver.sheets.views.model import Model
 from solver.sheets.views.outlines import LETTERS, ROW, axis_told, frame_of, frame_told, holes_of, origin_marks, outlines
-from solver.sheets.views.placement import usual_scales
+from solver.sheets.views.scales import usual_scales
 from solver.sheets.views.spots import drilled, origin_of
 from solver.words.lengths import Lengths
 from solver.words.numbers import decimal
@@ -62,10 +64,11 @@ def drilling_template(design: Design, train: Train, lengths: Lengths) -> Drawing
 
 
 def model_outline(design: Design, train: Train) -> Drawing:
-    """The front view 1:1 with all circles, for programs that draw: the frame, rings, gears, rollers, holes and slots by
-    layer. (0, 0) is where coordinates are measured from, as in the drilling table."""
+    """The front view 1:1 with all circles, for programs that draw: the frame, rings, gears, rollers, holes, slots, bars
+    and arms by layer. (0, 0) is where coordinates are measured from, as in the drilling table."""
     at, model = origin_of(design).at, Model(design, train)
-    whole = together("placement", outlines(model), _drilling(model, Lengths("mm"), True))
+    held = Drawing("", tuple(beside_model(supports_made(design, train), 1.0)))
+    whole = together("placement", outlines(model), _drilling(model, Lengths("mm"), True), held)
     return whole.moved(-at[0], -at[1])
 
 

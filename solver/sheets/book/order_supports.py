@@ -1,0 +1,58 @@
+"""Frame and arms in the build order: made before the first level, and put up gap by gap."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from solver.sheets.book.steps import BuildStep, Operation
+from solver.sheets.supports.arms import BuiltArm
+from solver.sheets.supports.made import SupportsMade
+
+FRAME = "frame"
+
+
+def arm_name(arm: BuiltArm) -> str:
+    """ "arm of L3"."""
+    return f"arm of {arm.held.name}"
+
+
+def frame_and_arms(made: SupportsMade) -> BuildStep:
+    """Everything that holds, by the chapter on supports."""
+    what = "rings" if made.frame.round else "rectangles"
+    told = f"Solder the frame: {what}, members along the axis, bars of gaps; see that it is square and lies flat."
+    work = [Operation(told, makes=(FRAME,))]
+    for gap in made.gaps:
+        arms = made.in_gap(gap)
+        told = f"Arms of gap {gap}, with their eyes: {', '.join(arm.held.name for arm in arms)}."
+        bushes = [arm.held.name for arm in arms if arm.bush is not None]
+        if bushes:
+            told += f" {'A bush' if len(bushes) == 1 else 'Bushes'} for {' and '.join(bushes)}."
+        work.append(Operation(told, makes=tuple(map(arm_name, arms))))
+    return BuildStep("Frame and arms, by the chapter on supports", tuple(work))
+
+
+def frame_stands() -> Iterator[Operation]:
+    """The frame is there before the first level."""
+    yield Operation("Lay the frame on its back.", mounts=(FRAME,))
+
+
+def arms_up(made: SupportsMade, level: int, ring: str) -> Iterator[Operation]:
+    """The arms that are put up at a level: before level 0 those behind it; at each those of the gap in front of it,
+    which its ring could not pass."""
+    if level == 0 and made.in_gap(-1):
+        yield _up(made.in_gap(-1), -1)
+    arms = made.in_gap(level)
+    if arms:
+        told, over = f"Lay {ring} loose into its level", "it"
+        if any(arm.held.name == f"L{level}" for arm in arms):
+            told, over = f"{told}, and the wheel of link {level} where it will stand", "them"
+        yield Operation(f"{told}: the arms of gap {level} cross {over}.", uses=(ring,))
+        yield _up(arms, level)
+
+
+def _up(arms: tuple[BuiltArm, ...], gap: int) -> Operation:
+    order = ", ".join(arm.held.name for arm in arms)
+    told = f"Solder the arms of gap {gap} to their bars, in this order: {order}."
+    met = [f"{arm.held.name} to the arm of {arm.ends_at}" for arm in arms if arm.on_arm]
+    told = told[:-1] + f"; {', '.join(met)}." if met else told
+    return Operation(told, uses=(FRAME,), mounts=tuple(map(arm_name, arms)))
