@@ -17,6 +17,7 @@ import pytest
 from commands import CONFIGS, LONG, run, run_afresh, start, until_it_searches
 
 from solver import load_design, parse_design, solve
+from solver.design.supports import Supports
 from solver.files.body_sets import body_sets
 from solver.files.template import design_template
 from solver.search.stop import Interrupt, Termination, WorkLimit
@@ -166,6 +167,11 @@ def test_every_line_of_the_template_is_valid_once_its_mark_is_removed():
     sheet = next(line for line in table if line.startswith("sheet"))
     cut = "\n".join([*lines[:wire], "[wire]", 'form = "involute"', sheet, *lines[end:]])
     assert parse_design(cut).wire.form == "involute"
+    begin = next(index for index, line in enumerate(lines) if line.startswith("# [supports]"))
+    held = [line.removeprefix("# ") for line in lines[begin : lines.index("", begin)]]
+    frame = next(index for index, line in enumerate(lines) if line.startswith("# frame"))
+    supported = parse_design("\n".join([*lines[:frame], lines[frame][2:], *lines[frame + 1 : begin], *held]))
+    assert supported.supports == Supports(sag_mm=Fraction("1.1")) and len(held) == 6  # the defaults, but for sag
     teeth = next(line for line in lines if line.startswith("# teeth"))[2:]
     three = '[bodies]\nset = "saturn"\nonly = ["Mimas", "Tethys", "Titan"]\n[rings]\n'
     assert parse_design(three + teeth).rings.teeth == ((24,), (30, 32), tuple(range(36, 45)))

@@ -137,4 +137,6 @@ def _fit_limits(design: Design) -> list[str]:
         )
     if design.drive is not None:
         words.append("drive")
+    if design.supports is not None and design.armed:
+        words.append(f"supports.arm {length(design.supports.arm_mm)} {design.units}")
     return words

@@ -14,6 +14,7 @@ from typing import Any, Literal
 from solver.design.gauges import Gauge, named_gauge
 from solver.design.geometry import Pitch
 from solver.design.once import Calls, each_time
+from solver.design.supports import Supports
 
 MOST_STRUCTURES = 1_000_000
 
@@ -213,6 +214,7 @@ class Design:
 
     prove: whether what the search proves is to be proven a second time. wired: whether the file has a table [wire], so
     that gears are judged as made of it. unevenness: what a mesh may then stray from even turning [share of a pitch].
+    supports: what holds the parts in the frame, where the file says so.
     """
 
     title: str
@@ -233,6 +235,12 @@ class Design:
     prove: bool = False
     wired: bool = False
     unevenness: Fraction = Fraction(15, 100)
+    supports: Supports | None = None
+
+    @property
+    def armed(self) -> bool:
+        """Whether arms from the frame hold what stands in each gap, so that the rule `arm` is in force."""
+        return self.supports is not None and self.fit.plate == "none"
 
     @property
     def as_made(self) -> bool:
@@ -266,7 +274,7 @@ class Design:
     def without_places(self) -> Design:
         """The same design where teeth alone decide: no frame, directions, posts, stands, rollers or drive."""
         fit = Fit(None, self.fit.clearance, None, "none", "none", self.fit.post_radius, None)
-        return replace(self, fit=fit, drive=None)
+        return replace(self, fit=fit, drive=None, supports=None)
 
     def families(self) -> tuple[Family, ...]:
         """The structures of the design, gathered by their rings: by inner teeth, then by tooth step.
@@ -307,7 +315,7 @@ class Design:
         """The whole design as plain JSON data; two files that mean the same give the same.
 
         Without `prove`, as no solution depends on a second proof; and without `wire` where the file has no such table,
-        as gears are then not judged as made.
+        as gears are then not judged as made; nor `supports` where it has none.
         """
         plain: dict[str, Any] = json.loads(self.canonical_text())
         return plain
@@ -315,6 +323,7 @@ class Design:
     def canonical_text(self, once: Calls = each_time) -> str:
         """The same as JSON, keys sorted, without spaces. once: how to write a part that other designs may share."""
         names = _WIRED if self.wired else _ANSWERED
+        names = names if self.supports is not None else tuple(name for name in names if name != "supports")
         return "{" + ",".join(f'"{name}":{once(_json_of, getattr(self, name), once)}' for name in names) + "}"
 
     def sha256(self) -> str:

@@ -25,6 +25,7 @@ from solver.design.ranges import MOST_BODIES
 from solver.files.bodies import bodies_of
 from solver.files.complaints import from_pydantic
 from solver.files.schema import DesignFile, WireTable
+from solver.files.supports_table import supports_of
 from solver.files.tables import arbors_of, drive_of, fit_of, limits_of, rings_of
 from solver.files.text import data_of, read_text
 from solver.files.wire_table import of_plate, wire_of
@@ -109,6 +110,7 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
         search.prove,
         file.wire is not None,
         file.fit.unevenness or Fraction(15, 100),
+        once(supports_of, file.supports, mm_in(file.units), file.fit, file.wire is not None, reverted),
     )
     _refuse_idle_limits(file, design)
     once(_refuse_impossible_lengths, rings, design.arbors, design.fit, design.drive, file.units)

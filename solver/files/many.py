@@ -27,6 +27,7 @@ from solver.files.schema import (
     FitTable,
     RingsTable,
     SearchTable,
+    SupportsTable,
     Table,
     WireTable,
 )
@@ -36,7 +37,7 @@ MOST_NUMBERS = 500_000  # in all values that differ, spans written out
 
 _TABLES: dict[str, type[Table]] = {
     "bodies": BodiesTable, "rings": RingsTable, "arbors": ArborsTable, "fit": FitTable, "drive": DriveTable,
-    "search": SearchTable, "wire": WireTable,
+    "search": SearchTable, "wire": WireTable, "supports": SupportsTable,
 }  # fmt: skip
 # What must stand in a table besides, so that another field of it can be read.
 _BESIDE: dict[str, dict[str, Any]] = {"drive": {"motor_rpm": 1}}

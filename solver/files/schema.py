@@ -186,6 +186,16 @@ class WireTable(Table):
     accuracy: LengthOrZero | None = None
 
 
+class SupportsTable(Table):
+    """What holds the parts in the frame: arms from its bars, as far as no plate holds them."""
+
+    model: Literal["wall", "table"] = "wall"
+    arm: Length | None = None
+    bar: Length | None = None
+    metal: Literal["steel", "brass"] = "steel"
+    sag: Length | None = None
+
+
 class DesignFile(Table):
     """A Ringwright design file."""
 
@@ -200,3 +210,4 @@ class DesignFile(Table):
     drive: DriveTable | None = None
     search: SearchTable = SearchTable()
     wire: WireTable | None = None
+    supports: SupportsTable | None = None

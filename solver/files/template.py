@@ -74,6 +74,13 @@ form = "saw" ~ teeth of wire, with pin gears; "curved": more even; of plate: "cy
 # accuracy = {accuracy} ~ how exactly you make gears: how far teeth, pins and radii may be out
 # bearings = 2 ~ of each arbor; also post_screws, roller_screws, set_screws = 1
 
+# [supports] ~ what holds the parts: arms from the frame in each gap; needs [wire] and fit.frame
+# model = "wall" ~ hung, the main axis level; "table": on feet, the axis upright
+# arm = {arm} ~ diameter of the wire or rod of the arms
+# bar = {bar} ~ diameter or width of the frame's bars
+# metal = "steel" ~ of arms and bars; or "brass"
+# sag = {sag} ~ the most that a post, an arm or a ring may bend; a quarter of the addendum unless told
+
 [search]
 rank = ["error", "parts"] ~ what decides, in this order: error, parts, jigs, teeth, largest, envelope
 # front = ["error", "jigs"] ~ also every best compromise between two or three of these

@@ -41,6 +41,7 @@ from solver.files.schema import (
     FitTable,
     RingsTable,
     SearchTable,
+    SupportsTable,
     Table,
     WireTable,
 )
@@ -85,6 +86,7 @@ class SweepFile(Table):
     drive: DriveTable | None = None
     search: SearchTable | None = None
     wire: WireTable | None = None
+    supports: SupportsTable | None = None
 
 
 @dataclass(frozen=True)

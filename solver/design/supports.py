@@ -1,0 +1,29 @@
+"""What holds the parts of a model in its frame, as the table [supports] says it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+MODELS = ("wall", "table")
+METALS = ("steel", "brass")
+
+
+@dataclass(frozen=True)
+class Supports:
+    """Arms from the frame's bars to what stands in each gap between two levels.
+
+    model: "wall", hung so that the main axis is level, or "table", on feet so that it is upright. arm_mm: diameter of
+    the wire or rod that arms are made of. bar_mm: diameter or width of the frame's bars. metal: of arms and bars. sag_mm:
+    the most that a post, an arm or a ring may bend; None: a quarter of the addendum.
+    """
+
+    model: str = "wall"
+    arm_mm: Fraction = Fraction(4)
+    bar_mm: Fraction = Fraction(6)
+    metal: str = "steel"
+    sag_mm: Fraction | None = None
+
+    def sag(self, addendum: Fraction) -> Fraction:
+        """The most that anything may bend [mm] in a design with this addendum [mm]."""
+        return addendum / 4 if self.sag_mm is None else self.sag_mm
