@@ -14,8 +14,8 @@ class Supports:
     """Arms from the frame's bars to what stands in each gap between two levels.
 
     model: "wall", hung so that the main axis is level, or "table", on feet so that it is upright. arm_mm: diameter of
-    the wire or rod that arms are made of. bar_mm: diameter or width of the frame's bars. metal: of arms and bars. sag_mm:
-    the most that a post, an arm or a ring may bend; None: a quarter of the addendum.
+    the wire or rod that arms are made of. bar_mm: diameter or width of the frame's bars. metal: of arms and bars.
+    sag_mm: the most that a post, an arm or a ring may bend; None: a quarter of the addendum.
     """
 
     model: str = "wall"
