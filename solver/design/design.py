@@ -214,7 +214,8 @@ class Design:
 
     prove: whether what the search proves is to be proven a second time. wired: whether the file has a table [wire], so
     that gears are judged as made of it. unevenness: what a mesh may then stray from even turning [share of a pitch].
-    supports: what holds the parts in the frame, where the file says so.
+    supports: what holds the parts in the frame, where the file says so. weights: name and weight [g] of each body that
+    the file weighs.
     """
 
     title: str
@@ -236,6 +237,7 @@ class Design:
     wired: bool = False
     unevenness: Fraction = Fraction(15, 100)
     supports: Supports | None = None
+    weights: tuple[tuple[str, Fraction], ...] = ()
 
     @property
     def armed(self) -> bool:
@@ -315,7 +317,7 @@ class Design:
         """The whole design as plain JSON data; two files that mean the same give the same.
 
         Without `prove`, as no solution depends on a second proof; and without `wire` where the file has no such table,
-        as gears are then not judged as made; nor `supports` where it has none.
+        as gears are then not judged as made; nor `supports` and `weights` where it has none.
         """
         plain: dict[str, Any] = json.loads(self.canonical_text())
         return plain
@@ -324,6 +326,7 @@ class Design:
         """The same as JSON, keys sorted, without spaces. once: how to write a part that other designs may share."""
         names = _WIRED if self.wired else _ANSWERED
         names = names if self.supports is not None else tuple(name for name in names if name != "supports")
+        names = names if self.weights else tuple(name for name in names if name != "weights")
         return "{" + ",".join(f'"{name}":{once(_json_of, getattr(self, name), once)}' for name in names) + "}"
 
     def sha256(self) -> str:

@@ -23,6 +23,7 @@ from solver.design.geometry import mm_in
 from solver.design.once import Calls, each_time
 from solver.design.ranges import MOST_BODIES
 from solver.files.bodies import bodies_of
+from solver.files.body_weights import weights_of
 from solver.files.complaints import from_pydantic
 from solver.files.schema import DesignFile, WireTable
 from solver.files.supports_table import supports_of
@@ -111,6 +112,7 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
         file.wire is not None,
         file.fit.unevenness or Fraction(15, 100),
         once(supports_of, file.supports, mm_in(file.units), file.fit, file.wire is not None, reverted),
+        once(weights_of, file.bodies),
     )
     _refuse_idle_limits(file, design)
     once(_refuse_impossible_lengths, rings, design.arbors, design.fit, design.drive, file.units)

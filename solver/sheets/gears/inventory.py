@@ -16,6 +16,7 @@ from solver.design.errors import single
 from solver.design.train import Placement, Train
 from solver.forms.form import Form, Pairing, Remark, Sizes, Spec, ToothedGear, sizes_of
 from solver.forms.plans import JigPlan
+from solver.forms.weights import drawn_grams, hub_grams, hub_mm
 from solver.forms.wire import tube_grams, wire_grams
 from solver.search.levels import ROLLER_WIDTH
 from solver.sheets.gears.gears import GearInTrain, form_of, gears_of, pairs_of, specs_of
@@ -174,7 +175,7 @@ def inventory(design: Design, train: Train) -> Inventory:
         sizes=sizes,
         gears=gears,
         shapes=shapes,
-        gear_grams=tuple(gear_grams(sizes, shape) for shape in shapes),
+        gear_grams=tuple(drawn_grams(sizes, shape) for shape in shapes),
         hubs=hubs,
         pairs=pairs,
         jigs=jigs_of(specs, shape_of, sizes.hub_mm),
@@ -188,22 +189,13 @@ def inventory(design: Design, train: Train) -> Inventory:
     )
 
 
-def gear_grams(sizes: Sizes, shape: ToothedGear) -> float:
-    """Weight [g] of a gear's wire or plate, without a small gear's hub."""
-    diameters = {"loop": sizes.loop_mm, "tooth": sizes.tooth_mm, "pin": sizes.pin_mm}
-    wire = sum(
-        piece.count * wire_grams(piece.length_mm, diameters[piece.wire], sizes.density) for piece in shape.pieces
-    )
-    return wire + shape.solid_mm3 / 1000 * sizes.density
-
-
 def _hubs(sizes: Sizes, gears: tuple[GearInTrain, ...], shapes: tuple[ToothedGear, ...]) -> Iterator[Hub]:
     """A hub for every small gear, as long as the gear is thick, at least as its arbor; the motor pinion's is solid."""
     for made, shape in zip(gears, shapes, strict=True):
         if shape.spec.kind == "gear":
-            long = max(shape.thick_mm, sizes.arbor_mm)
             bore = 0.0 if made.part == "motor pinion" else sizes.arbor_mm
-            yield Hub(made.gear.use, long, bore, tube_grams(long, sizes.hub_mm, bore, sizes.density))
+            thick = shape.thick_mm
+            yield Hub(made.gear.use, hub_mm(sizes, thick), bore, hub_grams(sizes, thick, bore))
 
 
 def _not_judged(design: Design, sizes: Sizes, shapes: Sequence[ToothedGear]) -> Iterator[Remark]:
