@@ -35,7 +35,7 @@ def levels(design: Design, train: Train) -> Iterator[Violation]:
             yield Violation("level", where, text, float(deep - room))
     made = lengths_of(design)
     if not made.plate:
-        free, need = _pins(design, made) - 2 * made.loop, made.loop + made.tooth
+        free, need = pin_length(design, made) - 2 * made.loop, made.loop + made.tooth
         if free < need - float(SLACK):
             text = f"between the loops of pin gears are {_told(design, Fraction(free))}; "
             text += f"{_told(design, Fraction(need))} have to turn there"
@@ -49,7 +49,7 @@ def _told(design: Design, mm: Fraction, up: bool = False) -> str:
     return f"{value:g} {design.units}"
 
 
-def _pins(design: Design, made: GearLengths) -> float:
+def pin_length(design: Design, made: GearLengths) -> float:
     """Length of the pins of a pin gear [mm]."""
     if design.wire.pin_length is not None:
         return float(design.wire.pin_length)
@@ -60,7 +60,7 @@ def _parts(design: Design, train: Train) -> Iterator[tuple[tuple[str, str], tupl
     """(where, what): how thick it is, and what its level leaves [mm]."""
     made, room = lengths_of(design), design.rings.level_spacing - design.fit.clearance
     teeth = Fraction(made.sheet if made.plate else made.loop + made.tooth)
-    pins = Fraction(made.sheet if made.plate else _pins(design, made))
+    pins = Fraction(made.sheet if made.plate else pin_length(design, made))
     yield ("rings", "plate" if made.plate else "teeth on a loop"), (teeth, room)
     if design.fit.rollers is not None:
         yield ("rollers", "a roller"), (Fraction(ROLLER * (made.sheet if made.plate else made.loop)), room)

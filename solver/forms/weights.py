@@ -1,9 +1,9 @@
 """What gears weigh: as they are drawn, for the lists; and as the rule `sag` reckons them, by their teeth alone.
 
 A gear that is made for its mates weighs a little more or less with other mates. So the rule reckons each from the safe
-side: of wire, every tooth takes as much as its form takes at most (`Form.tooth_wire_mm`); of plate, a gear is a disc, or
-a ring from its bore, out to a quarter of a module beyond its pitch circle: its tips add less than that beyond what its
-roots take away.
+side: of wire, every tooth takes as much as its form takes at most (`Form.tooth_wire_mm`); of plate, a gear is a disc,
+or a ring from its bore, out to a quarter of a module beyond its pitch circle: its tips add less than that beyond what
+its roots take away.
 """
 
 from __future__ import annotations

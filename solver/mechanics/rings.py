@@ -7,7 +7,7 @@ from __future__ import annotations
 from functools import lru_cache
 from math import cos, pi, sin
 
-_TERMS = 400  # of series that fall off as 1 / k4 and faster
+_TERMS = 4000  # of series that fall off as 1 / k4 and faster
 
 HUNG = pi**2 / 4 - 2  # .4674
 HUNG_ACROSS = 2 - pi / 2  # .4292
@@ -41,8 +41,8 @@ def _softness(order: int, twist: float) -> float:
 
 
 def flat(points: int, radius: float, weight: float, stiffness: float, twist: float) -> float:
-    """How much lower a flat ring is midway between n equal points, on which it rests, than at them, under its own weight
-    (own, by Fourier series: forces at n equal points make waves of n, 2n, ... crests). points: 2 or more."""
+    """How much lower a flat ring on n equal points is midway between them than at them, under its own weight (own, by
+    Fourier series: forces at n equal points make waves of n, 2n, ... crests). points: 2 or more."""
     return _flat(points, twist) * weight * radius**4 / stiffness
 
 
@@ -61,21 +61,23 @@ def flat_loaded(points: int, radius: float, force: float, stiffness: float, twis
 def _flat_loaded(points: int, twist: float) -> float:
     """The points' forces are such that they stay in one plane, and hold the load: a set of linear equations for them
     and for the plane."""
-    waves = [(order, _softness(order, twist) / pi) for order in range(2, _TERMS)]
 
     def moved(turn: float) -> float:
-        return sum(soft * cos(order * turn) for order, soft in waves)
+        return sum(soft * cos(order * turn) for order, soft in enumerate(waves, start=2))
 
+    waves = [_softness(order, twist) / pi for order in range(2, _TERMS)]
     turns = [pi / points * (2 * index + 1) for index in range(points)]
     size = points + 3
+    near, loaded = [moved(2 * pi / points * index) for index in range(points)], [moved(turn) for turn in turns]
     rows = []
-    for turn in turns:  # a point goes down with its plane: none of it is left
-        rows.append([-moved(turn - other) for other in turns] + [1.0, cos(turn), sin(turn), -moved(turn)])
+    for index, turn in enumerate(turns):  # a point goes down with its plane: none of it is left
+        between = [-near[abs(index - other)] for other in range(points)]
+        rows.append([*between, 1.0, cos(turn), sin(turn), -loaded[index]])
     for share in (lambda turn: 1.0, cos, sin):
         rows.append([share(turn) for turn in turns] + [0.0, 0.0, 0.0, share(0.0)])
     found = _solved(rows, size)
     forces, plane = found[:points], found[points:]
-    own = moved(0.0) - sum(force * moved(turn) for force, turn in zip(forces, turns, strict=True))
+    own = near[0] - sum(force * by for force, by in zip(forces, loaded, strict=True))
     return own + plane[0] + plane[1]
 
 
