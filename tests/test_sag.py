@@ -20,7 +20,7 @@ from solver.check.sag import _beside, _between, arm_bend, bends, limit_mm
 from solver.check.weigh import Weights
 from solver.design.design import Design
 from solver.design.errors import DesignError
-from solver.design.train import Train
+from solver.design.train import Link, Train
 from solver.forms import FORMS
 from solver.forms.form import Spec, sizes_of
 from solver.forms.weights import drawn_grams, reckoned_grams
@@ -80,11 +80,9 @@ def solved(design: Design) -> Train:
 @pytest.mark.parametrize("plate", ["inner", "outer"])
 @pytest.mark.parametrize("model", ["wall", "table"])
 def test_search_and_judge_bend_things_alike(form, plate, model):
-    wire = f'form = "{form}"\nneutral = 0.6\n'
+    wire = f'form = "{form}"\n' + ("" if FORMS[form].plate else "neutral = 0.6\n")
     design = two("sag = 1e6", plate, model, wire)
     train, sag = Train((24, 30), (0, 1), (), None), Sagging(design)
-    from solver.design.train import Link
-
     for link, sides in (
         (Link("plain", 17, 11), (Side(0, 24, 17, None), Side(1, 30, 11, None))),
         (Link("third-both", 15, 12, (14, 13)), (Side(0, 24, 15, 14), Side(1, 30, 12, 13))),
@@ -146,7 +144,12 @@ def test_gears_weigh_no_more_than_the_rule_reckons_and_rings_little_less(form, n
     drawn = 0
     for third in made.thirds:
         roles = made.roles(third)
-        for kind, toothing in (("ring", roles.ring), ("gear", roles.gear), ("gear", roles.third), ("gear", roles.behind)):
+        for kind, toothing in (
+            ("ring", roles.ring),
+            ("gear", roles.gear),
+            ("gear", roles.third),
+            ("gear", roles.behind),
+        ):
             for teeth in (8, 12, 18, 24, 40, 60, 120):
                 for mates in ((8,), (14,), (30,), (8, 60)):
                     try:
@@ -198,19 +201,19 @@ def compared(seeds: range, form: str) -> Counter:
 
 @pytest.mark.slow
 def test_the_best_that_is_stiff_equals_enumeration():
-    kinds = compared(range(24), "involute")
-    assert kinds["compared"] >= 12 and kinds["found"] >= 4 and kinds["other without the rule"] >= 4, kinds
+    kinds = compared(range(10), "involute")
+    assert kinds["compared"] >= 4 and kinds["found"] >= 2 and kinds["other without the rule"] >= 2, kinds
 
 
 @pytest.mark.deep
-@pytest.mark.parametrize(("seeds", "form"), [(range(100), "saw"), (range(24, 60), "involute"), (range(30), "curved")])
+@pytest.mark.parametrize(("seeds", "form"), [(range(100), "saw"), (range(10, 60), "involute"), (range(30), "curved")])
 def test_the_best_that_is_stiff_equals_enumeration_in_many_designs(seeds, form):
     kinds = compared(seeds, form)
     assert kinds["compared"] >= 8 and kinds["found"] >= 3 and kinds["other without the rule"] >= 3, kinds
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seeds", [range(10), pytest.param(range(10, 60), marks=pytest.mark.deep)])
+@pytest.mark.parametrize("seeds", [range(4), pytest.param(range(4, 60), marks=pytest.mark.deep)])
 def test_cp_sat_proves_the_same_rule(seeds):
     proven = 0
     for seed in seeds:
@@ -227,7 +230,7 @@ def test_cp_sat_proves_the_same_rule(seeds):
 def test_cp_sat_refutes_an_answer_that_only_a_stiffer_rule_gave():
     """The proof of a looser design's list must not be had with the list of a stricter one."""
     loose = two("sag = 5")
-    strict = replace(loose, supports=replace(loose.supports, sag_mm=Fraction(4, 10)))
+    strict = replace(loose, supports=replace(loose.supports, sag_mm=Fraction(2, 10)))
     answer = solve(strict)
     assert not answer.solutions and answer.proven
     proofs = prove(strict, answer.solutions, answer.front, NoStop())
@@ -241,7 +244,7 @@ def test_cp_sat_refutes_an_answer_that_only_a_stiffer_rule_gave():
 
 @pytest.mark.parametrize(("where", "field"), [("posts", "posts_hold"), ("rings", "ring_holds")])
 def test_a_search_that_forgets_the_rule_is_caught(monkeypatch, where, field):
-    design = two("sag = 0.4") if where == "rings" else _posts_bend()
+    design = two("sag = 0.2") if where == "rings" else _posts_bend()
     assert not solve(design).solutions
     monkeypatch.setattr(Sagging, field, lambda *anything: True)
     monkeypatch.setattr(Sagging, "holds", lambda *anything: True)
@@ -251,10 +254,12 @@ def test_a_search_that_forgets_the_rule_is_caught(monkeypatch, where, field):
 
 
 def _posts_bend() -> Design:
-    """Long thin posts on a wall, and rings of stiff plate."""
-    text = TWO.format(sag="sag = 0.7", plate="outer", model="wall", wire='form = "involute"\nsheet = 3\n')
-    text = text.replace("level_spacing = 14", "level_spacing = 60").replace("clearance = 1\n", "clearance = 1\npost_radius = 1\n")
-    return parse_design(text.replace("rollers", "# rollers"))
+    """Long thin posts on a wall, without rollers."""
+    text = TWO.format(sag="sag = 0.3", plate="outer", model="wall", wire="")
+    text = text.replace("level_spacing = 14", "level_spacing = 60").replace(
+        "clearance = 1\n", "clearance = 1\npost_radius = 1\n"
+    )
+    return parse_design(text.replace("rollers =", "# rollers ="))
 
 
 def test_the_judge_refuses_what_bends_and_says_by_how_much():
