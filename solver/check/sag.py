@@ -134,7 +134,7 @@ def ring_bend(weigh: Weights, teeth: int, body: float, points: int | None) -> fl
         twist = 2 * upright
     own, force = HEAVY * weigh.ring(teeth), HEAVY * body
     if points is None:
-        # Of its whole weight W: (pi2/4 - 2) / (2 pi) W R3 / EI; of a load P at its lowest point (pi/4 - 2/pi) P R3 / EI.
+        # Of its weight W: (pi2/4 - 2) / (2 pi) W R3 / EI; of a load P at its lowest point: (pi/4 - 2/pi) P R3 / EI.
         return ((pi / 8 - 1 / pi) * own + (pi / 4 - 2 / pi) * force) * radius**3 / (WIRE * upright)
     share = twist / level / 2 / (1 + NU)
     return (_between(points, share) * own + _beside(points, share) * force) * radius**3 / (WIRE * level)
@@ -176,7 +176,7 @@ def _beside(points: int, share: float) -> float:
 
 
 def arm_bend(design: Design, grams: float, long: float, bent: bool) -> float:
-    """How far the end of an arm so long goes down under so many grams [mm]; one that is bent and flat twists as well."""
+    """How far the end of an arm so long goes down under so many grams [mm]; one that is bent and flat twists too."""
     assert design.supports is not None
     steel, wide = design.supports.metal == "steel", float(design.supports.arm_mm)
     down = HEAVY * grams * long**3 * 64 / (3 * pi * wide**4) / (STEEL if steel else WIRE)
