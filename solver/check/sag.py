@@ -65,7 +65,7 @@ def bends(design: Design, train: Train) -> Iterator[tuple[str, str, float]]:
 
 def _posts(weigh: Weights, train: Train, carried: Sequence[float]) -> Iterator[tuple[str, str, float]]:
     count = len(train.rings)
-    post = _Post(weigh, count)
+    post = _Cantilevers(weigh, count)
     for index, link in enumerate(train.links):
         kind, where = KIND_BY_NAME[link.kind], f"link {index}"
         one, other = ("behind" if thirds else "gear" for thirds in (kind.wheel_thirds, kind.pinion_thirds))
@@ -89,7 +89,7 @@ def _posts(weigh: Weights, train: Train, carried: Sequence[float]) -> Iterator[t
             yield f"ring {ring}", "the post of a roller", post.bend(ring, ring, wide, wide, [(ring, grams)])
 
 
-class _Post:
+class _Cantilevers:
     """Posts of a train with so many rings."""
 
     def __init__(self, weigh: Weights, count: int) -> None:

@@ -32,16 +32,16 @@ def sag_knobs(design: Design, best: Best) -> Iterator[Knob]:
     yield Knob("sag", grown.field, grown.now, grown.most, _where_supported(grown.edit), grown.says)
     if sagging.posts_bend:
         post = design.fit.post_radius / unit
-        yield _knob(_Length(("fit", "post_radius"), post, 2 * step, _STEPS), best)
+        yield _knob(_Stretch(("fit", "post_radius"), post, 2 * step, _STEPS), best)
         spacing = design.rings.level_spacing / unit
         nearer = max(1, round(spacing / 16 / step)) * step
         yield _knob(
-            _Length(("rings", "level_spacing"), spacing, -nearer, min(_STEPS, ceil(spacing / nearer) - 1)), best
+            _Stretch(("rings", "level_spacing"), spacing, -nearer, min(_STEPS, ceil(spacing / nearer) - 1)), best
         )
 
 
 @dataclass(frozen=True)
-class _Length:
+class _Stretch:
     """A length [in the file's unit] that is changed by so much for each of so many degrees."""
 
     path: tuple[str, str]
@@ -58,7 +58,7 @@ def _where_supported(edit: Callable[[Data, int], None]) -> Callable[[Data, int],
     return edited
 
 
-def _knob(length: _Length, best: Best) -> Knob:
+def _knob(length: _Stretch, best: Best) -> Knob:
     """Thicker posts may meet what thinner ones clear, and thinner levels be too thin for gears, so that the degrees are
     tried one by one; the greatest takes the limit off, and allows all that is allowed at any other."""
 

@@ -2,5 +2,6 @@
 
 In: a design and a solution. Out: a folder, written whole or not at all.
 
-May import: answer, batch.store, design, forms, sheets, sheets.draw, sheets.gears, sheets.stock, sheets.views, words.
+May import: answer, batch.store, design, forms, mechanics, search, sheets, sheets.draw, sheets.gears, sheets.stock,
+sheets.views, words.
 """

@@ -2,5 +2,5 @@
 
 In: a design and a train. Out: the inventory, how far posts may be moved, how exact gears must be, better teeth.
 
-May import: answer, design, forms, search, search.order.
+May import: answer, design, forms, search, search.order, search.place.
 """
