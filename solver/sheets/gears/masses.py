@@ -97,13 +97,12 @@ class _Places:
             yield group, self._mass(made.gear.use, grams, spots[index], made.gear.level)
             if made.part != "ring":
                 yield "hubs", self._mass(made.gear.use, next(hubs).grams, spots[index], made.gear.level)
+        posts = iter(stock.posts)
         for arbor, place in zip(stock.arbors, self.placement.links, strict=True):
             aside = (thick["pinion", arbor.link] - thick["wheel", arbor.link]) / 4 / self.spacing
             middle = (arbor.bottom + arbor.top) / 2 + aside
+            yield self._post(next(posts), place.arbor, aside)
             yield "arbors", self._mass(f"arbor of link {arbor.link}", arbor.grams, place.arbor, middle)
-        posts = iter(stock.posts)
-        for place in self.placement.links:
-            yield self._post(next(posts), place.arbor)
         for index, made in enumerate(stock.gears):
             if made.part == "third gear":
                 yield self._post(next(posts), spots[index])
@@ -146,8 +145,9 @@ class _Places:
         way = -1 if self.stock.design.fit.stands == "inner" else 1
         return level + way * far_mm / self.spacing
 
-    def _post(self, post: PostRod, spot: Spot) -> tuple[str, Mass]:
-        middle = (post.bottom + post.top) / 2  # of a stub, but for half of what its two ends differ
+    def _post(self, post: PostRod, spot: Spot, aside: float = 0.0) -> tuple[str, Mass]:
+        """aside: by how many levels the middle of a stub is off that of its levels."""
+        middle = (post.bottom + post.top) / 2 + aside
         plate = self.stock.design.fit.plate
         if plate != "none":
             half = post.length_mm / 2 / self.spacing
