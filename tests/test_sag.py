@@ -9,6 +9,7 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from auditing import rings
 from brute_sag import only_what_is_stiff, supported_design
 from enumerated import list_with_places, plain
 from test_places import outcome
@@ -331,3 +332,47 @@ def test_posts_that_bend_are_explained():
     # Stiffness grows with the fourth power of the radius, the loads little: 0.597 mm become 0.25 mm or less.
     assert changes["sag", "fit.post_radius"] == "1.4"
     assert 40 <= float(changes["sag", "rings.level_spacing"]) < 60
+
+
+# -- audits ------------------------------------------------------------------------------------------------------------
+
+AUDITED = """
+[bodies]
+grams = {{b = 40}}
+[[bodies.list]]
+name = "a"
+period = 1
+[[bodies.list]]
+name = "b"
+period = "2.5"
+[rings]
+tooth_pitch = 12
+addendum = 4.5
+rim = 6
+level_spacing = 60
+[fit]
+clearance = 1
+plate = "outer"
+post_radius = 1
+frame = {{shape = "square", side = 400}}
+[wire]
+[supports]
+sag = {sag}
+[train]
+rings = [24, 30]
+[[train.links]]
+wheel = 15
+pinion = 9
+{direction}
+"""
+
+
+def test_an_audit_says_what_bends_and_by_how_much():
+    audit = rings(AUDITED.format(sag=0.5, direction="direction = 90"))
+    (found,) = (one for one in audit.findings if one.rule == "sag")
+    bend = {where: far for where, _, far in bends(audit.design, audit.train)}["link 0"]
+    assert found.where == "link 0" and found.short_mm == pytest.approx(bend - 0.5)
+    assert f"the post of the arbor bends {bend:.3f} mm; 0.500 mm are allowed" in found.text
+    assert "fit.post_radius" in found.hint
+    assert "sag" not in {one.rule for one in rings(AUDITED.format(sag=0.9, direction="direction = 90")).findings}
+    assert any("what bends" in note for note in rings(AUDITED.format(sag=0.5, direction="")).notes)
