@@ -144,6 +144,8 @@ def test_arms_bend_by_their_metal_and_what_they_carry():
     design = two("sag = 0.14", "none")
     sag = sagging_of(design)
     assert sag.arm_bend_mm(100, 100, bent=True) == pytest.approx(0.98067e6 / 3 / 200e3 / 12.5664, rel=1e-4)
+    assert sag.usable(100, sag.longest_mm(100, bent=True) - 1e-6, bent=True)
+    assert not sag.usable(100, sag.longest_mm(100, bent=True) + 1e-6, bent=True)
     assert sag.usable(100, 100, bent=True) and not sag.usable(100, 103, bent=False)
     table = sagging_of(two("sag = 0.14", "none", "table"))
     assert table.usable(100, 100, bent=False) and not table.usable(100, 100, bent=True)
@@ -189,6 +191,10 @@ def test_the_judge_reckons_gears_as_the_search_does():
             for role, toothing in (("gear", sag.roles.gear), ("third", sag.roles.third), ("behind", sag.roles.behind)):
                 assert own.gear(teeth, role) == pytest.approx(sag.gear_grams(teeth, toothing), rel=1e-12)
             assert own.ring(teeth + 20) == pytest.approx(sag.ring_grams(teeth + 20), rel=1e-12)
+            assert own.on_roller(40, 1, 1, 2) == pytest.approx(sag.roller_load_grams(1, 40, 2, 1), rel=1e-12)
+            assert own.on_motor(teeth, behind=True) == pytest.approx(sag.motor_load_grams(teeth, True), rel=1e-12)
+            sides = Side(0, 24, teeth, 9), Side(1, 30, 11, None)
+            assert own.on_arbor(teeth, 11, (True, False)) == pytest.approx(sag.link_grams(sides), rel=1e-12)
 
 
 # -- the best that is stiff --------------------------------------------------------------------------------------------

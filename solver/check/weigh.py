@@ -16,6 +16,7 @@ from solver.check.running_teeth import short_of
 from solver.design.design import Design
 
 BODY = Fraction(20)  # grams, unless told
+MOTOR = 150.0  # grams of a geared motor (common practice, no source)
 
 
 class Weights:
@@ -100,6 +101,19 @@ class Weights:
         grams = float(told[0] if told else BODY)
         levels = {"inner": ring + 0.5, "outer": count - ring - 0.5}.get(self.design.fit.stands)
         return grams if levels is None else grams + self.rod(levels * self.spacing)
+
+    # What an arm carries besides itself.
+
+    def on_arbor(self, wheel: int, pinion: int, behind: tuple[bool, bool]) -> float:
+        """behind: whether there is a third gear on the side of the wheel, and of the pinion."""
+        one, other = ("behind" if third else "gear" for third in behind)
+        return self.gear(wheel, one) + self.gear(pinion, other) + self.arbor(one, other)
+
+    def on_roller(self, teeth: int, body: int | None, ring: int, count: int) -> float:
+        return self.roller() + self.ring(teeth) + (0.0 if body is None else self.body(body, ring, count))
+
+    def on_motor(self, pinion: int, behind: bool) -> float:
+        return MOTOR + self.gear(pinion, "behind" if behind else "gear")
 
     def _round(self, diameter: float, long: float) -> float:
         return diameter**2 * pi / 4 * long * float(self.design.wire.density) / 1000

@@ -272,6 +272,10 @@ class Sagging:
         `link_grams`, `gear_grams` of a third gear, `roller_load_grams`, `motor_load_grams`."""
         return self.holds(self.arm_bend_mm(grams, long_mm, bent))
 
+    def longest_mm(self, grams: float, bent: bool) -> float:
+        """The longest arm that is usable for so much: bending grows with the cube of the length."""
+        return float((self.limit_mm * (1 - MARGIN) / self.arm_bend_mm(grams, 1.0, bent)) ** (1 / 3))
+
     def roller_load_grams(self, level: int, teeth: int, count: int, body: int | None) -> float:
         """What the arm of a roller carries: the roller, and all of its ring with its body."""
         return self.roller_grams() + self.ring_grams(teeth) + self.body_grams(body, level, count)

@@ -67,7 +67,7 @@ class Fitter:
     def sound(self, rings: tuple[int, ...], riders: tuple[int, ...]) -> bool:
         """Whether rings, bodies' stands and rollers leave each other room, whatever the links are, and none bends too
         far."""
-        if not self._stiff(rings, riders):
+        if not self.stiff(rings, riders):
             return False
         stack = RingStack(rings, riders if self.design.fit.stands != "none" else ())
         if stack not in self._sound:
@@ -76,7 +76,11 @@ class Fitter:
             )
         return self._sound[stack]
 
-    def _stiff(self, rings: tuple[int, ...], riders: tuple[int, ...]) -> bool:
+    def _stiff_on(self, level: int, teeth: int, count: int) -> bool:
+        """Whether a ring does not bend too far, if it carried nothing."""
+        return self._sagging is None or self._sagging.ring_holds(level, teeth, count, None)
+
+    def stiff(self, rings: tuple[int, ...], riders: tuple[int, ...]) -> bool:
         """Whether no ring bends too far. Of only two riders those are the first and the last body."""
         if self._sagging is None:
             return True
@@ -94,9 +98,15 @@ class Fitter:
     def rings_sound(self, choices: tuple[tuple[int, ...], ...]) -> bool:
         """Likewise for rings that may each have some tooth counts: False only where no choice leaves room. The first
         and the last ring carry bodies."""
+        count = len(choices)
+        riders = tuple(range(count)) if count == len(self.design.bodies) else (0, count - 1)
         if any(len(choice) > 1 for choice in choices):
-            return all(any(map(self.ring_in_frame, choice)) for choice in choices)
-        return self.sound(tuple(choice[0] for choice in choices), (0, len(choices) - 1))
+            return all(
+                any(self.ring_in_frame(teeth) and self._stiff_on(level, teeth, count) for teeth in choice)
+                for level, choice in enumerate(choices)
+            )
+        rings = tuple(choice[0] for choice in choices)
+        return self.stiff(rings, riders) and self.sound(rings, (0, count - 1))
 
     def ring_in_frame(self, teeth: int) -> bool:
         """Whether a ring's tip circle is inside the frame."""
