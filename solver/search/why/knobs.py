@@ -21,6 +21,6 @@ def knobs_of(data: Data, design: Design, best: Best) -> Iterator[Knob]:
     yield from arbor_knobs(file, design)
     yield from body_knobs(data, file, design)
     yield from fit_knobs(file, design)
-    yield from run_knobs(design, best)
     yield from sag_knobs(design, best)
+    yield from run_knobs(design, best)
     yield from limit_knobs(file, design, best)

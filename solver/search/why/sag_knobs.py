@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from copy import deepcopy
 from dataclasses import dataclass
 from fractions import Fraction
@@ -11,9 +11,10 @@ from math import ceil
 from solver.design.design import Design
 from solver.design.geometry import mm_in
 from solver.search.sagging import sagging_of
-from solver.search.why.knob import Best, Data, Knob, decimal_text, growing_length, put
+from solver.search.why.knob import Best, Data, Knob, decimal_text, put
 
 WITHOUT = "any, without a limit to what may bend"
+_DEGREES = 40  # of the limit: eight thousand times as much
 _STEPS = 12  # of a length that may also stand in the way
 _NO_LIMIT = "1000000"  # in either unit; no part is as long
 
@@ -27,9 +28,7 @@ def sag_knobs(design: Design, best: Best) -> Iterator[Knob]:
     step = Fraction(1, 200) if design.units == "in" else Fraction(1, 10)
     told = design.supports.sag_mm
     limit = Fraction(sagging.limit_mm) if told is None else told
-    now = Fraction(ceil(limit / unit * 10_000), 10_000)
-    grown = growing_length("sag", ("supports", "sag"), now, step)
-    yield Knob("sag", grown.field, grown.now, grown.most, _where_supported(grown.edit), grown.says)
+    yield _limit_knob(Fraction(ceil(limit / unit * 10_000), 10_000))
     if sagging.posts_bend:
         post = design.fit.post_radius / unit
         yield _knob(_Stretch(("fit", "post_radius"), post, 2 * step, _STEPS), best)
@@ -50,12 +49,18 @@ class _Stretch:
     most: int
 
 
-def _where_supported(edit: Callable[[Data, int], None]) -> Callable[[Data, int], None]:
-    def edited(data: Data, degree: int) -> None:
-        if "supports" in data:  # else another knob has taken the rule off
-            edit(data, degree)
+def _limit_knob(now: Fraction) -> Knob:
+    """The limit, a quarter more with each degree: it may be too low by far, and each question costs a search."""
 
-    return edited
+    def then(degree: int) -> str:
+        more = now * Fraction(5, 4) ** degree
+        return decimal_text(Fraction(ceil(more * 1000), 1000) if more < 10 else Fraction(ceil(more)))
+
+    def edit(data: Data, degree: int) -> None:
+        if "supports" in data:  # else another knob has taken the rule off
+            put(data, ("supports", "sag"), then(degree))
+
+    return Knob("sag", "supports.sag", decimal_text(now), _DEGREES, edit, then)
 
 
 def _knob(length: _Stretch, best: Best) -> Knob:
