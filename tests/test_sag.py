@@ -328,7 +328,10 @@ def _explained(text: str) -> dict[tuple[str, str], str]:
 @pytest.mark.slow
 def test_a_ring_that_lies_too_soft_is_explained():
     changes = _explained(TWO.format(sag="sag = 0.001", plate="outer", model="table", wire=""))
-    assert changes["sag", "supports.sag"] == "0.292" and ("sag", "fit.post_radius") not in changes
+    assert ("sag", "fit.post_radius") not in changes
+    design = two(model="table")
+    worst = max(bend for _, _, bend in bends(design, solved(design)))
+    assert worst <= float(changes["sag", "supports.sag"]) < 1.26 * worst
 
 
 @pytest.mark.deep
