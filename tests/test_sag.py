@@ -31,7 +31,8 @@ from solver.forms.weights import drawn_grams, reckoned_grams
 from solver.mechanics.rings import flat, flat_loaded
 from solver.search.order.search import search
 from solver.search.place.shapes import Side
-from solver.search.sagging import Sagging, sagging_of
+from solver.search.sagged import sagging_of
+from solver.search.sagging import Sagging
 from solver.search.stop import NoStop
 from solver.search.why.explain import explain
 

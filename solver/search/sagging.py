@@ -291,14 +291,3 @@ def _root_depth_mm(design: Design) -> float:
     form, sizes = FORMS[design.wire.form], sizes_of(design)
     shape = form.shape(sizes, Spec("ring", 60, form.roles(design.wire.third).ring, (12,)))
     return shape.pitch_radius_mm - shape.root_radius_mm
-
-
-def sagging_of(design: Design) -> Sagging | None:
-    """How far parts bend, where the rule `sag` is in force: with a table [supports], and places; else None."""
-    ruled = design.supports is not None and design.as_made and design.fit.directions is not None
-    return _sagging(design) if ruled else None
-
-
-@lru_cache(maxsize=64)
-def _sagging(design: Design) -> Sagging:
-    return Sagging(design)

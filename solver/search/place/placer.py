@@ -27,7 +27,7 @@ from solver.search.place.places import (
     squares_between,
 )
 from solver.search.place.shapes import ArborShape, Side, share
-from solver.search.sagging import sagging_of
+from solver.search.sagged import sagging_of
 
 ROLLER_DIRECTIONS = 72  # in which a roller may stand, equally spaced
 

@@ -26,7 +26,7 @@ from solver.search.place.placer import Placer
 from solver.search.place.places import Places, compatible, joined
 from solver.search.place.shapes import ArborShape, RingStack, link_shape, share
 from solver.search.reaches import GEAR
-from solver.search.sagging import sagging_of
+from solver.search.sagged import sagging_of
 from solver.search.solves import Solves
 from solver.search.stop import NoStop
 

@@ -29,7 +29,7 @@ from solver.search.place.shapes import ArborShape, Side
 from solver.search.place.tables import RingRollers
 from solver.search.reaches import gap_of
 from solver.search.runs import runs_of
-from solver.search.sagging import sagging_of
+from solver.search.sagged import sagging_of
 
 Rings = tuple[int, ...]
 

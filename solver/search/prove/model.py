@@ -42,7 +42,7 @@ from solver.search.levels import levels_of
 from solver.search.options.caps import Caps, caps_of
 from solver.search.reaches import gap_of
 from solver.search.runs import runs_of
-from solver.search.sagging import sagging_of
+from solver.search.sagged import sagging_of
 from solver.search.solves import Solves
 
 COLUMNS_OF_A_TRAIN = ("kind", "wheel", "pinion")

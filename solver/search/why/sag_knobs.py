@@ -10,7 +10,7 @@ from math import ceil
 
 from solver.design.design import Design
 from solver.design.geometry import mm_in
-from solver.search.sagging import sagging_of
+from solver.search.sagged import sagging_of
 from solver.search.why.knob import Best, Data, Knob, decimal_text, put
 
 WITHOUT = "any, without a limit to what may bend"

@@ -19,10 +19,9 @@ from solver.forms.plans import JigPlan
 from solver.forms.weights import drawn_grams, hub_grams, hub_mm
 from solver.forms.wire import tube_grams, wire_grams
 from solver.search.levels import ROLLER_WIDTH
+from solver.search.sagging import POST_END
 from solver.sheets.gears.gears import GearInTrain, form_of, gears_of, pairs_of, specs_of
 from solver.sheets.gears.jigs import jigs_of
-
-END = 2.0  # mm of a post beyond what turns on it, for a collar or a screw (common practice, no source)
 
 
 @dataclass(frozen=True)
@@ -276,11 +275,11 @@ class _Builder:
         """ends: how far what it carries reaches beyond the middle of its first and of its last level."""
         spacing = self.sizes.level_spacing_mm
         if self.fit.plate == "inner":
-            length = (top + 0.5) * spacing + ends[1] + END
+            length = (top + 0.5) * spacing + ends[1] + POST_END
         elif self.fit.plate == "outer":
-            length = (self.count - 0.5 - bottom) * spacing + ends[0] + END
+            length = (self.count - 0.5 - bottom) * spacing + ends[0] + POST_END
         else:
-            length = (top - bottom) * spacing + sum(ends) + 2 * END
+            length = (top - bottom) * spacing + sum(ends) + 2 * POST_END
         return PostRod(carries, bottom, top, length, wire_grams(length, self.sizes.post_mm, self.sizes.density))
 
     def motor_shaft_mm(self) -> float | None:
