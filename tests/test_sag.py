@@ -8,12 +8,14 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
+import numpy as np
 import pytest
 from auditing import rings
 from brute_sag import only_what_is_stiff, supported_design
 from enumerated import list_with_places, plain
 from test_places import outcome
 
+from constraints.sag import RingsHold
 from solver import judge, load_design, parse_design, solve
 from solver.answer.document import ProofOutcome
 from solver.answer.prove import prove
@@ -31,6 +33,7 @@ from solver.forms.weights import drawn_grams, reckoned_grams
 from solver.mechanics.rings import flat, flat_loaded
 from solver.search.order.search import search
 from solver.search.place.shapes import Side
+from solver.search.place.standing import Ground
 from solver.search.sagged import sagging_of
 from solver.search.sagging import Sagging
 from solver.search.stop import NoStop
@@ -259,6 +262,21 @@ def test_cp_sat_refutes_an_answer_that_only_a_stiffer_rule_gave():
     assert {one.outcome for one in proofs.proofs} == {ProofOutcome.CONFIRMED}
     told = prove(loose, answer.solutions, answer.front, NoStop())
     assert ProofOutcome.REFUTED in {one.outcome for one in told.proofs}
+
+
+@pytest.mark.parametrize(("where", "forgotten"), [("rings", (RingsHold, "post")), ("posts", (Ground, "stiff"))])
+def test_the_second_proof_rests_on_the_rule(monkeypatch, where, forgotten):
+    """Nothing fits, proven; without the rule the model has a train, which the judge refuses."""
+    strict = two("sag = 0.2") if where == "rings" else _posts_bend()
+    answer = solve(strict)
+    assert not answer.solutions and answer.proven
+    proofs = prove(strict, answer.solutions, answer.front, NoStop())
+    assert {one.outcome for one in proofs.proofs} == {ProofOutcome.CONFIRMED}
+    of, name = forgotten
+    free = {"post": lambda self, train: None, "stiff": lambda self, one, count: np.ones(len(one), bool)}[name]
+    monkeypatch.setattr(of, name, free)
+    with pytest.raises(RuntimeError, match="the judge refuses what CP-SAT found: sag"):
+        prove(replace(strict, seed=strict.seed + 1), answer.solutions, answer.front, NoStop())
 
 
 # -- faults ------------------------------------------------------------------------------------------------------------
