@@ -179,6 +179,7 @@ def test_without_supports_it_is_information_and_on_a_table_nothing_hangs():
 
 def test_cautions_name_the_factor_and_its_source():
     wall = next(one for one in cautions_of(2500, True) if one.topic == "Weight on a wall")
+    assert "Weight on a wall" not in {one.topic for one in cautions_of(2500, True, hung=False)}
     assert "7 times" in wall.text and "rigging manual" in wall.source and "plasterboard" in wall.text
 
 

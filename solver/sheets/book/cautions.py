@@ -83,8 +83,8 @@ _PINCH = Caution(
 )
 
 
-def cautions_of(grams: float, motor: bool) -> tuple[Caution, ...]:
-    """All cautions for a model of which so much is weighed [g], with or without a motor."""
+def cautions_of(grams: float, motor: bool, hung: bool = True) -> tuple[Caution, ...]:
+    """All cautions for a model of which so much is weighed [g], with or without a motor, hung or on a table."""
     what = "What the sheets weigh, bodies and motor with it," if motor else "What the sheets weigh, bodies with it,"
     hanging = Caution(
         "Weight on a wall",
@@ -94,7 +94,7 @@ def cautions_of(grams: float, motor: bool) -> tuple[Caution, ...]:
         (PARTS, PLACEMENT),
         WALL_SOURCE,
     )
-    return (*_ALWAYS, *((_MOTOR,) if motor else ()), _PINCH, hanging)
+    return (*_ALWAYS, *((_MOTOR,) if motor else ()), _PINCH, *((hanging,) if hung else ()))
 
 
 def cautions_for(page: str, cautions: tuple[Caution, ...]) -> tuple[Caution, ...]:

@@ -21,7 +21,7 @@ from solver.sheets.book.order import build_order
 from solver.sheets.book.out_book import book, room
 from solver.sheets.book.out_html import html
 from solver.sheets.book.running import running
-from solver.sheets.book.weight import hanging_grams, weight
+from solver.sheets.book.weight import hanging_grams, is_hung, weight
 from solver.sheets.draw.drawing import Drawing, Page, Point, Text
 from solver.sheets.draw.lettering import wrap
 from solver.sheets.draw.out_dxf import dxf
@@ -183,7 +183,7 @@ def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, pape
         meshes_of(design, train),
         exactness_of(stock, tell),
         bill_of(stock, cut.plans, sum(count for _, count in joints), lengths),
-        cautions_of(hanging_grams(stock), design.drive is not None),
+        cautions_of(hanging_grams(stock), design.drive is not None, is_hung(design)),
         templates,
         drilled,
         chapters.Scales(scale_for(design, train, free), whole_frame_scale(design, train, free)),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import ceil
 
+from solver.design.design import Design
 from solver.design.weights import USUAL_GRAMS
 from solver.mechanics.metals import newtons
 from solver.search.sagging import MOTOR_GRAMS
@@ -17,6 +18,11 @@ from solver.sheets.views.spots import level_depths
 from solver.words.lengths import Lengths
 
 
+def is_hung(design: Design) -> bool:
+    """Whether a model hangs on a wall, as one without supports is taken to do."""
+    return design.supports is None or design.supports.model == "wall"
+
+
 def hanging_grams(stock: Inventory) -> float:
     """What hangs on the wall, as far as it is known [g]: all that is weighed, and a motor."""
     return masses_of(stock).whole.grams + (MOTOR_GRAMS if stock.motor_shaft_mm is not None else 0.0)
@@ -27,7 +33,7 @@ def weight(stock: Inventory, lengths: Lengths) -> Iterator[Block]:
     yield from _masses(stock, masses_of(stock), lengths)
     yield Heading("What bends", 2)
     yield from _bending(stock, bending_of(stock), lengths)
-    if stock.design.supports is None or stock.design.supports.model == "wall":
+    if is_hung(stock.design):
         yield Heading("On the wall", 2)
         yield from _wall(stock)
 
