@@ -56,7 +56,7 @@ def _level_knob(field: tuple[str, str], now: Fraction, need: Fraction, best: Bes
             put(data, field, str(need))
             return
         data.pop("wire", None)
-        data.pop("supports", None)  # which need it
+        data.pop("supports", None)  # it needs [wire]
         table_of(data, "fit").pop("unevenness", None)
 
     def least(rest: Data) -> int | None:
@@ -105,7 +105,7 @@ def _length_knob(design: Design, best: Best, length: _Length) -> Knob:
             put(data, ("rings", length.name), str(start + degree * step))
             return
         data.pop("wire", None)
-        data.pop("supports", None)  # which need it
+        data.pop("supports", None)  # it needs [wire]
         table_of(data, "fit").pop("unevenness", None)
 
     def least(rest: Data) -> int | None:
