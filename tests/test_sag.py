@@ -201,6 +201,31 @@ def test_the_judge_reckons_gears_as_the_search_does():
             assert own.on_arbor(teeth, 11, (True, False)) == pytest.approx(sag.link_grams(sides), rel=1e-12)
 
 
+@pytest.mark.parametrize("held", ["arbor", "third gear", "motor", "roller"])
+@pytest.mark.parametrize("form", sorted(FORMS))
+def test_no_target_of_an_arm_is_heavier_than_the_most_of_its_kind(held, form):
+    text = TWO.format(sag="", plate="none", model="wall", wire=f'form = "{form}"\n').replace(
+        "max = 14}", "max = 14}\nthird_gears = 1\nthird_teeth = {min = 9, max = 20}"
+    )
+    design = parse_design(text + "[drive]\nmotor_rpm = 3\npinion_teeth = {min = 9, max = 12}\nthird_gears = 1\n")
+    sag, own = sagging_of(design), Weights(design)
+    most = sag.most_grams(held)
+    assert own.most(held) == pytest.approx(most, rel=1e-12)
+    sides = [
+        (Side(0, 24, 18, third), Side(1, 30, 14, other)) for third, other in ((None, None), (12, None), (None, 12))
+    ]
+    some = {
+        "arbor": [sag.link_grams(one) for one in sides],
+        "third gear": [sag.gear_grams(20, sag.roles.third)],
+        "motor": [sag.motor_load_grams(12, False), sag.motor_load_grams(12, True), sag.gear_grams(20, sag.roles.third)],
+        "roller": [sag.roller_load_grams(ring, teeth, 2, ring) for ring, teeth in enumerate((24, 30))],
+    }[held]
+    assert max(some) <= most * (1 + 1e-12) and most <= 1.35 * max(some)
+    long = sag.longest_mm(most, bent=False)
+    kept = sag.arms_hold(held, np.array([[long - 0.001, long + 0.001]]), np.array([False, True]))
+    assert kept.tolist() == [[True, False]]
+
+
 # -- the best that is stiff --------------------------------------------------------------------------------------------
 
 

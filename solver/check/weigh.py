@@ -115,6 +115,28 @@ class Weights:
     def on_motor(self, pinion: int, behind: bool) -> float:
         return MOTOR + self.gear(pinion, "behind" if behind else "gear")
 
+    def most(self, held: str) -> float:
+        """The most that an arm carries that holds an "arbor", a "third gear", a "roller" or a "motor" in any train."""
+        design, drive = self.design, self.design.drive
+        thirds = [self.gear(teeth, "third") for teeth in design.third_counts]
+        if held == "third gear":
+            return max(thirds, default=0.0)
+        if held == "motor":
+            if drive is None:
+                return 0.0
+            ways = (False, True) if drive.third_gears else (False,)
+            motors = [self.on_motor(teeth, way) for teeth in drive.pinion_teeth for way in ways]
+            return max(motors + (thirds if drive.third_gears else []))
+        if held == "arbor":
+            roles = ("gear", "behind") if design.arbors.third_gears else ("gear",)
+            wheels = [self.gear(teeth, role) for teeth in design.arbors.wheel_teeth for role in roles]
+            pinions = [self.gear(teeth, role) for teeth in design.arbors.pinion_teeth for role in roles]
+            return max(wheels) + max(pinions) + max(self.arbor(role, role) for role in roles)
+        count = len(design.bodies) + max(design.rings.blanks)
+        bodies = [self.body(body, ring, count) for body in range(len(design.bodies)) for ring in (0, count - 1)]
+        rings = [self.ring(teeth) for teeth in design.ring_counts]
+        return (0.0 if design.fit.rollers is None else self.roller()) + max(rings, default=0.0) + max(bodies)
+
     def _round(self, diameter: float, long: float) -> float:
         return diameter**2 * pi / 4 * long * float(self.design.wire.density) / 1000
 

@@ -16,6 +16,8 @@ from functools import lru_cache
 from math import inf, pi
 from typing import NamedTuple, Protocol
 
+import numpy as np
+
 from solver.design.design import Design
 from solver.design.weights import body_grams
 from solver.forms import FORMS
@@ -279,6 +281,40 @@ class Sagging:
     def roller_load_grams(self, level: int, teeth: int, count: int, body: int | None) -> float:
         """What the arm of a roller carries: the roller, and all of its ring with its body."""
         return self.roller_grams() + self.ring_grams(teeth) + self.body_grams(body, level, count)
+
+    def arms_hold(self, held: str, lengths_mm: np.ndarray, bent: np.ndarray) -> np.ndarray:
+        """Which arms are usable for the heaviest that is so held (`most_grams`), by their developed lengths, shape
+        (targets, arms), and whether each of the arms is bent."""
+        grams = self.most_grams(held)
+        most = [self.longest_mm(grams, way) if grams else inf for way in (False, True)]
+        found: np.ndarray = lengths_mm <= np.where(bent, most[1], most[0])
+        return found
+
+    def most_grams(self, held: str) -> float:
+        """The most that an arm carries that holds an "arbor", a "third gear", a "roller" or a "motor" in any train of
+        the design: who asks for arms before it is known what is on them keeps to the safe side with it."""
+        design, roles = self.design, self.roles
+        arbors, drive = design.arbors, design.drive
+        thirds = max((self.gear_grams(teeth, roles.third) for teeth in design.third_counts), default=0.0)
+        if held == "third gear":
+            return thirds
+        if held == "motor":
+            pinions = () if drive is None else drive.pinion_teeth
+            third = drive is not None and drive.third_gears > 0
+            motors = [self.motor_load_grams(teeth, way) for teeth in pinions for way in {False, third}]
+            return max([*motors, thirds if third else 0.0])
+        if held == "arbor":
+            ways = [roles.gear, roles.behind] if arbors.third_gears else [roles.gear]
+            wheel, pinion = (
+                max(self.gear_grams(teeth, way) for teeth in some for way in ways)
+                for some in (arbors.wheel_teeth, arbors.pinion_teeth)
+            )
+            arbor = max(self.arbor_mm(one, other) for one in ways for other in ways)
+            return wheel + pinion + tube_grams(arbor, self.sizes.arbor_mm, self.sizes.post_mm, self.sizes.density)
+        count = len(design.bodies) + design.rings.blanks[-1]
+        ends = (0, count - 1)  # one of which has the longest stand
+        bodies = max(self.body_grams(body, ring, count) for body in range(len(design.bodies)) for ring in ends)
+        return self.roller_grams() + max(map(self.ring_grams, design.ring_counts), default=0.0) + bodies
 
     def motor_load_grams(self, teeth: int, third: bool) -> float:
         """What the arm of the motor carries: the motor and its pinion."""
