@@ -229,11 +229,11 @@ def test_no_target_of_an_arm_is_heavier_than_the_most_of_its_kind(held, form):
 # -- the best that is stiff --------------------------------------------------------------------------------------------
 
 
-def compared(seeds: range, form: str) -> Counter:
+def compared(seeds: range, form: str, driven: bool = False) -> Counter:
     kinds: Counter = Counter()
     for seed in seeds:
-        design = supported_design(seed, form)
-        if design is None:
+        design = supported_design(seed, form, driven)
+        if design is None or (design.drive is None) == driven:
             continue
         with only_what_is_stiff():
             counts, (best, _) = list_with_places(design)
@@ -253,6 +253,12 @@ def compared(seeds: range, form: str) -> Counter:
 def test_the_best_that_is_stiff_equals_enumeration():
     kinds = compared(range(10), "involute")
     assert kinds["compared"] >= 4 and kinds["found"] >= 2 and kinds["other without the rule"] >= 2, kinds
+
+
+@pytest.mark.deep
+def test_the_best_that_is_stiff_and_driven_equals_enumeration():
+    kinds = compared(range(100), "involute", driven=True)
+    assert kinds["compared"] >= 10 and kinds["found"] >= 5 and kinds["other without the rule"] >= 3, kinds
 
 
 @pytest.mark.deep
