@@ -67,6 +67,10 @@ VALUES: dict[str, list[Any]] = {
     "wire.form": ["saw", "cycloidal", "sow"],
     "wire.third": ["pins", "teeth", "tooth"],
     "wire.loop": ["AWG 14", 1.5, "AWG 99"],
+    "bodies.grams": [{"Titan": 30}, {"Titen": 1}],
+    "supports": [{}, {"model": "table", "arm": 3}],
+    "supports.arm": [4, 2.5, 0],
+    "supports.metal": ["brass", "gold"],
     "strange": [1],
     "strange.x": [1],
     "bodies.list[0].period": [3],
@@ -104,12 +108,17 @@ def hashed(design: Design) -> str:
     del data["prove"]
     if not wired:
         del data["wire"], data["unevenness"]
+    if data["supports"] is None:
+        del data["supports"]
+    if not data["weights"]:
+        del data["weights"]
     text = json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
     return hashlib.sha256(text.encode()).hexdigest()
 
 
 def bases() -> list[str]:
     told = [HALL, '[bodies]\nset = "saturn"\n', 'title = "No bodies"\n', HALL.replace("tooth_step", "tooth_stop")]
+    told.append(HALL + "[wire]\n[supports]\nsag = 1\n")
     return told + [random_placed_design(seed) for seed in range(6)] + [random_design(seed) for seed in range(6)]
 
 
