@@ -289,8 +289,7 @@ class Form(Protocol):
         ...
 
     def tooth_wire_mm(self, sizes: Sizes, deep_mm: float) -> float:
-        """The most wire that a tooth takes that is so deep from its tip to the inside of its loop; 0 for gears of
-        plate."""
+        """The most wire that a tooth takes that is so deep, to the inside of its loop; 0 for gears of plate."""
         ...
 
     def running(
