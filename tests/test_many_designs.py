@@ -75,6 +75,7 @@ VALUES: dict[str, list[Any]] = {
     "wire.form": ["saw", "cycloidal", "sow"],
     "wire.third": ["pins", "teeth", "tooth"],
     "wire.loop": ["AWG 14", 1.5, "AWG 99"],
+    "bodies.grams": [{"Titan": 30}, {"Titen": 1}],
     "supports": [{}, {"model": "table", "arm": 3}],
     "supports.arm": [4, 2.5, 0],
     "supports.metal": ["brass", "gold"],
@@ -115,7 +116,7 @@ def hashed(design: Design) -> str:
     del data["prove"]
     if not wired:
         del data["wire"], data["unevenness"]
-    for table in ("loads", "hardware", "bench", "supports"):  # of the hash where the file has them
+    for table in ("loads", "hardware", "bench", "supports", "weights"):  # of the hash where the file has them
         if data[table] is None:
             del data[table]
     text = json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False)

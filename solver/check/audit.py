@@ -83,7 +83,8 @@ def _not_judged(given: RingTrain, train: Train) -> Iterator[str]:
         return
     if train.placement is None:
         armed = ", arms" if given.design.armed else ""
-        yield f"places are not given, so frame, neighbours, posts{armed}, stands and rollers are not judged"
+        told = "stands and rollers" if given.design.supports is None else "stands, rollers and what bends"
+        yield f"places are not given, so frame, neighbours, posts{armed}, {told} are not judged"
     else:
         if given.design.fit.rollers is not None and not train.placement.rollers:
             arms = " and arms to them" if given.design.armed else ""
@@ -224,6 +225,9 @@ def _hint(design: Design, train: Train, said: Violation) -> str:
     if said.rule == "teeth":
         key = next(key for key in ("wheel", "pinion", "third") if said.text.startswith(key))
         return f"arbors.{key}_teeth is {show_numbers(getattr(design.arbors, f'{key}_teeth'))}"
+    if said.rule == "sag":
+        thicker = "loops (wire.loop)" if said.text.startswith("the ring") else "posts (fit.post_radius)"
+        return f"thicker {thicker}, or a greater supports.sag"
     if said.rule != "sense":
         return ""
     place = train.seats[[body.name for body in design.bodies].index(said.where)]

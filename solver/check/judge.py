@@ -18,6 +18,7 @@ from solver.check.level import levels
 from solver.check.made import between_of, most_of, rim_of
 from solver.check.room import Check, Room, tooth_mm
 from solver.check.running import meshes
+from solver.check.sag import sags
 from solver.check.thirds import thirds_of
 from solver.check.verdict import DriveFigures, LinkFigures, RingFigures, Verdict, Violation
 from solver.design.design import Design
@@ -58,6 +59,7 @@ def judge(design: Design, train: Train) -> Verdict:
         *misfits,
         *placed,
         *levels(design, train),
+        *sags(design, train),
         *_runs(design, train),
         *_senses(design, train, reverse),
         *_error_limits(design, square),

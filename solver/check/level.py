@@ -40,7 +40,7 @@ def thicknesses_of(design: Design) -> Thicknesses:
     made = lengths_of(design)
     return Thicknesses(
         Fraction(made.sheet if made.plate else made.loop + made.tooth),
-        Fraction(made.sheet if made.plate else _pins(design, made)),
+        Fraction(made.sheet if made.plate else pin_length(design, made)),
         Fraction(ROLLER * (made.sheet if made.plate else made.loop)),
         Fraction(made.arbor),
     )
@@ -58,7 +58,7 @@ def levels(design: Design, train: Train) -> Iterator[Violation]:
             yield Violation("level", where, text, float(deep - room))
     made = lengths_of(design)
     if not made.plate:
-        free, need = _pins(design, made) - 2 * made.loop, made.loop + made.tooth
+        free, need = pin_length(design, made) - 2 * made.loop, made.loop + made.tooth
         if free < need - float(SLACK):
             text = f"between the loops of pin gears are {told(design, Fraction(free))}; "
             text += f"{told(design, Fraction(need))} have to turn there"
@@ -72,7 +72,7 @@ def told(design: Design, mm: Fraction, up: bool = False) -> str:
     return f"{value:g} {design.units}"
 
 
-def _pins(design: Design, made: GearLengths) -> float:
+def pin_length(design: Design, made: GearLengths) -> float:
     """Length of the pins of a pin gear [mm]."""
     if design.wire.pin_length is not None:
         return float(design.wire.pin_length)

@@ -11,6 +11,7 @@ from solver.cli.numbers import exact_length_text, percent, percent_at_least
 from solver.design.design import Design
 from solver.design.errors import show_numbers, so_many
 from solver.design.geometry import mm_in
+from solver.search.sagged import sagging_of
 from solver.search.stop import Termination
 
 
@@ -139,4 +140,7 @@ def _fit_limits(design: Design) -> list[str]:
         words.append("drive")
     if design.supports is not None and design.armed:
         words.append(f"supports.arm {length(design.supports.arm_mm)} {design.units}")
+    sagging = sagging_of(design)
+    if sagging is not None:
+        words.append(f"supports.sag {sagging.limit_mm / unit:g} {design.units} {'hung' if sagging.hung else 'on feet'}")
     return words

@@ -218,7 +218,8 @@ class Design:
     that gears are judged as made of it. unevenness: what a mesh may then stray from even turning [share of a pitch].
     loads: what the file tells of weights, friction and what turns the model, for the sheets; None where it tells none.
     hardware, bench: what is bought and how fast the maker works, None where the file is silent; for the sheets alone.
-    supports: what holds the parts in the frame, where the file says so.
+    supports: what holds the parts in the frame, where the file says so. weights: name and weight [g] of each body that
+    the file weighs; None where it weighs none.
     """
 
     title: str
@@ -243,6 +244,7 @@ class Design:
     hardware: Hardware | None = None
     bench: Bench | None = None
     supports: Supports | None = None
+    weights: tuple[tuple[str, Fraction], ...] | None = None
 
     @property
     def armed(self) -> bool:
@@ -343,7 +345,7 @@ class Design:
         return hashlib.sha256(self.canonical_text().encode()).hexdigest()
 
 
-_TABLES = ("loads", "hardware", "bench", "supports")  # of the hash where the file has them
+_TABLES = ("loads", "hardware", "bench", "supports", "weights")  # of the hash where the file has them
 _WIRED = tuple(sorted({f.name for f in fields(Design)} - {"prove", "wired", *_TABLES}))
 _ANSWERED = tuple(name for name in _WIRED if name not in ("wire", "unevenness"))
 

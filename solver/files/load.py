@@ -23,6 +23,7 @@ from solver.design.geometry import mm_in
 from solver.design.once import Calls, each_time
 from solver.design.ranges import MOST_BODIES
 from solver.files.bodies import bodies_of
+from solver.files.body_weights import weights_of
 from solver.files.complaints import from_pydantic
 from solver.files.hardware_table import bench_of, hardware_of, refuse_misfits
 from solver.files.loads_table import loads_of
@@ -116,6 +117,7 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
         None if file.hardware is None else hardware_of(file.hardware, file.units, bodies),
         None if file.bench is None else bench_of(file.bench),
         once(supports_of, file.supports, mm_in(file.units), file.fit, file.wire is not None, reverted),
+        once(weights_of, file.bodies) or None,
     )
     refuse_misfits(design)
     _refuse_idle_limits(file, design)

@@ -65,6 +65,7 @@ class BodyEntry(Table):
     period_range: PeriodRange | None = None
     sense: Sense | None = None
     max_error_pct: Percent | None = None
+    grams: PositiveNumber | None = None
 
 
 class BodiesTable(Table):
@@ -75,6 +76,7 @@ class BodiesTable(Table):
     reference: Literal["first", "best"] = "first"
     sense: Sense = "same"
     own: list[BodyEntry] = Field(default_factory=list, alias="list")
+    grams: dict[Name, PositiveNumber] = Field(default_factory=dict)
 
 
 class RingsTable(Table):

@@ -22,6 +22,7 @@ reference = "first" ~ the innermost body is exact; "best": the motor sets a comm
 # period_range = ["20", "23"] ~ instead of period: any value between is right
 # sense = "either"
 # max_error_pct = 2.0 ~ this body's own limit
+# grams = 30 ~ what it weighs; 20 unless told
 
 [rings]
 inner_teeth = {inner} ~ teeth of the innermost ring: a range, a number like 30, or a list of choices like [24, 30]

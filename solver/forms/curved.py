@@ -22,6 +22,7 @@ from solver.forms.lantern import Flank, first_turn, parallel
 from solver.forms.pinned import PinForm
 from solver.forms.pins import depth_of, toothed_gear
 from solver.forms.plans import Hole
+from solver.forms.saw import bends_mm
 
 if TYPE_CHECKING:
     from solver.forms.gaps import Gaps
@@ -94,6 +95,10 @@ class Curved(PinForm):
     def reach_mm(self, sizes: Sizes, spec: Spec) -> float:
         found = flank(sizes, spec)
         return _tip_mm(sizes, found) - found.radius
+
+    def tooth_wire_mm(self, sizes: Sizes, deep_mm: float) -> float:
+        """Straight in, a pitch across, and out again: no line that never turns back is longer; and the bends' gain."""
+        return 2 * deep_mm + sizes.pitch_mm + bends_mm(sizes)
 
     def gaps(self, sizes: Sizes, specs: Sequence[Spec]) -> Gaps:
         from solver.forms.gaps import CurvedGaps  # with numpy, which reading a file does not need

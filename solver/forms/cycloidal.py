@@ -116,6 +116,9 @@ class Cycloidal:
         each = (Spec(spec.kind, spec.teeth, spec.toothing, (mate,)) for mate in spec.mates)
         return sizes.module_mm * max((_tooth(one).addendum for one in each), default=1.0)
 
+    def tooth_wire_mm(self, sizes: Sizes, deep_mm: float) -> float:
+        return 0.0
+
     def run(self, sizes: Sizes, one: Spec, other: Spec, apart_mm: float = 0.0) -> MeshRun:
         from solver.forms.meshing import run_plates  # with numpy, which reading a file does not need
 

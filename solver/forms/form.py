@@ -288,6 +288,10 @@ class Form(Protocol):
         in a process for the same sizes."""
         ...
 
+    def tooth_wire_mm(self, sizes: Sizes, deep_mm: float) -> float:
+        """The most wire that a tooth takes that is so deep, to the inside of its loop; 0 for gears of plate."""
+        ...
+
     def running(
         self, sizes: Sizes, sort: MeshSort, teeth: tuple[int, ...], mates: tuple[int, ...], uneven: float
     ) -> frozenset[tuple[int, int]]:

@@ -117,6 +117,9 @@ class Involute:
     def beyond_mm(self, sizes: Sizes, spec: Spec) -> float:
         return ADDENDUM * sizes.module_mm
 
+    def tooth_wire_mm(self, sizes: Sizes, deep_mm: float) -> float:
+        return 0.0
+
     def run(self, sizes: Sizes, one: Spec, other: Spec, apart_mm: float = 0.0) -> MeshRun:
         return run_involutes(sizes.module_mm, one.teeth, other.teeth, apart_mm)
 

@@ -42,6 +42,10 @@ class PinForm:
         """How far its teeth stand beyond the pitch circle. Raises DesignError as `toothed` does."""
         raise NotImplementedError
 
+    def tooth_wire_mm(self, sizes: Sizes, deep_mm: float) -> float:
+        """The most wire that a tooth takes so deep."""
+        raise NotImplementedError
+
     def gaps(self, sizes: Sizes, specs: Sequence[Spec]) -> Gaps:
         """The gaps of toothed gears as pins see them. Raises DesignError as `toothed` does."""
         raise NotImplementedError

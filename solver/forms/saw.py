@@ -108,6 +108,12 @@ def tooth_length(sizes: Sizes, wave: Zigzag) -> float:
     return 2 * (wave.edge + bend_allowance(turn, sizes.jig_pin_mm / 2, sizes.tooth_mm, sizes.neutral))
 
 
+def bends_mm(sizes: Sizes) -> float:
+    """How much more wire a tooth takes at most where it is bent along a fibre outside of its middle: its bends turn by
+    no more than a full turn together."""
+    return 2 * pi * max(0.0, sizes.neutral - 0.5) * sizes.tooth_mm
+
+
 def saw_gaps(sizes: Sizes, specs: Sequence[Spec], reach_mm: float) -> SawGaps:
     """The gaps of these toothed gears, for pins or tips whose middles come so near to the wire's centre line. Raises
     DesignError, as `zigzag` does."""
@@ -148,6 +154,11 @@ class Saw(PinForm):
     def reach_mm(self, sizes: Sizes, spec: Spec) -> float:
         zigzag(sizes, spec)
         return addendum_of(sizes, spec)
+
+    def tooth_wire_mm(self, sizes: Sizes, deep_mm: float) -> float:
+        """Two straight edges from the tip circle to the loop's inside, half a pitch apart, and a full turn's gain or
+        loss of the bends where the neutral fibre is not in the middle."""
+        return 2 * hypot(sizes.pitch_mm / 2, deep_mm) + bends_mm(sizes)
 
     def gaps(self, sizes: Sizes, specs: Sequence[Spec]) -> Gaps:
         return saw_gaps(sizes, specs, (sizes.pin_mm + sizes.tooth_mm) / 2)

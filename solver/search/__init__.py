@@ -11,5 +11,5 @@ each may import those before it, `solver.design` and `constraints`:
     order    rank keys and fronts: the search itself; its door is `order.search`
     why      why nothing fits, and the least loosening that does; alone it reads files (`solver.files`)
 
-May import: design, forms.
+May import: design, forms, mechanics.
 """

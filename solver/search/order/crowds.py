@@ -49,7 +49,11 @@ class Crowds:
         last = len(rings) - 1
         if last < 1:
             return []
-        seats = [(0, *middle, last) for middle in combinations(range(1, last), len(self.design.bodies) - 2)]
+        every = ((0, *middle, last) for middle in combinations(range(1, last), len(self.design.bodies) - 2))
+        seats = [one for one in every if chooser.fitter.stiff(rings, one)]
+        if not seats:
+            self.dead.add(rings)
+            return []
         crowd = chooser.crowd(rings, (0, last))
         rates = _Rates(self, rings, seats)
         thirds = max(0, third_limit(self.design, caps_of(self.design), len(rings)))

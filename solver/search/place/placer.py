@@ -32,6 +32,7 @@ from solver.search.place.places import (
     squares_between,
 )
 from solver.search.place.shapes import ArborShape, Side, share
+from solver.search.sagged import sagging_of
 
 ROLLER_DIRECTIONS = 72  # in which a roller may stand, equally spaced
 
@@ -46,6 +47,7 @@ class Placer:
         self.design, self.measures, self.fit = design, measures, design.fit
         self.directions = design.fit.directions
         self.compass = Compass(self.directions, measures)
+        self.sagging = None if plate == "none" else sagging_of(design)
         self.middle = spots([0])
         self._arbors: dict[tuple[int, tuple[int, ...]], bool] = {}
         self._choices: dict[tuple[object, ...], list[SideChoice]] = {}
@@ -61,7 +63,8 @@ class Placer:
         return range(0)
 
     def alone(self, shape: ArborShape, levels: int) -> Places:
-        """The places of a shape that the frame and its own parts leave, in a train of so many levels."""
+        """The places of a shape that the frame and its own parts leave, in a train of so many levels; none where a post
+        bends too far."""
         key = shape if self.plate == "none" else ArborShape((*shape.sides, Side(levels, 0, 0, None)), shape.radius)
         if key not in self._alone:
             self._alone[key] = self._found(shape, levels)
@@ -205,6 +208,8 @@ class Placer:
 
     def _found(self, shape: ArborShape, levels: int) -> Places:
         places = self._standing(shape, levels, list(self._sides(shape)))
+        if self.sagging is not None and not self.sagging.posts_hold(shape.sides, levels):
+            return places.only(np.zeros(len(places), bool))
         return places.only(self._own(places))
 
     def _standing(self, shape: ArborShape, levels: int, sides: Sequence[tuple[list[Spots], np.ndarray]]) -> Places:

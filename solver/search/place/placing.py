@@ -26,6 +26,7 @@ from solver.search.place.placer import Placer
 from solver.search.place.places import Places, compatible, joined
 from solver.search.place.shapes import ArborShape, RingStack, link_shape, share
 from solver.search.reaches import GEAR
+from solver.search.sagged import sagging_of
 from solver.search.solves import Solves
 from solver.search.stop import NoStop
 
@@ -56,19 +57,39 @@ class Fitter:
         self._known: dict[tuple[Train, Radii], dict[ArborShape | None, Placement | None]] = {}
         self._tables: dict[tuple[Places, Places], list[int]] = {}
         self._sound: dict[RingStack, bool] = {}
+        self._stiffness: dict[tuple[tuple[int, ...], tuple[int, ...]], bool] = {}
+        self._sagging = sagging_of(design)
         self.blame = Blame(self.measures, self.placer, self._meet, self.tick)
         self.holder = Holder(self.measures, self.placer) if design.fit.rollers is not None else None
 
     # -- what does not depend on the links ---------------------------------------------------------------------------
 
     def sound(self, rings: tuple[int, ...], riders: tuple[int, ...]) -> bool:
-        """Whether rings, bodies' stands and rollers leave each other room, whatever the links are."""
+        """Whether rings, bodies' stands and rollers leave each other room, whatever the links are, and none bends too
+        far."""
+        if not self.stiff(rings, riders):
+            return False
         stack = RingStack(rings, riders if self.design.fit.stands != "none" else ())
         if stack not in self._sound:
             self._sound[stack] = self.rings_clear(stack) and (
                 self.holder is None or self.holder.possible(stack, self.tick)
             )
         return self._sound[stack]
+
+    def _stiff_on(self, level: int, teeth: int, count: int) -> bool:
+        """Whether a ring does not bend too far, if it carried nothing."""
+        return self._sagging is None or self._sagging.ring_holds(level, teeth, count, None)
+
+    def stiff(self, rings: tuple[int, ...], riders: tuple[int, ...]) -> bool:
+        """Whether no ring bends too far. Of only two riders those are the first and the last body."""
+        if self._sagging is None:
+            return True
+        key = rings, riders
+        if key not in self._stiffness:
+            last = len(self.design.bodies) - 1
+            bodies = range(last + 1) if len(riders) == last + 1 else (0, last)
+            self._stiffness[key] = self._sagging.stack_holds(rings, dict(zip(riders, bodies, strict=True)))
+        return self._stiffness[key]
 
     def rings_clear(self, stack: RingStack) -> bool:
         """Whether the rings are inside the frame, and the bodies' stands clear of the rings and of each other."""
@@ -77,9 +98,15 @@ class Fitter:
     def rings_sound(self, choices: tuple[tuple[int, ...], ...]) -> bool:
         """Likewise for rings that may each have some tooth counts: False only where no choice leaves room. The first
         and the last ring carry bodies."""
+        count = len(choices)
+        riders = tuple(range(count)) if count == len(self.design.bodies) else (0, count - 1)
         if any(len(choice) > 1 for choice in choices):
-            return all(any(map(self.ring_in_frame, choice)) for choice in choices)
-        return self.sound(tuple(choice[0] for choice in choices), (0, len(choices) - 1))
+            return all(
+                any(self.ring_in_frame(teeth) and self._stiff_on(level, teeth, count) for teeth in choice)
+                for level, choice in enumerate(choices)
+            )
+        rings = tuple(choice[0] for choice in choices)
+        return self.stiff(rings, riders) and self.sound(rings, (0, count - 1))
 
     def ring_in_frame(self, teeth: int) -> bool:
         """Whether a ring's tip circle is inside the frame."""

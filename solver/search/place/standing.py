@@ -29,6 +29,7 @@ from solver.search.place.shapes import ArborShape, Side
 from solver.search.place.tables import RingRollers
 from solver.search.reaches import gap_of
 from solver.search.runs import runs_of
+from solver.search.sagged import sagging_of
 
 Rings = tuple[int, ...]
 
@@ -87,7 +88,7 @@ class Ground:
     def __init__(self, design: Design) -> None:
         assert design.fit.directions is not None
         self.design, self.fit, self.measures = design, design.fit, Measures(design)
-        runs, self.levels = runs_of(design), levels_of(design)
+        runs, self.levels, self.sagging = runs_of(design), levels_of(design), sagging_of(design)
         self.run = None if runs is None else Run(runs.ring_runs, runs.third_runs, runs.gears_run)
         self.compass = Compass(design.fit.directions, self.measures)
         self.gap = gap_of(design)
@@ -144,6 +145,13 @@ class Ground:
         every = slice(None if house.possible else 0)
         directions = tuple(float(at.direction) for at in house.all())
         return RingRollers(level, directions, house.xs[every], house.ys[every], house.passes)
+
+    def stiff(self, one: Standing, count: int) -> np.ndarray:
+        """At which of these places no post bends too far, in a train of so many rings."""
+        shapes = one.places.shapes
+        if self.sagging is None:
+            return np.ones(len(shapes), bool)
+        return np.array([self.sagging.posts_hold(shape.sides, count) for shape in shapes], bool)
 
     # -- building ----------------------------------------------------------------------------------------------------
 

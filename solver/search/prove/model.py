@@ -25,6 +25,7 @@ from constraints.link import Choice, LinkChoices, LinkRule
 from constraints.parts import MaxParts, parts
 from constraints.reverted import Reverted
 from constraints.run import Run
+from constraints.sag import RingsHold
 from constraints.seats import InOrder
 from constraints.sense import Senses
 from constraints.step import EqualSteps, RingChoice
@@ -41,6 +42,7 @@ from solver.search.levels import levels_of
 from solver.search.options.caps import Caps, caps_of
 from solver.search.reaches import gap_of
 from solver.search.runs import runs_of
+from solver.search.sagged import sagging_of
 from solver.search.solves import Solves
 
 COLUMNS_OF_A_TRAIN = ("kind", "wheel", "pinion")
@@ -216,6 +218,9 @@ class DesignModel:
             yield from self.part.bounds(design, self.scale)
         else:
             yield self._within()
+        sagging = sagging_of(design)
+        if sagging is not None:
+            yield RingsHold(sagging.ring_holds)
         for key, most in caps.items():
             yield _CAP_RULES[key](most)
 

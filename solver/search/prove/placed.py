@@ -15,6 +15,7 @@ import numpy as np
 from ortools.sat.python import cp_model
 
 from constraints.places import Aspect, PlaceVars
+from constraints.sag import PostsHold
 from solver.design.design import Design
 from solver.design.geometry import envelope_limit_teeth
 from solver.design.train import DrivePlace, Link, Placement, RollerPlace, Train
@@ -41,12 +42,13 @@ class TooManyPlaces(Exception):
 @dataclass(frozen=True)
 class Grounds:
     """All places of trains with the same rings: of each link and then of the motor, by what stands where (standing,
-    with owners), and the rules of places between them."""
+    with owners), and the rules of places between them; stiff: of each thing, at which places its posts hold."""
 
     rings: Rings
     standing: list[Standing]
     owners: list[int]
     tables: RuleTables
+    stiff: list[np.ndarray]
 
     def of(self, owner: int) -> Iterator[tuple[int, Standing]]:
         """What stands there of a link or the motor, numbered."""
@@ -79,15 +81,20 @@ def grounds(
     tables = RuleTables(ground.measures, stack, things, rollers, passes, owners)
     if limited and (sum(map(len, things)) > MOST_PLACES or tables.cells > MOST_CELLS):
         raise TooManyPlaces
-    return Grounds(rings, standing, owners, tables)
+    return Grounds(rings, standing, owners, tables, [ground.stiff(one, count) for one in standing])
 
 
 def _alone(ground: Ground, stack: RingStack, passes: Sequence[range], one: Standing) -> Standing:
-    """What the rules leave that look at one thing alone: frame, posts, arms, and the stands of the first and the last
-    ring, where bodies surely ride."""
+    """What the rules leave that look at one thing alone: frame, posts and how they bend, arms, and the stands of the
+    first and the last ring, where bodies surely ride."""
     tables = RuleTables(ground.measures, stack, [one.places], [], passes)
     stands = tables.stand().things
-    kept = [tables.frame().inside[0], tables.post().alone[0], *(stands[ring][0] for ring in (0, -1) if stands)]
+    kept = [
+        tables.frame().inside[0],
+        tables.post().alone[0],
+        ground.stiff(one, len(stack.rings)),
+        *(stands[ring][0] for ring in (0, -1) if stands),
+    ]
     if ground.measures.arms is not None:
         kept.append(tables.reached(stack.riders[:1] + stack.riders[-1:]).alone[0])
     return one.only(np.logical_and.reduce(kept))
@@ -123,7 +130,7 @@ class PlacedModel:
             self.places.ring(len(rollers))
         self._riders()
         tables = found.tables
-        for rule in (tables.frame(), tables.neighbour(), tables.post(), tables.stand()):
+        for rule in (tables.frame(), tables.neighbour(), tables.post(), tables.stand(), PostsHold(found.stiff)):
             rule.post(self.places)
         if tables.rollers:
             tables.roller().post(self.places)

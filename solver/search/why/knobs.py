@@ -12,6 +12,7 @@ from solver.search.why.gear_knobs import arbor_knobs, body_knobs, ring_knobs
 from solver.search.why.knob import Best, Data, Knob
 from solver.search.why.limit_knobs import limit_knobs
 from solver.search.why.run_knobs import run_knobs
+from solver.search.why.sag_knobs import sag_knobs
 
 
 def knobs_of(data: Data, design: Design, best: Best) -> Iterator[Knob]:
@@ -21,6 +22,7 @@ def knobs_of(data: Data, design: Design, best: Best) -> Iterator[Knob]:
     yield from arbor_knobs(file, design)
     yield from body_knobs(data, file, design)
     yield from fit_knobs(file, design)
+    yield from sag_knobs(design, best)
     yield from run_knobs(design, best)
     yield from arm_knobs(design, best)
     yield from limit_knobs(file, design, best)

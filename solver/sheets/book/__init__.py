@@ -2,6 +2,6 @@
 
 In: a design and a solution. Out: a folder, written whole or not at all.
 
-May import: answer, batch.store, design, forces, forms, sheets, sheets.draw, sheets.gears, sheets.steps,
-sheets.stock, sheets.supports, sheets.views, words.
+May import: answer, batch.store, design, forces, forms, mechanics, search, sheets, sheets.draw, sheets.gears,
+sheets.steps, sheets.stock, sheets.supports, sheets.views, words.
 """

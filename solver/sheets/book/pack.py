@@ -28,6 +28,7 @@ from solver.sheets.book.pictures import exploded_views
 from solver.sheets.book.running import running
 from solver.sheets.book.shopping import ShoppingRow
 from solver.sheets.book.supports import NOT_DESIGNED, supports
+from solver.sheets.book.weight import hanging_grams, is_hung, weight
 from solver.sheets.draw.drawing import Drawing, Page, Point, Text
 from solver.sheets.draw.lettering import wrap
 from solver.sheets.draw.out_dxf import dxf
@@ -198,7 +199,9 @@ def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, pape
         bill_of(stock, cut.plans, count, lengths, made),
         shop.shopping(stock, cut.plans, count, lengths),
         cautions_of(
-            stock.grams + (0.0 if made is None else made.grams), design.drive is not None and not design.cranked
+            hanging_grams(stock) + (0.0 if made is None else made.grams),
+            design.drive is not None and not design.cranked,
+            is_hung(design),
         ),
         templates,
         drilled,
@@ -251,6 +254,8 @@ def _blocks(work: _Work) -> Iterator[Block]:
     yield from lists.tooth_form(stock, lengths)
     yield Heading("How the gears run")
     yield from running(stock, work.meshes, work.exact, lengths)
+    yield Heading("Weight and sag")
+    yield from weight(stock, lengths)
     yield from balance(stock, work.meshes, lengths)
     yield from driving(stock, work.solution, work.meshes, lengths)
     yield Heading("Jigs and templates")

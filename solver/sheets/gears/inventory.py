@@ -16,16 +16,16 @@ from solver.design.errors import single
 from solver.design.train import Placement, Train
 from solver.forms.form import Form, Pairing, Remark, Sizes, Spec, ToothedGear, sizes_of
 from solver.forms.plans import JigPlan
+from solver.forms.weights import drawn_grams, hub_grams, hub_mm
 from solver.forms.wire import tube_grams, wire_grams
 from solver.search.levels import ROLLER_WIDTH
+from solver.search.sagging import POST_END
 from solver.sheets.gears.bodies import body_remarks
 from solver.sheets.gears.feet import foot_of, foot_remark
 from solver.sheets.gears.fittings import Fittings, Seat, fittings_of
 from solver.sheets.gears.gears import GearInTrain, form_of, gears_of, pairs_of, specs_of
 from solver.sheets.gears.jigs import jigs_of
 from solver.sheets.gears.small_parts import Arbor, BodyStand, Hub, PostRod, RingRoller, Screws
-
-END = 2.0  # mm of a post beyond what turns on it, for a collar or a screw (common practice, no source)
 
 
 @dataclass(frozen=True)
@@ -134,7 +134,7 @@ def inventory(design: Design, train: Train) -> Inventory:
         sizes=sizes,
         gears=gears,
         shapes=shapes,
-        gear_grams=tuple(gear_grams(sizes, shape) for shape in shapes),
+        gear_grams=tuple(drawn_grams(sizes, shape) for shape in shapes),
         hubs=hubs,
         pairs=pairs,
         jigs=jigs_of(specs, shape_of, sizes.hub_mm),
@@ -154,7 +154,7 @@ def _fittings(
 ) -> Fittings:
     long: dict[str, list[float]] = {}
     for made, shape in zip(gears, shapes, strict=True):
-        long.setdefault(made.part, []).append(hub_length(sizes, shape))
+        long.setdefault(made.part, []).append(hub_mm(sizes, shape.thick_mm))
     hubs = [*long.get("wheel", ()), *long.get("pinion", ())]
     rings = [
         (shape.thick_mm, shape.root_radius_mm - (shape.pitch_radius_mm - sizes.rim_mm))
@@ -170,34 +170,20 @@ def _roller_width(design: Design, sizes: Sizes) -> float:
     return ROLLER_WIDTH * (sizes.sheet_mm if form_of(design).plate else sizes.loop_mm)
 
 
-def hub_length(sizes: Sizes, shape: ToothedGear) -> float:
-    """Length [mm] of the hub of a small gear: as the gear is thick, at least as its arbor."""
-    return max(shape.thick_mm, sizes.arbor_mm)
-
-
-def gear_grams(sizes: Sizes, shape: ToothedGear) -> float:
-    """Weight [g] of a gear's wire or plate, without a small gear's hub."""
-    diameters = {"loop": sizes.loop_mm, "tooth": sizes.tooth_mm, "pin": sizes.pin_mm}
-    wire = sum(
-        piece.count * wire_grams(piece.length_mm, diameters[piece.wire], sizes.density) for piece in shape.pieces
-    )
-    return wire + shape.solid_mm3 / 1000 * sizes.density
-
-
 def _hubs(
     sizes: Sizes, gears: tuple[GearInTrain, ...], shapes: tuple[ToothedGear, ...], fittings: Fittings
 ) -> Iterator[Hub]:
     """A hub for every small gear, as long as the gear is thick, at least as its arbor; the motor pinion's is solid."""
     for made, shape in zip(gears, shapes, strict=True):
         if shape.spec.kind == "gear":
-            long, bore, seat = hub_length(sizes, shape), sizes.arbor_mm, None
+            thick, bore, seat = shape.thick_mm, sizes.arbor_mm, None
             if made.part == "motor pinion":
                 bore = 0.0
             elif made.part == "third gear":
                 bore = fittings.third.bore_mm if fittings.third is not None else sizes.post_mm
             elif fittings.arbor is not None and fittings.arbor.where == "hub":
                 seat = fittings.arbor
-            yield Hub(made.gear.use, long, bore, tube_grams(long, sizes.hub_mm, bore, sizes.density), seat)
+            yield Hub(made.gear.use, hub_mm(sizes, thick), bore, hub_grams(sizes, thick, bore), seat)
 
 
 def _not_judged(design: Design, sizes: Sizes, shapes: Sequence[ToothedGear]) -> Iterator[Remark]:
@@ -248,7 +234,7 @@ class _Builder:
     def _thick(self, part: str, link: int) -> float:
         """Of a small gear with its hub."""
         return next(
-            hub_length(self.sizes, shape)
+            hub_mm(self.sizes, shape.thick_mm)
             for made, shape in zip(self.gears, self.shapes, strict=True)
             if made.part == part and made.link == link
         )
@@ -277,7 +263,7 @@ class _Builder:
             yield self._post(f"arbor of link {link}", link, link + 1, ends)
         for made, shape in zip(self.gears, self.shapes, strict=True):
             if made.part == "third gear":
-                half = hub_length(self.sizes, shape) / 2
+                half = hub_mm(self.sizes, shape.thick_mm) / 2
                 yield self._post(made.gear.use, made.gear.level, made.gear.level, (half, half))
         half = self._roller_width() / 2
         for ring, some in enumerate(self.placement.rollers):
@@ -288,14 +274,14 @@ class _Builder:
         """ends: how far what it carries reaches beyond the middle of its first and of its last level."""
         spacing = self.sizes.level_spacing_mm
         if self.fit.plate == "inner":
-            length = (top + 0.5) * spacing + ends[1] + END
+            length = (top + 0.5) * spacing + ends[1] + POST_END
         elif self.fit.plate == "outer":
-            length = (self.count - 0.5 - bottom) * spacing + ends[0] + END
+            length = (self.count - 0.5 - bottom) * spacing + ends[0] + POST_END
         elif self.design.armed and top == bottom:  # from the far side of its arm, in the middle of the gap
             assert self.design.supports is not None
-            length = (spacing + float(self.design.supports.arm_mm)) / 2 + ends[1] + END
+            length = (spacing + float(self.design.supports.arm_mm)) / 2 + ends[1] + POST_END
         else:
-            length = (top - bottom) * spacing + sum(ends) + 2 * END
+            length = (top - bottom) * spacing + sum(ends) + 2 * POST_END
         return PostRod(carries, bottom, top, length, wire_grams(length, self.sizes.post_mm, self.sizes.density))
 
     def motor_shaft_mm(self) -> float | None:

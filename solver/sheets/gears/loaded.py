@@ -18,8 +18,8 @@ from solver.sheets.gears.inventory import Inventory
 
 
 @dataclass(frozen=True)
-class Weights:
-    """Weights [g]: of every ring as it is made, of the bodies (None where not told) and of their rods, by body."""
+class ModelWeights:
+    """ModelWeights [g]: of every ring as it is made, of the bodies (None where not told) and of their rods, by body."""
 
     rings: tuple[float, ...]
     bodies: tuple[float | None, ...]
@@ -36,7 +36,7 @@ def stands_upright(stock: Inventory) -> bool:
     return stock.design.supports is None or stock.design.supports.model != "table"
 
 
-def weights_of(stock: Inventory) -> Weights:
+def weights_of(stock: Inventory) -> ModelWeights:
     """The weights of all that hangs on rings: the one place that knows from where they come."""
     told = dict(loads_in(stock).body_grams)
     bodies = tuple(
@@ -45,7 +45,7 @@ def weights_of(stock: Inventory) -> Weights:
     )
     rings = tuple(grams for made, grams in zip(stock.gears, stock.gear_grams, strict=True) if made.part == "ring")
     rods = {stand.ring: stand.grams for stand in stock.stands}
-    return Weights(rings, bodies, tuple(rods.get(ring, 0.0) for ring in stock.train.seats))
+    return ModelWeights(rings, bodies, tuple(rods.get(ring, 0.0) for ring in stock.train.seats))
 
 
 def rod_at_mm(stock: Inventory, ring: int) -> float:

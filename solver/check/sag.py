@@ -1,0 +1,183 @@
+"""Whether posts and rings bend too far under what they carry: the judge's own way to the rule `sag`.
+
+On a wall a post of an arbor, a third gear or a roller is a cantilever from its plate, and a ring hangs from one roller,
+its body at its lowest point; on a table posts are pressed, not bent, and a ring lies on as many equal points as it has
+rollers at least, its body between two of them. Moduli are those of free-cutting brass for posts and of brass wire for
+rings. Forces in N, lengths in mm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from functools import lru_cache
+from math import pi
+
+from solver.check.verdict import Violation
+from solver.check.weigh import Weights, rim_left
+from solver.design.design import Design
+from solver.design.links import KIND_BY_NAME
+from solver.design.train import Train
+
+HEAVY = 9.80665 / 1000  # N for a gram
+RODS, WIRE, STEEL = 97e3, 110e3, 200e3  # MPa: CZ121, brass wire, carbon steel (mill data sheets, materials tables)
+NU, NU_STEEL = 0.34, 0.3  # from memory
+COLLAR = 2.0  # mm of a post beyond what turns on it (common practice, no source)
+POINTS = 3  # on which a ring lies where no rollers are asked for
+_WAVES = 4000
+
+
+def sags(design: Design, train: Train) -> Iterator[Violation]:
+    """What bends farther than it may; nothing without supports, or without places."""
+    if design.supports is None or train.placement is None or not design.as_made:
+        return
+    most = limit_mm(design)
+    for where, what, bend in bends(design, train):
+        if bend > most:
+            told = f"{what} bends {_told(design, bend)}; {_told(design, most)} are allowed"
+            yield Violation("sag", where, told, bend - most)
+
+
+def limit_mm(design: Design) -> float:
+    """As far as anything may bend: as told, or a quarter of the addendum."""
+    assert design.supports is not None
+    told = design.supports.sag_mm
+    return Weights(design).made.addendum / 4 if told is None else float(told)
+
+
+def _told(design: Design, mm: float) -> str:
+    return f"{mm / 25.4:.4f} in" if design.units == "in" else f"{mm:.3f} mm"
+
+
+def bends(design: Design, train: Train) -> Iterator[tuple[str, str, float]]:
+    """(where, what, how far it bends [mm]) of every post that is judged, and of every ring."""
+    weigh, count = Weights(design), len(train.rings)
+    hung = design.supports is None or design.supports.model == "wall"
+    body_on = {ring: body for body, ring in enumerate(train.seats)}
+    carried = [weigh.body(body_on[ring], ring, count) if ring in body_on else 0.0 for ring in range(count)]
+    if hung and design.fit.plate != "none":
+        yield from _posts(weigh, train, carried)
+    rollers = design.fit.rollers
+    points = POINTS if rollers is None else max(POINTS, min(rollers.count))
+    for ring, teeth in enumerate(train.rings):
+        what = "the ring, hung from one roller," if hung else f"the ring, on {points} rollers,"
+        yield f"ring {ring}", what, ring_bend(weigh, teeth, carried[ring], None if hung else points)
+
+
+def _posts(weigh: Weights, train: Train, carried: Sequence[float]) -> Iterator[tuple[str, str, float]]:
+    count = len(train.rings)
+    post = _Cantilevers(weigh, count)
+    for index, link in enumerate(train.links):
+        kind, where = KIND_BY_NAME[link.kind], f"link {index}"
+        one, other = ("behind" if thirds else "gear" for thirds in (kind.wheel_thirds, kind.pinion_thirds))
+        loads = [
+            (index, weigh.gear(link.wheel, one)),
+            (index + 1, weigh.gear(link.pinion, other)),
+            (index + 0.5, weigh.arbor(one, other)),
+        ]
+        yield where, "the post of the arbor", post.bend(index, index + 1, weigh.thick(one), weigh.thick(other), loads)
+        for number, third in enumerate(link.thirds):
+            level = index if number < kind.wheel_thirds else index + 1
+            yield where, "the post of a third gear", post.third(level, third)
+    drive = None if train.placement is None else train.placement.drive
+    if drive is not None:
+        for third in drive.thirds:
+            yield "drive", "the post of a third gear", post.third(drive.ring, third)
+    if weigh.design.fit.rollers is not None:
+        wide = weigh.roller_wide
+        for ring, teeth in enumerate(train.rings):
+            grams = weigh.roller() + weigh.ring(teeth) + carried[ring]
+            yield f"ring {ring}", "the post of a roller", post.bend(ring, ring, wide, wide, [(ring, grams)])
+
+
+class _Cantilevers:
+    """Posts of a train with so many rings."""
+
+    def __init__(self, weigh: Weights, count: int) -> None:
+        self.weigh, self.count, self.inner = weigh, count, weigh.design.fit.plate == "inner"
+        self.stiff = RODS * pi * weigh.post**4 / 64
+
+    def third(self, level: int, teeth: int) -> float:
+        thick = self.weigh.thick("third")
+        return self.bend(level, level, thick, thick, [(level, self.weigh.gear(teeth, "third"))])
+
+    def bend(self, low: int, high: int, first: float, last: float, loads: Sequence[tuple[float, float]]) -> float:
+        """How far the free end goes down. first, last: how thick what stands on its first and on its last level is;
+        loads: at a level so many grams."""
+        far, thick = (high, last) if self.inner else (low, first)
+        long = self._at(far) + thick / 2 + COLLAR
+        down = HEAVY * self.weigh.rod(long) * long**3 / 8
+        for level, grams in loads:
+            at = self._at(level)
+            down += HEAVY * grams * (at**3 / 3 + at**2 / 2 * (long - at))  # bent to the load, straight beyond
+        return down / self.stiff
+
+    def _at(self, level: float) -> float:
+        """How far the middle of a level is from the plate."""
+        return self.weigh.spacing * ((level if self.inner else self.count - 1 - level) + 0.5)
+
+
+def ring_bend(weigh: Weights, teeth: int, body: float, points: int | None) -> float:
+    """How much longer a ring with a body of so many grams grows that hangs at one point, points None; else how far it
+    goes down between two of so many points. Infinite where roots leave no metal."""
+    made = weigh.made
+    if made.plate:
+        deep, thick = rim_left(made), made.sheet
+        if deep <= 0:
+            return float("inf")
+        radius = made.module * teeth / 2 - made.rim + deep / 2
+        upright, level = thick * deep**3 / 12, deep * thick**3 / 12
+        a, b = max(deep, thick), min(deep, thick)
+        twist = a * b**3 * (1 / 3 - 0.21 * b / a + 0.0175 * (b / a) ** 5)
+    else:
+        radius = made.module * teeth / 2 - made.deep(made.module * teeth / 2, True) + made.loop / 2
+        upright = level = pi * made.loop**4 / 64
+        twist = 2 * upright
+    own, force = HEAVY * weigh.ring(teeth), HEAVY * body
+    if points is None:
+        # Of its weight W: (pi2/4 - 2) / (2 pi) W R3 / EI; of a load P at its lowest point: (pi/4 - 2/pi) P R3 / EI.
+        return ((pi / 8 - 1 / pi) * own + (pi / 4 - 2 / pi) * force) * radius**3 / (WIRE * upright)
+    share = twist / level / 2 / (1 + NU)
+    return (_between(points, share) * own + _beside(points, share) * force) * radius**3 / (WIRE * level)
+
+
+def _wave(crests: int, share: float) -> float:
+    """A ring under a unit force that goes round in so many waves goes out of its plane by this, in R3 / EI."""
+    return (1 + 1 / (share * crests**2)) / (crests**2 - 1) ** 2 / pi
+
+
+@lru_cache(maxsize=64)
+def _between(points: int, share: float) -> float:
+    """Of a unit weight spread evenly, midway between two points, against the points."""
+    return 2 * sum(_wave(points * odd, share) for odd in range(1, _WAVES, 2))
+
+
+@lru_cache(maxsize=64)
+def _beside(points: int, share: float) -> float:
+    """Of a unit force midway between two points, against the plane through these. What the points bear is taken apart
+    into waves round the ring, from which its own waves follow by aliasing: those of m n + q and of m n - q crests."""
+
+    def crests(wave: int) -> Iterator[tuple[int, float]]:
+        """(sign at the points, softness) of every wave of the ring that looks like this one at the points."""
+        for times in range(_WAVES // points + 1):
+            for number in {times * points + wave, times * points - wave}:
+                if number >= 2:
+                    yield (-1) ** times, _wave(number, share)
+
+    down = sum(_wave(number, share) for number in range(2, _WAVES))
+    for wave in range((points + 1) // 2):
+        alike = list(crests(wave))
+        crossed, straight = sum(sign * soft for sign, soft in alike), sum(soft for _, soft in alike)
+        # Balance of forces and of moments says what the first two waves bear; the others keep the points in a plane.
+        borne = 1.0 if wave < 2 else crossed / straight
+        down -= borne * crossed
+        if wave < 2:
+            down -= crossed - borne * straight
+    return down
+
+
+def arm_bend(design: Design, grams: float, long: float, bent: bool) -> float:
+    """How far the end of an arm so long goes down under so many grams [mm]; one that is bent and flat twists too."""
+    assert design.supports is not None
+    steel, wide = design.supports.metal == "steel", float(design.supports.arm_mm)
+    down = HEAVY * grams * long**3 * 64 / (3 * pi * wide**4) / (STEEL if steel else WIRE)
+    return down * (1 + (NU_STEEL if steel else NU)) if bent and design.supports.model == "table" else down
