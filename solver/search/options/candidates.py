@@ -20,6 +20,7 @@ from solver.search.options.caps import Caps, caps_of
 from solver.search.options.thirds import ThirdRules
 from solver.search.place.placing import Fitter
 from solver.search.place.shapes import link_shape
+from solver.search.place.slabs import least_step
 from solver.search.rank import arbor_radii, arbor_teeth
 from solver.search.reaches import gap_of
 from solver.search.runs import runs_of
@@ -80,6 +81,7 @@ class Candidates:
         self.relative = self.most_envelope is None
         self.runs, levels = runs_of(design), levels_of(design)
         self.kinds = [kind for kind in KINDS if levels is None or levels.link(kind)]
+        self.least_step = 0 if self.fitter is None else least_step(self.fitter.measures)
         self.roomy = self._roomy()
         self._found: dict[tuple[int, ...], tuple[Candidate, ...]] = {}
         self._tables: dict[tuple[int, ...], np.ndarray] = {}
@@ -158,6 +160,8 @@ class Candidates:
         return option[1] + option[2] + sum(self.smallest_thirds(inner, outer, option))
 
     def _candidates(self, inner: int, outer: int) -> Iterator[Candidate]:
+        if outer - inner < self.least_step:
+            return iter(())
         if self.runs is None and (self.fitter is None or self.alike(outer)):
             return self._unframed(inner, outer)
         among: Iterable[Candidate] = (

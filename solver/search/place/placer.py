@@ -15,7 +15,7 @@ import numpy as np
 
 from solver.design.design import Design
 from solver.search.place.compass import Compass, direction_of, triangle
-from solver.search.place.measures import Measures, least_of, spots
+from solver.search.place.measures import Measures, beside, least_of, spots
 from solver.search.place.places import (
     GearSpots,
     MeshSpots,
@@ -23,10 +23,11 @@ from solver.search.place.places import (
     PostSpots,
     SideChoice,
     Spots,
-    beside,
+    slabs_at,
     squares_between,
 )
 from solver.search.place.shapes import ArborShape, Side, share
+from solver.search.place.slabs import among_rings, own_clear
 
 ROLLER_DIRECTIONS = 72  # in which a roller may stand, equally spaced
 
@@ -65,7 +66,7 @@ class Placer:
     def among(self, shape: ArborShape, rings: tuple[int, ...], riders: tuple[int, ...]) -> Places:
         """Likewise what the rings that its posts pass, and the stands of the bodies on the rings `riders`, leave."""
         places = self.alone(shape, len(rings))
-        if self.plate == "none" and self.fit.stands == "none":
+        if self.plate == "none" and self.fit.stands == "none" and self.measures.thick is None:
             return places
         key = (shape, rings, riders)
         if key not in self._among:
@@ -81,6 +82,8 @@ class Placer:
                 for post in places.posts:
                     if share(post.passes, passed):
                         kept &= beside(post.xs, post.ys, self.measures.stand_and(rings[ring], 0, self.measures.post))
+            for some in among_rings(self.measures, slabs_at(self.measures, places), rings):
+                kept &= some
             self._among[key] = places.only(kept)
         return self._among[key]
 
@@ -231,4 +234,6 @@ class Placer:
                 if share(post.passes, other.passes):
                     need = self.measures.rounds(self.measures.post, self.measures.post)
                     kept &= squares_between(post, other) >= least_of(need, post.xs, other.xs)
+        for some in own_clear(self.measures, slabs_at(self.measures, places)):
+            kept &= some
         return kept

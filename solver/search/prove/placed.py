@@ -18,6 +18,7 @@ from constraints.places import Aspect, PlaceVars
 from solver.design.design import Design
 from solver.design.geometry import envelope_limit_teeth
 from solver.design.train import DrivePlace, Link, Placement, RollerPlace, Train
+from solver.search.place.level_tables import level_rule
 from solver.search.place.rollers import STEP
 from solver.search.place.shapes import RingStack
 from solver.search.place.standing import Ground, Rings, Standing, link_of, reach_of, thirds_of
@@ -83,11 +84,13 @@ def grounds(
 
 
 def _alone(ground: Ground, stack: RingStack, passes: Sequence[range], one: Standing) -> Standing:
-    """What the rules leave that look at one thing alone: frame, posts, and the stands of the first and the last ring,
-    where bodies surely ride."""
+    """What the rules leave that look at one thing alone: frame, posts, levels, and the stands of the first and the
+    last ring, where bodies surely ride."""
     tables = RuleTables(ground.measures, stack, [one.places], [], passes)
     stands = tables.stand().things
     kept = [tables.frame().inside[0], tables.post().alone[0], *(stands[ring][0] for ring in (0, -1) if stands)]
+    if (levels := level_rule(tables)) is not None:
+        kept.append(levels.alone[0])
     return one.only(np.logical_and.reduce(kept))
 
 
@@ -123,6 +126,8 @@ class PlacedModel:
         tables = found.tables
         for rule in (tables.frame(), tables.neighbour(), tables.post(), tables.stand()):
             rule.post(self.places)
+        if (levels := level_rule(tables)) is not None:
+            levels.post(self.places)
         if tables.rollers:
             tables.roller().post(self.places)
         if {"envelope"} & {*design.rank, *design.front} or design.limits.max_envelope is not None:
