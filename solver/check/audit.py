@@ -81,7 +81,8 @@ def _not_judged(given: RingTrain, train: Train) -> Iterator[str]:
         yield "arbors.reverted = false: the ratios alone are judged"
         return
     if train.placement is None:
-        yield "places are not given, so frame, neighbours, posts, stands and rollers are not judged"
+        levels = ", levels" if given.design.as_made else ""
+        yield f"places are not given, so frame, neighbours, posts, stands{levels} and rollers are not judged"
     else:
         if given.design.fit.rollers is not None and not train.placement.rollers:
             yield "[[train.rollers]] is not given: rollers are not judged"

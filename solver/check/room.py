@@ -56,13 +56,15 @@ class _Span:
 
 @dataclass(frozen=True)
 class _Round:
-    """A round thing on one level: whose it is, what it is, where, and how large (tip circle)."""
+    """A round thing on one level: whose it is, what it is, where, and how large (tip circle); role: of a gear, as
+    `made.reach_of` takes it."""
 
     owner: str
     name: str
     level: int
     spot: Spot
     radius: _Span
+    role: str = ""
 
 
 @dataclass(frozen=True)
@@ -121,10 +123,11 @@ class Room:
         levels = [level for level, _, _, _ in sides]
         self._post(owner, "arbor", min(levels), max(levels), place.arbor)
         for level, name, teeth, thirds in sides:
-            tip = self.tip("behind" if thirds else "gear", teeth)
-            self.gears.append(_Round(owner, name, level, place.arbor, tip))
+            role = "behind" if thirds else "gear"
+            self.gears.append(_Round(owner, name, level, place.arbor, self.tip(role, teeth), role))
             for third, spot in thirds:
-                self.gears.append(_Round(owner, "third gear", level, spot, self.tip("third gear", third)))
+                tip = self.tip("third gear", third)
+                self.gears.append(_Round(owner, "third gear", level, spot, tip, "third gear"))
                 self._post(owner, "third gear", level, level, spot)
                 self.meshes.append(_Mesh(level, degrees(atan2(spot[1], spot[0])), owner))
             if not thirds:

@@ -4,8 +4,8 @@ What turns on a level stands with its middle in the middle of the level, pins to
 side. Levels are one level spacing apart. Two parts on different levels touch along the axis where half of one, half of
 the other and the clearance are more than what is between their levels; that matters where they overlap in the plane
 (`place.slabs`). Wheel and pinion turn together and always overlap: their halves may fill the spacing, and no more.
-Where a design has no directions, nothing is known of the plane: then every part must keep to its level, half the
-clearance from either edge of it.
+Where a design has no directions nothing is known of the plane, and only that is judged, the wheel of a plain link
+beside the outer ring, and neighbouring rings.
 """
 
 from __future__ import annotations
@@ -17,8 +17,9 @@ from functools import lru_cache
 from itertools import combinations_with_replacement
 
 from solver.design.design import Design
+from solver.design.exact import PI_HIGH
 from solver.design.links import LinkKind
-from solver.search.reaches import BEHIND, GEAR, THIRD
+from solver.search.reaches import BEHIND, GEAR, THIRD, Reaches
 
 ROLLER_WIDTH = 3  # so many times as wide as the loop or plate in its groove (common practice, no source)
 
@@ -26,8 +27,8 @@ ROLLER_WIDTH = 3  # so many times as wide as the loop or plate in its groove (co
 @dataclass(frozen=True)
 class Levels:
     """Thicknesses [mm]: of gears by role, each with its hub, which is hub_radius_mm large; of a ring; of a roller, 0
-    where there is none. narrow: gears whose loops leave a ring no room between them; pins must be pins_mm long.
-    placed: whether it is known where things stand; depth: of the frame, None: any."""
+    where there is none. pinned: the roles of pin gears; their pins must be least_pins long, for a ring to turn
+    between their loops. placed: whether it is known where things stand; depth: of the frame, None: any."""
 
     spacing: Fraction
     clearance: Fraction
@@ -38,8 +39,9 @@ class Levels:
     roller: Fraction
     hub: Fraction
     hub_radius_mm: Fraction
-    narrow: frozenset[str]
-    pins_mm: Fraction | None
+    pinned: frozenset[str]
+    pins: Fraction
+    least_pins: Fraction
 
     @property
     def thickest(self) -> Fraction:
@@ -53,9 +55,9 @@ class Levels:
         return self.thickest + self.clearance <= self.spacing
 
     @property
-    def need_mm(self) -> Fraction | None:
-        """The level spacing with which every part would; None: the loops of pin gears are too near, whatever it is."""
-        return None if self.narrow else self.thickest + self.clearance
+    def narrow(self) -> frozenset[str]:
+        """The roles of gears whose loops leave a ring no room between them."""
+        return self.pinned if self.pins < self.least_pins else frozenset()
 
     def thick(self, role: str) -> Fraction:
         """Of a small gear, without its hub."""
@@ -84,10 +86,7 @@ class Levels:
     def side(self, third: bool) -> bool:
         """Whether the gears on one side of an arbor can be had, with a third gear or without."""
         roles = {BEHIND, THIRD} if third else {GEAR}
-        if self.narrow & roles:
-            return False
-        most = max(self.ring, self.roller, *map(self.deep, roles))
-        return self.placed or most + self.clearance <= self.spacing
+        return not self.narrow & roles
 
     def link(self, kind: LinkKind) -> bool:
         """Whether the gears of a link of that kind can be had, wherever they stand. The wheel of a plain link always
@@ -100,16 +99,29 @@ class Levels:
         return bool(kind.thirds) or not self.touch(self.thick(GEAR), self.ring, 1)
 
     def spacings(self) -> list[Fraction]:
-        """The greater level spacings with which fewer of these parts touch, up to that with which none do [mm]."""
-        need = self.need_mm
-        if need is None:
-            return []
-        parts = {self.ring, self.roller, self.hub, *(mm for _, mm in self.gears)}
+        """The greater level spacings with which fewer of these parts touch, up to that with which none do [mm]; none
+        where the loops of pin gears are too near, whatever it is."""
+        need = self.thickest + self.clearance
         found = {need}
-        for one, other in combinations_with_replacement(sorted(parts), 2):
+        for one, other in combinations_with_replacement(sorted(self._thicknesses), 2):
             for between in ((one + other) / 2, (one + other) / 2 + self.clearance):
                 found |= {between / levels for levels in range(1, math.ceil(between / self.spacing) + 1)}
-        return sorted(mm for mm in found if self.spacing < mm <= need)
+        return [] if self.narrow else sorted(mm for mm in found if self.spacing < mm <= need)
+
+    def pin_lengths(self) -> list[Fraction]:
+        """The shorter pins with which fewer parts touch, the longest first, as far as a ring turns between their loops
+        [mm]; where none does, the one length that is just enough."""
+        if self.narrow:
+            return [self.least_pins]
+        found, spacing = {self.spacing - self.clearance}, self.spacing
+        for other in self._thicknesses - {self.pins}:
+            found |= {spacing, 2 * spacing - other, 2 * (spacing - self.clearance) - other}
+        touching = self.pinned and self.pins + self.clearance > spacing
+        return sorted((mm for mm in found if touching and self.least_pins <= mm < self.pins), reverse=True)
+
+    @property
+    def _thicknesses(self) -> set[Fraction]:
+        return {self.ring, self.roller, self.hub, *(mm for _, mm in self.gears)}
 
 
 def levels_of(design: Design) -> Levels | None:
@@ -121,6 +133,16 @@ def thick_of(design: Design) -> Levels | None:
     """Likewise where it matters where things stand; None: they keep to their levels, or have no places."""
     levels = levels_of(design)
     return None if levels is None or levels.thin or not levels.placed else levels
+
+
+def least_step(design: Design) -> int:
+    """Teeth that neighbouring rings must at least differ by, so as not to touch; 0: any."""
+    levels = levels_of(design)
+    if levels is None or not levels.touch(levels.ring, levels.ring, 1):
+        return 0
+    pitch, reaches = design.rings.pitch, Reaches(design)
+    tooth = pitch.value / 2 if pitch.is_module else pitch.value / (2 * PI_HIGH)
+    return math.ceil((reaches.rim + reaches.ring + levels.clearance) / tooth)
 
 
 @lru_cache(maxsize=256)
@@ -137,8 +159,7 @@ def _levels(design: Design) -> Levels:
 
     held = design.wire.sheet if form.plate else _rounded(sizes.loop_mm)
     toothing = {GEAR: roles.gear, THIRD: roles.third, BEHIND: roles.behind}
-    close = sizes.pin_length_mm - 2 * sizes.loop_mm < sizes.loop_mm + sizes.tooth_mm - 1e-9
-    narrow = frozenset(role for role, made in toothing.items() if close and made == PINS)
+    pinned = frozenset(role for role, made in toothing.items() if made == PINS)
     return Levels(
         design.rings.level_spacing,
         fit.clearance,
@@ -149,8 +170,9 @@ def _levels(design: Design) -> Levels:
         ROLLER_WIDTH * held if fit.rollers is not None else Fraction(0),
         _rounded(sizes.arbor_mm),  # at least as long as its arbor is thick
         _rounded(sizes.hub_mm / 2),
-        narrow,
-        Fraction(math.ceil((3 * sizes.loop_mm + sizes.tooth_mm) * 1000), 1000) if narrow else None,
+        pinned,
+        max((thick("gear", toothing[role]) for role in pinned), default=Fraction(0)),
+        Fraction(math.ceil((3 * sizes.loop_mm + sizes.tooth_mm) * 1000 - 1e-6), 1000),
     )
 
 

@@ -15,12 +15,11 @@ from solver.design.design import Design
 from solver.design.links import KINDS, LinkKind
 from solver.design.ranges import MOST_TEETH
 from solver.design.train import Link
-from solver.search.levels import levels_of
+from solver.search.levels import least_step, levels_of
 from solver.search.options.caps import Caps, caps_of
 from solver.search.options.thirds import ThirdRules
 from solver.search.place.placing import Fitter
 from solver.search.place.shapes import link_shape
-from solver.search.place.slabs import least_step
 from solver.search.rank import arbor_radii, arbor_teeth
 from solver.search.reaches import gap_of
 from solver.search.runs import runs_of
@@ -81,7 +80,7 @@ class Candidates:
         self.relative = self.most_envelope is None
         self.runs, levels = runs_of(design), levels_of(design)
         self.kinds = [kind for kind in KINDS if levels is None or levels.link(kind)]
-        self.least_step = 0 if self.fitter is None else least_step(self.fitter.measures)
+        self.least_step = least_step(design)
         self.roomy = self._roomy()
         self._found: dict[tuple[int, ...], tuple[Candidate, ...]] = {}
         self._tables: dict[tuple[int, ...], np.ndarray] = {}

@@ -10,7 +10,6 @@ Where all parts keep to their levels nothing of this is measured (`Measures.thic
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -121,14 +120,6 @@ def among_rings(measures: Measures, discs: Sequence[SlabDisc], rings: Sequence[i
                 here = disc.size == size
                 kept[here] = beside(disc.xs[here], disc.ys[here], measures.ring_and_gear(rings[level], size))
             yield kept
-
-
-def least_step(measures: Measures) -> int:
-    """Teeth that neighbouring rings must at least differ by, so as not to touch; 0: any."""
-    levels = measures.thick
-    if levels is None or not levels.touch(levels.ring, levels.ring, 1):
-        return 0
-    return math.ceil((measures.rim + measures.ring_tip + measures.clearance) / measures.low)
 
 
 def rings_clear(measures: Measures, rings: Sequence[int]) -> bool:

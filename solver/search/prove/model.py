@@ -37,10 +37,8 @@ from solver.design.exact import log_fraction
 from solver.design.kinematics import pairs
 from solver.design.links import KINDS
 from solver.design.train import Link, Train
-from solver.search.levels import levels_of
+from solver.search.levels import least_step, levels_of
 from solver.search.options.caps import Caps, caps_of
-from solver.search.place.measures import Measures
-from solver.search.place.slabs import least_step
 from solver.search.reaches import gap_of
 from solver.search.runs import runs_of
 from solver.search.solves import Solves
@@ -142,10 +140,8 @@ class DesignModel:
         ]
         levels, runs = levels_of(design), runs_of(design)
         if levels is not None:
-            kinds, step = frozenset(i for i, kind in enumerate(self.kinds) if levels.link(kind)), 0
-            if levels.placed and not levels.thin:
-                step = least_step(Measures(design))
-            rules.append(WithinLevel(kinds, step))
+            kinds = frozenset(i for i, kind in enumerate(self.kinds) if levels.link(kind))
+            rules.append(WithinLevel(kinds, least_step(design)))
         run = None if runs is None else Run(runs.ring_runs, runs.third_runs, runs.gears_run)
         rules += [run] if run is not None else []
         rules += [rule(caps[key]) for key, rule in (("largest", MaxLargest), ("envelope", MaxEnvelope)) if key in caps]
