@@ -21,10 +21,11 @@ from shapely import Point
 from test_places import outcome
 
 import solver.search.place.places
-from solver import Design, judge, parse_design, solve
+from solver import Design, parse_design, solve
 from solver.answer.document import ProofOutcome
 from solver.answer.prove import prove
 from solver.answer.solve import Unsound
+from solver.check.level import levels
 from solver.check.made import reach_of
 from solver.design.train import LinkPlace, Placement, RollerPlace, Train
 from solver.search.levels import thick_of
@@ -37,13 +38,15 @@ def thick_designs(seeds: range, form: str = "saw", short: bool = False):
     """Random placed designs in which something reaches into another level."""
     for seed in seeds:
         design = wired_placed_design(seed, form, short, thick=True)
-        if design is not None and thick_of(design) is not None and settled(design):
+        if design is not None and thick_of(design) is not None:
             yield seed, design
 
 
 def equals_enumeration(seeds: range, form: str = "saw", short: bool = False) -> Counter:
     kinds: Counter = Counter()
     for seed, design in thick_designs(seeds, form, short):
+        if not settled(design):
+            continue
         with only_what_runs():
             counts, answer = list_with_places(design)
         if counts[0] < 0:
@@ -97,9 +100,9 @@ def touching(design: Design, train: Train) -> float:
         at, hub = Point(spot[0] / 1000, spot[1] / 1000), brute_levels.arbor_mm(design)
         fixed = owner if role != "third" else ""
         thick = brute_levels.thick_mm(design, role)
-        slabs.append((level, thick, at.buffer(radius, 256), fixed))
+        slabs.append((level, thick, at.buffer(radius, 32), fixed))
         if hub > thick:
-            slabs.append((level, hub, at.buffer(float(design.wire.hub_diameter or hub + 4) / 2, 256), fixed))
+            slabs.append((level, hub, at.buffer(float(design.wire.hub_diameter or hub + 4) / 2, 32), fixed))
 
     for index, (link, place) in enumerate(zip(train.links, train.placement.links, strict=True)):
         thirds = iter(zip(link.thirds, place.thirds, strict=True))
@@ -111,12 +114,12 @@ def touching(design: Design, train: Train) -> float:
     ring = brute_levels.toothed_mm(design)
     for level, teeth in enumerate(train.rings):
         radius = teeth * lengths.tooth
-        outer = Point(0, 0).buffer(radius + float(reach_of(design, "ring", teeth)), 1024)
-        slabs.append((level, ring, outer - Point(0, 0).buffer(radius - lengths.rim, 1024), ""))
+        outer = Point(0, 0).buffer(radius + float(reach_of(design, "ring", teeth)), 128)
+        slabs.append((level, ring, outer - Point(0, 0).buffer(radius - lengths.rim, 128), ""))
     for level, some in enumerate(train.placement.rollers):
         for roller in some:
             at = Point(roller.spot[0] / 1000, roller.spot[1] / 1000)
-            slabs.append((level, 3 * ring, at.buffer(float(design.fit.rollers.radius), 256), ""))
+            slabs.append((level, 3 * ring, at.buffer(float(design.fit.rollers.radius), 32), ""))
     room = math.inf
     for (level, thick, shape, fixed), (by, deep, other, too) in combinations(slabs, 2):
         if level != by and not (fixed and fixed == too) and (thick + deep) / 2 + clear > abs(level - by) * spacing:
@@ -130,11 +133,11 @@ def anywhere(design: Design, rng: random.Random) -> Train | None:
     rings = tuple(choice[0] for choice in family.rings[: family.counts[-1]])
     lengths, links, places = Lengths(design), [], []
     for inner, outer in zip(rings, rings[1:], strict=False):
-        with only_what_runs():
-            choices = brute.link_choices(design, inner, outer)
+        drawn = (link for link, _ in brute.link_choices(design, inner, outer))
+        choices = [link for link in drawn if brute_levels.arbors_hold(design, link)]
         if not choices:
             return None
-        link = rng.choice(choices)[0]
+        link = rng.choice(choices)
         radii = radii_of(design, lengths, inner, outer, link)
         if not radii:
             return None
@@ -190,7 +193,7 @@ def rolling(spacing: float, radius=6, plate="none", reach=60, directions=12) -> 
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("many", [40, pytest.param(400, marks=pytest.mark.deep)])
+@pytest.mark.parametrize("many", [120, pytest.param(400, marks=pytest.mark.deep)])
 def test_the_judge_finds_what_shapely_finds(many):
     seen: Counter = Counter()
     some = (thick_designs(range(many // 8 + 8), form) for form in ("saw", "involute"))
@@ -204,9 +207,9 @@ def test_the_judge_finds_what_shapely_finds(many):
         if train is None:
             continue
         room = touching(design, train)
-        if abs(room) < 0.02:  # circles are drawn with many corners
+        if abs(room) < 0.05:  # circles are drawn with many corners
             continue
-        told = [one for one in judge(design, train).violations if one.rule == "level"]
+        told = list(levels(design, train))
         assert bool(told) == (room < 0), (told, room, design.rings, train)
         seen[bool(told), design.fit.rollers is not None] += 1
     assert all(seen[told, rollers] >= 2 for told, rollers in product((True, False), repeat=2)), seen

@@ -25,7 +25,7 @@ from solver.search.reaches import BEHIND, GEAR, THIRD
 Sizes = int | np.ndarray
 
 
-class PlacedGear(Protocol):
+class GearAt(Protocol):
     """A gear at all places of what it belongs to."""
 
     @property
@@ -51,7 +51,7 @@ class SlabDisc:
     turning: bool
 
 
-def discs_of(measures: Measures, shape: ArborShape, gears: Sequence[PlacedGear]) -> list[SlabDisc]:
+def discs_of(measures: Measures, shape: ArborShape, gears: Sequence[GearAt]) -> list[SlabDisc]:
     """The discs of the gears that places of such a shape have."""
     levels, found = measures.thick, list[SlabDisc]()
     if levels is None:
