@@ -140,6 +140,19 @@ def test_pins_that_are_too_short_are_named():
     assert changes["wire.pin_length"] == "6.175"
 
 
+@pytest.mark.slow
+def test_a_frame_that_is_not_deep_enough_for_pins_beyond_the_levels_is_named():
+    """Two levels 8.5 mm apart are 17 mm deep, and pins of 8.175 mm with 1 mm beside them 17.675 mm from end to end."""
+    text = two(8.5).replace("[fit]", '[fit]\nframe = {shape = "square", side = 600, depth = 17.1}')
+    assert not solve(parse_design(text)).solutions
+    found = explain(tomllib.loads(text, parse_float=exact_float))
+    changes = {(one.rule, one.field): one.then for item in found.loosenings for one in item.changes}
+    assert changes["frame", "fit.frame.depth"] == "18.1"  # by whole millimetres
+    assert Fraction(changes["level", "wire.pin_length"]) < 8 and ("frame", "rings.level_spacing") not in changes
+    assert solve(parse_design(text.replace("17.1", "17.68"))).solutions
+    assert not solve(parse_design(text.replace("17.1", "17.67"))).solutions
+
+
 def test_without_wire_no_level_is_too_thin():
     assert solve(parse_design(two(1, ""))).solutions
 

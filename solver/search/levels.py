@@ -27,13 +27,15 @@ ROLLER_WIDTH = 3  # so many times as wide as the loop or plate in its groove (co
 @dataclass(frozen=True)
 class Levels:
     """Thicknesses [mm]: of gears by role, each with its hub, which is hub_radius_mm large; of a ring; of a roller, 0
-    where there is none. pinned: the roles of pin gears; their pins must be least_pins long, for a ring to turn
-    between their loops. placed: whether it is known where things stand; depth: of the frame, None: any."""
+    where there is none. pinned: the roles of pin gears; their pins must be least_pins long, for a ring to turn between
+    their loops. thirds: whether there may be third gears; placed: whether it is known where things stand; depth: of the
+    frame, None: any."""
 
     spacing: Fraction
     clearance: Fraction
     depth: Fraction | None
     placed: bool
+    thirds: bool
     gears: tuple[tuple[str, Fraction], ...]
     ring: Fraction
     roller: Fraction
@@ -82,6 +84,12 @@ class Levels:
             return True
         free = (self.depth - (levels - 1) * self.spacing) / 2 + min(level, levels - 1 - level) * self.spacing
         return (thick + self.clearance) / 2 <= free
+
+    def ends(self, levels: int) -> bool:
+        """Whether so many levels, with a ring on each and the thinnest gears that a link may have on the first and the
+        last, are within the frame's depth."""
+        sides = [self.deep(GEAR), *([max(self.deep(BEHIND), self.deep(THIRD))] if self.thirds else [])]
+        return self.within(max(self.ring, min(sides)), 0, levels)
 
     def side(self, third: bool) -> bool:
         """Whether the gears on one side of an arbor can be had, with a third gear or without."""
@@ -165,6 +173,7 @@ def _levels(design: Design) -> Levels:
         fit.clearance,
         None if fit.frame is None else fit.frame.depth,
         fit.directions is not None,
+        design.arbors.third_gears > 0,
         tuple((role, thick("gear", made)) for role, made in toothing.items()),
         thick("ring", roles.ring),
         ROLLER_WIDTH * held if fit.rollers is not None else Fraction(0),

@@ -123,12 +123,12 @@ def among_rings(measures: Measures, discs: Sequence[SlabDisc], rings: Sequence[i
 
 
 def rings_clear(measures: Measures, rings: Sequence[int]) -> bool:
-    """Whether no two rings touch, and all are within the frame's depth."""
+    """Whether no two rings touch, and these and the links between them may be within the frame's depth."""
     levels, count = measures.thick, len(rings)
     if levels is None:
         return True
     room = measures.rim + measures.ring_tip + measures.clearance
-    return all(levels.within(levels.ring, level, count) for level in range(count)) and all(
+    return levels.ends(count) and all(
         (rings[j] - rings[i]) * measures.low >= room
         for i, j in combinations(range(count), 2)
         if levels.touch(levels.ring, levels.ring, j - i)

@@ -11,6 +11,7 @@ from solver.design.errors import show_numbers
 from solver.design.geometry import mm_in
 from solver.design.ranges import MOST_DIRECTIONS, MOST_ROLLERS, MOST_TEETH
 from solver.files.schema import DesignFile
+from solver.search.levels import levels_of
 from solver.search.why.knob import (
     MORE_TEETH,
     Data,
@@ -44,8 +45,12 @@ def fit_knobs(file: DesignFile, design: Design) -> Iterator[Knob]:
             if length is not None:
                 yield growing_length("frame", ("fit", "frame", key), length, step)
         if table.frame.depth is not None:
-            spacing = design.rings.level_spacing / unit
-            yield shrinking("frame", ("rings", "level_spacing"), spacing, small, least=small)
+            spacing, levels = design.rings.level_spacing / unit, levels_of(design)
+            # With less than every part needs to keep to its level, the rule `level` would allow less.
+            thick = Fraction(0) if levels is None else (levels.thickest + levels.clearance) / unit
+            least = max(small, Fraction(math.ceil(thick * 1000), 1000))
+            if levels is None or least < spacing:
+                yield shrinking("frame", ("rings", "level_spacing"), spacing, small, least=least)
     yield from direction_knobs(fit.directions)
     for key in ("plate", "stands"):
         if getattr(fit, key) != "none":
