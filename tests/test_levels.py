@@ -93,8 +93,10 @@ def test_pins_over_the_next_ring_leave_it_its_thickness_and_the_clearance(most, 
     pins: on one arbor two pin gears may have 9 mm."""
     for length, fits in ((most, True), (most + 0.01, False)):
         text = two(9, f"[wire]\npin_length = {length}\n").replace("clearance = 1\n", f"clearance = {clearance}\n")
-        text = text.replace("[fit]", "third_gears = 2\nthird_teeth = {min = 8, max = 12}\n[fit]")
-        design = parse_design(text.replace("max = 18", "max = 14").replace("directions = 6", "directions = 12"))
+        text = text.replace("[fit]", "third_gears = 2\nthird_teeth = {min = 8, max = 9}\n[fit]")
+        text = text.replace("wheel_teeth = {min = 8, max = 18}", "wheel_teeth = 14")
+        text = text.replace("pinion_teeth = {min = 8, max = 18}", "pinion_teeth = 8")
+        design = parse_design(text)
         answer = solve(design)
         assert answer.proven and bool(answer.solutions) == fits
         assert {link.kind for one in answer.solutions for link in one.links} == ({"third-both"} if fits else set())
