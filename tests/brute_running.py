@@ -20,6 +20,7 @@ from functools import lru_cache
 from itertools import product
 
 import brute
+import brute_levels
 import brute_places
 from random_designs import random_design, random_placed_design
 
@@ -89,25 +90,23 @@ def link_runs(design: Design, inner: int, outer: int, link: Link) -> bool:
     )
 
 
-def levels_hold(design: Design) -> bool:
-    """Whether every gear stays within its level, half the clearance from either edge, and a ring turns between the
-    loops of pins. Every link has pins somewhere, so that all trains do or none."""
-    wire, room = design.wire, float(design.rings.level_spacing - design.fit.clearance)
-    arbor = 2 * float(design.fit.post_radius) + 2 if wire.arbor_diameter is None else float(wire.arbor_diameter)
-    if design.wire.form in PLATE:
-        return max(float(wire.sheet), arbor, 3 * float(wire.sheet) if design.fit.rollers is not None else 0.0) <= room
-    toothed = wire.loop.mm + wire.tooth.mm
-    free = toothed + 2 * max(1.0, float(design.fit.clearance))
-    pins = free + 2 * wire.loop.mm if wire.pin_length is None else float(wire.pin_length)
-    rollers = 3 * wire.loop.mm if design.fit.rollers is not None else 0.0
-    return max(toothed, pins, arbor, rollers) <= room and pins - 2 * wire.loop.mm >= toothed
+def link_holds(design: Design, inner: int, outer: int, link: Link) -> bool:
+    """Whether a link keeps the rule `level`, as far as that does not depend on where things stand."""
+    if not design.as_made:
+        return True
+    lengths = brute_places.Lengths(design)
+    return (
+        brute_levels.loops_hold(design)
+        and brute_levels.arbors_hold(design, link)
+        and brute_levels.beside_rings(design, lengths, inner, outer, link)
+    )
 
 
 @contextmanager
 def only_what_runs() -> Iterator[None]:
     """Has the enumeration keep the rules of gears as made meanwhile."""
     choices, motors, reach = brute.link_choices, brute_places.motors_of, brute.reach_mm
-    lengths = brute_places.Lengths
+    lengths, legal, rings_legal = brute_places.Lengths, brute_places.legal, brute_places.rings_legal
 
     def reach_mm(design: Design, role: str) -> float:
         if design.wired and design.wire.form == "involute":  # one module, ISO 53 (from memory), to the next micrometre
@@ -130,19 +129,27 @@ def only_what_runs() -> Iterator[None]:
     brute.link_choices = lambda design, inner, outer: [
         (link, radius)
         for link, radius in choices(design, inner, outer)
-        if (not design.wired or levels_hold(design)) and link_runs(design, inner, outer, link)
+        if link_holds(design, inner, outer, link) and link_runs(design, inner, outer, link)
     ]
+    brute_places.legal = lambda design, lengths, train, placed, motor=None: (
+        legal(design, lengths, train, placed, motor)
+        and (not design.as_made or brute_levels.levels_legal(design, lengths, train, placed, motor))
+    )
+    brute_places.rings_legal = lambda design, lengths, rings: (
+        rings_legal(design, lengths, rings) and (not design.as_made or brute_levels.rings_apart(design, lengths, rings))
+    )
     brute_places.motors_of = lambda design, lengths, train: [
         motor
         for motor in motors(design, lengths, train)
         if runs(design, train.rings[motor.ring], motor.pinion, motor.third)
+        and (not design.as_made or brute_levels.loops_hold(design))
     ]
     try:
         yield
     finally:
         brute.link_choices, brute_places.motors_of = choices, motors
         brute.reach_mm = brute_places.reach_mm = reach
-        brute_places.Lengths = lengths
+        brute_places.Lengths, brute_places.legal, brute_places.rings_legal = lengths, legal, rings_legal
 
 
 def settled(design: Design) -> bool:
@@ -225,11 +232,14 @@ def wired_design(seed: int, wild: bool = False, form: str = "saw", short: bool =
         return None
 
 
-def wired_placed_design(seed: int, form: str = "saw", short: bool = False) -> Design | None:
+def wired_placed_design(seed: int, form: str = "saw", short: bool = False, thick: bool = False) -> Design | None:
+    """thick: parts reach into other levels."""
     text, rng = random_placed_design(seed), random.Random(seed)
     grown = 12 / 4  # thicker teeth take more room
     text = re.sub(r"(side|width|height|diameter) = ([\d.]+)", lambda m: f"{m[1]} = {float(m[2]) * grown:.1f}", text)
     text = wired(re.sub(r"max_envelope = \S+", "", text), rng, form)
+    if thick:
+        text = brute_levels.thickened(text, rng, form)
     try:
         return parse_design(short_thirds(text) if short else text)
     except DesignError:

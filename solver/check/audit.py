@@ -82,9 +82,10 @@ def _not_judged(given: RingTrain, train: Train) -> Iterator[str]:
         yield "arbors.reverted = false: the ratios alone are judged"
         return
     if train.placement is None:
-        armed = ", arms" if given.design.armed else ""
-        told = "stands and rollers" if given.design.supports is None else "stands, rollers and what bends"
-        yield f"places are not given, so frame, neighbours, posts{armed}, {told} are not judged"
+        more = [word for word, holds in (("arms", given.design.armed), ("levels", given.design.as_made)) if holds]
+        told = ", ".join(["frame", "neighbours", "posts", *more, "stands"])
+        last = "and rollers" if given.design.supports is None else ", rollers and what bends"
+        yield f"places are not given, so {told}{' ' if last.startswith('and') else ''}{last} are not judged"
     else:
         if given.design.fit.rollers is not None and not train.placement.rollers:
             arms = " and arms to them" if given.design.armed else ""

@@ -21,6 +21,7 @@ from solver.forms.form import (
 )
 from solver.forms.plans import Hole
 from solver.forms.runs import Outline, outward
+from solver.forms.thick import past_level
 from solver.forms.wire import bend_allowance
 
 PINS = "pins"
@@ -133,15 +134,11 @@ def toothed_gear(
 
 def _too_thick(sizes: Sizes, spec: Spec) -> tuple[Remark, ...]:
     """Remarks where pins are too long for the levels, or too short for a ring between the loops."""
-    most = sizes.level_spacing_mm - sizes.clearance_mm
     free, need = sizes.pin_length_mm - 2 * sizes.loop_mm, sizes.loop_mm + sizes.tooth_mm
-    if sizes.pin_length_mm > most + 1e-9:
-        told = f"pins of {sizes.told(sizes.pin_length_mm)} meet the next level; levels leave {sizes.told(most)}"
-        return (Remark(spec.name, told, False),)
     if free < need:
         told = f"between the loops are {sizes.told(free)}; a gear of {sizes.told(need)} has to turn there"
         return (Remark(spec.name, told, False),)
-    return ()
+    return past_level(sizes, spec.name, f"pins of {sizes.told(sizes.pin_length_mm)}", sizes.pin_length_mm, True)
 
 
 def loop_piece(sizes: Sizes, inside: float, count: int) -> Piece:

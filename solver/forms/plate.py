@@ -19,6 +19,7 @@ from solver.forms.form import (
 )
 from solver.forms.plans import Hole
 from solver.forms.runs import Outline, outward
+from solver.forms.thick import past_level
 
 
 def plate_shape(
@@ -70,10 +71,7 @@ def bore_of(sizes: Sizes, spec: Spec) -> float:
 def _metal(sizes: Sizes, spec: Spec, root: float, bore: float) -> Iterator[Remark]:
     """What is weak, and where the plate meets the next level."""
     yield from _weak(sizes, spec, root, bore)
-    most = sizes.level_spacing_mm - sizes.clearance_mm
-    if sizes.sheet_mm > most + 1e-9:
-        told = f"plate of {sizes.told(sizes.sheet_mm)} meets the next level; levels leave {sizes.told(most)}"
-        yield Remark(spec.name, told, False)
+    yield from past_level(sizes, spec.name, f"plate of {sizes.told(sizes.sheet_mm)}", sizes.sheet_mm, False)
 
 
 def _weak(sizes: Sizes, spec: Spec, root: float, bore: float) -> Iterator[Remark]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from fractions import Fraction
 
 import pytest
@@ -193,11 +194,14 @@ third = "teeth"
 TEN_LINKS = [(14, 8), (17, 11), (17, 11), (10, 4), (13, 7), (11, 5), (10, 4), (14, 8), (10, 7)]
 
 
-def ten_rings(clearance: str = "0.02", third: str = "teeth") -> RingTrain:
-    """The train, to be audited."""
+def ten_rings(clearance: str = "0.02", third: str = "teeth", **lengths: str) -> RingTrain:
+    """The train, to be audited. lengths: that the file has otherwise."""
     bodies = ["Mercury", "Venus", "Earth", "Mars", "", "Jupiter", "Saturn", "Uranus", "Neptune", "Pluto"]
     text = TEN.format(rings="", arbors="").replace("clearance = 0.02", f"clearance = {clearance}")
     text = text.replace('third = "teeth"', f'third = "{third}"')
+    for name, length in lengths.items():
+        text, count = re.subn(rf"\b{name} = [\d.]+", f"{name} = {length}", text)
+        assert count == 1
     text += f"[train]\nrings = {list(range(18, 73, 6))}\nbodies = {json.dumps(bodies)}\n"
     for wheel, pinion in TEN_LINKS:
         text += f"[[train.links]]\nwheel = {wheel}\npinion = {pinion}\n"
@@ -215,6 +219,35 @@ def test_ten_rings_as_built_break_no_rule_of_fit_and_have_places():
     assert places is not None
     placed = audit_rings(given, places)
     assert placed.findings == () and placed.train.placement is not None
+
+
+def level_of(given: RingTrain, places: bool = True) -> dict[str, float | None]:
+    """Where the train breaks the rule `level`, and by how much [in], at places that keep all other rules."""
+    found = find_places(given, NoStop()).found
+    assert (found is not None) == places
+    audit = audit_rings(given, found)
+    assert {one.rule for one in audit.findings} <= {"level"}
+    return {one.where: (one.short_mm or 0) / 25.4 for one in audit.findings}
+
+
+def test_the_longest_pins_of_ten_rings_half_an_inch_apart():
+    """Pins of 7/8 in, the longest that were built (common practice, no source), cannot stand in the middle of levels
+    1/2 in apart: wheel and pinion of one arbor, both with pins, overlap by 3/8 in. Pins as long as the spacing touch
+    there, and turn together; everywhere else they find places with the clearance of 1/50 in."""
+    assert level_of(ten_rings(pin_length="0.5")) == {}
+    links = {f"link {index}" for index in range(9)}
+    assert level_of(ten_rings(pin_length="0.501")) == dict.fromkeys(links, pytest.approx(0.001))
+    long = audit_rings(ten_rings(pin_length="0.875"))
+    assert {one.where for one in long.findings if one.rule == "level"} >= links
+    assert max(one.short_mm or 0 for one in long.findings) == pytest.approx(0.375 * 25.4)
+    assert find_places(ten_rings(pin_length="0.875"), NoStop()).found is None
+
+
+def test_pins_of_seven_eighths_stand_on_levels_as_far_apart():
+    """Ten levels of 7/8 in, and the clearance beyond the pins on the first and on the last: 8.77 in of depth."""
+    assert level_of(ten_rings(pin_length="0.875", level_spacing="0.875", depth="8.77")) == {}
+    assert find_places(ten_rings(pin_length="0.875", level_spacing="0.875", depth="8.76"), NoStop()).found is None
+    assert "link 0" in level_of(ten_rings(pin_length="0.875", level_spacing="0.87", depth="9"))
 
 
 def test_with_teeth_behind_the_third_gear_the_last_link_hits_its_ring():

@@ -15,7 +15,7 @@ from solver.design.design import Design
 from solver.design.links import KINDS, LinkKind
 from solver.design.ranges import MOST_TEETH
 from solver.design.train import Link
-from solver.search.levels import levels_of
+from solver.search.levels import least_step, levels_of
 from solver.search.options.caps import Caps, caps_of
 from solver.search.options.thirds import ThirdRules
 from solver.search.place.placing import Fitter
@@ -80,6 +80,7 @@ class Candidates:
         self.relative = self.most_envelope is None
         self.runs, levels = runs_of(design), levels_of(design)
         self.kinds = [kind for kind in KINDS if levels is None or levels.link(kind)]
+        self.least_step = least_step(design)
         self.roomy = self._roomy()
         self._found: dict[tuple[int, ...], tuple[Candidate, ...]] = {}
         self._tables: dict[tuple[int, ...], np.ndarray] = {}
@@ -158,6 +159,8 @@ class Candidates:
         return option[1] + option[2] + sum(self.smallest_thirds(inner, outer, option))
 
     def _candidates(self, inner: int, outer: int) -> Iterator[Candidate]:
+        if outer - inner < self.least_step:
+            return iter(())
         if self.runs is None and (self.fitter is None or self.alike(outer)):
             return self._unframed(inner, outer)
         among: Iterable[Candidate] = (

@@ -131,6 +131,7 @@ class Chooser:
         """What else matters to whether parts of a train have places together."""
         fit = self.design.fit
         alone = fit.plate == "none" and fit.stands == "none" and self.design.drive is None
+        alone = alone and self.fitter.measures.thick is None
         return teeth if alone else (teeth, rings, seats if fit.stands != "none" else ())
 
     def _parts(self, rings: tuple[int, ...], links: Sequence[Link]) -> list[Part]:

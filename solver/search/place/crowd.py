@@ -10,13 +10,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 
 import numpy as np
 
 from solver.search.place.measures import LARGE, needs
-from solver.search.place.places import GearSpots, Places, PostSpots
+from solver.search.place.places import GearSpots, Places, PostSpots, slabs_at
 from solver.search.place.placing import Fitter
 from solver.search.place.shapes import ArborShape, RingStack, share
+from solver.search.place.slabs import SlabDisc, near
 from solver.search.reaches import UNIT
 
 MOST_PLACES = 800  # of all shapes of one link that are looked at; with more it is free to be anywhere
@@ -39,12 +41,14 @@ class _Disc:
 
 @dataclass(frozen=True, eq=False)
 class _Stack:
-    """All places of all shapes that one link may take; the numbers of each place's direction and shape."""
+    """All places of all shapes that one link may take; the numbers of each place's direction and shape. slabs: by
+    thickness [mm], where that matters."""
 
     gears: list[_Disc]
     posts: list[_Disc]
     directions: np.ndarray
     shapes: np.ndarray
+    slabs: list[tuple[Fraction, _Disc]]
 
     def __len__(self) -> int:
         return len(self.directions)
@@ -89,9 +93,8 @@ class Crowd:
             return True
 
     def _meet(self, one: _Stack, other: _Stack) -> bool:
-        return self.placer.plate != "none" or any(
-            share(gear.levels, beside.levels) for gear in one.gears for beside in other.gears
-        )
+        levels, others = ({gear.levels.start for gear in stack.gears} for stack in (one, other))
+        return self.placer.plate != "none" or near(self.measures, levels, others)
 
     def _stack(self, shapes: Shapes) -> _Stack | None:
         """The places of all these shapes; None: they are too many, or too far out, to be looked at."""
@@ -113,16 +116,26 @@ class Crowd:
                 found.append(places)
                 numbers.append(number)
         if not found:
-            return _Stack([], [], np.zeros(0, int), np.zeros(0, int))
+            return _Stack([], [], np.zeros(0, int), np.zeros(0, int), [])
         if any(np.abs(axis).max() >= LARGE for places in found for gear in places.gears for axis in (gear.xs, gear.ys)):
             return None
         gears = [[(range(gear.level, gear.level + 1), gear) for gear in places.gears] for places in found]
         posts = [[(post.passes, post) for post in places.posts] for places in found]
         sizes = [len(places) for places in found]
+        slabs = [
+            [(disc.thick, range(disc.level, disc.level + 1), disc) for disc in slabs_at(self.measures, places)]
+            for places in found
+        ]
+        thick = sorted({mm for row in slabs for mm, _, _ in row})
         angles = {angle: number for number, angle in enumerate(self.placer.directions)}
         return _Stack(
             _columns(gears, sizes), _columns(posts, sizes),
             np.array([angles[angle] for places in found for angle in places.directions]), np.repeat(numbers, sizes),
+            [
+                (mm, disc)
+                for mm in thick
+                for disc in _columns([[one[1:] for one in row if one[0] == mm] for row in slabs], sizes)
+            ],
         )  # fmt: skip
 
     def _held(self, places: Places) -> Places:
@@ -153,14 +166,20 @@ class Crowd:
                     for b in others:
                         if share(a.levels, b.levels):
                             kept &= _clear(a, b, need)
+            levels = measures.thick
+            for mm, a in one.slabs if levels is not None else ():
+                for by, b in other.slabs:
+                    between = abs(a.levels.start - b.levels.start)
+                    if levels is not None and between and levels.touch(mm, by, between):
+                        kept &= _clear(a, b, measures.gears)
             self._tables[(one, other)] = kept.astype(np.float32)
             self._tables[(other, one)] = np.ascontiguousarray(kept.T).astype(np.float32)
         return self._tables[(one, other)]
 
 
-def _columns(rows: Sequence[Sequence[tuple[range, GearSpots | PostSpots]]], sizes: list[int]) -> list[_Disc]:
+def _columns(rows: Sequence[Sequence[tuple[range, GearSpots | PostSpots | SlabDisc]]], sizes: list[int]) -> list[_Disc]:
     """The n-th of each level's things of every shape as one, absent where a shape has fewer."""
-    slots: dict[tuple[range, int], list[GearSpots | PostSpots | None]] = {}
+    slots: dict[tuple[range, int], list[GearSpots | PostSpots | SlabDisc | None]] = {}
     for index, row in enumerate(rows):
         seen: dict[range, int] = {}
         for levels, thing in row:

@@ -8,11 +8,12 @@ from solver.design.arms import gap_of_ring
 from solver.design.train import RollerPlace
 from solver.search.bits import mask, rows
 from solver.search.place.arm_ways import ROLLER
-from solver.search.place.measures import Measures
+from solver.search.place.measures import Measures, beside
 from solver.search.place.placer import Placer
-from solver.search.place.places import Places, arbor_of, beside
+from solver.search.place.places import Places, arbor_of
 from solver.search.place.rollers import GRID, Tick, Wheelhouse
 from solver.search.place.shapes import RingStack, share
+from solver.search.place.slabs import rollers_among_rings, touching_rollers
 
 
 class Holder:
@@ -59,6 +60,8 @@ class Holder:
                     kept &= beside(house.xs, house.ys, measures.stand_and(stack.rings[ring], 0, measures.roller))
                 if share(passed_by, house.passes):
                     kept &= beside(house.xs, house.ys, measures.stand_and(stack.rings[ring], 0, measures.post))
+            for some in rollers_among_rings(measures, level, house.xs, house.ys, stack.rings):
+                kept &= some
             if measures.arms is not None:
                 kept &= self._free_arms(level, stack).any(axis=1)
             self._roller_angles[key] = rows(kept[None, :].astype(bool))[0]
@@ -90,7 +93,8 @@ class Holder:
         be placed can only make it harder."""
         whole = len(chosen) == len(domains)
         known = len(stack.rings) if whole else min(len(chosen), len(stack.rings) - 1)
-        first = 0 if whole or self.measures.fit.plate != "none" else known - 1
+        far = self.measures.fit.plate != "none" or self.measures.thick is not None
+        first = 0 if whole or far else known - 1
         return all(self.can_hold(level, stack, domains, chosen, tick) for level in range(first, known))
 
     def _ring_state(
@@ -161,6 +165,8 @@ class Holder:
     def _roller_table(self, one: Wheelhouse, other: Wheelhouse) -> list[int]:
         key = (one, other)
         if key not in self._roller_pairs:
-            none_meet = self.measures.fit.plate == "none"
+            none_meet = self.measures.fit.plate == "none" and not touching_rollers(
+                self.measures, one.level, other.level
+            )
             self._roller_pairs[key] = [mask(GRID)] * GRID if none_meet else one.with_rollers(self.measures, other)
         return self._roller_pairs[key]

@@ -14,6 +14,7 @@ import numpy as np
 
 from solver.design.design import Design
 from solver.design.exact import PI_HIGH, PI_LOW
+from solver.search.levels import thick_of
 from solver.search.place.arm_ways import ArmWays
 from solver.search.place.shapes import Side
 from solver.search.reaches import BEHIND, GEAR, THIRD, UNIT, Reaches
@@ -26,13 +27,15 @@ class Measures:
     """The distances of one design [squares of micrometres], each found once.
 
     Every gear has the same pitch, so that what two gears need depends on the sum of their sizes alone (`reaches`): on
-    their teeth, and on how far they stand beyond their pitch circles.
+    their teeth, and on how far they stand beyond their pitch circles. thick: how thick parts are, where some are more
+    than their levels leave; hubs: whether those of gears, which do not grow with them, are looked at too.
     """
 
     def __init__(self, design: Design, off: Fraction = Fraction(0)) -> None:
         """off: how much less than the clearance is asked for [mm]; then gears reach as little as any of their role."""
         rings, fit, self.reaches = design.rings, design.fit, Reaches(design)
         self.ring_tip, self.rim, self._tip, self._least = self.reaches.ring, self.reaches.rim, self.reaches.tip, off > 0
+        self.thick, self.hubs = thick_of(design), not self._least
         self.fit, self.clearance, self.post = fit, fit.clearance - off, fit.post_radius
         self.roller = fit.rollers.radius if fit.rollers else Fraction(0)
         self._frame_rooms: dict[tuple[int, Fraction], tuple[int, int, int]] = {}
@@ -93,6 +96,13 @@ class Measures:
         """(inside up to, outside from) for a round thing of that radius [mm] beside a ring of so many teeth."""
         outside = self.beyond(teeth, self.ring_tip + radius + self.clearance)
         return self.within(teeth, self.rim + radius + self.clearance), outside
+
+    def ring_and_gear(self, ring: int, size: int) -> tuple[int, int]:
+        """(inside up to, outside from) for a gear of that size beside a ring of `ring` teeth."""
+        teeth, reach = _split(size)
+        room = self._tip + reach + self.clearance
+        inside = self.within(ring - teeth, self.rim + room) if ring >= teeth else NEVER
+        return inside, self.beyond(ring + teeth, self.ring_tip + room)
 
     def stand_and_gear(self, stand: int, size: int) -> tuple[int, int]:
         """`stand_and` for a gear of that size."""
@@ -155,6 +165,14 @@ def spots(values: Sequence[int]) -> np.ndarray:
 def squares(xs: np.ndarray, ys: np.ndarray) -> np.ndarray:
     """Squares of the distances from the main axis."""
     found: np.ndarray = xs * xs + ys * ys
+    return found
+
+
+def beside(xs: np.ndarray, ys: np.ndarray, limits: tuple[int, int]) -> np.ndarray:
+    """Which spots are near enough to the main axis or far enough from it."""
+    far = squares(xs, ys)
+    inside, outside = limits
+    found: np.ndarray = (far <= least_of(inside, xs, ys)) | (far >= least_of(outside, xs, ys))
     return found
 
 

@@ -7,6 +7,7 @@ is the first, thing by thing.
 from __future__ import annotations
 
 from constraints.places import PlaceVars
+from solver.search.place.level_tables import level_rule
 from solver.search.place.rollers import Wheelhouse
 from solver.search.place.tables import RingRollers, RuleTables
 from solver.search.solves import Solves
@@ -35,6 +36,8 @@ class PlaceModel:
         train.riders += [train.model.new_constant(1) for _ in tables.stack.riders]
         for rule in (tables.frame(), tables.neighbour(), tables.post(), tables.stand()):
             rule.post(train)
+        if (levels := level_rule(tables)) is not None:
+            levels.post(train)
         if tables.rollers:
             tables.roller().post(train)
         if tables.measures.arms is not None:

@@ -17,7 +17,7 @@ import numpy as np
 from solver.design.design import Design
 from solver.search.place.arm_ways import ArmWays
 from solver.search.place.compass import Compass, direction_of, triangle
-from solver.search.place.measures import Measures, least_of, spots
+from solver.search.place.measures import Measures, beside, least_of, spots
 from solver.search.place.places import (
     GearSpots,
     HeldSpots,
@@ -26,12 +26,13 @@ from solver.search.place.places import (
     PostSpots,
     SideChoice,
     Spots,
-    beside,
     held_as,
     held_spots,
+    slabs_at,
     squares_between,
 )
 from solver.search.place.shapes import ArborShape, Side, share
+from solver.search.place.slabs import among_rings, own_clear
 from solver.search.sagged import sagging_of
 
 ROLLER_DIRECTIONS = 72  # in which a roller may stand, equally spaced
@@ -74,7 +75,7 @@ class Placer:
         """Likewise what the rings that its posts pass, and the stands of the bodies on the rings `riders`, leave, and
         where arms reach it as far as it alone tells."""
         places, arms = self.alone(shape, len(rings)), self.measures.arms
-        bare = self.plate == "none" and self.fit.stands == "none"
+        bare = self.plate == "none" and self.fit.stands == "none" and self.measures.thick is None
         if bare and arms is None:
             return places
         key = (shape, () if bare else rings, riders)
@@ -91,6 +92,8 @@ class Placer:
                 for post in places.posts:
                     if share(post.passes, passed):
                         kept &= beside(post.xs, post.ys, self.measures.stand_and(rings[ring], 0, self.measures.post))
+            for some in among_rings(self.measures, slabs_at(self.measures, places), rings):
+                kept &= some
             left = places.only(kept)
             self._among[key] = left if arms is None or not len(left) else self._reached(arms, left, rings, riders)
         return self._among[key]
@@ -255,4 +258,6 @@ class Placer:
                 if share(post.passes, other.passes):
                     need = self.measures.rounds(self.measures.post, self.measures.post)
                     kept &= squares_between(post, other) >= least_of(need, post.xs, other.xs)
+        for some in own_clear(self.measures, slabs_at(self.measures, places)):
+            kept &= some
         return kept

@@ -12,8 +12,9 @@ import numpy as np
 from solver.design.arms import gap_of_ring
 from solver.design.train import LinkPlace
 from solver.search.place.arm_ways import ARBOR, MOTOR, THIRD
-from solver.search.place.measures import Measures, apart, least_of, needs, squares
+from solver.search.place.measures import Measures, apart, needs, squares
 from solver.search.place.shapes import ArborShape, share
+from solver.search.place.slabs import SlabDisc, discs_of, levels_clear
 
 Spots = tuple[np.ndarray, np.ndarray]  # x and y of each place [micrometres]
 SideChoice = tuple[tuple[int, ...], list[Spots]]  # sizes of the gears on one side of a link, and the spots of each
@@ -165,14 +166,6 @@ def alike(some: Iterable[Places]) -> list[JoinedPlaces]:
     return [joined(places) for places in found.values()]
 
 
-def beside(xs: np.ndarray, ys: np.ndarray, limits: tuple[int, int]) -> np.ndarray:
-    """Which spots are near enough to the main axis or far enough from it."""
-    far = squares(xs, ys)
-    inside, outside = limits
-    found: np.ndarray = (far <= least_of(inside, xs, ys)) | (far >= least_of(outside, xs, ys))
-    return found
-
-
 def squares_between(one: PostSpots | GearSpots, other: PostSpots | GearSpots) -> np.ndarray:
     """Squares of the distances of two things at each place."""
     return squares(one.xs - other.xs, one.ys - other.ys)
@@ -227,6 +220,8 @@ def compatible(measures: Measures, one: Places | JoinedPlaces, other: Places | J
                 if arbor is not None and held.gap == arbor[0]:
                     table = measures.arms.past(held.xs, held.ys, held.free, arbor[1])
                     kept &= table.T if across else table
+    for table in levels_clear(measures, slabs_at(measures, one), slabs_at(measures, other)):
+        kept &= table
     return kept
 
 
@@ -258,3 +253,11 @@ def held_as(thing: Places | JoinedPlaces, number: int) -> str:
     if len(shape.sides) == 1:
         return MOTOR
     return THIRD if number else ARBOR
+
+
+def slabs_at(measures: Measures, places: Places | JoinedPlaces) -> list[SlabDisc]:
+    """The discs of gears and hubs that may touch on other levels; none where nothing is thick, or nowhere stands."""
+    if measures.thick is None or not len(places):
+        return []
+    shape = places.shape if isinstance(places, Places) else places.shapes[0]
+    return discs_of(measures, shape, places.gears)

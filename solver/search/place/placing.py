@@ -25,6 +25,7 @@ from solver.search.place.measures import UM, Measures
 from solver.search.place.placer import Placer
 from solver.search.place.places import Places, compatible, joined
 from solver.search.place.shapes import ArborShape, RingStack, link_shape, share
+from solver.search.place.slabs import near, rings_clear
 from solver.search.reaches import GEAR
 from solver.search.sagged import sagging_of
 from solver.search.solves import Solves
@@ -93,7 +94,8 @@ class Fitter:
 
     def rings_clear(self, stack: RingStack) -> bool:
         """Whether the rings are inside the frame, and the bodies' stands clear of the rings and of each other."""
-        return all(self.ring_in_frame(teeth) for teeth in stack.rings) and self._stands_clear(stack)
+        in_frame = all(self.ring_in_frame(teeth) for teeth in stack.rings)
+        return in_frame and self._stands_clear(stack) and rings_clear(self.measures, stack.rings)
 
     def rings_sound(self, choices: tuple[tuple[int, ...], ...]) -> bool:
         """Likewise for rings that may each have some tooth counts: False only where no choice leaves room. The first
@@ -171,7 +173,7 @@ class Fitter:
     def two_directions_do(self, rings: tuple[int, ...], plain: Sequence[Link | None]) -> bool:
         """Whether these links, where the frame is in the way of none, surely have places in turn in the two directions
         that are farthest apart, of those in which a roller can be near."""
-        if self.placer.widest is None:
+        if self.placer.widest is None or self.measures.thick is not None:
             return False
         measures, cosine = self.measures, math.cos(math.radians(self.placer.widest))
         for level, (before, after) in enumerate(pairwise(plain), start=1):
@@ -290,7 +292,8 @@ class Fitter:
         """Whether anything of two shapes can touch: on a level of both, or a post of one on a level of the other."""
         if self.design.fit.plate != "none":
             return True
-        return bool({side.level for side in one.sides} & {side.level for side in other.sides})
+        levels, others = ({side.level for side in shape.sides} for shape in (one, other))
+        return near(self.measures, levels, others)
 
     def _table(self, one: Places, other: Places) -> list[int]:
         """For each place of one shape the places of the other that can be had with it."""

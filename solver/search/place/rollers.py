@@ -16,8 +16,9 @@ from solver.design.train import RollerPlace
 from solver.search.bits import mask, rows, set_cells
 from solver.search.place.measures import UM, Measures, apart, spots
 from solver.search.place.placer import ROLLER_DIRECTIONS
-from solver.search.place.places import Places
+from solver.search.place.places import Places, slabs_at
 from solver.search.place.shapes import share
+from solver.search.place.slabs import roller_clear, touching_rollers
 
 GRID = ROLLER_DIRECTIONS
 STEP = Fraction(360, GRID)
@@ -139,6 +140,8 @@ class Wheelhouse:
                 kept &= apart(post.xs, post.ys, self.xs, self.ys, measures.rounds(measures.post, measures.roller))
             if share(post.passes, self.passes):
                 kept &= apart(post.xs, post.ys, self.xs, self.ys, measures.rounds(measures.post, measures.post))
+        for table in roller_clear(measures, self.level, self.xs, self.ys, slabs_at(measures, places)):
+            kept &= table
         return rows(kept)
 
     def with_rollers(self, measures: Measures, other: Wheelhouse) -> list[int]:
@@ -148,6 +151,8 @@ class Wheelhouse:
             kept &= apart(self.xs, self.ys, other.xs, other.ys, measures.rounds(measures.post, measures.roller))
         if share(self.passes, other.passes):
             kept &= apart(self.xs, self.ys, other.xs, other.ys, measures.rounds(measures.post, measures.post))
+        if touching_rollers(measures, self.level, other.level):
+            kept &= apart(self.xs, self.ys, other.xs, other.ys, measures.rounds(measures.roller, measures.roller))
         return rows(kept)
 
 

@@ -23,8 +23,8 @@ from constraints.roller import RollersHold
 from constraints.stand import StandsClear
 from solver.design.arms import gap_of_ring
 from solver.search.place.arm_ways import ROLLER
-from solver.search.place.measures import Measures, apart, least_of, needs, spots, squares
-from solver.search.place.places import JoinedGears, JoinedPlaces, PostSpots, Spots, beside, held_as, held_spots
+from solver.search.place.measures import Measures, apart, beside, least_of, needs, spots, squares
+from solver.search.place.places import JoinedGears, JoinedPlaces, PostSpots, Spots, held_as, held_spots
 from solver.search.place.shapes import RingStack, share
 
 
@@ -84,8 +84,8 @@ class RuleTables:
         """Gears and posts of each thing."""
         return [
             (
-                [_circle(number, range(one.level, one.level + 1), one.size, one) for one in thing.gears],
-                [_circle(number, one.passes, np.zeros(len(thing), np.int64), one) for one in thing.posts],
+                [circle_of(number, range(one.level, one.level + 1), one.size, one) for one in thing.gears],
+                [circle_of(number, one.passes, np.zeros(len(thing), np.int64), one) for one in thing.posts],
             )
             for number, thing in enumerate(self.things)
         ]
@@ -196,7 +196,7 @@ class RuleTables:
         for number, thing in enumerate(self.things):
             gap, spots = held_spots(thing, self.measures.fit.stands)
             none, sizes = range(0), np.zeros(len(thing), np.int64)
-            found.append((gap, [_circle(number, none, sizes, PostSpots(none, *at)) for at in spots]))
+            found.append((gap, [circle_of(number, none, sizes, PostSpots(none, *at)) for at in spots]))
         return found
 
     def reached(self, riders: tuple[int, ...]) -> ArmsFrom:
@@ -288,7 +288,7 @@ class RuleTables:
         return between >= 2 * self.measures.post + self.measures.clearance
 
 
-def _circle(number: int, levels: range, sizes: np.ndarray, at: JoinedGears | PostSpots) -> RoundThing:
+def circle_of(number: int, levels: range, sizes: np.ndarray, at: JoinedGears | PostSpots) -> RoundThing:
     """A gear or a post of a thing: a row for all places at which it is the same."""
     if not len(at.xs) or at.xs.dtype == object or at.ys.dtype == object:
         return RoundThing(Aspect(number), levels, sizes, at.xs, at.ys)

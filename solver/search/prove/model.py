@@ -38,7 +38,7 @@ from solver.design.exact import log_fraction
 from solver.design.kinematics import pairs
 from solver.design.links import KINDS
 from solver.design.train import Link, Train
-from solver.search.levels import levels_of
+from solver.search.levels import least_step, levels_of
 from solver.search.options.caps import Caps, caps_of
 from solver.search.reaches import gap_of
 from solver.search.runs import runs_of
@@ -142,7 +142,8 @@ class DesignModel:
         ]
         levels, runs = levels_of(design), runs_of(design)
         if levels is not None:
-            rules.append(WithinLevel(frozenset(i for i, kind in enumerate(self.kinds) if levels.link(kind))))
+            kinds = frozenset(i for i, kind in enumerate(self.kinds) if levels.link(kind))
+            rules.append(WithinLevel(kinds, least_step(design)))
         run = None if runs is None else Run(runs.ring_runs, runs.third_runs, runs.gears_run)
         rules += [run] if run is not None else []
         rules += [rule(caps[key]) for key, rule in (("largest", MaxLargest), ("envelope", MaxEnvelope)) if key in caps]

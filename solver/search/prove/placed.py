@@ -19,6 +19,7 @@ from constraints.sag import PostsHold
 from solver.design.design import Design
 from solver.design.geometry import envelope_limit_teeth
 from solver.design.train import DrivePlace, Link, Placement, RollerPlace, Train
+from solver.search.place.level_tables import level_rule
 from solver.search.place.rollers import STEP
 from solver.search.place.shapes import RingStack
 from solver.search.place.standing import Ground, Rings, Standing, link_of, reach_of, thirds_of
@@ -85,8 +86,8 @@ def grounds(
 
 
 def _alone(ground: Ground, stack: RingStack, passes: Sequence[range], one: Standing) -> Standing:
-    """What the rules leave that look at one thing alone: frame, posts and how they bend, arms, and the stands of the
-    first and the last ring, where bodies surely ride."""
+    """What the rules leave that look at one thing alone: frame, posts and how they bend, levels, arms, and the stands
+    of the first and the last ring, where bodies surely ride."""
     tables = RuleTables(ground.measures, stack, [one.places], [], passes)
     stands = tables.stand().things
     kept = [
@@ -95,6 +96,8 @@ def _alone(ground: Ground, stack: RingStack, passes: Sequence[range], one: Stand
         ground.stiff(one, len(stack.rings)),
         *(stands[ring][0] for ring in (0, -1) if stands),
     ]
+    if (levels := level_rule(tables)) is not None:
+        kept.append(levels.alone[0])
     if ground.measures.arms is not None:
         kept.append(tables.reached(stack.riders[:1] + stack.riders[-1:]).alone[0])
     return one.only(np.logical_and.reduce(kept))
@@ -132,6 +135,8 @@ class PlacedModel:
         tables = found.tables
         for rule in (tables.frame(), tables.neighbour(), tables.post(), tables.stand(), PostsHold(found.stiff)):
             rule.post(self.places)
+        if (levels := level_rule(tables)) is not None:
+            levels.post(self.places)
         if tables.rollers:
             tables.roller().post(self.places)
         if tables.measures.arms is not None:

@@ -45,11 +45,11 @@ def fit_knobs(file: DesignFile, design: Design) -> Iterator[Knob]:
             if length is not None:
                 yield growing_length("frame", ("fit", "frame", key), length, step)
         if table.frame.depth is not None:
-            # No less than parts need that stay within their level: it would allow less.
             spacing, levels = design.rings.level_spacing / unit, levels_of(design)
-            need = None if levels is None else levels.armed_mm or levels.need_mm
-            least = small if need is None else max(small, Fraction(math.ceil(need / unit * 1000), 1000))
-            if spacing > least:
+            # With less than every part needs to keep to its level, the rule `level` would allow less, and `arm` too.
+            thick = None if levels is None else (levels.armed_mm or levels.thickest + levels.clearance)
+            least = max(small, Fraction(math.ceil((thick or 0) / unit * 1000), 1000))
+            if levels is None or least < spacing:
                 yield shrinking("frame", ("rings", "level_spacing"), spacing, small, least=least)
     yield from direction_knobs(fit.directions)
     for key in ("plate", "stands"):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from copy import deepcopy
 from dataclasses import dataclass
 from fractions import Fraction
@@ -20,16 +20,16 @@ WITHOUT = "any, without [wire]"
 
 def run_knobs(design: Design, best: Best) -> Iterator[Knob]:
     """The limit of unevenness, and the addendum of teeth of wire or the rim of plate, where the rule `run` is in force;
-    and the level spacing, where the rule `level` is what too thick parts break. best: as of `knobs_of`."""
-    levels = levels_of(design)
+    and the level spacing and the length of pins, where thick parts break the rule `level`. best: as of `knobs_of`."""
+    levels, unit = levels_of(design), mm_in(design.units)
     if levels is not None:
-        for field, now_mm, need_mm in (
-            (("rings", "level_spacing"), design.rings.level_spacing, levels.need_mm),
-            (("wire", "pin_length"), design.wire.pin_length, levels.pins_mm),
-        ):
-            if now_mm is not None and need_mm is not None and need_mm > now_mm:
-                unit = mm_in(design.units)
-                yield _level_knob(field, now_mm / unit, Fraction(math.ceil(need_mm / unit * 1000), 1000), best)
+        spacings = sorted({Fraction(math.ceil(mm / unit * 1000), 1000) for mm in levels.spacings()})
+        if spacings:
+            yield _level_knob(("rings", "level_spacing"), levels.spacing / unit, spacings, best)
+        round_ = math.ceil if levels.narrow else math.floor
+        lengths = {Fraction(round_(mm / unit * 1000), 1000) for mm in levels.pin_lengths()}
+        if lengths:
+            yield _level_knob(("wire", "pin_length"), levels.pins / unit, sorted(lengths, reverse=True), best)
     if not design.as_made:
         return
     now = design.unevenness
@@ -47,27 +47,31 @@ def run_knobs(design: Design, best: Best) -> Iterator[Knob]:
     yield _length_knob(design, best, _RIM if of_plate(design.wire.form) else _ADDENDUM)
 
 
-def _level_knob(field: tuple[str, str], now: Fraction, need: Fraction, best: Best) -> Knob:
-    """A length [in the file's unit] as the rule `level` needs it; where that is not enough, as in a frame that is not
-    so deep, the greatest degree takes the rule off."""
+def _level_knob(field: tuple[str, str], now: Fraction, then: Sequence[Fraction], best: Best) -> Knob:
+    """A length [in the file's unit] with which less touches on other levels, the mildest change first; where none is
+    enough, as in a frame that is not so deep, the greatest degree takes the rule off."""
 
-    def longer(data: Data, degree: int) -> None:
-        if degree == 1 and (field[0] != "wire" or "wire" in data):
-            put(data, field, str(need))
+    def change(data: Data, degree: int) -> None:
+        if degree <= len(then) and (field[0] != "wire" or "wire" in data):
+            put(data, field, str(then[degree - 1]))
             return
         data.pop("wire", None)
         data.pop("supports", None)  # it needs [wire]
         table_of(data, "fit").pop("unevenness", None)
 
     def least(rest: Data) -> int | None:
-        data = deepcopy(rest)
-        longer(data, 1)
-        return 1 if best(data, "error") is not None else 2
+        for degree in range(1, len(then) + 1):
+            data = deepcopy(rest)
+            change(data, degree)
+            if best(data, "error") is not None:
+                return degree
+        return len(then) + 1
 
     def says(degree: int) -> str:
-        return decimal_text(need) if degree == 1 else WITHOUT
+        return decimal_text(then[degree - 1]) if degree <= len(then) else WITHOUT
 
-    return Knob("level", ".".join(field), decimal_text(now), 2, longer, says, least)
+    told = decimal_text(Fraction(round(now * 10_000), 10_000))
+    return Knob("level", ".".join(field), told, len(then) + 1, change, says, least)
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ from solver.design.errors import single
 from solver.design.train import Placement, Train
 from solver.forms.form import Form, Pairing, Remark, Sizes, Spec, ToothedGear, sizes_of
 from solver.forms.plans import JigPlan
+from solver.forms.thick import past_level
 from solver.forms.weights import drawn_grams, hub_grams, hub_mm
 from solver.forms.wire import tube_grams, wire_grams
 from solver.search.levels import ROLLER_WIDTH
@@ -207,10 +208,9 @@ def _not_judged(design: Design, sizes: Sizes, shapes: Sequence[ToothedGear]) -> 
 
 def _too_long(sizes: Sizes, hubs: Sequence[Hub]) -> Iterator[Remark]:
     """Hubs, which are at least as long as their arbors are thick, that reach into the next level."""
-    most, long = sizes.level_spacing_mm - sizes.clearance_mm, max(hub.length_mm for hub in hubs)
-    if long > most + 1e-9:
-        told = f"{sizes.told(long)} long meet the next level; levels leave {sizes.told(most)}"
-        yield Remark("hubs", f"{told}; take a smaller wire.arbor_diameter", False)
+    long = max(hub.length_mm for hub in hubs)
+    hint = "; take a smaller wire.arbor_diameter"
+    yield from past_level(sizes, "hubs", f"{sizes.told(long)} long", long, True, hint)
 
 
 class _Builder:
