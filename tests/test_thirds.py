@@ -134,7 +134,7 @@ def test_the_answer_says_what_third_gears_have(solved: tuple[Design, Answer, Tra
     design, answer, train, _ = solved
     assert any(link.thirds for link in train.links) and not judge(design, train).violations
     assert json.loads(answer.to_json())["third_toothing"] == "teeth"
-    usual = parse_design(REVERSED.replace('third = "teeth"\n', ""))
+    usual = parse_design(REVERSED.replace('third = "teeth"', 'third = "pins"'))
     assert usual.third_toothing == "pins" and usual.sha256() != design.sha256()
     plain = parse_design(REVERSED[: REVERSED.index("[wire]")])
     assert plain.third_toothing is None and "third_toothing" not in solve(plain).to_json()

@@ -20,6 +20,7 @@ from solver.check.verdict import Verdict, Violation
 from solver.design.design import Design
 from solver.design.errors import show_numbers
 from solver.design.links import KIND_BY_NAME
+from solver.design.toothing import toothings
 from solver.design.train import DrivePlace, LinkPlace, Placement, RollerPlace, Spot, Train
 from solver.design.train_data import RingTrain, Stand
 
@@ -38,7 +39,23 @@ class RingAudit(Audit):
 
 def audit_rings(given: RingTrain, placement: Placement | None = None) -> RingAudit:
     """Judge a ring train by the limits that its file states. placement: places that were found for it, where the file
-    gives none; then all of the file's fit is judged. Formulas are the judge's."""
+    gives none; then all of the file's fit is judged. Where third gears may have pins or short teeth, they have what
+    breaks fewer rules, then what strays less, then pins. Formulas are the judge's."""
+    audits = [_audited(replace(given, design=design), placement) for design in toothings(given.design)]
+    best = min(audits, key=lambda audit: (len(audit.findings), _strays(audit)))
+    has = any(link.thirds for link in given.train.links) or bool(given.motor and given.motor.thirds)
+    if len(audits) == 1 or not has:
+        return best
+    chosen = "pins" if best.design.wire.third == "pins" else "short teeth"
+    return replace(best, notes=(*best.notes, f"wire.third leaves it open: judged with {chosen} on third gears"))
+
+
+def _strays(audit: RingAudit) -> list[float]:
+    """How far its meshes stray, the worst first."""
+    return sorted((mesh.uneven or 0.0 for mesh in audit.meshes or ()), reverse=True)
+
+
+def _audited(given: RingTrain, placement: Placement | None) -> RingAudit:
     train = given.train
     if placement is not None:
         design = given.design

@@ -107,10 +107,17 @@ def limits_text(design: Design) -> str:
     words += _fit_limits(design)
     if design.as_made:
         words.append(f"fit.unevenness {float(design.unevenness):g} of a pitch; every mesh runs as made by [wire]")
-        words += (
-            ["third gears have short teeth, the gears behind them pins"] if design.third_toothing == "teeth" else []
-        )
+        words += _third_words(design)
     return "limits in force: " + "; ".join(words)
+
+
+def _third_words(design: Design) -> list[str]:
+    """What third gears have, where that is not the usual."""
+    if design.third_toothing == "teeth":
+        return ["third gears have short teeth, the gears behind them pins"]
+    if design.third_toothing == "better":
+        return ["third gears have pins, or short teeth and the gears behind them pins"]
+    return []
 
 
 def _fit_limits(design: Design) -> list[str]:

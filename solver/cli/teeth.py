@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from rich.table import Table
 
-from solver.answer.document import train_of
+from solver.answer.document import made_as, train_of
 from solver.cli import signals
 from solver.cli.exits import EXIT_LIMIT, EXIT_OK, Usage
 from solver.cli.line import words_line
@@ -49,7 +49,8 @@ def run_teeth(source: Path, most_addendum: float | None, most_rim: float | None,
     given = solved(source, "teeth are proposed for the train", _INTERRUPTED, refuse_plate)
     if not given.solutions:
         return given.code
-    design, solution = given.design, given.solutions[0]
+    solution = given.solutions[0]
+    design = made_as(given.design, solution)
     most_mm = _most("--most-addendum", most_addendum, design), _most("--most-rim", most_rim, design)
     train = train_of(design, solution)
     try:

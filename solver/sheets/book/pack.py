@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
 
-from solver.answer.document import SolutionAnswer, train_of
+from solver.answer.document import SolutionAnswer, made_as, train_of
 from solver.design.design import Design
 from solver.design.train import Train
 from solver.forms.wire import gauge_text
@@ -161,7 +161,7 @@ def _pages(drawings: Sequence[Drawing], size: Point, work: _Work, named: tuple[s
 
 
 def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, paper: str, tell: Tell | None) -> _Work:
-    train = train_of(design, solution)
+    design, train = made_as(design, solution), train_of(design, solution)
     stock = inventory(design, train)
     cut = cut_list(stock)
     joints = joints_of(stock, cut.cuts)

@@ -13,7 +13,7 @@ from math import inf
 from typing import Any
 
 from solver.answer.audit import find_places
-from solver.answer.document import Answer, SolutionAnswer, train_of
+from solver.answer.document import Answer, SolutionAnswer, made_as, train_of
 from solver.answer.solve import solve
 from solver.design.design import Design, Wire
 from solver.design.errors import DesignError, single
@@ -117,7 +117,7 @@ def better_train(
     called by it now and then; tell: called with words about what else is done. Raises DesignError for a design whose
     gears have no pins.
     """
-    train = train_of(design, solution)
+    design, train = made_as(design, solution), train_of(design, solution)
     proposal = proposed_teeth(design, train, most_mm, most_rim_mm, tell)
     return BetterTrain(proposal, tried_teeth(design, train, proposal, stop, progress))
 
