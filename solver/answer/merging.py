@@ -25,7 +25,7 @@ from solver.search.stop import Termination
 
 
 @dataclass(frozen=True)
-class Made:
+class MadeTrain:
     """A train that was found; design: with the toothing that its third gears have."""
 
     design: Design
@@ -52,8 +52,8 @@ class Merged:
     """The result of all searches of a design. listed: the first trains in rank order; front: the points of the Pareto
     front, each with how many trains have its values (None: not all were counted); all else as in `SearchResult`."""
 
-    listed: list[Made]
-    front: list[tuple[Made, int | None]]
+    listed: list[MadeTrain]
+    front: list[tuple[MadeTrain, int | None]]
     complete: bool
     termination: Termination
     bound: Fraction
@@ -69,7 +69,7 @@ def merged(design: Design, results: Sequence[tuple[Design, SearchResult]]) -> Me
     ended = next((result.termination for _, result in results if not result.complete), Termination.PROVED)
     some = [result for _, result in results if result.found or not result.complete]  # in which anything may be
     leasts = [result.least for result in some]
-    made = [Made(of, found) for of, result in results for found in result.found]
+    made = [MadeTrain(of, found) for of, result in results for found in result.found]
     return Merged(
         _in_order(_chosen(made, keys), keys)[: design.keep],
         _front(design, results, keys) if complete or len(results) == 1 else [],
@@ -82,38 +82,38 @@ def merged(design: Design, results: Sequence[tuple[Design, SearchResult]]) -> Me
     )
 
 
-def _in_order(made: Iterable[Made], keys: tuple[str, ...]) -> list[Made]:
+def _in_order(made: Iterable[MadeTrain], keys: tuple[str, ...]) -> list[MadeTrain]:
     return sorted(made, key=lambda one: sort_key(one.found.figures, one.found.train, keys))
 
 
-def _chosen(made: Iterable[Made], keys: tuple[str, ...]) -> list[Made]:
+def _chosen(made: Iterable[MadeTrain], keys: tuple[str, ...]) -> list[MadeTrain]:
     """Of those that are the same solution the one that is listed."""
-    same: dict[tuple[object, ...], list[Made]] = {}
+    same: dict[tuple[object, ...], list[MadeTrain]] = {}
     for one in made:
         same.setdefault(one.found.train.identity(), []).append(one)
     return [some[0] if len(some) == 1 else min(some, key=lambda one: _first(one, keys)) for some in same.values()]
 
 
-def _first(one: Made, keys: tuple[str, ...]) -> tuple[object, ...]:
+def _first(one: MadeTrain, keys: tuple[str, ...]) -> tuple[object, ...]:
     return one.figures(keys), one.strays, TOOTHINGS.index(one.design.wire.third)
 
 
 def _front(
     design: Design, results: Sequence[tuple[Design, SearchResult]], keys: tuple[str, ...]
-) -> list[tuple[Made, int | None]]:
+) -> list[tuple[MadeTrain, int | None]]:
     """The points that no other one beats. What stands on the front of both was counted apart in each: how many
     different ones there are is known where there is one of each."""
     if len(results) == 1:
         of, result = results[0]
-        return [(Made(of, point.found), point.ties) for point in result.front]
-    alike: dict[tuple[Fraction | int, ...], list[tuple[Made, int | None]]] = {}
+        return [(MadeTrain(of, point.found), point.ties) for point in result.front]
+    alike: dict[tuple[Fraction | int, ...], list[tuple[MadeTrain, int | None]]] = {}
     for of, result in results:
         for point in result.front:
-            one = Made(of, point.found)
+            one = MadeTrain(of, point.found)
             alike.setdefault(one.figures(design.front), []).append((one, point.ties))
     left = [values for values in alike if not any(_beats(other, values) for other in alike)]
     by = design.front.index("error") if "error" in design.front else 0
-    points: list[tuple[Made, int | None]] = []
+    points: list[tuple[MadeTrain, int | None]] = []
     for values in sorted(left, key=lambda values: (values[by], values)):
         some = [one for one, _ in alike[values]]
         ties = alike[values][0][1]
