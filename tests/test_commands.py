@@ -9,6 +9,7 @@ import os
 import signal
 import subprocess
 import tomllib
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -19,6 +20,7 @@ from commands import CONFIGS, LONG, run, run_afresh, start, until_it_searches
 from solver import load_design, parse_design, solve
 from solver.files.body_sets import body_sets
 from solver.files.template import design_template
+from solver.forms.form import sizes_of
 from solver.search.stop import Interrupt, Termination, WorkLimit
 
 COMMANDS = ("new", "bodies", "solve", "explain", "audit", "sweep", "rank", "rerun", "schema")
@@ -162,7 +164,12 @@ def test_every_line_of_the_template_is_valid_once_its_mark_is_removed():
     assert {"[wire]", "form", "stock", "loop", "tooth", "pin", "jig_pin", "sheet"} < whole
     usual = parse_design("\n".join(lines))
     assert usual.wired and usual.wire == parse_design('[bodies]\nset = "saturn"\n').wire  # the defaults
-    assert parse_design("\n".join([*lines[:wire], *bent, *lines[end:]])).wire == usual.wire
+    told = parse_design("\n".join([*lines[:wire], *bent, *lines[end:]]))
+    follow = {"pin_length": None, "arbor_diameter": None, "hub_diameter": None}  # unless told, from other lengths
+    assert replace(told.wire, **follow) == usual.wire
+    for name in ("pin_length_mm", "arbor_mm", "hub_mm"):
+        given, due = (getattr(sizes_of(design), name) for design in (told, usual))
+        assert due <= given <= due + 0.2, name
     sheet = next(line for line in table if line.startswith("sheet"))
     cut = "\n".join([*lines[:wire], "[wire]", 'form = "involute"', sheet, *lines[end:]])
     assert parse_design(cut).wire.form == "involute"
