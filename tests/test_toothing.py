@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import tomllib
 from collections import Counter
 from dataclasses import replace
 
@@ -18,12 +19,18 @@ from solver import Design, parse_design, solve
 from solver.answer.document import Answer, ProofOutcome, made_as, train_of
 from solver.answer.prove import prove
 from solver.batch.store.runs import solution_from_row, solution_row
+from solver.check.audit import audit_rings
 from solver.check.judge import judge
 from solver.check.running import meshes
 from solver.design.errors import DesignError
 from solver.design.toothing import TOOTHINGS, settled, toothings, with_toothing
+from solver.files.text import exact_float
+from solver.files.train_file import parse_train
 from solver.search.order.search import any_train, least_error_square, least_value
 from solver.search.stop import NoStop, WorkLimit
+from solver.search.why.explain import explain
+from solver.service.page.motion import motion
+from solver.sheets.book.pack import write_pack
 from solver.sheets.gears.inventory import inventory
 
 OPEN = REVERSED.replace('third = "teeth"\n', "")
@@ -278,3 +285,55 @@ def test_the_model_is_of_one_toothing(tmp_path, monkeypatch, capsys) -> None:
     file.write_text(OPEN)
     code, _, err = run(monkeypatch, capsys, "model", str(file), "--out", str(tmp_path / "model.txt"))
     assert code == 2 and "wire.third" in err
+
+
+@pytest.mark.slow
+def test_what_short_teeth_would_allow_is_told() -> None:
+    text = ONE_LINK.format(rings="25, 35", wheel=6, pinion=14, third=17, most=1).replace(
+        "[wire]", '[wire]\nthird = "pins"'
+    )
+    explanation = explain(tomllib.loads(text, parse_float=exact_float))
+    changed = [[(one.field, one.now, one.then) for one in item.changes] for item in explanation.loosenings]
+    assert [("wire.third", "pins", "better")] in changed
+
+
+@pytest.mark.slow
+def test_the_page_and_the_sheets_make_what_the_solution_says(tmp_path) -> None:
+    """A train that runs with short teeth alone: the page turns them, and the sheets have them."""
+    design = parse_design(OPEN.replace("[search]", "[search]\nmax_parts = 20"))
+    answer = solve(design)
+    for one in answer.solutions:
+        if one.third_toothing is None:
+            continue
+        other = next(name for name in TOOTHINGS if name != one.third_toothing)
+        same = one.model_copy(update={"third_toothing": other})
+        looks = [{look.toothing for gear in motion(design, each).gears if (look := gear.look)} for each in (one, same)]
+        assert looks[0] != looks[1] and ("short teeth" in looks[0]) == (one.third_toothing == "teeth")
+        names = write_pack(design, one, tmp_path / f"pack{one.rank}")
+        assert "placement.dxf" in names
+        return
+    raise AssertionError("no solution has third gears any more")
+
+
+@pytest.mark.parametrize(
+    ("teeth_say", "chosen"), [((47, 60, 7, 15, 17), "short teeth"), ((34, 43, 17, 21, 11), "pins")]
+)
+def test_an_audit_takes_the_better_one_and_says_so(teeth_say, chosen) -> None:
+    """The trains of which `test_where_both_work` says how they run."""
+    inner, outer, wheel, pinion, third = teeth_say
+    kind = solve(one_link(f"{inner}, {outer}", wheel, pinion, third, most=1)).solutions[0].links[0].kind
+    table = ONE_LINK[ONE_LINK.index("[wire]") : ONE_LINK.index("[search]")]
+    text = (
+        'units = "in"\n[rings]\ntooth_pitch = 1\naddendum = 0.42\nrim = 0.5\nlevel_spacing = 0.8\n'
+        f"[fit]\nclearance = 0.02\n{table}"
+        f'[train]\nrings = [{inner}, {outer}]\n[[train.links]]\nkind = "{kind}"\nwheel = {wheel}\n'
+        f"pinion = {pinion}\nthirds = [{third}]\n"
+    )
+    audit = audit_rings(parse_train(text))
+    assert audit.sound and f"wire.third leaves it open: judged with {chosen} on third gears" in audit.notes
+    told = {
+        toothing: audit_rings(parse_train(text.replace("[wire]", f'[wire]\nthird = "{toothing}"')))
+        for toothing in TOOTHINGS
+    }
+    assert all(not any("leaves it open" in note for note in one.notes) for one in told.values())
+    assert audit.meshes == told["pins" if chosen == "pins" else "teeth"].meshes

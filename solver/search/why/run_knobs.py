@@ -10,6 +10,7 @@ from fractions import Fraction
 
 from solver.design.design import Design
 from solver.design.geometry import mm_in
+from solver.design.toothing import BETTER, is_open, toothings
 from solver.files.wire_table import of_plate
 from solver.search.levels import levels_of
 from solver.search.why.knob import Best, Data, Knob, decimal_text, put, table_of
@@ -21,7 +22,7 @@ WITHOUT = "any, without [wire]"
 def run_knobs(design: Design, best: Best) -> Iterator[Knob]:
     """The limit of unevenness, and the addendum of teeth of wire or the rim of plate, where the rule `run` is in force;
     and the level spacing, where the rule `level` is what too thick parts break. best: as of `knobs_of`."""
-    levels = levels_of(design)
+    levels = levels_of(toothings(design)[0])  # gears at rings have pins with either
     if levels is not None:
         for field, now_mm, need_mm in (
             (("rings", "level_spacing"), design.rings.level_spacing, levels.need_mm),
@@ -32,6 +33,7 @@ def run_knobs(design: Design, best: Best) -> Iterator[Knob]:
                 yield _level_knob(field, now_mm / unit, Fraction(math.ceil(need_mm / unit * 1000), 1000), best)
     if not design.as_made:
         return
+    yield from _third_knob(design)
     now = design.unevenness
 
     def uneven(degree: int) -> Fraction:
@@ -45,6 +47,20 @@ def run_knobs(design: Design, best: Best) -> Iterator[Knob]:
         most = math.ceil((1 - now) / _FINER)
         yield Knob("run", "fit.unevenness", decimal_text(now), most, stray, lambda degree: decimal_text(uneven(degree)))
     yield _length_knob(design, best, _RIM if of_plate(design.wire.form) else _ADDENDUM)
+
+
+def _third_knob(design: Design) -> Iterator[Knob]:
+    """Third gears of the other toothing as well, where the file asks for one and the form knows both."""
+    from solver.forms import FORMS
+
+    if is_open(design) or not design.third_counts or len(FORMS[design.wire.form].thirds) == 1:
+        return
+
+    def either(data: Data, degree: int) -> None:
+        if "wire" in data:
+            put(data, ("wire", "third"), BETTER)
+
+    yield Knob("run", "wire.third", design.wire.third, 1, either, lambda degree: BETTER)
 
 
 def _level_knob(field: tuple[str, str], now: Fraction, need: Fraction, best: Best) -> Knob:

@@ -109,7 +109,7 @@ def make_pack(
     `write_pack`."""
     need_extra()
     refuse_without_places(design)
-    size = PAPERS[paper]
+    design, size = made_as(design, solution), PAPERS[paper]
     work = _worked_out(design, solution, lengths, paper, tell)
     if tell is not None:
         tell("drawing")
@@ -161,7 +161,7 @@ def _pages(drawings: Sequence[Drawing], size: Point, work: _Work, named: tuple[s
 
 
 def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, paper: str, tell: Tell | None) -> _Work:
-    design, train = made_as(design, solution), train_of(design, solution)
+    train = train_of(design, solution)
     stock = inventory(design, train)
     cut = cut_list(stock)
     joints = joints_of(stock, cut.cuts)
