@@ -20,7 +20,6 @@ from solver.check.verdict import Verdict, Violation
 from solver.design.design import Design
 from solver.design.errors import show_numbers
 from solver.design.links import KIND_BY_NAME
-from solver.design.toothing import toothings
 from solver.design.train import DrivePlace, LinkPlace, Placement, RollerPlace, Spot, Train
 from solver.design.train_data import RingTrain, Stand
 
@@ -41,13 +40,21 @@ def audit_rings(given: RingTrain, placement: Placement | None = None) -> RingAud
     """Judge a ring train by the limits that its file states. placement: places that were found for it, where the file
     gives none; then all of the file's fit is judged. Where third gears may have pins or short teeth, they have what
     breaks fewer rules, then what strays less, then pins. Formulas are the judge's."""
-    audits = [_audited(replace(given, design=design), placement) for design in toothings(given.design)]
+    audits = [_audited(replace(given, design=design), placement) for design in _settled(given.design)]
     best = min(audits, key=lambda audit: (len(audit.findings), _strays(audit)))
     has = any(link.thirds for link in given.train.links) or bool(given.motor and given.motor.thirds)
     if len(audits) == 1 or not has:
         return best
     chosen = "pins" if best.design.wire.third == "pins" else "short teeth"
     return replace(best, notes=(*best.notes, f"wire.third leaves it open: judged with {chosen} on third gears"))
+
+
+def _settled(design: Design) -> list[Design]:
+    """The design with each toothing that its third gears may have."""
+    if design.wire.third != "better":
+        return [design]
+    wires = replace(design.wire, third="pins"), replace(design.wire, third="teeth")
+    return [replace(design, wire=wire) for wire in wires]
 
 
 def _strays(audit: RingAudit) -> list[float]:

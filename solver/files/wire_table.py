@@ -42,6 +42,13 @@ def of_plate(form: str) -> bool:
     return FORMS[form].plate
 
 
+def either_third(form: str) -> bool:
+    """Whether third gears of a form may have pins or teeth."""
+    from solver.forms import FORMS
+
+    return len(FORMS[form].thirds) > 1
+
+
 def _refuse_foreign(given: dict[str, Any]) -> None:
     """Refuse a form that is not known, and fields that the chosen form has no use for."""
     if not given:

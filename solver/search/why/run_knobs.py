@@ -11,7 +11,7 @@ from fractions import Fraction
 from solver.design.design import Design
 from solver.design.geometry import mm_in
 from solver.design.toothing import BETTER, is_open, toothings
-from solver.files.wire_table import of_plate
+from solver.files.wire_table import either_third, of_plate
 from solver.search.levels import levels_of
 from solver.search.why.knob import Best, Data, Knob, decimal_text, put, table_of
 
@@ -51,9 +51,7 @@ def run_knobs(design: Design, best: Best) -> Iterator[Knob]:
 
 def _third_knob(design: Design) -> Iterator[Knob]:
     """Third gears of the other toothing as well, where the file asks for one and the form knows both."""
-    from solver.forms import FORMS
-
-    if is_open(design) or not design.third_counts or len(FORMS[design.wire.form].thirds) == 1:
+    if is_open(design) or not design.third_counts or not either_third(design.wire.form):
         return
 
     def either(data: Data, degree: int) -> None:
