@@ -8,10 +8,10 @@ from collections import Counter
 from dataclasses import replace
 
 import pytest
-from brute import all_trains, front, full_order, identity, ranked
-from brute_running import only_what_runs, wired_design
+from brute import KIND_NAMES, all_trains, front, full_order, identity, ranked
+from brute_running import only_what_runs, wired_design, wired_placed_design
 from brute_running import settled as settled_floats
-from enumerated import teeth
+from enumerated import list_with_places, teeth
 from test_broken_files import run
 from test_thirds import REVERSED
 
@@ -229,6 +229,20 @@ def test_a_second_proof_is_of_both() -> None:
     assert refuted.better is not None and refuted.better.third_toothing == "teeth"
 
 
+@pytest.mark.deep
+def test_cp_sat_proves_what_is_better_of_both() -> None:
+    some = 0
+    for seed in range(40):
+        design = open_design(seed, False)
+        if design is None or len(toothings(design)) == 1:
+            continue
+        answer = solve(design)
+        proofs = prove(design, answer.solutions, answer.front, NoStop())
+        assert {proof.outcome for proof in proofs.proofs} == {ProofOutcome.CONFIRMED}, seed
+        some += bool(answer.solutions)
+    assert some >= 5, some
+
+
 def test_least_values_and_any_train_are_of_both() -> None:
     for gears in (("25, 35", 6, 14, 17), ("36, 45", 10, 9, 6)):
         design = one_link(*gears)
@@ -337,3 +351,41 @@ def test_an_audit_takes_the_better_one_and_says_so(teeth_say, chosen) -> None:
     }
     assert all(not any("leaves it open" in note for note in one.notes) for one in told.values())
     assert audit.meshes == told["pins" if chosen == "pins" else "teeth"].meshes
+
+
+@pytest.mark.deep
+def test_the_better_of_both_that_fits_equals_enumeration_over_both() -> None:
+    """By rank and figures: what is enumerated with places is placed apart for each toothing."""
+    kinds: Counter = Counter()
+    for seed in range(60):
+        short = wired_placed_design(seed, short=True)
+        design = None if short is None else settled(replace(short, wire=replace(short.wire, third="better")), TOOTHINGS)
+        if design is None or len(toothings(design)) == 1 or not all(map(settled_floats, toothings(design))):
+            continue
+        least: dict[tuple, tuple] = {}
+        for part in toothings(design):
+            with only_what_runs():
+                counts, answer = list_with_places(part)
+            if counts[0] < 0:
+                break
+            for key, train, *_ in answer[0]:
+                same, figures = train[:2], key[: len(full_order(design.rank))]
+                same = (*same, tuple(link[:3] for link in train[2]))
+                least[same] = min(figures, least.get(same, figures))
+        else:
+            found = solve(design)
+            assert found.proven, seed
+            trains = [teeth(train_of(design, one)) for one in found.solutions[: design.keep]]
+            told = [(*train[:2], tuple(link[:3] for link in train[2])) for train in trains]
+            wanted = sorted(least, key=lambda same: (least[same], same[0], same[1], *_columns(same[2])))
+            assert told == wanted[: design.keep], seed
+            assert all(judge(made_as(design, one), train_of(design, one)).sound for one in found.solutions), seed
+            kinds["compared"] += 1
+            kinds |= {name: kinds[name] + 1 for name in {one.third_toothing for one in found.solutions} - {None}}
+    assert kinds["compared"] >= 25 and kinds["teeth"] and kinds["pins"], kinds
+
+
+def _columns(links) -> list[tuple]:
+    """Kinds, wheels and pinions, in the order in which trains that tie are told."""
+    kinds = [tuple(KIND_NAMES.index(link[0]) for link in links)]
+    return [*kinds, *(tuple(link[place] for link in links) for place in (1, 2))]
