@@ -232,7 +232,7 @@ def test_a_second_proof_is_of_both() -> None:
 @pytest.mark.deep
 def test_cp_sat_proves_what_is_better_of_both() -> None:
     some = 0
-    for seed in range(40):
+    for seed in range(100):
         design = open_design(seed, False)
         if design is None or len(toothings(design)) == 1:
             continue
