@@ -179,7 +179,7 @@ class Asking:
         return fits
 
     def _asked(self, limits: Limits, share: float, part: Fraction = Fraction(1)) -> bool:
-        """Of a design that leaves the toothing of third gears open each is a question of its own. Raises TooMuchWork."""
+        """Each toothing that third gears may have is a question of its own. Raises TooMuchWork."""
         if reason := self.stop():
             raise SearchStopped(reason)
         design, left = self._parsed(self.loosened(limits, part)), False
