@@ -199,6 +199,7 @@ def wired(text: str, rng: random.Random, form: str = "saw") -> str:
         text = re.sub(r"max_envelope = \S+", "", text)
         return text + f'[wire]\nform = "{form}"\nsheet = {rng.choice((1, 2))}\nhub_diameter = {rng.choice((6.5, 9))}\n'
     named = f'form = "{form}"\n' if form != "saw" else ""
+    named += 'third = "pins"\n' if form == "saw" else ""
     return text + f"[wire]\n{named}jig_pin = {rng.choice((1.5, 2))}\npin = {rng.choice((1.6, 2.2))}\n"
 
 
@@ -218,7 +219,8 @@ def short_thirds(text: str) -> str:
         lambda m: f"{m[1]}_teeth = {{min = {int(m[2]) + more[m[1]]}, max = {int(m[3]) + more[m[1]]}}}",
         text,
     )
-    return text + 'third = "teeth"\ntooth = 0.7\nloop = 1.2\nhub_diameter = 6.5\n'
+    text = text.replace('third = "pins"', 'third = "teeth"')
+    return text + "tooth = 0.7\nloop = 1.2\nhub_diameter = 6.5\n"
 
 
 def wired_design(seed: int, wild: bool = False, form: str = "saw", short: bool = False) -> Design | None:

@@ -12,6 +12,7 @@ from random_designs import standing_inside
 
 from solver import Design, Link, Train, parse_design
 from solver.design.links import KINDS
+from solver.design.toothing import toothings
 from solver.design.train import DrivePlace, LinkPlace, Placement, RollerPlace, Spot
 from solver.sheets.book.order import build_order
 from solver.sheets.book.steps import BuildStep
@@ -57,7 +58,7 @@ set_screws = {rng.choice((0, 1))}
     drive = rng.choice((None, 0, 1))
     if drive is not None:
         text += f"[drive]\nmotor_rpm = [2]\npinion_teeth = 9\nthird_gears = {drive}\n"
-    design = parse_design(text)
+    design = toothings(parse_design(text))[0]
     if stands == "inner":
         design = standing_inside(design)
     teeth = tuple(40 + 6 * ring for ring in range(rings))

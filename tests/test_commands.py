@@ -9,6 +9,7 @@ import os
 import signal
 import subprocess
 import tomllib
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -22,6 +23,7 @@ from solver.design.hardware import Bench
 from solver.design.supports import Supports
 from solver.files.body_sets import body_sets
 from solver.files.template import design_template
+from solver.forms.form import sizes_of
 from solver.search.stop import Interrupt, Termination, WorkLimit
 
 COMMANDS = ("new", "bodies", "solve", "explain", "audit", "sweep", "rank", "rerun", "schema")
@@ -165,7 +167,12 @@ def test_every_line_of_the_template_is_valid_once_its_mark_is_removed():
     assert {"[wire]", "form", "stock", "loop", "tooth", "pin", "jig_pin", "sheet"} < whole
     usual = parse_design("\n".join(lines))
     assert usual.wired and usual.wire == parse_design('[bodies]\nset = "saturn"\n').wire  # the defaults
-    assert parse_design("\n".join([*lines[:wire], *bent, *lines[end:]])).wire == usual.wire
+    told = parse_design("\n".join([*lines[:wire], *bent, *lines[end:]]))
+    follow = {"pin_length": None, "arbor_diameter": None, "hub_diameter": None}  # unless told, from other lengths
+    assert replace(told.wire, **follow) == usual.wire
+    for name in ("pin_length_mm", "arbor_mm", "hub_mm"):
+        given, due = (getattr(sizes_of(design), name) for design in (told, usual))
+        assert due <= given <= due + 0.2, name
     sheet = next(line for line in table if line.startswith("sheet"))
     cut = "\n".join([*lines[:wire], "[wire]", 'form = "involute"', sheet, *lines[end:]])
     assert parse_design(cut).wire.form == "involute"

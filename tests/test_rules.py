@@ -424,6 +424,7 @@ directions = "none"
 [search]
 max_error_pct = 1000
 [wire]
+third = "pins"
 """
 
 

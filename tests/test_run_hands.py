@@ -154,6 +154,18 @@ def test_better_teeth_run_better() -> None:
             assert max(SAW.run(near, *pair).uneven for pair in meshes) >= found.uneven * 17 - 1e-9
 
 
+@pytest.mark.slow
+def test_better_teeth_keep_the_play_that_is_asked_for() -> None:
+    given, meshes = sizes(*DEMO), [two(30, 18)]
+    found = [better_teeth(SAW, given, meshes, most_mm=3.0, plays_mm=play) for play in (None, [10.0], [16.9])]
+    plays = []
+    for one in found[:2]:
+        assert one is not None
+        teeth = replace(given, addendum_mm=one.addendum_mm, rim_mm=one.rim_mm, jig_pin_mm=one.jig_pin_mm)
+        plays.append(SAW.run(teeth, *meshes[0]).backlash)
+    assert plays[0] < 10 <= plays[1] and found[0].uneven < found[1].uneven and found[2] is None
+
+
 def test_better_teeth_keep_to_a_limit_and_may_not_exist() -> None:
     given, meshes = sizes(*DEMO), [two(30, 18)]
     low = better_teeth(SAW, given, meshes, most_mm=3.0)

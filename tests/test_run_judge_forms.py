@@ -214,6 +214,8 @@ def test_faults_are_told():
     assert run_of(clock, "", 40, True, 5).fault == "slips: the clock form has at least 6 leaves"
     assert run_of(clock, "", 18, True, 18).fault.startswith("jams")
     assert "roots within its hub" in run_of(design_of("involute", "module = 2\nrim = 6"), "", 40, True, 7).fault
+    thin = run_of(design_of("involute", "module = 4\nrim = 5"), "", 60, True, 20).fault
+    assert "too little metal" in thin and "rings.rim" in thin
     rack = design_of("involute", "module = 4\nrim = 12")
     assert run_of(rack, "", 30, True, 8).fault.startswith("slips: contact lasts 0.91")
     assert run_of(rack, "", 48, True, 30).fault == ""

@@ -153,7 +153,9 @@ def test_no_column_can_be_changed_unnoticed(stored, answer, column, monkeypatch)
 
 
 def _other(value):
-    """The same kind of value, changed in one place."""
+    """The same kind of value, changed in one place; nothing stays nothing."""
+    if value is None:
+        return None
     if isinstance(value, list):
         return [_other(value[0]), *value[1:]] if value else value
     if isinstance(value, bool):

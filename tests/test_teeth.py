@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 from itertools import product
@@ -15,6 +16,7 @@ from solver import parse_design, solve
 from solver.answer.document import SolutionAnswer, train_of
 from solver.design.design import Design
 from solver.design.errors import DesignError
+from solver.design.gauges import Gauge
 from solver.forms import FORMS
 from solver.forms.form import sizes_of
 from solver.sheets.gears.adjust import meshes_of
@@ -146,6 +148,29 @@ def test_the_command_tells_every_mesh_and_its_json_the_same(tmp_path: Path, monk
         assert line.split()[4] == f"{mesh['now']['uneven_pct']:.1f}" and mesh["on"] == line.split()[3]
         assert f"{mesh['proposed']['uneven_pct']:.1f}" in line.split() and mesh["proposed"]["runs"]
     assert f"rings.addendum = {told['lengths']['proposed']['rings.addendum']:g}" in out
+
+
+@pytest.mark.slow
+def test_a_column_of_teeth_that_were_not_found_is_left_out(tmp_path: Path, monkeypatch, capsys) -> None:
+    file = tmp_path / "low.toml"
+    file.write_text(LOW.format(fit=ROOM, wire=""), encoding="utf-8")
+    code, out, _ = run(monkeypatch, capsys, "teeth", str(file), "--most-addendum", "1")
+    assert code == 0 and "proposed %" in out and "curved %" not in out and "of the form curved no teeth" in out
+
+
+@pytest.mark.deep
+def test_no_mesh_loses_play_below_a_share_of_a_pitch() -> None:
+    """Thick wire, of which little play is left: 0.6 mm are 5 % of 12 mm, with which curved teeth are made."""
+    design = design_with()
+    train = train_of(design, solved(design))
+    for pin, tooth in ((2.6, 2.0), (2.0, 2.6), (4.5, 1.3), (1.6, 1.0)):
+        thick = replace(design, wire=replace(design.wire, pin=Gauge(pin), tooth=Gauge(tooth)))
+        proposal = proposed_teeth(thick, train)
+        for teeth in (proposal.then, proposal.limit):
+            assert teeth is not None, (pin, tooth)
+            for now, then in zip(proposal.now.runs, teeth.runs, strict=True):
+                assert now is not None and then is not None
+                assert then.backlash >= (0.6 if now.jams else min(0.6, now.backlash)) - 1e-6
 
 
 @pytest.mark.parametrize(

@@ -16,8 +16,10 @@ from solver.answer.document import Answer, train_of
 from solver.check.running import meshes, run_of, third_run
 from solver.design.design import Design
 from solver.forms import FORMS
-from solver.forms.form import sizes_of
+from solver.forms.form import Spec, sizes_of
+from solver.forms.pins import SHORT
 from solver.search.runs import runs_of
+from solver.sheets.book.running import names_of
 from solver.sheets.gears.adjust import meshes_of
 from solver.sheets.gears.inventory import Inventory, inventory
 from solver.sheets.gears.teeth import proposed_teeth
@@ -134,7 +136,7 @@ def test_the_answer_says_what_third_gears_have(solved: tuple[Design, Answer, Tra
     design, answer, train, _ = solved
     assert any(link.thirds for link in train.links) and not judge(design, train).violations
     assert json.loads(answer.to_json())["third_toothing"] == "teeth"
-    usual = parse_design(REVERSED.replace('third = "teeth"\n', ""))
+    usual = parse_design(REVERSED.replace('third = "teeth"', 'third = "pins"'))
     assert usual.third_toothing == "pins" and usual.sha256() != design.sha256()
     plain = parse_design(REVERSED[: REVERSED.index("[wire]")])
     assert plain.third_toothing is None and "third_toothing" not in solve(plain).to_json()
@@ -221,3 +223,11 @@ def test_an_audit_turns_short_teeth(tmp_path, monkeypatch, capsys) -> None:
         told[third] = {mesh["where"]: mesh["play_mm"] for mesh in json.loads(out)["meshes"]}
     at_ring = "ring 1 with third gear at pinion of link 0"
     assert told["teeth"].keys() == told["pins"].keys() and told["teeth"][at_ring] < 2 < told["pins"][at_ring]
+
+
+def test_tables_tell_gears_of_one_count_apart() -> None:
+    """A ring may work with twelve pins and with twelve short teeth; what is made in one way keeps its short name."""
+    ring, pins, short = Spec("ring", 42, "saw teeth", (12,)), *(Spec("gear", 12, one, (42,)) for one in ("pins", SHORT))
+    name = names_of((ring, pins, ring, short))
+    assert [name(one) for one in (ring, pins, short)] == ["R42", "G12, pins", "G12, short teeth"]
+    assert names_of((ring, pins))(pins) == "G12"

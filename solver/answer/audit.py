@@ -13,6 +13,7 @@ from solver.check.audit import RingAudit, audit_rings
 from solver.check.findings import Finding
 from solver.design.design import Design
 from solver.design.errors import single
+from solver.design.toothing import is_open, toothings
 from solver.design.train import Placement
 from solver.design.train_data import RingTrain
 from solver.files.rival import rival_of
@@ -92,7 +93,8 @@ class Auditing:
         progress: Callable[[Progress], None] | None = None,
     ) -> None:
         """Raises DesignError."""
-        self._given, self._place = given, place
+        self._given, self._place = _settled(given), place
+        self._open = given if is_open(given.design) else None
         self._rival = _rival(given) if best else None
         self._solving = None if self._rival is None else Solving(self._rival, progress)
         self._judged: tuple[RingAudit, PlacesFound | None] | None = None
@@ -102,10 +104,26 @@ class Auditing:
         audit, places = audit_rings(self._given), None
         if self._place:
             audit, places = _with_places(self._given, audit, stop)
+            if self._open is not None and places is not None and not places.found and not places.stopped:
+                audit, places = self._with_others(self._open, audit, places, stop)
         self._judged = audit, places
         return RingReport(
             self._given, audit, places, self._rival, None if self._solving is None else self._solving.run(stop)
         )
+
+    def _with_others(
+        self, given: RingTrain, audit: RingAudit, places: PlacesFound, stop: StopRule
+    ) -> tuple[RingAudit, PlacesFound | None]:
+        """The same with the other toothing of third gears, where that has places and breaks no more rules."""
+        for design in toothings(given.design):
+            other = replace(given, design=design)
+            judged, found = (
+                _with_places(other, audit_rings(other), stop) if design != self._given.design else (audit, None)
+            )
+            if found is not None and (found.stopped or (found.found and len(judged.findings) < len(audit.findings))):
+                self._given = other if found.found else self._given
+                return (judged, found) if found.found else (audit, found)
+        return audit, places
 
     def so_far(self, reason: Termination) -> RingReport:
         """The report as if all that is looked for ended here for that reason."""
@@ -113,6 +131,14 @@ class Auditing:
         audit, places = self._judged or (audit_rings(self._given), unplaced)
         best = None if self._solving is None else self._solving.so_far(reason)
         return RingReport(self._given, audit, places, self._rival, best)
+
+
+def _settled(given: RingTrain) -> RingTrain:
+    """The train with third gears as the audit takes them."""
+    if not is_open(given.design):
+        return given
+    wire = replace(given.design.wire, third=audit_rings(given).design.wire.third)
+    return replace(given, design=replace(given.design, wire=wire))
 
 
 def _rival(given: RingTrain) -> Design:

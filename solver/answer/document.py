@@ -8,11 +8,12 @@ from enum import StrEnum
 from fractions import Fraction
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, SerializerFunctionWrapHandler, model_serializer
 
 from solver.design.design import Design
 from solver.design.exact import fraction_text
 from solver.design.links import KINDS
+from solver.design.toothing import Toothing, is_open, with_toothing
 from solver.design.train import DrivePlace, Link, LinkPlace, Placement, RollerPlace, Spot, Train
 from solver.search.stop import Termination
 
@@ -88,7 +89,8 @@ class DriveAnswer(AnswerPart):
 
 
 class SolutionAnswer(AnswerPart):
-    """One complete train. drive: null where none is asked for."""
+    """One complete train. drive: null where none is asked for. third_toothing: what its third gears have, where the
+    design leaves that open and it has third gears; else left out."""
 
     rank: int
     worst_error_pct: float
@@ -100,6 +102,14 @@ class SolutionAnswer(AnswerPart):
     rings: list[RingAnswer]
     links: list[LinkAnswer]
     drive: DriveAnswer | None
+    third_toothing: Toothing | None = None
+
+    @model_serializer(mode="wrap")
+    def _plain(self, handler: SerializerFunctionWrapHandler) -> dict[str, Any]:
+        plain: dict[str, Any] = handler(self)
+        if plain.get("third_toothing") is None:
+            plain.pop("third_toothing", None)
+        return plain
 
 
 class ProofOutcome(StrEnum):
@@ -143,7 +153,8 @@ class Answer(AnswerPart):
     proven to be on it, and front_open says in how many parts of it there may be more; front_ties: how many different
     solutions have the values of each, null for more than were counted. proofs: what was proven a second time, null
     where that was not asked for. third_toothing: whether each third gear has pins, and the gear behind it teeth, or
-    short teeth, and the gear behind it pins; null where gears are not judged as made, or are cut from plate.
+    short teeth, and the gear behind it pins, or in each solution what is better; null where gears are not judged as
+    made, or are cut from plate.
     status: what is known; termination: why the search ended.
     """
 
@@ -164,7 +175,7 @@ class Answer(AnswerPart):
     front_open: int | None = None
     front_ties: list[int | None] | None = None
     proofs: list[ProofAnswer] | None = None
-    third_toothing: Literal["pins", "teeth"] | None = None
+    third_toothing: Literal["pins", "teeth", "better"] | None = None
     report: dict[str, Any]
 
     def to_json(self) -> str:
@@ -176,6 +187,11 @@ class Answer(AnswerPart):
     def trains(self, design: Design) -> list[Train]:
         """The solutions as trains, best first, of the design that was solved."""
         return [train_of(design, solution) for solution in self.solutions]
+
+
+def made_as(design: Design, solution: SolutionAnswer) -> Design:
+    """The design with third gears as they are in a solution of its answer."""
+    return with_toothing(design, solution.third_toothing or "pins") if is_open(design) else design
 
 
 def train_of(design: Design, solution: SolutionAnswer) -> Train:

@@ -12,13 +12,14 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import partial
 
-from solver.answer.document import Answer, ProofAnswer, ProofOutcome, SolutionAnswer, train_of
-from solver.answer.solution import solution_answer
+from solver.answer.document import Answer, ProofAnswer, ProofOutcome, SolutionAnswer, made_as, train_of
+from solver.answer.solution import solution_answer, told_toothing
 from solver.check.judge import judge
 from solver.check.verdict import Verdict
 from solver.design.design import Design, Family
 from solver.design.exact import error_above
 from solver.design.geometry import envelope_limit_teeth, envelope_mm
+from solver.design.toothing import is_open, toothings
 from solver.design.train import Train
 from solver.search.prove.apart import families_apart
 from solver.search.prove.model import DesignModel, Fixed, NoRings
@@ -75,20 +76,25 @@ def claims_of(design: Design, solutions: Sequence[SolutionAnswer], front: Sequen
     none is beyond its front; that there is none."""
     if not solutions:
         return [BestClaim("nothing fits")]
-    first = judge(design, train_of(design, solutions[0]))
+    own = toothings(design)[0]  # what figures mean does not depend on the toothing
+    first = _judged(design, solutions[0])
     found = []
     for count in range(1, len(design.rank) + 1):
         keys = design.rank[:count]
-        values = tuple(value_of(design, first, key) for key in keys)
-        told = [_told(design, key, value) for key, value in zip(keys, values, strict=True)]
+        values = tuple(value_of(own, first, key) for key in keys)
+        told = [_told(own, key, value) for key, value in zip(keys, values, strict=True)]
         held = f", with {' and '.join(told[:-1])} at most" if count > 1 else ""
         found.append(BestClaim(f"no solution has less than {told[-1]}{held}", keys, values))
     if front:
-        judged = [judge(design, train_of(design, solutions[rank - 1])) for rank in front]
-        points = tuple(tuple(value_of(design, one, key) for key in design.front) for one in judged)
+        judged = [_judged(design, solutions[rank - 1]) for rank in front]
+        points = tuple(tuple(value_of(own, one, key) for key in design.front) for one in judged)
         text = f"every solution is beaten or equalled by one of the {len(points)} points of the front"
         found.append(BestClaim(text, design.front, front=points))
     return found
+
+
+def _judged(design: Design, solution: SolutionAnswer) -> Verdict:
+    return judge(made_as(design, solution), train_of(design, solution))
 
 
 def value_of(design: Design, verdict: Verdict, key: str) -> Value:
@@ -126,17 +132,23 @@ def prove(
     proofs: list[ProofAnswer] = []
     seconds: list[float] = []
     better: SolutionAnswer | None = None
-    places = None if design.fit.directions is None else WithPlaces(design)
+    parts = toothings(design)
+    places = [None if design.fit.directions is None else WithPlaces(part) for part in parts]
     for claim in claims_of(design, solutions, front):
         began = awake()
-        prover = _Prover(design, claim, stop, places)
-        outcome = prover.outcome()
+        provers = [_Prover(part, claim, stop, at) for part, at in zip(parts, places, strict=True)]
+        outcome = ProofOutcome.CONFIRMED
+        for prover in provers:  # where one is open, the other may still have something better
+            found = prover.outcome()
+            outcome = outcome if found == ProofOutcome.CONFIRMED else found
+            if found == ProofOutcome.REFUTED:
+                break
         proofs.append(
             ProofAnswer(
                 method=METHOD,
                 claim=claim.text,
-                tolerance_pct=prover.tolerance_pct,
-                places=prover.places,
+                tolerance_pct=max(prover.tolerance_pct for prover in provers),
+                places=any(prover.places for prover in provers),
                 structures=design.structure_count(),
                 outcome=outcome,
             )
@@ -144,9 +156,12 @@ def prove(
         seconds.append(awake() - began)
         if told is not None:
             told(proofs[-1], seconds[-1])
-        if prover.better is not None:
-            train, verdict = prover.better
-            better = solution_answer(design, train, verdict, 1)
+        for part, prover in zip(parts, provers, strict=True):
+            if better is None and prover.better is not None:
+                train, verdict = prover.better
+                better = solution_answer(part, train, verdict, 1)
+                better = told_toothing(better, part) if is_open(design) else better
+        if better is not None:
             break
     return Proofs(proofs, better, seconds)
 

@@ -65,6 +65,12 @@ def solution_answer(design: Design, train: Train, verdict: Verdict, rank: int) -
     )
 
 
+def told_toothing(solution: SolutionAnswer, made: Design) -> SolutionAnswer:
+    """The solution with what its third gears have, where it has any. made: the design with that settled."""
+    has = any(link.thirds for link in solution.links) or bool(solution.drive and solution.drive.thirds)
+    return solution.model_copy(update={"third_toothing": made.third_toothing if has else None})
+
+
 def _drive_answer(design: Design, train: Train, verdict: Verdict) -> DriveAnswer | None:
     if train.placement is None or train.placement.drive is None or verdict.drive is None or design.drive is None:
         return None

@@ -39,7 +39,31 @@ class RingAudit(Audit):
 
 def audit_rings(given: RingTrain, placement: Placement | None = None) -> RingAudit:
     """Judge a ring train by the limits that its file states. placement: places that were found for it, where the file
-    gives none; then all of the file's fit is judged. Formulas are the judge's."""
+    gives none; then all of the file's fit is judged. Where third gears may have pins or short teeth, they have what
+    breaks fewer rules, then what strays less, then pins. Formulas are the judge's."""
+    audits = [_audited(replace(given, design=design), placement) for design in _settled(given.design)]
+    best = min(audits, key=lambda audit: (len(audit.findings), _strays(audit)))
+    has = any(link.thirds for link in given.train.links) or bool(given.motor and given.motor.thirds)
+    if len(audits) == 1 or not has:
+        return best
+    chosen = "pins" if best.design.wire.third == "pins" else "short teeth"
+    return replace(best, notes=(*best.notes, f"wire.third leaves it open: judged with {chosen} on third gears"))
+
+
+def _settled(design: Design) -> list[Design]:
+    """The design with each toothing that its third gears may have."""
+    if design.wire.third != "better":
+        return [design]
+    wires = replace(design.wire, third="pins"), replace(design.wire, third="teeth")
+    return [replace(design, wire=wire) for wire in wires]
+
+
+def _strays(audit: RingAudit) -> list[float]:
+    """How far its meshes stray, the worst first."""
+    return sorted((mesh.uneven or 0.0 for mesh in audit.meshes or ()), reverse=True)
+
+
+def _audited(given: RingTrain, placement: Placement | None) -> RingAudit:
     train = given.train
     if placement is not None:
         design = given.design

@@ -31,7 +31,7 @@ class Refused(ValueError):
 
 
 def judge(design: Design, train: Train) -> Verdict:
-    """Judge a train against a design. Raises Refused where the train is malformed."""
+    """Judge a train against a design whose third gears are settled. Raises Refused where the train is malformed."""
     _shape(design, train)
     ratios, reverse = _walk(train)
     links, reach, misfits = _places(design, train)
@@ -69,6 +69,8 @@ def judge(design: Design, train: Train) -> Verdict:
 
 
 def _shape(design: Design, train: Train) -> None:
+    if design.wire.third not in ("pins", "teeth"):
+        raise ValueError(f"third gears have pins or teeth; {design.wire.third!r} has to be settled before")
     count = len(train.rings)
     allowed = [len(design.bodies) + blanks for blanks in design.rings.blanks]
     if count not in allowed:

@@ -8,7 +8,8 @@ from pathlib import Path
 
 from solver.batch.store.output import output, refuse_output
 from solver.cli.exits import EXIT_INFEASIBLE, EXIT_OK, Usage
-from solver.design.errors import so_many
+from solver.design.errors import single, so_many
+from solver.design.toothing import is_open
 from solver.files.load import parse_design
 from solver.files.text import read_text
 from solver.search.prove.model import DesignModel, NoRings
@@ -22,6 +23,9 @@ def run_model(file: Path, out: Path, force: bool) -> int:
     if out.suffix not in ENDINGS:
         raise Usage(f"--out {out}: must end in .txt for text or in .pb for the binary form")
     design = parse_design(read_text(file), str(file))
+    if is_open(design):
+        told = 'the model is of one toothing of third gears: write third = "pins" or third = "teeth"'
+        raise single("wire.third", design.wire.third, told, str(file))
     refuse_output("--out", out, force, file)
     try:
         model = DesignModel(design.without_places())

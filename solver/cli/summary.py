@@ -11,6 +11,7 @@ from solver.cli.numbers import exact_length_text, percent, percent_at_least
 from solver.design.design import Design
 from solver.design.errors import show_numbers, so_many
 from solver.design.geometry import mm_in
+from solver.design.toothing import toothings
 from solver.search.sagged import sagging_of
 from solver.search.stop import Termination
 
@@ -108,10 +109,17 @@ def limits_text(design: Design) -> str:
     words += _fit_limits(design)
     if design.as_made:
         words.append(f"fit.unevenness {float(design.unevenness):g} of a pitch; every mesh runs as made by [wire]")
-        words += (
-            ["third gears have short teeth, the gears behind them pins"] if design.third_toothing == "teeth" else []
-        )
+        words += _third_words(design)
     return "limits in force: " + "; ".join(words)
+
+
+def _third_words(design: Design) -> list[str]:
+    """What third gears have, where that is not the usual."""
+    if design.third_toothing == "teeth":
+        return ["third gears have short teeth, the gears behind them pins"]
+    if design.third_toothing == "better":
+        return ["third gears have pins, or short teeth and the gears behind them pins"]
+    return []
 
 
 def _fit_limits(design: Design) -> list[str]:
@@ -140,7 +148,7 @@ def _fit_limits(design: Design) -> list[str]:
         words.append("drive")
     if design.supports is not None and design.armed:
         words.append(f"supports.arm {length(design.supports.arm_mm)} {design.units}")
-    sagging = sagging_of(design)
+    sagging = sagging_of(toothings(design)[0])
     if sagging is not None:
         words.append(f"supports.sag {sagging.limit_mm / unit:g} {design.units} {'hung' if sagging.hung else 'on feet'}")
     return words

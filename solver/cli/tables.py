@@ -79,7 +79,8 @@ RING_COLUMNS = ("ring", "body", "teeth", "link", "ratio", "target", "slow %", "e
 
 def solution_table(solution: SolutionAnswer) -> Table:
     """One solution, ring by ring."""
-    return ring_table(f"Solution {solution.rank}", solution, RING_COLUMNS)
+    made = {None: "", "pins": "; third gears with pins", "teeth": "; third gears with short teeth"}
+    return ring_table(f"Solution {solution.rank}{made[solution.third_toothing]}", solution, RING_COLUMNS)
 
 
 def ring_table(title: str, solution: SolutionAnswer, columns: Sequence[str]) -> Table:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from rich.table import Table
 
-from solver.answer.document import train_of
+from solver.answer.document import made_as, train_of
 from solver.cli import signals
 from solver.cli.exits import EXIT_LIMIT, EXIT_OK, Usage
 from solver.cli.line import words_line
@@ -23,6 +23,7 @@ from solver.design.design import Design
 from solver.design.errors import DesignError
 from solver.sheets.gears.adjust import what_it_does
 from solver.sheets.gears.teeth import (
+    LEAST_PLAY,
     LIMIT,
     BetterTrain,
     TeethAsMade,
@@ -40,6 +41,7 @@ if TYPE_CHECKING:
     from solver.forms.runs import MeshRun
 
 _LEAST = 0.1  # mm
+_PLAY = f"with no less play than now, or {float(100 * LEAST_PLAY):g} % of a tooth"
 _INTERRUPTED = "interrupted: no teeth are proposed"
 
 
@@ -49,7 +51,8 @@ def run_teeth(source: Path, most_addendum: float | None, most_rim: float | None,
     given = solved(source, "teeth are proposed for the train", _INTERRUPTED, refuse_plate)
     if not given.solutions:
         return given.code
-    design, solution = given.design, given.solutions[0]
+    solution = given.solutions[0]
+    design = made_as(given.design, solution)
     most_mm = _most("--most-addendum", most_addendum, design), _most("--most-rim", most_rim, design)
     train = train_of(design, solution)
     try:
@@ -83,9 +86,9 @@ def _most(option: str, given: float | None, design: Design) -> float:
 def _table(design: Design, proposal: TeethProposal) -> Table:
     """Every mesh before and after, and with the best curve."""
     lengths = Lengths(design.units)
-    columns = {"now": proposal.now, "proposed": proposal.then}
-    if proposal.now.lengths.form != LIMIT:
-        columns[LIMIT] = proposal.limit
+    limit = None if proposal.now.lengths.form == LIMIT else proposal.limit
+    every = {"now": proposal.now, "proposed": proposal.then, LIMIT: limit}
+    columns = {name: one for name, one in every.items() if one is not None}
     heads = ["mesh", "on"]
     for name in columns:
         heads += [f"{name} %", f"play {lengths.unit}"]
@@ -97,9 +100,7 @@ def _table(design: Design, proposal: TeethProposal) -> Table:
     return table
 
 
-def _cells(proposal: TeethProposal, teeth: TeethAsMade | None, number: int, lengths: Lengths) -> tuple[str, str]:
-    if teeth is None:
-        return "", ""
+def _cells(proposal: TeethProposal, teeth: TeethAsMade, number: int, lengths: Lengths) -> tuple[str, str]:
     run = teeth.runs[number]
     if run is None:
         return "cannot be made", ""
@@ -115,11 +116,13 @@ def _told(design: Design, better: BetterTrain) -> Iterator[str]:
     proposal = better.proposal
     yield f"now: {_worst(proposal, proposal.now)}"
     if proposal.then is None:
-        yield "no teeth were found with which every mesh of this train runs"
+        yield f"no teeth were found with which every mesh of this train runs, {_PLAY}"
     else:
         yield f"proposed: {_settings(proposal.then, design)}: {_worst(proposal, proposal.then)}"
     if proposal.limit is not None and proposal.now.lengths.form != LIMIT:
         yield f"the limit of wire and pins: {_settings(proposal.limit, design)}: {_worst(proposal, proposal.limit)}"
+    elif proposal.now.lengths.form != LIMIT:
+        yield f"of the form {LIMIT} no teeth were found with which every mesh of this train runs, {_PLAY}"
     yield "these are the best that were found, in steps of a tenth of a millimetre; not proven to be the best"
     if better.tried is not None:
         yield from _fits(better.tried)

@@ -167,12 +167,13 @@ class Wire:
     and of pins and spokes. kerf [mm]: what each cut of the saw takes; cleanup [mm]: what each piece is cut longer for
     filing its ends. density [g/cm3] of all metal. neutral: where across a bent wire its length stays, from 0 (inside)
     to 1 (outside of the bend). form: name of the tooth form. third: whether third gears have "pins", and the gears
-    behind them teeth, or short "teeth", and the gears behind them pins. jig_pin [mm]: diameter of a ring's jig's pins,
-    around which teeth are bent. pin_length [mm]: of a small gear's pins; None: as long as the ring between its loops
-    needs. spokes: of each loop of a small gear. sheet [mm]: thickness of gears cut from plate. arbor_diameter and
-    hub_diameter [mm]; None: as the posts need. bearings: of each arbor. post_screws, roller_screws, set_screws: of
-    each post, of each roller, and of each gear that is fixed to its shaft. accuracy [mm]: how far teeth, pins and radii
-    of gears may be out as the maker makes them (common practice, no source).
+    behind them teeth, or short "teeth", and the gears behind them pins, or what is "better" in each train. jig_pin
+    [mm]: diameter of a ring's jig's pins, around which teeth are bent. pin_length [mm]: of a small gear's pins;
+    None: as long as the ring between its loops needs. spokes: of each loop of a small gear. sheet [mm]: thickness
+    of gears cut from plate. arbor_diameter and hub_diameter [mm]; None: as the posts need. bearings: of each arbor.
+    post_screws, roller_screws, set_screws: of each post, of each roller, and of each gear that is fixed to its
+    shaft. accuracy [mm]: how far teeth, pins and radii of gears may be out as the maker makes them (common
+    practice, no source).
     """
 
     stock: tuple[Fraction, ...] = (Fraction(914), Fraction(1829))  # 3 and 6 ft, rounded down
@@ -184,7 +185,7 @@ class Wire:
     density: Fraction = Fraction(848, 100)  # brass wire: 8.43 to 8.53 (handbook range)
     neutral: Fraction = Fraction(1, 2)  # the centre line (common practice, no source)
     form: str = "saw"
-    third: Literal["pins", "teeth"] = "pins"
+    third: Literal["pins", "teeth", "better"] = "pins"
     jig_pin: Fraction = Fraction(2)
     pin_length: Fraction | None = None
     spokes: int = 3
@@ -280,9 +281,9 @@ class Design:
         return frozenset(self.arbors.third_teeth if some else ())
 
     @property
-    def third_toothing(self) -> Literal["pins", "teeth"] | None:
-        """What third gears have: pins, or short teeth; None where gears are not judged as made, or are cut from
-        plate."""
+    def third_toothing(self) -> Literal["pins", "teeth", "better"] | None:
+        """What third gears have: pins, or short teeth, or what is better; None where gears are not judged as made, or
+        are cut from plate."""
         return self.wire.third if self.as_made and self.wire.form in PIN_FORMS else None
 
     def without_places(self) -> Design:

@@ -22,6 +22,7 @@ from solver.design.errors import DesignError, show, single
 from solver.design.geometry import mm_in
 from solver.design.once import Calls, each_time
 from solver.design.ranges import MOST_BODIES
+from solver.design.toothing import BETTER, settled
 from solver.files.bodies import bodies_of
 from solver.files.body_weights import weights_of
 from solver.files.complaints import from_pydantic
@@ -121,6 +122,7 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
     )
     refuse_misfits(design)
     _refuse_idle_limits(file, design)
+    design = _with_thirds(design, file.wire)
     once(_refuse_impossible_lengths, rings, design.arbors, design.fit, design.drive, file.units)
     if design.structure_count() > MOST_STRUCTURES:
         raise single(
@@ -129,6 +131,18 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
             f"makes {design.structure_count()} ring structures; at most {MOST_STRUCTURES} are searched",
         )
     return design
+
+
+def _with_thirds(design: Design, table: WireTable | None) -> Design:
+    """The design with the toothing of its third gears, or with both where it may be either: the file's own, else the
+    better one of forms that know two."""
+    if table is None or (table.third is None and not design.as_made):
+        return design
+    from solver.forms import FORMS
+
+    if table.third is None:
+        design = replace(design, wire=replace(design.wire, third=BETTER))
+    return settled(design, FORMS[design.wire.form].thirds)
 
 
 def _with_metal(rings: Rings, wire: Wire) -> Rings:

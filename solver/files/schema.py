@@ -193,7 +193,7 @@ class WireTable(Table):
     density: Density | None = None
     neutral: Neutral | None = None
     form: StrictStr | None = None
-    third: Literal["pins", "teeth"] | None = None
+    third: Literal["pins", "teeth", "better"] | None = None
     jig_pin: Length | None = None
     pin_length: Length | None = None
     spokes: Annotated[StrictInt, Field(ge=2, le=24)] | None = None

@@ -71,7 +71,7 @@ clearance = {clearance} ~ between what is not meant to touch: tip circles, posts
 
 [wire] ~ what the gears are made of: with it they are judged as made, to run and to fit; without it as plain discs
 form = "saw" ~ teeth of wire, with pin gears; "curved": more even; of plate: "cycloidal", "involute"
-# third = "pins" ~ of third gears; "teeth": short ones, and the gears behind them have pins
+# third = "better" ~ (default) third gears with "pins", or with short "teeth" and pins on the gears behind them
 # stock = {bars} ~ lengths of the bars of wire that you have
 # loop = "{loop}" ~ wire of the loops: a gauge (AWG or SWG), or a diameter; likewise
 # tooth = "{tooth}" ~ of the teeth, and
@@ -83,6 +83,9 @@ form = "saw" ~ teeth of wire, with pin gears; "curved": more even; of plate: "cy
 # spokes = 3 ~ of each loop of a small gear
 # density = 8.48 ~ grams for a cubic centimetre
 # sheet = {sheet} ~ instead of wire: the thickness of gears that are cut from plate
+# pin_length = {pins} ~ of the pins of small gears; unless told, as long as a ring between their loops needs
+# arbor_diameter = {arbor} ~ of the sleeves that turn on the posts; unless told, 2 mm thicker than these
+# hub_diameter = {hub} ~ of the middle of small gears; unless told, 4 mm thicker than the arbors
 # accuracy = {accuracy} ~ how exactly you make gears: how far teeth, pins and radii may be out
 # bearings = 2 ~ of each arbor; also post_screws, roller_screws, set_screws = 1
 

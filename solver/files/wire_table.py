@@ -9,6 +9,7 @@ from typing import Any
 from solver.design.design import Wire
 from solver.design.errors import DesignError, single, suggestion
 from solver.design.gauges import THICKEST, THINNEST, Gauge, named_gauge
+from solver.design.toothing import BETTER
 from solver.files.schema import WireTable
 
 _LENGTHS = ("kerf", "cleanup", "jig_pin", "pin_length", "sheet", "arbor_diameter", "hub_diameter", "accuracy")
@@ -41,6 +42,13 @@ def of_plate(form: str) -> bool:
     return FORMS[form].plate
 
 
+def either_third(form: str) -> bool:
+    """Whether third gears of a form may have pins or teeth."""
+    from solver.forms import FORMS
+
+    return len(FORMS[form].thirds) > 1
+
+
 def _refuse_foreign(given: dict[str, Any]) -> None:
     """Refuse a form that is not known, and fields that the chosen form has no use for."""
     if not given:
@@ -52,8 +60,8 @@ def _refuse_foreign(given: dict[str, Any]) -> None:
     if form is None:
         near = suggestion(name, FORMS) or "; the forms are " + ", ".join(FORMS)
         raise single("wire.form", name, f"no such tooth form{near}")
-    third = given.get("third", Wire().third)
-    if not form.plate and third not in form.thirds:
+    third, known = given.get("third", form.thirds[0]), form.thirds + ((BETTER,) if len(form.thirds) > 1 else ())
+    if not form.plate and third not in known:
         told = f'third gears of the form "{name}" have {" or ".join(form.thirds)}'
         raise single("wire.third", third, told)
     for key in _OF_WIRE_FORMS if form.plate else _OF_PLATE_FORMS:

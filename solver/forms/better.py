@@ -26,6 +26,7 @@ from solver.forms.runs import Counts
 _PER_MM = 10
 _SHARES = (0.1, 0.6), (0.1, 0.7), (0.05, 0.3)  # of a pitch: addendum, rim, jig pin, where one looks
 _FIRST = 5  # of each at first
+_ALIKE = 1e-6  # mm: curved teeth are made with a play, and have it but for rounding
 
 
 @dataclass(frozen=True)
@@ -47,20 +48,22 @@ def better_teeth(
     adjust_mm: float = 0.0,
     most_mm: float = inf,
     most_rim_mm: float = inf,
+    plays_mm: Sequence[float] | None = None,
 ) -> BetterTeeth | None:
     """The teeth with which the worst of these meshes strays least, at the nominal distance and `adjust_mm` closer and
     farther; None where no teeth were found with which all of them run. most_mm: the largest addendum, most_rim_mm: the
-    largest rim, a tenth at least."""
+    largest rim, a tenth at least. plays_mm: the least play that each mesh is to have at these distances; none: any."""
     pitch = sizes.pitch_mm * _PER_MM
     spans = [(max(1, round(low * pitch)), round(high * pitch)) for low, high in _SHARES]
     for place, most in enumerate((most_mm, most_rim_mm)):
         high = max(1, min(spans[place][1], int(min(most, sizes.pitch_mm) * _PER_MM + 1e-9)))
         spans[place] = min(spans[place][0], high), high
+    least = list(plays_mm or [0.0] * len(pairs))
     tried: dict[Counts, tuple[float, tuple[int, int]]] = {}
 
     def uneven(lengths: Counts) -> float:
         if lengths not in tried:
-            tried[lengths] = _worst(form, _with(sizes, lengths), pairs, adjust_mm)
+            tried[lengths] = _worst(form, _with(sizes, lengths), pairs, least, adjust_mm)
         return tried[lengths][0]
 
     # A coarse grid over all, then ever smaller steps about the best.
@@ -97,14 +100,15 @@ def _with(sizes: Sizes, lengths: Counts) -> Sizes:
 
 
 def _worst(
-    form: PinForm, sizes: Sizes, pairs: Sequence[tuple[Spec, Spec]], adjust_mm: float
+    form: PinForm, sizes: Sizes, pairs: Sequence[tuple[Spec, Spec]], least_mm: Sequence[float], adjust_mm: float
 ) -> tuple[float, tuple[int, int]]:
-    """How far the worst mesh strays, as a share of a pitch, and its teeth and pins; infinite where one does not run."""
-    ordered = [in_order(one, other) for one, other in pairs]
-    if any(form.outline(sizes, spec).unmade for pair in ordered for spec in pair):
+    """How far the worst mesh strays, as a share of a pitch, and its teeth and pins; infinite where one does not run, or
+    has less play than it is to have."""
+    ordered = [(in_order(*pair), least) for pair, least in zip(pairs, least_mm, strict=True)]
+    if any(form.outline(sizes, spec).unmade for pair, _ in ordered for spec in pair):
         return inf, (0, 0)
     # Meshes with pins, and those of teeth with teeth.
-    sorts = [[pair for pair in ordered if (pair[1].toothing == PINS) is pins] for pins in (True, False)]
+    sorts = [[one for one in ordered if (one[0][1].toothing == PINS) is pins] for pins in (True, False)]
     try:
         return max((_worst_alike(form, sizes, some, adjust_mm) for some in sorts if some), key=lambda one: one[0])
     except DesignError:
@@ -112,15 +116,16 @@ def _worst(
 
 
 def _worst_alike(
-    form: PinForm, sizes: Sizes, pairs: Sequence[tuple[Spec, Spec]], adjust_mm: float
+    form: PinForm, sizes: Sizes, some: Sequence[tuple[tuple[Spec, Spec], float]], adjust_mm: float
 ) -> tuple[float, tuple[int, int]]:
+    pairs = [pair for pair, _ in some]
     gaps = form.among(sizes, pairs)
     rows, pins = np.arange(len(pairs)), np.array([spec.teeth for _, spec in pairs])
     found, where = 0.0, (0, 0)
     for apart in sorted({-adjust_mm, 0.0, adjust_mm}):
         away = np.full(len(rows), apart)
         runs = run_pairs(gaps, rows, pins, away)
-        spare = MARGIN * sizes.pitch_mm
+        spare = np.maximum(MARGIN * sizes.pitch_mm, [least - _ALIKE for _, least in some])
         fine = (runs.backlash >= spare) & ~runs.slips & (tips_mm(sizes, gaps, rows, pins, away) >= 0)
         uneven = np.where(fine, runs.uneven / sizes.pitch_mm, inf)
         worst = int(uneven.argmax())

@@ -112,6 +112,7 @@ SOLUTION_SCHEMA = pa.schema(
         *(_listed(f"third_{name}", pa.list_(pa.float64()), unit) for name, unit in _PLACE),
         *(_listed(f"ring_roller_{name}", pa.list_(pa.float64()), unit) for name, unit in _PLACE),
         column("drive", _DRIVE),
+        column("thirds_toothing", pa.string()),
     ]
 )
 
@@ -145,6 +146,7 @@ def solution_row(answer: Answer, solution: SolutionAnswer) -> dict[str, Any]:
         **{f"third_{key}": [[getattr(at, key) for at in link.third_at] for link in links] for key, _ in _PLACE},
         **{f"ring_roller_{key}": [[getattr(at, key) for at in ring.rollers] for ring in rings] for key, _ in _PLACE},
         "drive": None if solution.drive is None else solution.drive.model_dump(),
+        "thirds_toothing": solution.third_toothing,
     }
 
 
@@ -200,7 +202,8 @@ def solution_from_row(row: dict[str, Any]) -> SolutionAnswer:
     ]
     plain = ("rank", "worst_error_pct", "parts", "jigs", "teeth", "largest", "envelope_mm")
     drive = None if row["drive"] is None else DriveAnswer.model_validate(row["drive"])
-    return SolutionAnswer(rings=rings, links=links, drive=drive, **{name: row[name] for name in plain})
+    figures = {name: row[name] for name in plain}
+    return SolutionAnswer(rings=rings, links=links, drive=drive, third_toothing=row["thirds_toothing"], **figures)
 
 
 def _two(ratio: str) -> tuple[int, int]:
@@ -319,6 +322,8 @@ def load_run(folder: Path) -> StoredRun:
             damaged.append(name)
     try:
         table = pq.read_table(folder / SOLUTIONS, page_checksum_verification=True)
+        if "thirds_toothing" not in table.column_names:  # a run of an earlier version
+            table = table.append_column(SOLUTION_SCHEMA.field("thirds_toothing"), pa.nulls(len(table), pa.string()))
         if not table.schema.equals(SOLUTION_SCHEMA):
             raise ValueError("its columns are not those of this version")
         rows = table.to_pylist()

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from solver.design.design import Design
+from solver.design.toothing import toothings
 from solver.design.train import Train
 from solver.search.options.caps import caps_of
 from solver.search.order import effort
@@ -96,14 +97,15 @@ class DesignSearch:
 def search(
     design: Design, stop: StopRule | None = None, progress: Callable[[Progress], None] | None = None
 ) -> SearchResult:
-    """The `keep` best different trains of a design, or the proof that there is none; and its front, if asked for."""
+    """The `keep` best different trains of a design whose third gears are settled, or the proof that there is none; and
+    its front, if asked for."""
     return DesignSearch(Shared(design, stop or NoStop(), progress)).run()
 
 
 def least_error_square(design: Design, stop: StopRule | None = None) -> Fraction | None:
     """(1 + worst error)**2 of the best train, exact, or None if there is none. Raises SearchStopped and Unproven."""
-    found = _unordered(design, stop).first(_one(design, "error"))
-    return found[0].figures.error_square if found else None
+    firsts = (_unordered(one, stop).first(_one(one, "error")) for one in toothings(design))
+    return min((found[0].figures.error_square for found in firsts if found), default=None)
 
 
 def least_value(design: Design, key: str, stop: StopRule | None = None) -> int | None:
@@ -112,13 +114,14 @@ def least_value(design: Design, key: str, stop: StopRule | None = None) -> int |
     Raises SearchStopped and Unproven.
     """
     design = replace(design, rank=(key,))  # the drive is chosen by what is asked for
-    return _unordered(design, stop).threshold(_one(design, key)).value
+    values = (_unordered(one, stop).threshold(_one(one, key)).value for one in toothings(design))
+    return min((value for value in values if value is not None), default=None)
 
 
 def any_train(design: Design, stop: StopRule | None = None) -> Train | None:
     """Some train within all limits of a design, or None if there is none. Raises SearchStopped and Unproven."""
-    found = _unordered(design, stop).any(_one(design, "error"))
-    return found[0].train if found else None
+    some = (_unordered(one, stop).any(_one(one, "error")) for one in toothings(design))
+    return next((found[0].train for found in some if found), None)
 
 
 def _unordered(design: Design, stop: StopRule | None) -> Lexicographic:

@@ -12,10 +12,12 @@ from collections.abc import Callable, Iterable
 from contextlib import suppress
 from copy import deepcopy
 from fractions import Fraction
+from functools import partial
 from typing import TypeVar
 
 from solver.design.design import Design
 from solver.design.errors import DesignError
+from solver.design.toothing import toothings
 from solver.files.load import design_from_data
 from solver.search.order.search import any_train, least_error_square, least_value
 from solver.search.order.shared import Unproven
@@ -177,7 +179,19 @@ class Asking:
         return fits
 
     def _asked(self, limits: Limits, share: float, part: Fraction = Fraction(1)) -> bool:
-        return self.settled(lambda stop: self.fits(self.loosened(limits, part), stop), share)
+        """Each toothing that third gears may have is a question of its own. Raises TooMuchWork."""
+        if reason := self.stop():
+            raise SearchStopped(reason)
+        design, left = self._parsed(self.loosened(limits, part)), False
+        for one in () if design is None else toothings(design):
+            try:
+                if self.settled(partial(any_train, one), share) is not None:
+                    return True
+            except TooMuchWork:
+                left = True
+        if left:
+            raise TooMuchWork
+        return False
 
     def _little_holds(self, limits: Limits, share: float) -> bool:
         """Whether these limits leave a solution where those that make the search far larger are loosened a little."""

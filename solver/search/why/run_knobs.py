@@ -10,7 +10,8 @@ from fractions import Fraction
 
 from solver.design.design import Design
 from solver.design.geometry import mm_in
-from solver.files.wire_table import of_plate
+from solver.design.toothing import BETTER, is_open, toothings
+from solver.files.wire_table import either_third, of_plate
 from solver.search.levels import levels_of
 from solver.search.why.knob import Best, Data, Knob, decimal_text, put, table_of
 
@@ -21,7 +22,7 @@ WITHOUT = "any, without [wire]"
 def run_knobs(design: Design, best: Best) -> Iterator[Knob]:
     """The limit of unevenness, and the addendum of teeth of wire or the rim of plate, where the rule `run` is in force;
     and the level spacing and the length of pins, where thick parts break the rule `level`. best: as of `knobs_of`."""
-    levels, unit = levels_of(design), mm_in(design.units)
+    levels, unit = levels_of(toothings(design)[0]), mm_in(design.units)  # gears at rings have pins with either
     if levels is not None:
         spacings = sorted({Fraction(math.ceil(mm / unit * 1000), 1000) for mm in levels.spacings()})
         if spacings:
@@ -32,6 +33,7 @@ def run_knobs(design: Design, best: Best) -> Iterator[Knob]:
             yield _level_knob(("wire", "pin_length"), levels.pins / unit, sorted(lengths, reverse=True), best)
     if not design.as_made:
         return
+    yield from _third_knob(design)
     now = design.unevenness
 
     def uneven(degree: int) -> Fraction:
@@ -45,6 +47,18 @@ def run_knobs(design: Design, best: Best) -> Iterator[Knob]:
         most = math.ceil((1 - now) / _FINER)
         yield Knob("run", "fit.unevenness", decimal_text(now), most, stray, lambda degree: decimal_text(uneven(degree)))
     yield _length_knob(design, best, _RIM if of_plate(design.wire.form) else _ADDENDUM)
+
+
+def _third_knob(design: Design) -> Iterator[Knob]:
+    """Third gears of the other toothing as well, where the file asks for one and the form knows both."""
+    if is_open(design) or not design.third_counts or not either_third(design.wire.form):
+        return
+
+    def either(data: Data, degree: int) -> None:
+        if "wire" in data:
+            put(data, ("wire", "third"), BETTER)
+
+    yield Knob("run", "wire.third", design.wire.third, 1, either, lambda degree: BETTER)
 
 
 def _level_knob(field: tuple[str, str], now: Fraction, then: Sequence[Fraction], best: Best) -> Knob:

@@ -10,7 +10,7 @@ from anyio import to_thread
 from fastapi import APIRouter, Query
 from fastapi.responses import JSONResponse, Response
 
-from solver.answer.document import train_of
+from solver.answer.document import made_as, train_of
 from solver.batch.listing import csv_of
 from solver.service.http.desk import Desk, JobId, Offset, PointId, Rank, json_response, media, named
 from solver.service.http.openapi import problems
@@ -106,7 +106,7 @@ def of_one(router: APIRouter, desk: Desk) -> None:
             design, found = jobs.solution(job, point, rank)
             if design.fit.directions is None:
                 raise Problem(409, 'the design has no places (fit.directions = "none"), so nothing can be drawn')
-            return draw(design, train_of(design, found))
+            return draw(made_as(design, found), train_of(design, found))
 
         svg = await to_thread.run_sync(drawn, limiter=desk.drawing)
         return Response(svg.encode(), media_type="image/svg+xml", headers=named(f"{job}-{rank}.svg", "inline"))

@@ -15,7 +15,7 @@ from math import atan2, cos, pi, sin, sqrt
 from pydantic import BaseModel, ConfigDict, Field
 
 from solver.answer.common_time import common_time, unit_of
-from solver.answer.document import DriveAnswer, LinkAnswer, PlaceAnswer, RingAnswer, SolutionAnswer, train_of
+from solver.answer.document import DriveAnswer, LinkAnswer, PlaceAnswer, RingAnswer, SolutionAnswer, made_as, train_of
 from solver.design.design import Body, Design
 from solver.design.exact import fraction_text
 from solver.design.geometry import Pitch
@@ -207,7 +207,8 @@ class _Drawn:
     """Everything that turns, gathered ring by ring and link by link."""
 
     def __init__(self, design: Design, solution: SolutionAnswer) -> None:
-        self.design, self.solution = design, solution
+        self.design, self.solution = made_as(design, solution), solution
+        design = self.design
         self.pitch: Pitch = design.rings.pitch
         tooth = self.pitch.radius_mm(1) * 2 * pi
         self.addendum = float(design.rings.addendum) or tooth / 3

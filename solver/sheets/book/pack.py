@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from importlib.util import find_spec
 from pathlib import Path
 
-from solver.answer.document import SolutionAnswer, train_of
+from solver.answer.document import SolutionAnswer, made_as, train_of
 from solver.design.design import Design
 from solver.design.train import Train
 from solver.forms.wire import gauge_text
@@ -121,7 +121,7 @@ def make_pack(
     `write_pack`."""
     need_extra()
     refuse_without_places(design)
-    size = PAPERS[paper]
+    design, size = made_as(design, solution), PAPERS[paper]
     work = _worked_out(design, solution, lengths, paper, tell)
     if tell is not None:
         tell("drawing")

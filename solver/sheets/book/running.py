@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from fractions import Fraction
 from math import floor
 
+from solver.forms.form import Spec
 from solver.forms.hands import STEP_MM, HandMade
 from solver.forms.pins import SHORT
 from solver.forms.runs import MeshRun
@@ -35,6 +36,7 @@ def running(
         "next smaller size is told. With less play the centres are too near, with more too far."
     )
     some = _gathered(meshes)
+    name = names_of(spec for mesh in meshes for spec in (mesh.one, mesh.other))
     units = lengths.units
     drills = tuple("drill" if len(units) == 1 else f"drill [{unit}]" for unit in units)
     rows = []
@@ -45,7 +47,7 @@ def running(
             *(drill_told(run.backlash, unit) for unit in units),
             f"{100 * run.uneven / pitch:.1f}",
         ]  # fmt: skip
-        rows.append((mesh.one.name, mesh.other.name, posts, *told, _fault(run, mesh)))
+        rows.append((name(mesh.one), name(mesh.other), posts, *told, _fault(run, mesh)))
     heads = ("gear", "with", "on", "play", *drills, "strays [% of a tooth]", "what to mind")
     yield _without_empty(TextTable(heads, tuple(rows), "lll" + "r" * (len(units) + 2) + "l", "At x and y"))
     yield Heading("Play and distance", 2)
@@ -56,11 +58,19 @@ def running(
     )
     yield TextTable(
         ("gear", "with", "nearer by", "play", "then it", "play at x, y", "farther by", "play", "then it"),
-        tuple(_distances(mesh, lengths) for mesh, _ in some),
+        tuple((name(mesh.one), name(mesh.other), *_distances(mesh, lengths)) for mesh, _ in some),
         "llrrlrrrl",
     )
     yield Heading("How exact each gear must be", 2)
     yield from _exact(exact, stock, lengths)
+
+
+def names_of(specs: Iterable[Spec]) -> Callable[[Spec], str]:
+    """How gears are called where several have the same teeth: those that are made in two ways with their toothing."""
+    ways: dict[str, set[str]] = {}
+    for spec in specs:
+        ways.setdefault(spec.name, set()).add(spec.toothing)
+    return lambda spec: spec.name if len(ways[spec.name]) == 1 else f"{spec.name}, {spec.toothing}"
 
 
 def drill_told(mm: float, unit: str) -> str:
@@ -94,10 +104,9 @@ def _distances(mesh: MeshInTrain, lengths: Lengths) -> tuple[str, ...]:
     where, nominal = mesh.running, mesh.running.nominal
     play = _NONE if nominal is None else lengths.text(nominal.backlash)
     if where.span is None:
-        return (mesh.one.name, mesh.other.name, _NONE, _NONE, "", play, _NONE, _NONE, "does not run at x and y")
+        return (_NONE, _NONE, "", play, _NONE, _NONE, "does not run at x and y")
     (near, far), (low, high) = where.ends, where.beyond
     return (
-        mesh.one.name, mesh.other.name,
         lengths.text(-float(where.span.low_mm)), lengths.text(near.backlash), low, play,
         lengths.text(float(where.span.high_mm)), lengths.text(far.backlash), high,
     )  # fmt: skip
@@ -125,11 +134,12 @@ def _exact(exact: Exactness | None, stock: Inventory, lengths: Lengths) -> Itera
         f"An accuracy of {own} is wire.accuracy; set it to your own."
     )
     rows = []
+    name = names_of(spec for pair in exact.pairs for spec in (pair.one, pair.other))
     for spec, pair in exact.gears():
         mate = pair.other if spec is pair.one else pair.one
         need = "not even if true" if pair.need_mm is None else lengths.text(pair.need_mm)
         need = f"less than {lengths.text(STEP_MM)}" if pair.need_mm == 0 else need
-        rows.append((f"{spec.name}, {spec.toothing}", need, mate.name))
+        rows.append((f"{spec.name}, {spec.toothing}", need, name(mate)))
     share = f"{100 * SHARE:g} %"
     yield TextTable(
         ("gear", "may be out by", "for its mesh with"), tuple(rows), "lrl", f"At which accuracy {share} of pairs run"
@@ -141,7 +151,7 @@ def _exact(exact: Exactness | None, stock: Inventory, lengths: Lengths) -> Itera
     yield TextTable(
         ("gear", "with", "run [%]", "jam [%]", "slip [%]", "hunt [%]"),
         tuple(
-            (pair.one.name, pair.other.name, *(decimal(100 * part, 1) for part in _shares(pair.made)))
+            (name(pair.one), name(pair.other), *(decimal(100 * part, 1) for part in _shares(pair.made)))
             for pair in exact.pairs
         ),
         "llrrrr",

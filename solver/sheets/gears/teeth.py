@@ -13,7 +13,7 @@ from math import inf
 from typing import Any
 
 from solver.answer.audit import find_places
-from solver.answer.document import Answer, SolutionAnswer, train_of
+from solver.answer.document import Answer, SolutionAnswer, made_as, train_of
 from solver.answer.solve import solve
 from solver.design.design import Design, Wire
 from solver.design.errors import DesignError, single
@@ -31,6 +31,7 @@ from solver.sheets.gears.gears import form_of
 
 SCHEMA = "ringwright.teeth/1"
 LIMIT = "curved"  # the form that turns most evenly: the physical limit of wire and pins
+LEAST_PLAY = Fraction(1, 20)  # of a pitch: less play only where a mesh has less now (common practice, no source)
 _INCH = Fraction(254, 10)
 
 Tell = Callable[[str], None]
@@ -117,7 +118,7 @@ def better_train(
     called by it now and then; tell: called with words about what else is done. Raises DesignError for a design whose
     gears have no pins.
     """
-    train = train_of(design, solution)
+    design, train = made_as(design, solution), train_of(design, solution)
     proposal = proposed_teeth(design, train, most_mm, most_rim_mm, tell)
     return BetterTrain(proposal, tried_teeth(design, train, proposal, stop, progress))
 
@@ -138,26 +139,41 @@ def proposed_teeth(
     # Where they are left out of the geometry, as gears are made then.
     addendum, rim = design.rings.addendum or Fraction(sizes.addendum_mm), design.rings.rim or Fraction(sizes.rim_mm)
     own = ToothLengths(design.wire.form, addendum, rim, design.wire.jig_pin)
+    now = _teeth(design, train, own)
+    plays = [_least_play(run, sizes.pitch_mm) for run in now.runs]
     found: dict[str, TeethAsMade | None] = {}
     for name in dict.fromkeys((design.wire.form, LIMIT)):
         if tell is not None:
             tell(f"looking for {FORMS[name].title}")
-        found[name] = _best(replace(design, wire=_with_form(design.wire, name)), train, most_mm, most_rim_mm)
+        made = replace(design, wire=_with_form(design.wire, name))
+        found[name] = _best(made, train, most_mm, most_rim_mm, plays)
     return TeethProposal(
         tuple((mesh.one.name, mesh.other.name) for mesh in meshes),
         tuple(" and ".join(filter(None, mesh.posts)) for mesh in meshes),
         sizes.pitch_mm,
-        _teeth(design, train, own),
+        now,
         found[design.wire.form],
         found[LIMIT],
     )
 
 
-def _best(design: Design, train: Train, most_mm: float, most_rim_mm: float) -> TeethAsMade | None:
+def _least_play(run: MeshRun | None, pitch_mm: float) -> float:
+    """The play that a mesh is to keep [mm], from how it runs now: that, or LEAST_PLAY."""
+    usual = float(LEAST_PLAY) * pitch_mm
+    return usual if run is None or run.jams or run.slips else min(usual, run.backlash)
+
+
+def _best(
+    design: Design, train: Train, most_mm: float, most_rim_mm: float, plays: Sequence[float]
+) -> TeethAsMade | None:
     form, sizes = form_of(design), sizes_of(design)
     assert isinstance(form, PinForm)
-    pairs = _pairs(design, train)
-    best = better_teeth(form, sizes, list(dict.fromkeys(pairs)), most_mm=most_mm, most_rim_mm=most_rim_mm)
+    least: dict[tuple[Spec, Spec], float] = {}
+    for pair, play in zip(_pairs(design, train), plays, strict=True):
+        least[pair] = max(play, least.get(pair, 0.0))
+    best = better_teeth(
+        form, sizes, list(least), most_mm=most_mm, most_rim_mm=most_rim_mm, plays_mm=list(least.values())
+    )
     if best is None:
         return None
     some = (best.addendum_mm, best.rim_mm, best.jig_pin_mm)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from solver.answer.document import Answer, train_of
+from solver.answer.document import Answer, made_as, train_of
 from solver.design.design import Design
 from solver.sheets.views.picture import picture
 
@@ -11,4 +11,5 @@ def drawn(design: Design, answer: Answer, rank: int) -> str | None:
     """The solution of that rank as SVG; None where there is none, or places are not computed."""
     if rank > len(answer.solutions) or design.fit.directions is None:
         return None
-    return picture(design, train_of(design, answer.solutions[rank - 1]))
+    solution = answer.solutions[rank - 1]
+    return picture(made_as(design, solution), train_of(design, solution))
