@@ -20,7 +20,7 @@ class WithinLevel:
 
     def allows(self, inner: int, outer: int, choice: Choice) -> bool:
         """Whether the gears of this choice, and its rings, leave each other room."""
-        return choice.kind in self.kinds and outer - inner >= self.least_step
+        return choice.kind in self.kinds and abs(outer - inner) >= self.least_step
 
 
 @dataclass(frozen=True)

@@ -183,7 +183,7 @@ keep = 40
 {wire}"""
 
 
-WIRE = "[wire]\njig_pin = 1\n"
+WIRE = '[wire]\njig_pin = 1\nthird = "pins"\n'
 
 
 def twin(frame: str, plate: str, stands: str, wire: str = "") -> str:

@@ -97,7 +97,7 @@ def test_no_csv_of_a_hostile_design_runs(hall):
     code, _, err = run("sheets", str(stored), "--out", "pack", cwd=hall)
     assert code == 0, err
     files = {path.name: path.read_text() for path in (hall / "pack").glob("*.csv")}
-    assert sorted(files) == ["cuts.csv", "drilling.csv", "parts.csv"]
+    assert sorted(files) == ["cuts.csv", "drilling.csv", "parts.csv", "shopping.csv"]
     for name, text in {"rank": out, **files}.items():
         cells = [cell for row in read(text) for cell in row]
         assert len(cells) > 20 and not list(filter(runs, cells)), name

@@ -159,7 +159,7 @@ class Candidates:
         return option[1] + option[2] + sum(self.smallest_thirds(inner, outer, option))
 
     def _candidates(self, inner: int, outer: int) -> Iterator[Candidate]:
-        if outer - inner < self.least_step:
+        if abs(outer - inner) < self.least_step:
             return iter(())
         if self.runs is None and (self.fitter is None or self.alike(outer)):
             return self._unframed(inner, outer)
