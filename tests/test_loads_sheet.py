@@ -153,7 +153,7 @@ def test_rings_are_told_with_what_balances_them() -> None:
     stock = stock_of(ROLLING + LOADS)
     blocks = chapters(stock)
     rows = next(block.rows for block in blocks if isinstance(block, TextTable) and block.heads[-1] == "at")
-    assert rows[1][2] == "30" and rows[0][2] == "–"
+    assert rows[1][2] == "30" and rows[0][2] == "20"
     at, rod = rod_at_mm(stock, 1), stock.stands[1].grams
     assert float(rows[1][7].removesuffix(" g")) == pytest.approx(30 + rod, abs=0.06)  # as far out as what it balances
     assert f"{at:.1f}".rstrip("0").rstrip(".") in rows[1][8]

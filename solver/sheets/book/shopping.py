@@ -16,7 +16,10 @@ from math import ceil
 from solver.design.hardware import PRICED, Hardware
 from solver.forms.wire import gauge_text
 from solver.sheets.book.document import Block, Items, Paragraph, TextTable
+from solver.sheets.book.on_plate import collars_of
+from solver.sheets.gears.gears import drive_name
 from solver.sheets.gears.inventory import Inventory
+from solver.sheets.gears.loaded import MOTOR_MARGIN, loaded_model, loads_in
 from solver.sheets.stock.cuts import WirePlan
 from solver.sheets.stock.packing import pack
 from solver.words.lengths import Lengths
@@ -158,10 +161,13 @@ class _List:
             used = ", ".join(where for where, (_, seat) in stock.bearings_by_seat.items() if seat.where)
             size = self.fit.bearing_told(told)
             yield self._row("bearing", f"ball bearing {one.name}", size, stock.ball_bearings, used)
-        held = len(stock.posts) - len(stock.rollers)
-        if held:
-            size = f"bore {told(self.sizes.post_mm)}"
-            yield self._row("collar", "collar", size, held, "free ends of posts of arbors and third gears")
+        collars = collars_of(stock)
+        if collars.count:
+            size, used = f"bore {told(self.sizes.post_mm)}", "free ends of posts of arbors and third gears"
+            if collars.wide_mm:
+                size += f", {told(collars.wide_mm)} wide, at most {told(collars.across_mm)} across"
+                used = "posts, on either side of what turns; they can be sawn from tube or washers"
+            yield self._row("collar", "collar", size, collars.count, used)
         if stock.rollers and self.fit.groove is not None:
             radius, groove = self.design.fit.rollers, self.fit.groove
             size = f"groove ⌀ {told(2 * float(radius.radius))}, {told(groove.groove_mm)} wide" if radius else ""
@@ -171,11 +177,11 @@ class _List:
         stock, screw, told = self.stock, self.fit.screw, self.lengths.text
         posts, rollers = sum(one.posts for one in stock.screws), sum(one.rollers for one in stock.screws)
         sets = sum(one.sets for one in stock.screws)
-        motor = MOTOR_SCREWS if self.design.drive is not None else 0
+        motor = MOTOR_SCREWS if self.design.drive is not None and not self.design.cranked else 0
         label = LABEL_SCREWS if self.hardware.label is not None else 0
         used = [("posts", posts), ("rollers", rollers), ("the motor", motor), ("the label", label)]
         count, where = sum(n for _, n in used), ", ".join(f"{n} of {what}" for what, n in used if n)
-        thread = f"{told(2 * screw.major)} of thread in a post"
+        thread = f"as long as what it goes through and {told(2 * screw.major)}, the thread in a post"
         if count:
             head = f"head ⌀ {told(self.fit.head.diameter)}, clearance hole {told(screw.clearance)}; {thread}"
             yield self._row("screw", f"screw {screw.name}, {self.fit.head.kind} head", head, count, where)
@@ -197,7 +203,13 @@ class _List:
         told, drive = self.lengths.text, self.stock.train.placement and self.stock.train.placement.drive
         if drive:
             size = f"{float(drive.rpm):g} rev/min, low voltage"
-            yield self._row("motor", "motor", size, 1, "turns the model", False)
+            if self.design.cranked:
+                crank = loads_in(self.stock).crank
+                assert crank is not None
+                size = f"arm {told(float(crank.radius))}, for a shaft of {told(self.sizes.post_mm)}"
+            elif loads_in(self.stock).torque_ncm is None:
+                size += f", at least {MOTOR_MARGIN * loaded_model(self.stock).most_nmm / 10:.1f} N cm"
+            yield self._row("motor", drive_name(self.design), size, 1, "turns the model", False)
         across = dict(self.hardware.bodies)
         for seat in range(len(self.stock.train.seats)):
             name = self.design.bodies[seat].name
