@@ -71,11 +71,11 @@ def on_a_table(design: Design) -> Design:
 def test_all_metal_is_on_a_shaft_but_posts_rollers_and_the_motor_pinion() -> None:
     stock = stock_of(ROLLING + MOTOR + LOADS)
     model, weights = loaded_model(stock), weights_of(stock)
-    assert weights.bodies == (None, 30.0, None) and weights.rods == tuple(one.grams for one in stock.stands)
+    assert weights.bodies == (20.0, 30.0, 20.0) and weights.rods == tuple(one.grams for one in stock.stands)
     bore = stock.sizes.post_mm
     friction = [own for own, one in zip(model.friction_nmm, model.shafts, strict=True) if one.kind == ARBOR]
     on_arbors = sum(friction) / (0.0015 * bore / 2) / newtons(1.0)
-    hung = sum(load.grams for load in model.rings) - 30
+    hung = sum(load.grams for load in model.rings) - 20 - 30 - 20
     pinion = sum(
         grams for made, grams in zip(stock.gears, stock.gear_grams, strict=True) if made.part == "motor pinion"
     )  # fmt: skip
@@ -86,8 +86,9 @@ def test_all_metal_is_on_a_shaft_but_posts_rollers_and_the_motor_pinion() -> Non
 def test_the_body_and_its_rod_pull_the_ring() -> None:
     stock = stock_of(ROLLING + LOADS + 'body_at = {"Body 1" = 40}\n')
     bare, load = loaded_model(stock_of(ROLLING)).rings[1], loaded_model(stock).rings[1]
-    assert load.moment_nmm - bare.moment_nmm == pytest.approx(newtons(30.0) * 40)
-    assert bare.moment_nmm == pytest.approx(newtons(stock.stands[1].grams) * rod_at_mm(stock, 1))
+    usual = newtons(20.0) * rod_at_mm(stock, 1)  # of a body whose weight is not told, at its rod
+    assert load.moment_nmm - bare.moment_nmm == pytest.approx(newtons(30.0) * 40 - usual)
+    assert bare.moment_nmm == pytest.approx(newtons(stock.stands[1].grams) * rod_at_mm(stock, 1) + usual)
     assert load.friction_nmm / bare.friction_nmm == pytest.approx(load.grams / bare.grams)
 
 

@@ -71,9 +71,9 @@ def beside_pins(stock: Inventory, level: int, lengths: Lengths) -> Iterator[str]
     teeth = ring.tip_radius_mm - ring.pitch_radius_mm
     aside = lengths.text(teeth + max(shape.tip_radius_mm - shape.pitch_radius_mm for _, shape in small))
     yield (
-        "A gear of pins has a loop on either side of the teeth, so it does not go over them along the axis. Take the "
-        f"screw out of its post at the plate, stand the post {aside} out from x and y, put the gear on, bring it in "
-        "until the teeth are between the pins, and screw the post down."
+        "A gear of pins has a loop on either side of the teeth, so it does not go over them along the axis. While no "
+        f"screw holds its post at the plate, stand the post {aside} out from x and y, put the gear on, bring it in "
+        "until the teeth are between the pins, and screw the post down; it comes off the same way."
     )
     if any(made.part == "motor pinion" for made, _ in small):
         yield "Hold the motor pinion in its ring's teeth and push the shaft through it."

@@ -7,6 +7,7 @@ again for what stays on the iron (a rule of the bench, from memory).
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -33,6 +34,7 @@ SOLDER = 8.4  # g/cm3, of tin with lead; others are lighter (from memory)
 FILLET, WASTE = 0.5, 2.0
 _METRES = {"mm": ("metre", 1000.0), "in": ("foot", 304.8)}
 _AREAS = {"mm": ("dm²", 100.0**2), "in": ("square foot", 304.8**2)}
+_BENT = ("tip", "root")  # holes whose pins teeth are bent about
 _WORK = 1.0  # CP-SAT's deterministic limit for each question about bars of rod
 
 
@@ -227,13 +229,16 @@ class _List:
         if self.joints:
             thick = max(self.sizes.loop_mm, self.sizes.pin_mm)
             grams = ceil(self.joints * FILLET * thick**3 / 1000 * SOLDER * WASTE)
-            yield self._row("solder", "solder", f"grams, for {self.joints} joints", grams, "all joints", True)
+            yield self._row("solder", "solder", f"free of lead and cadmium; grams, for {self.joints} joints", grams, "all joints", True)
         if self.stock.form.plate:
             return
-        pins = max((sum(hole.what in ("tip", "root") for hole in jig.holes) for jig in self.stock.jigs), default=0)
-        if pins:
-            size = f"⌀ {self.lengths.text(self.sizes.jig_pin_mm)}, one jig at a time"
-            yield self._row("jig pin", "jig pin", size, pins, "teeth are bent about them")
+        pins: dict[tuple[str, str], int] = {}
+        for jig in self.stock.jigs:
+            some = Counter((one.what, self.lengths.text(one.diameter_mm)) for one in jig.holes if one.what in _BENT)
+            pins |= {pin: max(count, pins.get(pin, 0)) for pin, count in some.items()}
+        for (where, thick), count in pins.items():
+            size = f"⌀ {thick}, one jig at a time"
+            yield self._row("jig pin", f"jig pin for {where}s", size, count, "teeth are bent about them")
         largest = max(jig.tip_radius_mm for jig in self.stock.jigs)
         size = f"up to {self.lengths.text(2 * largest + 40)} square"
         yield self._row("board", "board for a jig", size, len(self.stock.jigs), "jigs, by their templates", False)
