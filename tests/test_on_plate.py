@@ -83,7 +83,7 @@ def test_collars_stay_within_the_clearance_around_posts(name: str) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_gears_of_pins_come_from_the_side_clear_of_the_teeth(name: str) -> None:
-    """So far out that the tip circles no longer meet: the gear's outermost and the ring's teeth, on the line of centres."""
+    """So far out that the tip circles no longer meet, on the line of centres."""
     stock, _, steps = worked(name)
     for level, step in enumerate(levels(steps)):
         ring = stock.shapes[level]
@@ -139,6 +139,6 @@ def test_pins_of_jigs_are_as_thick_as_their_holes() -> None:
 
 
 def test_set_screws_hold_by_their_size() -> None:
-    """Axial holding power of cup points on steel, #2 85 lbf and #6 250 lbf (tables, from memory); half of it on brass."""
+    """Axial hold of cup points on steel: #2 85 lbf, #6 250 lbf (tables, from memory); half of it on brass."""
     for mm, pounds in ((2.184, 85), (3.505, 250)):
         assert screw_hold_n(mm) == pytest.approx(pounds * 4.448 / 2, rel=0.12)

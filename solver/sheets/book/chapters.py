@@ -186,7 +186,11 @@ def drilling(design: Design, train: Train, lengths: Lengths) -> Iterator[Block]:
         f"{measured_from(design, lengths)} They are the same in `drilling.csv` and in `placement.dxf`. Who drills from "
         "the back mirrors x.",
         "Ø is that of the post; "
-        + ("drill for the fit that you want." if design.fit.plate == "none" else "the build order tells that of its hole.")
+        + (
+            "drill for the fit that you want."
+            if design.fit.plate == "none"
+            else "the build order tells that of its hole."
+        )
         + " Depth is that of the last level that a post reaches.",
     ]
     if design.fit.plate != "none":

@@ -269,8 +269,8 @@ class _Driving:
                 f"Soldered joints are loaded with {100 * SOLDER_SHARE:g} % of {SOLDER_SHEAR_MPA:g} MPa, the shear "
                 "strength of 63/37 for a short time (Manko, Solders and Soldering, table 5-3); a tooth or pin alone "
                 "takes all force, on two joints. Silver solder bears about five times as much (from memory). A set "
-                f"screw {screw.name} holds {screw_hold_n(screw.major):.0f} N at its shaft's surface (half of what tables have for "
-                "4-40 on steel, by the square of the diameter; from memory)."
+                f"screw {screw.name} holds {screw_hold_n(screw.major):.0f} N at its shaft's surface (half "
+                "of what tables have for 4-40 on steel, by the square of the diameter; from memory)."
             )
 
 

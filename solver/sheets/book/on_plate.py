@@ -40,7 +40,9 @@ def face_mm(stock: Inventory, post: PostRod) -> float:
         long = stock.fittings.groove.width_mm if stock.fittings.groove is not None else 0.0
     elif post.carries.startswith("arbor"):
         link = post.carries.split()[-1]
-        ends = sum(hub.length_mm for hub in stock.hubs if hub.use in (f"wheel of link {link}", f"pinion of link {link}"))
+        ends = sum(
+            hub.length_mm for hub in stock.hubs if hub.use in (f"wheel of link {link}", f"pinion of link {link}")
+        )
         long = stock.sizes.level_spacing_mm + ends / 2
     else:
         long = next(hub.length_mm for hub in stock.hubs if hub.use == post.carries)

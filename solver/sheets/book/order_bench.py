@@ -186,8 +186,8 @@ class _Bench:
         if self.stock.design.cranked:
             post = self.lengths.text(self.stock.sizes.post_mm)
             yield Operation(
-                f"The crank's shaft of {post} turns in a bush in the plate, a collar on either side of it; the crank is on "
-                "the far side of the plate, its handle where nothing is in a hand's way."
+                f"The crank's shaft of {post} turns in a bush in the plate, a collar on either side of it; the crank is "
+                "on the far side of the plate, its handle where nothing is in a hand's way."
             )
             return
         some = self.named("screw", "washer", "nut")
@@ -210,7 +210,10 @@ class _Bench:
             f"By hand: ten whole turns of {last}, one way and the other, a drop of oil on every bearing.", uses=(last,)
         )
         if self.stock.design.cranked:
-            yield Operation("With the crank: a hundred turns one way and a hundred the other.", uses=(drive_name(self.stock.design),))
+            yield Operation(
+                "With the crank: a hundred turns one way and a hundred the other.",
+                uses=(drive_name(self.stock.design),),
+            )
         elif self.stock.design.drive is not None:
             yield Operation(
                 "With the motor, slowly (at half its voltage, where that helps): an hour; then an hour at full speed.",

@@ -229,15 +229,22 @@ class _List:
         if self.joints:
             thick = max(self.sizes.loop_mm, self.sizes.pin_mm)
             grams = ceil(self.joints * FILLET * thick**3 / 1000 * SOLDER * WASTE)
-            yield self._row("solder", "solder", f"free of lead and cadmium; grams, for {self.joints} joints", grams, "all joints", True)
+            yield self._row(
+                "solder",
+                "solder",
+                f"free of lead and cadmium; grams, for {self.joints} joints",
+                grams,
+                "all joints",
+                True,
+            )
         if self.stock.form.plate:
             return
         pins: dict[tuple[str, str], int] = {}
         for jig in self.stock.jigs:
             some = Counter((one.what, self.lengths.text(one.diameter_mm)) for one in jig.holes if one.what in _BENT)
             pins |= {pin: max(count, pins.get(pin, 0)) for pin, count in some.items()}
-        for (where, thick), count in pins.items():
-            size = f"⌀ {thick}, one jig at a time"
+        for (where, across), count in pins.items():
+            size = f"⌀ {across}, one jig at a time"
             yield self._row("jig pin", f"jig pin for {where}s", size, count, "teeth are bent about them")
         largest = max(jig.tip_radius_mm for jig in self.stock.jigs)
         size = f"up to {self.lengths.text(2 * largest + 40)} square"

@@ -17,13 +17,12 @@ from solver.sheets.gears.adjust import MeshInTrain, post_name
 from solver.sheets.gears.gears import GearInTrain
 from solver.sheets.gears.inventory import Inventory
 
-
 MOTOR_MARGIN = 2.0  # of a motor over what is needed (common practice, no source)
 
 
 @dataclass(frozen=True)
 class ModelWeights:
-    """Weights [g]: of every ring as it is made, of the bodies (20 g where nothing is told) and of their rods, by body."""
+    """Weights [g]: of every ring as it is made, of the bodies (20 g unless told) and of their rods, by body."""
 
     rings: tuple[float, ...]
     bodies: tuple[float, ...]
@@ -55,9 +54,7 @@ def weights_of(stock: Inventory) -> ModelWeights:
 def untold_bodies(stock: Inventory) -> list[str]:
     """Names of the bodies whose weight the file does not tell."""
     told, named = dict(loads_in(stock).body_grams), dict(stock.design.weights or ())
-    return [
-        body.name for index, body in enumerate(stock.design.bodies) if index not in told and body.name not in named
-    ]
+    return [body.name for index, body in enumerate(stock.design.bodies) if index not in told and body.name not in named]
 
 
 def rod_at_mm(stock: Inventory, ring: int) -> float:

@@ -148,7 +148,13 @@ class PlacedParts:
         if stock.motor_shaft_mm is not None:
             at, levels = carried["motor pinion"]
             self._add("motor's shaft", "shaft", at, levels, post)
-            self._add(drive_name(stock.design), "motor", at, levels, max(2.5 * sleeve, 0.7 * self._spots["motor pinion"].radius))
+            self._add(
+                drive_name(stock.design),
+                "motor",
+                at,
+                levels,
+                max(2.5 * sleeve, 0.7 * self._spots["motor pinion"].radius),
+            )
 
     def _bodies(self) -> None:
         """Rods and bodies at the top of their ring, as in the side view of the placement."""
