@@ -186,8 +186,8 @@ class _Bench:
         if self.stock.design.cranked:
             post = self.lengths.text(self.stock.sizes.post_mm)
             yield Operation(
-                f"The crank's shaft of {post} turns in a bush in the plate, a collar on either side of it; the crank is "
-                "on the far side of the plate, its handle where nothing is in a hand's way."
+                f"The crank's shaft of {post} turns in a bush in the plate, a collar on either side of it; the crank "
+                "is on the far side of the plate, its handle where nothing is in a hand's way."
             )
             return
         some = self.named("screw", "washer", "nut")
