@@ -23,7 +23,7 @@ from solver.sheets.book.driving import driving
 from solver.sheets.book.order import build_order
 from solver.sheets.gears.adjust import meshes_of
 from solver.sheets.gears.inventory import Inventory, inventory
-from solver.sheets.gears.loaded import loaded_model, mesh_plays, rod_at_mm, weights_of
+from solver.sheets.gears.loaded import loaded_model, mesh_plays, rod_at_mm, untold_bodies, weights_of
 from solver.words.lengths import Lengths
 
 MADE = "addendum = 4\nrim = 6\nlevel_spacing = 14\n"
@@ -90,6 +90,12 @@ def test_the_body_and_its_rod_pull_the_ring() -> None:
     assert load.moment_nmm - bare.moment_nmm == pytest.approx(newtons(30.0) * 40 - usual)
     assert bare.moment_nmm == pytest.approx(newtons(stock.stands[1].grams) * rod_at_mm(stock, 1) + usual)
     assert load.friction_nmm / bare.friction_nmm == pytest.approx(load.grams / bare.grams)
+
+
+def test_weights_of_bodies_are_those_that_the_chapter_on_weight_takes() -> None:
+    stock = stock_of(ROLLING)
+    stock = replace(stock, design=replace(stock.design, weights=(("Body 1", Fraction(44)),)))
+    assert weights_of(stock).bodies == (20.0, 44.0, 20.0) and untold_bodies(stock) == ["Body 0", "Body 2"]
 
 
 def test_lengths_in_inches_are_millimetres_here() -> None:
