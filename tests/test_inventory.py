@@ -275,7 +275,7 @@ def test_lengths_from_the_plate_are_said_to_be_so() -> None:
         _, _, _, rows = sheets(stock)
         assert all((" from the plate's face" in row.size) is (plate != "none") for row in rows if row.group == "posts")
         told = [str(block) for block in (*parts(rows, stock), *drilling(here, train, MM))]
-        assert sum("add the thickness of the plate" in text for text in told) == (0 if plate == "none" else 2)
+        assert sum("counted from the plate's face" in text for text in told) == (0 if plate == "none" else 2)
 
 
 @pytest.mark.deep

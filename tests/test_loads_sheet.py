@@ -23,7 +23,7 @@ from solver.sheets.book.driving import driving
 from solver.sheets.book.order import build_order
 from solver.sheets.gears.adjust import meshes_of
 from solver.sheets.gears.inventory import Inventory, inventory
-from solver.sheets.gears.loaded import loaded_model, mesh_plays, rod_at_mm, weights_of
+from solver.sheets.gears.loaded import loaded_model, mesh_plays, rod_at_mm, untold_bodies, weights_of
 from solver.words.lengths import Lengths
 
 MADE = "addendum = 4\nrim = 6\nlevel_spacing = 14\n"
@@ -71,11 +71,11 @@ def on_a_table(design: Design) -> Design:
 def test_all_metal_is_on_a_shaft_but_posts_rollers_and_the_motor_pinion() -> None:
     stock = stock_of(ROLLING + MOTOR + LOADS)
     model, weights = loaded_model(stock), weights_of(stock)
-    assert weights.bodies == (None, 30.0, None) and weights.rods == tuple(one.grams for one in stock.stands)
+    assert weights.bodies == (20.0, 30.0, 20.0) and weights.rods == tuple(one.grams for one in stock.stands)
     bore = stock.sizes.post_mm
     friction = [own for own, one in zip(model.friction_nmm, model.shafts, strict=True) if one.kind == ARBOR]
     on_arbors = sum(friction) / (0.0015 * bore / 2) / newtons(1.0)
-    hung = sum(load.grams for load in model.rings) - 30
+    hung = sum(load.grams for load in model.rings) - 20 - 30 - 20
     pinion = sum(
         grams for made, grams in zip(stock.gears, stock.gear_grams, strict=True) if made.part == "motor pinion"
     )  # fmt: skip
@@ -86,9 +86,16 @@ def test_all_metal_is_on_a_shaft_but_posts_rollers_and_the_motor_pinion() -> Non
 def test_the_body_and_its_rod_pull_the_ring() -> None:
     stock = stock_of(ROLLING + LOADS + 'body_at = {"Body 1" = 40}\n')
     bare, load = loaded_model(stock_of(ROLLING)).rings[1], loaded_model(stock).rings[1]
-    assert load.moment_nmm - bare.moment_nmm == pytest.approx(newtons(30.0) * 40)
-    assert bare.moment_nmm == pytest.approx(newtons(stock.stands[1].grams) * rod_at_mm(stock, 1))
+    usual = newtons(20.0) * rod_at_mm(stock, 1)  # of a body whose weight is not told, at its rod
+    assert load.moment_nmm - bare.moment_nmm == pytest.approx(newtons(30.0) * 40 - usual)
+    assert bare.moment_nmm == pytest.approx(newtons(stock.stands[1].grams) * rod_at_mm(stock, 1) + usual)
     assert load.friction_nmm / bare.friction_nmm == pytest.approx(load.grams / bare.grams)
+
+
+def test_weights_of_bodies_are_those_that_the_chapter_on_weight_takes() -> None:
+    stock = stock_of(ROLLING)
+    stock = replace(stock, design=replace(stock.design, weights=(("Body 1", Fraction(44)),)))
+    assert weights_of(stock).bodies == (20.0, 44.0, 20.0) and untold_bodies(stock) == ["Body 0", "Body 2"]
 
 
 def test_lengths_in_inches_are_millimetres_here() -> None:
@@ -153,7 +160,7 @@ def test_rings_are_told_with_what_balances_them() -> None:
     stock = stock_of(ROLLING + LOADS)
     blocks = chapters(stock)
     rows = next(block.rows for block in blocks if isinstance(block, TextTable) and block.heads[-1] == "at")
-    assert rows[1][2] == "30" and rows[0][2] == "–"
+    assert rows[1][2] == "30" and rows[0][2] == "20"
     at, rod = rod_at_mm(stock, 1), stock.stands[1].grams
     assert float(rows[1][7].removesuffix(" g")) == pytest.approx(30 + rod, abs=0.06)  # as far out as what it balances
     assert f"{at:.1f}".rstrip("0").rstrip(".") in rows[1][8]

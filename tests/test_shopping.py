@@ -47,7 +47,9 @@ def test_what_is_needed_is_what_the_train_has(name: str) -> None:
     drive = train.placement.drive
     thirds += len(drive.thirds) if drive is not None else 0
     assert need["roller"] == rollers and need["body"] == len(design.bodies)
-    assert need["collar"] == len(train.links) + thirds
+    # On a plate one on either side of all that turns on a post; else on the free ends of arbors and third gears.
+    plate = design.fit.plate != "none"
+    assert need["collar"] == (2 * (len(train.links) + thirds + rollers) if plate else len(train.links) + thirds)
     assert need["motor"] == (drive is not None) == (need["nut"] == 4)
     # One for each wheel and pinion, and for the motor's.
     assert need["set screw"] == 2 * len(train.links) + (drive is not None)
@@ -120,7 +122,7 @@ def test_a_price_in_inches_is_by_the_foot() -> None:
     rows = shopping(stock, cut_list(stock).plans, 10, Lengths("in"))
     bars = [row for row in rows if row.what == "rod"]
     assert bars and all(row.per == "foot" and row.each in (914 / 304.8, 1829 / 304.8) for row in bars)
-    assert all("mm" not in row.size + row.part for row in rows)
+    assert not [row for row in rows if "mm" in f"{row.size} {row.part}"]
 
 
 def test_solder_is_by_the_joint() -> None:

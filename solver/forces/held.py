@@ -10,7 +10,8 @@ from solver.forces.shafts import ARBOR, MOTOR, RING, Shaft, path
 
 SOLDER_SHEAR_MPA = 37.0  # 63/37, 5400 psi for a short time (Manko, Solders and Soldering, table 5-3)
 SOLDER_SHARE = 0.1  # of it that joints are designed for, as they fail by fatigue far below (common practice, no source)
-SCREW_HOLD_N = 350.0  # of a set screw M3 on a brass shaft: half of 160 lbf for 4-40 on steel (tables, from memory)
+SCREW_HOLD_N = 350.0  # of a set screw 4-40 on a brass shaft: half of 160 lbf on steel (tables, from memory)
+SCREW_HELD_MM = 2.845  # diameter of a 4-40 (ASME B1.1: 0.112 in)
 
 
 @dataclass(frozen=True)
@@ -44,6 +45,12 @@ class HeldRing:
 def rim_n(shaft: Shaft, root_nmm: float, pitch_mm: float) -> float:
     """Force [N] at a ring's pitch circle for a moment [N mm] at the root: moment / speed / radius (virtual work)."""
     return root_nmm / float(shaft.speed) / pitch_mm
+
+
+def screw_hold_n(major_mm: float) -> float:
+    """What a set screw of that diameter holds at its shaft's surface [N]: by its square, as tables have it (#2 85 lbf,
+    #4 160 lbf, #6 250 lbf; from memory)."""
+    return SCREW_HOLD_N * (major_mm / SCREW_HELD_MM) ** 2
 
 
 def solder_n(area_mm2: float) -> float:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from solver.design.weights import USUAL_GRAMS
 from solver.forces.model import LoadedModel, RingLoad
 from solver.forces.slack import UNKNOWN, RingPlay, ring_plays
 from solver.sheets.book.document import Block, Heading, Items, Paragraph, TextTable
 from solver.sheets.gears.adjust import MeshInTrain
 from solver.sheets.gears.gears import ring_name
 from solver.sheets.gears.inventory import Inventory
-from solver.sheets.gears.loaded import loaded_model, loads_in, mesh_plays, rod_at_mm
+from solver.sheets.gears.loaded import loaded_model, loads_in, mesh_plays, rod_at_mm, untold_bodies
 from solver.words.lengths import Lengths
 from solver.words.numbers import decimal
 
@@ -30,13 +31,13 @@ def balance(stock: Inventory, meshes: Sequence[MeshInTrain], lengths: Lengths) -
 
 def _weights(stock: Inventory, model: LoadedModel, lengths: Lengths) -> Iterator[Block]:
     loads, riding = loads_in(stock), [load for load in model.rings if load.body]
-    untold = [load.body for load in riding if load.body_grams is None]
+    untold = untold_bodies(stock)
     yield Heading("What each ring carries", 2)
     if untold:
         whose = "any body" if len(untold) == len(riding) else ", ".join(untold)
         yield Paragraph(
-            f"The weight of {whose} is not told (loads.body_grams) and counts as nothing here; only the rods that they "
-            "stand on count. Weigh them, or guess the worst, and make these sheets again: they pull most."
+            f"The weight of {whose} is not told (bodies.grams): {float(USUAL_GRAMS):g} g each are taken, as in the "
+            "chapter on weight. Weigh them, or guess the worst, and make these sheets again: they pull most."
         )
     turning = stock.design.fit.rollers
     carried = (

@@ -91,7 +91,7 @@ def cautions_of(grams: float, motor: bool, hung: bool = True) -> tuple[Caution, 
         f"{what} is {grams / 1000:.2f} kg; plate, frame and screws come on top. "
         "Fix a hanging model to the structure behind the plaster, never to plasterboard alone, with fixings that "
         f"bear {WALL_FACTOR} times the weight of all of it before they fail, at two points or more.",
-        (PARTS, PLACEMENT),
+        (PARTS, PLACEMENT, ORDER),
         WALL_SOURCE,
     )
     return (*_ALWAYS, *((_MOTOR,) if motor else ()), _PINCH, *((hanging,) if hung else ()))

@@ -185,7 +185,13 @@ def drilling(design: Design, train: Train, lengths: Lengths) -> Iterator[Block]:
     notes = [
         f"{measured_from(design, lengths)} They are the same in `drilling.csv` and in `placement.dxf`. Who drills from "
         "the back mirrors x.",
-        "Ø is that of the post; drill for the fit that you want. Depth is that of the last level that a post reaches.",
+        "Ø is that of the post; "
+        + (
+            "drill for the fit that you want."
+            if design.fit.plate == "none"
+            else "the build order tells that of its hole."
+        )
+        + " Depth is that of the last level that a post reaches.",
     ]
     if design.fit.plate != "none":
         notes.append(FROM_PLATE.format("Depths"))

@@ -8,7 +8,7 @@ from math import pi
 from solver.answer.document import SolutionAnswer
 from solver.design.loads import BEARINGS
 from solver.design.train import DrivePlace
-from solver.forces.held import SCREW_HOLD_N, SOLDER_SHARE, SOLDER_SHEAR_MPA, held_rings, speed_for
+from solver.forces.held import SOLDER_SHARE, SOLDER_SHEAR_MPA, held_rings, screw_hold_n, speed_for
 from solver.forces.model import LoadedModel
 from solver.forces.slack import UNKNOWN, ring_plays
 from solver.sheets.book.cranking import cranking, mixed
@@ -17,11 +17,10 @@ from solver.sheets.draw.curve import curve
 from solver.sheets.gears.adjust import MeshInTrain
 from solver.sheets.gears.gears import ring_name
 from solver.sheets.gears.inventory import Inventory
-from solver.sheets.gears.loaded import loaded_model, loads_in, mesh_plays, strengths_of
+from solver.sheets.gears.loaded import MOTOR_MARGIN, loaded_model, loads_in, mesh_plays, strengths_of
 from solver.words.lengths import Lengths
 from solver.words.numbers import decimal
 
-MOTOR_MARGIN = 2.0  # of a motor over what is needed (common practice, no source)
 SLIP_MARGIN = 1.5  # of a clutch that slips, over what is needed (common practice, no source)
 STALL = 3  # times what a motor is told to give, or what is needed, where its stall torque is not told
 _LEGIBLE = 40  # turns of the fastest body in the picture
@@ -265,12 +264,13 @@ class _Driving:
             )
         yield "Rates between shafts are exact. Speeds are slow: nothing is counted for speeding up and slowing down."
         if self.drive is not None and self.crank is None:
+            screw = self.stock.fittings.screw
             yield (
                 f"Soldered joints are loaded with {100 * SOLDER_SHARE:g} % of {SOLDER_SHEAR_MPA:g} MPa, the shear "
                 "strength of 63/37 for a short time (Manko, Solders and Soldering, table 5-3); a tooth or pin alone "
                 "takes all force, on two joints. Silver solder bears about five times as much (from memory). A set "
-                f"screw M3 holds {SCREW_HOLD_N:g} N at its shaft's surface (half of what tables have for steel; from "
-                "memory)."
+                f"screw {screw.name} holds {screw_hold_n(screw.major):.0f} N at its shaft's surface (half "
+                "of what tables have for 4-40 on steel, by the square of the diameter; from memory)."
             )
 
 

@@ -11,18 +11,19 @@ from collections.abc import Iterator, Sequence
 
 from solver.design.kinematics import ring_ratios
 from solver.design.train import DrivePlace
+from solver.sheets.book.on_plate import behind, beside_pins, drilled_for, over_rollers, put_up
 from solver.sheets.book.order_supports import arms_up, frame_and_arms, frame_stands
 from solver.sheets.book.steps import BuildStep, Operation
 from solver.sheets.book.turns import TurnCheck, link_checks, reversals, senses, turn_check
 from solver.sheets.draw.marks import bar_told
-from solver.sheets.gears.gears import GearInTrain, ring_name
+from solver.sheets.gears.gears import GearInTrain, drive_name, ring_name
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.supports.made import SupportsMade
 from solver.sheets.views.templates import merged
 from solver.words.lengths import Lengths
 
 MOST_SLOW = 60  # turns of a fast ring for one of a slow one, the most that is asked for
-PLATE, SHAFT, MOTOR = "drilled plate", "motor's shaft", "motor"
+PLATE, SHAFT = "drilled plate", "motor's shaft"
 
 
 def build_order(stock: Inventory, lengths: Lengths, supports: SupportsMade | None = None) -> tuple[BuildStep, ...]:
@@ -59,7 +60,8 @@ class _Order:
             yield BuildStep("Rods of the bodies", (self._rods(),))
         if self.fit.plate != "none":
             told = "Drill the plate by the sheets of drilling.pdf or the drilling table; begin each slot at its cross."
-            yield BuildStep("Drill the plate", (Operation(told, makes=(PLATE,)),))
+            more = map(Operation, drilled_for(self.stock, self.lengths))
+            yield BuildStep("Drill the plate", (Operation(told, makes=(PLATE,)), *more))
         if self.supports is not None:
             yield frame_and_arms(self.supports)
         yield from self._levels()
@@ -67,6 +69,9 @@ class _Order:
             yield self._drive(drive)
         if self.stock.stands:
             yield BuildStep("Bodies", (self._put_bodies(),))
+        placed = tuple(map(Operation, put_up(self.stock)))
+        if placed:
+            yield BuildStep("Put the plate up", placed)
 
     # -- what is made ------------------------------------------------------------------------------------------------
 
@@ -118,7 +123,7 @@ class _Order:
             told = f"A motor of {float(drive.rpm):g} rev/min, and its shaft or what lengthens it."
             if self.design.cranked:
                 told = "A hand crank and its shaft."
-            work.append(Operation(told, makes=(MOTOR, SHAFT)))
+            work.append(Operation(told, makes=(drive_name(self.design), SHAFT)))
         return BuildStep("Make or buy what is no gear, by the parts list", tuple(work))
 
     def _hubs_told(self) -> str:
@@ -183,14 +188,16 @@ class _Order:
         rods = [(_rod(body), self.names[ring]) for ring, body in self._bodies()]
         told = "; ".join(f"{rod} to {ring}" for rod, ring in rods)
         return Operation(
-            f"Solder each square to its ring, in the middle of the rim, towards the {towards} ring's side: {told}.",
+            f"Solder each square to its ring, in the middle of the rim, towards the {towards} ring's side: {told}. "
+            "A wet cloth on the joints beside keeps them from melting again.",
             uses=tuple(ring for _, ring in rods),
             mounts=tuple(rod for rod, _ in rods),
         )
 
     def _put_bodies(self) -> Operation:
         bodies = [body for _, body in self._bodies()]
-        told = f"Put each on the end of its rod: {', '.join(bodies)}."
+        rod = self.lengths.text(self.stock.sizes.post_mm)
+        told = f"Put each on the end of its rod, in a hole of {rod}: {', '.join(bodies)}."
         return Operation(told, uses=tuple(map(_rod, bodies)), mounts=tuple(map(_body, bodies)))
 
     def _levels(self) -> Iterator[BuildStep]:
@@ -212,12 +219,14 @@ class _Order:
     def _level(self, level: int) -> Iterator[Operation]:
         """What is put up and on at a level: posts, then what turns on them, from the ring outwards."""
         outer = self.fit.plate == "outer"
-        carried = [post.carries for post in self.stock.posts if (post.top if outer else post.bottom) == level]
+        posts = [post for post in self.stock.posts if (post.top if outer else post.bottom) == level]
+        carried = [post.carries for post in posts]
         rollers = tuple(_roller(one.ring, one.number) for one in self.stock.rollers if one.ring == level)
         plate = (PLATE,) if self.fit.plate != "none" else ()
         if self.supports is not None:
             yield from (() if level else frame_stands())
             yield from arms_up(self.supports, level, self.names[level])
+        yield from map(Operation, behind(self.stock, posts, self.lengths))
         if carried:
             held = "each in the eye of its arm" if self.supports is not None else "each held from the frame"
             where = "in the plate" if plate else held
@@ -226,11 +235,14 @@ class _Order:
             yield Operation(told, uses=plate, mounts=(*map(_post, carried), *rollers))
         rod = f", with the {_rod(self.bodies[level])}" if self.stock.stands and level in self.bodies else ""
         held = f" on its rollers{rod}" if rollers else f" on{rod}; without rollers, how it is held is left to you"
+        if rollers:
+            yield from map(Operation, over_rollers(self.stock, self.lengths))
         yield Operation(f"Put {self.names[level]}{held}.", mounts=(self.names[level],))
         arbors = [_arbor(one.link) for one in self.stock.arbors if (one.top if outer else one.bottom) == level]
         # What works with the ring comes first, then what works with that.
         gears = sorted((one for one in self.stock.gears if one.gear.level == level), key=lambda gear: gear.meshes)
         small = [one.gear.use for one in gears if one.gear.kind == "gear" and one.part != "motor pinion"]
+        yield from map(Operation, beside_pins(self.stock, level, self.lengths))
         if small:
             told = "Put on, in this order" if len(arbors) + len(small) > 1 else "Put on"
             yield Operation(f"{told}: {', '.join((*arbors, *small))}.", mounts=(*arbors, *small))
@@ -248,11 +260,11 @@ class _Order:
 
     def _drive(self, drive: DrivePlace) -> BuildStep:
         turning, cranked = dict(senses(self.stock)), self.design.cranked
-        what = "crank" if cranked else f"{MOTOR} of {float(drive.rpm):g} rev/min"
+        what = "crank" if cranked else f"motor of {float(drive.rpm):g} rev/min"
         tried = "Turn it to and fro for some minutes and feel where it binds."
         if not cranked:
             tried = "Run it on a low-voltage supply for an hour and feel every bearing for warmth."
-        before = f"Turn the whole train once by hand before the {'crank' if cranked else MOTOR} is on."
+        before = f"Turn the whole train once by hand before the {'crank' if cranked else 'motor'} is on."
         return BuildStep(
             "Drive",
             (
@@ -262,7 +274,7 @@ class _Order:
                     f"for {self.names[drive.ring]}; the shaft turns {turning['motor pinion']} seen from the front "
                     "while ring 0 turns counterclockwise.",
                     uses=("motor pinion", SHAFT),
-                    mounts=(MOTOR,),
+                    mounts=(drive_name(self.design),),
                 ),
                 Operation(tried),
             ),

@@ -9,11 +9,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from solver.design.hardware import Hardware
-from solver.sheets.book.order import MOTOR, build_order
+from solver.sheets.book.on_plate import collars_of
+from solver.sheets.book.order import build_order
 from solver.sheets.book.shopping import LABEL_SCREWS, MOTOR_SCREWS, ShoppingRow
 from solver.sheets.book.steps import BuildStep, Operation
 from solver.sheets.book.trials import of_link, trial
 from solver.sheets.gears.adjust import MeshInTrain
+from solver.sheets.gears.gears import drive_name
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.supports.made import SupportsMade
 from solver.words.lengths import Lengths
@@ -169,16 +171,28 @@ class _Bench:
             yield Operation(f"Each post has its screw {where}, clearance hole {hole}: {'; '.join(some)}.", uses=some)
         if screws.rollers:
             some = (*self.named("screw"), *(washers if self.stock.fittings.washer else ()))
-            yield Operation(f"Each roller is held by a screw in the end of its post: {'; '.join(some)}.", uses=some)
-        if any(name.startswith(("arbor", "third gear")) for name in step.mounts):
-            yield from self._with("On the free end of each post, with a hair of play: {}.", "collar")
+            told = f"Each roller is held by a screw in the end of its post: {'; '.join(some)}"
+            collars = self.named("collar") if collars_of(self.stock).wide_mm else ()
+            told += f"; between, with a hair of play: {'; '.join(collars)}." if collars else "."
+            yield Operation(told, uses=(*some, *collars))
+        last = "wheel" if self.stock.design.fit.plate == "outer" else "pinion"
+        if any(name.startswith((last, "third gear")) for name in step.mounts):
+            told = f"On the free end of each post whose {last} is on, and of third gears, with a hair of play: {{}}."
+            yield from self._with(told, "collar")
         if screws.sets:
             yield from self._with("Fix each wheel and pinion to its sleeve, on a flat: {}.", "set screw")
 
     def _motor(self) -> Iterator[Operation]:
+        if self.stock.design.cranked:
+            post = self.lengths.text(self.stock.sizes.post_mm)
+            yield Operation(
+                f"The crank's shaft of {post} turns in a bush in the plate, a collar on either side of it; the crank "
+                "is on the far side of the plate, its handle where nothing is in a hand's way."
+            )
+            return
         some = self.named("screw", "washer", "nut")
-        told = f"Screw the {MOTOR} down with {MOTOR_SCREWS} of each: {'; '.join(some)}."
-        yield Operation(told, uses=(*some, MOTOR))
+        told = f"Screw the motor down with {MOTOR_SCREWS} of each: {'; '.join(some)}."
+        yield Operation(told, uses=(*some, drive_name(self.stock.design)))
 
     def _label(self) -> Iterator[Operation]:
         label = (self.stock.design.hardware or Hardware()).label
@@ -195,10 +209,15 @@ class _Bench:
         yield Operation(
             f"By hand: ten whole turns of {last}, one way and the other, a drop of oil on every bearing.", uses=(last,)
         )
-        if self.stock.design.drive is not None:
+        if self.stock.design.cranked:
+            yield Operation(
+                "With the crank: a hundred turns one way and a hundred the other.",
+                uses=(drive_name(self.stock.design),),
+            )
+        elif self.stock.design.drive is not None:
             yield Operation(
                 "With the motor, slowly (at half its voltage, where that helps): an hour; then an hour at full speed.",
-                uses=(MOTOR,),
+                uses=(drive_name(self.stock.design),),
             )
         tight = (
             f"Tighten again what has settled: {'; '.join(sets)}, and the screws of posts" if sets else "Tighten screws"

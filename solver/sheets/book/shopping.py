@@ -7,6 +7,7 @@ again for what stays on the iron (a rule of the bench, from memory).
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -16,7 +17,10 @@ from math import ceil
 from solver.design.hardware import PRICED, Hardware
 from solver.forms.wire import gauge_text
 from solver.sheets.book.document import Block, Items, Paragraph, TextTable
+from solver.sheets.book.on_plate import collars_of
+from solver.sheets.gears.gears import drive_name
 from solver.sheets.gears.inventory import Inventory
+from solver.sheets.gears.loaded import MOTOR_MARGIN, loaded_model, loads_in
 from solver.sheets.stock.cuts import WirePlan
 from solver.sheets.stock.packing import pack
 from solver.words.lengths import Lengths
@@ -30,6 +34,7 @@ SOLDER = 8.4  # g/cm3, of tin with lead; others are lighter (from memory)
 FILLET, WASTE = 0.5, 2.0
 _METRES = {"mm": ("metre", 1000.0), "in": ("foot", 304.8)}
 _AREAS = {"mm": ("dm²", 100.0**2), "in": ("square foot", 304.8**2)}
+_BENT = ("tip", "root")  # holes whose pins teeth are bent about
 _WORK = 1.0  # CP-SAT's deterministic limit for each question about bars of rod
 
 
@@ -158,10 +163,13 @@ class _List:
             used = ", ".join(where for where, (_, seat) in stock.bearings_by_seat.items() if seat.where)
             size = self.fit.bearing_told(told)
             yield self._row("bearing", f"ball bearing {one.name}", size, stock.ball_bearings, used)
-        held = len(stock.posts) - len(stock.rollers)
-        if held:
-            size = f"bore {told(self.sizes.post_mm)}"
-            yield self._row("collar", "collar", size, held, "free ends of posts of arbors and third gears")
+        collars = collars_of(stock)
+        if collars.count:
+            size, used = f"bore {told(self.sizes.post_mm)}", "free ends of posts of arbors and third gears"
+            if collars.wide_mm:
+                size += f", {told(collars.wide_mm)} wide, at most {told(collars.across_mm)} across"
+                used = "posts, on either side of what turns; they can be sawn from tube or washers"
+            yield self._row("collar", "collar", size, collars.count, used)
         if stock.rollers and self.fit.groove is not None:
             radius, groove = self.design.fit.rollers, self.fit.groove
             size = f"groove ⌀ {told(2 * float(radius.radius))}, {told(groove.groove_mm)} wide" if radius else ""
@@ -171,11 +179,11 @@ class _List:
         stock, screw, told = self.stock, self.fit.screw, self.lengths.text
         posts, rollers = sum(one.posts for one in stock.screws), sum(one.rollers for one in stock.screws)
         sets = sum(one.sets for one in stock.screws)
-        motor = MOTOR_SCREWS if self.design.drive is not None else 0
+        motor = MOTOR_SCREWS if self.design.drive is not None and not self.design.cranked else 0
         label = LABEL_SCREWS if self.hardware.label is not None else 0
         used = [("posts", posts), ("rollers", rollers), ("the motor", motor), ("the label", label)]
         count, where = sum(n for _, n in used), ", ".join(f"{n} of {what}" for what, n in used if n)
-        thread = f"{told(2 * screw.major)} of thread in a post"
+        thread = f"as long as what it goes through and {told(2 * screw.major)}, the thread in a post"
         if count:
             head = f"head ⌀ {told(self.fit.head.diameter)}, clearance hole {told(screw.clearance)}; {thread}"
             yield self._row("screw", f"screw {screw.name}, {self.fit.head.kind} head", head, count, where)
@@ -197,7 +205,13 @@ class _List:
         told, drive = self.lengths.text, self.stock.train.placement and self.stock.train.placement.drive
         if drive:
             size = f"{float(drive.rpm):g} rev/min, low voltage"
-            yield self._row("motor", "motor", size, 1, "turns the model", False)
+            if self.design.cranked:
+                crank = loads_in(self.stock).crank
+                assert crank is not None
+                size = f"arm {told(float(crank.radius))}, for a shaft of {told(self.sizes.post_mm)}"
+            elif loads_in(self.stock).torque_ncm is None:
+                size += f", at least {MOTOR_MARGIN * loaded_model(self.stock).most_nmm / 10:.1f} N cm"
+            yield self._row("motor", drive_name(self.design), size, 1, "turns the model", False)
         across = dict(self.hardware.bodies)
         for seat in range(len(self.stock.train.seats)):
             name = self.design.bodies[seat].name
@@ -215,13 +229,23 @@ class _List:
         if self.joints:
             thick = max(self.sizes.loop_mm, self.sizes.pin_mm)
             grams = ceil(self.joints * FILLET * thick**3 / 1000 * SOLDER * WASTE)
-            yield self._row("solder", "solder", f"grams, for {self.joints} joints", grams, "all joints", True)
+            yield self._row(
+                "solder",
+                "solder",
+                f"free of lead and cadmium; grams, for {self.joints} joints",
+                grams,
+                "all joints",
+                True,
+            )
         if self.stock.form.plate:
             return
-        pins = max((sum(hole.what in ("tip", "root") for hole in jig.holes) for jig in self.stock.jigs), default=0)
-        if pins:
-            size = f"⌀ {self.lengths.text(self.sizes.jig_pin_mm)}, one jig at a time"
-            yield self._row("jig pin", "jig pin", size, pins, "teeth are bent about them")
+        pins: dict[tuple[str, str], int] = {}
+        for jig in self.stock.jigs:
+            some = Counter((one.what, self.lengths.text(one.diameter_mm)) for one in jig.holes if one.what in _BENT)
+            pins |= {pin: max(count, pins.get(pin, 0)) for pin, count in some.items()}
+        for (where, across), count in pins.items():
+            size = f"⌀ {across}, one jig at a time"
+            yield self._row("jig pin", f"jig pin for {where}s", size, count, "teeth are bent about them")
         largest = max(jig.tip_radius_mm for jig in self.stock.jigs)
         size = f"up to {self.lengths.text(2 * largest + 40)} square"
         yield self._row("board", "board for a jig", size, len(self.stock.jigs), "jigs, by their templates", False)

@@ -49,6 +49,11 @@ def ring_name(design: Design, train: Train, ring: int) -> str:
     return f"ring {ring} ({design.bodies[train.seats.index(ring)].name})"
 
 
+def drive_name(design: Design) -> str:
+    """What turns the model, as lists and steps call it."""
+    return "hand crank" if design.cranked else "motor"
+
+
 def gears_of(design: Design, train: Train) -> tuple[GearInTrain, ...]:
     """Every gear: the rings from the inside out, then link by link wheel, pinion and third gears, then the drive's.
 

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from math import pi
 
 from solver.design.loads import ModelLoads
+from solver.design.weights import body_grams
 from solver.forces.friction import bearing_nmm, edge_nmm, newtons, normals_n, on_rollers_nmm
-from solver.forces.held import SCREW_HOLD_N, Strengths, solder_n
+from solver.forces.held import Strengths, screw_hold_n, solder_n
 from solver.forces.model import LoadedModel, RingLoad
 from solver.forces.shafts import ARBOR, RING, THIRD, Shaft, ring_label, shafts_of
 from solver.forces.slack import MeshPlay
@@ -16,13 +17,15 @@ from solver.sheets.gears.adjust import MeshInTrain, post_name
 from solver.sheets.gears.gears import GearInTrain
 from solver.sheets.gears.inventory import Inventory
 
+MOTOR_MARGIN = 2.0  # of a motor over what is needed (common practice, no source)
+
 
 @dataclass(frozen=True)
 class ModelWeights:
-    """ModelWeights [g]: of every ring as it is made, of the bodies (None where not told) and of their rods, by body."""
+    """Weights [g]: of every ring as it is made, of the bodies (20 g unless told) and of their rods, by body."""
 
     rings: tuple[float, ...]
-    bodies: tuple[float | None, ...]
+    bodies: tuple[float, ...]
     rods: tuple[float, ...]
 
 
@@ -40,12 +43,18 @@ def weights_of(stock: Inventory) -> ModelWeights:
     """The weights of all that hangs on rings: the one place that knows from where they come."""
     told = dict(loads_in(stock).body_grams)
     bodies = tuple(
-        float(told[index]) if index in told else getattr(body, "grams", None)
-        for index, body in enumerate(stock.design.bodies)
+        float(told[index] if index in told else body_grams(stock.design, index))
+        for index in range(len(stock.design.bodies))
     )
     rings = tuple(grams for made, grams in zip(stock.gears, stock.gear_grams, strict=True) if made.part == "ring")
     rods = {stand.ring: stand.grams for stand in stock.stands}
     return ModelWeights(rings, bodies, tuple(rods.get(ring, 0.0) for ring in stock.train.seats))
+
+
+def untold_bodies(stock: Inventory) -> list[str]:
+    """Names of the bodies whose weight the file does not tell."""
+    told, named = dict(loads_in(stock).body_grams), dict(stock.design.weights or ())
+    return [body.name for index, body in enumerate(stock.design.bodies) if index not in told and body.name not in named]
 
 
 def rod_at_mm(stock: Inventory, ring: int) -> float:
@@ -80,7 +89,7 @@ def _ring_loads(stock: Inventory) -> list[RingLoad]:
             continue
         body = stock.train.seats.index(ring)
         told, rod, rod_mm = weights.bodies[body], weights.rods[body], rod_at_mm(stock, ring)
-        own, own_mm = told or 0.0, float(at.get(body, rod_mm))
+        own, own_mm = told, float(at.get(body, rod_mm))
         moment = newtons(own) * own_mm + newtons(rod) * rod_mm
         whole = ring_grams + own + rod
         name, friction = stock.design.bodies[body].name, _ring_friction(stock, ring, whole)
@@ -141,7 +150,7 @@ def strengths_of(stock: Inventory) -> Strengths:
     """What gears hold. A tooth or a pin has two joints, each as large as two wires that cross; a hub of wire has two
     joints for every spoke, one of plate is soldered all around."""
     sizes, wire = stock.sizes, stock.design.wire
-    screw = wire.set_screws * SCREW_HOLD_N * sizes.arbor_mm / 2 or None
+    screw = wire.set_screws * screw_hold_n(stock.fittings.screw.major) * sizes.arbor_mm / 2 or None
     if stock.form.plate:
         return Strengths(None, screw, solder_n(pi * sizes.hub_mm * sizes.sheet_mm) * sizes.hub_mm / 2)
     tooth = solder_n(2 * sizes.loop_mm * min(sizes.tooth_mm, sizes.pin_mm))

@@ -14,7 +14,7 @@ from collections.abc import Iterable, Iterator
 from itertools import groupby
 
 from solver.design.links import KIND_BY_NAME
-from solver.sheets.gears.gears import ring_name
+from solver.sheets.gears.gears import drive_name, ring_name
 from solver.sheets.gears.inventory import Inventory
 
 TOLD = (
@@ -29,7 +29,8 @@ _LAST = re.compile(r"^(?P<head>.*?)(?P<last>\d+)(?P<tail>[a-z]?)$")
 
 def numbers_of(stock: Inventory) -> dict[str, str]:
     """The number of every part by its name in the build order: the use of a gear, "arbor of link 3", "post of ...",
-    "hub of ...", "roller 1 of ring 3", "rod of ...", "body ...", "motor", "motor's shaft"."""
+    "hub of ...", "roller 1 of ring 3", "rod of ...", "body ...", "motor" or "hand crank",
+    "motor's shaft"."""
     design, train = stock.design, stock.train
     found: dict[str, str] = {}
     for ring in range(len(train.rings)):
@@ -45,7 +46,7 @@ def numbers_of(stock: Inventory) -> dict[str, str]:
         roller: f"r{one.ring}.{one.number}" for one in stock.rollers for roller in [_roller(one.ring, one.number)]
     }
     if stock.motor_shaft_mm is not None:
-        found |= {"motor": "M", "motor's shaft": "Ms", "motor pinion": "Mb"}
+        found |= {drive_name(design): "M", "motor's shaft": "Ms", "motor pinion": "Mb"}
         if any(made.gear.use == "third gear of the motor" for made in stock.gears):
             found["third gear of the motor"] = "Mt"
     found |= {f"post of {post.carries}": f"P{found[post.carries]}" for post in stock.posts}

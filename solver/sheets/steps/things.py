@@ -8,7 +8,7 @@ from math import atan2, degrees
 
 from solver.design.links import KIND_BY_NAME
 from solver.sheets.draw.drawing import Point
-from solver.sheets.gears.gears import ring_name
+from solver.sheets.gears.gears import drive_name, ring_name
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.gears.looks import Look, looks_of
 from solver.sheets.steps.numbers import numbers_of
@@ -148,7 +148,13 @@ class PlacedParts:
         if stock.motor_shaft_mm is not None:
             at, levels = carried["motor pinion"]
             self._add("motor's shaft", "shaft", at, levels, post)
-            self._add("motor", "motor", at, levels, max(2.5 * sleeve, 0.7 * self._spots["motor pinion"].radius))
+            self._add(
+                drive_name(stock.design),
+                "motor",
+                at,
+                levels,
+                max(2.5 * sleeve, 0.7 * self._spots["motor pinion"].radius),
+            )
 
     def _bodies(self) -> None:
         """Rods and bodies at the top of their ring, as in the side view of the placement."""

@@ -1,0 +1,120 @@
+"""How parts get onto a plate and stay there: collars of posts, rollers, gears of pins, and where the plate goes.
+
+A gear of pins has a loop on either side of the teeth that it works with, so that neither goes over the other along the
+axis: they are brought together from the side, which screws through the plate allow. A collar on either side keeps what
+turns on a post in its level; it is no thicker than the clearance that the fit leaves around posts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from solver.search.sagging import POST_END
+from solver.sheets.gears.inventory import Inventory
+from solver.sheets.gears.small_parts import PostRod
+from solver.words.lengths import Lengths
+
+
+@dataclass(frozen=True)
+class Collars:
+    """The collars of a model: how many, how wide and how far across at most [mm]; wide is 0 where the frame's own gap
+    decides, as without a plate."""
+
+    count: int
+    wide_mm: float
+    across_mm: float
+
+
+def collars_of(stock: Inventory) -> Collars:
+    """On a plate two on every post; without one a collar on the free end of each but those of rollers."""
+    sizes = stock.sizes
+    if stock.design.fit.plate == "none":
+        return Collars(len(stock.posts) - len(stock.rollers), 0.0, 0.0)
+    return Collars(2 * len(stock.posts), POST_END, sizes.post_mm + 2 * sizes.clearance_mm)
+
+
+def face_mm(stock: Inventory, post: PostRod) -> float:
+    """How far from the plate's face [mm] what turns on a post begins: the front of the collar that it rests on."""
+    if post.carries.startswith("roller"):
+        long = stock.fittings.groove.width_mm if stock.fittings.groove is not None else 0.0
+    elif post.carries.startswith("arbor"):
+        link = post.carries.split()[-1]
+        ends = sum(
+            hub.length_mm for hub in stock.hubs if hub.use in (f"wheel of link {link}", f"pinion of link {link}")
+        )
+        long = stock.sizes.level_spacing_mm + ends / 2
+    else:
+        long = next(hub.length_mm for hub in stock.hubs if hub.use == post.carries)
+    return post.length_mm - POST_END - long
+
+
+def behind(stock: Inventory, posts: list[PostRod], lengths: Lengths) -> Iterator[str]:
+    """Where the collars sit on which the parts of some posts rest; rollers of a ring together."""
+    if stock.design.fit.plate == "none" or not posts:
+        return
+    at: dict[str, float] = {}
+    for post in posts:
+        at.setdefault("rollers" if post.carries.startswith("roller") else post.carries, face_mm(stock, post))
+    told = "; ".join(f"{what} {lengths.text(mm)}" for what, mm in at.items())
+    yield (
+        "Before a post goes up, a collar on it for what turns there to rest on, soldered or glued; from the plate's "
+        f"face to the collar's far face: {told}. Where that is less than a collar is wide, saw it as narrow."
+    )
+
+
+def beside_pins(stock: Inventory, level: int, lengths: Lengths) -> Iterator[str]:
+    """How gears of pins come to the ring of a level: from the side."""
+    shapes = zip(stock.gears, stock.shapes, strict=True)
+    small = [one for one in shapes if one[0].gear.kind == "gear" and one[0].gear.level == level]
+    if stock.form.plate or stock.design.fit.plate == "none" or not small:
+        return
+    ring = stock.shapes[level]
+    teeth = ring.tip_radius_mm - ring.pitch_radius_mm
+    aside = lengths.text(teeth + max(shape.tip_radius_mm - shape.pitch_radius_mm for _, shape in small))
+    yield (
+        "A gear of pins has a loop on either side of the teeth, so it does not go over them along the axis. While no "
+        f"screw holds its post at the plate, stand the post {aside} out from x and y, put the gear on, bring it in "
+        "until the teeth are between the pins, and screw the post down; it comes off the same way."
+    )
+    if any(made.part == "motor pinion" for made, _ in small):
+        yield "Hold the motor pinion in its ring's teeth and push the shaft through it."
+
+
+def over_rollers(stock: Inventory, lengths: Lengths) -> Iterator[str]:
+    """How a ring gets over the flanges of its rollers."""
+    groove = stock.fittings.groove
+    if groove is None or stock.design.fit.plate == "none":
+        return
+    yield (
+        f"Flanges stand {lengths.text(groove.deep_mm)} over the groove: draw the rollers in so far in their slots, put "
+        "the ring over them, and let them out until each touches its inner edge."
+    )
+
+
+def drilled_for(stock: Inventory, lengths: Lengths) -> Iterator[str]:
+    """What goes through the plate, and, on a table, on what it stands."""
+    screw, head = stock.fittings.screw, stock.fittings.head
+    yield (
+        f"Posts stand on the plate's face: holes and slots of posts are as wide as their screw needs, "
+        f"{lengths.text(screw.clearance)}; that of M as the drive's shaft needs to turn."
+    )
+    if stock.design.supports is not None and stock.design.supports.model == "table":
+        below = "the crank and" if stock.design.cranked else "the motor and" if stock.design.drive is not None else ""
+        yield (
+            f"Put three feet or more below the plate, near its edge: higher than heads of screws ({head.kind} "
+            f"{screw.name}, with washers){f', and than {below} what holds it' if below else ''}."
+        )
+
+
+def put_up(stock: Inventory) -> Iterator[str]:
+    """How the plate is put where it is to be."""
+    if stock.design.fit.plate == "none":
+        return
+    if stock.design.supports is not None and stock.design.supports.model == "table":
+        yield "Stand the plate on its feet and see with a level that it lies flat: rings run off their rollers else."
+        return
+    yield (
+        "Hang the plate by two fixings or more, as the box on weight on a wall says, its upper edge level: weigh all "
+        "of it first. Until then it lay on its back; turn it up slowly, and look whether any ring leaves its rollers."
+    )
