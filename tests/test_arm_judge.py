@@ -103,11 +103,14 @@ def differences(design: Design, train: Train, counts: Counter[str]) -> Iterator[
         for held, lines in clear_arms(design, train).items()
     }
     told: dict[str, list[bool | None]] = {}
-    for name, line, kept in Arms(design, train).verdicts():
+    code = Arms(design, train)
+    for name, line, kept in code.verdicts():
         if name not in clear:
             yield f"{name}: not held"
             continue
-        told.setdefault(name, []).append(kept)
+        holds = code.holds(name, line)
+        told.setdefault(name, []).append(False if kept is False or holds is False else kept and holds)
+        counts["bends too far"] += bool(kept) and holds is False
         near = any(len(own) == len(line) and all(map(close, own, line)) for own in clear[name])
         counts[f"{kept}"] += 1
         if kept is not None and kept is not near:

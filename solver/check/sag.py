@@ -9,7 +9,7 @@ free-cutting brass for posts and of brass wire for rings. Forces in N, lengths i
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from functools import lru_cache
 from math import pi
 
@@ -178,6 +178,21 @@ def _beside(points: int, share: float) -> float:
         if wave < 2:
             down -= crossed - borne * straight
     return down
+
+
+def arm_holds(design: Design, owner: str, what: str) -> Callable[[float, bool], bool]:
+    """Whether an arm of a length [mm], bent or not, is stiff enough for the heaviest of its kind in any train of the
+    design. owner, what: of what it holds, as the rule `arm` names them."""
+    if design.supports is None or not design.as_made:
+        return lambda long, bent: True
+    # The motor and its third gear are held alike; rollers have numbers.
+    grams, most = _heaviest(design, "motor" if owner == "drive" else what.rstrip(" 0123456789")), limit_mm(design)
+    return lambda long, bent: arm_bend(design, grams, long, bent) <= most
+
+
+@lru_cache(maxsize=64)
+def _heaviest(design: Design, held: str) -> float:
+    return Weights(design).most(held)
 
 
 def arm_bend(design: Design, grams: float, long: float, bent: bool) -> float:

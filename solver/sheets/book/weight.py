@@ -17,7 +17,6 @@ from solver.sheets.gears.masses import Masses, masses_of
 from solver.sheets.views.spots import level_depths
 from solver.words.lengths import Lengths
 
-
 _UNEVEN = (
     ", on a wall far more: on three rollers 2 times as much as told with a gap of 135°, 5 with 150°, 22 with 165° "
     "(own reckoning)."
