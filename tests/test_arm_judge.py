@@ -240,5 +240,7 @@ def test_an_audit_says_what_no_arm_reaches() -> None:
     (first,) = (one for one in found if one.where == "link 0")
     assert first.text.startswith(told + f"rings.level_spacing of {math.ceil(need * 1e4) / 1e4:g} in would do")
     assert first.short_mm == pytest.approx((need - 0.5) * 25.4, abs=0.003)
-    told = "places are not given, so frame, neighbours, posts, arms, stands and rollers are not judged"
+    told = (
+        "places are not given, so frame, neighbours, posts, arms, levels, stands, rollers and what bends are not judged"
+    )
     assert told in audit_rings(as_built()).notes

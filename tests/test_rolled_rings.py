@@ -89,8 +89,8 @@ def test_rings_on_rollers_by_sticks(rollers):
     """The figures are of 240 sticks, and rounded up."""
     sticks = 2 * rollers * (120 // rollers)
     own, load = worst(sticks, rollers, 1.0, 0.0, 12), worst(sticks, rollers, 1e-6, 1.0)
-    assert 0.999 < rolled(rollers, 1, 1, 1) / own < 1.03
-    assert 0.999 < rolled_loaded(rollers, 1, 1, 1) / load < 1.03
+    assert 0.999 < rolled(rollers, 1, 1, 1) / own < 1.05
+    assert 0.999 < rolled_loaded(rollers, 1, 1, 1) / load < 1.05
 
 
 def test_both_codes_take_the_same_figures_and_more_rollers_than_eight_as_eight():

@@ -33,14 +33,15 @@ def _solved(text: str) -> tuple[Design, Train]:
 
 
 def _texts(plate: str) -> str:
-    text = TWO.format(sag="sag = 5", plate=plate, model="wall", wire="").replace("[24, 30]", "[24, 33]")
+    text = TWO.format(sag="sag = 5", plate=plate, model="wall", wire='third = "pins"')
+    text = text.replace("[24, 30]", "[24, 33]")
     text = text.replace(
         "pinion_teeth = {min = 8, max = 14}", "pinion_teeth = {min = 8, max = 14}\nthird_gears = 1\n", 1
     )
     text = text.replace('name = "b"', 'name = "b"\nsense = "reverse"').replace(
         "clearance = 1\n", 'clearance = 1\nstands = "outer"\n'
     )
-    return text.replace("side = 400", "side = 800") + DRIVEN
+    return text.replace("side = 400", "side = 800") + DRIVEN + '[hardware]\nbearing = "plain"\n'
 
 
 def _pieces(design: Design, train: Train):
@@ -86,7 +87,7 @@ def _pieces(design: Design, train: Train):
             yield grams / 90, *away, depth(made.gear.level * space)
         if made.part != "ring":
             long = max(shape.thick_mm, stock.sizes.arbor_mm)
-            bore = 0 if made.part == "motor pinion" else stock.sizes.arbor_mm
+            bore = {"motor pinion": 0.0, "third gear": post}.get(made.part, stock.sizes.arbor_mm)
             middle = made.gear.level * space
             hub = pi / 4 * (stock.sizes.hub_mm**2 - bore**2) * density
             yield from along(middle - long / 2, middle + long / 2, hub, own[0])
