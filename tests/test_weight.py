@@ -62,11 +62,17 @@ def _pieces(design: Design, train: Train):
         for middle in (cuts[1:] + cuts[:-1]) / 2:
             yield per_mm * (end - start) / 2000, spot[0] / 1000, spot[1] / 1000, depth(middle)
 
-    def posted(low: int, high: int, ends, spot):
+    def posted(low: int, high: int, ends, spot, link=None):
+        """link: of a third gear, -1 of the motor or a roller; their stubs begin at the far side of their arm."""
         if fit.plate == "inner":
             yield from along(-space / 2, high * space + ends[1] + 2, rod, spot)
         elif fit.plate == "outer":
             yield from along(low * space - ends[0] - 2, (count - 0.5) * space, rod, spot)
+        elif link is not None:
+            gap = low - 1 if link == -1 else link  # bodies reach to the outer side
+            way, arm = (1 if gap == low else -1), float(design.supports.arm_mm) / 2
+            far, near = low * space + way * (space / 2 + arm), low * space - way * (ends[0] + 2)
+            yield from along(*sorted((far, near)), rod, spot)
         else:
             yield from along(low * space - ends[0] - 2, high * space + ends[1] + 2, rod, spot)
 
@@ -79,8 +85,9 @@ def _pieces(design: Design, train: Train):
             own = [place.arbor] if made.part != "third gear" else [place.thirds[len(taken)]]
             if made.part == "third gear":
                 taken.append(own[0])
-                yield from posted(made.gear.level, made.gear.level, [shape.thick_mm / 2] * 2, own[0])
-        thick[made.part, made.link] = shape.thick_mm
+                level, half = made.gear.level, max(shape.thick_mm, stock.sizes.arbor_mm) / 2
+                yield from posted(level, level, [half] * 2, own[0], made.link)
+        thick[made.part, made.link] = max(shape.thick_mm, stock.sizes.arbor_mm)
         (x, y), radius = own[0], shape.pitch_radius_mm
         for turn in np.linspace(0, 2 * pi, 90, endpoint=False):
             away = x / 1000 + radius * np.cos(turn), y / 1000 + radius * np.sin(turn)
@@ -96,11 +103,11 @@ def _pieces(design: Design, train: Train):
         yield from along(link * space - ends[0], (link + 1) * space + ends[1], sleeve, place.arbor)
         yield from posted(link, link + 1, ends, place.arbor)
     for ring, some in enumerate(at.rollers):
-        wide = 3 * stock.sizes.loop_mm
+        wide = stock.fittings.groove.width_mm
         disc = pi / 4 * ((2 * float(fit.rollers.radius)) ** 2 - post**2) * density
         for roller in some:
             yield from along(ring * space - wide / 2, ring * space + wide / 2, disc, roller.spot)
-            yield from posted(ring, ring, [wide / 2] * 2, roller.spot)
+            yield from posted(ring, ring, [wide / 2] * 2, roller.spot, -1)
     for body, ring in enumerate(train.seats):
         far = (count - 0.5) * space if fit.stands == "outer" else ring * space
         yield float(dict(design.weights).get(design.bodies[body].name, 20)), 0, 0, depth(far)

@@ -24,7 +24,7 @@ from solver.design.weights import body_grams
 from solver.forms import FORMS
 from solver.forms.form import Spec, sizes_of
 from solver.forms.pins import inside_mm
-from solver.forms.weights import hub_grams, reckoned_grams, thick_mm
+from solver.forms.weights import hub_grams, hub_mm, reckoned_grams, thick_mm
 from solver.forms.wire import tube_grams, wire_grams
 from solver.mechanics.beams import loaded_at, loaded_evenly
 from solver.mechanics.metals import METALS, newtons
@@ -95,17 +95,21 @@ class Sagging:
     # -- weights -----------------------------------------------------------------------------------------------------
 
     def gear_grams(self, teeth: int, toothing: str) -> float:
-        """A small gear with its hub."""
+        """A small gear with its hub, as if that were not bored: some are, for a post, an arbor or a bearing."""
         key = teeth, toothing
         if key not in self._gears:
             sizes = self.sizes
             own = reckoned_grams(self.form, sizes, "gear", teeth, toothing)
-            self._gears[key] = own + hub_grams(sizes, thick_mm(self.form, sizes, toothing), sizes.arbor_mm)
+            self._gears[key] = own + hub_grams(sizes, thick_mm(self.form, sizes, toothing), 0.0)
         return self._gears[key]
+
+    def hub_mm(self, toothing: str) -> float:
+        """The length of the hub of a small gear."""
+        return hub_mm(self.sizes, thick_mm(self.form, self.sizes, toothing))
 
     def arbor_mm(self, one: str, other: str) -> float:
         """The length of an arbor between gears of these toothings."""
-        ends = thick_mm(self.form, self.sizes, one) + thick_mm(self.form, self.sizes, other)
+        ends = self.hub_mm(one) + self.hub_mm(other)
         return self.sizes.level_spacing_mm + ends / 2
 
     def body_grams(self, body: int | None, ring: int, count: int) -> float:
@@ -173,12 +177,12 @@ class Sagging:
         ]
         arbor = tube_grams(self.arbor_mm(*toothings), sizes.arbor_mm, sizes.post_mm, sizes.density)
         loads.append(Load(self.at_mm((sides[0].level + sides[1].level) / 2, count), arbor))
-        ends = thick_mm(self.form, sizes, toothings[0]) / 2, thick_mm(self.form, sizes, toothings[1]) / 2
+        ends = self.hub_mm(toothings[0]) / 2, self.hub_mm(toothings[1]) / 2
         return self.post_bend_mm(sides[0].level, sides[1].level, count, ends, loads)
 
     def third_bend_mm(self, level: int, teeth: int, count: int) -> float:
         """How far the post of a third gear bends."""
-        half = thick_mm(self.form, self.sizes, self.roles.third) / 2
+        half = self.hub_mm(self.roles.third) / 2
         load = Load(self.at_mm(level, count), self.gear_grams(teeth, self.roles.third))
         return self.post_bend_mm(level, level, count, (half, half), [load])
 
