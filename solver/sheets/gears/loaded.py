@@ -38,11 +38,8 @@ def stands_upright(stock: Inventory) -> bool:
 
 def weights_of(stock: Inventory) -> ModelWeights:
     """The weights of all that hangs on rings: the one place that knows from where they come."""
-    told = dict(loads_in(stock).body_grams)
-    bodies = tuple(
-        float(told[index]) if index in told else getattr(body, "grams", None)
-        for index, body in enumerate(stock.design.bodies)
-    )
+    told = dict(stock.design.weights or ())
+    bodies = tuple(float(told[body.name]) if body.name in told else None for body in stock.design.bodies)
     rings = tuple(grams for made, grams in zip(stock.gears, stock.gear_grams, strict=True) if made.part == "ring")
     rods = {stand.ring: stand.grams for stand in stock.stands}
     return ModelWeights(rings, bodies, tuple(rods.get(ring, 0.0) for ring in stock.train.seats))
