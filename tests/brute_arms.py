@@ -8,6 +8,7 @@ import random
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import lru_cache
 
 import brute_places
 from brute import SIDES
@@ -16,6 +17,8 @@ from brute_running import PLATE, short_thirds, wired
 from random_designs import random_placed_design
 
 from solver import Design, DesignError, parse_design
+from solver.check.sag import limit_mm
+from solver.check.weigh import Weights
 from solver.design.train import Train
 
 Spot = tuple[float, float]
@@ -63,6 +66,32 @@ def distance(line: Line, spot: Spot) -> float:
     return least
 
 
+class Stiffness:
+    """How long arms may be for what they hold: P L3 / (3 E I), with the judge's weights of the heaviest of a kind; on a
+    table one that is bent twists too. Lengths [mm]; none is known where a design is not judged by it."""
+
+    def __init__(self, design: Design) -> None:
+        supports, weights = design.supports, Weights(design)
+        self.weight = {held: weights.most(held) * 9.80665e-3 for held in ("arbor", "third gear", "roller", "motor")}
+        elastic, poisson = {"steel": (200e3, 0.3), "brass": (110e3, 0.34)}[supports.metal]
+        self.bends = 64 / (3 * math.pi * elastic * float(supports.arm_mm) ** 4)
+        self.bent = 1 + poisson if supports.model == "table" else 1.0
+        self.most = limit_mm(design)
+
+    def longest(self, held: str, bent: bool) -> float:
+        return (self.most / (self.weight[held] * self.bends * (self.bent if bent else 1.0))) ** (1 / 3)
+
+    def holds(self, held: str, line: Line) -> bool:
+        """held: "arbor", "third gear", "roller" or "motor", which has a third gear too."""
+        long = sum(math.dist(one, other) for one, other in zip(line, line[1:]))
+        return enough(self.longest(held, len(line) > 2), long)
+
+
+@lru_cache(maxsize=8)
+def stiffness_of(design: Design) -> Stiffness:
+    return Stiffness(design)
+
+
 def thick(design: Design) -> dict[str, float]:
     """How thick rings, rollers and gears are along the axis [mm]; gears by what they have: "pins" or "teeth"."""
     wire = design.wire
@@ -88,7 +117,8 @@ class Gaps:
         sleeve = design.wire.arbor_diameter
         self.sleeve = fit.post_radius + 1 if sleeve is None else sleeve / 2
         short = design.wire.third == "teeth"
-        self.targets: list[tuple[int, Spot]] = []  # with the gap in which they are held
+        self.targets: list[tuple[int, Spot, str]] = []  # with the gap in which they are held
+        self.stiff = stiffness_of(design)
         self.arbors: dict[int, Spot] = {}
         self.gears: list[tuple[int, bool, Disc]] = []  # with the level, and whether they are tall
         ring_gap = -1 if fit.stands == "outer" else 0
@@ -100,7 +130,7 @@ class Gaps:
         for at, (link, (arbor, thirds)) in enumerate(zip(train.links, placed)):
             on_wheel, on_pinion = SIDES[link.kind]
             self.arbors[at] = arbor
-            self.targets += [(at, arbor), *((at, spot) for spot in thirds)]
+            self.targets += [(at, arbor, "arbor"), *((at, spot, "third gear") for spot in thirds)]
             gear(at, arbor, lengths.size(link.wheel, on_wheel), behind if on_wheel else "pins")
             gear(at + 1, arbor, lengths.size(link.pinion, on_pinion), behind if on_pinion else "pins")
             for number, (teeth, spot) in enumerate(zip(link.thirds, thirds)):
@@ -108,13 +138,13 @@ class Gaps:
                 gear(level, spot, teeth * lengths.tooth + lengths.third, third_has)
         if len(placed) > len(train.links):
             shaft, thirds = placed[-1]
-            self.targets += [(motor.ring + ring_gap, spot) for spot in (shaft, *thirds)]
+            self.targets += [(motor.ring + ring_gap, spot, "motor") for spot in (shaft, *thirds)]
             gear(motor.ring, shaft, lengths.size(motor.pinion, bool(thirds)), behind if thirds else "pins")
             for spot in thirds:
                 gear(motor.ring, spot, motor.third * lengths.tooth + lengths.third, third_has)
         for ring, spots in enumerate(rollers):
             for spot in spots:
-                self.targets.append((ring + ring_gap, spot))
+                self.targets.append((ring + ring_gap, spot, "roller"))
                 self.gears.append((ring, self.tall("roller"), (spot, float(fit.rollers.radius))))
 
     def tall(self, what: str) -> bool:
@@ -123,10 +153,11 @@ class Gaps:
         return not enough(self.lengths.spacing / 2, half + self.lengths.clear + self.arm / 2)
 
     def all_reached(self) -> bool:
-        return all(self.reached(gap, spot) for gap, spot in self.targets)
+        return all(self.reached(*target) for target in self.targets)
 
-    def reached(self, gap: int, spot: Spot) -> bool:
-        return any(self.clear(gap, spot, line) for line in arms_of(self.design, *spot))
+    def reached(self, gap: int, spot: Spot, held: str = "roller") -> bool:
+        lines = arms_of(self.design, *spot)
+        return any(self.stiff.holds(held, line) and self.clear(gap, spot, line) for line in lines)
 
     def clear(self, gap: int, spot: Spot, line: Line) -> bool:
         """Whether an arm meets nothing that it should not."""
@@ -196,6 +227,21 @@ def armed_design(seed: int, form: str = "saw", short: bool = False) -> Design | 
         return parse_design(armed_text(seed, form, short))
     except DesignError:
         return None
+
+
+def thin_design(seed: int, form: str = "saw") -> Design | None:
+    """Likewise with arms that are thin and long for what they hold: how much they may bend is drawn from what they do
+    that reach across a share of the frame."""
+    rng = random.Random(f"thin {seed}")
+    text = re.sub(r"arm = \S+", f"arm = {rng.choice((1, 1.5, 2, 3))}", armed_text(seed, form))
+    text += f'model = "{rng.choice(("wall", "wall", "table"))}"\nmetal = "{rng.choice(("steel", "brass"))}"\n'
+    try:
+        design = parse_design(text)
+    except DesignError:
+        return None
+    stiff, held = Stiffness(design), rng.choice(("arbor", "arbor", "motor" if design.drive else "arbor"))
+    long = rng.uniform(0.3, 1.0) * float(design.fit.frame.width) / 2
+    return parse_design(text + f"sag = {stiff.most * (long / stiff.longest(held, False)) ** 3:.6f}\n")
 
 
 def rollered_design(seed: int) -> Design | None:

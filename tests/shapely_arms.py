@@ -13,6 +13,8 @@ from shapely.geometry import LineString, Point
 from shapely.geometry.base import BaseGeometry
 from shapely_judge import SIDES, Scene, mm
 
+from solver.check.sag import limit_mm
+from solver.check.weigh import Weights
 from solver.design.design import Design
 from solver.design.train import Train
 
@@ -61,6 +63,21 @@ class Arms:
             yield "M", gap, mm(placement.drive.at.arbor)
             for spot in placement.drive.at.thirds:
                 yield "Mt", gap, mm(spot)
+
+    # -- bending --
+
+    def holds(self, name: str, line: Line) -> bool | None:
+        """Whether an arm bends no farther than the rule `sag` allows, with the judge's weights; None where it does by
+        nearly as much."""
+        supports = self.design.supports
+        assert supports is not None
+        kind = {"M": "motor", "r": "roller"}.get(name[0], "third gear" if name[-1] in "wp" else "arbor")
+        load = Weights(self.design).most(kind) * 9.80665 / 1000
+        modulus, poisson = (200e3, 0.3) if supports.metal == "steel" else (110e3, 0.34)
+        turned = 1 + poisson if supports.model == "table" and len(line) > 2 else 1.0
+        bend = turned * load * LineString(line).length ** 3 / (3 * modulus * math.pi / 64 * float(supports.arm_mm) ** 4)
+        most = limit_mm(self.design)
+        return None if abs(bend - most) < most / 1000 else bend < most
 
     # -- lines --
 

@@ -13,7 +13,7 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from brute_arms import Gaps, armed_design, arms_of, distance, only_what_is_reached, rollered_design
+from brute_arms import Gaps, armed_design, arms_of, distance, only_what_is_reached, rollered_design, thin_design
 from brute_places import Lengths, TooNear
 from brute_running import only_what_runs, settled
 from enumerated import list_with_places, plain
@@ -249,11 +249,11 @@ def test_arm_beside_a_stand():
 # -- enumeration -------------------------------------------------------------------------------------------------------
 
 
-def compared(seeds: range, form: str = "saw", short: bool = False) -> Counter:
-    """Compare the search with the enumeration; what kinds of cases there were."""
+def compared(seeds: range, form: str = "saw", short: bool = False, thin: bool = False) -> Counter:
+    """Compare the search with the enumeration; what kinds of cases there were. thin: arms are, and may bend too far."""
     kinds: Counter = Counter()
     for seed in seeds:
-        design = armed_design(seed, form, short)
+        design = thin_design(seed, form) if thin else armed_design(seed, form, short)
         if design is None or not settled(design):
             continue
         with only_what_runs():
@@ -268,6 +268,9 @@ def compared(seeds: range, form: str = "saw", short: bool = False) -> Counter:
         kinds["found"] += bool(answer[0])
         kinds["changed"] += free[1][0] != answer[0]
         kinds["others instead"] += bool(answer[0]) and free[1][0] != answer[0]
+        if thin:
+            stiff = replace(design, supports=replace(design.supports, sag_mm=Fraction(10**6)))
+            kinds["bent too far"] += outcome(search(stiff).found) != outcome(found.found)
         kinds["driven"] += bool(answer[0]) and design.drive is not None
         kinds["third gears"] += any(link[3] for one in answer[0] for link in one[1][2])
         kinds["round"] += bool(answer[0]) and design.fit.frame.round
@@ -292,6 +295,18 @@ def test_the_best_that_is_reached_equals_enumeration_for_many():
 def test_the_best_of_other_gears_that_is_reached_equals_enumeration(form, short):
     kinds = compared(range(40), form, short)
     assert kinds["compared"] >= 12 and kinds["found"] >= 4, kinds
+
+
+@pytest.mark.slow
+def test_the_best_on_thin_long_arms_equals_enumeration():
+    kinds = compared(range(10), thin=True)
+    assert kinds["compared"] >= 6 and kinds["bent too far"] >= 1, kinds
+
+
+@pytest.mark.deep
+def test_the_best_on_thin_long_arms_equals_enumeration_for_many():
+    kinds = compared(range(10, 80), thin=True)
+    assert kinds["compared"] >= 30 and kinds["found"] >= 10 and kinds["bent too far"] >= 10, kinds
 
 
 # -- rollers, CP-SAT, the second proof ---------------------------------------------------------------------------------

@@ -103,11 +103,14 @@ def differences(design: Design, train: Train, counts: Counter[str]) -> Iterator[
         for held, lines in clear_arms(design, train).items()
     }
     told: dict[str, list[bool | None]] = {}
-    for name, line, kept in Arms(design, train).verdicts():
+    code = Arms(design, train)
+    for name, line, kept in code.verdicts():
         if name not in clear:
             yield f"{name}: not held"
             continue
-        told.setdefault(name, []).append(kept)
+        holds = code.holds(name, line)
+        told.setdefault(name, []).append(False if kept is False or holds is False else kept and holds)
+        counts["bends too far"] += bool(kept) and holds is False
         near = any(len(own) == len(line) and all(map(close, own, line)) for own in clear[name])
         counts[f"{kept}"] += 1
         if kept is not None and kept is not near:
@@ -237,5 +240,7 @@ def test_an_audit_says_what_no_arm_reaches() -> None:
     (first,) = (one for one in found if one.where == "link 0")
     assert first.text.startswith(told + f"rings.level_spacing of {math.ceil(need * 1e4) / 1e4:g} in would do")
     assert first.short_mm == pytest.approx((need - 0.5) * 25.4, abs=0.003)
-    told = "places are not given, so frame, neighbours, posts, arms, stands and rollers are not judged"
+    told = (
+        "places are not given, so frame, neighbours, posts, arms, levels, stands, rollers and what bends are not judged"
+    )
     assert told in audit_rings(as_built()).notes

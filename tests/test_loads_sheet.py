@@ -29,12 +29,18 @@ from solver.words.lengths import Lengths
 MADE = "addendum = 4\nrim = 6\nlevel_spacing = 14\n"
 ROLLING = MADE + '[fit]\nplate = "inner"\nstands = "outer"\nrollers = {count = 3, radius = 3}\n'
 MOTOR = '[drive]\nmotor_rpm = "5/2"\npinion_teeth = [7, 8]\nturn = {body = "Body 1", seconds = 20}\n'
-LOADS = '[loads]\nbody_grams = {"Body 1" = 30}\n'
+LOADS = "[loads]\n"
 MM = Lengths("mm")
 
 
+def weighed(design: Design, *grams: tuple[str, int]) -> Design:
+    return replace(design, weights=tuple((name, Fraction(own)) for name, own in grams))
+
+
 def stock_of(extra: str) -> Inventory:
+    """Of three rings; where the file has [loads], the second body is told to weigh 30 g."""
     design = design_of(3, extra)
+    design = weighed(design, ("Body 1", 30)) if LOADS in extra else design
     return inventory(design, plain(design, 3))
 
 
@@ -112,9 +118,9 @@ def test_a_body_is_in_the_middle_of_its_rim_unless_told() -> None:
 
 
 def test_loads_change_no_hash_where_there_are_none() -> None:
-    bare, loaded = design_of(3, MADE), design_of(3, MADE + LOADS)
+    bare, loaded = design_of(3, MADE), design_of(3, MADE + "[loads]\nhand_n = 30\n")
     assert bare.loads is None and bare.sha256() != loaded.sha256()
-    assert "loads" not in bare.canonical() and loaded.canonical()["loads"]["body_grams"] == [[1, "30"]]
+    assert "loads" not in bare.canonical() and loaded.canonical()["loads"]["hand_n"] == "30"
 
 
 def test_every_mesh_has_its_play_on_the_shaft_behind_it() -> None:
@@ -171,8 +177,9 @@ def test_rings_are_told_with_what_balances_them() -> None:
 
 
 def test_nothing_is_said_to_be_unknown_where_all_weights_are_told() -> None:
-    weights = '[loads]\nbody_grams = {"Body 0" = 1, "Body 1" = 30, "Body 2" = 0}\n'
-    assert "not told" not in told(chapters(stock_of(ROLLING + weights)), "What each ring carries")
+    stock = stock_of(ROLLING)
+    all_told = replace(stock, design=weighed(stock.design, ("Body 0", 1), ("Body 1", 30), ("Body 2", 2)))
+    assert "not told" not in told(chapters(all_told), "What each ring carries")
     assert "any body is not told" in told(chapters(stock_of(ROLLING)), "What each ring carries")
 
 

@@ -64,7 +64,7 @@ VALUES: dict[str, list[Any]] = {
     "drive.turn.seconds": [40],
     "drive.crank": [True, {"radius": 50}, False, {"radus": 1}],
     "loads": [{}, {"bearing": "plain"}],
-    "loads.body_grams": [{"Titan": 30.5}, {"Nemo": 3}],
+    "loads.body_at": [{"Titan": 30.5}, {"Nemo": 3}],
     "loads.mesh_efficiency": [0.9, 2],
     "search.max_envelope": [200],
     "search.keep": [1, 10, 0],

@@ -8,12 +8,8 @@ import pytest
 from solver.mechanics.beams import loaded_at, loaded_evenly
 from solver.mechanics.metals import METALS, newtons
 from solver.mechanics.rings import (
-    HUNG_ACROSS,
-    PULLED_ACROSS,
     flat,
     flat_loaded,
-    hung,
-    pulled,
     quarter,
 )
 from solver.mechanics.sections import Section, round_rod, strip
@@ -40,17 +36,6 @@ def test_a_quarter_circle_under_a_load_across_its_plane():
     assert quarter(100, 50, 30e6 * rod.moment, twist) == pytest.approx(2.648, abs=0.0015)
 
 
-def test_a_pulled_ring():
-    """A finite element verification: R .1 m, 10 x 5 mm, 200 GPa, 10 N: half of it 3.57e-5 m."""
-    assert pulled(100, 10, 200e3 * strip(5, 10).moment) / 2 == pytest.approx(3.57e-2, abs=5e-5)
-    assert pytest.approx(0.1366, abs=5e-5) == PULLED_ACROSS
-
-
-def test_a_hung_ring_by_its_constants():
-    """Roark's .467 and .429, from memory; own by energy and by 240 sticks: .4674 and .4292."""
-    assert hung(1, 1, 1) == pytest.approx(0.4674, abs=5e-5) and pytest.approx(0.4292, abs=5e-5) == HUNG_ACROSS
-
-
 @pytest.mark.parametrize(("points", "sag"), [(3, 0.0726), (4, 0.0195), (5, 0.00741), (6, 0.00343), (8, 0.00104)])
 def test_a_flat_ring_on_points(points, sag):
     """Own figures by a grid, to 0.1 %: round wire, nu .34."""
@@ -72,29 +57,6 @@ def test_a_cantilever_by_integration():
     moved = np.trapezoid(moment / stiffness * (length - x), x)
     both = loaded_at(length, at, force, stiffness) + loaded_evenly(length, own, stiffness)
     assert both == pytest.approx(moved, rel=1e-8)
-
-
-def test_hung_and_pulled_rings_by_integration():
-    """Unit loads: the moment in one half, from the free bottom up, is what statics leaves and one unknown, such that
-    the bottom does not turn against the top."""
-    radius, weight, force = 130.0, 4e-4, 0.2
-    t = np.linspace(0, pi, 100_001)  # from the bottom
-    # Of the weight between the bottom and t, about t; half of the force at the bottom; half a unit force there.
-    own = weight * radius**2 * (t * np.sin(t) - (1 - np.cos(t)))
-    pull, unit = force / 2 * radius * np.sin(t), radius / 2 * np.sin(t)
-    # By symmetry a moment and a tension act at the bottom; the tension's moment is R (1 - cos t).
-    shapes = [np.ones_like(t), 1 - np.cos(t)]
-
-    def closed(moment):
-        """With moment and tension at the bottom such that it neither turns nor goes aside."""
-        system = [[np.trapezoid(one * other, t) for other in shapes] for one in shapes]
-        sides = [-np.trapezoid(one * moment, t) for one in shapes]
-        one, other = np.linalg.solve(system, sides)
-        return moment + one * shapes[0] + other * shapes[1]
-
-    for moment, formula in ((own, hung(radius, weight, 5e4)), (pull, pulled(radius, force, 5e4))):
-        moved = 2 * np.trapezoid(closed(moment) * unit, t) * radius / 5e4
-        assert moved == pytest.approx(formula, rel=1e-6)
 
 
 def _sticks(points, loads, sticks=240, twist=1 / 1.34):

@@ -33,14 +33,15 @@ def _solved(text: str) -> tuple[Design, Train]:
 
 
 def _texts(plate: str) -> str:
-    text = TWO.format(sag="sag = 5", plate=plate, model="wall", wire="").replace("[24, 30]", "[24, 33]")
+    text = TWO.format(sag="sag = 5", plate=plate, model="wall", wire='third = "pins"')
+    text = text.replace("[24, 30]", "[24, 33]")
     text = text.replace(
         "pinion_teeth = {min = 8, max = 14}", "pinion_teeth = {min = 8, max = 14}\nthird_gears = 1\n", 1
     )
     text = text.replace('name = "b"', 'name = "b"\nsense = "reverse"').replace(
         "clearance = 1\n", 'clearance = 1\nstands = "outer"\n'
     )
-    return text.replace("side = 400", "side = 800") + DRIVEN
+    return text.replace("side = 400", "side = 800") + DRIVEN + '[hardware]\nbearing = "plain"\n'
 
 
 def _pieces(design: Design, train: Train):
@@ -61,11 +62,17 @@ def _pieces(design: Design, train: Train):
         for middle in (cuts[1:] + cuts[:-1]) / 2:
             yield per_mm * (end - start) / 2000, spot[0] / 1000, spot[1] / 1000, depth(middle)
 
-    def posted(low: int, high: int, ends, spot):
+    def posted(low: int, high: int, ends, spot, link=None):
+        """link: of a third gear, -1 of the motor or a roller; their stubs begin at the far side of their arm."""
         if fit.plate == "inner":
             yield from along(-space / 2, high * space + ends[1] + 2, rod, spot)
         elif fit.plate == "outer":
             yield from along(low * space - ends[0] - 2, (count - 0.5) * space, rod, spot)
+        elif link is not None:
+            gap = low - 1 if link == -1 else link  # bodies reach to the outer side
+            way, arm = (1 if gap == low else -1), float(design.supports.arm_mm) / 2
+            far, near = low * space + way * (space / 2 + arm), low * space - way * (ends[0] + 2)
+            yield from along(*sorted((far, near)), rod, spot)
         else:
             yield from along(low * space - ends[0] - 2, high * space + ends[1] + 2, rod, spot)
 
@@ -78,15 +85,16 @@ def _pieces(design: Design, train: Train):
             own = [place.arbor] if made.part != "third gear" else [place.thirds[len(taken)]]
             if made.part == "third gear":
                 taken.append(own[0])
-                yield from posted(made.gear.level, made.gear.level, [shape.thick_mm / 2] * 2, own[0])
-        thick[made.part, made.link] = shape.thick_mm
+                level, half = made.gear.level, max(shape.thick_mm, stock.sizes.arbor_mm) / 2
+                yield from posted(level, level, [half] * 2, own[0], made.link)
+        thick[made.part, made.link] = max(shape.thick_mm, stock.sizes.arbor_mm)
         (x, y), radius = own[0], shape.pitch_radius_mm
         for turn in np.linspace(0, 2 * pi, 90, endpoint=False):
             away = x / 1000 + radius * np.cos(turn), y / 1000 + radius * np.sin(turn)
             yield grams / 90, *away, depth(made.gear.level * space)
         if made.part != "ring":
             long = max(shape.thick_mm, stock.sizes.arbor_mm)
-            bore = 0 if made.part == "motor pinion" else stock.sizes.arbor_mm
+            bore = {"motor pinion": 0.0, "third gear": post}.get(made.part, stock.sizes.arbor_mm)
             middle = made.gear.level * space
             hub = pi / 4 * (stock.sizes.hub_mm**2 - bore**2) * density
             yield from along(middle - long / 2, middle + long / 2, hub, own[0])
@@ -95,11 +103,11 @@ def _pieces(design: Design, train: Train):
         yield from along(link * space - ends[0], (link + 1) * space + ends[1], sleeve, place.arbor)
         yield from posted(link, link + 1, ends, place.arbor)
     for ring, some in enumerate(at.rollers):
-        wide = 3 * stock.sizes.loop_mm
+        wide = stock.fittings.groove.width_mm
         disc = pi / 4 * ((2 * float(fit.rollers.radius)) ** 2 - post**2) * density
         for roller in some:
             yield from along(ring * space - wide / 2, ring * space + wide / 2, disc, roller.spot)
-            yield from posted(ring, ring, [wide / 2] * 2, roller.spot)
+            yield from posted(ring, ring, [wide / 2] * 2, roller.spot, -1)
     for body, ring in enumerate(train.seats):
         far = (count - 0.5) * space if fit.stands == "outer" else ring * space
         yield float(dict(design.weights).get(design.bodies[body].name, 20)), 0, 0, depth(far)
@@ -157,7 +165,8 @@ def test_the_chapter_names_the_worst_and_the_fixings():
     assert f"Most bends: arbor of link 0, {bend:.3f}".rstrip("0") in text
     assert "20 g each unless the file says so in bodies.grams: here a." in text
     assert f"weighs {kg:.2f} kg" in text and "7 times all that hangs" in text
-    assert [table.caption.split(",")[0] for table in tables] == ["Masses", "Posts", "Rings"]
+    assert [table.caption.split(",")[0] for table in tables] == ["Masses", "Posts"]
+    assert "Without rollers, how rings are held is left to you" in text
     assert all(
         len(row) == len(table.heads) == len(table.align) for table in tables for row in (*table.rows, *table.totals)
     )
@@ -169,10 +178,13 @@ def test_the_chapter_names_the_worst_and_the_fixings():
 def test_without_supports_it_is_information_and_on_a_table_nothing_hangs():
     design, train = _solved(TWO.format(sag="sag = 5", plate="outer", model="wall", wire=""))
     text, tables = _told(replace(design, supports=None), train, Lengths("mm"))
+    assert "3 rollers that stand evenly, these and its body where they are worst" in tables[-1].caption
+    assert "5 with 150°" in text
     assert "no table [supports]" in text and len(tables) == 3
     table = two("sag = 5", model="table")
     text, tables = _told(table, train, Lengths("mm"))
-    assert "Posts stand upright" in text and "Fixings" not in text and "3 equal points" in tables[-1].caption
+    assert "Posts stand upright" in text and "Fixings" not in text and "evenly, its body between" in tables[-1].caption
+    assert "taken to stand evenly" in text
     held = replace(design, fit=replace(design.fit, plate="none"))
     assert "as short as half a gap" in _told(held, train, Lengths("mm"))[0]
 

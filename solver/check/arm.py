@@ -7,7 +7,7 @@ millionth of a mm; what is nearer to its limit than that is decided by Fractions
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
@@ -16,6 +16,7 @@ from math import hypot, isqrt
 from solver.check.level import SLACK, Thicknesses, thicknesses_of
 from solver.check.level import told as level_told
 from solver.check.room import Check, Room
+from solver.check.sag import arm_holds
 from solver.design.design import Design
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Spot, Train
@@ -67,16 +68,9 @@ class _Blocked:
     deep: Fraction = Fraction(0)
 
 
-Usable = Callable[[Held, float], bool]
-
-
-def _always(held: Held, length_mm: float) -> bool:
-    return True
-
-
-def arm_checks(room: Room, usable: Usable = _always) -> Iterator[Check]:
-    """One check for each thing that needs an arm: kept where some clear arm is usable; its margin that of the arm with
-    the most room. usable: whether an arm of that length will do, by rules of its own."""
+def arm_checks(room: Room) -> Iterator[Check]:
+    """One check for each thing that needs an arm: kept where some clear arm does not bend too far; its margin that of
+    the arm with the most room."""
     if not room.design.armed:
         return
     for held in held_of(room):
@@ -85,13 +79,13 @@ def arm_checks(room: Room, usable: Usable = _always) -> Iterator[Check]:
         best, beside, _ = max(measured, key=lambda one: one[0])
         clear = [line for margin, _, line in measured if _clear(line, blocked, margin)]
         named = held.what if held.what == "motor" else f"{held.what} {held.name}"
-        if any(usable(held, line.length_mm) for line in clear):
+        if any(stiff_ones(room.design, held, clear)):
             yield Check("arm", held.owner, f"arm to the {named}", True, best)
             continue
         told = f"no arm reaches the {named} {_where(held.gap, room.count)}"
         over = max((one for one in blocked if _covers(one, held)), key=lambda one: one.deep, default=None)
         if clear:
-            yield Check("arm", held.owner, f"{told}: those that are clear would bend too far", False, 0.0)
+            yield Check("arm", held.owner, f"{told} but such as would bend too far", False, 0.0)
         elif over is not None:  # a part is too thick: no arm can come from under it
             need = level_told(room.design, room.rings.level_spacing + over.deep, up=True)
             told += f", as thick as {over.name} is; a rings.level_spacing of {need} would do"
@@ -115,8 +109,14 @@ def _where(gap: int, levels: int) -> str:
     return f"in gap {gap}, between levels {gap} and {gap + 1}"
 
 
+def stiff_ones(design: Design, held: Held, lines: Iterable[ArmLine]) -> Iterator[ArmLine]:
+    """Those that bend no farther than the rule `sag` allows."""
+    holds = arm_holds(design, held.owner, held.what)
+    return (line for line in lines if holds(line.length_mm, len(line.points) > 2))
+
+
 def clear_arms(design: Design, train: Train) -> dict[Held, tuple[ArmLine, ...]]:
-    """Every clear arm of what needs one in a placed train, in the order of the family."""
+    """Every clear arm of what needs one in a placed train, in the order of the family, though it may bend too far."""
     room, found = Room(design, train), {}
     for held in held_of(room):
         blocked = tuple(_blocked(room, held))

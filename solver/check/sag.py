@@ -1,14 +1,15 @@
 """Whether posts and rings bend too far under what they carry: the judge's own way to the rule `sag`.
 
-On a wall a post of an arbor, a third gear or a roller is a cantilever from its plate, and a ring hangs from one roller,
-its body at its lowest point; on a table posts are pressed, not bent, and a ring lies on as many equal points as it has
-rollers at least, its body between two of them. Moduli are those of free-cutting brass for posts and of brass wire for
-rings. Forces in N, lengths in mm.
+On a wall a post of an arbor, a third gear or a roller is a cantilever from its plate, and a ring hangs on as many equal
+points that push outwards as it has rollers at least, these and its body where they are worst; on a table posts are
+pressed, not bent, and a ring lies on so many points, its body between two of them. Without rollers how a ring is held is
+not known, and it is not judged. Where rollers stand in truth, perhaps unevenly, is not looked at. Moduli are those of
+free-cutting brass for posts and of brass wire for rings. Forces in N, lengths in mm.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from functools import lru_cache
 from math import pi
 
@@ -22,7 +23,10 @@ HEAVY = 9.80665 / 1000  # N for a gram
 RODS, WIRE, STEEL = 97e3, 110e3, 200e3  # MPa: CZ121, brass wire, carbon steel (mill data sheets, materials tables)
 NU, NU_STEEL = 0.34, 0.3  # from memory
 COLLAR = 2.0  # mm of a post beyond what turns on it (common practice, no source)
-POINTS = 3  # on which a ring lies where no rollers are asked for
+# Of a ring that hangs on rollers: by their count how far it goes out of round, of its weight W in W R3 / (2 pi EI), and
+# of a load P in P R3 / EI. Found by sticks that touch the rollers from one side (own), in the worst lie, and rounded up.
+_HUNG_ON = {3: (0.657, 0.1932), 4: (0.1044, 0.0663), 5: (0.0354, 0.029), 6: (0.0196, 0.0157), 7: (0.012, 0.0095)}
+_HUNG_ON_MORE = 0.0080, 0.0066
 _WAVES = 4000
 
 
@@ -56,11 +60,12 @@ def bends(design: Design, train: Train) -> Iterator[tuple[str, str, float]]:
     carried = [weigh.body(body_on[ring], ring, count) if ring in body_on else 0.0 for ring in range(count)]
     if hung and design.fit.plate != "none":
         yield from _posts(weigh, train, carried)
-    rollers = design.fit.rollers
-    points = POINTS if rollers is None else max(POINTS, min(rollers.count))
+    if design.fit.rollers is None:
+        return
+    points = min(design.fit.rollers.count)
     for ring, teeth in enumerate(train.rings):
-        what = "the ring, hung from one roller," if hung else f"the ring, on {points} rollers,"
-        yield f"ring {ring}", what, ring_bend(weigh, teeth, carried[ring], None if hung else points)
+        what = f"the ring, {'hung' if hung else 'flat'} on {points} rollers,"
+        yield f"ring {ring}", what, ring_bend(weigh, teeth, carried[ring], points, hung)
 
 
 def _posts(weigh: Weights, train: Train, carried: Sequence[float]) -> Iterator[tuple[str, str, float]]:
@@ -116,9 +121,9 @@ class _Cantilevers:
         return self.weigh.spacing * ((level if self.inner else self.count - 1 - level) + 0.5)
 
 
-def ring_bend(weigh: Weights, teeth: int, body: float, points: int | None) -> float:
-    """How much longer a ring with a body of so many grams grows that hangs at one point, points None; else how far it
-    goes down between two of so many points. Infinite where roots leave no metal."""
+def ring_bend(weigh: Weights, teeth: int, body: float, points: int, hung: bool) -> float:
+    """How far a ring with a body of so many grams goes out of round that hangs on so many points; lying, how far it goes
+    down between two of them. Infinite where roots leave no metal."""
     made = weigh.made
     if made.plate:
         deep, thick = rim_left(made), made.sheet
@@ -133,9 +138,9 @@ def ring_bend(weigh: Weights, teeth: int, body: float, points: int | None) -> fl
         upright = level = pi * made.loop**4 / 64
         twist = 2 * upright
     own, force = HEAVY * weigh.ring(teeth), HEAVY * body
-    if points is None:
-        # Of its weight W: (pi2/4 - 2) / (2 pi) W R3 / EI; of a load P at its lowest point: (pi/4 - 2/pi) P R3 / EI.
-        return ((pi / 8 - 1 / pi) * own + (pi / 4 - 2 / pi) * force) * radius**3 / (WIRE * upright)
+    if hung:
+        of_own, of_load = _HUNG_ON.get(points, _HUNG_ON_MORE)
+        return (of_own * own / (2 * pi) + of_load * force) * radius**3 / (WIRE * upright)
     share = twist / level / 2 / (1 + NU)
     return (_between(points, share) * own + _beside(points, share) * force) * radius**3 / (WIRE * level)
 
@@ -173,6 +178,21 @@ def _beside(points: int, share: float) -> float:
         if wave < 2:
             down -= crossed - borne * straight
     return down
+
+
+def arm_holds(design: Design, owner: str, what: str) -> Callable[[float, bool], bool]:
+    """Whether an arm of a length [mm], bent or not, is stiff enough for the heaviest of its kind in any train of the
+    design. owner, what: of what it holds, as the rule `arm` names them."""
+    if design.supports is None or not design.as_made:
+        return lambda long, bent: True
+    # The motor and its third gear are held alike; rollers have numbers.
+    grams, most = _heaviest(design, "motor" if owner == "drive" else what.rstrip(" 0123456789")), limit_mm(design)
+    return lambda long, bent: arm_bend(design, grams, long, bent) <= most
+
+
+@lru_cache(maxsize=64)
+def _heaviest(design: Design, held: str) -> float:
+    return Weights(design).most(held)
 
 
 def arm_bend(design: Design, grams: float, long: float, bent: bool) -> float:

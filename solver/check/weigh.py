@@ -36,16 +36,16 @@ class Weights:
         return {"gear": "pins", "third": "short" if short else "pins", "behind": "pins" if short else "teeth"}[role]
 
     def thick(self, role: str) -> float:
+        """Of a gear with its hub, which is at least as long as the arbor is thick."""
         made = self.made
         if made.plate:
-            return made.sheet
-        return self.pins if self.toothing(role) == "pins" else made.loop + made.tooth
+            return max(made.sheet, made.arbor)
+        return max(self.pins if self.toothing(role) == "pins" else made.loop + made.tooth, made.arbor)
 
     def gear(self, teeth: int, role: str) -> float:
-        """A small gear with its hub, bored for its arbor."""
+        """A small gear with its hub, as if that had no bore."""
         made = self.made
-        long = max(self.thick(role), made.arbor)
-        hub = self._round(made.hub, long) - self._round(made.arbor, long)
+        hub = self._round(made.hub, self.thick(role))
         if made.plate:
             return hub + self._round(made.module * (teeth + 0.5), made.sheet) - self._round(made.arbor, made.sheet)
         return hub + self._wire(teeth, self.toothing(role), ring=False)

@@ -29,8 +29,8 @@ class ModelLoads:
 
     roller_friction: of a roller on its stub, brass on brass 0.20 (Collins, Inventing for Boys, appendix). bearing: kind
     of the bearings of arbors and third gears, one of BEARINGS; bearing_friction: about their bore. mesh_efficiency: of
-    each mesh with what its forces cost in bearings; spur gears 0.85 (power transmission data). body_grams, body_at:
-    (index of a body, its weight [g], or how far its centre of mass is from the main axis [mm]). hand_n: the force of a
+    each mesh with what its forces cost in bearings; spur gears 0.85 (power transmission data). body_at: (index of
+    a body, how far its centre of mass is from the main axis [mm]). hand_n: the force of a
     hand on a ring [N]. play_good_deg, play_bad_deg: play of a body that is good up to the one and bad beyond the other
     (these three common practice, no source). crank: a hand crank, None for a motor. torque_ncm: of the motor as its
     maker tells it; stall_ncm: when it is held fast [N cm]; None where not told.
@@ -40,7 +40,6 @@ class ModelLoads:
     bearing: str = "ball"
     bearing_friction: Fraction = BEARINGS["ball"]
     mesh_efficiency: Fraction = Fraction(85, 100)
-    body_grams: tuple[tuple[int, Fraction], ...] = ()
     body_at: tuple[tuple[int, Fraction], ...] = ()
     hand_n: Fraction = Fraction(20)
     play_good_deg: Fraction = Fraction(2)

@@ -55,7 +55,6 @@ def _crank(value: object) -> object:
     return {True: {}, False: None}[value] if isinstance(value, bool) else value
 
 
-_GRAMS = _from_to(0, 1_000_000, "grams")
 _AT = _from_to(0, 1_000_000, "a length")
 _TABLE_JSON: dict[str, Any] = {"type": "object", "additionalProperties": _EXACT_JSON}
 
@@ -72,9 +71,6 @@ CrankSpeed = Annotated[
     Fraction, BeforeValidator(_from_to(0, 1_000, "revolutions a minute", above=True)), WithJsonSchema(_EXACT_JSON)
 ]  # fmt: skip
 BearingKind = Annotated[str, BeforeValidator(_bearing), WithJsonSchema({"enum": list(BEARINGS)})]
-BodyGrams = Annotated[
-    tuple[tuple[str, Fraction], ...], BeforeValidator(_by_name(_GRAMS, "30")), WithJsonSchema(_TABLE_JSON)
-]  # fmt: skip
 BodyAt = Annotated[
     tuple[tuple[str, Fraction], ...], BeforeValidator(_by_name(_AT, "120")), WithJsonSchema(_TABLE_JSON)
 ]  # fmt: skip

@@ -23,7 +23,6 @@ def loads_of(
         values |= {key: getattr(table, key) for key in _PLAIN if getattr(table, key) is not None}
         usual = BEARINGS[values.get("bearing", "ball")]
         values["bearing_friction"] = usual if table.bearing_friction is None else table.bearing_friction
-        values["body_grams"] = _by_index("body_grams", table.body_grams, bodies, Fraction(1))
         values["body_at"] = _by_index("body_at", table.body_at, bodies, scale)
     if drive is not None:
         values |= {key: getattr(drive, key) for key in ("torque_ncm", "stall_ncm") if getattr(drive, key) is not None}

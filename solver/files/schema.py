@@ -44,7 +44,6 @@ from solver.files.hardware_schema import BenchTable, HardwareTable
 from solver.files.load_fields import (
     BearingKind,
     BodyAt,
-    BodyGrams,
     CrankSpeed,
     Efficiency,
     Friction,
@@ -214,7 +213,6 @@ class LoadsTable(Table):
     bearing: BearingKind | None = None
     bearing_friction: Friction | None = None
     mesh_efficiency: Efficiency | None = None
-    body_grams: BodyGrams | None = None
     body_at: BodyAt | None = None
     hand_n: Newtons | None = None
     play_good_deg: PlayDegrees | None = None

@@ -61,7 +61,6 @@ clearance = {clearance} ~ between what is not meant to touch: tip circles, posts
 # crank = true ~ instead of motor_rpm: a hand crank; or {{radius = {crank}, rpm = 30}}: its arm, how fast it is turned
 
 # [loads] ~ what the model carries and how it rubs: the sheets work out balance, play and drive from it
-# body_grams = {{"{body}" = 30}} ~ what the bodies weigh
 # body_at = {{"{body}" = {at}}} ~ from the main axis to the middle of a body's weight; else that of its rod
 # roller_friction = 0.2 ~ of rollers on their stubs, brass on brass
 # bearing = "ball" ~ of arbors and third gears; or "plain" (greased brass), "dry"; or bearing_friction = 0.0015

@@ -1,7 +1,8 @@
 """Which posts, rings and arms bend no farther than a design with supports allows: the rule `sag`.
 
-Hung on a wall the main axis is level, so that posts are cantilevers from their plate, and a ring hangs from one roller
-that may have to carry all of it; on a table posts are pressed along their length, and a ring lies flat on its rollers.
+Hung on a wall the main axis is level, so that posts are cantilevers from their plate, one of a roller may have to carry
+all of its ring, and a ring hangs on its rollers; on a table posts are pressed along their length, and a ring lies flat on
+its rollers. These are taken to stand evenly. How a ring without rollers is held is the maker's, and it is not judged.
 What gears weigh is reckoned by their teeth alone (`forms.weights`), so that each part is judged by itself.
 
 Floats decide: what comes within MARGIN of what is allowed counts as too far. The judge, which works it out anew, takes
@@ -23,18 +24,17 @@ from solver.design.weights import body_grams
 from solver.forms import FORMS
 from solver.forms.form import Spec, sizes_of
 from solver.forms.pins import inside_mm
-from solver.forms.weights import hub_grams, reckoned_grams, thick_mm
+from solver.forms.weights import hub_grams, hub_mm, reckoned_grams, thick_mm
 from solver.forms.wire import tube_grams, wire_grams
 from solver.mechanics.beams import loaded_at, loaded_evenly
 from solver.mechanics.metals import METALS, newtons
-from solver.mechanics.rings import flat, flat_loaded, hung, pulled
+from solver.mechanics.rings import flat, flat_loaded, rolled, rolled_loaded
 from solver.mechanics.sections import Section, round_rod, strip
 from solver.search.levels import ROLLER_WIDTH
 
 MARGIN = 1e-6  # of the limit; what floats and cut series add is a thousandth of it
 POST_END = 2.0  # mm of a post beyond what turns on it, for a collar or a screw (common practice, no source)
 MOTOR_GRAMS = 150.0  # of a geared motor as long as a finger (common practice, no source)
-FEWEST_POINTS = 3  # on which a ring lies, where no rollers are asked for
 RODS, WIRE = METALS["free-cutting brass"], METALS["brass"]  # of posts; of loops, and of plate
 
 
@@ -85,7 +85,7 @@ class Sagging:
             self.limit_mm = sizes.addendum_mm / 4 if told is None else float(told)
         self.roles = self.form.roles(design.wire.third)
         rollers = design.fit.rollers
-        self.points = FEWEST_POINTS if rollers is None else max(FEWEST_POINTS, rollers.count[0])
+        self.points = None if rollers is None else rollers.count[0]  # on which a ring hangs or lies
         self.post = round_rod(sizes.post_mm)
         self.roller_mm = ROLLER_WIDTH * (sizes.sheet_mm if self.form.plate else sizes.loop_mm)
         self._stiff: dict[tuple[int, int, int, int | None], bool] = {}
@@ -95,17 +95,21 @@ class Sagging:
     # -- weights -----------------------------------------------------------------------------------------------------
 
     def gear_grams(self, teeth: int, toothing: str) -> float:
-        """A small gear with its hub."""
+        """A small gear with its hub, as if that were not bored: some are, for a post, an arbor or a bearing."""
         key = teeth, toothing
         if key not in self._gears:
             sizes = self.sizes
             own = reckoned_grams(self.form, sizes, "gear", teeth, toothing)
-            self._gears[key] = own + hub_grams(sizes, thick_mm(self.form, sizes, toothing), sizes.arbor_mm)
+            self._gears[key] = own + hub_grams(sizes, thick_mm(self.form, sizes, toothing), 0.0)
         return self._gears[key]
+
+    def hub_mm(self, toothing: str) -> float:
+        """The length of the hub of a small gear."""
+        return hub_mm(self.sizes, thick_mm(self.form, self.sizes, toothing))
 
     def arbor_mm(self, one: str, other: str) -> float:
         """The length of an arbor between gears of these toothings."""
-        ends = thick_mm(self.form, self.sizes, one) + thick_mm(self.form, self.sizes, other)
+        ends = self.hub_mm(one) + self.hub_mm(other)
         return self.sizes.level_spacing_mm + ends / 2
 
     def body_grams(self, body: int | None, ring: int, count: int) -> float:
@@ -173,12 +177,12 @@ class Sagging:
         ]
         arbor = tube_grams(self.arbor_mm(*toothings), sizes.arbor_mm, sizes.post_mm, sizes.density)
         loads.append(Load(self.at_mm((sides[0].level + sides[1].level) / 2, count), arbor))
-        ends = thick_mm(self.form, sizes, toothings[0]) / 2, thick_mm(self.form, sizes, toothings[1]) / 2
+        ends = self.hub_mm(toothings[0]) / 2, self.hub_mm(toothings[1]) / 2
         return self.post_bend_mm(sides[0].level, sides[1].level, count, ends, loads)
 
     def third_bend_mm(self, level: int, teeth: int, count: int) -> float:
         """How far the post of a third gear bends."""
-        half = thick_mm(self.form, self.sizes, self.roles.third) / 2
+        half = self.hub_mm(self.roles.third) / 2
         load = Load(self.at_mm(level, count), self.gear_grams(teeth, self.roles.third))
         return self.post_bend_mm(level, level, count, (half, half), [load])
 
@@ -203,15 +207,18 @@ class Sagging:
         return RingBend(radius, *sections, self.ring_grams(teeth), body_grams)
 
     def ring_bend_mm(self, teeth: int, body_grams: float) -> float:
-        """How much longer a ring grows that hangs from one roller, its body at its lowest point; lying, how far it goes
-        down between two of its rollers, its body there."""
+        """How far a ring on as few rollers as it may have goes out of round, they and its body where they are worst;
+        lying, how far it goes down between two of its rollers, its body there. 0 without rollers."""
+        if self.points is None:
+            return 0.0
         one = self.ring(teeth, body_grams)
         if one.in_plane.moment <= 0:
             return inf
         weight, force = newtons(one.grams) / (2 * pi * one.radius_mm), newtons(body_grams)
         if self.hung:
             stiff = WIRE.modulus * one.in_plane.moment
-            return hung(one.radius_mm, weight, stiff) + pulled(one.radius_mm, force, stiff)
+            own = rolled(self.points, one.radius_mm, weight, stiff)
+            return own + rolled_loaded(self.points, one.radius_mm, force, stiff)
         stiff, twist = WIRE.modulus * one.across.moment, one.across.twist(WIRE)
         own = flat(self.points, one.radius_mm, weight, stiff, twist)
         return own + flat_loaded(self.points, one.radius_mm, force, stiff, twist)

@@ -18,6 +18,7 @@ from solver.design.arms import FAMILY, Corner, swept
 from solver.design.design import Design
 from solver.design.train import Spot
 from solver.search.place.surd import Surd
+from solver.search.sagged import sagging_of
 
 UM = 1000  # micrometres in a millimetre
 WALL = Fraction(2)  # mm by which the sleeve of an arbor is thicker than its post, unless told
@@ -188,6 +189,16 @@ class ArmWays:
                 assert to_y is not None
                 points[-1] = points[-1][0], Surd(Fraction(0), to_y, max(square - end_x * end_x, Fraction(0)))
         return points
+
+
+def stiff_arms(design: Design) -> Usable:
+    """Which arms bend little enough under the heaviest that they may hold, by the rule `sag`."""
+    sagging = sagging_of(design)
+
+    def usable(held: str, lengths: Callable[[], np.ndarray]) -> np.ndarray | None:
+        return None if sagging is None else sagging.arms_hold(held, lengths(), ~_STRAIGHT)
+
+    return usable
 
 
 def _blocks(targets: int, each: int) -> Iterator[slice]:

@@ -1,4 +1,4 @@
-"""What may be loosened where parts bend too far: the limit itself, thicker posts, levels that are nearer together."""
+"""What may be loosened where parts bend too far: the limit itself, thicker arms or posts, levels nearer together."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from solver.search.why.knob import Best, Data, Knob, decimal_text, put
 WITHOUT = "any, without a limit to what may bend"
 _DEGREES = 40  # of the limit: eight thousand times as much
 _STEPS = 12  # of a length that may also stand in the way
-_NO_LIMIT = "1000000"  # in either unit; no part is as long
+NO_LIMIT = "1000000"  # in either unit; no part is as long
 
 
 def sag_knobs(design: Design, best: Best) -> Iterator[Knob]:
@@ -30,6 +30,8 @@ def sag_knobs(design: Design, best: Best) -> Iterator[Knob]:
     told = design.supports.sag_mm
     limit = Fraction(sagging.limit_mm) if told is None else told
     yield _limit_knob(Fraction(ceil(limit / unit * 10_000), 10_000))
+    if design.armed:
+        yield _knob(_Stretch(("supports", "arm"), design.supports.arm_mm / unit, 2 * step, _STEPS), best)
     if sagging.posts_bend:
         post = design.fit.post_radius / unit
         yield _knob(_Stretch(("fit", "post_radius"), post, 2 * step, _STEPS), best)
@@ -65,17 +67,19 @@ def _limit_knob(now: Fraction) -> Knob:
 
 
 def _knob(length: _Stretch, best: Best) -> Knob:
-    """Thicker posts may meet what thinner ones clear, and thinner levels be too thin for gears, so that the degrees are
+    """Thicker posts or arms may meet what thinner ones clear, and thinner levels be too thin for gears, so that the degrees are
     tried one by one; the greatest takes the limit off, and allows all that is allowed at any other."""
 
     def then(degree: int) -> str:
         return decimal_text(length.now + degree * length.step)
 
     def change(data: Data, degree: int) -> None:
+        if length.path[0] == "supports" and "supports" not in data:
+            return  # another knob has taken the rule off
         if degree <= length.most:
             put(data, length.path, then(degree))
         elif "supports" in data:
-            put(data, ("supports", "sag"), _NO_LIMIT)
+            put(data, ("supports", "sag"), NO_LIMIT)
 
     def least(rest: Data) -> int | None:
         for degree in range(1, length.most + 1):

@@ -17,6 +17,11 @@ from solver.sheets.gears.masses import Masses, masses_of
 from solver.sheets.views.spots import level_depths
 from solver.words.lengths import Lengths
 
+_UNEVEN = (
+    ", on a wall far more: on three rollers 2 times as much as told with a gap of 135°, 5 with 150°, 22 with 165° "
+    "(own reckoning)."
+)
+
 
 def is_hung(design: Design) -> bool:
     """Whether a model hangs on a wall, as one without supports is taken to do."""
@@ -87,12 +92,22 @@ def _bending(stock: Inventory, bending: Bending, lengths: Lengths) -> Iterator[B
         flat = design.supports is not None and design.supports.model == "table"
         why = "Posts stand upright and are pressed along their length" if flat else "Posts are as short as half a gap"
         yield Paragraph(f"{why}: they are not reckoned to bend.")
-    how = (
-        "Rings, each hung from one of its rollers, its body at its lowest point: how much longer it grows"
-        if not bending.points
-        else f"Rings, each on {bending.points} equal points, its body between two of them: how far it goes down"
+    if not bending.rings:
+        yield Paragraph("Without rollers, how rings are held is left to you: they are not reckoned to bend.")
+        return
+    on = f"Rings, each on {bending.rollers} rollers that stand evenly"
+    yield from _worst(
+        f"{on}, its body between two of them: how far it goes down"
+        if bending.flat
+        else f"{on}, these and its body where they are worst: how far it goes out of round",
+        bending.rings,
+        bending,
+        lengths,
     )
-    yield from _worst(how, bending.rings, bending, lengths)
+    yield Paragraph(
+        "Rollers are taken to stand evenly, and to be as few as fit.rollers allows (common practice, no source). Where the "
+        "placement has them wider apart rings bend more" + ("." if bending.flat else _UNEVEN)
+    )
 
 
 def _worst(caption: str, some: tuple[Bend, ...], bending: Bending, lengths: Lengths) -> Iterator[Block]:

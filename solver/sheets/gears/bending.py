@@ -22,14 +22,15 @@ class Bend:
 @dataclass(frozen=True)
 class Bending:
     """posts: none where they are not fixed to a plate, or stand upright. limit_mm: as far as anything may bend, or as
-    it would be unless told where the file has no supports. judged: whether it is a rule of this design. points: of a
-    ring that lies, how many it lies on; 0 where it hangs."""
+    it would be unless told where the file has no supports. judged: whether it is a rule of this design. rollers: how many a
+    ring is taken to have, standing evenly; 0 without, and then there are no rings. flat: whether they lie on them."""
 
     posts: tuple[Bend, ...]
     rings: tuple[Bend, ...]
     limit_mm: float
     judged: bool
-    points: int
+    rollers: int
+    flat: bool
 
 
 def bending_of(stock: Inventory) -> Bending:
@@ -49,16 +50,17 @@ def bending_of(stock: Inventory) -> Bending:
         drive = train.placement.drive if train.placement is not None else None
         if drive is not None:
             posts += [_third(sag, "third gear of the motor", drive.ring, teeth, count) for teeth in drive.thirds]
-        for ring, teeth in enumerate(train.rings if design.fit.rollers is not None else ()):
+        for ring, teeth in enumerate(train.rings if sag.points is not None else ()):
             grams = sag.roller_load_grams(ring, teeth, count, body_on.get(ring))
             bend = sag.roller_bend_mm(ring, teeth, count, body_on.get(ring))
             posts.append(Bend(f"each roller of ring {ring}", grams, bend))
     rings = []
-    for ring, teeth in enumerate(train.rings):
+    for ring, teeth in enumerate(train.rings if sag.points is not None else ()):
         carried = sag.body_grams(body_on.get(ring), ring, count)
         rings.append(Bend(f"ring {ring}", carried, sag.ring_bend_mm(teeth, carried)))
     limit = stock.sizes.addendum_mm / 4 if design.supports is None else sag.limit_mm
-    return Bending(tuple(posts), tuple(rings), limit, design.supports is not None, 0 if sag.hung else sag.points)
+    judged = design.supports is not None
+    return Bending(tuple(posts), tuple(rings), limit, judged, sag.points or 0, not sag.hung)
 
 
 def _third(sag: Sagging, name: str, level: int, teeth: int, count: int) -> Bend:

@@ -41,11 +41,7 @@ def stands_upright(stock: Inventory) -> bool:
 
 def weights_of(stock: Inventory) -> ModelWeights:
     """The weights of all that hangs on rings: the one place that knows from where they come."""
-    told = dict(loads_in(stock).body_grams)
-    bodies = tuple(
-        float(told[index] if index in told else body_grams(stock.design, index))
-        for index in range(len(stock.design.bodies))
-    )
+    bodies = tuple(float(body_grams(stock.design, index)) for index in range(len(stock.design.bodies)))
     rings = tuple(grams for made, grams in zip(stock.gears, stock.gear_grams, strict=True) if made.part == "ring")
     rods = {stand.ring: stand.grams for stand in stock.stands}
     return ModelWeights(rings, bodies, tuple(rods.get(ring, 0.0) for ring in stock.train.seats))
@@ -53,8 +49,8 @@ def weights_of(stock: Inventory) -> ModelWeights:
 
 def untold_bodies(stock: Inventory) -> list[str]:
     """Names of the bodies whose weight the file does not tell."""
-    told, named = dict(loads_in(stock).body_grams), dict(stock.design.weights or ())
-    return [body.name for index, body in enumerate(stock.design.bodies) if index not in told and body.name not in named]
+    told = dict(stock.design.weights or ())
+    return [body.name for body in stock.design.bodies if body.name not in told]
 
 
 def rod_at_mm(stock: Inventory, ring: int) -> float:

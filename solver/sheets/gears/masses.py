@@ -10,8 +10,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from math import hypot
 
+from solver.design.arms import gap_of_ring
 from solver.design.train import Spot
 from solver.design.weights import body_grams
+from solver.forms.weights import hub_mm
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.gears.small_parts import PostRod
 
@@ -92,7 +94,10 @@ class _Places:
     def parts(self) -> Iterator[tuple[str, Mass]]:
         stock, hubs, thirds = self.stock, iter(self.stock.hubs), self._third_spots()
         spots = {index: self._spot(made.part, made.link, thirds) for index, made in enumerate(stock.gears)}
-        thick = {(made.part, made.link): shape.thick_mm for made, shape in zip(stock.gears, stock.shapes, strict=True)}
+        thick = {
+            (made.part, made.link): hub_mm(stock.sizes, shape.thick_mm)
+            for made, shape in zip(stock.gears, stock.shapes, strict=True)
+        }
         for index, (made, grams) in enumerate(zip(stock.gears, stock.gear_grams, strict=True)):
             group = "rings" if made.part == "ring" else "small gears"
             yield group, self._mass(made.gear.use, grams, spots[index], made.gear.level)
@@ -102,14 +107,14 @@ class _Places:
         for arbor, place in zip(stock.arbors, self.placement.links, strict=True):
             aside = (thick["pinion", arbor.link] - thick["wheel", arbor.link]) / 4 / self.spacing
             middle = (arbor.bottom + arbor.top) / 2 + aside
-            yield self._post(next(posts), place.arbor, aside)
+            yield self._post(next(posts), place.arbor, aside=aside)
             yield "arbors", self._mass(f"arbor of link {arbor.link}", arbor.grams, place.arbor, middle)
         for index, made in enumerate(stock.gears):
             if made.part == "third gear":
-                yield self._post(next(posts), spots[index])
+                yield self._post(next(posts), spots[index], self._to_gap(made.link, made.gear.level))
         every = [roller.spot for some in self.placement.rollers for roller in some]
         for spot, roller in zip(every, stock.rollers, strict=True):
-            yield self._post(next(posts), spot)
+            yield self._post(next(posts), spot, self._to_gap(-1, roller.ring))
             told = f"roller {roller.number} of ring {roller.ring}"
             yield "rollers", self._mass(told, roller.grams, spot, roller.ring)
         for stand in stock.stands:
@@ -146,8 +151,21 @@ class _Places:
         way = -1 if self.stock.design.fit.stands == "inner" else 1
         return level + way * far_mm / self.spacing
 
-    def _post(self, post: PostRod, spot: Spot, aside: float = 0.0) -> tuple[str, Mass]:
-        """aside: by how many levels the middle of a stub is off that of its levels."""
+    def _to_gap(self, link: int | None, level: int) -> float:
+        """1 where the arm of a third gear (of a link; -1: of the motor) or a roller on this level is in the gap beyond
+        it, -1 where it is in the one before; 0 without arms."""
+        if not self.stock.design.armed:
+            return 0.0
+        gap = gap_of_ring(level, self.stock.design.fit.stands) if link in (None, -1) else link
+        return 1.0 if gap == level else -1.0
+
+    def _post(self, post: PostRod, spot: Spot, way: float = 0.0, aside: float = 0.0) -> tuple[str, Mass]:
+        """way: to the gap of its arm, from whose far side a stub on one level begins; aside: by how many levels the
+        middle of any other is off that of its levels."""
+        if way:
+            assert self.stock.design.supports is not None
+            beyond = (self.spacing + float(self.stock.design.supports.arm_mm)) / 2
+            aside = way * (beyond - post.length_mm / 2) / self.spacing
         middle = (post.bottom + post.top) / 2 + aside
         plate = self.stock.design.fit.plate
         if plate != "none":

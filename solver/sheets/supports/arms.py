@@ -8,12 +8,12 @@ long enough inside for all that the mesh may need (`sheets.gears.adjust`).
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import atan2, degrees, hypot, pi, sqrt
 
-from solver.check.arm import ArmLine, Held, clear_arms
+from solver.check.arm import ArmLine, Held, clear_arms, stiff_ones
 from solver.design.design import Design
 from solver.design.gauges import Gauge
 from solver.design.train import Train
@@ -22,8 +22,6 @@ from solver.forms.wire import tube_grams, wire_grams
 from solver.sheets.gears.adjust import Slot, most_travel_mm, slots_of
 
 Vector = tuple[float, float]
-Usable = Callable[[Held, float], bool]
-
 STEEL = 7.85  # g/cm3, of structural steel (EN 1991-1-1, table A.4: 77 to 78.5 kN/m3; from memory)
 WALL = 1.0  # mm, of a bush about what turns in it (common practice, no source)
 _SLANT = 0.5  # sine of the angle below which arms that meet are soldered side by side (common practice, no source)
@@ -90,12 +88,12 @@ class BuiltArm:
         return self.points[1:-1]
 
 
-def arms_of(design: Design, train: Train, usable: Usable | None = None) -> tuple[BuiltArm, ...]:
-    """The arms of a placed train, gap by gap in the order in which they are built; none for what no clear arm reaches.
-    usable: whether an arm of that length will do."""
+def arms_of(design: Design, train: Train) -> tuple[BuiltArm, ...]:
+    """The arms of a placed train, gap by gap in the order in which they are built; none for what no clear arm reaches
+    that is stiff enough."""
     chosen: dict[int, list[tuple[float, int, Held, ArmLine]]] = {}
     for number, (held, lines) in enumerate(clear_arms(design, train).items()):
-        some = [line for line in lines if usable is None or usable(held, line.length_mm)]
+        some = list(stiff_ones(design, held, lines))
         if some:
             best = min(some, key=lambda line: round(line.length_mm, 6))
             chosen.setdefault(held.gap, []).append((round(best.length_mm, 6), number, held, best))

@@ -13,7 +13,7 @@ from solver.design.gauges import Gauge
 from solver.design.train import Train
 from solver.forms.form import Piece
 from solver.sheets.gears.adjust import Vector
-from solver.sheets.supports.arms import JOINTS, BuiltArm, Usable, arms_of
+from solver.sheets.supports.arms import JOINTS, BuiltArm, arms_of
 from solver.sheets.supports.frame import FrameMade, frame_made
 
 
@@ -71,11 +71,11 @@ class SupportsMade:
             yield SupportWire(f"gap {arm.held.gap}", thin, Piece(f"arm {arm.held.name}", "arm", 1, arm.wire_mm, 0))
 
 
-def supports_made(design: Design, train: Train, usable: Usable | None = None) -> SupportsMade | None:
+def supports_made(design: Design, train: Train) -> SupportsMade | None:
     """Frame and arms of a placed train; None where the design has no arms."""
     if not design.armed or train.placement is None:
         return None
-    arms = arms_of(design, train, usable)
+    arms = arms_of(design, train)
     reached = {arm.held.name for arm in arms}
     room = Room(design, train)
     unheld = tuple(one.name for one in held_of(room) if one.name not in reached)
