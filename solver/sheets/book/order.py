@@ -62,6 +62,7 @@ class _Order:
             yield BuildStep("Drill the plate", (Operation(told, makes=(PLATE,)),))
         if self.supports is not None:
             yield frame_and_arms(self.supports)
+            yield frame_stands(self.supports)
         yield from self._levels()
         if drive is not None:
             yield self._drive(drive)
@@ -216,7 +217,6 @@ class _Order:
         rollers = tuple(_roller(one.ring, one.number) for one in self.stock.rollers if one.ring == level)
         plate = (PLATE,) if self.fit.plate != "none" else ()
         if self.supports is not None:
-            yield from (() if level else frame_stands())
             yield from arms_up(self.supports, level, self.names[level])
         if carried:
             held = "each in the eye of its arm" if self.supports is not None else "each held from the frame"

@@ -197,11 +197,12 @@ def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, pape
         meshes_of(design, train),
         exactness_of(stock, tell),
         bill_of(stock, cut.plans, count, lengths, made),
-        shop.shopping(stock, cut.plans, count, lengths),
+        shop.shopping(stock, cut.plans, count, lengths, made),
         cautions_of(
-            hanging_grams(stock) + (0.0 if made is None else made.grams),
+            hanging_grams(stock, made),
             design.drive is not None and not design.cranked,
             is_hung(design),
+            made is not None,
         ),
         templates,
         drilled,
@@ -240,12 +241,14 @@ def _blocks(work: _Work) -> Iterator[Block]:
     yield from _contents(work)
     yield Heading("Parts list")
     yield from lists.boxes(warn.PARTS, told)
-    yield from lists.parts(work.rows, stock)
+    yield from lists.parts(work.rows, stock, work.supports)
     yield from lists.joints(work.joints)
     yield Heading("Shopping list")
     yield from shop.chapter(work.bought, stock, lengths)
     yield Heading("Hours")
-    yield from hours.chapter(hours.hours_of(stock, work.cuts, sum(count for _, count in work.joints)), stock)
+    yield from hours.chapter(
+        hours.hours_of(stock, work.cuts, sum(count for _, count in work.joints), work.supports), stock
+    )
     if work.supports is not None:
         yield from supports(work.supports, work.train, work.scales.gaps, lengths)
     elif work.design.fit.plate == "none":
@@ -255,7 +258,7 @@ def _blocks(work: _Work) -> Iterator[Block]:
     yield Heading("How the gears run")
     yield from running(stock, work.meshes, work.exact, lengths)
     yield Heading("Weight and sag")
-    yield from weight(stock, lengths)
+    yield from weight(stock, lengths, work.supports)
     yield from balance(stock, work.meshes, lengths)
     yield from driving(stock, work.solution, work.meshes, lengths)
     yield Heading("Jigs and templates")
@@ -267,10 +270,12 @@ def _blocks(work: _Work) -> Iterator[Block]:
     packings = [(gauge_text(plan.gauge, lengths), plan.packing) for plan in work.plans]
     yield from chapters.bars(packings, float(work.design.wire.kerf), lengths)
     yield from _placement(work)
-    yield from exploded_views(stock)
+    yield from exploded_views(stock, work.supports)
     yield Heading("Build order")
     yield from lists.boxes(warn.ORDER, told)
-    yield from lists.order(whole_order(stock, lengths, work.meshes, work.bought, work.supports), stock, lengths)
+    yield from lists.order(
+        whole_order(stock, lengths, work.meshes, work.bought, work.supports), stock, lengths, work.supports
+    )
 
 
 def _placement(work: _Work) -> Iterator[Block]:

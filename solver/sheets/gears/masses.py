@@ -6,7 +6,7 @@ Depth is measured as on the sheets: from the plate, or without one from half a l
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import hypot
 
@@ -15,7 +15,7 @@ from solver.design.weights import body_grams
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.gears.small_parts import PostRod
 
-GROUPS = ("rings", "small gears", "hubs", "arbors", "posts", "rollers", "stands", "bodies")
+GROUPS = ("rings", "small gears", "hubs", "arbors", "posts", "rollers", "stands", "bodies", "frame", "arms")
 
 
 @dataclass(frozen=True)
@@ -62,10 +62,10 @@ def _together(what: str, some: list[Mass]) -> Mass:
     return Mass(what, grams, x, y, depth)
 
 
-def masses_of(stock: Inventory) -> Masses:
-    """All that a model is made of, as far as it is listed, and its bodies; without plate, frame, arms, screws, motor
-    and solder."""
-    parts = tuple(_Places(stock).parts())
+def masses_of(stock: Inventory, beside: Sequence[tuple[str, Mass]] = ()) -> Masses:
+    """All that a model is made of, as far as it is listed, and its bodies; without plate, screws, motor and solder.
+    beside: frame and arms, each with its group, where they are designed."""
+    parts = (*_Places(stock).parts(), *beside)
     grams = sum(mass.grams for _, mass in parts)
     rim = stock.sizes.rim_mm / 2
     moment = sum(
