@@ -11,6 +11,7 @@ import pytest
 from test_sag import POSTS, TWO, two
 
 from solver import Design, Train, parse_design, solve
+from solver.answer.document import made_as
 from solver.check.sag import bends
 from solver.sheets.book.cautions import cautions_of
 from solver.sheets.book.document import Paragraph, TextTable
@@ -29,7 +30,8 @@ third_gears = 1
 
 def _solved(text: str) -> tuple[Design, Train]:
     design = parse_design(text)
-    return design, solve(design).trains(design)[0]
+    answer = solve(design)
+    return made_as(design, answer.solutions[0]), answer.trains(design)[0]
 
 
 def _texts(plate: str) -> str:

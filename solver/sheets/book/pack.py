@@ -288,13 +288,13 @@ def _placement(work: _Work) -> Iterator[Block]:
 def _contents(work: _Work) -> Iterator[Block]:
     yield Heading("What is here")
     yield Paragraph(warn.FIRST)
+    where = "every hole for post and motor" if work.supports is None else "where every stub, arbor and motor stands,"
     yield Items(
         (
             "This page has all of it but the templates in their true size, and prints well. `sheets.pdf` is the same "
             "as a book.",
             "`templates.pdf`: every jig 1:1, large ones on tiles. `jigs/` has each as SVG and DXF.",
-            "`drilling.pdf`: every hole for post and motor 1:1 on tiles, seen from the front; `drilling.csv`: the same "
-            "as a table.",
+            f"`drilling.pdf`: {where} 1:1 on tiles, seen from the front; `drilling.csv`: the same as a table.",
             "`placement.pdf`: front and side view to scale, with coordinates; also as `placement.svg`, and 1:1 as "
             "`placement.dxf`.",
             "`parts.csv`, `cuts.csv`, `shopping.csv`: parts, pieces of wire and what is bought, for a spreadsheet.",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from solver.sheets.book.document import Block, Figure, Heading, Paragraph
-from solver.sheets.book.order import PLATE
+from solver.sheets.book.order import PLATE, TRY
 from solver.sheets.book.steps import BuildStep
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.steps.board import board, gears, plate
@@ -60,7 +60,7 @@ def step_pictures(
             drawing = gears(things, step.makes, step.title, WIDE)
         elif any(name in things.by_name for name in step.mounts):
             drawing = picture(things, _shown(step, things, mounted, behind), step.title, WIDE)
-        elif not step.makes and any(name in things.by_name for name in step.uses):
+        elif step.title.startswith(TRY) and any(name in things.by_name for name in step.uses):
             drawing = board(things, step.uses, step.title, WIDE, lengths)
         mounted += step.mounts
         if drawing is not None:

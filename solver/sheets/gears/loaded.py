@@ -38,9 +38,9 @@ def stands_upright(stock: Inventory) -> bool:
 
 def weights_of(stock: Inventory) -> ModelWeights:
     """The weights of all that hangs on rings: the one place that knows from where they come."""
-    told = dict(loads_in(stock).body_grams)
+    told, weighed = dict(loads_in(stock).body_grams), dict(stock.design.weights or ())
     bodies = tuple(
-        float(told[index]) if index in told else getattr(body, "grams", None)
+        float(told[index]) if index in told else float(weighed[body.name]) if body.name in weighed else None
         for index, body in enumerate(stock.design.bodies)
     )
     rings = tuple(grams for made, grams in zip(stock.gears, stock.gear_grams, strict=True) if made.part == "ring")
