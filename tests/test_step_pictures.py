@@ -13,9 +13,9 @@ from itertools import combinations, pairwise
 from math import hypot
 
 import pytest
+from armed import ROUND, SQUARE, small
 from pypdf import PdfReader
 from shapely import Polygon
-from armed import ROUND, SQUARE, small
 from shipped import shipped
 from test_build_order import SEEDS, draw
 from test_pack import CYCLOIDAL, INCHES, OPEN
@@ -225,7 +225,7 @@ def crossings(drawing: Drawing) -> int:
 
 @pytest.mark.parametrize("name", ALL)
 def test_numbers_cover_no_other_and_their_lines_do_not_cross(name: str | int) -> None:
-    stock, _, shown = built(name)
+    _, _, shown = built(name)
     for step, figure in shown.items():
         drawing = figure.drawing
         assert overlapping(drawing) == [], step.title

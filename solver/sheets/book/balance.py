@@ -35,8 +35,9 @@ def _weights(stock: Inventory, model: LoadedModel, lengths: Lengths) -> Iterator
     if untold:
         whose = "any body" if len(untold) == len(riding) else ", ".join(untold)
         yield Paragraph(
-            f"The weight of {whose} is not told (bodies.grams or loads.body_grams) and counts as nothing here; only the rods that they "
-            "stand on count. Weigh them, or guess the worst, and make these sheets again: they pull most."
+            f"The weight of {whose} is not told (bodies.grams or loads.body_grams) and counts as nothing here; only "
+            "the rods that they stand on count. Weigh them, or guess the worst, and make these sheets again: they pull "
+            "most."
         )
     turning = stock.design.fit.rollers
     carried = (

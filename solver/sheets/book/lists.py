@@ -97,7 +97,10 @@ def _screws(stock: Inventory) -> TextTable:
     rows = [(one.level, one.posts, one.rollers, one.sets, one.total) for one in stock.screws]
     total = ("all", *(str(sum(column)) for column in list(zip(*rows, strict=True))[1:]))
     heads = ("level", "of posts", "of rollers", "set screws", "together")
-    return TextTable(heads, tuple(tuple(map(str, row)) for row in rows), "lrrrr", "Screws", (total,))
+    kept = (0, 2, 3, 4) if stock.design.armed else range(5)  # what stands in the eyes of arms is soldered
+    cells = [tuple(str(row[index]) for index in kept) for row in (*rows, total)]
+    told = tuple(heads[index] for index in kept)
+    return TextTable(told, tuple(cells[:-1]), "lrrrr"[: len(told)], "Screws", (cells[-1],))
 
 
 # -- the tooth form --------------------------------------------------------------------------------------------------

@@ -30,7 +30,7 @@ ENDS = "Fm: members along the axis; {}."
 class HeldShape:
     """A part of frame or arms. front: as seen from the front. first, last: where it begins and ends along the axis, in
     levels (gap 3 is 3.5), and how much farther it reaches towards the back and the front [mm]. circle: an eye that is
-    seen from the side."""
+    seen from the side. along: whether it runs along the axis, as members, feet and eyes to hang by do."""
 
     front: tuple[Shape, ...]
     first: float
@@ -38,11 +38,7 @@ class HeldShape:
     back_mm: float
     front_mm: float
     circle: bool = False
-
-    @property
-    def along(self) -> bool:
-        """Whether it runs along the axis: a member, a foot, an eye to hang by."""
-        return self.last > self.first or self.front_mm < 0
+    along: bool = False
 
     @property
     def box(self) -> tuple[float, float, float, float]:
@@ -156,17 +152,15 @@ def _bars(made: SupportsMade, bar: FrameBar) -> Iterator[tuple[Point, HeldShape]
     member, radius = bar.what.startswith("member"), bar.length_mm / pi / 2
     inner = -thick / 2 if frame.round else thick / 2  # members of a round frame lie along its rings
     for x, y in bar.spots:
+        seen: Shape = Circle((x, y), thick / 2, "arm")
         if member:
-            shape = HeldShape(
-                (Circle((x, y), thick / 2, "arm"),), -0.5, made.levels - 0.5, behind - inner, before - inner
-            )
-        elif bar.thin:
-            seen = rect((x - thick / 2, y - radius, x + thick / 2, y + radius), "arm")
-            shape = HeldShape((seen,), -0.5, -0.5, behind + thick / 2 + 2 * radius, -behind - thick / 2, True)
+            ends = -0.5, made.levels - 0.5, behind - inner, before - inner
         else:
-            seen = Circle((x, y), thick / 2, "arm")  # type: ignore[assignment]
-            shape = HeldShape((seen,), -0.5, -0.5, behind + thick / 2 + bar.length_mm, -behind - thick / 2)
-        yield (x, y), shape
+            if bar.thin:
+                seen = rect((x - thick / 2, y - radius, x + thick / 2, y + radius), "arm")
+            long = 2 * radius if bar.thin else bar.length_mm
+            ends = -0.5, -0.5, behind + thick / 2 + long, -behind - thick / 2
+        yield (x, y), HeldShape((seen,), *ends, circle=bar.thin, along=True)
 
 
 def painted(shape: HeldShape, scale: float, layer: str, fill: float | None, number: str) -> list[Shape]:
