@@ -100,7 +100,7 @@ class GearMotion(Part):
 
 
 class ArmMotion(Part):
-    """An arm that holds something in a gap, from the front [mm]: its middle line. gap: 3 lies between levels 3 and 4."""
+    """An arm from the front [mm]: its middle line. held: what it holds; gap: 3 lies between levels 3 and 4."""
 
     held: str
     gap: int
