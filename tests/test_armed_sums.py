@@ -5,7 +5,8 @@ from __future__ import annotations
 import csv
 import io
 import re
-from functools import cache
+from dataclasses import replace
+from functools import cache, partial
 
 import pytest
 from armed import SMALL, SQUARE, small, ten_rings
@@ -16,17 +17,24 @@ from solver.answer.solution import solution_answer
 from solver.check.judge import judge
 from solver.design.weights import body_grams
 from solver.search.sagging import MOTOR_GRAMS
+from solver.service.page.motion import motion
+from solver.service.page.turning import turning
 from solver.sheets.book.bill import bill_csv, bill_of
 from solver.sheets.book.document import Paragraph, TextTable
 from solver.sheets.book.hours import hours_of
 from solver.sheets.book.pack import make_pack
 from solver.sheets.book.supports import supports
 from solver.sheets.book.weight import hanging_grams, weight
+from solver.sheets.draw.drawing import Line, Polyline, Shape
 from solver.sheets.gears.inventory import inventory
 from solver.sheets.gears.masses import masses_of
 from solver.sheets.stock.cuts import cut_list, joints_of
 from solver.sheets.supports.made import SupportsMade, supports_made
 from solver.sheets.supports.weighed import weighed
+from solver.sheets.views.model import Model
+from solver.sheets.views.picture import picture_page
+from solver.sheets.views.picture_notes import notes
+from solver.sheets.views.picture_page import fitted
 from solver.words.lengths import Lengths
 
 MODELS = {
@@ -146,3 +154,41 @@ def test_texts_are_true_of_a_model_on_arms(name: str) -> None:
         assert "Stand the frame on its feet." in text and "cap for a foot" in text
     else:
         assert "Hang it" in text and "wall fixing" in text
+
+
+def test_picture_and_page_show_every_arm_and_no_other_design_has_any() -> None:
+    design, train, found = made("wall")
+    drawn = page_of(design, train)
+    arms = [shape for shape in drawn if shape.layer == "arm-behind"]
+    stretches = [shape for shape in arms if isinstance(shape, Polyline)]
+    assert len(stretches) == sum(len(arm.points) - 1 for arm in found.arms)
+    rollers = sum(arm.held.what == "roller" for arm in found.arms)
+    # From the side, where everything is turned about the axis, rollers stand above and below; one line is the legend's.
+    assert sum(isinstance(shape, Line) for shape in arms) == len(found.arms) + rollers + 1
+    moving = motion(design, solution_answer(design, train, judge(design, train), 1))
+    assert moving.supports is not None
+    assert [(arm.held, arm.points) for arm in moving.supports.arms] == [
+        (a.held.name, list(a.points)) for a in found.arms
+    ]
+    shown = turning(moving)
+    left, top, wide, high = shown.box
+    half = (moving.supports.half_width + moving.supports.bar) * shown.scale
+    assert (
+        shown.held.count("M") == len(found.arms)
+        and left < -half
+        and wide > 2 * half
+        and top < -half
+        and high > 2 * half
+    )
+    bare = replace(design, supports=None)
+    assert not [shape for shape in page_of(bare, train) if shape.layer in ("arm-behind", "frame-bar")]
+    assert motion(bare, solution_answer(bare, train, judge(bare, train), 1)).supports is None
+
+
+def page_of(design: Design, train: Train) -> list[Shape]:
+    model = Model(design, train)
+    return [
+        shape
+        for one in picture_page(model, fitted(model, partial(notes, model))).placed
+        for shape in one.drawing.shapes
+    ]
