@@ -13,6 +13,7 @@ from itertools import combinations, pairwise
 from math import hypot
 
 import pytest
+from armed import ROUND, SQUARE, small
 from pypdf import PdfReader
 from shapely import Polygon
 from shipped import shipped
@@ -33,6 +34,7 @@ from solver.sheets.gears.inventory import Inventory, inventory
 from solver.sheets.steps.callouts import LETTERS, places
 from solver.sheets.steps.numbers import numbers_of, told
 from solver.sheets.steps.things import PlacedParts
+from solver.sheets.supports.made import SupportsMade, supports_made
 from solver.sheets.views.spots import Drilled, drilled
 from solver.words.lengths import Lengths
 from solver.words.papers import PAPERS
@@ -40,6 +42,7 @@ from solver.words.papers import PAPERS
 SOLVED = {"inches": INCHES, "cycloidal": CYCLOIDAL, "open": OPEN}
 SHIPPED = ("saturn-hall", "solar-system-2-thirds")  # the hall; and third gears, no plate, no rollers
 NAMES = (*SHIPPED, *SOLVED)
+ARMED = {"wall": (SQUARE, "none", "wall"), "round": (ROUND, "outer", "wall"), "table": (SQUARE, "none", "table")}
 GREY, BLACK = {"there", "carried"}, {"added"}
 
 
@@ -54,19 +57,32 @@ def answered(name: str):
 
 
 @cache
+def held(name: str | int) -> SupportsMade | None:
+    """Frame and arms of a design."""
+    return supports_made(*small(*ARMED[str(name)])) if name in ARMED else None
+
+
+@cache
+def numbered(name: str | int) -> dict[str, str]:
+    return numbers_of(built(name)[0], held(name))
+
+
+@cache
 def built(name: str | int) -> tuple[Inventory, tuple[BuildStep, ...], dict[BuildStep, Figure]]:
     """A design that is solved, or a random one whose places are drawn."""
     if isinstance(name, int):
         stock = inventory(*draw(name))
+    elif name in ARMED:
+        stock = inventory(*small(*ARMED[name]))
     else:
         design, solution = answered(name)
         stock = inventory(design, train_of(design, solution))
     lengths = Lengths(stock.design.units)
-    steps = build_order(stock, lengths)
-    return stock, steps, step_pictures(steps, stock, lengths)
+    steps = build_order(stock, lengths, held(name))
+    return stock, steps, step_pictures(steps, stock, lengths, held(name))
 
 
-ALL = (*NAMES, *SEEDS[:5], *(pytest.param(seed, marks=pytest.mark.deep) for seed in SEEDS[5:]))
+ALL = (*NAMES, *ARMED, *SEEDS[:5], *(pytest.param(seed, marks=pytest.mark.deep) for seed in SEEDS[5:]))
 HOLES = (
     "inches",
     *(pytest.param(one, marks=pytest.mark.slow) for one in NAMES if one != "inches"),
@@ -86,17 +102,18 @@ def parts(drawing: Drawing, layers: set[str]) -> Counter[str]:
 
 
 def is_assembly(step: BuildStep) -> bool:
-    return bool(step.mounts) and step.title.split()[0].rstrip(":") in ("Level", "Drive", "Bodies")
+    return bool(step.mounts) and step.title.split()[0].rstrip(":") in ("Level", "Drive", "Bodies", "The")
 
 
 @pytest.mark.parametrize("name", ALL)
 def test_what_is_put_on_is_black_once_and_grey_in_all_later_pictures(name: str | int) -> None:
     stock, steps, shown = built(name)
-    numbers, on_model, put_on = numbers_of(stock), set[str](), list[str]()
+    numbers, on_model, put_on = numbered(name), set[str](), list[str]()
     for step in steps:
         if not step.mounts:
             continue
         drawing = shown[step].drawing
+        assert "not shown" not in shown[step].caption
         wanted = {numbers[mounted] for mounted in step.mounts}
         black = parts(drawing, BLACK)
         assert set(black) == wanted, step.title
@@ -208,7 +225,7 @@ def crossings(drawing: Drawing) -> int:
 
 @pytest.mark.parametrize("name", ALL)
 def test_numbers_cover_no_other_and_their_lines_do_not_cross(name: str | int) -> None:
-    stock, _, shown = built(name)
+    _, _, shown = built(name)
     for step, figure in shown.items():
         drawing = figure.drawing
         assert overlapping(drawing) == [], step.title
@@ -220,7 +237,8 @@ def test_numbers_cover_no_other_and_their_lines_do_not_cross(name: str | int) ->
         assert wide <= WIDE + 0.5, step.title
         assert high <= 125 or step.title == "Drill the plate", step.title
         said = {word for shape in texts for word in shape.text.replace(",", "").split()}
-        numbers = numbers_of(stock)
+        said |= {number for shape in texts if " to " in shape.text for number in _expanded(shape.text)}
+        numbers = numbered(name)
         if is_assembly(step):
             assert {numbers[mounted] for mounted in step.mounts} <= said, step.title
 
@@ -228,7 +246,7 @@ def test_numbers_cover_no_other_and_their_lines_do_not_cross(name: str | int) ->
 @pytest.mark.parametrize("name", ALL)
 def test_boards_show_what_is_tried(name: str | int) -> None:
     stock, steps, shown = built(name)
-    numbers = numbers_of(stock)
+    numbers = numbered(name)
     boards = [step for step in steps if step.title.startswith("Try link")]
     assert len(boards) == len(stock.train.links)
     for step in boards:
@@ -257,11 +275,11 @@ def test_the_plate_shows_what_is_drilled(name: str) -> None:
 @pytest.mark.parametrize("name", ALL)
 def test_the_exploded_view_has_every_part_once(name: str | int) -> None:
     stock, _, _ = built(name)
-    drawings = [block.drawing for block in exploded_views(stock) if isinstance(block, Figure)]
+    drawings = [block.drawing for block in exploded_views(stock, held(name)) if isinstance(block, Figure)]
     found = sum((parts(drawing, BLACK) for drawing in drawings), Counter[str]())
     found.pop("plate", None)
-    assert found == Counter(numbers_of(stock).values())
-    things = {one.number: one for one in PlacedParts(stock).by_name.values()}
+    assert found == Counter(numbered(name).values())
+    things = {one.number: one for one in PlacedParts(stock, held(name)).by_name.values()}
     for drawing in drawings:
         assert overlapping(drawing) == []
         assert drawing.size[0] <= WIDE + 0.5 and drawing.size[1] <= 235
@@ -270,7 +288,8 @@ def test_the_exploded_view_has_every_part_once(name: str | int) -> None:
             number = str(dict(getattr(shape, "facts", ())).get("part", ""))
             if shape.layer == "added" and number in things:
                 left, _, right, _ = box_of(shape)
-                assert (left + right) / 2 == pytest.approx(things[number].at[0] / scale, abs=1e-6), number
+                box = things[number].box
+                assert (left + right) / 2 == pytest.approx((box[0] + box[2]) / 2 / scale, abs=1e-6), number
     said = {
         word
         for drawing in drawings
@@ -278,7 +297,7 @@ def test_the_exploded_view_has_every_part_once(name: str | int) -> None:
         if isinstance(shape, Text)
         for word in shape.text.split()
     }
-    assert set(numbers_of(stock).values()) <= said
+    assert set(numbered(name).values()) <= said
 
 
 def test_teeth_mesh_in_pictures() -> None:
@@ -312,17 +331,17 @@ def test_numbers_are_those_of_the_drilling_table_and_each_is_one_part(name: str)
         assert numbers[name_of] == hole.name
 
 
-@pytest.mark.parametrize("name", NAMES)
+@pytest.mark.parametrize("name", (*NAMES, *ARMED))
 def test_the_parts_list_has_every_number_once(name: str) -> None:
     stock, _, _ = built(name)
-    rows = list(csv.DictReader(io.StringIO(bill_csv(bill_of(stock, (), 0, Lengths("mm"))))))
+    rows = list(csv.DictReader(io.StringIO(bill_csv(bill_of(stock, (), 0, Lengths("mm"), held(name))))))
     found: list[str] = []
     for row in rows:
         these = list(_expanded(row["numbers"]))
         assert not these or len(these) == int(row["count"]), row
         found += these
-    bodies = {number for number in numbers_of(stock).values() if number.startswith("B")}
-    assert sorted(found) == sorted(set(numbers_of(stock).values()) - bodies)  # bodies are not listed
+    bodies = {number for number in numbered(name).values() if number.startswith("B")}
+    assert sorted(found) == sorted(set(numbered(name).values()) - bodies)  # bodies are not listed
 
 
 def _expanded(text: str):

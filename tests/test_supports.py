@@ -29,6 +29,7 @@ from solver.sheets.book.supports import supports, wire_lengths
 from solver.sheets.draw.drawing import Polyline, Text
 from solver.sheets.gears.adjust import most_travel_mm, slots_of
 from solver.sheets.gears.inventory import inventory
+from solver.sheets.steps.holding import bar_names
 from solver.sheets.stock.cuts import CutList, cut_list, joints_of
 from solver.sheets.supports.made import SupportsMade, supports_made
 from solver.sheets.views.gap import gap_view
@@ -375,9 +376,10 @@ def test_arms_are_made_once_and_put_up_before_what_they_hold(name: str) -> None:
         assert set(step.uses) <= there | set(step.makes), step.title
         there |= set(step.makes)
     names = [f"arm of {arm.held.name}" for arm in found.arms]
-    assert Counter(makes)["frame"] == Counter(mounts)["frame"] == 1
-    assert all(makes.count(name) == mounts.count(name) == 1 for name in names)
-    assert mounts.index("frame") < min(map(mounts.index, names))
+    bars = [name for bar in found.frame.bars for name in bar_names(bar)]
+    assert len(set(bars)) == len(bars) == sum(bar.count for bar in found.frame.bars)
+    assert all(makes.count(name) == mounts.count(name) == 1 for name in (*names, *bars))
+    assert max(map(mounts.index, bars)) < min(map(mounts.index, names))
     for arm in found.arms:
         held = arm.held
         post = {"arbor": f"post of arbor of link {held.name[1:]}"}.get(held.what)

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import cos, pi, sin
 
-from solver.service.page.motion import GearMotion, Motion, RingMotion
+from solver.service.page.motion import FrameMotion, GearMotion, Motion, RingMotion
 from solver.service.page.outline import outline, path, pins, repeated
 
 REACH = 500.0
@@ -64,7 +64,8 @@ class Disc:
 @dataclass(frozen=True)
 class Turning:
     """The whole drawing. levels: what stands on each, from ring 0's on. box: left, top, width and height of what is
-    seen of it, y downwards, alike to the left and to the right, so that it holds from the back too."""
+    seen of it, y downwards, alike to the left and to the right, so that it holds from the back too. held: path data of
+    the bars of a frame and of the arms in it, "" where there are none; thick: how thick these lines are."""
 
     scale: float
     box: tuple[float, float, float, float]
@@ -73,6 +74,9 @@ class Turning:
     arbors: tuple[tuple[float, float], ...]
     apart: tuple[tuple[float, float, float, float], ...]
     meshes: str
+    held: str = ""
+    thick: tuple[float, float] = (0.0, 0.0)
+    bars: str = ""
 
 
 def turning(motion: Motion) -> Turning:
@@ -93,7 +97,28 @@ def turning(motion: Motion) -> Turning:
         arbors=tuple(sorted(spots)),
         apart=() if motion.one_arbor else tuple(_apart(motion, scale)),
         meshes=" ".join(f"{first}:{second}" for first, second in motion.meshes),
+        held=_arms(motion.supports, scale),
+        bars=_bars(motion.supports, scale),
+        thick=_thick(motion.supports, scale),
     )
+
+
+def _arms(held: FrameMotion | None, scale: float) -> str:
+    """The middle lines of all arms."""
+    lines = [] if held is None else [arm.points for arm in held.arms]
+    return "".join("M" + "L".join(f"{_round(x * scale)} {_round(y * scale)}" for x, y in line) for line in lines)
+
+
+def _bars(held: FrameMotion | None, scale: float) -> str:
+    """The middle lines of the bars around everything."""
+    if held is None:
+        return ""
+    x, y = (_round((half + held.bar / 2) * scale) for half in (held.half_width, held.half_height))
+    return f"M{x} 0A{x} {x} 0 1 0 {-x} 0A{x} {x} 0 1 0 {x} 0Z" if held.round else f"M{x} {y}H{-x}V{-y}H{x}Z"
+
+
+def _thick(held: FrameMotion | None, scale: float) -> tuple[float, float]:
+    return (0.0, 0.0) if held is None else (_round(held.bar * scale), _round(held.arm * scale))
 
 
 def _box(motion: Motion, scale: float) -> tuple[float, float, float, float]:
@@ -101,6 +126,10 @@ def _box(motion: Motion, scale: float) -> tuple[float, float, float, float]:
     half = max(rings, *(abs(gear.x) + gear.tip_radius for gear in motion.gears)) * scale + _MARGIN
     top = max(rings, *(gear.y + gear.tip_radius for gear in motion.gears)) * scale + _MARGIN
     bottom = max(rings, *(gear.tip_radius - gear.y for gear in motion.gears)) * scale + _MARGIN
+    if motion.supports is not None:
+        held = motion.supports
+        half = max(half, (held.half_width + held.bar) * scale + _MARGIN / 2)
+        top, bottom = (max(side, (held.half_height + held.bar) * scale + _MARGIN / 2) for side in (top, bottom))
     return tuple(round(side, 1) for side in (-half, -top, 2 * half, top + bottom))  # type: ignore[return-value]
 
 

@@ -154,7 +154,16 @@ def _shafts(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
     for length, grams, names in _alike([(post.length_mm, post.grams, post.carries) for post in stock.posts]):
         size = f"{rod}, long {lengths.text(length)}{_from_plate(stock)}"
         numbers = _numbers(stock, [f"post of {name}" for name in names])
-        yield BillRow("posts", what, size, len(names), grams, ", ".join(names), numbers)
+        of_arbors = design.armed and all(name.startswith("arbor") for name in names)
+        yield BillRow(
+            "posts",
+            "rod, soldered into its sleeve" if of_arbors else what,
+            size,
+            len(names),
+            grams,
+            ", ".join(names),
+            numbers,
+        )
     stands = [(s.length_mm, s.grams, ring_name(design, stock.train, s.ring)) for s in stock.stands]
     rods = {ring_name(design, stock.train, one.ring): f"rod of {one.body}" for one in stock.stands}
     feet = [s.foot for s in stock.stands if s.foot.outside_mm or s.foot.inside_mm]

@@ -83,12 +83,14 @@ _PINCH = Caution(
 )
 
 
-def cautions_of(grams: float, motor: bool, hung: bool = True) -> tuple[Caution, ...]:
-    """All cautions for a model of which so much is weighed [g], with or without a motor, hung or on a table."""
+def cautions_of(grams: float, motor: bool, hung: bool = True, framed: bool = False) -> tuple[Caution, ...]:
+    """All cautions for a model of which so much is weighed [g], with or without a motor, hung or on a table.
+    framed: whether frame and arms are weighed with it."""
     what = "What the sheets weigh, bodies and motor with it," if motor else "What the sheets weigh, bodies with it,"
+    left = "screws come" if framed else "plate, frame and screws come"
     hanging = Caution(
         "Weight on a wall",
-        f"{what} is {grams / 1000:.2f} kg; plate, frame and screws come on top. "
+        f"{what} is {grams / 1000:.2f} kg; {left} on top. "
         "Fix a hanging model to the structure behind the plaster, never to plasterboard alone, with fixings that "
         f"bear {WALL_FACTOR} times the weight of all of it before they fail, at two points or more.",
         (PARTS, PLACEMENT, ORDER),

@@ -182,16 +182,14 @@ def drilling(design: Design, train: Train, lengths: Lengths) -> Iterator[Block]:
     """The drilling table and how to read it."""
     heads, rows = drilling_table(design, train, lengths)
     most, slots = lengths.text(most_travel_mm(design)), slots_of(design, train)
+    mirrored, drilled_for = " Who drills from the back mirrors x.", "drill for the fit that you want"
+    if design.fit.plate != "none":
+        drilled_for = "the build order tells that of its hole"
+    elif design.armed:
+        mirrored, drilled_for = "", "the eye that it stands in is in the table of its gap"
     notes = [
-        f"{measured_from(design, lengths)} They are the same in `drilling.csv` and in `placement.dxf`. Who drills from "
-        "the back mirrors x.",
-        "Ø is that of the post; "
-        + (
-            "drill for the fit that you want."
-            if design.fit.plate == "none"
-            else "the build order tells that of its hole."
-        )
-        + " Depth is that of the last level that a post reaches.",
+        f"{measured_from(design, lengths)} They are the same in `drilling.csv` and in `placement.dxf`.{mirrored}",
+        f"Ø is that of the post; {drilled_for}. Depth is that of the last level that a post reaches.",
     ]
     if design.fit.plate != "none":
         notes.append(FROM_PLATE.format("Depths"))

@@ -10,6 +10,7 @@ from solver.design.hardware import Bench
 from solver.sheets.book.document import Block, Paragraph, TextTable
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.stock.cuts import Cut
+from solver.sheets.supports.made import SupportsMade
 from solver.sheets.views.spots import drilled
 from solver.words.numbers import decimal
 
@@ -31,8 +32,11 @@ class WorkHours:
         return self.count / self.per_hour
 
 
-def hours_of(stock: Inventory, cuts: Sequence[Cut], joints: int) -> tuple[WorkHours, ...]:
-    """The work of one model; joints: solder joints in all. Kinds of work that there are none of are left out."""
+def hours_of(
+    stock: Inventory, cuts: Sequence[Cut], joints: int, supports: SupportsMade | None = None
+) -> tuple[WorkHours, ...]:
+    """The work of one model; joints: solder joints in all; supports: frame and arms. Kinds of work that there are none
+    of are left out."""
     rates = stock.design.bench or Bench()
     bends = loops = 0
     for shape in stock.shapes:
@@ -48,14 +52,27 @@ def hours_of(stock: Inventory, cuts: Sequence[Cut], joints: int) -> tuple[WorkHo
     if stock.design.fit.plate != "none":
         holes += len(drilled(stock.design, stock.train))
     mounted = len(stock.gears) + len(stock.arbors) + rods + len(stock.rollers) + len(stock.train.seats)
+    kinds = "bends of teeth and loops"
+    if supports is not None:
+        bends += sum(len(arm.bends) + 1 for arm in supports.arms)  # each with its eye
+        loops += sum(bar.count for bar in supports.frame.bars if bar.closed)
+        kinds = "bends of teeth, loops, arms and eyes"
+        turned += sum(arm.bush is not None for arm in supports.arms)
+        mounted += len(supports.arms) + sum(bar.count for bar in supports.frame.bars)
     found = (
         WorkHours("solder", joints, "joints", rates.joints, "joints_per_hour"),
-        WorkHours("bend", bends + loops, "bends of teeth and loops", rates.bends, "bends_per_hour"),
+        WorkHours("bend", bends + loops, kinds, rates.bends, "bends_per_hour"),
         WorkHours("saw and file", sum(cut.count for cut in cuts) + turned, "pieces", rates.cuts, "cuts_per_hour"),
         WorkHours("cut and file teeth", teeth, "teeth of plate", rates.teeth, "teeth_per_hour"),
         WorkHours("drill", holes, "holes of jigs and plate", rates.holes, "holes_per_hour"),
         WorkHours("set up jigs", len(stock.jigs), "jigs", 1 / rates.jig, "hours_per_jig"),
-        WorkHours("turn and tap", turned, "hubs, sleeves and rods", rates.parts, "parts_per_hour"),
+        WorkHours(
+            "turn and tap",
+            turned,
+            "hubs, sleeves and rods" if supports is None else "hubs, sleeves, bushes and rods",
+            rates.parts,
+            "parts_per_hour",
+        ),
         WorkHours("try pairs of rings", len(stock.train.links), "links", 1 / rates.pair, "hours_per_pair"),
         WorkHours("assemble", mounted, "parts", rates.parts, "parts_per_hour"),
     )

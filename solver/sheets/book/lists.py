@@ -15,6 +15,7 @@ from solver.sheets.book.turns import senses
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.steps.numbers import numbers_of
 from solver.sheets.stock.cuts import Cut
+from solver.sheets.supports.made import SupportsMade
 from solver.sheets.views.templates import merged
 from solver.words.lengths import Lengths, thousandths
 from solver.words.numbers import decimal
@@ -62,12 +63,14 @@ def train(solution: SolutionAnswer, cranked: bool = False) -> Iterator[Block]:
 # -- parts -----------------------------------------------------------------------------------------------------------
 
 
-def parts(rows: Sequence[BillRow], stock: Inventory) -> Iterator[Block]:
+def parts(rows: Sequence[BillRow], stock: Inventory, supports: SupportsMade | None = None) -> Iterator[Block]:
     """The parts list, a table for each group, and the weight of the model."""
-    frame = "frame and arms, which are weighed in their own chapter" if stock.design.armed else "frame"
+    grams, listed, left = stock.grams, "rollers and stands", "plate, frame, screws"
+    if supports is not None:
+        grams, listed, left = grams + supports.grams, "rollers, stands, frame, arms and bushes", "screws"
     yield Paragraph(
-        f"The metal of the model, as far as it is listed here, weighs {stock.grams:.0f} g: gears, hubs, arbors, posts, "
-        f"rollers and stands; without plate, {frame}, screws, motor, bodies and solder. Bars of wire are listed whole. "
+        f"The metal of the model, as far as it is listed here, weighs {grams:.0f} g: gears, hubs, arbors, posts, "
+        f"{listed}; without {left}, motor, bodies and solder. Bars of wire are listed whole. "
         "The same list is in `parts.csv`."
     )
     if stock.design.fit.plate != "none":
@@ -94,7 +97,10 @@ def _screws(stock: Inventory) -> TextTable:
     rows = [(one.level, one.posts, one.rollers, one.sets, one.total) for one in stock.screws]
     total = ("all", *(str(sum(column)) for column in list(zip(*rows, strict=True))[1:]))
     heads = ("level", "of posts", "of rollers", "set screws", "together")
-    return TextTable(heads, tuple(tuple(map(str, row)) for row in rows), "lrrrr", "Screws", (total,))
+    kept = (0, 2, 3, 4) if stock.design.armed else range(5)  # what stands in the eyes of arms is soldered
+    cells = [tuple(str(row[index]) for index in kept) for row in (*rows, total)]
+    told = tuple(heads[index] for index in kept)
+    return TextTable(told, tuple(cells[:-1]), "lrrrr"[: len(told)], "Screws", (cells[-1],))
 
 
 # -- the tooth form --------------------------------------------------------------------------------------------------
@@ -227,11 +233,13 @@ def cuts_csv(stock: Inventory, made: Sequence[Cut], lengths: Lengths | None = No
 # -- order -----------------------------------------------------------------------------------------------------------
 
 
-def order(steps: Sequence[BuildStep], stock: Inventory, lengths: Lengths) -> Iterator[Block]:
+def order(
+    steps: Sequence[BuildStep], stock: Inventory, lengths: Lengths, supports: SupportsMade | None = None
+) -> Iterator[Block]:
     """Every step with its picture, what to do and what must come out; and which way each gear turns."""
-    shown, numbers = step_pictures(steps, stock, lengths), numbers_of(stock)
+    shown, numbers = step_pictures(steps, stock, lengths, supports), numbers_of(stock, supports)
     yield Paragraph("A box is ticked when what it says came out: go on only then.")
-    yield from numbering()
+    yield from numbering(supports)
     for number, step in enumerate(steps, start=1):
         yield Heading(f"{number}. {step.title}", 2)
         if step in shown:

@@ -30,7 +30,8 @@ def collars_of(stock: Inventory) -> Collars:
     """On a plate two on every post; without one a collar on the free end of each but those of rollers."""
     sizes = stock.sizes
     if stock.design.fit.plate == "none":
-        return Collars(len(stock.posts) - len(stock.rollers), 0.0, 0.0)
+        turning = len(stock.arbors) if stock.design.armed else 0  # on arms these are held by their own gears
+        return Collars(len(stock.posts) - len(stock.rollers) - turning, 0.0, 0.0)
     return Collars(2 * len(stock.posts), POST_END, sizes.post_mm + 2 * sizes.clearance_mm)
 
 

@@ -23,6 +23,7 @@ from solver.sheets.views.templates import merged
 from solver.words.lengths import Lengths
 
 MOST_SLOW = 60  # turns of a fast ring for one of a slow one, the most that is asked for
+TRY = "Try link"
 PLATE, SHAFT = "drilled plate", "motor's shaft"
 
 
@@ -52,7 +53,7 @@ class _Order:
             gears = [*(self.stock.gears[ring] for ring in range(link + (link > 0), link + 2)), *self._of_link(link)]
             heading = f"link {link}, {self.names[link]} to {self.names[link + 1]}"
             yield from self._make(heading, gears, made)
-            yield BuildStep(f"Try link {link} on a board", tuple(self._board(link)), (self.checks[link],))
+            yield BuildStep(f"{TRY} {link} on a board", tuple(self._board(link)), (self.checks[link],))
         drive = self.placement.drive
         if drive is not None:
             yield from self._make("the motor", self._of_link(-1), made)
@@ -64,6 +65,7 @@ class _Order:
             yield BuildStep("Drill the plate", (Operation(told, makes=(PLATE,)), *more))
         if self.supports is not None:
             yield frame_and_arms(self.supports)
+            yield frame_stands(self.supports)
         yield from self._levels()
         if drive is not None:
             yield self._drive(drive)
@@ -224,13 +226,14 @@ class _Order:
         rollers = tuple(_roller(one.ring, one.number) for one in self.stock.rollers if one.ring == level)
         plate = (PLATE,) if self.fit.plate != "none" else ()
         if self.supports is not None:
-            yield from (() if level else frame_stands())
             yield from arms_up(self.supports, level, self.names[level])
         yield from map(Operation, behind(self.stock, posts, self.lengths))
         if carried:
             held = "each in the eye of its arm" if self.supports is not None else "each held from the frame"
             where = "in the plate" if plate else held
             told = f"Put up the posts, {where}: {', '.join(_shown(carried))}"
+            if self.supports is not None and any(name.startswith("arbor") for name in carried):
+                told += "; that of an arbor goes through its bush"
             told += "; put the rollers on theirs." if rollers else "."
             yield Operation(told, uses=plate, mounts=(*map(_post, carried), *rollers))
         rod = f", with the {_rod(self.bodies[level])}" if self.stock.stands and level in self.bodies else ""
@@ -255,7 +258,9 @@ class _Order:
             yield Operation(f"Put {body} on {ring}, within its level.", mounts=(_body(body),))
         screws = next(one for one in self.stock.screws if one.level == level)
         sets = "1 set screw" if screws.sets == 1 else f"{screws.sets} set screws"
-        told = f"{screws.posts} of posts, {screws.rollers} of rollers, {sets}"
+        told = f"{screws.rollers} of rollers, {sets}"
+        if self.supports is None:  # else what stands in eyes is soldered
+            told = f"{screws.posts} of posts, {told}"
         yield Operation(f"Screws of this level: {told}. Oil the bearings, check that nothing rubs.")
 
     def _drive(self, drive: DrivePlace) -> BuildStep:

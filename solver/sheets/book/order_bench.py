@@ -17,6 +17,7 @@ from solver.sheets.book.trials import of_link, trial
 from solver.sheets.gears.adjust import MeshInTrain
 from solver.sheets.gears.gears import drive_name
 from solver.sheets.gears.inventory import Inventory
+from solver.sheets.steps.holding import bar_names
 from solver.sheets.supports.made import SupportsMade
 from solver.words.lengths import Lengths
 
@@ -49,6 +50,7 @@ class _Bench:
     ) -> None:
         self.stock, self.lengths, self.meshes, self.supports = stock, lengths, meshes, supports
         self.parts: dict[str, tuple[str, ...]] = {}
+        self.shared = {row.part for row in rows if row.what == "wire" and "arms" in row.used_for}
         for row in rows:
             self.parts[row.what] = tuple(dict.fromkeys((*self.parts.get(row.what, ()), row.part)))
 
@@ -78,10 +80,17 @@ class _Bench:
                 yield replace(step, work=(*self._with("From {}.", "plate"), *step.work))
             elif title.startswith("Level"):
                 yield replace(step, work=(*step.work, *self._level(step)))
+            elif title.startswith("Frame and arms"):
+                yield replace(step, work=(*self._rods(), *step.work, *self._with("Solder them: {}.", "solder")))
+            elif title == "The frame":
+                caps = self._with("A cap on the end of each foot: {}.", "foot cap")
+                yield replace(step, work=(*caps, *step.work))
             elif title == "Drive":
                 yield replace(step, work=(*self._motor(), *step.work))
             else:
                 yield step
+        if self.named("wall fixing"):
+            yield BuildStep("Hang it", tuple(self._hang()))
         if self.named("label"):
             yield BuildStep("Label", tuple(self._label()))
         yield BuildStep(RUN_IN, tuple(self._run_in()))
@@ -99,12 +108,34 @@ class _Bench:
         yield from self._with("Sleeves from {}, their ends square.", "tube")
         yield from self._with("Hubs from {}, faced and bored by the parts list.", "hub rod")
         screw = self.stock.fittings.screw
-        if self.named("screw"):
+        if self.named("screw") and (self.supports is None or self.stock.rollers):
             deep = self.lengths.text(2 * screw.major)
             told = (
                 f"Drill and tap an end of each post for {screw.name}, {deep} deep; both ends where it holds a roller."
             )
+            if self.supports is not None:
+                told = f"Drill and tap the free end of each stub of a roller for {screw.name}, {deep} deep."
             yield Operation(told, uses=self.named("rod"))
+
+    def _rods(self) -> Iterator[Operation]:
+        """What frame and arms are made from."""
+        yield from self._with("Saw bars and arms by the cut list, from {}.", "frame rod")
+        shared = tuple(row for row in self.named("wire") if row in self.shared)
+        if shared:
+            yield Operation(f"Saw bars and arms by the cut list, from {'; '.join(shared)}.", uses=shared)
+        yield from self._with("Bushes from {}, their ends square.", "bush tube")
+
+    def _hang(self) -> Iterator[Operation]:
+        """On the wall, once it runs on the bench."""
+        assert self.supports is not None
+        eyes = next(bar for bar in self.supports.frame.bars if bar.thin)
+        apart = self.lengths.text(max(x for x, _ in eyes.spots) - min(x for x, _ in eyes.spots))
+        names = bar_names(eyes)
+        yield from self._with(f"Put these into the structure of the wall, level, {apart} apart: {{}}.", "wall fixing")
+        yield Operation(
+            "Lift the frame with two people, at its bars and never at its arms, and hang it up.", uses=names
+        )
+        yield Operation("Turn it by hand once more: hung, every ring has settled on its rollers.")
 
     def _seats(self) -> Iterator[Operation]:
         fittings, told = self.stock.fittings, self.lengths.text
@@ -176,9 +207,10 @@ class _Bench:
             told += f"; between, with a hair of play: {'; '.join(collars)}." if collars else "."
             yield Operation(told, uses=(*some, *collars))
         last = "wheel" if self.stock.design.fit.plate == "outer" else "pinion"
-        if any(name.startswith((last, "third gear")) for name in step.mounts):
-            told = f"On the free end of each post whose {last} is on, and of third gears, with a hair of play: {{}}."
-            yield from self._with(told, "collar")
+        held = ("third gear",) if self.supports is not None else (last, "third gear")
+        if any(name.startswith(held) for name in step.mounts):
+            whose = "of third gears" if self.supports is not None else f"whose {last} is on, and of third gears"
+            yield from self._with(f"On the free end of each post {whose}, with a hair of play: {{}}.", "collar")
         if screws.sets:
             yield from self._with("Fix each wheel and pinion to its sleeve, on a flat: {}.", "set screw")
 
@@ -219,10 +251,11 @@ class _Bench:
                 "With the motor, slowly (at half its voltage, where that helps): an hour; then an hour at full speed.",
                 uses=(drive_name(self.stock.design),),
             )
-        tight = (
-            f"Tighten again what has settled: {'; '.join(sets)}, and the screws of posts" if sets else "Tighten screws"
-        )
+        posts = "the screws of posts" if self.supports is None else "the screws of rollers"
+        tight = f"Tighten again what has settled: {'; '.join(sets)}, and {posts}" if sets else "Tighten screws"
         yield Operation(
             f"{tight}. A set screw that has moved gets a drop of thread lock, of the kind that comes off.", uses=sets
         )
-        yield Operation("Measure the play of every mesh once more: one that has grown has lost its post; set it again.")
+        lost = "its post" if self.supports is None else "its arm"
+        told = f"Measure the play of every mesh once more: one that has grown has lost {lost}; set it again."
+        yield Operation(told)

@@ -5,35 +5,43 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from solver.sheets.book.steps import BuildStep, Operation
+from solver.sheets.steps.holding import arm_name, bar_names, bush_name
 from solver.sheets.supports.arms import BuiltArm
 from solver.sheets.supports.made import SupportsMade
 
-FRAME = "frame"
+
+def bars_of(made: SupportsMade) -> tuple[str, ...]:
+    """The names of all parts of the frame."""
+    return tuple(name for bar in made.frame.bars for name in bar_names(bar))
 
 
-def arm_name(arm: BuiltArm) -> str:
-    """ "arm of L3"."""
-    return f"arm of {arm.held.name}"
+def arms_and_bushes(arms: tuple[BuiltArm, ...]) -> tuple[str, ...]:
+    """The names of arms, each followed by its bush where it has one."""
+    return tuple(name for arm in arms for name in (arm_name(arm), *((bush_name(arm),) if arm.bush is not None else ())))
 
 
 def frame_and_arms(made: SupportsMade) -> BuildStep:
     """Everything that holds, by the chapter on supports."""
     what = "rings" if made.frame.round else "rectangles"
     told = f"Solder the frame: {what}, members along the axis, bars of gaps; see that it is square and lies flat."
-    work = [Operation(told, makes=(FRAME,))]
+    work = [Operation(told, makes=bars_of(made))]
     for gap in made.gaps:
         arms = made.in_gap(gap)
         told = f"Arms of gap {gap}, with their eyes: {', '.join(arm.held.name for arm in arms)}."
         bushes = [arm.held.name for arm in arms if arm.bush is not None]
         if bushes:
             told += f" {'A bush' if len(bushes) == 1 else 'Bushes'} for {' and '.join(bushes)}."
-        work.append(Operation(told, makes=tuple(map(arm_name, arms))))
+        work.append(Operation(told, makes=arms_and_bushes(arms)))
     return BuildStep("Frame and arms, by the chapter on supports", tuple(work))
 
 
-def frame_stands() -> Iterator[Operation]:
-    """The frame is there before the first level."""
-    yield Operation("Lay the frame on its back.", mounts=(FRAME,))
+def frame_stands(made: SupportsMade) -> BuildStep:
+    """The frame is there before the first level; it lies on its back while the model grows in it."""
+    assert made.design.supports is not None
+    told = "Lay the frame on its back."
+    if made.design.supports.model == "table":
+        told = "Stand the frame on its feet."
+    return BuildStep("The frame", (Operation(told, mounts=bars_of(made)),))
 
 
 def arms_up(made: SupportsMade, level: int, ring: str) -> Iterator[Operation]:
@@ -55,4 +63,4 @@ def _up(arms: tuple[BuiltArm, ...], gap: int) -> Operation:
     told = f"Solder the arms of gap {gap} to their bars, in this order: {order}."
     met = [f"{arm.held.name} to the arm of {arm.ends_at}" for arm in arms if arm.on_arm]
     told = told[:-1] + f"; {', '.join(met)}." if met else told
-    return Operation(told, uses=(FRAME,), mounts=tuple(map(arm_name, arms)))
+    return Operation(told, mounts=arms_and_bushes(arms))

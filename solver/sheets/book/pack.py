@@ -197,11 +197,12 @@ def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, pape
         meshes_of(design, train),
         exactness_of(stock, tell),
         bill_of(stock, cut.plans, count, lengths, made),
-        shop.shopping(stock, cut.plans, count, lengths),
+        shop.shopping(stock, cut.plans, count, lengths, made),
         cautions_of(
-            hanging_grams(stock) + (0.0 if made is None else made.grams),
+            hanging_grams(stock, made),
             design.drive is not None and not design.cranked,
             is_hung(design),
+            made is not None,
         ),
         templates,
         drilled,
@@ -240,12 +241,14 @@ def _blocks(work: _Work) -> Iterator[Block]:
     yield from _contents(work)
     yield Heading("Parts list")
     yield from lists.boxes(warn.PARTS, told)
-    yield from lists.parts(work.rows, stock)
+    yield from lists.parts(work.rows, stock, work.supports)
     yield from lists.joints(work.joints)
     yield Heading("Shopping list")
     yield from shop.chapter(work.bought, stock, lengths)
     yield Heading("Hours")
-    yield from hours.chapter(hours.hours_of(stock, work.cuts, sum(count for _, count in work.joints)), stock)
+    yield from hours.chapter(
+        hours.hours_of(stock, work.cuts, sum(count for _, count in work.joints), work.supports), stock
+    )
     if work.supports is not None:
         yield from supports(work.supports, work.train, work.scales.gaps, lengths)
     elif work.design.fit.plate == "none":
@@ -255,7 +258,7 @@ def _blocks(work: _Work) -> Iterator[Block]:
     yield Heading("How the gears run")
     yield from running(stock, work.meshes, work.exact, lengths)
     yield Heading("Weight and sag")
-    yield from weight(stock, lengths)
+    yield from weight(stock, lengths, work.supports)
     yield from balance(stock, work.meshes, lengths)
     yield from driving(stock, work.solution, work.meshes, lengths)
     yield Heading("Jigs and templates")
@@ -267,10 +270,12 @@ def _blocks(work: _Work) -> Iterator[Block]:
     packings = [(gauge_text(plan.gauge, lengths), plan.packing) for plan in work.plans]
     yield from chapters.bars(packings, float(work.design.wire.kerf), lengths)
     yield from _placement(work)
-    yield from exploded_views(stock)
+    yield from exploded_views(stock, work.supports)
     yield Heading("Build order")
     yield from lists.boxes(warn.ORDER, told)
-    yield from lists.order(whole_order(stock, lengths, work.meshes, work.bought, work.supports), stock, lengths)
+    yield from lists.order(
+        whole_order(stock, lengths, work.meshes, work.bought, work.supports), stock, lengths, work.supports
+    )
 
 
 def _placement(work: _Work) -> Iterator[Block]:
@@ -283,13 +288,13 @@ def _placement(work: _Work) -> Iterator[Block]:
 def _contents(work: _Work) -> Iterator[Block]:
     yield Heading("What is here")
     yield Paragraph(warn.FIRST)
+    where = "every hole for post and motor" if work.supports is None else "where every stub, arbor and motor stands,"
     yield Items(
         (
             "This page has all of it but the templates in their true size, and prints well. `sheets.pdf` is the same "
             "as a book.",
             "`templates.pdf`: every jig 1:1, large ones on tiles. `jigs/` has each as SVG and DXF.",
-            "`drilling.pdf`: every hole for post and motor 1:1 on tiles, seen from the front; `drilling.csv`: the same "
-            "as a table.",
+            f"`drilling.pdf`: {where} 1:1 on tiles, seen from the front; `drilling.csv`: the same as a table.",
             "`placement.pdf`: front and side view to scale, with coordinates; also as `placement.svg`, and 1:1 as "
             "`placement.dxf`.",
             "`parts.csv`, `cuts.csv`, `shopping.csv`: parts, pieces of wire and what is bought, for a spreadsheet.",

@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 
 from solver.sheets.book.document import Block, Figure, Heading, Paragraph
-from solver.sheets.book.order import PLATE
+from solver.sheets.book.order import PLATE, TRY
 from solver.sheets.book.steps import BuildStep
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.steps.board import board, gears, plate
 from solver.sheets.steps.exploded import exploded
+from solver.sheets.steps.holding import told_of
 from solver.sheets.steps.numbers import TOLD, told
 from solver.sheets.steps.picture import StepShown, picture
 from solver.sheets.steps.things import PlacedParts
+from solver.sheets.supports.made import SupportsMade
 from solver.words.lengths import Lengths
 
 WIDE = 184.0  # of a picture [mm]: what a page of the narrowest paper has room for
@@ -24,11 +26,13 @@ HOW = (
     "drawn at the top."
 )
 
+BARS = " Bars of the frame that lie behind each other have their numbers in the view from the front alone."
 
-def numbering() -> Iterator[Block]:
+
+def numbering(supports: SupportsMade | None = None) -> Iterator[Block]:
     """What the numbers of parts mean, and how pictures show them."""
-    yield Paragraph(TOLD)
-    yield Paragraph(HOW)
+    yield Paragraph(TOLD + told_of(supports))
+    yield Paragraph(HOW + ("" if supports is None else BARS))
 
 
 def numbered(step: BuildStep, numbers: Mapping[str, str]) -> tuple[str, ...]:
@@ -41,9 +45,11 @@ def numbered(step: BuildStep, numbers: Mapping[str, str]) -> tuple[str, ...]:
     return tuple(found)
 
 
-def step_pictures(steps: Sequence[BuildStep], stock: Inventory, lengths: Lengths) -> dict[BuildStep, Figure]:
+def step_pictures(
+    steps: Sequence[BuildStep], stock: Inventory, lengths: Lengths, supports: SupportsMade | None = None
+) -> dict[BuildStep, Figure]:
     """The pictures of those steps that have one: gears with their hubs, boards, the plate, and all assembly."""
-    things, found = PlacedParts(stock), dict[BuildStep, Figure]()
+    things, found = PlacedParts(stock, supports), dict[BuildStep, Figure]()
     mounted: list[str] = []  # on the model, or on a part of it
     behind = "" if stock.design.fit.plate == "none" else "there"
     for step in steps:
@@ -54,7 +60,7 @@ def step_pictures(steps: Sequence[BuildStep], stock: Inventory, lengths: Lengths
             drawing = gears(things, step.makes, step.title, WIDE)
         elif any(name in things.by_name for name in step.mounts):
             drawing = picture(things, _shown(step, things, mounted, behind), step.title, WIDE)
-        elif not step.makes and any(name in things.by_name for name in step.uses):
+        elif step.title.startswith(TRY) and any(name in things.by_name for name in step.uses):
             drawing = board(things, step.uses, step.title, WIDE, lengths)
         mounted += step.mounts
         if drawing is not None:
@@ -79,7 +85,7 @@ def _shown(step: BuildStep, things: PlacedParts, mounted: Sequence[str], plate: 
     return StepShown(tuple(there), tuple(added), carried=tuple(one for one in before if one.on in names), plate=plate)
 
 
-def exploded_views(stock: Inventory) -> Iterator[Block]:
+def exploded_views(stock: Inventory, supports: SupportsMade | None = None) -> Iterator[Block]:
     """The model pulled apart."""
     yield Heading("Exploded view")
-    yield from (Figure(drawing, drawing.name, False) for drawing in exploded(PlacedParts(stock), WIDE))
+    yield from (Figure(drawing, drawing.name, False) for drawing in exploded(PlacedParts(stock, supports), WIDE))

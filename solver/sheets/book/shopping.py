@@ -14,6 +14,7 @@ from fractions import Fraction
 from itertools import groupby
 from math import ceil
 
+from solver.design.gauges import Gauge
 from solver.design.hardware import PRICED, Hardware
 from solver.forms.wire import gauge_text
 from solver.sheets.book.document import Block, Items, Paragraph, TextTable
@@ -23,6 +24,8 @@ from solver.sheets.gears.inventory import Inventory
 from solver.sheets.gears.loaded import MOTOR_MARGIN, loaded_model, loads_in
 from solver.sheets.stock.cuts import WirePlan
 from solver.sheets.stock.packing import pack
+from solver.sheets.supports.frame import EYE
+from solver.sheets.supports.made import SupportsMade
 from solver.words.lengths import Lengths
 from solver.words.numbers import decimal
 from solver.words.spreadsheet import csv_text
@@ -61,15 +64,25 @@ class ShoppingRow:
         return Fraction(round(100 * self.price * self.buy * Fraction(self.each).limit_denominator(10**6)), 100)
 
 
-def shopping(stock: Inventory, plans: Sequence[WirePlan], joints: int, lengths: Lengths) -> tuple[ShoppingRow, ...]:
-    """Everything that is bought. plans: the bars of wire; joints: solder joints in all."""
-    return tuple(_List(stock, plans, joints, lengths).rows())
+def shopping(
+    stock: Inventory, plans: Sequence[WirePlan], joints: int, lengths: Lengths, supports: SupportsMade | None = None
+) -> tuple[ShoppingRow, ...]:
+    """Everything that is bought. plans: the bars of wire; joints: solder joints in all; supports: frame and arms."""
+    return tuple(_List(stock, plans, joints, lengths, supports).rows())
 
 
 class _List:
     """Works out the rows of one model."""
 
-    def __init__(self, stock: Inventory, plans: Sequence[WirePlan], joints: int, lengths: Lengths) -> None:
+    def __init__(
+        self,
+        stock: Inventory,
+        plans: Sequence[WirePlan],
+        joints: int,
+        lengths: Lengths,
+        supports: SupportsMade | None,
+    ) -> None:
+        self.supports = supports
         self.stock, self.plans, self.joints, self.lengths = stock, plans, joints, lengths
         self.design, self.sizes, self.fit = stock.design, stock.sizes, stock.fittings
         self.hardware = stock.design.hardware or Hardware()
@@ -79,6 +92,7 @@ class _List:
     def rows(self) -> Iterator[ShoppingRow]:
         yield from self._wire()
         yield from self._bars()
+        yield from self._bushes()
         yield from self._sheet()
         yield from self._bearings()
         yield from self._screws()
@@ -104,11 +118,24 @@ class _List:
         return self._row(what, part, told, count, used, True, self.unit, mm / self.metre)
 
     def _wire(self) -> Iterator[ShoppingRow]:
+        wire = self.design.wire
+        gears = {wire.loop, wire.tooth, wire.pin} if any(shape.pieces for shape in self.stock.shapes) else set()
+        made = () if self.supports is None else self.supports.wires()
+        held = {one.gauge: _used(self.supports, one.gauge) for one in made}
         for plan in self.plans:
             name = gauge_text(plan.gauge, self.lengths)
+            what, part, used = "wire", f"wire {name}", "gears, by the cut list"
+            if plan.gauge in held and plan.gauge in gears:
+                used = "gears, frame and arms, by the cut list"
+            elif plan.gauge in held:
+                what, part, used = (
+                    "frame rod",
+                    f"rod {name} for {held[plan.gauge]}",
+                    f"{held[plan.gauge]}, by the cut list",
+                )
             bars = sorted((bar.stock_mm for bar in plan.packing.bars), reverse=True)
             for mm, same in groupby(bars):
-                yield self._length("wire", f"wire {name}", name, mm, len(list(same)), "gears, by the cut list")
+                yield self._length(what, part, name, mm, len(list(same)), used)
 
     def _bars(self) -> Iterator[ShoppingRow]:
         """Rod of posts, stands and the motor's shaft; tube of arbors; rod of hubs."""
@@ -136,6 +163,23 @@ class _List:
         packing = pack([(mm, what) for mm in fit], stock, float(self.design.wire.kerf), _WORK)
         for mm, same in groupby(sorted((bar.stock_mm for bar in packing.bars), reverse=True)):
             yield self._length(what, part, part, mm, len(list(same)), used)
+
+    def _bushes(self) -> Iterator[ShoppingRow]:
+        """Tube of bushes in the eyes of arms, and what the frame is hung by or stands on."""
+        if self.supports is None:
+            return
+        told, bushes = self.lengths.text, [arm.bush for arm in self.supports.arms if arm.bush is not None]
+        for across, bore in sorted({(one.outside_mm, one.bore_mm) for one in bushes}, reverse=True):
+            pieces = [one.length_mm for one in bushes if (one.outside_mm, one.bore_mm) == (across, bore)]
+            tube = f"tube ⌀ {told(across)}, bore {told(bore)}, for bushes"
+            yield from self._packed("bush tube", tube, pieces, "bushes in the eyes of arms")
+        for bar in self.supports.frame.bars:
+            if bar.thin:
+                size = f"hook or screw that an eye of {told(EYE)} goes over, with its plug"
+                yield self._row("wall fixing", "wall fixing", size, bar.count, "the frame hangs on them", False)
+            elif bar.what == "foot":
+                size = f"inside ⌀ {told(self.supports.frame.bar_mm)}"
+                yield self._row("foot cap", "cap for a foot", size, bar.count, "ends of the feet", False)
 
     def _sheet(self) -> Iterator[ShoppingRow]:
         """Squares of plate for gears that are cut, as one area; and the plate that is drilled."""
@@ -169,6 +213,8 @@ class _List:
             if collars.wide_mm:
                 size += f", {told(collars.wide_mm)} wide, at most {told(collars.across_mm)} across"
                 used = "posts, on either side of what turns; they can be sawn from tube or washers"
+            elif self.supports is not None:  # an arbor is held by its own gears, on both sides of its arm
+                used = "free ends of stubs of third gears"
             yield self._row("collar", "collar", size, collars.count, used)
         if stock.rollers and self.fit.groove is not None:
             radius, groove = self.design.fit.rollers, self.fit.groove
@@ -228,15 +274,14 @@ class _List:
         """Solder, and what jigs are made of."""
         if self.joints:
             thick = max(self.sizes.loop_mm, self.sizes.pin_mm)
-            grams = ceil(self.joints * FILLET * thick**3 / 1000 * SOLDER * WASTE)
-            yield self._row(
-                "solder",
-                "solder",
-                f"free of lead and cadmium; grams, for {self.joints} joints",
-                grams,
-                "all joints",
-                True,
-            )
+            cubes = self.joints * thick**3
+            if self.supports is not None:
+                assert self.design.supports is not None
+                rods = {"frame": self.supports.frame.bar_mm, "arms": float(self.design.supports.arm_mm)}
+                cubes += sum(count * (rods[what] ** 3 - thick**3) for what, count in self.supports.joints)
+            grams = ceil(cubes * FILLET / 1000 * SOLDER * WASTE)
+            size = f"free of lead and cadmium; grams, for {self.joints} joints"
+            yield self._row("solder", "solder", size, grams, "all joints", True)
         if self.stock.form.plate:
             return
         pins: dict[tuple[str, str], int] = {}
@@ -249,6 +294,14 @@ class _List:
         largest = max(jig.tip_radius_mm for jig in self.stock.jigs)
         size = f"up to {self.lengths.text(2 * largest + 40)} square"
         yield self._row("board", "board for a jig", size, len(self.stock.jigs), "jigs, by their templates", False)
+
+
+def _used(made: SupportsMade | None, gauge: Gauge) -> str:
+    """What of frame and arms a rod is for."""
+    assert made is not None and made.design.supports is not None
+    supports = made.design.supports
+    of_arms, of_bars = (gauge.mm == float(mm) for mm in (supports.arm_mm, supports.bar_mm))
+    return "frame and arms" if of_arms and of_bars else "arms" if of_arms else "the frame"
 
 
 # -- as a chapter and as CSV -----------------------------------------------------------------------------------------

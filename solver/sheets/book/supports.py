@@ -8,6 +8,8 @@ from itertools import groupby
 from solver.design.train import Train
 from solver.sheets.book.bill_row import BillRow
 from solver.sheets.book.document import Block, Figure, Heading, Items, Paragraph, TextTable
+from solver.sheets.steps.holding import bar_numbers
+from solver.sheets.steps.numbers import told
 from solver.sheets.supports.arms import BuiltArm
 from solver.sheets.supports.frame import FrameBar
 from solver.sheets.supports.made import SupportsMade
@@ -29,17 +31,27 @@ def supports_rows(made: SupportsMade, lengths: Lengths) -> Iterator[BillRow]:
     for bar in made.frame.bars:
         rod = supports.arm_mm if bar.thin else supports.bar_mm
         size = f"⌀ {lengths.text(float(rod))}, {supports.metal}, {lengths.text(bar.length_mm)}"
-        yield BillRow("frame", bar.what, size, bar.count, bar.grams, _sides(bar))
+        yield BillRow("frame", bar.what, size, bar.count, bar.grams, _sides(bar), told(bar_numbers(bar)))
     rod_told = f"⌀ {lengths.text(float(supports.arm_mm))}, {supports.metal}"
     for alike in _alike(made.arms):
         size = f"{rod_told}, cut {lengths.text(alike[0].wire_mm)}"
-        yield BillRow("arms", "arm", size, len(alike), alike[0].grams, ", ".join(arm.held.name for arm in alike))
+        names = [arm.held.name for arm in alike]
+        numbers = told(f"A{name}" for name in names)
+        yield BillRow("arms", "arm", size, len(alike), alike[0].grams, ", ".join(names), numbers)
     bushes = [(arm.bush, arm.held.name) for arm in made.arms if arm.bush is not None]
     for bush, some in groupby(sorted(bushes, key=lambda one: -one[0].bore_mm), key=lambda one: one[0]):
         names = [name for _, name in some]
         size = f"⌀ {lengths.text(bush.outside_mm)}, bore {lengths.text(bush.bore_mm)}"
         size += f", long {lengths.text(bush.length_mm)}"
-        yield BillRow("arms", "bush in an arm's eye", size, len(names), bush.grams, ", ".join(names))
+        yield BillRow(
+            "arms",
+            "bush in an arm's eye",
+            size,
+            len(names),
+            bush.grams,
+            ", ".join(names),
+            told(f"U{name}" for name in names),
+        )
 
 
 def _alike(arms: Sequence[BuiltArm]) -> Iterator[list[BuiltArm]]:

@@ -14,6 +14,8 @@ from solver.sheets.book.document import Block, Heading, Paragraph, TextTable
 from solver.sheets.gears.bending import Bend, Bending, bending_of
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.gears.masses import Masses, masses_of
+from solver.sheets.supports.made import SupportsMade
+from solver.sheets.supports.weighed import weighed
 from solver.sheets.views.spots import level_depths
 from solver.words.lengths import Lengths
 
@@ -28,26 +30,29 @@ def is_hung(design: Design) -> bool:
     return design.supports is None or design.supports.model == "wall"
 
 
-def hanging_grams(stock: Inventory) -> float:
+def hanging_grams(stock: Inventory, supports: SupportsMade | None = None) -> float:
     """What hangs on the wall, as far as it is known [g]: all that is weighed, and a motor."""
-    return masses_of(stock).whole.grams + (MOTOR_GRAMS if stock.motor_shaft_mm is not None else 0.0)
+    return masses_of(stock, tuple(weighed(supports))).whole.grams + (
+        MOTOR_GRAMS if stock.motor_shaft_mm is not None else 0.0
+    )
 
 
-def weight(stock: Inventory, lengths: Lengths) -> Iterator[Block]:
+def weight(stock: Inventory, lengths: Lengths, supports: SupportsMade | None = None) -> Iterator[Block]:
     """The whole chapter."""
-    yield from _masses(stock, masses_of(stock), lengths)
+    yield from _masses(stock, masses_of(stock, tuple(weighed(supports))), lengths)
     yield Heading("What bends", 2)
     yield from _bending(stock, bending_of(stock), lengths)
     if is_hung(stock.design):
         yield Heading("On the wall", 2)
-        yield from _wall(stock)
+        yield from _wall(stock, supports)
 
 
 def _masses(stock: Inventory, masses: Masses, lengths: Lengths) -> Iterator[Block]:
     design = stock.design
     told = dict(design.weights or ())
     guessed = [body.name for body in design.bodies if body.name not in told]
-    text = "What is listed, and the bodies, by groups; without plate, frame, arms, screws, motor and solder."
+    left = "screws, motor and solder" if design.armed else "plate, frame, arms, screws, motor and solder"
+    text = f"What is listed, and the bodies, by groups; without {left}."
     if guessed:
         text += f" Bodies are taken to weigh {float(USUAL_GRAMS):g} g each unless the file says so in bodies.grams"
         text += ": all of them here." if not told else f": here {', '.join(guessed)}."
@@ -125,15 +130,16 @@ def _worst(caption: str, some: tuple[Bend, ...], bending: Bending, lengths: Leng
     yield Paragraph(f"{told}.")
 
 
-def _wall(stock: Inventory) -> Iterator[Block]:
-    kg = hanging_grams(stock) / 1000
+def _wall(stock: Inventory, supports: SupportsMade | None) -> Iterator[Block]:
+    kg = hanging_grams(stock, supports) / 1000
+    left = "plate, frame, arms and screws come" if supports is None else "screws and solder come"
     with_motor = ""
     if stock.motor_shaft_mm is not None:
         with_motor = f", a motor of {MOTOR_GRAMS:g} g with it (common practice, no source)"
     least = ceil(WALL_FACTOR * kg * 10) / 10
     yield Paragraph(
         f"What hangs weighs {kg:.2f} kg ({newtons(1000 * kg):.1f} N)"
-        f"{with_motor}; plate, frame, arms and screws come on top: weigh them. "
+        f"{with_motor}; {left} on top: weigh them. "
         f"Fixings must bear {WALL_FACTOR} times all that hangs ({WALL_SOURCE}): for what is told "
         f"here {least:.1f} kg ({newtons(1000 * least):.0f} N) before they fail, and {WALL_FACTOR} kg more for each "
         "kilogram more. Use two or more fixings, each of which alone bears that."

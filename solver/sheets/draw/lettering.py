@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import cache
 
 TEXT, HEAD, TITLE = 2.3, 2.7, 4.4  # sizes
 CAP_HEIGHT = 0.72  # of a capital letter, as a part of the letters' size
@@ -32,19 +33,21 @@ def quoted(text: str) -> str:
 
 def text_width(text: str, size: float = TEXT) -> float:
     """About how wide a text is, rather too wide than too narrow."""
-    ems = 0.0
-    for one in text:
-        if unicodedata.category(one) in ("Mn", "Me", "Cf"):
-            continue
-        if unicodedata.east_asian_width(one) in ("W", "F"):
-            ems += 1.05
-        elif one in _NARROW:
-            ems += 0.36
-        elif one in _BROAD:
-            ems += 0.98
-        else:
-            ems += 0.7 if one.isupper() or ord(one) > 0x24F else 0.61
-    return ems * size
+    return sum(map(_ems, text)) * size
+
+
+@cache
+def _ems(one: str) -> float:
+    """How wide a letter is, for letters of size 1."""
+    if unicodedata.category(one) in ("Mn", "Me", "Cf"):
+        return 0.0
+    if unicodedata.east_asian_width(one) in ("W", "F"):
+        return 1.05
+    if one in _NARROW:
+        return 0.36
+    if one in _BROAD:
+        return 0.98
+    return 0.7 if one.isupper() or ord(one) > 0x24F else 0.61
 
 
 def shorten(text: str, widest: float, size: float = TEXT) -> str:

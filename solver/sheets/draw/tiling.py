@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import ceil
 
-from solver.sheets.draw.drawing import Box, Circle, Drawing, Line, Page, Placed, Point, Shape, Text, within
+from solver.sheets.draw.drawing import Box, Circle, Drawing, Line, Page, Placed, Point, Shape, Text, box_of, within
 from solver.sheets.draw.lettering import shorten
 from solver.sheets.draw.marks import cross, rect, scale_bar
 
@@ -219,15 +219,16 @@ def _join_marks(drawing: Drawing, cut: Grid) -> Drawing:
     left, _, _, top = drawing.box
     wide, high = cut.tile
     spots: list[Point] = []
+    boxed = [(shape, box_of(shape)) for shape in drawing.shapes]
     for row in range(cut.rows):
         for column in range(cut.columns):
             x, y = left + column * (wide - OVERLAP), top - row * (high - OVERLAP)
             if column + 1 < cut.columns:
                 beside = x + wide - OVERLAP / 2
-                spots += [_free_spot(drawing, [(beside, y - part * high) for part in parts]) for parts in _ALONG]
+                spots += [_free_spot(boxed, [(beside, y - part * high) for part in parts]) for parts in _ALONG]
             if row + 1 < cut.rows:
                 below = y - high + OVERLAP / 2
-                spots += [_free_spot(drawing, [(x + part * wide, below) for part in parts]) for parts in _ALONG]
+                spots += [_free_spot(boxed, [(x + part * wide, below) for part in parts]) for parts in _ALONG]
     shapes: list[Shape] = []
     for number, spot in enumerate(spots):
         shapes += [*cross(spot, 3.5, "join"), Circle(spot, 1.5, "join")]
@@ -235,13 +236,17 @@ def _join_marks(drawing: Drawing, cut: Grid) -> Drawing:
     return Drawing("join marks", tuple(shapes))
 
 
-def _free_spot(drawing: Drawing, spots: list[Point]) -> Point:
-    """The first of these spots around which least is drawn."""
+def _free_spot(boxed: Sequence[tuple[Shape, Box]], spots: list[Point]) -> Point:
+    """The first of these spots around which least is drawn. boxed: all that is drawn, with its box."""
 
     def drawn(spot: Point) -> int:
         x, y = spot
-        around = (x - _MARK, y - _MARK, x + _MARK, y + _MARK)
-        return sum(within(shape, around) for shape in drawing.shapes)
+        left, low, right, top = around = (x - _MARK, y - _MARK, x + _MARK, y + _MARK)
+        return sum(
+            within(shape, around)
+            for shape, box in boxed
+            if box[0] <= right and box[2] >= left and box[1] <= top and box[3] >= low
+        )
 
     return min(spots, key=drawn)
 

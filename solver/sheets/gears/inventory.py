@@ -156,7 +156,8 @@ def _fittings(
     long: dict[str, list[float]] = {}
     for made, shape in zip(gears, shapes, strict=True):
         long.setdefault(made.part, []).append(hub_mm(sizes, shape.thick_mm))
-    hubs = [*long.get("wheel", ()), *long.get("pinion", ())]
+    # Without a plate and with arms a sleeve turns in its arm's bush, and its post is fixed in it.
+    hubs = [] if design.armed else [*long.get("wheel", ()), *long.get("pinion", ())]
     rings = [
         (shape.thick_mm, shape.root_radius_mm - (shape.pitch_radius_mm - sizes.rim_mm))
         for shape in shapes
@@ -322,4 +323,9 @@ class _Builder:
             rolling = len(self.placement.rollers[level]) if self.placement.rollers else 0
             held = sum(made.part in fixed and made.gear.level == level for made in self.gears)
             wire = self.wire
-            yield Screws(level, begun * wire.post_screws, rolling * wire.roller_screws, held * wire.set_screws)
+            yield Screws(
+                level,
+                begun * wire.post_screws * (not self.design.armed),
+                rolling * wire.roller_screws,
+                held * wire.set_screws,
+            )

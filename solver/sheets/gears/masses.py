@@ -6,7 +6,7 @@ Depth is measured as on the sheets: from the plate, or without one from half a l
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from math import hypot
 
@@ -17,7 +17,7 @@ from solver.forms.weights import hub_mm
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.gears.small_parts import PostRod
 
-GROUPS = ("rings", "small gears", "hubs", "arbors", "posts", "rollers", "stands", "bodies")
+GROUPS = ("rings", "small gears", "hubs", "arbors", "posts", "rollers", "stands", "bodies", "frame", "arms")
 
 
 @dataclass(frozen=True)
@@ -64,10 +64,10 @@ def _together(what: str, some: list[Mass]) -> Mass:
     return Mass(what, grams, x, y, depth)
 
 
-def masses_of(stock: Inventory) -> Masses:
-    """All that a model is made of, as far as it is listed, and its bodies; without plate, frame, arms, screws, motor
-    and solder."""
-    parts = tuple(_Places(stock).parts())
+def masses_of(stock: Inventory, beside: Sequence[tuple[str, Mass]] = ()) -> Masses:
+    """All that a model is made of, as far as it is listed, and its bodies; without plate, screws, motor and solder.
+    beside: frame and arms, each with its group, where they are designed."""
+    parts = (*_Places(stock).parts(), *beside)
     grams = sum(mass.grams for _, mass in parts)
     rim = stock.sizes.rim_mm / 2
     moment = sum(
@@ -167,7 +167,14 @@ class _Places:
             beyond = (self.spacing + float(self.stock.design.supports.arm_mm)) / 2
             aside = way * (beyond - post.length_mm / 2) / self.spacing
         middle = (post.bottom + post.top) / 2 + aside
-        plate = self.stock.design.fit.plate
+        plate, supports = self.stock.design.fit.plate, self.stock.design.supports
+        if plate == "none" and supports is not None and post.bottom == post.top:
+            # From the far side of its arm: of a link's gear in the link's gap, of all else where rods are not.
+            behind = self.stock.design.fit.stands == "outer"
+            if post.carries.startswith("third gear of link"):
+                behind = "pinion side" in post.carries
+            far = (self.spacing + float(supports.arm_mm) - post.length_mm) / 2 / self.spacing
+            middle = post.bottom + (-far if behind else far)
         if plate != "none":
             half = post.length_mm / 2 / self.spacing
             middle = half - 0.5 if plate == "inner" else self.count - 0.5 - half

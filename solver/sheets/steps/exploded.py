@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from math import ceil
+from math import ceil, floor
 
 from solver.sheets.draw.drawing import Circle, Drawing, Line, Point, Polyline, Shape
 from solver.sheets.draw.lettering import shorten, text_width
@@ -16,6 +16,7 @@ from solver.words.numbers import decimal
 
 HIGH = 226.0  # of a page of levels [mm of the paper]
 _RING, _GEAR, _HUB, _STUB = 1.3, 2.2, 3.6, 4.6  # how thick parts are drawn, and what is seen of a post
+_BAR, _ARM = 1.6, 0.7  # and bars and arms
 _ROW, _LEAD, _APART = 1.25 * LETTERS, 5.0, 2.0  # of numbers, of the lines to them, and between numbers
 _BODY = 3.4  # from a level to its body, where that is on a rod
 _FREE = 5.0  # between what belongs to two levels
@@ -26,26 +27,35 @@ def exploded(things: PlacedParts, wide: float, high: float = HIGH) -> list[Drawi
     """The levels from the plate on downwards, or without one from the smallest ring, on as many drawings as they need.
     Across, x as in the front view, they are to scale; along the axis they are as far apart as their numbers need."""
     model = things.model
-    order = list(range(model.count))
+    order: list[float] = list(range(model.count))
     if model.fit.plate == "outer":
         order.reverse()
-    pages: list[list[int]] = [[]]
+    gaps = {one.shape.first for one in things.by_name.values() if one.shape is not None}
+    order = sorted({*order, *gaps}) if gaps else order  # without a plate
+    pages: list[list[float]] = [[]]
     for level in order:
         some = [_Level(things, one, 1.0, wide).high for one in (*pages[-1], level)]
         if pages[-1] and sum(some) > high:
             pages.append([])
         pages[-1].append(level)
     each = ceil(len(order) / len(pages))  # about as many on each
-    return [_drawn(things, order[first : first + each], wide, not first) for first in range(0, len(order), each)]
+    even = [order[first : first + each] for first in range(0, len(order), each)]
+    if all(sum(_Level(things, one, 1.0, wide).high for one in some) <= high for some in even):
+        pages = even
+    return [_drawn(things, some, wide, not number) for number, some in enumerate(pages)]
 
 
-def _drawn(things: PlacedParts, order: Sequence[int], wide: float, first: bool) -> Drawing:
+def _drawn(things: PlacedParts, order: Sequence[float], wide: float, first: bool) -> Drawing:
     """Some of the levels, or all, as large as there is room for. first: whether the plate is before them."""
     parts = [one for level in order for one in _Level(things, level, 1.0, wide).parts]
-    reach = max(abs(one.at[0]) + one.radius for one in parts)
+    reach = max(max(-one.box[0], one.box[2]) for one in parts)
     scale = next(scale for scale in usual_scales() if 2 * reach / scale <= wide - 2 * _MARGIN)
     levels = [_Level(things, level, scale, wide) for level in order]
-    some = "" if len(order) == things.model.count else f"levels {order[0]} to {order[-1]}, "
+    some = f"{_named(order[0])} to {_named(order[-1])}, "
+    if set(range(things.model.count)) <= set(order):
+        some = ""
+    elif all(level == floor(level) for level in order):
+        some = f"levels {order[0]} to {order[-1]}, "
     name = f"Exploded view, {some}seen from above, 1 : {decimal(scale, 3)} across; along the axis not to scale"
     return Drawing(name, tuple(_page(things, levels, scale, first)))
 
@@ -53,7 +63,7 @@ def _drawn(things: PlacedParts, order: Sequence[int], wide: float, first: bool) 
 def _page(things: PlacedParts, levels: Sequence[_Level], scale: float, first: bool) -> Iterator[Shape]:
     """Levels below each other, with chain lines along what reaches from one to the next."""
     wide, y = levels[0].wide, 0.0
-    heights: dict[int, float] = {}
+    heights: dict[float, float] = {}
     if first and things.model.fit.plate != "none":
         yield rect((-wide / 2 + _MARGIN, 0.0, wide / 2 - _MARGIN, 2.0), "added", 0.85, (("part", "plate"),))
         yield lettered((-wide / 2, 1.0), "plate", LETTERS)
@@ -78,13 +88,13 @@ def _page(things: PlacedParts, levels: Sequence[_Level], scale: float, first: bo
 class _Level:
     """A level seen from above, and the rows of numbers above and below it [mm of the paper]."""
 
-    def __init__(self, things: PlacedParts, level: int, scale: float, wide: float) -> None:
+    def __init__(self, things: PlacedParts, level: float, scale: float, wide: float) -> None:
         self.level, self.scale, self.wide = level, scale, wide
         self.plates_side = 0 if things.model.fit.plate != "outer" else 1
         # What is there for the first time, seen from the plate: all that stands on a post from this level on.
         self.parts = [one for one in things.by_name.values() if self._begins(one)]
-        body = things.model.bodies.get(level)
-        self.named = [f"level {level}", *([shorten(body, _MARGIN, LETTERS)] if body else [])]
+        body = things.model.bodies.get(int(level)) if level == floor(level) else None
+        self.named = [_named(level), *([shorten(body, _MARGIN, LETTERS)] if body else [])]
         spots: dict[Point, list[PlacedPart]] = {}
         for one in sorted(self.parts, key=lambda one: (one.kind != "post", one.kind not in ("arbor", "shaft"))):
             x, y = (one.at[0], one.at[1]) if one.kind != "ring" else (0.62 * one.radius, 0.0)
@@ -93,6 +103,8 @@ class _Level:
         self.rows = _rows(entries, wide)
 
     def _begins(self, one: PlacedPart) -> bool:
+        if one.shape is not None:
+            return one.shape.first == self.level
         first = max(one.levels) if self.plates_side else min(one.levels)
         return (one.levels[0] if one.kind in ("rod", "body") else first) == self.level
 
@@ -109,7 +121,21 @@ class _Level:
         return self.above + self.below
 
     def shapes(self, y: float) -> Iterator[Shape]:
-        kinds = ("post", "shaft", "rod", "arbor", "ring", "roller", "gear", "hub", "motor", "body")
+        kinds = (
+            "bar",
+            "arm",
+            "bush",
+            "post",
+            "shaft",
+            "rod",
+            "arbor",
+            "ring",
+            "roller",
+            "gear",
+            "hub",
+            "motor",
+            "body",
+        )
         for one in sorted(self.parts, key=lambda one: kinds.index(one.kind)):
             yield from self._part(one, y)
         for number, text in enumerate(self.named):
@@ -125,6 +151,12 @@ class _Level:
 
     def _part(self, one: PlacedPart, y: float) -> Iterator[Shape]:
         facts, x, half = (("part", one.number),), one.at[0] / self.scale, one.radius / self.scale
+        if one.shape is not None:
+            left, _, right, _ = (side / self.scale for side in one.box)
+            thick = _STUB if one.shape.along else {"bar": _BAR, "arm": _ARM}.get(one.kind, _HUB)
+            fill = {"bar": LIGHT, "arm": 0.3}.get(one.kind, 1.0)
+            yield rect((left, y - thick / 2, right, y + thick / 2), "added", fill, facts)
+            return
         if one.kind in ("ring", "gear", "roller", "hub"):
             thick = {"gear": _GEAR, "hub": _HUB}.get(one.kind, _RING)
             yield rect(
@@ -140,6 +172,13 @@ class _Level:
             yield Polyline(((x, y), (x, y - _BODY)), "added", facts=facts)
         else:
             yield Circle((x, y - (_BODY if one.beyond else 0.0)), min(half, 1.2), "added", 0.0, facts=facts)
+
+
+def _named(level: float) -> str:
+    """ "level 3", and "gap 3" for what is between levels 3 and 4."""
+    if level < 0:
+        return "behind"
+    return f"level {level:.0f}" if level == floor(level) else f"gap {floor(level)}"
 
 
 def _rows(entries: Sequence[tuple[float, str]], wide: float) -> list[list[tuple[float, float, str]]]:

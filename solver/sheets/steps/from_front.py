@@ -8,23 +8,32 @@ from math import cos, hypot, radians, sin
 from solver.sheets.draw.drawing import Circle, Point, Polyline, Shape, polar
 from solver.sheets.gears.looks import thinned
 from solver.sheets.steps.callouts import Callout
+from solver.sheets.steps.holding import painted
+from solver.sheets.steps.numbers import told
 from solver.sheets.steps.things import PlacedPart
 
 OFF = 0.1  # mm of the paper that a drawn tooth may be off
 LIGHT = 0.93  # grey of what is there
-_KINDS = ("ring", "roller", "motor", "gear", "hub", "arbor", "post", "shaft", "rod", "body")
+_DARK = 0.3  # of an arm that is put on
+_KINDS = ("bar", "arm", "bush", "ring", "roller", "motor", "gear", "hub", "arbor", "post", "shaft", "rod", "body")
 _TRIED = 36  # directions in which a ring may be named
 
 
 def seen(things: Iterable[PlacedPart], front: str) -> list[PlacedPart]:
     """PlacedParts from the farthest to the nearest. front: the side that faces the viewer, "inner" or "outer"."""
     sign = -1 if front == "inner" else 1
-    return sorted(things, key=lambda one: (sign * one.levels[0], _KINDS.index(one.kind)))
+    return sorted(
+        things,
+        key=lambda one: (sign * (one.levels[0] if one.shape is None else one.shape.first), _KINDS.index(one.kind)),
+    )
 
 
 def grey(things: Sequence[PlacedPart], scale: float) -> Iterator[Shape]:
     """What is there: discs and rings, the farthest first."""
     for one in things:
+        if one.shape is not None:
+            yield from painted(one.shape, scale, "there", LIGHT, one.number)
+            continue
         at, radius = _round(one.at[0] / scale, one.at[1] / scale), round(one.radius / scale, 2)
         flat = one.kind in ("ring", "gear", "motor")
         inner = round(one.inside / scale, 2)
@@ -34,6 +43,9 @@ def grey(things: Sequence[PlacedPart], scale: float) -> Iterator[Shape]:
 def black(things: Sequence[PlacedPart], scale: float, layer: str = "added") -> Iterator[Shape]:
     """What is put on, which hides the grey behind it: gears with their teeth."""
     for one in things:
+        if one.shape is not None:
+            yield from painted(one.shape, scale, layer, _DARK if one.kind == "arm" else 1.0, one.number)
+            continue
         at, radius = _round(one.at[0] / scale, one.at[1] / scale), round(one.radius / scale, 2)
         yield Circle(at, radius, "cover", 1.0, round(one.inside / scale, 2))
         yield from _outline(one, at, radius, scale, layer)
@@ -85,7 +97,9 @@ def callouts_of(things: Sequence[PlacedPart], around: Sequence[PlacedPart], scal
         else:
             spots.setdefault((round(one.at[0], 3), round(one.at[1], 3)), []).append(one)
     for (x, y), some in spots.items():
-        found.append(Callout((x / scale, y / scale), tuple(text_of(one) for one in some)))
+        bars = told(one.number for one in some if one.kind == "bar")  # of all gaps, one behind the other
+        lines = (*([bars] if bars else []), *(text_of(one) for one in some if one.kind != "bar"))
+        found.append(Callout((x / scale, y / scale), lines))
     return found
 
 
@@ -97,7 +111,7 @@ def text_of(one: PlacedPart) -> str:
 def _free_point(ring: PlacedPart, others: Sequence[PlacedPart]) -> Point:
     """A point in the middle of a ring's rim where nothing else is, near the left or the right."""
     middle = (ring.radius + ring.inside) / 2
-    small = [one for one in others if one.kind != "ring"]
+    small = [one for one in others if one.kind != "ring" and one.shape is None]
 
     def cost(turn: float) -> float:
         x, y = polar(middle, turn)

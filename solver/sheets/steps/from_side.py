@@ -10,6 +10,7 @@ from solver.sheets.draw.lettering import text_width
 from solver.sheets.draw.marks import lettered, rect
 from solver.sheets.steps.callouts import LETTERS, Callout
 from solver.sheets.steps.from_front import LIGHT
+from solver.sheets.steps.holding import HeldShape
 from solver.sheets.steps.things import PlacedPart
 
 _THICK, _WIDER, _OVER = 0.34, 0.56, 0.42  # of a level: how thick gears and hubs are drawn, how far rods reach
@@ -53,6 +54,9 @@ class SideView:
     def part(self, one: PlacedPart, layer: str) -> Iterator[Shape]:
         """A part. layer: "there" for grey, else in black."""
         facts, fill = (("part", one.number),), (LIGHT if layer == "there" else 1.0)
+        if one.shape is not None:
+            yield self._held(one, one.shape, layer)
+            return
         ends = sorted(self.xs[level] for level in one.levels)
         y, far = round(one.at[1] / self.scale, 2), round(one.radius / self.scale, 2)
         over = round(_OVER * self.step, 2)
@@ -73,6 +77,21 @@ class SideView:
         else:
             yield Circle((self.stand_end(one), y), far, layer, fill if layer == "there" else 0.0, facts=facts)
 
+    def _held(self, one: PlacedPart, shape: HeldShape, layer: str) -> Shape:
+        """A part of frame or arms: bars as light as what is there, so that they hide little."""
+        facts, scale = (("part", one.number),), self.scale
+        _, low, _, high = shape.box
+        left, right = self.at(shape.first) - shape.back_mm / scale, self.at(shape.last) + shape.front_mm / scale
+        if shape.circle:
+            return Circle(((left + right) / 2, one.at[1] / scale), (right - left) / 2, layer, None, facts=facts)
+        dark = one.kind == "arm" and layer != "there"
+        box = round(left, 2), round(low / scale, 2), round(right, 2), round(high / scale, 2)
+        return rect(box, layer, 0.3 if dark else LIGHT if layer == "there" else 1.0, facts)
+
+    def at(self, level: float) -> float:
+        """Where a level, or what is between two, stands."""
+        return self.xs[0] + level * (self.xs[1] - self.xs[0])
+
     def stand_end(self, one: PlacedPart) -> float:
         """Where a rod ends, and its body is: half a level beyond its last level; without a rod in its level."""
         sign = 1.0 if self.xs[-1] >= self.xs[0] else -1.0
@@ -81,6 +100,8 @@ class SideView:
     def point(self, one: PlacedPart) -> Point:
         """Where its number points to: the edge of a ring, the middle of a gear, the end of a rod."""
         y = one.at[1] / self.scale
+        if one.shape is not None:
+            return self.at(one.shape.last), y
         if one.kind == "ring":
             return self.xs[one.levels[0]], one.radius / self.scale - 1.0
         if one.kind == "motor":
@@ -92,7 +113,8 @@ class SideView:
     def callouts(self, things: Sequence[PlacedPart]) -> list[Callout]:
         """Numbers of these parts: one callout for what has one point and stands on one spot."""
         points: dict[tuple[Point, Point], list[PlacedPart]] = {}
-        for one in sorted(things, key=lambda one: (one.kind != "post", one.kind not in ("arbor", "shaft"))):
+        some = [one for one in things if one.kind != "bar"]  # those of a gap lie behind each other: named in front
+        for one in sorted(some, key=lambda one: (one.kind != "post", one.kind not in ("arbor", "shaft"))):
             x, y = self.point(one)
             points.setdefault(((round(x, 2), round(y, 2)), one.at), []).append(one)
         return [Callout(at, tuple(one.number for one in some)) for (at, _), some in points.items()]

@@ -16,6 +16,8 @@ from itertools import groupby
 from solver.design.links import KIND_BY_NAME
 from solver.sheets.gears.gears import drive_name, ring_name
 from solver.sheets.gears.inventory import Inventory
+from solver.sheets.steps.holding import holding_numbers
+from solver.sheets.supports.made import SupportsMade
 
 TOLD = (
     "Every part has one number, in the parts list, in the steps and in the pictures. r3: ring 3; r3.1: its first "
@@ -27,10 +29,10 @@ TOLD = (
 _LAST = re.compile(r"^(?P<head>.*?)(?P<last>\d+)(?P<tail>[a-z]?)$")
 
 
-def numbers_of(stock: Inventory) -> dict[str, str]:
+def numbers_of(stock: Inventory, supports: SupportsMade | None = None) -> dict[str, str]:
     """The number of every part by its name in the build order: the use of a gear, "arbor of link 3", "post of ...",
-    "hub of ...", "roller 1 of ring 3", "rod of ...", "body ...", "motor" or "hand crank",
-    "motor's shaft"."""
+    "hub of ...", "roller 1 of ring 3", "rod of ...", "body ...", "motor" or "hand crank", "motor's shaft"; and all of
+    frame and arms."""
     design, train = stock.design, stock.train
     found: dict[str, str] = {}
     for ring in range(len(train.rings)):
@@ -52,7 +54,8 @@ def numbers_of(stock: Inventory) -> dict[str, str]:
     found |= {f"post of {post.carries}": f"P{found[post.carries]}" for post in stock.posts}
     found |= {f"hub of {hub.use}": f"H{found[hub.use]}" for hub in stock.hubs}
     found |= {f"rod of {stand.body}": f"S{stand.ring}" for stand in stock.stands}
-    return found | {f"body {design.bodies[body].name}": f"B{ring}" for body, ring in enumerate(train.seats)}
+    found |= {f"body {design.bodies[body].name}": f"B{ring}" for body, ring in enumerate(train.seats)}
+    return found | holding_numbers(supports)
 
 
 def _roller(ring: int, number: int) -> str:

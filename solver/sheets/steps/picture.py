@@ -5,6 +5,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import ceil, floor
 
 from solver.sheets.draw.drawing import Box, Drawing, Point, Shape
 from solver.sheets.draw.marks import cross, rect
@@ -43,10 +44,11 @@ def picture(things: PlacedParts, shown: StepShown, name: str, wide: float, high:
     some = (*shown.there, *shown.added, *shown.carried)
     box = _around(some, shown.more)
     levels = _levels(shown)
+    behind = max((one.shape.back_mm for one in some if one.shape is not None and one.shape.first < 0), default=0.0)
     marks = [*shown.marks, *callouts_of(shown.added, shown.there, 1.0)]
     for scale in usual_scales():
         left, low, right, top = view = box[0] / scale, box[1] / scale, box[2] / scale, box[3] / scale
-        side = _side(things, scale, levels)
+        side = _side(things, scale, levels, behind)
         scaled = [Callout((one.at[0] / scale, one.at[1] / scale), one.lines) for one in marks]
         columns = split(scaled, (left + right) / 2, top - low)
         beyond = right + width_of(columns[1]) + (_GAP if columns[1] else 0.0) + _BETWEEN
@@ -68,19 +70,21 @@ def _levels(shown: StepShown) -> list[int]:
     """The levels that the side view shows: rods that are there already are cut off behind what is on its level."""
     bare = [one for one in (*shown.there, *shown.added) if one.kind not in ("rod", "body")]
     bare += [one for one in shown.added if one.kind in ("rod", "body")]
-    return sorted({level for one in bare for level in range(min(one.levels), max(one.levels) + 1)})
+    # What lies in a gap is between two levels; members of a frame reach from before the first to behind the last.
+    return sorted({level for one in bare for level in range(ceil(one.span[0]), floor(one.span[1]) + 1)})
 
 
 def _around(some: Sequence[PlacedPart], more: Sequence[Shape]) -> Box:
-    boxes = [(one.at[0] - one.radius, one.at[1] - one.radius, *(side + one.radius for side in one.at)) for one in some]
+    boxes = [one.box for one in some]
     if more:
         boxes.append(Drawing("", tuple(more)).box)
     left, low, right, top = zip(*boxes, strict=True)
     return min(left), min(low), max(right), max(top)
 
 
-def _side(things: PlacedParts, scale: float, levels: Sequence[int]) -> SideView:
-    """Levels as far apart as they are, or farther where that would be too near to tell them apart."""
+def _side(things: PlacedParts, scale: float, levels: Sequence[int], behind: float) -> SideView:
+    """Levels as far apart as they are, or farther where that would be too near to tell them apart. behind: how far a
+    frame reaches behind the gap before level 0 [mm of the model]."""
     model = things.model
     depths = [depth / model.spacing for depth in level_depths(model.design, model.count)[0]]
     plate = model.fit.plate != "none"
@@ -89,6 +93,8 @@ def _side(things: PlacedParts, scale: float, levels: Sequence[int]) -> SideView:
     step = max(model.spacing / scale, min(_LEAST, _SIDE / max(rows, 1.0)))
     first = 0.0 if plate else min(some, default=0.0) * step
     xs = tuple(round(depth * step, 2) for depth in depths)
+    if behind:
+        first = xs[0] - step / 2 - behind / scale
     return SideView(scale, xs, step, plate, first, (max(some, default=0.0) + 1) * step)
 
 

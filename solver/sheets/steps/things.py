@@ -7,11 +7,13 @@ from dataclasses import dataclass
 from math import atan2, degrees
 
 from solver.design.links import KIND_BY_NAME
-from solver.sheets.draw.drawing import Point
+from solver.sheets.draw.drawing import Box, Point
 from solver.sheets.gears.gears import drive_name, ring_name
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.gears.looks import Look, looks_of
+from solver.sheets.steps.holding import HeldShape, holding
 from solver.sheets.steps.numbers import numbers_of
+from solver.sheets.supports.made import SupportsMade
 from solver.sheets.views.model import Model, PlacedGear
 
 
@@ -19,11 +21,12 @@ from solver.sheets.views.model import Model, PlacedGear
 class PlacedPart:
     """A part where it stands.
 
-    kind: "ring", "gear", "hub", "arbor", "post", "roller", "shaft", "motor", "rod" or "body". levels: the first and the
-    last that it takes; of a post, those of what turns on it. radius: how far it reaches from its middle; inside: that
-    of its hole, 0 without one. on: the part it is fixed to before it comes to the model, "" for none. turn_deg: where
-    tooth 0 is, counterclockwise from the right; look: its teeth, None where they cannot be drawn. says: what a label
-    adds to its number. beyond: 1 for what ends beyond the last of its levels, away from ring 0; -1 towards ring 0.
+    kind: "ring", "gear", "hub", "arbor", "post", "roller", "shaft", "motor", "rod" or "body"; "bar", "arm" or "bush".
+    levels: the first and the last that it takes; of a post, those of what turns on it. radius: how far it reaches from
+    its middle; inside: that of its hole, 0 without one. on: the part it is fixed to before it comes to the model, ""
+    for none. turn_deg: where tooth 0 is, counterclockwise from the right; look: its teeth, None where they cannot be
+    drawn. says: what a label adds to its number. beyond: 1 for what ends beyond the last of its levels, away from ring
+    0; -1 towards ring 0. shape: of frame and arms, which lie between levels.
     """
 
     name: str
@@ -39,16 +42,31 @@ class PlacedPart:
     look: Look | None = None
     says: str = ""
     beyond: int = 0
+    shape: HeldShape | None = None
+
+    @property
+    def span(self) -> tuple[float, float]:
+        """The first and the last level that it takes; 3.5 for what lies in gap 3."""
+        return (min(self.levels), max(self.levels)) if self.shape is None else (self.shape.first, self.shape.last)
+
+    @property
+    def box(self) -> Box:
+        """Left, low, right and top from the front [mm of the model]."""
+        (x, y), far = self.at, self.radius
+        return (x - far, y - far, x + far, y + far) if self.shape is None else self.shape.box
 
 
 class PlacedParts:
-    """All parts of a placed train by name, in the build order's names; raises as `inventory`. model: the train in
-    millimetres."""
+    """All parts of a placed train by name, in the build order's names; raises as `inventory`. supports:
+    frame and arms; model: the train in millimetres."""
 
-    def __init__(self, stock: Inventory) -> None:
+    def __init__(self, stock: Inventory, supports: SupportsMade | None = None) -> None:
         self.stock, self.model = stock, Model(stock.design, stock.train)
-        self.numbers = numbers_of(stock)
+        self.numbers = numbers_of(stock, supports)
         self.by_name: dict[str, PlacedPart] = {}
+        for one in () if supports is None else holding(supports):
+            left, low, right, top = one.shape.box
+            self._add(one.name, one.kind, one.at, (0, 0), max(right - left, top - low) / 2, shape=one.shape)
         self._spots = self._gear_spots()
         self._gears()
         self._shafts()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 from math import hypot
 
 from solver.check.arm import held_of
@@ -71,8 +72,10 @@ class SupportsMade:
             yield SupportWire(f"gap {arm.held.gap}", thin, Piece(f"arm {arm.held.name}", "arm", 1, arm.wire_mm, 0))
 
 
+@lru_cache(maxsize=8)
 def supports_made(design: Design, train: Train) -> SupportsMade | None:
-    """Frame and arms of a placed train; None where the design has no arms."""
+    """Frame and arms of a placed train; None where the design has no arms. Kept, as a pack asks for it from many
+    sides."""
     if not design.armed or train.placement is None:
         return None
     arms = arms_of(design, train)

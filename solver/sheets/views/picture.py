@@ -9,6 +9,7 @@ from solver.design.train import Train
 from solver.sheets.draw.drawing import Drawing, Page, Placed
 from solver.sheets.draw.lettering import clean
 from solver.sheets.draw.out_svg import svg_page
+from solver.sheets.supports.made import supports_made
 from solver.sheets.views.model import Model
 from solver.sheets.views.picture_front import front_view
 from solver.sheets.views.picture_notes import heading, notes
@@ -36,9 +37,10 @@ def picture(design: Design, train: Train) -> str:
 
 
 def picture_page(model: Model, page: PicturePage) -> Page:
-    """The views and the notes in their places."""
-    views = [Placed(plane, page.front) for plane in front_view(model, page.scale)]
-    views.append(Placed(side_view(model, page.depth, page.scale), page.side))
+    """The views and the notes in their places; behind the model, in grey, frame and arms where they are designed."""
+    made = supports_made(model.design, model.train)
+    views = [Placed(plane, page.front) for plane in front_view(model, page.scale, made)]
+    views.append(Placed(side_view(model, page.depth, page.scale, made), page.side))
     told = heading(model, page)
     for block, first, last, corner in page.notes:
         told += block.draw(corner, first, last, page.scale)

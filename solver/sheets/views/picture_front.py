@@ -11,7 +11,9 @@ from solver.sheets.draw.drawing import Arc, Box, Circle, Drawing, Line, Point, S
 from solver.sheets.draw.labels import Labels, call_out, half_size
 from solver.sheets.draw.lettering import HEAD, TEXT, text_width
 from solver.sheets.draw.marks import arrow_head, boxed, hatching, lettered
+from solver.sheets.supports.made import SupportsMade
 from solver.sheets.views.edge_on import BODY
+from solver.sheets.views.gap import beside_model
 from solver.sheets.views.model import Model
 from solver.sheets.views.outlines import frame_of, of_level, rollers_of
 from solver.sheets.views.picture_side import ABOVE
@@ -26,10 +28,12 @@ _TURNS = 48  # directions in which a ring's label may stand
 _COMPASS = [(x, -y, abs(y) + abs(x * y) / 2) for y in (0, -1, 1) for x in (1, -1, 0) if x or y]
 
 
-def front_view(model: Model, scale: float) -> list[Drawing]:
-    """The front view at 1 : scale, the farthest first; (0, 0) is the main axis. A level veils those behind it."""
+def front_view(model: Model, scale: float, supports: SupportsMade | None = None) -> list[Drawing]:
+    """The front view at 1 : scale, the farthest first; (0, 0) is the main axis. A level veils those behind it.
+    supports: frame and arms, in grey behind all levels."""
     view = _FrontView(model, scale)
-    planes = [view.edge()]
+    planes = [Drawing("front", tuple(beside_model(supports, scale)))] if supports is not None else []
+    planes.append(view.edge())
     planes += [view.plane(level) for level in sorted(range(model.count), reverse=model.front == "inner")]
     shapes = [*view.posts(), *view.gear_names()]
     turn = 1.5 * pi

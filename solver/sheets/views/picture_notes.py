@@ -116,6 +116,7 @@ def _legend(model: Model) -> Notes:
         ("arrow", "reverse", "sense: reverse", any(model.reverse)),
         ("line", "arbor", "arbor or shaft, in the side view", True),
         ("line", "post", "post to the plate, in the side view", model.fit.plate != "none"),
+        ("line", "arm-behind", "arms and the frame's bars", model.design.armed),
         ("rect", "section", "ring or plate, cut", True),
     ]
     texts = [

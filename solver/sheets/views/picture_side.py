@@ -8,7 +8,8 @@ from math import hypot
 from solver.sheets.draw.drawing import Drawing
 from solver.sheets.draw.labels import Labels, call_out
 from solver.sheets.draw.lettering import HEAD, TEXT, text_width
-from solver.sheets.draw.marks import lettered
+from solver.sheets.draw.marks import lettered, rect
+from solver.sheets.supports.made import SupportsMade
 from solver.sheets.views.edge_on import BODY, EdgeOn
 from solver.sheets.views.model import Model
 
@@ -91,9 +92,11 @@ class _Unrolled(EdgeOn):
         self.labels.take(box, 3)
 
 
-def side_view(model: Model, depth: Depth, scale: float) -> Drawing:
-    """The side view at 1 : scale; (0, 0) is level 0 on the main axis."""
+def side_view(model: Model, depth: Depth, scale: float, supports: SupportsMade | None = None) -> Drawing:
+    """The side view at 1 : scale; (0, 0) is level 0 on the main axis. supports: frame and arms, in grey behind."""
     view = _Unrolled(model, scale, depth)
+    if supports is not None:
+        _arms(view, supports)
     _background(view)
     rollers = {ring: hypot(*spot) for ring, spot in model.rollers()}
     shafts = [  # an arbor goes on to the next level, with its pinion
@@ -120,6 +123,25 @@ def side_view(model: Model, depth: Depth, scale: float) -> Drawing:
     _names(view)
     view.shapes.append(lettered((view.xs[-1] / 2, -view.half - ABOVE - 2.5), "Side view", HEAD, "middle", True))
     return Drawing("side", tuple(view.shapes))
+
+
+def _arms(view: _Unrolled, made: SupportsMade) -> None:
+    """Arms between their levels, from what they hold outwards, and the bars of each gap at the frame's edge."""
+    thick, half = min(made.frame.bar_mm / view.scale, 0.4 * view.depth.step), view.half
+    bars = {bar.gap for bar in made.frame.bars if bar.gap is not None}
+    for gap in sorted(bars):
+        x = (gap + 0.5) * view.depth.step
+        for y in (half, -half):
+            view.shapes.append(rect((x - thick / 2, y - thick / 2, x + thick / 2, y + thick / 2), "bar-behind", 0.93))
+    for arm in made.arms:
+        x, far = (arm.held.gap + 0.5) * view.depth.step, hypot(*arm.points[0]) / view.scale
+        ways = (1, -1)  # of rollers, which stand all around
+        if arm.held.name.startswith("L"):
+            ways = (view.way(int(arm.held.name[1:].rstrip("wp"))),)  # type: ignore[assignment]
+        elif arm.held.name.startswith("M"):
+            ways = (view.way(-1),)  # type: ignore[assignment]
+        for way in ways:
+            view.line((x, way * far), (x, way * half), "arm-behind")
 
 
 def _background(view: _Unrolled) -> None:
