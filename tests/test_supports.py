@@ -403,6 +403,7 @@ def test_a_frame_far_larger_than_the_model_has_its_gaps_on_pages_too() -> None:
     """Plate gears in a round frame whose rings are longer than every bar: joined, counted, and drawn on the page."""
     text = SMALL.format(frame='shape = "round", diameter = 700', stands="outer", model="table", metal="brass")
     text = text.replace('form = "curved"', 'form = "involute"').replace("min = 8, max = 24", "min = 10, max = 34")
+    text = text.replace('metal = "brass"', 'metal = "brass"\nsag = 30')
     start, end = text.index("[drive]"), text.index("[wire]")
     text = text[:start].replace("addendum = 4", "addendum = 5").replace("rim = 5", "rim = 9") + text[end:]
     design = parse_design(text)

@@ -2,7 +2,7 @@
 
 On a wall a post of an arbor, a third gear or a roller is a cantilever from its plate, and a ring hangs on as many equal
 points that push outwards as it has rollers at least, these and its body where they are worst; on a table posts are
-pressed, not bent, and a ring lies on so many points, its body between two of them. Without rollers how a ring is held is
+pressed, not bent, and a ring lies on so many points, its body between two of them. How a ring without rollers is held is
 not known, and it is not judged. Where rollers stand in truth, perhaps unevenly, is not looked at. Moduli are those of
 free-cutting brass for posts and of brass wire for rings. Forces in N, lengths in mm.
 """
@@ -24,7 +24,7 @@ RODS, WIRE, STEEL = 97e3, 110e3, 200e3  # MPa: CZ121, brass wire, carbon steel (
 NU, NU_STEEL = 0.34, 0.3  # from memory
 COLLAR = 2.0  # mm of a post beyond what turns on it (common practice, no source)
 # Of a ring that hangs on rollers: by their count how far it goes out of round, of its weight W in W R3 / (2 pi EI), and
-# of a load P in P R3 / EI. Found by sticks that touch the rollers from one side (own), in the worst lie, and rounded up.
+# of a load P in P R3 / EI. Found by sticks that touch the rollers from one side (own), at the worst, and rounded up.
 _HUNG_ON = {3: (0.657, 0.1932), 4: (0.1044, 0.0663), 5: (0.0354, 0.029), 6: (0.0196, 0.0157), 7: (0.012, 0.0095)}
 _HUNG_ON_MORE = 0.0080, 0.0066
 _WAVES = 4000
@@ -122,8 +122,8 @@ class _Cantilevers:
 
 
 def ring_bend(weigh: Weights, teeth: int, body: float, points: int, hung: bool) -> float:
-    """How far a ring with a body of so many grams goes out of round that hangs on so many points; lying, how far it goes
-    down between two of them. Infinite where roots leave no metal."""
+    """How far a ring with a body of so many grams goes out of round that hangs on so many points; lying, how far it
+    goes down between two of them. Infinite where roots leave no metal."""
     made = weigh.made
     if made.plate:
         deep, thick = rim_left(made), made.sheet

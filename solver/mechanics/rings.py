@@ -24,15 +24,15 @@ _MOST_ROLLERS = max(_ON_ROLLERS)
 
 def rolled(rollers: int, radius: float, weight: float, stiffness: float) -> float:
     """The largest radial departure from round, anywhere, of a ring that hangs in its plane on evenly spaced rollers
-    inside it, which push outwards only, under its own weight and as they lie at the worst (own, by 240 sticks that touch
-    the rollers from one side). rollers: 3 or more."""
+    inside it, which push outwards only, under its own weight and as they lie at the worst (own, by 240 sticks that
+    touch the rollers from one side). rollers: 3 or more."""
     return _ON_ROLLERS[min(rollers, _MOST_ROLLERS)][0] * weight * radius**4 / stiffness
 
 
 def rolled_loaded(rollers: int, radius: float, force: float, stiffness: float) -> float:
     """Likewise of a weightless ring under a force straight down, where on the ring it does most. Which rollers a ring
-    leaves depends on both weights, so that departures do not add up; in all that was tried the sum was no less than what
-    both make together (own)."""
+    leaves depends on both weights, so that departures do not add up; in all that was tried the sum was no less than
+    what both make together (own)."""
     return _ON_ROLLERS[min(rollers, _MOST_ROLLERS)][1] * force * radius**3 / stiffness
 
 

@@ -1,8 +1,8 @@
 """Which posts, rings and arms bend no farther than a design with supports allows: the rule `sag`.
 
 Hung on a wall the main axis is level, so that posts are cantilevers from their plate, one of a roller may have to carry
-all of its ring, and a ring hangs on its rollers; on a table posts are pressed along their length, and a ring lies flat on
-its rollers. These are taken to stand evenly. How a ring without rollers is held is the maker's, and it is not judged.
+all of its ring, and a ring hangs on its rollers; on a table posts are pressed along their length, and a ring lies flat
+on its rollers. These are taken to stand evenly. How a ring without rollers is held is the maker's, and it is not judged.
 What gears weigh is reckoned by their teeth alone (`forms.weights`), so that each part is judged by itself.
 
 Floats decide: what comes within MARGIN of what is allowed counts as too far. The judge, which works it out anew, takes

@@ -20,6 +20,7 @@ from solver.search.why.knob import (
     counting,
     decimal_text,
     growing_length,
+    put,
     shrinking,
     span,
     switch,
@@ -56,6 +57,9 @@ def fit_knobs(file: DesignFile, design: Design) -> Iterator[Knob]:
     for key in ("plate", "stands"):
         if getattr(fit, key) != "none":
             rule = "post" if key == "plate" else "stand"
+            if key == "plate" and design.supports is not None:
+                yield Knob("post", "fit.plate", fit.plate, 1, _without_plate, lambda degree: "none, without [supports]")
+                continue
             yield switch(rule, ("fit", key), getattr(fit, key), "none")
     if fit.plate != "none" or fit.stands != "none":
         yield shrinking("post", ("fit", "post_radius"), fit.post_radius / unit, small, least=small)
@@ -91,6 +95,12 @@ def fit_knobs(file: DesignFile, design: Design) -> Iterator[Knob]:
 
         yield Knob("roller", "fit.rollers", "as given", 1, remove, lambda degree: "none")
     yield from drive_knobs(design)
+
+
+def _without_plate(data: Data, degree: int) -> None:
+    """With [supports] alone arms would have to reach everything instead, which may be harder."""
+    put(data, ("fit", "plate"), "none")
+    data.pop("supports", None)
 
 
 def drive_knobs(design: Design) -> Iterator[Knob]:

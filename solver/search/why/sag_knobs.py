@@ -53,9 +53,12 @@ class _Stretch:
 
 
 def _limit_knob(now: Fraction) -> Knob:
-    """The limit, a quarter more with each degree: it may be too low by far, and each question costs a search."""
+    """The limit, a quarter more with each degree: it may be too low by far, and each question costs a search. The last
+    is none at all, for arms of frames that are loosened too."""
 
     def then(degree: int) -> str:
+        if degree == _DEGREES:
+            return NO_LIMIT
         more = now * Fraction(5, 4) ** degree
         return decimal_text(Fraction(ceil(more * 1000), 1000) if more < 10 else Fraction(ceil(more)))
 
@@ -67,8 +70,8 @@ def _limit_knob(now: Fraction) -> Knob:
 
 
 def _knob(length: _Stretch, best: Best) -> Knob:
-    """Thicker posts or arms may meet what thinner ones clear, and thinner levels be too thin for gears, so that the degrees are
-    tried one by one; the greatest takes the limit off, and allows all that is allowed at any other."""
+    """Thicker posts or arms may meet what thinner ones clear, and thinner levels be too thin for gears, so that the
+    degrees are tried one by one; the greatest takes the limit off, and allows all that is allowed at any other."""
 
     def then(degree: int) -> str:
         return decimal_text(length.now + degree * length.step)

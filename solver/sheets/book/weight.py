@@ -110,8 +110,8 @@ def _bending(stock: Inventory, bending: Bending, lengths: Lengths) -> Iterator[B
         lengths,
     )
     yield Paragraph(
-        "Rollers are taken to stand evenly, and to be as few as fit.rollers allows (common practice, no source). Where the "
-        "placement has them wider apart rings bend more" + ("." if bending.flat else _UNEVEN)
+        "Rollers are taken to stand evenly, and to be as few as fit.rollers allows (common practice, no source). Where "
+        "the placement has them wider apart rings bend more" + ("." if bending.flat else _UNEVEN)
     )
 
 
