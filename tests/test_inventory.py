@@ -16,7 +16,7 @@ import pytest
 from shipped import DISCS, shipped
 
 from solver import Design, Train, parse_design
-from solver.answer.document import SolutionAnswer
+from solver.answer.document import SolutionAnswer, made_as
 from solver.design.errors import DesignError
 from solver.design.links import KIND_BY_NAME
 from solver.forms import FORMS as REGISTRY
@@ -247,8 +247,8 @@ def test_what_ships_can_be_built_and_runs(name: str) -> None:
     """No solution has a gear that does not run, reaches too far or is too thick: the sheets have no remark at all."""
     design, answer = shipped(name)
     assert design.wired and answer.proven
-    for train in answer.trains(design):
-        assert [str(remark) for remark in inventory(design, train).remarks] == []
+    for solution, train in zip(answer.solutions, answer.trains(design), strict=True):
+        assert [str(remark) for remark in inventory(made_as(design, solution), train).remarks] == []
 
 
 @pytest.mark.parametrize("name", DESIGNS)

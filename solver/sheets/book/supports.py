@@ -76,7 +76,9 @@ def supports(made: SupportsMade, train: Train, scale: float, lengths: Lengths) -
         f"The model {stands}, on the side of level 0. {count} arms of {table.metal}, ⌀ "
         f"{lengths.text(float(table.arm_mm))}, hold what turns, each in its gap: gap 3 lies between levels 3 and 4. "
         f"They take {lengths.text(arms)}, the bars of the frame, ⌀ {lengths.text(float(table.bar_mm))}, "
-        f"{lengths.text(bars)}. Frame, arms and bushes weigh {made.grams:.0f} g. How far they bend is not told here."
+        f"{lengths.text(bars)}. Frame, arms and bushes weigh {made.grams:.0f} g. None of the arms "
+        f"bends farther than {lengths.text(float(table.sag(made.design.rings.addendum)))} under the heaviest that one "
+        "of its kind may hold."
     )
     yield Items(tuple(_how(made, lengths)))
     if made.unheld:
