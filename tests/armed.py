@@ -14,7 +14,8 @@ from solver.search.stop import NoStop
 
 # 18 to 72 teeth by 6, an inch apart, in a frame of 25 in (common practice, no source; see test_built_models). Levels
 # are farther apart than built, so that arms of 5/32 in have room between pins; each ring runs on three rollers. On
-# these the outermost would go 12.3 mm out of round, and arms of rollers bend up to 6 mm that hold it: much may bend here.
+# these the outermost would go 12.3 mm out of round, and arms of rollers bend up to 6 mm that hold it: here much
+# may bend.
 TEN = """
 title = "Ten rings of wire"
 units = "in"

@@ -455,6 +455,7 @@ def changes(explanation) -> dict[str, tuple[str, str]]:
     return {one.field: (one.rule, one.then) for one in alone}
 
 
+@pytest.mark.deep
 def test_pins_that_leave_arms_no_room_are_explained():
     """Pins of 9.2 mm in levels of 14: 4.8 are between them, and an arm of 4 needs 1.5 on either side."""
     data = tomllib.loads(small(14), parse_float=exact_float)
@@ -471,6 +472,7 @@ def test_pins_that_leave_arms_no_room_are_explained():
         assert item.tighter is None or not search(design_from_data(item.tighter, "design")).found
 
 
+@pytest.mark.deep
 def test_arms_in_a_frame_that_is_no_deeper_are_explained():
     """Levels farther apart need more depth than the frame has: thinner arms do, or none."""
     data = tomllib.loads(small(14, SQUARE + ", depth = 30"), parse_float=exact_float)

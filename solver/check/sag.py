@@ -2,8 +2,8 @@
 
 On a wall a post of an arbor, a third gear or a roller is a cantilever from its plate, and a ring hangs on as many equal
 points that push outwards as it has rollers at least, these and its body where they are worst; on a table posts are
-pressed, not bent, and a ring lies on so many points, its body between two of them. How a ring without rollers is held is
-not known, and it is not judged. Where rollers stand in truth, perhaps unevenly, is not looked at. Moduli are those of
+pressed, not bent, and a ring lies on so many points, its body between two of them. Without rollers nobody knows how
+it is held, and it is not judged. Where rollers stand in truth, perhaps unevenly, is not looked at. Moduli are those of
 free-cutting brass for posts and of brass wire for rings. Forces in N, lengths in mm.
 """
 

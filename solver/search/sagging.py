@@ -2,7 +2,8 @@
 
 Hung on a wall the main axis is level, so that posts are cantilevers from their plate, one of a roller may have to carry
 all of its ring, and a ring hangs on its rollers; on a table posts are pressed along their length, and a ring lies flat
-on its rollers. These are taken to stand evenly. How a ring without rollers is held is the maker's, and it is not judged.
+on its rollers. These are taken to stand evenly. How a ring without rollers is held is the maker's, and it is not
+judged.
 What gears weigh is reckoned by their teeth alone (`forms.weights`), so that each part is judged by itself.
 
 Floats decide: what comes within MARGIN of what is allowed counts as too far. The judge, which works it out anew, takes
@@ -292,10 +293,14 @@ class Sagging:
     def arms_hold(self, held: str, lengths_mm: np.ndarray, bent: np.ndarray) -> np.ndarray:
         """Which arms are usable for the heaviest that is so held (`most_grams`), by their developed lengths, shape
         (targets, arms), and whether each of the arms is bent."""
+        found: np.ndarray = lengths_mm <= self.longest_arms_mm(held, bent)
+        return found
+
+    def longest_arms_mm(self, held: str, bent: np.ndarray) -> np.ndarray:
+        """How long arms may be for the heaviest that is so held, each bent or not."""
         grams = self.most_grams(held)
         most = [self.longest_mm(grams, way) if grams else inf for way in (False, True)]
-        found: np.ndarray = lengths_mm <= np.where(bent, most[1], most[0])
-        return found
+        return np.where(bent, most[1], most[0])
 
     def most_grams(self, held: str) -> float:
         """The most that an arm carries that holds an "arbor", a "third gear", a "roller" or a "motor" in any train of

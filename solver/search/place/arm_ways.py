@@ -193,10 +193,19 @@ class ArmWays:
 
 def stiff_arms(design: Design) -> Usable:
     """Which arms bend little enough under the heaviest that they may hold, by the rule `sag`."""
-    sagging = sagging_of(design)
+    sagging, frame = sagging_of(design), design.fit.frame
+    assert frame is not None
+    farthest = float(frame.width + frame.height)  # no arm is as long: neither leg is longer than the frame
+    longest = dict[str, np.ndarray | None]()
 
     def usable(held: str, lengths: Callable[[], np.ndarray]) -> np.ndarray | None:
-        return None if sagging is None else sagging.arms_hold(held, lengths(), ~_STRAIGHT)
+        if sagging is None:
+            return None
+        if held not in longest:
+            most = sagging.longest_arms_mm(held, ~_STRAIGHT)
+            longest[held] = None if most.min() > farthest else most
+        most_mm = longest[held]
+        return None if most_mm is None else lengths() <= most_mm
 
     return usable
 

@@ -22,8 +22,8 @@ class Bend:
 @dataclass(frozen=True)
 class Bending:
     """posts: none where they are not fixed to a plate, or stand upright. limit_mm: as far as anything may bend, or as
-    it would be unless told where the file has no supports. judged: whether it is a rule of this design. rollers: how many
-    a ring is taken to have, standing evenly; 0 without, and then there are no rings. flat: whether they lie on them."""
+    it would be unless told where the file has no supports. judged: whether it is a rule of this design. rollers: how
+    many a ring is taken to have, standing evenly; 0 without, and then no rings are told of. flat: whether they lie."""
 
     posts: tuple[Bend, ...]
     rings: tuple[Bend, ...]
