@@ -392,7 +392,7 @@ def rollers_left(design: Design, train) -> Counter:
     return seen
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_rollers_are_reached_and_cp_sat_finds_the_same_places(monkeypatch):
     kinds = checked(range(8), monkeypatch, proofs=True)
     assert kinds["compared"] >= 7 and kinds["found"] >= 1, kinds

@@ -142,7 +142,7 @@ def test_pins_that_are_too_short_are_named():
     assert changes["wire.pin_length"] == "6.175"
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_frame_that_is_not_deep_enough_for_pins_beyond_the_levels_is_named():
     """Two levels 8.5 mm apart are 17 mm deep, and pins of 8.175 mm with 1 mm beside them 17.675 mm from end to end."""
     text = two(8.5).replace("[fit]", '[fit]\nframe = {shape = "square", side = 600, depth = 17.1}')

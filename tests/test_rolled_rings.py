@@ -84,7 +84,7 @@ def test_the_sticks_bend_as_rings_are_known_to():
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("rollers", [3, 4, 5, 6, 7, 8])
+@pytest.mark.parametrize("rollers", [4, *(pytest.param(n, marks=pytest.mark.deep) for n in (3, 5, 6, 7, 8))])
 def test_rings_on_rollers_by_sticks(rollers):
     """The figures are of 240 sticks, and rounded up."""
     sticks = 2 * rollers * (120 // rollers)

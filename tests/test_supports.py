@@ -398,7 +398,7 @@ def test_a_design_with_a_plate_or_without_the_table_has_no_arms() -> None:
     assert plate.supports is not None and supports_made(plate, train) is None
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_frame_far_larger_than_the_model_has_its_gaps_on_pages_too() -> None:
     """Plate gears in a round frame whose rings are longer than every bar: joined, counted, and drawn on the page."""
     text = SMALL.format(frame='shape = "round", diameter = 700', stands="outer", model="table", metal="brass")

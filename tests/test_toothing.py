@@ -311,7 +311,7 @@ def test_what_short_teeth_would_allow_is_told() -> None:
     assert [("wire.third", "pins", "better")] in changed
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_the_page_and_the_sheets_make_what_the_solution_says(tmp_path) -> None:
     """A train that runs with short teeth alone: the page turns them, and the sheets have them."""
     design = parse_design(OPEN.replace("[search]", "[search]\nmax_parts = 20"))
