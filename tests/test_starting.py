@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from solver import parse_design, solve
-from solver.answer.document import train_of
+from solver.answer.document import made_as, train_of
 from solver.files.body_sets import body_sets
 from solver.files.template import design_template
 from solver.files.text import data_of
@@ -31,7 +31,8 @@ def test_every_set_begins_with_a_file_that_solves_and_runs(name, units):
     assert answer.solutions[0].worst_error_pct < 2
     assert design.as_made
     for solution in answer.solutions:
-        told = [f"{one.where}: {one.text}" for one in inventory(design, train_of(design, solution)).remarks]
+        stock = inventory(made_as(design, solution), train_of(design, solution))
+        told = [f"{one.where}: {one.text}" for one in stock.remarks]
         assert not told, (solution.rank, told)
 
 
