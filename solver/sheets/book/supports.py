@@ -20,7 +20,7 @@ from solver.words.numbers import decimal
 
 NOT_DESIGNED = (
     "Supports are not designed: without a plate each post is held from the frame in its own gap, and how is left to "
-    "you. A table `[supports]` in the design file, beside `[wire]` and `fit.frame`, designs frame and arms."
+    "you. A table [supports] in the design file, beside [wire] and fit.frame, designs frame and arms."
 )
 
 
