@@ -41,7 +41,8 @@ def supported_design(seed: int, form: str = "saw", driven: bool = False) -> Desi
     some = sorted(bend for _, _, bend in bends(wide, train))
     if not some:  # on a table, without rollers
         return wide if rng.random() < 0.1 else None
-    limit = some[rng.choice((-1, -1, -1, -2, len(some) // 2))] * rng.choice((0.97, 0.9999, 1.0001, 1.0001, 1.03, 1.2))
+    at = max(rng.choice((-1, -1, -1, -2, len(some) // 2)), -len(some))
+    limit = some[at] * rng.choice((0.97, 0.9999, 1.0001, 1.0001, 1.03, 1.2))
     return parse_design(text.format(sag=f"{limit:.9f}"))
 
 
