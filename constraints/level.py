@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from constraints.link import Choice
-from constraints.places import Aspect, Kept, PlaceVars, Table
+from constraints.places import Clearances, PlaceVars
 
 
 @dataclass(frozen=True)
@@ -24,29 +23,14 @@ class WithinLevel:
 
 
 @dataclass(frozen=True)
-class LevelsClear:
-    """What is so thick that it touches parts on other levels along the axis stands beside them.
+class LevelsClear(Clearances):
+    """What is so thick that it touches parts on other levels along the axis stands beside them: gears, rings, rollers;
+    alone is also what the frame's depth leaves. sound: whether the rings themselves are clear of each other."""
 
-    alone: for each thing, then for each ring's rollers, the places that other rings, the frame's depth and what is the
-    thing's own leave. pairs: for two things the places at which the gears of one clear those of the other; rollers:
-    likewise for the rollers of a ring and a thing; rings: and for those of two rings. sound: whether the rings
-    themselves are clear of each other."""
-
-    alone: Sequence[Kept]
-    pairs: Iterable[tuple[Aspect, Aspect, Table]] = ()
-    rollers: Iterable[tuple[int, Aspect, Table]] = ()
-    rings: Iterable[tuple[int, int, Table]] = ()
     sound: bool = True
     name = "level"
 
     def post(self, train: PlaceVars) -> None:
         if not self.sound:
             train.model.add_bool_or([])
-        for places, kept in zip([*train.items, *train.rollers], self.alone, strict=True):
-            train.keep(places, kept)
-        for one, other, table in self.pairs:
-            train.clear(one, other, table)
-        for ring, thing, table in self.rollers:
-            train.clear(train.rollers[ring], thing, table)
-        for ring, by, table in self.rings:
-            train.together(train.rollers[ring], train.rollers[by], table)
+        super().post(train)

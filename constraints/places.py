@@ -7,7 +7,7 @@ which all is alike that a rule looks at are one row: an aspect.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import compress
 
@@ -124,3 +124,27 @@ class PlaceVars:
     def _places(self, count: int) -> Literals:
         number = len(self.items)
         return [self.model.new_bool_var(f"place{number}.{index}") for index in range(count)]
+
+
+@dataclass(frozen=True)
+class Clearances:
+    """What a rule says of parts that must not touch each other.
+
+    alone: for each thing, then for each ring's rollers, the places that are clear of what is not chosen, and of what is
+    the thing's own. pairs: for two things the places at which one clears the other; rollers: likewise for the rollers
+    of a ring and a thing; rings: and for those of two rings."""
+
+    alone: Sequence[Kept]
+    pairs: Iterable[tuple[Aspect, Aspect, Table]] = ()
+    rollers: Iterable[tuple[int, Aspect, Table]] = ()
+    rings: Iterable[tuple[int, int, Table]] = ()
+
+    def post(self, train: PlaceVars) -> None:
+        for places, kept in zip([*train.items, *train.rollers], self.alone, strict=True):
+            train.keep(places, kept)
+        for one, other, table in self.pairs:
+            train.clear(one, other, table)
+        for ring, thing, table in self.rollers:
+            train.clear(train.rollers[ring], thing, table)
+        for ring, by, table in self.rings:
+            train.together(train.rollers[ring], train.rollers[by], table)

@@ -53,6 +53,15 @@ LINKS = [(14, 8), (17, 11), (17, 11), (10, 4), (13, 7), (11, 5), (10, 4), (14, 8
 BODIES = ["Mercury", "Venus", "Earth", "Mars", "", "Jupiter", "Saturn", "Uranus", "Neptune", "Pluto"]
 
 
+def ten_links() -> str:
+    """The rings and links of a file with that train: the links between are chosen here, the last one is as built."""
+    text = f"[train]\nrings = {list(range(18, 73, 6))}\nbodies = {json.dumps(BODIES)}\n"
+    for wheel, pinion in LINKS:
+        text += f"[[train.links]]\nwheel = {wheel}\npinion = {pinion}\n"
+        text += 'kind = "third-wheel"\nthirds = [14]\n' if (wheel, pinion) == (10, 7) else ""
+    return text
+
+
 @cache
 def ten_rings(model: str = "wall") -> tuple[Design, Train]:
     """The design and a placed train of it."""
@@ -64,14 +73,7 @@ def ten_rings(model: str = "wall") -> tuple[Design, Train]:
 
 def as_built(model: str = "wall", spacing: str = "0.75") -> RingTrain:
     """The train of ten rings, to be audited."""
-    text = (
-        TEN.format(model=model, spacing=spacing)
-        + f"[train]\nrings = {list(range(18, 73, 6))}\nbodies = {json.dumps(BODIES)}\n"
-    )
-    for wheel, pinion in LINKS:
-        text += f"[[train.links]]\nwheel = {wheel}\npinion = {pinion}\n"
-        text += 'kind = "third-wheel"\nthirds = [14]\n' if (wheel, pinion) == (10, 7) else ""
-    return parse_train(text)
+    return parse_train(TEN.format(model=model, spacing=spacing) + ten_links())
 
 
 # Three rings, in millimetres, solved in no time.

@@ -14,12 +14,13 @@ import pytest
 from solver import Train
 from solver.design.kinematics import ring_ratios
 from solver.design.train import DrivePlace, Link, LinkPlace, Placement
-from solver.forces.friction import edge_nmm, newtons, normals_n, on_rollers_nmm
+from solver.forces.friction import edge_nmm, normals_n, on_rollers_nmm
 from solver.forces.held import Strengths, held_rings, rim_n, solder_n, speed_for
 from solver.forces.model import LoadedModel, RingLoad
 from solver.forces.power import lost, powers
 from solver.forces.shafts import ARBOR, RING, path, ring_label, shaft_index, shafts_of
 from solver.forces.slack import BAD, FAIR, GOOD, UNKNOWN, MeshPlay, ring_plays
+from solver.mechanics.metals import newtons
 
 MODULE = 4.0
 NOWHERE = LinkPlace(Fraction(0), 0, (0, 0))

@@ -13,9 +13,9 @@ from test_picture import design_of, plain
 from solver import Design, judge, parse_design
 from solver.answer.solution import solution_answer
 from solver.design.supports import Supports
-from solver.forces.friction import newtons
 from solver.forces.shafts import ARBOR
 from solver.forces.slack import ring_plays
+from solver.mechanics.metals import newtons
 from solver.sheets.book.balance import balance
 from solver.sheets.book.bill import bill_of
 from solver.sheets.book.document import Block, CautionBox, Figure, Heading, Paragraph, TextTable

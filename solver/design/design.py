@@ -253,6 +253,12 @@ class Design:
         return self.supports is not None and self.fit.plate == "none"
 
     @property
+    def hung(self) -> bool:
+        """Whether the model hangs on a wall, its main axis level, as one without supports is taken to do; else it
+        stands on a table, its axis upright."""
+        return self.supports is None or self.supports.model == "wall"
+
+    @property
     def as_made(self) -> bool:
         """Whether gears are judged as their tooth form makes them, and not as discs of one addendum: the rules `run`
         and `level` are in force, and gears take the room that they have."""

@@ -33,7 +33,6 @@ PRICED = {
     "board": "each",
     "jig pin": "each",
 }
-HEADS = ("pan", "countersunk", "socket countersunk", "recessed pan")
 Head = Literal["pan", "countersunk", "socket countersunk", "recessed pan"]
 
 

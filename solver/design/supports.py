@@ -5,9 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-MODELS = ("wall", "table")
-METALS = ("steel", "brass")
-
 
 @dataclass(frozen=True)
 class Supports:

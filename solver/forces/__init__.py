@@ -3,5 +3,5 @@
 In: a train, and what its parts weigh and how they rub, as plain data. Out: moments [N mm], angles [degrees], forces
 [N]. Rates between shafts are exact. Nothing here decides which train is the best.
 
-May import: design.
+May import: design, mechanics.
 """

@@ -5,13 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import radians, sin
 
-GRAVITY = 9.80665  # m/s2, standard acceleration (ISO 80000-3)
-
-
-def newtons(grams: float) -> float:
-    """Weight [N] of so many grams."""
-    return grams / 1000 * GRAVITY
-
 
 def bearing_nmm(friction: float, load_n: float, bore_mm: float) -> float:
     """Moment [N mm] of a bearing: friction * load * bore / 2, friction about the bore (bearing catalogues: CAT 2203/E,

@@ -8,9 +8,9 @@ from math import asin, ceil, degrees, pi
 
 import numpy as np
 
-from solver.forces.friction import newtons
 from solver.forces.power import Moments, powers
 from solver.forces.shafts import MOTOR, RING, Shaft, shaft_index
+from solver.mechanics.metals import newtons
 
 START_DEG = 90.0  # where every body stands at the start: straight up
 STEPS = 72  # at least so many for a turn of the fastest body

@@ -78,12 +78,9 @@ class Sagging:
     def __init__(self, design: Design) -> None:
         self.design, self.form, self.sizes = design, FORMS[design.wire.form], sizes_of(design)
         supports, sizes = design.supports, self.sizes
-        self.hung = supports is None or supports.model == "wall"
+        self.hung = design.hung
         self.plate, self.stands = design.fit.plate, design.fit.stands
-        self.limit_mm = inf
-        if supports is not None:
-            told = supports.sag_mm
-            self.limit_mm = sizes.addendum_mm / 4 if told is None else float(told)
+        self.limit_mm = inf if supports is None else float(supports.sag(design.rings.addendum))
         self.roles = self.form.roles(design.wire.third)
         rollers = design.fit.rollers
         self.points = None if rollers is None else rollers.count[0]  # on which a ring hangs or lies
@@ -277,27 +274,16 @@ class Sagging:
         moved = loaded_at(long_mm, long_mm, newtons(grams), metal.modulus * round_rod(float(supports.arm_mm)).moment)
         return moved * (1 + metal.poisson) if bent and not self.hung else moved
 
-    def usable(self, grams: float, long_mm: float, bent: bool) -> bool:
-        """Whether an arm that carries so much bends within the limit: the hook of the rule `arm`. What arms carry:
-        `link_grams`, `gear_grams` of a third gear, `roller_load_grams`, `motor_load_grams`."""
-        return self.holds(self.arm_bend_mm(grams, long_mm, bent))
-
     def longest_mm(self, grams: float, bent: bool) -> float:
-        """The longest arm that is usable for so much: bending grows with the cube of the length."""
+        """The longest arm that holds so much: bending grows with the cube of the length."""
         return float((self.limit_mm * (1 - MARGIN) / self.arm_bend_mm(grams, 1.0, bent)) ** (1 / 3))
 
     def roller_load_grams(self, level: int, teeth: int, count: int, body: int | None) -> float:
         """What the arm of a roller carries: the roller, and all of its ring with its body."""
         return self.roller_grams() + self.ring_grams(teeth) + self.body_grams(body, level, count)
 
-    def arms_hold(self, held: str, lengths_mm: np.ndarray, bent: np.ndarray) -> np.ndarray:
-        """Which arms are usable for the heaviest that is so held (`most_grams`), by their developed lengths, shape
-        (targets, arms), and whether each of the arms is bent."""
-        found: np.ndarray = lengths_mm <= self.longest_arms_mm(held, bent)
-        return found
-
     def longest_arms_mm(self, held: str, bent: np.ndarray) -> np.ndarray:
-        """How long arms may be for the heaviest that is so held, each bent or not."""
+        """How long [mm] arms may be for the heaviest that is so held (`most_grams`), each bent or not."""
         grams = self.most_grams(held)
         most = [self.longest_mm(grams, way) if grams else inf for way in (False, True)]
         return np.where(bent, most[1], most[0])

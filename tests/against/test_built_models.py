@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 import math
 import re
 from fractions import Fraction
 
 import pytest
+from armed import ten_links
 from auditing import link, rings
 from gears_drawn import sizes, spec
 from shipped import PLAIN
@@ -191,22 +191,16 @@ pin_length = 0.479
 jig_pin = 0.08
 third = "teeth"
 """
-TEN_LINKS = [(14, 8), (17, 11), (17, 11), (10, 4), (13, 7), (11, 5), (10, 4), (14, 8), (10, 7)]
 
 
 def ten_rings(clearance: str = "0.02", third: str = "teeth", **lengths: str) -> RingTrain:
     """The train, to be audited. lengths: that the file has otherwise."""
-    bodies = ["Mercury", "Venus", "Earth", "Mars", "", "Jupiter", "Saturn", "Uranus", "Neptune", "Pluto"]
     text = TEN.format(rings="", arbors="").replace("clearance = 0.02", f"clearance = {clearance}")
     text = text.replace('third = "teeth"', f'third = "{third}"')
     for name, length in lengths.items():
         text, count = re.subn(rf"\b{name} = [\d.]+", f"{name} = {length}", text)
         assert count == 1
-    text += f"[train]\nrings = {list(range(18, 73, 6))}\nbodies = {json.dumps(bodies)}\n"
-    for wheel, pinion in TEN_LINKS:
-        text += f"[[train.links]]\nwheel = {wheel}\npinion = {pinion}\n"
-        text += 'kind = "third-wheel"\nthirds = [14]\n' if (wheel, pinion) == (10, 7) else ""
-    return parse_train(text)
+    return parse_train(text + ten_links())
 
 
 def test_ten_rings_as_built_break_no_rule_of_fit_and_have_places():

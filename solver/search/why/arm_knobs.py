@@ -9,7 +9,6 @@ from fractions import Fraction
 
 from solver.design.design import Design
 from solver.design.geometry import mm_in
-from solver.design.toothing import toothings
 from solver.search.levels import levels_of
 from solver.search.why.knob import Best, Data, Knob, decimal_text, put
 from solver.search.why.sag_knobs import NO_LIMIT
@@ -23,7 +22,7 @@ def arm_knobs(design: Design, best: Best) -> Iterator[Knob]:
     greatest degree takes the rule `arm` off. best: as of `knobs_of`."""
     if design.supports is None or not design.armed:
         return
-    unit, levels = mm_in(design.units), levels_of(toothings(design)[0])
+    unit, levels = mm_in(design.units), levels_of(design)
     yield _thinner(design.supports.arm_mm / unit, Fraction(1, 200) if design.units == "in" else Fraction(1, 10), best)
     need_mm = None if levels is None else levels.armed_mm
     if need_mm is not None and need_mm > design.rings.level_spacing:

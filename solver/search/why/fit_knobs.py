@@ -10,7 +10,6 @@ from solver.design.design import Design
 from solver.design.errors import show_numbers
 from solver.design.geometry import mm_in
 from solver.design.ranges import MOST_DIRECTIONS, MOST_ROLLERS, MOST_TEETH
-from solver.design.toothing import toothings
 from solver.files.schema import DesignFile
 from solver.search.levels import levels_of
 from solver.search.why.knob import (
@@ -47,7 +46,7 @@ def fit_knobs(file: DesignFile, design: Design) -> Iterator[Knob]:
             if length is not None:
                 yield growing_length("frame", ("fit", "frame", key), length, step)
         if table.frame.depth is not None:
-            spacing, levels = design.rings.level_spacing / unit, levels_of(toothings(design)[0])
+            spacing, levels = design.rings.level_spacing / unit, levels_of(design)
             # With less than every part needs to keep to its level, the rule `level` would allow less, and `arm` too.
             thick = None if levels is None else (levels.armed_mm or levels.thickest + levels.clearance)
             least = max(small, Fraction(math.ceil((thick or 0) / unit * 1000), 1000))

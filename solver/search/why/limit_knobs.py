@@ -11,7 +11,6 @@ from typing import Any
 from solver.design.design import Design
 from solver.design.geometry import envelope_mm, mm_in
 from solver.design.ranges import MOST_COUNT
-from solver.design.toothing import toothings
 from solver.files.schema import DesignFile
 from solver.search.reaches import Reaches
 from solver.search.why.knob import ALL_ERRORS, Best, Data, Knob, decimal_text, table_of
@@ -73,7 +72,7 @@ def _cap_knob(key: str, limit: Any, file: DesignFile, design: Design, best: Best
             return None
         if key != "envelope":
             return int(value) - int(limit)
-        millimetres = envelope_mm(design.rings.pitch, Reaches(toothings(design)[0]).most, int(value))
+        millimetres = envelope_mm(design.rings.pitch, Reaches(design).most, int(value))
         reach = Fraction(round(millimetres * 1000), 1000) / mm_in(file.units)
         return math.ceil((reach - Fraction(limit)) / unit)
 

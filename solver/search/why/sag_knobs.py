@@ -10,7 +10,6 @@ from math import ceil
 
 from solver.design.design import Design
 from solver.design.geometry import mm_in
-from solver.design.toothing import toothings
 from solver.search.sagged import sagging_of
 from solver.search.why.knob import Best, Data, Knob, decimal_text, put
 
@@ -22,7 +21,7 @@ NO_LIMIT = "1000000"  # in either unit; no part is as long
 
 def sag_knobs(design: Design, best: Best) -> Iterator[Knob]:
     """Where the rule `sag` is in force. best: as of `knobs_of`. Fewer rings are a knob of `rings.blanks`."""
-    sagging = sagging_of(toothings(design)[0])
+    sagging = sagging_of(design)
     if sagging is None or design.supports is None:
         return
     unit = mm_in(design.units)

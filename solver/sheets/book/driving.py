@@ -11,6 +11,7 @@ from solver.design.train import DrivePlace
 from solver.forces.held import SOLDER_SHARE, SOLDER_SHEAR_MPA, held_rings, screw_hold_n, speed_for
 from solver.forces.model import LoadedModel
 from solver.forces.slack import UNKNOWN, ring_plays
+from solver.mechanics.metals import GRAVITY
 from solver.sheets.book.cranking import cranking, mixed
 from solver.sheets.book.document import Block, CautionBox, Figure, Heading, Items, Paragraph, TextTable
 from solver.sheets.draw.curve import curve
@@ -213,7 +214,7 @@ class _Driving:
             (
                 f"Keep fingers, hair and sleeves out of a model that turns. A motor that is held gives "
                 f"{stall / 10:.1f} N cm ({source}); at the rim of {ring_name(self.design, self.train, worst.ring)} "
-                f"that is up to {worst.rim_n:.0f} N, no losses counted: the weight of {worst.rim_n / 9.80665:.1f} kg.",
+                f"that is up to {worst.rim_n:.0f} N, no losses counted: the weight of {worst.rim_n / GRAVITY:.1f} kg.",
                 f"Put a clutch that slips between the motor and its pinion. It must not slip below {slip / 10:.1f} "
                 f"N cm, {SLIP_MARGIN:g} times what is needed (common practice, no source); set it no tighter.",
             ),

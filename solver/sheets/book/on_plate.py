@@ -100,7 +100,7 @@ def drilled_for(stock: Inventory, lengths: Lengths) -> Iterator[str]:
         f"Posts stand on the plate's face: holes and slots of posts are as wide as their screw needs, "
         f"{lengths.text(screw.clearance)}; that of M as the drive's shaft needs to turn."
     )
-    if stock.design.supports is not None and stock.design.supports.model == "table":
+    if not stock.design.hung:
         below = "the crank and" if stock.design.cranked else "the motor and" if stock.design.drive is not None else ""
         yield (
             f"Put three feet or more below the plate, near its edge: higher than heads of screws ({head.kind} "
@@ -112,7 +112,7 @@ def put_up(stock: Inventory) -> Iterator[str]:
     """How the plate is put where it is to be."""
     if stock.design.fit.plate == "none":
         return
-    if stock.design.supports is not None and stock.design.supports.model == "table":
+    if not stock.design.hung:
         yield "Stand the plate on its feet and see with a level that it lies flat: rings run off their rollers else."
         return
     yield (

@@ -39,7 +39,7 @@ def frame_stands(made: SupportsMade) -> BuildStep:
     """The frame is there before the first level; it lies on its back while the model grows in it."""
     assert made.design.supports is not None
     told = "Lay the frame on its back."
-    if made.design.supports.model == "table":
+    if not made.design.hung:
         told = "Stand the frame on its feet."
     return BuildStep("The frame", (Operation(told, mounts=bars_of(made)),))
 

@@ -28,7 +28,7 @@ from solver.sheets.book.pictures import exploded_views
 from solver.sheets.book.running import running
 from solver.sheets.book.shopping import ShoppingRow
 from solver.sheets.book.supports import NOT_DESIGNED, supports
-from solver.sheets.book.weight import hanging_grams, is_hung, weight
+from solver.sheets.book.weight import hanging_grams, weight
 from solver.sheets.draw.drawing import Drawing, Page, Point, Text
 from solver.sheets.draw.lettering import wrap
 from solver.sheets.draw.out_dxf import dxf
@@ -201,7 +201,7 @@ def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, pape
         cautions_of(
             hanging_grams(stock, made),
             design.drive is not None and not design.cranked,
-            is_hung(design),
+            design.hung,
             made is not None,
         ),
         templates,

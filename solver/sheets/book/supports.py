@@ -71,7 +71,7 @@ def supports(made: SupportsMade, train: Train, scale: float, lengths: Lengths) -
     assert table is not None
     yield Heading("Supports")
     count, arms, bars = len(made.arms), *wire_lengths(made)
-    stands = "hangs on a wall by the eyes at its back" if table.model == "wall" else "stands on the feet at its back"
+    stands = "hangs on a wall by the eyes at its back" if made.design.hung else "stands on the feet at its back"
     yield Paragraph(
         f"The model {stands}, on the side of level 0. {count} arms of {table.metal}, ⌀ "
         f"{lengths.text(float(table.arm_mm))}, hold what turns, each in its gap: gap 3 lies between levels 3 and 4. "

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from math import ceil
 
-from solver.design.design import Design
 from solver.design.weights import USUAL_GRAMS
 from solver.mechanics.metals import newtons
 from solver.search.sagging import MOTOR_GRAMS
@@ -25,11 +24,6 @@ _UNEVEN = (
 )
 
 
-def is_hung(design: Design) -> bool:
-    """Whether a model hangs on a wall, as one without supports is taken to do."""
-    return design.supports is None or design.supports.model == "wall"
-
-
 def hanging_grams(stock: Inventory, supports: SupportsMade | None = None) -> float:
     """What hangs on the wall, as far as it is known [g]: all that is weighed, and a motor."""
     return masses_of(stock, tuple(weighed(supports))).whole.grams + (
@@ -42,7 +36,7 @@ def weight(stock: Inventory, lengths: Lengths, supports: SupportsMade | None = N
     yield from _masses(stock, masses_of(stock, tuple(weighed(supports))), lengths)
     yield Heading("What bends", 2)
     yield from _bending(stock, bending_of(stock), lengths)
-    if is_hung(stock.design):
+    if stock.design.hung:
         yield Heading("On the wall", 2)
         yield from _wall(stock, supports)
 
@@ -94,7 +88,7 @@ def _bending(stock: Inventory, bending: Bending, lengths: Lengths) -> Iterator[B
     if bending.posts:
         yield from _worst("Posts, each as a cantilever from the plate", bending.posts, bending, lengths)
     else:
-        flat = design.supports is not None and design.supports.model == "table"
+        flat = not design.hung
         why = "Posts stand upright and are pressed along their length" if flat else "Posts are as short as half a gap"
         yield Paragraph(f"{why}: they are not reckoned to bend.")
     if not bending.rings:

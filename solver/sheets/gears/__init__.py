@@ -2,5 +2,6 @@
 
 In: a design and a train. Out: the inventory, how far posts may be moved, how exact gears must be, better teeth.
 
-May import: answer, design, forces, forms, search, search.order, search.place, sheets.hardware.
+May import: answer, design, forces, forms, mechanics, search, search.order, search.place,
+sheets.hardware.
 """

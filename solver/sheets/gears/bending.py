@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from solver.design.links import KIND_BY_NAME
+from solver.design.supports import Supports
 from solver.search.place.shapes import link_shape
 from solver.search.sagging import Sagging
 from solver.sheets.gears.inventory import Inventory
@@ -58,7 +59,7 @@ def bending_of(stock: Inventory) -> Bending:
     for ring, teeth in enumerate(train.rings if sag.points is not None else ()):
         carried = sag.body_grams(body_on.get(ring), ring, count)
         rings.append(Bend(f"ring {ring}", carried, sag.ring_bend_mm(teeth, carried)))
-    limit = stock.sizes.addendum_mm / 4 if design.supports is None else sag.limit_mm
+    limit = float((design.supports or Supports()).sag(design.rings.addendum))
     judged = design.supports is not None
     return Bending(tuple(posts), tuple(rings), limit, judged, sag.points or 0, not sag.hung)
 

@@ -8,11 +8,12 @@ from math import pi
 
 from solver.design.loads import ModelLoads
 from solver.design.weights import body_grams
-from solver.forces.friction import bearing_nmm, edge_nmm, newtons, normals_n, on_rollers_nmm
+from solver.forces.friction import bearing_nmm, edge_nmm, normals_n, on_rollers_nmm
 from solver.forces.held import Strengths, screw_hold_n, solder_n
 from solver.forces.model import LoadedModel, RingLoad
 from solver.forces.shafts import ARBOR, RING, THIRD, Shaft, ring_label, shafts_of
 from solver.forces.slack import MeshPlay
+from solver.mechanics.metals import newtons
 from solver.sheets.gears.adjust import MeshInTrain, post_name
 from solver.sheets.gears.gears import GearInTrain
 from solver.sheets.gears.inventory import Inventory
@@ -32,11 +33,6 @@ class ModelWeights:
 def loads_in(stock: Inventory) -> ModelLoads:
     """What the design tells of loads, or the usual ones."""
     return stock.design.loads or ModelLoads()
-
-
-def stands_upright(stock: Inventory) -> bool:
-    """Whether the main axis lies level, so that weights pull rings about: a wall model, and not one on a table."""
-    return stock.design.supports is None or stock.design.supports.model != "table"
 
 
 def weights_of(stock: Inventory) -> ModelWeights:
@@ -73,7 +69,7 @@ def loaded_model(stock: Inventory, turned_at: int | None = None) -> LoadedModel:
             friction.append(bearing_nmm(float(loads.bearing_friction), weight, stock.sizes.post_mm))
         else:
             friction.append(0.0)  # the motor's own bearings are the motor's
-    return LoadedModel(shafts, rings, tuple(friction), float(loads.mesh_efficiency), stands_upright(stock))
+    return LoadedModel(shafts, rings, tuple(friction), float(loads.mesh_efficiency), stock.design.hung)
 
 
 def _ring_loads(stock: Inventory) -> list[RingLoad]:
@@ -102,7 +98,7 @@ def _ring_friction(stock: Inventory, ring: int, grams: float) -> float:
     if rollers is None or not places:
         return edge_nmm(mu, weight, inner)
     normal = weight
-    if stands_upright(stock):
+    if stock.design.hung:
         try:
             normal = sum(normals_n(weight, [float(place.direction) for place in places]).values())
         except ValueError:  # rollers of a train that somebody made, all below

@@ -167,14 +167,7 @@ class _Places:
             beyond = (self.spacing + float(self.stock.design.supports.arm_mm)) / 2
             aside = way * (beyond - post.length_mm / 2) / self.spacing
         middle = (post.bottom + post.top) / 2 + aside
-        plate, supports = self.stock.design.fit.plate, self.stock.design.supports
-        if plate == "none" and supports is not None and post.bottom == post.top:
-            # From the far side of its arm: of a link's gear in the link's gap, of all else where rods are not.
-            behind = self.stock.design.fit.stands == "outer"
-            if post.carries.startswith("third gear of link"):
-                behind = "pinion side" in post.carries
-            far = (self.spacing + float(supports.arm_mm) - post.length_mm) / 2 / self.spacing
-            middle = post.bottom + (-far if behind else far)
+        plate = self.stock.design.fit.plate
         if plate != "none":
             half = post.length_mm / 2 / self.spacing
             middle = half - 0.5 if plate == "inner" else self.count - 0.5 - half

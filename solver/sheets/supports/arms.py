@@ -14,6 +14,7 @@ from itertools import pairwise
 from math import atan2, degrees, hypot, pi, sqrt
 
 from solver.check.arm import ArmLine, Held, clear_arms, stiff_ones
+from solver.design.arms import length_of
 from solver.design.design import Design
 from solver.design.gauges import Gauge
 from solver.design.train import Train
@@ -76,7 +77,7 @@ class BuiltArm:
     @property
     def line_mm(self) -> float:
         """Length of its middle line, from the middle of what it holds."""
-        return _long(self.points)
+        return length_of(self.points)
 
     @property
     def end(self) -> Vector:
@@ -138,7 +139,7 @@ class _ArmBuilder:
         if ended is not None:
             points, ends_at, on_arm = *ended, True
         over = -self.arm / 2 if on_arm else self.bar * (_CORNER if ends_at == "corner" else 1.0)
-        wire = eye.wire_mm + max(_long(points) - reach + over, 0.0)
+        wire = eye.wire_mm + max(length_of(points) - reach + over, 0.0)
         grams = wire_grams(wire, self.arm, self.density)
         return BuiltArm(held, points, ends_at, on_arm, eye, bush, wire, grams)
 
@@ -243,7 +244,3 @@ def _nearest(at: Vector, points: Sequence[Vector]) -> Vector:
         part = min(max(((at[0] - ax) * dx + (at[1] - ay) * dy) / square, 0.0), 1.0) if square else 0.0
         found.append((ax + part * dx, ay + part * dy))
     return min(found, key=lambda one: hypot(one[0] - at[0], one[1] - at[1]))
-
-
-def _long(points: Sequence[Vector]) -> float:
-    return sum(hypot(bx - ax, by - ay) for (ax, ay), (bx, by) in pairwise(points))

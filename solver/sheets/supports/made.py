@@ -9,10 +9,11 @@ from math import hypot
 
 from solver.check.arm import held_of
 from solver.check.room import Room
+from solver.design.arms import swept
 from solver.design.design import Design
 from solver.design.gauges import Gauge
 from solver.design.train import Train
-from solver.forms.form import Piece
+from solver.forms.form import Piece, sizes_of
 from solver.sheets.gears.adjust import Vector
 from solver.sheets.supports.arms import JOINTS, BuiltArm, arms_of
 from solver.sheets.supports.frame import FrameMade, frame_made
@@ -90,8 +91,7 @@ def _remarks(design: Design, train: Train, arms: tuple[BuiltArm, ...], room: Roo
     """Eyes reach farther to the sides than arms, which is not judged: what turns in the gap may meet them."""
     assert train.placement is not None
     clearance, rod = float(design.fit.clearance), float(design.fit.post_radius)
-    sleeve = design.wire.arbor_diameter
-    turning = rod + 1 if sleeve is None else float(sleeve) / 2
+    turning = sizes_of(design).arbor_mm / 2
     for number, arm in enumerate(arms):
         for other in arms[:number]:
             apart = hypot(arm.points[0][0] - other.points[0][0], arm.points[0][1] - other.points[0][1])
@@ -104,6 +104,6 @@ def _remarks(design: Design, train: Train, arms: tuple[BuiltArm, ...], room: Roo
             if hypot(at[0] - x, at[1] - y) < reach + turning:
                 yield f"the eye of {held.name} comes near the arbor L{held.gap}"
         for ring in train.seats:
-            passes = {"outer": held.gap >= ring, "inner": held.gap <= ring - 1}.get(design.fit.stands, False)
+            passes = swept(ring, held.gap, design.fit.stands)
             if passes and abs(hypot(*at) - float(room.stand(ring).high)) < reach + rod:
                 yield f"the eye of {held.name} comes near the stand on ring {ring}"
