@@ -104,7 +104,7 @@ def setting_table(document: SettingDocument) -> Table:
             body.name,
             f"{body.mean_longitude_deg:.2f}",
             "" if body.true_longitude_deg is None else f"{body.true_longitude_deg:.2f}",
-            "" if body.equation_deg is None else f"{body.equation_deg:+.2f}",
+            "" if body.equation_deg is None else f"{round(body.equation_deg, 2) + 0.0:+.2f}",
             "" if body.greatest_equation_deg is None else f"{body.greatest_equation_deg:.2f}",
             f"{body.ring_angle_deg:.2f}",
         )
