@@ -77,7 +77,7 @@ EPOCH = datetime(2000, 1, 1, tzinfo=UTC)
 def test_a_date_written_and_read_is_the_same():
     """Whole seconds of the years 4 to 9985, in all zones, and about every leap second."""
     rng = random.Random(3)
-    whole = [rng.randint(-63_000_000_000, 252_000_000_000) for _ in range(3000)]
+    whole = [rng.randint(-63_000_000_000, 252_000_000_000) for _ in range(1000)]
     new_years = [int((datetime(year, month, 1, tzinfo=UTC) - EPOCH).total_seconds())
                  for year in range(1958, 2020) for month in (1, 7)]  # fmt: skip
     for seconds in (*whole, *(day + near for day in new_years for near in (-2, -1, 0, 1))):
