@@ -228,7 +228,7 @@ def test_rings_turn_at_their_exact_rates():
 
 NOTES = {
     "jupiter": ["TT less UTC is 69.184 s", "in 12 hours Io goes on by 102 degrees", "39 minutes", "Io 5.5 degrees back",
-                "zero at its node on the equator of J2000"],
+                "zero is its node on the equator of J2000"],
     "saturn": ["Mimas by 87 degrees within 50 years", "Tethys by 4.1 degrees", "77 minutes", "Mimas 20.4 degrees back"],
     "planets": ["0.377 degrees more", "up to 23.9 degrees from the true one (Mercury)", "the equinox of J2000"],
     "uranus": ["run clockwise", "light from Uranus"],
