@@ -197,6 +197,37 @@ def test_a_range_has_no_drift_and_the_wish_for_all_leaves_it_out():
     assert [body.cap is None for body in design.bodies] == [False] * 4 + [True]
 
 
+@pytest.mark.parametrize(("unit", "days"), [("hours", Fraction(1, 24)), ("days", 1), ("years", YEAR)])
+def test_own_bodies_count_in_their_unit(unit, days):
+    """A body that is by just its cap too fast is just so many degrees off."""
+    lists = '[[bodies.list]]\nname = "a"\nperiod = 1\n[[bodies.list]]\nname = "b"\nperiod = 3\n'
+    wish = "[search]\nmax_drift = {degrees = 5, years = 2}\n"
+    for body in parse_design(f'[bodies]\nunit = "{unit}"\n{lists}{wish}').bodies:
+        taken = body.low * days / (1 + body.cap)
+        assert 360 * 2 * YEAR * (1 / taken - 1 / (body.low * days)) == 5
+
+
+def test_a_train_that_exists_is_audited_by_the_wish(tmp_path):
+    """Gears of 30 and 12 beside rings of 24 and 30 give 3.125 for 3, by a 24th too slow."""
+    text = """
+[bodies]
+unit = "days"
+list = [{name = "a", period = 1}, {name = "b", period = 3}]
+[search]
+max_drift = {degrees = WISH, years = 1}
+[arbors]
+reverted = false
+[train]
+rings = [24, 30]
+links = [{wheel = 30, pinion = 12}]
+"""
+    need = 360 * YEAR / 3 * Fraction(1, 24)  # d*t = 1/24, since m/t = 25/24: at that wish and not below
+    for wish, code in ((need, 0), (need - 1, 3)):
+        (tmp_path / "train.toml").write_text(text.replace("WISH", f'"{wish}"'))
+        found, out, err = run("audit", "train.toml", cwd=tmp_path)
+        assert found == code, (out, err)
+
+
 def test_no_wish_is_too_large_for_the_models():
     design = parse_design('[bodies]\nset = "planets"\n[search]\nmax_drift = {degrees = 1e50, years = 1e-9}\n')
     assert {body.cap for body in design.bodies} == {Fraction(10)}
