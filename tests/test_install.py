@@ -89,7 +89,9 @@ def test_the_demo_installs_what_the_packages_import_and_no_more() -> None:
     others = imported - sys.stdlib_module_names - set(PACKAGES)
     called = {"pyerfa": "erfa", "astronomy_engine": "astronomy"}  # what is imported by another name
     parts = {"anyio", "starlette", "pydantic_core", "markupsafe", "h11"}  # of what is named
-    assert others - parts - {"distributed"} == {called.get(one, one) for one in named} - {"rl_accel"}  # the one only a sweep on several machines loads,
+    assert others - parts - {"distributed"} == {called.get(one, one) for one in named} - {
+        "rl_accel"
+    }  # the one only a sweep on several machines loads,
     # the other reportlab itself
 
 
