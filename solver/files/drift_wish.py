@@ -30,10 +30,9 @@ def drift_cap(period: Fraction, unit_days: Fraction, wish: DriftWish) -> Fractio
 
 def unit_told(table: BodiesTable) -> str | None:
     """The unit of a table's periods: that of its set, or the one that it names."""
-    told: str | None = getattr(table, "unit", None)
     if table.set_name in body_sets():
         return body_sets()[table.set_name].unit
-    return told
+    return table.unit
 
 
 def with_wishes(table: BodiesTable, bodies: Sequence[Body], wish: DriftWish | None) -> tuple[Body, ...]:
