@@ -73,6 +73,8 @@ VALUES: dict[str, list[Any]] = {
     "loads.body_at": [{"Titan": 30.5}, {"Nemo": 3}],
     "loads.mesh_efficiency": [0.9, 2],
     "search.max_envelope": [200],
+    "search.max_drift": [{"degrees": 5, "years": "0.1"}, {"degrees": 5}, 5],
+    "search.max_drift.degrees": [30, 0],
     "search.keep": [1, 10, 0],
     "search.time_limit_s": [60, 0.5, "1e9"],
     "search.front": [[], ["error", "parts"], ["error"]],

@@ -13,14 +13,15 @@ from solver.design.design import (
 from solver.design.errors import show, single, suggestion
 from solver.design.ranges import MOST_BODIES
 from solver.files.body_sets import body_sets
-from solver.files.schema import BodiesTable
+from solver.files.drift_wish import with_wishes
+from solver.files.schema import BodiesTable, DriftWish
 from solver.words.shown import seen
 
 _BLANK = re.compile(r"blank [0-9]+")
 
 
-def bodies_of(table: BodiesTable) -> tuple[Body, ...]:
-    """The bodies of a table [bodies], innermost first. Raises DesignError."""
+def bodies_of(table: BodiesTable, wish: DriftWish | None = None) -> tuple[Body, ...]:
+    """The bodies of a table [bodies], innermost first. wish: how far each may drift. Raises DesignError."""
     chosen = _from_set(table)
     listed = {body.name for body in chosen}
     own: list[Body] = []
@@ -71,7 +72,7 @@ def bodies_of(table: BodiesTable) -> tuple[Body, ...]:
         if told:
             raise single("bodies", None, f'{show(first.name)} rides on ring 0, whose sense is "same" by definition')
         bodies[0] = replace(first, sense="same")  # "reverse" for all is meant against the first
-    return tuple(bodies)
+    return with_wishes(table, bodies, wish)
 
 
 def _refuse_name(path: str, name: str, others: Iterable[str]) -> None:

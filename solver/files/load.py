@@ -82,7 +82,7 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
 
     Raises DesignError.
     """
-    bodies = once(bodies_of, file.bodies)
+    bodies = once(bodies_of, file.bodies, file.search.max_drift)
     first = bodies[0]
     if file.bodies.reference == "first" and first.low != first.high:
         raise single(

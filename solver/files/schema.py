@@ -57,6 +57,13 @@ from solver.files.sky_fields import Degrees, Epoch, HangDegrees
 from solver.files.table import Table
 
 
+class DriftWish(Table):
+    """How far a body may be off after so long: degrees, years."""
+
+    degrees: PositiveNumber
+    years: PositiveNumber
+
+
 class BodyEntry(Table):
     """An own body, or, without a period, a change to the body of that name in the set."""
 
@@ -65,6 +72,7 @@ class BodyEntry(Table):
     period_range: PeriodRange | None = None
     sense: Sense | None = None
     max_error_pct: Percent | None = None
+    max_drift: DriftWish | None = None
     grams: PositiveNumber | None = None
     longitude: Degrees | None = None
     epoch: Epoch | None = None
@@ -173,6 +181,7 @@ class SearchTable(Table):
     rank: Rank = ("error", "parts")
     front: Front = ()
     max_error_pct: Percent = Fraction(50)
+    max_drift: DriftWish | None = None
     max_parts: Count | None = None
     max_jigs: Count | None = None
     max_teeth: Count | None = None

@@ -22,6 +22,7 @@ reference = "first" ~ the innermost body is exact; "best": the motor sets a comm
 # period_range = ["20", "23"] ~ instead of period: any value between is right
 # sense = "either"
 # max_error_pct = 2.0 ~ this body's own limit
+# max_drift = {{degrees = 5, years = 2}} ~ this body alone: no farther off after so long
 # grams = 30 ~ what it weighs; 20 unless told
 
 [rings]
@@ -99,6 +100,7 @@ form = "saw" ~ teeth of wire, with pin gears; "curved": more even; of plate: "cy
 rank = ["error", "parts"] ~ what decides, in this order: error, parts, jigs, teeth, largest, envelope
 # front = ["error", "jigs"] ~ also every best compromise between two or three of these
 max_error_pct = {error} ~ no body may be further off
+# max_drift = {{degrees = 5, years = 2}} ~ no body farther off after so many years, each counted by its period
 # max_parts = 60 ~ likewise max_jigs, max_teeth, max_largest, max_envelope; no limit unless given
 keep = {keep} ~ how many different solutions to return
 time_limit_s = {seconds}

@@ -8,6 +8,7 @@ from solver.design.design import Design
 from solver.design.toothing import toothings
 from solver.files.schema import DesignFile
 from solver.search.why.arm_knobs import arm_knobs
+from solver.search.why.drift_knobs import drift_knobs
 from solver.search.why.fit_knobs import fit_knobs
 from solver.search.why.gear_knobs import arbor_knobs, body_knobs, ring_knobs
 from solver.search.why.knob import Best, Data, Knob
@@ -23,6 +24,7 @@ def knobs_of(data: Data, design: Design, best: Best) -> Iterator[Knob]:
     yield from ring_knobs(file, design)
     yield from arbor_knobs(file, design)
     yield from body_knobs(data, file, design)
+    yield from drift_knobs(file, design)
     yield from fit_knobs(file, own)
     yield from sag_knobs(own, best)
     yield from run_knobs(design, best)
