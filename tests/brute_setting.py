@@ -11,7 +11,7 @@ import random
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import product
-from math import gcd
+from math import floor, gcd
 
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Link, Train
@@ -111,7 +111,8 @@ def all_moves(train: Train, goals: dict[int, Fraction], drive: Fraction) -> list
             if ring + 1 not in goals:
                 go(ring + 1, there, follows * ratio, off, (*moves, (wheel, 0)))
                 continue
-            for beside in range(-3 * teeth, 3 * teeth + 1):
+            least = floor((follows * ratio - there - HALF) * teeth)
+            for beside in range(least, least + teeth + 2):
                 to = there + Fraction(beside, teeth)
                 if -HALF < to - follows * ratio <= HALF:
                     left = abs(short(to - goals[ring + 1]))
@@ -122,7 +123,8 @@ def all_moves(train: Train, goals: dict[int, Fraction], drive: Fraction) -> list
 
 
 def random_train(rng: random.Random, rings: int, most: int) -> Train:
-    """A small train; most: teeth of a wheel."""
+    """A small train; most: teeth of a wheel. Of some, all links are alike, so that many ways lead to one place."""
+    alike = (rng.randint(2, most), rng.randint(2, most)) if rng.random() < 0.4 else None
     teeth = [rng.randint(5, 9)]
     while len(teeth) < rings:
         teeth.append(teeth[-1] + rng.randint(0, 2))
@@ -130,6 +132,6 @@ def random_train(rng: random.Random, rings: int, most: int) -> Train:
     for _ in range(rings - 1):
         kind = rng.choice(("plain", "plain", "third-wheel", "third-pinion", "third-both"))
         thirds = tuple(rng.randint(3, 7) for _ in range(KIND_BY_NAME[kind].thirds))
-        links.append(Link(kind, rng.randint(2, most), rng.randint(2, most), thirds))
+        links.append(Link(kind, *(alike or (rng.randint(2, most), rng.randint(2, most))), thirds))
     seats = [0, *sorted(rng.sample(range(1, rings - 1), rng.randint(0, rings - 2))), rings - 1]
     return Train(tuple(teeth), tuple(seats), tuple(links))

@@ -1,4 +1,6 @@
-"""Sky: where each body stands, and how its ring is brought there.
+"""The sky: where each body of a design stands at a date, in the mean and truly, and what its ring then shows.
 
-May import: answer, design.
+In: a design, a moment. Out: longitudes and angles [degrees], or `SkyError` in one line.
+
+May import: answer, design, files, words.
 """
