@@ -19,7 +19,9 @@ from solver.design.design import Design
 from solver.design.kinematics import ring_ratios
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Train
+from solver.sky.bodies import SkyBody, ring_angle
 from solver.sky.chain import Stretch, follows, stretches
+from solver.sky.moments import Moment
 from solver.sky.nearest import Way, nearest
 from solver.sky.regear import Regear, fewest
 
@@ -88,18 +90,17 @@ def set_by_teeth(
     solution: SolutionAnswer,
     wanted: Sequence[Fraction],
     standing: Sequence[Fraction] | None = None,
-    zero: Fraction = Fraction(1, 4),
     clamped: Collection[str] = (),
 ) -> TeethSetting:
     """How a solution's model is set. wanted: where each body of the design should stand; standing: where each stands
-    now, None: all at `zero`, where their marks were as the model was put together [turns from the right]. clamped:
-    names of bodies that are clamped to their rings at any angle instead, so that these need not be moved.
+    now [turns from the right], None: as the model was put together, all at the zero mark (`design.sky`). clamped: names of
+    bodies that are clamped to their rings at any angle instead, so that these need not be moved.
 
     Raises ValueError where there is not an angle for each body.
     """
     train = train_of(design, solution)
     names = [body.name for body in design.bodies]
-    now = [zero] * len(names) if standing is None else standing
+    now = [design.sky.zero_deg / 360] * len(names) if standing is None else standing
     return set_train(train, names, wanted, now, [name in clamped for name in names])
 
 
@@ -152,6 +153,21 @@ def forward(train: Train, setting: TeethSetting, turns: Fraction) -> tuple[Fract
     return tuple((body.stands + rates[body.ring] * turns) % 1 for body in setting.bodies)
 
 
+def ring_turns(design: Design, sky: Sequence[SkyBody], moment: Moment, true: bool = False) -> tuple[Fraction, ...]:
+    """Where the ring of each body should stand at a moment [turns from the right]: by its mean longitude, or by the true
+    one where that is asked for and known. Raises SkyError beyond what is known."""
+    found = []
+    for body in sky:
+        longitude = body.true(moment) if true else None
+        found.append(turns_of(ring_angle(design, body, body.mean(moment) if longitude is None else longitude)))
+    return tuple(found)
+
+
+def turns_of(degrees: float) -> Fraction:
+    """An angle from a table of the sky in turns, to a millionth of a degree, far beyond what any table knows."""
+    return Fraction(round(degrees * 10**6), 360 * 10**6)
+
+
 def _short(turns: Fraction) -> Fraction:
     """The same angle by the shorter way: above -1/2, up to 1/2 of a turn."""
     around = turns % 1
@@ -178,7 +194,9 @@ def _order(moves: Sequence[Regear]) -> tuple[int, int, tuple[tuple[int, ...], ..
 
 def _links(train: Train, legs: Sequence[Stretch], moves: Sequence[Regear]) -> tuple[LinkSetting, ...]:
     """The moves by links, each counted as its own gears turn: a pinion turns against its ring, but for a third gear."""
-    carried = {leg.start + index: teeth for leg, move in zip(legs, moves, strict=True) for index, teeth in enumerate(move.wheels)}
+    carried: dict[int, int] = {}
+    for leg, move in zip(legs, moves, strict=True):
+        carried.update(enumerate(move.wheels, start=leg.start))
     beside = {leg.end - 1: move.ring for leg, move in zip(legs, moves, strict=True)}
     found = []
     for number, link in enumerate(train.links):

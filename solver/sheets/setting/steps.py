@@ -1,0 +1,113 @@
+"""What the maker does to bring the model to a date, in plain words, from the drive outwards."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+from solver.design.design import Design
+from solver.design.links import KIND_BY_NAME
+from solver.design.train import Train
+from solver.sheets.gears.gears import drive_name, ring_name
+from solver.sheets.setting.dial import Scale
+from solver.sky.setting import BodySetting, LinkSetting, TeethSetting
+from solver.words.numbers import decimal
+
+
+@dataclass(frozen=True)
+class SettingStep:
+    """A step: its title, what is done in it, and what must then be seen, "" where nothing can be."""
+
+    title: str
+    work: tuple[str, ...]
+    check: str
+
+
+def setting_steps(design: Design, train: Train, setting: TeethSetting, scale: Scale) -> Iterator[SettingStep]:
+    """The drive, then each link outwards."""
+    bodies = {body.ring: body for body in setting.bodies}
+    yield _drive(design, train, setting, bodies.get(0), scale)
+    for move in setting.links:
+        yield _link(design, train, move, bodies.get(move.link + 1), scale)
+
+
+def read_at(scale: Scale, angle: Fraction) -> str:
+    """ "123.4°": what the dial reads at an angle [turns from the right], to a tenth of a degree."""
+    return f"{round(scale.reading(float(angle * 360)), 1) % 360:.1f}°"
+
+
+def side(turns: Fraction) -> str:
+    """The way that a turn goes, seen from the front."""
+    return "counterclockwise" if turns > 0 else "clockwise"
+
+
+def degrees(turns: Fraction, decimals: int = 2) -> str:
+    """An angle without its sign [degrees]."""
+    return f"{decimal(abs(float(turns * 360)), decimals)}°"
+
+
+def _drive(
+    design: Design, train: Train, setting: TeethSetting, body: BodySetting | None, scale: Scale
+) -> SettingStep:
+    ring, what = ring_name(design, train, 0), "drive" if design.drive is None else drive_name(design)
+    if body is None or body.clamped:
+        return SettingStep(f"The {what}", (f"Leave {ring} where it is.",), _clamp(body, scale))
+    if setting.drive == 0:
+        return SettingStep(f"The {what}", (f"Leave {ring} where it is: it stands right.",), _check(body, scale))
+    way = f"{side(setting.drive)} by {degrees(setting.drive)}"
+    work = (
+        f"Turn {ring} {way} by the {what} (by hand where the {what} comes out of mesh): all rings follow, each by its "
+        "gears.",
+    )
+    return SettingStep(f"The {what}", work, _check(body, scale))
+
+
+def _link(
+    design: Design, train: Train, move: LinkSetting, body: BodySetting | None, scale: Scale
+) -> SettingStep:
+    link, number = train.links[move.link], move.link
+    inner, outer = (ring_name(design, train, number + more) for more in (0, 1))
+    title = f"Link {number}: {inner} to {outer}"
+    check = _check(body, scale) if body is not None and not body.clamped else _clamp(body, scale)
+    if not move.lifted:
+        return SettingStep(title, (f"Leave arbor {number} in mesh: {outer} has followed to its place.",), check)
+    work = [f"Mark where {inner} stands, and hold it. Lift arbor {number} (wheel {link.wheel}, pinion {link.pinion})"]
+    thirds = KIND_BY_NAME[link.kind].thirds
+    if thirds:
+        gears = " and ".join(map(str, link.thirds))
+        work[0] += f" with its third gear{'s' if thirds > 1 else ''} ({gears}; a third gear may go back as it likes)"
+    work[0] += " out of mesh."
+    if move.wheel_teeth:
+        way = side(Fraction(move.wheel_teeth))
+        work.append(f"Turn the arbor {way} by {_teeth(abs(move.wheel_teeth))} of its wheel.")
+    else:
+        work.append("Do not turn the arbor.")
+    teeth = move.ring_turn * train.rings[number + 1]
+    if teeth:
+        if teeth.denominator == 1:
+            told = _teeth(abs(int(teeth)))
+        else:
+            told = f"{decimal(abs(float(teeth)), 2)} teeth"
+        work.append(f"Turn {outer} {side(teeth)} by {told} ({degrees(teeth / train.rings[number + 1])}).")
+    work.append(f"Put the arbor back: wheel and pinion fall into mesh. What lies beyond {outer} follows it.")
+    return SettingStep(title, tuple(work), check)
+
+
+def _teeth(count: int) -> str:
+    return "1 tooth" if count == 1 else f"{count} teeth"
+
+
+def _check(body: BodySetting, scale: Scale) -> str:
+    stands = read_at(scale, body.stands)
+    told = f"the pointer of {body.name} stands at {stands}"
+    if body.left_over == 0:
+        return told
+    past = "counterclockwise" if body.left_over > 0 else "clockwise"
+    return f"{told}, which is {degrees(body.left_over)} {past} of its place, {read_at(scale, body.wanted)}"
+
+
+def _clamp(body: BodySetting | None, scale: Scale) -> str:
+    if body is None:
+        return ""
+    return f"{body.name} is clamped to its ring where its pointer stands at {read_at(scale, body.wanted)}"
