@@ -10,7 +10,6 @@ from __future__ import annotations
 import random
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from itertools import product
 from math import floor, gcd
 
 from solver.design.links import KIND_BY_NAME
@@ -89,8 +88,8 @@ Moves = tuple[tuple[int, int], ...]
 
 
 def all_moves(train: Train, goals: dict[int, Fraction], drive: Fraction) -> list[tuple[object, ...]]:
-    """(worst, sum, arbors lifted, teeth counted, teeth of each wheel and ring in turn) of every way to set a train whose
-    ring 0 was turned by `drive`, sorted. A wheel's teeth count as they carry their own outer ring counterclockwise. A
+    """(worst, sum, arbors lifted, teeth counted, teeth of each wheel and ring in turn) of every way to set a train
+    whose ring 0 was turned by `drive`, sorted. A wheel's teeth count as they carry their own outer ring counterclockwise. A
     ring with a body is turned by whole teeth too, the shorter way from where it would follow if no arbor since the last
     body's ring was lifted."""
     found: list[tuple[object, ...]] = []

@@ -65,7 +65,7 @@ def follows(link: Link) -> Fraction:
 
 
 def wheel_moves(link: Link) -> int:
-    """Different places of the wheel: turned on by so many of its teeth, the pinion stands as before by a whole tooth."""
+    """How many places a wheel has: so many of its teeth on, the pinion stands as before, but for whole teeth."""
     return link.wheel // gcd(link.wheel, link.pinion)
 
 

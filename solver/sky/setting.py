@@ -50,7 +50,8 @@ class LinkSetting:
 class BodySetting:
     """A body as it is set. stands: the angle at which it then stands; left_over: how far that is past where it should
     stand, 0 where it is clamped to its ring at any angle [turns, counterclockwise]. step: between neighbouring angles
-    that its ring can have as the rings before it stand; 0 for ring 0. move_teeth: whole teeth that its ring is turned on.
+    that its ring can have as the last body's ring before it stands; 0 for ring 0. move_teeth: whole teeth that its ring
+    is turned on.
     """
 
     name: str
@@ -93,8 +94,8 @@ def set_by_teeth(
     clamped: Collection[str] = (),
 ) -> TeethSetting:
     """How a solution's model is set. wanted: where each body of the design should stand; standing: where each stands
-    now [turns from the right], None: as the model was put together, all at the zero mark (`design.sky`). clamped: names of
-    bodies that are clamped to their rings at any angle instead, so that these need not be moved.
+    now [turns from the right], None: as the model was put together, all at the zero mark (`design.sky`). clamped: names
+    of bodies that are clamped to their rings at any angle instead, so that these need not be moved.
 
     Raises ValueError where there is not an angle for each body.
     """
@@ -154,8 +155,8 @@ def forward(train: Train, setting: TeethSetting, turns: Fraction) -> tuple[Fract
 
 
 def ring_turns(design: Design, sky: Sequence[SkyBody], moment: Moment, true: bool = False) -> tuple[Fraction, ...]:
-    """Where the ring of each body should stand at a moment [turns from the right]: by its mean longitude, or by the true
-    one where that is asked for and known. Raises SkyError beyond what is known."""
+    """Where the ring of each body should stand at a moment [turns from the right]: by its mean longitude, or by the
+    true one where that is asked for and known. Raises SkyError beyond what is known."""
     found = []
     for body in sky:
         longitude = body.true(moment) if true else None

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from math import degrees, radians
 
 from solver.design.design import Design
 from solver.sheets.draw.drawing import Circle, Drawing, Line, Polyline, Shape, Text, polar
@@ -15,11 +16,13 @@ from solver.sheets.draw.lettering import text_width
 from solver.sheets.draw.marks import cross, lettered
 from solver.sky.bodies import SkyBody, ring_angle
 
-# Lengths of marks of a degree, of 5 and of 10 [mm], and their layers.
+# Marks of a degree, of 5 and of 10, all lengths [mm] for a dial of which a degree is `_DEGREE` long, and their layers.
 MARKS = {1: (3.0, "degree"), 5: (4.5, "degree-5"), 10: (6.0, "degree-10")}
-_NUMBER, _DAY, _NAME = 3.2, 2.2, 3.0  # sizes of letters
+_DEGREE, _LEAST, _MOST = 2.6, 0.7, 2.2  # and how much smaller and larger all of it may be
+_NUMBER, _DAY, _NAME, _TOLD = 3.2, 2.4, 3.2, 3.0  # sizes of letters
 _DAY_MARK, _MONTH_MARK = 3.0, 5.0
-_ROOM = 3.0  # between what stands on the dial
+_ROOM = 2.0  # between what stands on the dial
+_BESIDE = 8.0  # from the middle to what is told there, for the cross and the overlap of tiles
 
 
 @dataclass(frozen=True)
@@ -54,13 +57,18 @@ def scale_of(design: Design, body: SkyBody) -> Scale:
     return Scale(float(design.sky.zero_deg), 1 if quarter < 180 else -1)
 
 
+def size_of(radius: float) -> float:
+    """How much larger marks and letters of a dial are than those of `MARKS`; radius: of its inner circle [mm]."""
+    return min(max(radians(radius) / _DEGREE, _LEAST), _MOST)
+
+
 def edges(radius: float, days: bool) -> tuple[float, float]:
     """The radii of a dial's outer circle and, within it, of the circle from which days are marked [mm]; radius: of its
     inner circle, from which degrees are marked."""
-    numbers = MARKS[10][0] + _ROOM + text_width("350", _NUMBER)
-    middle = radius + numbers + _ROOM
-    names = _MONTH_MARK + _ROOM + text_width("Mmm", _NAME) if days else 0.0
-    return middle + (names + _ROOM if days else 0.0), middle
+    numbers = MARKS[10][0] + 2 * _ROOM + text_width("350", _NUMBER)
+    names = _MONTH_MARK + 2 * _ROOM + text_width("Mmm", _NAME) if days else 0.0
+    size = size_of(radius)
+    return radius + size * (numbers + names), radius + size * numbers
 
 
 def dial(name: str, scale: Scale, radius: float, days: Sequence[DayMark], told: Sequence[str]) -> Drawing:
@@ -71,22 +79,24 @@ def dial(name: str, scale: Scale, radius: float, days: Sequence[DayMark], told: 
     "day" and "month", lines that begin at the circle around the numbers; "zero", "dial", "centre", "text".
     """
     outer, middle = edges(radius, bool(days))
+    size = size_of(radius)
     shapes: list[Shape] = [Circle((0.0, 0.0), one, "dial") for one in sorted({radius, middle, outer})]
     for degree in range(360):
-        size = next(step for step in (10, 5, 1) if degree % step == 0)
-        long, layer = MARKS[size]
+        of = next(step for step in (10, 5, 1) if degree % step == 0)
+        long, layer = MARKS[of]
         at = scale.angle(degree)
-        shapes.append(Line(polar(radius, at), polar(radius + long, at), layer))
-        if size == 10:
-            shapes.append(_numbered(str(degree), at, radius + MARKS[10][0] + _ROOM, _NUMBER, degree % 30 == 0))
-    shapes += _zero(scale, radius)
+        shapes.append(Line(polar(radius, at), polar(radius + size * long, at), layer))
+        if of == 10:
+            inner = radius + size * (MARKS[10][0] + _ROOM)
+            shapes.append(_numbered(str(degree), at, inner, size * _NUMBER, degree % 30 == 0))
+    shapes.append(_zero(scale, radius, size))
     for day in days:
         at = scale.angle(day.reading)
         long, layer = (_MONTH_MARK, "month") if day.month else (_DAY_MARK, "day")
-        shapes.append(Line(polar(middle, at), polar(middle + long, at), layer))
-        size = _NAME if day.month else _DAY
-        shapes.append(_numbered(day.name, at, middle + long + 0.6 * _ROOM, size, day.month))
-    shapes += cross((0.0, 0.0), 6.0, "centre")
+        shapes.append(Line(polar(middle, at), polar(middle + size * long, at), layer))
+        inner = middle + size * (long + _ROOM)
+        shapes.append(_numbered(day.name, at, inner, size * (_NAME if day.month else _DAY), day.month))
+    shapes += cross((0.0, 0.0), min(6.0 * size, radius / 4), "centre")
     shapes += _middle(told, radius)
     return Drawing(name, tuple(shapes))
 
@@ -100,20 +110,19 @@ def _numbered(text: str, at_deg: float, inner: float, size: float, bold: bool) -
     return lettered(polar(reach, at_deg), text, size, "middle", bold)
 
 
-def _zero(scale: Scale, radius: float) -> Iterator[Shape]:
+def _zero(scale: Scale, radius: float, size: float) -> Polyline:
     """An arrow head within the inner circle, its tip at 0."""
     at = scale.angle(0.0)
-    tip, back = polar(radius - 0.6, at), radius - 4.6
-    aside = 1.8 / back * 57.3
-    yield Polyline((tip, polar(back, at - aside), polar(back, at + aside)), "zero", True, 0.0)
+    back = radius - 4.6 * size
+    aside = degrees(1.8 * size / back)
+    points = (polar(radius - 0.6 * size, at), polar(back, at - aside), polar(back, at + aside))
+    return Polyline(points, "zero", True, 0.0)
 
 
 def _middle(told: Sequence[str], radius: float) -> Iterator[Shape]:
-    """What the dial is, left of the centre and above it: tiles are cut through the middle; below where it is small."""
-    size = 3.0
-    wide = max((text_width(line, size) for line in told), default=0.0)
-    if wide / 2 > 0.8 * radius:
-        return
-    top = 10.0 + 1.5 * size * len(told)
+    """What the dial is, left of its centre and above it, where tiles are seldom cut; smaller where the dial is."""
+    wide = max((text_width(line, _TOLD) for line in told), default=0.0) + 2 * _BESIDE
+    letters = _TOLD * min(1.0, 0.8 * radius / wide)
+    top = _BESIDE + 1.5 * letters * len(told)
     for number, line in enumerate(told):
-        yield lettered((0.0, top - 1.5 * size * number), line, size, "middle", number == 0)
+        yield lettered((-_BESIDE, top - 1.5 * letters * number), line, letters, "end", number == 0)

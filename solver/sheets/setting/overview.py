@@ -22,7 +22,10 @@ def overview(design: Design, train: Train, setting: TeethSetting, scale: Scale) 
     shapes: list[Shape] = [Circle((0.0, 0.0), factor * teeth, "ring") for teeth in train.rings]
     shapes += cross((0.0, 0.0), 2.0, "centre")
     zero = scale.angle(0.0)
-    shapes += [Line((0.0, 0.0), polar(_RADIUS + 4.0, zero), "ray"), arrow_head(polar(_RADIUS + 1.0, zero), zero + 180, "sense-head")]
+    shapes += [
+        Line((0.0, 0.0), polar(_RADIUS + 4.0, zero), "ray"),
+        arrow_head(polar(_RADIUS + 1.0, zero), zero + 180, "sense-head"),
+    ]
     shapes.append(_beyond("0", zero))
     spots = []
     for body in setting.bodies:

@@ -21,7 +21,7 @@ from solver.sheets.draw.tiling import pages
 from solver.sheets.gears.gears import ring_name
 from solver.sheets.setting.dial import Scale, dial, scale_of
 from solver.sheets.setting.overview import overview
-from solver.sheets.setting.steps import SettingStep, degrees, read_at, setting_steps
+from solver.sheets.setting.steps import SettingStep, degrees, read_at, setting_steps, signed
 from solver.sheets.setting.year import earth_of, year_marks
 from solver.sheets.views.templates import with_scale_bar
 from solver.sky.bodies import SkyBody
@@ -87,7 +87,7 @@ def setting_files(
     return {
         "setting.html": html(document).encode(),
         "setting.pdf": book(document, size),
-        "dial.pdf": pdf(pages([drawn], size, f"{design.title}: dial", inches), f"{design.title}: dial, 1:1"),
+        "dial.pdf": pdf(pages([drawn], size, design.title, inches), f"{design.title}: dial, 1:1"),
         "dial.svg": svg_document(with_bar).encode(),
         "dial.dxf": dxf(with_bar).encode(),
         "pointers.csv": _csv(sheet).encode(),
@@ -122,7 +122,9 @@ def _blocks(sheet: _Sheet) -> Iterator[Block]:
     dated, setting = sheet.dated, sheet.setting
     yield Heading("How the model must look")
     which = "true" if dated.true else "mean"
-    since = "as it was put together, every body at the zero mark" if dated.since is None else f"as of {_date(dated.since)}"
+    since = (
+        "as it was put together, every body at the zero mark" if dated.since is None else f"as of {_date(dated.since)}"
+    )
     yield Paragraph(
         f"Every ring at the {which} longitude of its body at {_date(dated.moment)}. The sheet begins with the model "
         f"{since}. Degrees are those of the dial; clockwise and counterclockwise are seen from the front."
@@ -133,10 +135,11 @@ def _blocks(sheet: _Sheet) -> Iterator[Block]:
     yield from _pointers(sheet)
     yield Heading("Ring by ring")
     yield Paragraph(
-        "Mark the tooth of each wheel that stands in the line to the ring's middle before you lift its arbor: teeth are "
-        "counted from there. Work from the drive outwards, one link after the other, and check each pointer on the dial "
-        "before you go on. A body that can be clamped anywhere on its ring needs none of this: leave the arbors in mesh, "
-        "and turn it on its ring to its place in the table."
+        "Work from the drive outwards, one link after the other, and check each pointer on the dial before you go on. "
+        "Before you lift an arbor, mark the tooth of its wheel that stands on the line to the ring's middle: teeth are "
+        "counted from there. A blank ring has no pointer: chalk a line across it and what stands beside. A body that can "
+        "be clamped anywhere on its ring needs none of this: leave the arbors in mesh, and turn it on its ring to its "
+        "place in the table."
     )
     for step in setting_steps(sheet.design, sheet.train, setting, sheet.scale):
         yield from _step(step)
@@ -145,12 +148,16 @@ def _blocks(sheet: _Sheet) -> Iterator[Block]:
     size = sheet.lengths.text(2 * sheet.radius)
     days = earth_of(dated.sky) is not None
     yield Paragraph(
-        f"`dial.pdf` is the dial 1:1, spread over tiles where it is larger than the page: print it at 100 %, measure the "
-        f"bar on each page, cut along the corner marks and lay crosses of one letter on each other. Its inner circle is "
-        f"{size} across, so that all of the model turns within it. Glue it to a board behind the model, its cross on the "
-        "main axis and its arrow head at the zero mark. To read a pointer, stretch a thread from the main axis over the "
-        "body to the dial. `dial.svg` and `dial.dxf` are the same for programs that draw or cut."
-        + (" The marks outside are the days on which the Earth stands there, 1st, 11th and 21st of each month." if days else "")
+        f"`dial.pdf` is the dial 1:1, spread over tiles where it is larger than the page: print it at 100 %, measure "
+        "the bar on each page, cut along the corner marks and lay crosses of one letter on each other. Its inner circle "
+        f"is {size} across, so that all of the model turns within it. Glue it to a board behind the model, its cross "
+        "on the main axis and its arrow head at the zero mark. To read a pointer, stretch a thread from the main axis "
+        "over the body to the dial. `dial.svg` and `dial.dxf` are the same for programs that draw or cut."
+        + (
+            " The marks outside are the days on which the Earth stands there, 1st, 11th and 21st of each month."
+            if days
+            else ""
+        )
     )
 
 
@@ -169,15 +176,16 @@ def _pointers(sheet: _Sheet) -> Iterator[Block]:
     yield TextTable(_HEADS, tuple(_row(sheet, number) for number in range(len(setting.bodies))), "lrrrrrr", "Pointers")
     yield Paragraph(
         "Place: where the body should stand. Set to: where the teeth let it stand; left over: how far past its place, "
-        "counterclockwise positive. From the right: the same angle counted counterclockwise from the right. The teeth of "
-        "a ring are counted counterclockwise from the body's rod, which stands at tooth 0.",
+        "counterclockwise positive. From the right: the same angle counted counterclockwise from the right. The teeth "
+        "of a ring are counted counterclockwise from the body's rod, which stands at tooth 0.",
         small=True,
     )
     if setting.worst:
         yield Paragraph(
             f"Proven: no other way to put these gears in mesh leaves every body less than {degrees(setting.worst, 4)} "
             f"from its place ({worst.name}); of all that leave no more, this has the least in all "
-            f"({degrees(setting.total, 4)}), and of these it lifts the fewest arbors."
+            f"({degrees(setting.total, 4)}), and of these it lifts the fewest arbors. "
+            "What is left over can be taken out by a clamp: turn the body on its ring by so much."
         )
     else:
         yield Paragraph("Every body stands exactly in its place.")
@@ -187,13 +195,12 @@ def _row(sheet: _Sheet, number: int) -> tuple[str, ...]:
     body, scale = sheet.setting.bodies[number], sheet.scale
     teeth = sheet.train.rings[body.ring]
     past = body.stands - Fraction(sheet.design.sky.zero_deg) / 360
-    left = f"{float(body.left_over * 360):+.2f}°" if body.left_over else "0"
     return (
         body.name,
         str(body.ring),
         read_at(scale, body.wanted),
         read_at(scale, body.stands),
-        left,
+        signed(body.left_over),
         f"{body.stands_deg:.2f}°",
         f"{round(-past * teeth) % teeth} of {teeth}",
     )
@@ -211,7 +218,7 @@ def _moves(sheet: _Sheet) -> Iterator[Block]:
                 f"{move.wheel_teeth:+d}" if move.wheel_teeth else "0",
                 ring_name(sheet.design, sheet.train, move.link + 1),
                 f"{move.ring_teeth:+d}" if move.ring_teeth else "0",
-                f"{float(move.ring_turn * 360):+.2f}°" if move.ring_turn else "0",
+                signed(move.ring_turn),
                 degrees(move.step, 4),
             )
         )

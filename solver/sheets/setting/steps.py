@@ -14,6 +14,8 @@ from solver.sheets.setting.dial import Scale
 from solver.sky.setting import BodySetting, LinkSetting, TeethSetting
 from solver.words.numbers import decimal
 
+_SEEN = Fraction(5, 1000)  # degrees: what is less is 0.00
+
 
 @dataclass(frozen=True)
 class SettingStep:
@@ -25,11 +27,21 @@ class SettingStep:
 
 
 def setting_steps(design: Design, train: Train, setting: TeethSetting, scale: Scale) -> Iterator[SettingStep]:
-    """The drive, then each link outwards."""
+    """The drive, then each link outwards. What drives another ring than ring 0 would hold the rings that are turned by
+    hand, so that it is out of mesh meanwhile."""
     bodies = {body.ring: body for body in setting.bodies}
     yield _drive(design, train, setting, bodies.get(0), scale)
+    drive = None if train.placement is None else train.placement.drive
+    held = drive is not None and drive.ring > 0 and any(move.lifted for move in setting.links)
+    if drive is not None and held:
+        ring, what = ring_name(design, train, drive.ring), drive_name(design)
+        work = f"It drives {ring}, and would hold what is now turned by hand: take its pinion out of mesh."
+        yield SettingStep(f"The {what} out of mesh", (work,), "")
     for move in setting.links:
         yield _link(design, train, move, bodies.get(move.link + 1), scale)
+    if drive is not None and held:
+        work = f"Put its pinion back into {ring}: any tooth will do."
+        yield SettingStep(f"The {what} into mesh", (work,), "no pointer has moved")
 
 
 def read_at(scale: Scale, angle: Fraction) -> str:
@@ -42,30 +54,28 @@ def side(turns: Fraction) -> str:
     return "counterclockwise" if turns > 0 else "clockwise"
 
 
+def signed(turns: Fraction) -> str:
+    """ "+0.43°", "0" where that rounds to nothing."""
+    return "0" if abs(turns) * 360 < _SEEN else f"{float(turns * 360):+.2f}°"
+
+
 def degrees(turns: Fraction, decimals: int = 2) -> str:
     """An angle without its sign [degrees]."""
     return f"{decimal(abs(float(turns * 360)), decimals)}°"
 
 
-def _drive(
-    design: Design, train: Train, setting: TeethSetting, body: BodySetting | None, scale: Scale
-) -> SettingStep:
+def _drive(design: Design, train: Train, setting: TeethSetting, body: BodySetting | None, scale: Scale) -> SettingStep:
     ring, what = ring_name(design, train, 0), "drive" if design.drive is None else drive_name(design)
     if body is None or body.clamped:
         return SettingStep(f"The {what}", (f"Leave {ring} where it is.",), _clamp(body, scale))
     if setting.drive == 0:
         return SettingStep(f"The {what}", (f"Leave {ring} where it is: it stands right.",), _check(body, scale))
     way = f"{side(setting.drive)} by {degrees(setting.drive)}"
-    work = (
-        f"Turn {ring} {way} by the {what} (by hand where the {what} comes out of mesh): all rings follow, each by its "
-        "gears.",
-    )
+    work = (f"Turn {ring} {way} by the {what}: all rings follow, each by its gears.",)
     return SettingStep(f"The {what}", work, _check(body, scale))
 
 
-def _link(
-    design: Design, train: Train, move: LinkSetting, body: BodySetting | None, scale: Scale
-) -> SettingStep:
+def _link(design: Design, train: Train, move: LinkSetting, body: BodySetting | None, scale: Scale) -> SettingStep:
     link, number = train.links[move.link], move.link
     inner, outer = (ring_name(design, train, number + more) for more in (0, 1))
     title = f"Link {number}: {inner} to {outer}"
@@ -85,10 +95,7 @@ def _link(
         work.append("Do not turn the arbor.")
     teeth = move.ring_turn * train.rings[number + 1]
     if teeth:
-        if teeth.denominator == 1:
-            told = _teeth(abs(int(teeth)))
-        else:
-            told = f"{decimal(abs(float(teeth)), 2)} teeth"
+        told = _teeth(abs(int(teeth))) if teeth.denominator == 1 else f"{decimal(abs(float(teeth)), 2)} teeth"
         work.append(f"Turn {outer} {side(teeth)} by {told} ({degrees(teeth / train.rings[number + 1])}).")
     work.append(f"Put the arbor back: wheel and pinion fall into mesh. What lies beyond {outer} follows it.")
     return SettingStep(title, tuple(work), check)
@@ -103,6 +110,8 @@ def _check(body: BodySetting, scale: Scale) -> str:
     told = f"the pointer of {body.name} stands at {stands}"
     if body.left_over == 0:
         return told
+    if abs(body.left_over) * 360 < _SEEN:
+        return f"{told}, its place to a hundredth of a degree"
     past = "counterclockwise" if body.left_over > 0 else "clockwise"
     return f"{told}, which is {degrees(body.left_over)} {past} of its place, {read_at(scale, body.wanted)}"
 
