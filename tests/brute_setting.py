@@ -89,9 +89,9 @@ Moves = tuple[tuple[int, int], ...]
 
 def all_moves(train: Train, goals: dict[int, Fraction], drive: Fraction) -> list[tuple[object, ...]]:
     """(worst, sum, arbors lifted, teeth counted, teeth of each wheel and ring in turn) of every way to set a train
-    whose ring 0 was turned by `drive`, sorted. A wheel's teeth count as they carry their own outer ring counterclockwise. A
-    ring with a body is turned by whole teeth too, the shorter way from where it would follow if no arbor since the last
-    body's ring was lifted."""
+    whose ring 0 was turned by `drive`, sorted. A wheel's teeth count as they carry their own outer ring
+    counterclockwise. A ring with a body is turned by whole teeth too, the shorter way from where it would follow if no
+    arbor since the last body's ring was lifted."""
     found: list[tuple[object, ...]] = []
 
     def go(ring: int, at: Fraction, follows: Fraction, off: Sequence[Fraction], moves: Moves) -> None:

@@ -7,10 +7,15 @@ from fractions import Fraction
 
 import pytest
 from brute_setting import all_moves, positions, random_train, reachable, short
+from shipped import shipped
 
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Link, Train
-from solver.sky.setting import TeethSetting, forward, set_train
+from solver.sky.bodies import sky_of
+from solver.sky.by_teeth import with_teeth
+from solver.sky.moments import parse_moment
+from solver.sky.placing import setting_at
+from solver.sky.setting import TeethSetting, forward, ring_turns, set_by_teeth, set_train
 
 NOTHING = Fraction(0)
 
@@ -165,3 +170,26 @@ def test_ten_bodies_and_blanks_are_settled(seed: int) -> None:
 def test_angles_are_needed_for_every_body() -> None:
     with pytest.raises(ValueError, match="2 bodies need as many names and angles"):
         set_train(Train((18, 24), (0, 1), (Link("plain", 13, 7),)), "ab", [NOTHING], [NOTHING] * 2)
+
+
+def test_the_document_of_a_setting_has_what_is_moved() -> None:
+    """The numbers of the document are those of the setting; what they do not say stands in its notes."""
+    design, answer = shipped("saturn-hall")
+    moment = parse_moment("2026-12-24T18:00+01:00")
+    plain = setting_at(design, 1, moment, "utc", False)
+    assert all(body.move_teeth is None for body in plain.bodies) and plain.links is None
+    full = with_teeth(plain, design, answer.solutions[0])
+    setting = set_by_teeth(design, answer.solutions[0], ring_turns(design, sky_of(design), moment))
+    assert [body.move_teeth for body in full.bodies] == [body.move_teeth for body in setting.bodies]
+    assert full.links is not None
+    for told, move in zip(full.links, setting.links, strict=True):
+        assert (told["wheel_teeth"], told["ring_teeth"]) == (move.wheel_teeth, move.ring_teeth)
+        assert told["step_deg"] == pytest.approx(float(move.step * 360), abs=1e-6)
+    for told, body in zip(full.bodies, setting.bodies, strict=True):
+        assert told.left_over_deg == pytest.approx(float(body.left_over * 360), abs=1e-6)
+    assert f"{float(setting.worst * 360):.4f}".rstrip("0") in full.notes[-1]
+    assert full.model_dump_json() != plain.model_dump_json()
+    # Set from where it already is, nothing is moved.
+    there = with_teeth(plain, design, answer.solutions[0], ring_turns(design, sky_of(design), moment))
+    assert there.notes[-1] == "by these teeth every body can stand exactly in its place"
+    assert all(not told["wheel_teeth"] and not told["ring_teeth"] for told in there.links or ())

@@ -25,7 +25,7 @@ from solver.sheets.draw.drawing import Drawing, Page, Text, box_of
 from solver.sheets.draw.out_dxf import dxf
 from solver.sheets.draw.out_pdf import pdf
 from solver.sheets.draw.tiling import pages
-from solver.sheets.setting.dial import Scale, dial, edges, scale_of
+from solver.sheets.setting.dial import DialScale, dial, edges, scale_of
 from solver.sheets.setting.sheet import Dated, setting_files
 from solver.sheets.setting.year import earth_of, year_marks
 from solver.sky.bodies import SkyBody, ring_angle, sky_of
@@ -83,9 +83,14 @@ def ticks(lines: list[Stroke], radius: float) -> list[list[float]]:
 
 @pytest.mark.parametrize(
     ("radius", "paper", "scale"),
-    [(60, "a3", Scale(90, 1)), (160, "a4", Scale(0, -1)), (310, "a4", Scale(37.5, 1)), (30, "letter", Scale(90, -1))],
+    [
+        (60, "a3", DialScale(90, 1)),
+        (160, "a4", DialScale(0, -1)),
+        (310, "a4", DialScale(37.5, 1)),
+        (30, "letter", DialScale(90, -1)),
+    ],
 )
-def test_degree_n_of_the_pdf_stands_at_n_degrees(radius: float, paper: str, scale: Scale) -> None:
+def test_degree_n_of_the_pdf_stands_at_n_degrees(radius: float, paper: str, scale: DialScale) -> None:
     drawn = dial("dial", scale, radius, (), ("a dial",))
     made = pages([drawn], PAPERS[paper], "t")
     assert (len(made) > 1) == (radius > 150)
@@ -98,8 +103,8 @@ def test_degree_n_of_the_pdf_stands_at_n_degrees(radius: float, paper: str, scal
             assert min(apart(one, scale.zero_deg + scale.sense * n) for one in found) < 0.01
 
 
-@pytest.mark.parametrize("scale", [Scale(90, 1), Scale(0, -1)])
-def test_degree_n_of_the_dxf_stands_at_n_degrees_and_its_number_beside_it(scale: Scale) -> None:
+@pytest.mark.parametrize("scale", [DialScale(90, 1), DialScale(0, -1)])
+def test_degree_n_of_the_dxf_stands_at_n_degrees_and_its_number_beside_it(scale: DialScale) -> None:
     document = ezdxf.read(io.StringIO(dxf(dial("dial", scale, 120, (), ()))))
     assert document.header["$INSUNITS"] == 4  # millimetres
     lines = list(document.modelspace().query("LINE"))
@@ -122,7 +127,7 @@ def test_nothing_on_a_dial_reaches_over_its_edge_or_another_number() -> None:
     earth = earth_of_planets()
     for radius in (40, 100, 300):
         days = year_marks(earth, 2026)
-        drawn = dial("dial", Scale(90, 1), radius, days, ("Solar System", "a longer line of what it is"))
+        drawn = dial("dial", DialScale(90, 1), radius, days, ("Solar System", "a longer line of what it is"))
         outer, _ = edges(radius, True)
         assert max(map(abs, drawn.box)) == pytest.approx(outer)
         boxes = [drawn_box(shape) for shape in drawn.shapes if hasattr(shape, "anchor")]
@@ -167,7 +172,7 @@ def test_the_dial_reads_the_longitude_of_every_body(hang: Hang | None) -> None:
     design = replace(shipped("saturn-hall")[0], hang=hang)
     sky = sky_of(design)
     scale = scale_of(design, sky[0])
-    assert scale == (Scale(90, 1) if hang is None else Scale(0, -1))
+    assert scale == (DialScale(90, 1) if hang is None else DialScale(0, -1))
     for body in sky:
         for longitude in (0.0, 12.5, 200.0, 359.9):
             assert apart(scale.reading(ring_angle(design, body, longitude)), longitude) < 1e-9

@@ -1,7 +1,8 @@
 """Which arbors are lifted, and by how many teeth they are turned on, to move one ring by so much: the fewest moves.
 
 Each arbor has as many different places as its wheel has teeth, less those in which the pinion stands as before. The
-last ring is turned on by whole teeth beside; blanks are not, as that does no more than teeth of the next wheel (`chain`).
+last ring is turned on by whole teeth beside; blanks are not, as that does no more than teeth of the next wheel does
+(`chain`).
 """
 
 from __future__ import annotations

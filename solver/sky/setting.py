@@ -27,7 +27,7 @@ from solver.sky.regear import Regear, fewest
 
 
 @dataclass(frozen=True)
-class LinkSetting:
+class LinkByTeeth:
     """What is done at one link, from the inside out.
 
     wheel_teeth: teeth of its wheel that the arbor is turned on by; ring_teeth: whole teeth that the ring beyond is
@@ -47,7 +47,7 @@ class LinkSetting:
 
 
 @dataclass(frozen=True)
-class BodySetting:
+class BodyByTeeth:
     """A body as it is set. stands: the angle at which it then stands; left_over: how far that is past where it should
     stand, 0 where it is clamped to its ring at any angle [turns, counterclockwise]. step: between neighbouring angles
     that its ring can have as the last body's ring before it stands; 0 for ring 0. move_teeth: whole teeth that its ring
@@ -80,8 +80,8 @@ class TeethSetting:
     fewest arbors, then count the fewest teeth."""
 
     drive: Fraction
-    bodies: tuple[BodySetting, ...]
-    links: tuple[LinkSetting, ...]
+    bodies: tuple[BodyByTeeth, ...]
+    links: tuple[LinkByTeeth, ...]
     worst: Fraction
     total: Fraction
 
@@ -131,7 +131,7 @@ def set_train(
         ring = train.seats[body]
         left = Fraction(0) if loose[body] or ring == 0 else off[ring]
         bodies.append(
-            BodySetting(
+            BodyByTeeth(
                 name,
                 ring,
                 wanted[body],
@@ -193,7 +193,7 @@ def _order(moves: Sequence[Regear]) -> tuple[int, int, tuple[tuple[int, ...], ..
     return sum(one[0] for one in orders), sum(one[1] for one in orders), tuple(one[2] for one in orders)
 
 
-def _links(train: Train, legs: Sequence[Stretch], moves: Sequence[Regear]) -> tuple[LinkSetting, ...]:
+def _links(train: Train, legs: Sequence[Stretch], moves: Sequence[Regear]) -> tuple[LinkByTeeth, ...]:
     """The moves by links, each counted as its own gears turn: a pinion turns against its ring, but for a third gear."""
     carried: dict[int, int] = {}
     for leg, move in zip(legs, moves, strict=True):
@@ -206,11 +206,11 @@ def _links(train: Train, legs: Sequence[Stretch], moves: Sequence[Regear]) -> tu
         turn = (Fraction(wheel * link.pinion, link.wheel) + ring) / outer
         against = KIND_BY_NAME[link.kind].pinion_thirds == 0
         step = Fraction(gcd(link.wheel, link.pinion), link.wheel * outer)
-        found.append(LinkSetting(number, -wheel if against else wheel, ring, turn, step))
+        found.append(LinkByTeeth(number, -wheel if against else wheel, ring, turn, step))
     return tuple(found)
 
 
-def _turned(train: Train, drive: Fraction, links: Sequence[LinkSetting]) -> list[Fraction]:
+def _turned(train: Train, drive: Fraction, links: Sequence[LinkByTeeth]) -> list[Fraction]:
     """How far each ring is turned from where it stood, by the drive, by hand and by following [turns]."""
     turned = [drive]
     for number, (link, move) in enumerate(zip(train.links, links, strict=True)):

@@ -26,7 +26,7 @@ _BESIDE = 8.0  # from the middle to what is told there, for the cross and the ov
 
 
 @dataclass(frozen=True)
-class Scale:
+class DialScale:
     """How a dial counts. zero_deg: where 0 stands [degrees from the right, counterclockwise]; sense: +1 where degrees
     run counterclockwise, -1 where they run clockwise."""
 
@@ -51,10 +51,10 @@ class DayMark:
     month: bool
 
 
-def scale_of(design: Design, body: SkyBody) -> Scale:
+def scale_of(design: Design, body: SkyBody) -> DialScale:
     """The scale on which the body's ring shows its longitude."""
     quarter = (ring_angle(design, body, 90.0) - float(design.sky.zero_deg)) % 360.0
-    return Scale(float(design.sky.zero_deg), 1 if quarter < 180 else -1)
+    return DialScale(float(design.sky.zero_deg), 1 if quarter < 180 else -1)
 
 
 def size_of(radius: float) -> float:
@@ -71,7 +71,7 @@ def edges(radius: float, days: bool) -> tuple[float, float]:
     return radius + size * (numbers + names), radius + size * numbers
 
 
-def dial(name: str, scale: Scale, radius: float, days: Sequence[DayMark], told: Sequence[str]) -> Drawing:
+def dial(name: str, scale: DialScale, radius: float, days: Sequence[DayMark], told: Sequence[str]) -> Drawing:
     """The dial, its centre at (0, 0). radius: of its inner circle [mm]; days: marks of a year, or none; told: lines for
     its middle.
 
@@ -110,7 +110,7 @@ def _numbered(text: str, at_deg: float, inner: float, size: float, bold: bool) -
     return lettered(polar(reach, at_deg), text, size, "middle", bold)
 
 
-def _zero(scale: Scale, radius: float, size: float) -> Polyline:
+def _zero(scale: DialScale, radius: float, size: float) -> Polyline:
     """An arrow head within the inner circle, its tip at 0."""
     at = scale.angle(0.0)
     back = radius - 4.6 * size

@@ -8,7 +8,7 @@ from solver.design.design import Design
 from solver.design.train import Train
 from solver.sheets.draw.drawing import Circle, Drawing, Line, Point, Polyline, Shape, Text, polar
 from solver.sheets.draw.marks import arrow_head, cross, lettered
-from solver.sheets.setting.dial import Scale
+from solver.sheets.setting.dial import DialScale
 from solver.sheets.setting.steps import read_at
 from solver.sky.setting import TeethSetting
 
@@ -16,7 +16,7 @@ _RADIUS, _DOT = 58.0, 1.7  # of the largest ring, and of a body [mm]
 _COLUMN, _APART, _SIZE = 72.0, 5.2, 3.0  # where names stand, how far apart, their letters
 
 
-def overview(design: Design, train: Train, setting: TeethSetting, scale: Scale) -> Drawing:
+def overview(design: Design, train: Train, setting: TeethSetting, scale: DialScale) -> Drawing:
     """The model set, not to scale: rings as far apart as their pitch circles are."""
     factor = _RADIUS / max(train.rings)
     shapes: list[Shape] = [Circle((0.0, 0.0), factor * teeth, "ring") for teeth in train.rings]

@@ -19,7 +19,7 @@ from solver.sheets.draw.out_pdf import pdf
 from solver.sheets.draw.out_svg import svg_document
 from solver.sheets.draw.tiling import pages
 from solver.sheets.gears.gears import ring_name
-from solver.sheets.setting.dial import Scale, dial, scale_of
+from solver.sheets.setting.dial import DialScale, dial, scale_of
 from solver.sheets.setting.overview import overview
 from solver.sheets.setting.steps import SettingStep, degrees, read_at, setting_steps, signed
 from solver.sheets.setting.year import earth_of, year_marks
@@ -51,7 +51,7 @@ class _Sheet:
     train: Train
     dated: Dated
     setting: TeethSetting
-    scale: Scale
+    scale: DialScale
     dial: Drawing
     lengths: Lengths
     radius: float
@@ -100,7 +100,7 @@ def _radius(design: Design, train: Train, solution: SolutionAnswer) -> float:
     return ceil(max(tips, solution.envelope_mm or 0.0) + _BEYOND)
 
 
-def _dial(design: Design, dated: Dated, scale: Scale, radius: float) -> Drawing:
+def _dial(design: Design, dated: Dated, scale: DialScale, radius: float) -> Drawing:
     earth, year = earth_of(dated.sky), int(civil(dated.moment)[:4])
     days = year_marks(earth, year) if earth is not None else ()
     way = "counterclockwise" if scale.sense > 0 else "clockwise"
@@ -111,8 +111,9 @@ def _dial(design: Design, dated: Dated, scale: Scale, radius: float) -> Drawing:
 
 
 def _date(moment: Moment) -> str:
-    """ "2026-12-24 17:00:00 UTC"."""
-    return civil(moment).replace("T", " ").replace("Z", " UTC").replace("+00:00", " UTC")
+    """ "2026-12-24 17:00:00 UTC"; before 1960 civil time is UT1."""
+    text = civil(moment)
+    return f"{text.removesuffix('Z').replace('T', ' ')} {'UTC' if text >= '1960' else 'UT1'}"
 
 
 # -- the page --------------------------------------------------------------------------------------------------------
@@ -137,9 +138,9 @@ def _blocks(sheet: _Sheet) -> Iterator[Block]:
     yield Paragraph(
         "Work from the drive outwards, one link after the other, and check each pointer on the dial before you go on. "
         "Before you lift an arbor, mark the tooth of its wheel that stands on the line to the ring's middle: teeth are "
-        "counted from there. A blank ring has no pointer: chalk a line across it and what stands beside. A body that can "
-        "be clamped anywhere on its ring needs none of this: leave the arbors in mesh, and turn it on its ring to its "
-        "place in the table."
+        "counted from there. A blank ring has no pointer: chalk a line across it and what stands beside. A body that "
+        "can be clamped anywhere on its ring needs none of this: leave the arbors in mesh, and turn it on its ring to "
+        "its place in the table."
     )
     for step in setting_steps(sheet.design, sheet.train, setting, sheet.scale):
         yield from _step(step)
@@ -149,10 +150,10 @@ def _blocks(sheet: _Sheet) -> Iterator[Block]:
     days = earth_of(dated.sky) is not None
     yield Paragraph(
         f"`dial.pdf` is the dial 1:1, spread over tiles where it is larger than the page: print it at 100 %, measure "
-        "the bar on each page, cut along the corner marks and lay crosses of one letter on each other. Its inner circle "
-        f"is {size} across, so that all of the model turns within it. Glue it to a board behind the model, its cross "
-        "on the main axis and its arrow head at the zero mark. To read a pointer, stretch a thread from the main axis "
-        "over the body to the dial. `dial.svg` and `dial.dxf` are the same for programs that draw or cut."
+        "the bar on each page, cut along the corner marks and lay crosses of one letter on each other. Its inner "
+        f"circle is {size} across, so that all of the model turns within it. Glue it to a board behind the model, "
+        "its cross on the main axis and its arrow head at the zero mark. To read a pointer, stretch a thread from the "
+        "main axis over the body to the dial. `dial.svg` and `dial.dxf` are the same for programs that draw or cut."
         + (
             " The marks outside are the days on which the Earth stands there, 1st, 11th and 21st of each month."
             if days

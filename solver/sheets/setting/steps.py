@@ -10,8 +10,8 @@ from solver.design.design import Design
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Train
 from solver.sheets.gears.gears import drive_name, ring_name
-from solver.sheets.setting.dial import Scale
-from solver.sky.setting import BodySetting, LinkSetting, TeethSetting
+from solver.sheets.setting.dial import DialScale
+from solver.sky.setting import BodyByTeeth, LinkByTeeth, TeethSetting
 from solver.words.numbers import decimal
 
 _SEEN = Fraction(5, 1000)  # degrees: what is less is 0.00
@@ -26,7 +26,7 @@ class SettingStep:
     check: str
 
 
-def setting_steps(design: Design, train: Train, setting: TeethSetting, scale: Scale) -> Iterator[SettingStep]:
+def setting_steps(design: Design, train: Train, setting: TeethSetting, scale: DialScale) -> Iterator[SettingStep]:
     """The drive, then each link outwards. What drives another ring than ring 0 would hold the rings that are turned by
     hand, so that it is out of mesh meanwhile."""
     bodies = {body.ring: body for body in setting.bodies}
@@ -44,7 +44,7 @@ def setting_steps(design: Design, train: Train, setting: TeethSetting, scale: Sc
         yield SettingStep(f"The {what} into mesh", (work,), "no pointer has moved")
 
 
-def read_at(scale: Scale, angle: Fraction) -> str:
+def read_at(scale: DialScale, angle: Fraction) -> str:
     """ "123.4°": what the dial reads at an angle [turns from the right], to a tenth of a degree."""
     return f"{round(scale.reading(float(angle * 360)), 1) % 360:.1f}°"
 
@@ -64,7 +64,9 @@ def degrees(turns: Fraction, decimals: int = 2) -> str:
     return f"{decimal(abs(float(turns * 360)), decimals)}°"
 
 
-def _drive(design: Design, train: Train, setting: TeethSetting, body: BodySetting | None, scale: Scale) -> SettingStep:
+def _drive(
+    design: Design, train: Train, setting: TeethSetting, body: BodyByTeeth | None, scale: DialScale
+) -> SettingStep:
     ring, what = ring_name(design, train, 0), "drive" if design.drive is None else drive_name(design)
     if body is None or body.clamped:
         return SettingStep(f"The {what}", (f"Leave {ring} where it is.",), _clamp(body, scale))
@@ -75,7 +77,7 @@ def _drive(design: Design, train: Train, setting: TeethSetting, body: BodySettin
     return SettingStep(f"The {what}", work, _check(body, scale))
 
 
-def _link(design: Design, train: Train, move: LinkSetting, body: BodySetting | None, scale: Scale) -> SettingStep:
+def _link(design: Design, train: Train, move: LinkByTeeth, body: BodyByTeeth | None, scale: DialScale) -> SettingStep:
     link, number = train.links[move.link], move.link
     inner, outer = (ring_name(design, train, number + more) for more in (0, 1))
     title = f"Link {number}: {inner} to {outer}"
@@ -105,7 +107,7 @@ def _teeth(count: int) -> str:
     return "1 tooth" if count == 1 else f"{count} teeth"
 
 
-def _check(body: BodySetting, scale: Scale) -> str:
+def _check(body: BodyByTeeth, scale: DialScale) -> str:
     stands = read_at(scale, body.stands)
     told = f"the pointer of {body.name} stands at {stands}"
     if body.left_over == 0:
@@ -116,7 +118,7 @@ def _check(body: BodySetting, scale: Scale) -> str:
     return f"{told}, which is {degrees(body.left_over)} {past} of its place, {read_at(scale, body.wanted)}"
 
 
-def _clamp(body: BodySetting | None, scale: Scale) -> str:
+def _clamp(body: BodyByTeeth | None, scale: DialScale) -> str:
     if body is None:
         return ""
     return f"{body.name} is clamped to its ring where its pointer stands at {read_at(scale, body.wanted)}"
