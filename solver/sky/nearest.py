@@ -16,6 +16,7 @@ from itertools import count
 from math import lcm
 
 from solver.sky.chain import Stretch, common
+from solver.sky.foresee import FIELDS, Floats, Lattice, foreseen
 
 Way = tuple[Fraction, ...]  # how far each body stands past its goal [turns, counterclockwise], from the inside out
 _Key = tuple[int, int]  # how many rings are set, and what the next one's lattice is shifted by
@@ -57,6 +58,13 @@ class _Search:
         self.start, self.goals = int(start * self.turn), [int(goal * self.turn) for goal in goals]
         self.beyond = [list(self._lattices(stretches, done)) for done in range(self.count + 1)]
         self.steps = [lattices[0][1] for lattices in self.beyond[:-1]]
+        self.tables: list[Floats] = []
+        self.fields = [
+            Lattice(step / self.turn, float(ratio), self._shift(ratio, before, goal) % step / self.turn)
+            for ratio, step, before, goal in zip(
+                self.ratios, self.steps, [self.start, *self.goals], self.goals, strict=False
+            )
+        ]
 
     def _lattices(self, stretches: Sequence[Stretch], done: int) -> Iterator[tuple[Fraction, int]]:
         """Of each ring beyond the first `done`: how it follows the last of those, and its step if all between are free
@@ -66,6 +74,27 @@ class _Search:
             ratio *= one.ratio
             step = common((step * abs(one.ratio), one.step)) if step else one.step
             yield ratio, int(step * self.turn)
+
+    def _shift(self, ratio: Fraction, before: int, goal: int) -> int:
+        """How far a ring that follows stands past its goal."""
+        return before * ratio.numerator // ratio.denominator - goal
+
+    def foreseen(self, done: int, at: int) -> int:
+        """What the rings beyond cost at least by the table."""
+        if done == self.count:
+            return 0
+        step = self.steps[done]
+        past = self._shift(self.ratios[done], at, self.goals[done]) % step
+        least = float(self.tables[done][past * FIELDS // step]) * (1 - 1e-9)
+        return (int(least * 2**60) * self.turn >> 60) - 1
+
+    def greedy(self) -> int:
+        """The worst deviation where each ring in turn stands as near as it can."""
+        at, worst = self.start, 0
+        for done in range(self.count):
+            off = next(self.deviations(done, at))
+            at, worst = self.goals[done] + off, max(worst, abs(off))
+        return worst
 
     def bounds(self, done: int, at: int) -> list[int]:
         """The least that each ring beyond can deviate."""
@@ -97,6 +126,7 @@ class _Search:
 
     def least_worst(self) -> int:
         """The least worst deviation."""
+        self._look_ahead(self.greedy(), False)
         for _, done, _, cost, _, _ in self._reached(max, None):
             if done == self.count:
                 return cost
@@ -104,20 +134,25 @@ class _Search:
 
     def least_total(self, worst: int) -> tuple[int, list[tuple[int, ...]]]:
         """The least sum with that worst deviation, and every way to it."""
+        self._look_ahead(worst, True)
         costs: dict[_Key, int] = {}
         before: dict[_Key, list[tuple[_Key, int]]] = {}
         least: int | None = None
         for bound, done, key, cost, parent, off in self._reached(int.__add__, worst):
             if least is not None and bound > least:
                 break
-            if costs.setdefault(key, cost) != cost:
-                continue
-            if done:
-                before.setdefault(key, []).append((parent, off))
+            if key not in costs or cost < costs[key]:
+                costs[key], before[key] = cost, []
+            if cost == costs[key]:
+                before[key].append((parent, off))
             if done == self.count:
                 least = cost
         assert least is not None
         return least, list(self._ways(before, (self.count, 0)))
+
+    def _look_ahead(self, most: int, adds: bool) -> None:
+        # A hair more than is allowed, as the table is of floats.
+        self.tables = foreseen(self.fields, most / self.turn * (1 + 1e-9) + 1e-12, adds)
 
     def _ways(self, before: dict[_Key, list[tuple[_Key, int]]], key: _Key) -> Iterator[tuple[int, ...]]:
         if key[0] == 0:
@@ -131,10 +166,10 @@ class _Search:
         self, join: Callable[[int, int], int], most: int | None
     ) -> Iterator[tuple[int, int, _Key, int, _Key, int]]:
         """Ways to each state, the best first by what may come of it: (its bound, rings set, key, cost so far, key
-        before it, deviation). Each state goes on but once, by the way that came first, which is the cheapest; others
-        that are no cheaper are told too. join: of the deviations on the way; most: that each may be."""
+        before it, deviation). A state goes on by the cheapest way to it; others are told too. join: of the deviations on
+        the way; most: that each may be."""
         order, heap = count(), list[tuple[int, int, int, int, int, _Key, int, Iterator[int] | None, int]]()
-        expanded: set[_Key] = set()
+        expanded: dict[_Key, int] = {}
 
         def joined(cost: int, bounds: Sequence[int]) -> int:
             for bound in bounds:
@@ -158,12 +193,13 @@ class _Search:
                 there, spent = self.goals[done] + off, join(cost, abs(off))
                 bounds = self.bounds(done + 1, there)
                 if most is None or max(bounds, default=0) <= most:
-                    entry = (joined(spent, bounds), -done - 1, next(order), there, spent, parent, off, None, 0)
+                    ahead = max(joined(spent, bounds), join(spent, self.foreseen(done + 1, there)))
+                    entry = (ahead, -done - 1, next(order), there, spent, parent, off, None, 0)
                     heappush(heap, entry)
                 continue
             key = self.key(done, at)
             yield bound, done, key, cost, parent, off
-            if done < self.count and key not in expanded:
-                expanded.add(key)
+            if done < self.count and cost < expanded.get(key, cost + 1):
+                expanded[key] = cost
                 rest = joined(0, self.bounds(done, at)[1:])
                 push_next(done, at, cost, key, self.deviations(done, at), rest)
