@@ -19,13 +19,13 @@ _JIG = re.compile(rf"{_JIGS}/[\w-]+\.(svg|dxf)")
 _SHEET = re.compile(r"[\w-]+\.(html|pdf|csv|svg|dxf)")
 
 
-def refuse_folder(out: Path, force: bool = False) -> None:
+def refuse_folder(out: Path, force: bool = False, option: str = "--out") -> None:
     """Refuse a folder that cannot be written, before any work is done. force: sheets that are there may be replaced,
-    and nothing else.
+    and nothing else. option: by which it was told.
 
     Raises SheetsError, and OutputError where it lies in what is stored: one line that says why.
     """
-    told = f"--out {out}"
+    told = f"{option} {out}"
     refuse_in_stored(told, out)
     refuse_no_folder(told, out)
     if out.exists():
@@ -51,21 +51,21 @@ def _refuse_others(told: str, out: Path, files: Collection[str] | None = None) -
             )
 
 
-def write_folder(out: Path, files: Mapping[str, bytes], force: bool = False) -> None:
+def write_folder(out: Path, files: Mapping[str, bytes], force: bool = False, option: str = "--out") -> None:
     """Write files (names with "/" lie in folders below) as the folder `out`, which must be new or empty.
 
-    force: it may hold other sheets, which are put aside until these have their place.
+    force: it may hold other sheets, which are put aside until these have their place. option: by which it was told.
 
     What was begun is removed when it cannot be finished, and before that what a killed process left there. Raises
     SheetsError where it cannot be written.
     """
-    refuse_folder(out, force)
+    refuse_folder(out, force, option)
     place = Path(os.path.realpath(out))
     try:
         with whole_folder(place.parent, files) as temporary:
-            _put(f"--out {out}", temporary, place, files)
+            _put(f"{option} {out}", temporary, place, files)
     except OSError as fault:
-        raise SheetsError(f"--out {out}: cannot be written: {fault.strerror or fault}") from None
+        raise SheetsError(f"{option} {out}: cannot be written: {fault.strerror or fault}") from None
 
 
 def _put(told: str, temporary: Path, out: Path, files: Collection[str]) -> None:

@@ -80,6 +80,14 @@ LAYERS: dict[str, Layer] = {
     "added": Layer(0.28),
     "tried": Layer(0.28),
     "callout": Layer(0.1, 0.2, colour=8),
+    # a dial: its edges, degrees, days of a year, where a body stands
+    "dial": Layer(0.3),
+    "degree": Layer(0.15, colour=5),
+    "degree-5": Layer(0.22, colour=5),
+    "degree-10": Layer(0.35, colour=5),
+    "day": Layer(0.18, colour=1),
+    "month": Layer(0.3, colour=1),
+    "zero": Layer(0.5, colour=2),
     # stock bars
     "bar": Layer(0.2),
     "waste": Layer(0.15, 0.4, colour=8),

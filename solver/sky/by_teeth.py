@@ -1,0 +1,67 @@
+"""A setting's document with what setting by teeth comes to: moves of each link, and what is left over."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from fractions import Fraction
+from typing import Any
+
+from solver.answer.document import SolutionAnswer
+from solver.design.design import Design
+from solver.sky.document import SettingDocument
+from solver.sky.setting import LinkByTeeth, TeethSetting, set_by_teeth, turns_of
+from solver.words.numbers import decimal
+
+_DECIMALS = 6  # of degrees, as in the rest of the document
+
+
+def with_teeth(
+    document: SettingDocument,
+    design: Design,
+    solution: SolutionAnswer,
+    standing: Sequence[Fraction] | None = None,
+    clamped: Collection[str] = (),
+) -> SettingDocument:
+    """The document with `move_teeth` and `left_over_deg` of each body, with `links`, and with notes on the drive and on
+    what is proven. standing, clamped: as for `set_by_teeth`."""
+    wanted = [turns_of(body.ring_angle_deg) for body in document.bodies]
+    setting = set_by_teeth(design, solution, wanted, standing, clamped)
+    bodies = [
+        body.model_copy(
+            update={"move_teeth": by_teeth.move_teeth, "left_over_deg": round(by_teeth.left_over_deg, _DECIMALS)}
+        )
+        for body, by_teeth in zip(document.bodies, setting.bodies, strict=True)
+    ]
+    links = [_link(move) for move in setting.links]
+    notes = [*document.notes, *teeth_notes(setting)]
+    return document.model_copy(update={"bodies": bodies, "links": links, "notes": notes})
+
+
+def _link(move: LinkByTeeth) -> dict[str, Any]:
+    """A link's moves, positive counterclockwise: teeth of its wheel that the lifted arbor is turned on by, whole teeth
+    that the ring beyond is turned on by, and how far that ring is turned in all; its least step."""
+    return {
+        "link": move.link,
+        "wheel_teeth": move.wheel_teeth,
+        "ring_teeth": move.ring_teeth,
+        "ring_turn_deg": round(float(move.ring_turn * 360), _DECIMALS),
+        "step_deg": round(float(move.step * 360), _DECIMALS),
+    }
+
+
+def teeth_notes(setting: TeethSetting) -> list[str]:
+    """What is to be known besides: the turn of ring 0 that comes first, and what is proven."""
+    notes = []
+    if setting.drive:
+        way = "counterclockwise" if setting.drive > 0 else "clockwise"
+        notes.append(f"first turn ring 0 by the drive, {way} by {decimal(abs(float(setting.drive * 360)), 2)} degrees")
+    lifted = sum(move.lifted for move in setting.links)
+    if lifted:
+        arbors = "1 arbor is" if lifted == 1 else f"{lifted} arbors are"
+        notes.append(f"then {arbors} lifted, from ring 0 outwards; rings can be set against one another in steps alone")
+    if setting.worst:
+        left = decimal(float(setting.worst * 360), 4)
+        notes.append(f"proven: no way to mesh these gears leaves every body less than {left} degrees from its place")
+    else:
+        notes.append("by these teeth every body can stand exactly in its place")
+    return notes
