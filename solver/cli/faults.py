@@ -47,6 +47,7 @@ def _code_of(work: Callable[[], int | None]) -> int:
     from solver.batch.store.errors import Busy, ClusterError, StoreError
     from solver.service.errors import ServiceError
     from solver.sheets.errors import SheetsError
+    from solver.sky.errors import SkyError
 
     try:
         return work() or 0
@@ -58,7 +59,7 @@ def _code_of(work: Callable[[], int | None]) -> int:
         for line in fault.args:
             print(line, file=sys.stderr)
         return EXIT_INPUT
-    except (ClusterError, ServiceError, SheetsError, Usage) as fault:
+    except (ClusterError, ServiceError, SheetsError, SkyError, Usage) as fault:
         print(fault, file=sys.stderr)
         return EXIT_INPUT
     except Busy as fault:

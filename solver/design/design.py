@@ -13,6 +13,7 @@ from typing import Any, Literal
 
 from solver.design.gauges import Gauge, named_gauge
 from solver.design.geometry import Pitch
+from solver.design.hang import Hang, Start
 from solver.design.hardware import Bench, Hardware
 from solver.design.loads import ModelLoads
 from solver.design.once import Calls, each_time
@@ -220,7 +221,9 @@ class Design:
     loads: what the file tells of weights, friction and what turns the model, for the sheets; None where it tells none.
     hardware, bench: what is bought and how fast the maker works, None where the file is silent; for the sheets alone.
     supports: what holds the parts in the frame, where the file says so. weights: name and weight [g] of each body that
-    the file weighs; None where it weighs none.
+    the file weighs; None where it weighs none. hang: how the model hangs for the sky, None where the file is silent;
+    unit: of the periods, where the file says it; starts: where own bodies stood, None where it says of none. set_name:
+    the body set, None without one; it says where its bodies stand and decides nothing else.
     """
 
     title: str
@@ -246,6 +249,15 @@ class Design:
     bench: Bench | None = None
     supports: Supports | None = None
     weights: tuple[tuple[str, Fraction], ...] | None = None
+    hang: Hang | None = None
+    unit: str | None = None
+    starts: tuple[Start, ...] | None = None
+    set_name: str | None = None
+
+    @property
+    def sky(self) -> Hang:
+        """How the model hangs for the sky."""
+        return self.hang or Hang()
 
     @property
     def armed(self) -> bool:
@@ -352,8 +364,9 @@ class Design:
         return hashlib.sha256(self.canonical_text().encode()).hexdigest()
 
 
-_TABLES = ("loads", "hardware", "bench", "supports", "weights")  # of the hash where the file has them
-_WIRED = tuple(sorted({f.name for f in fields(Design)} - {"prove", "wired", *_TABLES}))
+# Of the hash where the file has them.
+_TABLES = ("loads", "hardware", "bench", "supports", "weights", "hang", "unit", "starts")
+_WIRED = tuple(sorted({f.name for f in fields(Design)} - {"prove", "wired", "set_name", *_TABLES}))
 _ANSWERED = tuple(name for name in _WIRED if name not in ("wire", "unevenness"))
 
 

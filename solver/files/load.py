@@ -29,6 +29,7 @@ from solver.files.complaints import from_pydantic
 from solver.files.hardware_table import bench_of, hardware_of, refuse_misfits
 from solver.files.loads_table import loads_of
 from solver.files.schema import DesignFile, WireTable
+from solver.files.sky_table import hang_of, starts_of, unit_of
 from solver.files.supports_table import supports_of
 from solver.files.tables import arbors_of, drive_of, fit_of, limits_of, rings_of
 from solver.files.text import data_of, read_text
@@ -119,6 +120,10 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
         None if file.bench is None else bench_of(file.bench),
         once(supports_of, file.supports, mm_in(file.units), file.fit, file.wire is not None, reverted),
         once(weights_of, file.bodies) or None,
+        hang_of(file.sky),
+        once(unit_of, file.bodies),
+        once(starts_of, file.bodies),
+        file.bodies.set_name,
     )
     refuse_misfits(design)
     _refuse_idle_limits(file, design)

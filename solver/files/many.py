@@ -29,6 +29,7 @@ from solver.files.schema import (
     LoadsTable,
     RingsTable,
     SearchTable,
+    SkyTable,
     SupportsTable,
     WireTable,
 )
@@ -40,7 +41,7 @@ MOST_NUMBERS = 500_000  # in all values that differ, spans written out
 _TABLES: dict[str, type[Table]] = {
     "bodies": BodiesTable, "rings": RingsTable, "arbors": ArborsTable, "fit": FitTable, "drive": DriveTable,
     "search": SearchTable, "wire": WireTable, "loads": LoadsTable, "hardware": HardwareTable, "bench": BenchTable,
-    "supports": SupportsTable,
+    "supports": SupportsTable, "sky": SkyTable,
 }  # fmt: skip
 # What must stand in a table besides, so that another field of it can be read.
 _BESIDE: dict[str, dict[str, Any]] = {"drive": {"motor_rpm": 1}}

@@ -53,6 +53,7 @@ from solver.files.load_fields import (
     Torque,
     or_boolean,
 )
+from solver.files.sky_fields import Degrees, Epoch, HangDegrees
 from solver.files.table import Table
 
 
@@ -65,6 +66,8 @@ class BodyEntry(Table):
     sense: Sense | None = None
     max_error_pct: Percent | None = None
     grams: PositiveNumber | None = None
+    longitude: Degrees | None = None
+    epoch: Epoch | None = None
 
 
 class BodiesTable(Table):
@@ -76,6 +79,7 @@ class BodiesTable(Table):
     sense: Sense = "same"
     own: list[BodyEntry] = Field(default_factory=list, alias="list")
     grams: dict[Name, PositiveNumber] = Field(default_factory=dict)
+    unit: Literal["days", "hours", "years"] | None = None
 
 
 class RingsTable(Table):
@@ -229,6 +233,13 @@ class SupportsTable(Table):
     sag: Length | None = None
 
 
+class SkyTable(Table):
+    """How the model hangs for the sky."""
+
+    zero_deg: HangDegrees = Fraction(90)
+    seen_from: Literal["north", "south"] = "north"
+
+
 class DesignFile(Table):
     """A Ringwright design file."""
 
@@ -247,3 +258,4 @@ class DesignFile(Table):
     hardware: HardwareTable | None = None
     bench: BenchTable | None = None
     supports: SupportsTable | None = None
+    sky: SkyTable | None = None
