@@ -138,7 +138,7 @@ def test_where_the_source_ends_there_are_fewer() -> None:
     [
         ({"zero": "elsewhere"}, "not counted in one plane from one zero"),
         ({"rate": Fraction(1)}, "go round alike"),
-        ({"covers": (Moment(Fraction(0)), Moment(Fraction(9)))}, "is beyond what the sources of a and b cover"),
+        ({"covers": (Moment(Fraction(0)), Moment(Fraction(9)))}, "the longitudes of a and b are known from"),
     ],
 )
 def test_what_cannot_meet_is_said_in_one_line(change: dict, said: str) -> None:

@@ -75,6 +75,15 @@ class Pair:
 
     # -- leads ---------------------------------------------------------------------------------------------------------
 
+    def lead_at(self, moment: Moment) -> float:
+        """The mean lead at a moment. Raises SkyError beyond what the sources cover."""
+        days = float(moment.days)
+        if not self.first <= days <= self.last:
+            first, last = (civil(Moment(Fraction(end)))[:10] for end in (self.first, self.last))
+            names = f"{self.a.name} and {self.b.name}"
+            raise SkyError(f"date {civil(moment)[:10]}: the longitudes of {names} are known from {first} to {last}")
+        return self.mean_lead(days)
+
     def mean_lead(self, days: float) -> float:
         """How far a is ahead of b by mean longitudes, whole turns counted."""
         even = self.start + self.rate * (days - self.first)
@@ -104,13 +113,8 @@ class Pair:
     def after(self, after: Moment, kind: Kind) -> Iterator[Meeting]:
         """Every meeting after that moment, in order, as far as the sources go."""
         start = float(after.days)
-        if not self.first <= start <= self.last:
-            raise SkyError(
-                f"{civil(after)} is beyond what the sources of {self.a.name} and {self.b.name} cover: "
-                f"{civil(Moment(Fraction(self.first)))} to {civil(Moment(Fraction(self.last)))}"
-            )
         stray = 0.0 if kind == "mean" else self._stray()
-        for number in self._numbers(self.mean_lead(start) - self.sign * stray):
+        for number in self._numbers(self.lead_at(after) - self.sign * stray):
             if self._even(360.0 * number - self.sign * (stray + 360.0)) > self.last:
                 return
             found = self._mean(number) if kind == "mean" else self._trues(number, stray)
