@@ -65,6 +65,7 @@ class Pair:
         first, last = max(a.covers[0].days, b.covers[0].days), min(a.covers[1].days, b.covers[1].days)
         if first >= last:
             raise SkyError(f"the sources of {a.name} and {b.name} cover no moment together")
+        self._covers = first, last
         self.first, self.last = float(first), float(last)
         self.start = (self._between(self.first, "mean")) % 360.0
 
@@ -79,7 +80,7 @@ class Pair:
         """The mean lead at a moment. Raises SkyError beyond what the sources cover."""
         days = float(moment.days)
         if not self.first <= days <= self.last:
-            first, last = (civil(Moment(Fraction(end)))[:10] for end in (self.first, self.last))
+            first, last = (civil(Moment(end))[:10] for end in self._covers)
             names = f"{self.a.name} and {self.b.name}"
             raise SkyError(f"date {civil(moment)[:10]}: the longitudes of {names} are known from {first} to {last}")
         return self.mean_lead(days)
@@ -95,7 +96,7 @@ class Pair:
         return mean + _short(self._between(days, "true") - mean)
 
     def _between(self, days: float, kind: Kind) -> float:
-        moment = Moment(Fraction(days))
+        moment = self._moment(days)
         if kind == "mean":
             return self.a.mean(moment) - self.b.mean(moment)
         one, other = self.a.true(moment), self.b.true(moment)
@@ -104,9 +105,13 @@ class Pair:
             raise SkyError(f"no source has true longitudes of {without.name}: only mean ones meet")
         return one - other
 
-    @staticmethod
-    def _true(body: SkyBody, days: float) -> float | None:
-        return body.true(Moment(Fraction(days)))
+    def _true(self, body: SkyBody, days: float) -> float | None:
+        return body.true(self._moment(days))
+
+    def _moment(self, days: float) -> Moment:
+        """A moment, within what the sources cover: an end of that as a float may lie beyond it."""
+        first, last = self._covers
+        return Moment(min(max(Fraction(days), first), last))
 
     # -- meetings ------------------------------------------------------------------------------------------------------
 
@@ -120,11 +125,11 @@ class Pair:
             found = self._mean(number) if kind == "mean" else self._trues(number, stray)
             for days in found:
                 if days > start:
-                    yield Meeting(number, Moment(Fraction(days)))
+                    yield Meeting(number, self._moment(days))
 
     def mean_of(self, number: int) -> Moment | None:
         """When the mean longitudes meet under that number; None beyond what the sources cover."""
-        return next((Moment(Fraction(days)) for days in self._mean(number)), None)
+        return next((self._moment(days) for days in self._mean(number)), None)
 
     def _numbers(self, lead: float) -> Iterator[int]:
         """Numbers from the last one before that lead on, in the order in which they are met."""

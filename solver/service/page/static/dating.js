@@ -11,6 +11,7 @@ const RUNNING_MS = 4000; // and so often while it runs
  */
 export class Dating {
   #control = null;
+  #going = false; // the server is asked for a date that was typed
   #timer = 0;
   #asked = 0;
 
@@ -25,9 +26,13 @@ export class Dating {
     this.shown = Object.fromEntries(["now", "set-at", "days"].map((id) => [id, document.getElementById(id)]));
     document.getElementById("set-to").addEventListener("click", () => this.#go(this.field.value.trim(), false));
     document.getElementById("run-to").addEventListener("click", () => this.#go(this.field.value.trim(), true));
-    document.getElementById("set-now").addEventListener("click", () => this.setNow());
+    document.getElementById("set-now").addEventListener("click", () => {
+      this.#stop();
+      this.setNow();
+      this.settled();
+    });
     this.field.addEventListener("keydown", (event) => {
-      if (event.key === "Enter") this.#go(this.field.value.trim(), event.shiftKey);
+      if (event.key === "Enter") this.#go(this.field.value.trim(), false);
     });
     this.field.addEventListener("input", () => this.#refused(""));
     drawing.ahead = (body, turns) => this.sky.ahead(body.ring, this.at(turns));
@@ -50,7 +55,6 @@ export class Dating {
     this.#refused("");
     this.field.value = new Date(now).toISOString().replace(".000Z", "Z");
     this.#setAlone(this.sky.days(now), this.field.value);
-    this.settled();
   }
 
   /** Write what a number of turns means. */
@@ -73,6 +77,7 @@ export class Dating {
     this.#stop();
     const control = (this.#control = new AbortController());
     this.#refused("");
+    this.#going = true;
     try {
       const { ok, body } = await asked(this.address, { date: text, set: running ? this.setText : "" }, control.signal);
       if (!ok) return this.#refused(body.detail ?? "this did not work");
@@ -81,6 +86,8 @@ export class Dating {
       this.settled();
     } catch (fault) {
       if (fault.name !== "AbortError") this.#alone(text, running);
+    } finally {
+      if (this.#control === control) this.#going = false;
     }
   }
 
@@ -139,6 +146,7 @@ export class Dating {
   #stop() {
     clearTimeout(this.#timer);
     this.#control?.abort();
+    this.#going = false;
   }
 
   /** Ask the server a moment after the last change, and now and then while it runs. */
@@ -157,7 +165,7 @@ export class Dating {
   async #exact() {
     const turns = this.clock.turns;
     const date = this.sky.iso(this.at(turns));
-    if (date === this.sky.told.date_utc) return;
+    if (this.#going || date === this.sky.told.date_utc) return;
     this.#stop();
     const control = (this.#control = new AbortController());
     try {

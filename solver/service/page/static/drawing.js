@@ -41,7 +41,7 @@ export class Drawing {
   stand(places, turns) {
     const moves = this.parts
       .filter(({ element }) => element.dataset.part === "ring")
-      .map(({ level, phase, rate }) => ({ level, rate, by: places[level] - turned(phase, rate, turns) }));
+      .map(({ level, phase, rate }) => ({ level, rate, by: short(places[level] - turned(phase, rate, turns)) }));
     const byLevel = new Map(moves.map((move) => [move.level, move]));
     for (const part of this.parts) {
       const { by, rate } = byLevel.get(part.level);
@@ -100,6 +100,8 @@ export class Drawing {
     body.name.setAttribute("transform", `translate(${shownX.toFixed(2)} ${(-y).toFixed(2)})`);
   }
 }
+
+const short = (turn) => turn - Math.round(turn);
 
 /** How far a body is ahead of where it should be [turns], whole ones counted. */
 export const error = (body, turns) => (body.rate - body.trueRate) * turns - body.strays;

@@ -233,4 +233,5 @@ if (dating) dating.setNow();
 else clock.set(Number(control.turns.value) || 0); // a browser that reloads keeps what was typed
 settle();
 window.addEventListener("pageshow", settle);
-if (!window.matchMedia("(prefers-reduced-motion: reduce)").matches) play();
+// A model that shows a date stays there until it is asked to run.
+if (!dating && !window.matchMedia("(prefers-reduced-motion: reduce)").matches) play();
