@@ -40,7 +40,13 @@ VALUES: dict[str, list[Any]] = {
     "bodies.set": ["saturn", "jupiter", "satrun"],
     "bodies.only": [["Mimas", "Titan"], ["Mimas", "Titam"], []],
     "bodies.reference": ["first", "best", "worst"],
-    "bodies.list": [[{"name": "A", "period": "3"}, {"name": "B", "period": "9/2"}], [{"name": "A", "perod": 3}]],
+    "bodies.list": [[{"name": "A", "period": "3"}, {"name": "B", "period": "9/2"}],
+        [{"name": "A", "period": "3", "longitude": 12.5, "epoch": "2026-01-01"}],
+        [{"name": "A", "longitude": 12.5}], [{"name": "A", "perod": 3}]],
+    "bodies.unit": ["days", "hours", "weeks"],
+    "sky": [{}, {"zero_deg": 0}],
+    "sky.zero_deg": [45, "370/3", 1000],
+    "sky.seen_from": ["south", "east"],
     "rings.inner_teeth": [30, [30, 32], {"min": 30, "max": 33}, 0, "30"],
     "rings.tooth_step": [4, {"min": 4, "max": 6}],
     "rings.blanks": [0, 3, {"min": 0, "max": 200}],
@@ -116,7 +122,9 @@ def hashed(design: Design) -> str:
     del data["prove"]
     if not wired:
         del data["wire"], data["unevenness"]
-    for table in ("loads", "hardware", "bench", "supports", "weights"):  # of the hash where the file has them
+    del data["set_name"]  # it decides nothing
+    of_the_file = ("loads", "hardware", "bench", "supports", "weights", "hang", "unit", "starts")
+    for table in of_the_file:  # of the hash where the file has them
         if data[table] is None:
             del data[table]
     text = json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False)

@@ -17,6 +17,7 @@ from solver.cli.words import (
     RankWords,
     RunArgument,
     ServeWords,
+    SettingWords,
     SolveWords,
     SweepWords,
     taking,
@@ -330,6 +331,21 @@ def teeth(
     raise typer.Exit(run_teeth(source, most_addendum, most_rim, as_json))
 
 
+@app.command(epilog="Example: ringwright setting runs/results/RUN --date 2026-12-24T18:00+01:00")
+@taking(SettingWords)
+def setting(words: SettingWords) -> None:
+    """Say where each body stands at a date, and the angle of its ring seen from the front.
+
+    By mean longitudes, which rings that turn evenly show, or by true ones. A design file is solved first.
+    """
+    from solver.sky.extra import need_sky
+
+    need_sky()
+    from solver.cli.setting import run_setting
+
+    raise typer.Exit(run_setting(words))
+
+
 @app.command(epilog="Example: ringwright serve --data runs/service")
 @taking(ServeWords)
 def serve(words: ServeWords) -> None:
@@ -348,14 +364,15 @@ def schema(
     what: Annotated[
         str,
         typer.Argument(
-            metavar="[design|answer|audit|sweep]", help="Of a design file, an answer, an audit file or a sweep file."
+            metavar="[design|answer|audit|sweep|setting]",
+            help="Of a design file, an answer, an audit file, a sweep file or a setting.",
         ),
     ] = "design",
 ) -> None:
     """Print a JSON Schema.
 
-    Of the design file, of the answer that solve --json prints, of the file with a table [train] that audit takes, or of
-    the sweep file.
+    Of the design file, of the answer that solve --json prints, of the file with a table [train] that audit takes, of
+    the sweep file, or of what setting --json prints.
     """
     from pydantic import TypeAdapter
 
@@ -363,15 +380,21 @@ def schema(
     from solver.batch.sweep.file import SweepFile
     from solver.files.schema import DesignFile
     from solver.files.train_schema import MeshTrainFile, RingTrainFile
+    from solver.sky.document import SettingDocument
 
     kinds: dict[str, Any] = {
         "design": DesignFile,
         "answer": Answer,
         "audit": RingTrainFile | MeshTrainFile,
         "sweep": SweepFile,
+        "setting": SettingDocument,
     }
     if what not in kinds:
-        raise Usage(f'no schema "{what}"{suggestion(what, kinds) or "; choose design, answer, audit or sweep"}')
-    schema = TypeAdapter(kinds[what]).json_schema(mode="serialization" if what == "answer" else "validation")
+        raise Usage(
+            f'no schema "{what}"{suggestion(what, kinds) or "; choose design, answer, audit, sweep or setting"}'
+        )
+    schema = TypeAdapter(kinds[what]).json_schema(
+        mode="serialization" if what in ("answer", "setting") else "validation"
+    )
     document = {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
     sys.stdout.write(json.dumps(document, indent=1) + "\n")

@@ -153,3 +153,24 @@ class ServeWords:
         int, typer.Option(min=256, max=1 << 20, metavar="MB", help="How much memory a point may use.")
     ] = 4096
     workers: Annotated[int | None, typer.Option(min=1, max=1024, help="Solves at a time; as many as cores.")] = None
+
+
+@dataclass(frozen=True)
+class SettingWords:
+    """What `setting` is told."""
+
+    source: Annotated[
+        Path, typer.Argument(metavar="RUN|FILE", help="Folder of a stored run, or a design file.", show_default=False)
+    ]
+    rank: Annotated[int, typer.Option(min=1, help="Which solution.")] = 1
+    point: Annotated[
+        list[str] | None,
+        typer.Option(metavar="ID", help="Of a sweep: this point, by the beginning of its name."),
+    ] = None
+    date: Annotated[
+        str | None,
+        typer.Option(metavar="DATE", help="Like 2026-12-24 or 2026-12-24T18:00+01:00; without a zone UTC. Else now."),
+    ] = None
+    scale: Annotated[str, typer.Option(metavar="[utc|tt]", help="In which scale the date is written.")] = "utc"
+    true: Annotated[bool, typer.Option("--true", help="Rings at true longitudes, where they are known.")] = False
+    as_json: Annotated[bool, typer.Option("--json", help="Print it as one JSON document.")] = False

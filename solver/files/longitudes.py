@@ -40,6 +40,7 @@ class Longitude:
     plane, zero: in which plane it is counted and from where; clockwise: whether it runs so, seen from the ecliptic's
     north. covers: civil dates between which the source is good. greatest: how far [degrees] the true longitude strays
     from the mean one, None where that is not known. argument: "F", "L", "l" or "D" for the Moon's, else "".
+    theory: by what the true longitude is known, or "", and then no_truth says why there is none.
     """
 
     at: Fraction
@@ -54,6 +55,8 @@ class Longitude:
     covers: tuple[str, str]
     greatest: float | None
     argument: str
+    theory: str
+    no_truth: str
 
 
 def longitudes_of(table: Mapping[str, Any]) -> dict[str, Longitude]:
@@ -77,6 +80,8 @@ def _longitude(told: Mapping[str, Any]) -> Longitude:
         (told["covers"][0], told["covers"][1]),
         float(told["greatest"]) if "greatest" in told else None,
         told.get("argument", ""),
+        told.get("theory", ""),
+        told.get("no_truth", ""),
     )
 
 

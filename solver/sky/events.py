@@ -18,6 +18,7 @@ from typing import Literal
 
 from solver.sky.bodies import SkyBody
 from solver.sky.errors import SkyError
+from solver.sky.finest import finest
 from solver.sky.moments import Moment, civil
 
 Kind = Literal["mean", "true"]
@@ -59,6 +60,7 @@ class Pair:
         if a.rate == b.rate:
             raise SkyError(f"{a.name} and {b.name} go round alike: they have no meetings")
         self.a, self.b = a, b
+        self._true_of = {a.name: finest(a), b.name: finest(b)}
         self.exact_rate: Fraction = a.rate - b.rate
         self.rate = float(self.exact_rate)
         self.sign = 1 if self.rate > 0 else -1
@@ -72,7 +74,7 @@ class Pair:
     @property
     def has_true(self) -> bool:
         """Whether both bodies have true longitudes."""
-        return self._true(self.a, self.first) is not None and self._true(self.b, self.first) is not None
+        return all(self._true_of[one.name](self._moment(self.first)) is not None for one in (self.a, self.b))
 
     # -- leads ---------------------------------------------------------------------------------------------------------
 
@@ -99,14 +101,11 @@ class Pair:
         moment = self._moment(days)
         if kind == "mean":
             return self.a.mean(moment) - self.b.mean(moment)
-        one, other = self.a.true(moment), self.b.true(moment)
+        one, other = self._true_of[self.a.name](moment), self._true_of[self.b.name](moment)
         if one is None or other is None:
             without = self.a if one is None else self.b
             raise SkyError(f"no source has true longitudes of {without.name}: only mean ones meet")
         return one - other
-
-    def _true(self, body: SkyBody, days: float) -> float | None:
-        return body.true(self._moment(days))
 
     def _moment(self, days: float) -> Moment:
         """A moment, within what the sources cover: an end of that as a float may lie beyond it."""

@@ -20,6 +20,7 @@ from solver.sky.errors import SkyError
 from solver.words.shown import shown
 
 Scale = Literal["utc", "tt"]
+UNZONED = "the date has no zone: it is read as UTC"
 _DAY = 86400
 _J2000 = date(2000, 1, 1).toordinal()  # its noon is J2000.0
 _TT_TAI = Fraction(32184, 1000)
@@ -58,6 +59,14 @@ def parse_moment(text: str, scale: str = "utc") -> Moment:
         return _in_tt(written) if scale == "tt" else _in_utc(written)
     except NoDate as fault:
         raise SkyError(f"date {told}: {fault}") from None
+
+
+def has_zone(text: str) -> bool:
+    """Whether a date, as written, says its zone. Raises SkyError."""
+    try:
+        return read_date(text).zone is not None
+    except NoDate as fault:
+        raise SkyError(f"date {shown(text)}: {fault}") from None
 
 
 def _in_tt(written: Written) -> Moment:
