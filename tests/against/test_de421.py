@@ -109,15 +109,16 @@ def test_planets_of_the_set_meet_truly_within_an_hour_and_in_the_mean_within_thr
         assert abs(float(found.days) - days_of(told)) * 24 < hours
 
 
+@pytest.mark.slow
 def test_planets_of_the_set_meet_as_often_as_those_of_de421(planets, of_the_set) -> None:
-    """Each two of the six, for as long as DE421 goes or 60 times: none is left out, doubled, or two hours off. Jupiter
-    and Saturn move three minutes of arc in a day against each other, which is what the two sources differ by."""
+    """Each two of the six, for as long as DE421 goes or 25 times: none is left out, doubled, or an hour off. Jupiter and
+    Saturn come nearest to that, which gain three minutes of arc on each other in a day."""
     first = Moment(Fraction(-35_900))
     for a, b in combinations(SIMON, 2):
-        exact = meetings(planets[a], planets[b], first, 60, "true")
+        exact = meetings(planets[a], planets[b], first, 25, "true")
         found = meetings(of_the_set[a], of_the_set[b], first, len(exact), "true")
         off = [abs(float(one.days - other.days)) * 24 for one, other in zip(found, exact, strict=True)]
-        assert max(off) < (12 if {a, b} == {"Jupiter", "Saturn"} else 2), (a, b)
+        assert max(off) < 1, (a, b)
 
 
 @pytest.mark.parametrize("a, b, true, mean", EVENTS, ids=[f"{event[0]} {event[2][:4]}" for event in EVENTS])

@@ -13,11 +13,12 @@ from solver.service.page.motion import Motion
 from solver.service.page.sky_told import PlaceInSky, SkyOfModel
 from solver.service.page.turning import Turning, turning
 from solver.sky.errors import SkyError
+from solver.sky.extra import need_sky
 
 if TYPE_CHECKING:
     from solver.service.page.sky import Hanging
 
-NO_LIBRARY = "this service has not what reckons with dates: pip install 'ringwright[sky]'"
+_PAIR = ("Jupiter", "Saturn")
 
 
 @dataclass(frozen=True)
@@ -33,6 +34,17 @@ class Dated:
     def told(self) -> str:
         """The sky as the page's script reads it, in plain letters."""
         return "" if self.sky is None else json.dumps(self.sky.model_dump(mode="json"))
+
+    @property
+    def truly(self) -> bool:
+        """Whether any body has a true place."""
+        return any(place.true_turns is not None for place in self.places.values())
+
+    @property
+    def meeting(self) -> tuple[str, ...]:
+        """The two bodies whose meetings are asked for first: the slow pair that is best known, or the first two."""
+        names = tuple(place.name for place in self.places.values())
+        return _PAIR if set(_PAIR) <= set(names) else names[:2]
 
     @property
     def places(self) -> dict[int, PlaceInSky]:
@@ -62,10 +74,9 @@ def dated(design: Design, solution: SolutionAnswer, motion: Motion, date: str) -
 def hanging_or_why(design: Design, solution: SolutionAnswer) -> tuple[Hanging | None, str]:
     """A solution beside the sky; or None, and in one line why not."""
     try:
-        from solver.service.page.sky import hanging
-    except ModuleNotFoundError:
-        return None, NO_LIBRARY
-    try:
+        need_sky()
+        from solver.service.page.sky import hanging  # which loads what the extra `sky` brings
+
         return hanging(design, solution), ""
     except SkyError as fault:
         return None, str(fault)
