@@ -11,7 +11,7 @@ from math import atan2, cos, degrees, pi, radians, sin, sqrt
 import pytest
 
 from solver.sky.errors import SkyError
-from solver.sky.events import Pair, meetings, roots
+from solver.sky.events import MeetingPair, meetings, roots
 from solver.sky.moments import Moment
 
 SPAN = (Moment(Fraction(-30_000)), Moment(Fraction(18_000)))
@@ -100,7 +100,7 @@ def test_a_body_that_outruns_the_other_for_a_while_meets_it_three_times() -> Non
     slow = Ellipse("slow", Fraction(36, 10), 0.25, 0.0, 0.0, greatest=equation(0.25))
     fast = Ellipse("fast", Fraction(37, 10), 0.0, -0.0, 0.0, greatest=0.0)
     start = Moment(Fraction(-300))
-    found = list(islice(Pair(fast, slow).after(start, "true"), 3))  # type: ignore[arg-type]
+    found = list(islice(MeetingPair(fast, slow).after(start, "true"), 3))  # type: ignore[arg-type]
     assert len({one.number for one in found}) == 1
     exact = enumerated(fast, slow, "true", -300.0, float(found[-1].moment.days) + 5, 0.25)
     assert [float(one.moment.days) for one in found] == pytest.approx(exact[:3], abs=0.01)
@@ -122,7 +122,7 @@ def test_what_comes_after_a_meeting_is_the_next_one() -> None:
 
 def test_the_same_number_is_the_same_meeting() -> None:
     a, b = Ellipse("a", Fraction(3), 0.2, node=40, greatest=equation(0.2)), Ellipse("b", Fraction(1), start=200)
-    pair = Pair(a, b)  # type: ignore[arg-type]
+    pair = MeetingPair(a, b)  # type: ignore[arg-type]
     for one in islice(pair.after(Moment(Fraction(100)), "true"), 9):
         mean = pair.mean_of(one.number)
         assert mean is not None and abs(float(mean.days - one.moment.days)) < equation(0.2) / 2 + 0.1

@@ -43,7 +43,7 @@ def meetings(a: SkyBody, b: SkyBody, after: Moment, count: int, kind: Kind) -> l
     kind: by "mean" or by "true" longitudes. Raises SkyError for bodies that never meet, that are counted from
     different places, that have no true longitudes, and for a moment beyond what the sources cover.
     """
-    return [one.moment for one in islice(Pair(a, b).after(after, kind), count)]
+    return [one.moment for one in islice(MeetingPair(a, b).after(after, kind), count)]
 
 
 def oppositions(earth: SkyBody, planet: SkyBody, after: Moment, count: int, kind: Kind) -> list[Moment]:
@@ -51,7 +51,7 @@ def oppositions(earth: SkyBody, planet: SkyBody, after: Moment, count: int, kind
     return meetings(earth, planet, after, count, kind)
 
 
-class Pair:
+class MeetingPair:
     """Two bodies of one system. Times inside are TT days since J2000.0, leads are degrees of a before b."""
 
     def __init__(self, a: SkyBody, b: SkyBody) -> None:

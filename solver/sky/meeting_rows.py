@@ -15,7 +15,7 @@ from solver.answer.document import SolutionAnswer
 from solver.design.design import Design
 from solver.sky.bodies import SkyBody, sky_of
 from solver.sky.errors import SkyError
-from solver.sky.events import Pair
+from solver.sky.events import MeetingPair
 from solver.sky.moments import Moment, civil
 from solver.sky.rates import model_rates
 from solver.words.shown import shown
@@ -45,7 +45,7 @@ class MeetingRow:
 @dataclass(frozen=True)
 class ModelLead:
     """How far the ring of one body is ahead of another's in a model that was set. degrees: at the moment `at`, whole
-    turns counted as `Pair` counts them; rate [degrees a day], exact."""
+    turns counted as `MeetingPair` counts them; rate [degrees a day], exact."""
 
     at: Moment
     degrees: Fraction
@@ -81,7 +81,7 @@ def meeting_rows(
     a, b = (_named(sky, name) for name in names)
     if a is b:
         raise SkyError(f"{shown(a.name)} meets itself at all times: choose two bodies")
-    pair = Pair(a, b)
+    pair = MeetingPair(a, b)
     rates, why = _rates(design, solution, sky), ""
     lead = ModelLead(set_at, Fraction(pair.lead_at(set_at)), rates[a.name] - rates[b.name])
     against = [one.name for one in (a, b) if rates[one.name] < 0]
@@ -119,7 +119,7 @@ def utc_or_none(moment: Moment | None) -> str | None:
         return None
 
 
-def _met(pair: Pair, after: Moment) -> Iterator[tuple[int, Moment | None, Moment | None]]:
+def _met(pair: MeetingPair, after: Moment) -> Iterator[tuple[int, Moment | None, Moment | None]]:
     if pair.has_true:
         for one in pair.after(after, "true"):
             yield one.number, one.moment, pair.mean_of(one.number)

@@ -15,7 +15,7 @@ from skyfield_data import get_skyfield_data_path
 
 from solver import parse_design
 from solver.sky.bodies import SkyBody, sky_of
-from solver.sky.events import Pair, meetings, oppositions
+from solver.sky.events import MeetingPair, meetings, oppositions
 from solver.sky.moments import Moment
 
 # True: worked out from DE421. Mean: where the mean longitudes of Simon et al. 1994 (A&A 282, as in ERFA plan94) meet.
@@ -111,8 +111,8 @@ def test_planets_of_the_set_meet_truly_within_an_hour_and_in_the_mean_within_thr
 
 @pytest.mark.slow
 def test_planets_of_the_set_meet_as_often_as_those_of_de421(planets, of_the_set) -> None:
-    """Each two of the six, for as long as DE421 goes or 25 times: none is left out, doubled, or an hour off. Jupiter and
-    Saturn come nearest to that, which gain three minutes of arc on each other in a day."""
+    """Each two of the six, for as long as DE421 goes or 25 times: none is left out, doubled, or an hour off. Jupiter
+    and Saturn come nearest to that, which gain three minutes of arc on each other in a day."""
     first = Moment(Fraction(-35_900))
     for a, b in combinations(SIMON, 2):
         exact = meetings(planets[a], planets[b], first, 25, "true")
@@ -123,7 +123,7 @@ def test_planets_of_the_set_meet_as_often_as_those_of_de421(planets, of_the_set)
 
 @pytest.mark.parametrize("a, b, true, mean", EVENTS, ids=[f"{event[0]} {event[2][:4]}" for event in EVENTS])
 def test_its_true_and_its_mean_meeting_have_one_number(planets, a: str, b: str, true: str, mean: str) -> None:
-    pair = Pair(planets[a], planets[b])
+    pair = MeetingPair(planets[a], planets[b])
     found = next(pair.after(Moment(Fraction(days_of(true)) - 30), "true"))
     met = pair.mean_of(found.number)
     assert met is not None and abs(float(met.days) - days_of(mean)) * 24 < 3

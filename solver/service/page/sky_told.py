@@ -29,8 +29,8 @@ class PlaceInSky(Part):
 class SkyOfModel(Part):
     """A model's sky at a date. date: TT, date_utc: to the second; days: TT days since J2000.0, exact, as a fraction;
     set_utc: the date to which the model was set; ring_turns: where every ring stands at `date` when all were set at
-    `set_utc`, rounded once; first_days: how many days one turn of ring 0 stands for, exact; forward: 1 where ring 0 runs
-    counterclockwise on the drawing, else -1; first_utc, last_utc: what the sources cover."""
+    `set_utc`, rounded once; first_days: how many days one turn of ring 0 stands for, exact; forward: 1 where ring 0
+    runs counterclockwise on the drawing, else -1; first_utc, last_utc: what the sources cover."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", serialize_by_alias=True)
 
