@@ -19,7 +19,7 @@ PIP := --quiet --disable-pip-version-check --constraint lock.txt --config-settin
 $(READY): pyproject.toml lock.txt
 	@$(PYTHON) -c 'import sys; sys.exit("Ringwright needs Python 3.11 or newer" if sys.version_info < (3, 11) else 0)'
 	$(PYTHON) -m venv --clear $(VENV)
-	$(BIN)/python -m pip install $(PIP) --editable '.[sheets,service]'
+	$(BIN)/python -m pip install $(PIP) --editable '.[sheets,service,sky]'
 	@touch $(READY)
 
 # What tests, linters and types need, into the same environment, all compiled: tests run side by side, and for them a

@@ -13,7 +13,7 @@ import sys
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parents[1]
-EXTRAS = ".[dev,sheets,service]"
+EXTRAS = ".[dev,sheets,service,sky]"
 # Which tests a package is there for, where that is not all of them.
 TESTS = {"uvicorn": ("test_service_*.py", "page/test_*.py")}
 

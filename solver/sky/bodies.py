@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from solver.design.design import Body, Design
@@ -37,8 +37,8 @@ class SkyBody:
     true_within: float | None
     no_truth: str
     swings: float | None
-    _data: Longitude
-    _truth: Truth
+    _data: Longitude = field(repr=False)
+    _truth: Truth = field(repr=False)
 
     def mean(self, moment: Moment) -> float:
         """The mean longitude [degrees, 0 to 360], with the long-period terms of the source. Raises SkyError beyond what

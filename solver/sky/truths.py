@@ -1,9 +1,8 @@
 """True longitudes, where a library knows them: counted in the plane and from the zero of the mean ones.
 
-Planets: heliocentric and geometric, ERFA plan94 (Simon et al. 1994); the Earth is its barycentre with the Moon. Pluto
-and Jupiter's moons: astronomy-engine (integrated from TOP2013; L1.2). The Moon: ERFA moon98 (Meeus 1998). What is not
-in one of them has no true longitude here: positions of Saturn's and Uranus' moons and of Ceres are in large tables
-that no small library carries whole.
+Planets and Jupiter's moons: astronomy-engine (VSOP87, Pluto integrated from TOP2013; L1.2), geometric. ERFA's plan94 is
+a tenth as exact: 0.02 degrees of Saturn, by which it meets Jupiter six hours early. The Moon: ERFA moon98 (Meeus 1998).
+What is in neither has no true longitude here: Saturn's and Uranus' moons, Ceres.
 """
 
 from __future__ import annotations
@@ -22,7 +21,6 @@ from solver.sky.paths import moons_argument, signed, within_turn
 
 Vector = tuple[float, float, float]
 
-_PLANETS = ("Mercury", "Venus", "Earth", "Mars", "Jupiter", "Saturn", "Uranus", "Neptune")
 _OBLIQUITY = radians(84381.406 / 3600)  # of the ecliptic of J2000: IAU 2006
 _JUPITERS_POLE = (268.0701, 64.4980)  # right ascension and declination, J2000, as the mean longitudes of L1.2 take it
 
@@ -38,12 +36,10 @@ class Truth:
 
 def truth_of(name: str, data: Longitude) -> Truth:
     """How the true longitude of a body is worked out. Bodies of sets are known by the theory of their mean one."""
-    if data.theory == "plan94":
-        return Truth(lambda moment: _planet(_PLANETS.index(name) + 1, moment), 0.05)
-    if data.theory == "pluto":
-        return Truth(_pluto, 0.05)
+    if data.theory == "planet":
+        return Truth(lambda moment: ecliptic_longitude(_from_sun(name, moment)), 0.05)
     if data.theory == "l12":
-        return Truth(lambda moment: _galilean(name.lower(), moment), 0.02)
+        return Truth(lambda moment: _galilean(name.lower(), moment), 0.05)
     if data.theory == "moon":
         return Truth(lambda moment: _moon(data.argument, moment), 0.02)
     return Truth(_unknown, None, data.no_truth)
@@ -53,15 +49,10 @@ def _unknown(_: Moment) -> None:
     return None
 
 
-def _planet(number: int, moment: Moment) -> float:
-    """Heliocentric longitude on the ecliptic of J2000 [degrees]."""
-    found, _ = erfa.ufunc.plan94(2451545.0, float(moment.days), number)  # the status: a year before 1000 or after 3000
-    return ecliptic_longitude(found["p"].tolist())
-
-
-def _pluto(moment: Moment) -> float:
-    found = _astronomy().HelioVector(_astronomy().Body.Pluto, _time(moment))
-    return ecliptic_longitude((found.x, found.y, found.z))
+def _from_sun(planet: str, moment: Moment) -> Vector:
+    """Heliocentric, along the equator of J2000 [au]."""
+    found = _astronomy().HelioVector(getattr(_astronomy().Body, planet), _time(moment))
+    return (found.x, found.y, found.z)
 
 
 def _galilean(name: str, moment: Moment) -> float:
@@ -76,8 +67,7 @@ def _moon(argument: str, moment: Moment) -> float:
     longitude = ecliptic_longitude(found["p"].tolist())
     ahead = signed(longitude - moons_argument("L", moment))
     if argument == "D":
-        earth, _ = erfa.ufunc.plan94(2451545.0, float(moment.days), 3)
-        x, y, z = earth["p"].tolist()
+        x, y, z = _from_sun("Earth", moment)
         return longitude - ecliptic_longitude((-x, -y, -z))
     return moons_argument(argument, moment) + ahead
 

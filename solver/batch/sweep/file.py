@@ -43,6 +43,7 @@ from solver.files.schema import (
     LoadsTable,
     RingsTable,
     SearchTable,
+    SkyTable,
     SupportsTable,
     WireTable,
 )
@@ -92,6 +93,7 @@ class SweepFile(Table):
     hardware: HardwareTable | None = None
     bench: BenchTable | None = None
     supports: SupportsTable | None = None
+    sky: SkyTable | None = None
 
 
 @dataclass(frozen=True)
