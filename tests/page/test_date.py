@@ -228,7 +228,9 @@ def test_its_speed_is_typed_in_days_a_second(browser: Browser, service: Running)
         assert (after - before) * 224.7008 == pytest.approx(500, abs=5)
         assert page.locator("#told").inner_text() == "", "nothing is said while it runs"
         page.get_by_role("button", name="Pause").click()
-        expect(page.locator("#told")).to_contain_text(re.compile(r"^Shows 2\d\d\d-\d\d-\d\d \d\d:\d\d UTC, .* days after"))
+        expect(page.locator("#told")).to_contain_text(
+            re.compile(r"^Shows 2\d\d\d-\d\d-\d\d \d\d:\d\d UTC, .* days after")
+        )
 
 
 # True: DE421; mean: Simon et al. 1994. The hours are those of what they are checked for: one, and three.
@@ -242,7 +244,9 @@ def test_the_next_ten_meetings_and_what_the_model_makes_of_them(page: Page, serv
     page.get_by_label("One body").select_option("Jupiter")
     page.get_by_label("The other").select_option("Saturn")
     page.get_by_role("button", name="Find the next ten").click()
-    expect(page.locator("#met")).to_have_text(re.compile("^10 conjunctions of Jupiter and Saturn, the first on 2020-11-02"))
+    expect(page.locator("#met")).to_have_text(
+        re.compile("^10 conjunctions of Jupiter and Saturn, the first on 2020-11-02")
+    )
     rows = [row.locator("td").all_inner_texts() for row in page.locator("#meetings tbody tr").all()]
     assert len(rows) == 10
     for shown, told, hours in zip(rows[0], GREAT[0], (1, 3), strict=False):

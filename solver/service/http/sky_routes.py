@@ -73,13 +73,22 @@ def of_the_sky(router: APIRouter, desk: Desk) -> None:
             found = hung(job, point, rank)
             start = _moment("after", after, scale)
             placed = _moment("set", set_at, scale) if set_at is not None else start
-            met = _or_problem("after", after, lambda: found.meetings((a, b), start, count, placed))
+            field, value = _doubtful(found, a, b) or ("after", after)
+            met = _or_problem(field, value, lambda: found.meetings((a, b), start, count, placed))
             return met.model_dump_json().encode()
 
         if after is None:
             return json_response(await desk.read(told))
         key = f"meetings {point} {rank} {a!r} {b!r} {after} {set_at} {scale} {count}"
         return json_response(await desk.answer(job, key, lambda _: told()))
+
+
+def _doubtful(found: Hanging, a: str, b: str) -> tuple[str, str] | None:
+    """The field and the name of a body that the design has not, or that is named twice."""
+    names = {body.name for body in found.sky}
+    if a not in names:
+        return "a", a
+    return ("b", b) if b not in names or b == a else None
 
 
 def _moment(field: str, text: str | None, scale: str) -> Moment:
