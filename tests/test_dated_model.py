@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 from math import atan2, hypot, pi

@@ -32,7 +32,6 @@ class Ellipse:
     zero: str = "drawn"
     covers: tuple[Moment, Moment] = SPAN
     greatest: float | None = field(default=None)
-    true_within: float | None = None
 
     def mean(self, moment: Moment) -> float:
         days = float(moment.days)

@@ -27,9 +27,9 @@ TABLE = [
 @pytest.fixture(scope="module")
 def client(tmp_path_factory):
     data = tmp_path_factory.mktemp("sky") / "data"
-    with in_thread(data, ServiceLimits(solve_seconds=1e6)) as (port, _):
-        with httpx.Client(trust_env=False, timeout=60, base_url=f"http://127.0.0.1:{port}") as client:
-            yield client
+    with in_thread(data, ServiceLimits(solve_seconds=1e6)) as (port, _), httpx.Client(trust_env=False) as client:
+        client.base_url, client.timeout = f"http://127.0.0.1:{port}", 60
+        yield client
 
 
 def path_of(client, text: str) -> str:

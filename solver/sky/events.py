@@ -18,7 +18,6 @@ from typing import Literal
 
 from solver.sky.bodies import SkyBody
 from solver.sky.errors import SkyError
-from solver.sky.finest import finest
 from solver.sky.moments import Moment, civil
 
 Kind = Literal["mean", "true"]
@@ -60,7 +59,6 @@ class MeetingPair:
         if a.rate == b.rate:
             raise SkyError(f"{a.name} and {b.name} go round alike: they have no meetings")
         self.a, self.b = a, b
-        self._true_of = {a.name: finest(a), b.name: finest(b)}
         self.exact_rate: Fraction = a.rate - b.rate
         self.rate = float(self.exact_rate)
         self.sign = 1 if self.rate > 0 else -1
@@ -74,7 +72,7 @@ class MeetingPair:
     @property
     def has_true(self) -> bool:
         """Whether both bodies have true longitudes."""
-        return all(self._true_of[one.name](self._moment(self.first)) is not None for one in (self.a, self.b))
+        return self.a.true_within is not None and self.b.true_within is not None
 
     # -- leads ---------------------------------------------------------------------------------------------------------
 
@@ -101,7 +99,7 @@ class MeetingPair:
         moment = self._moment(days)
         if kind == "mean":
             return self.a.mean(moment) - self.b.mean(moment)
-        one, other = self._true_of[self.a.name](moment), self._true_of[self.b.name](moment)
+        one, other = self.a.true(moment), self.b.true(moment)
         if one is None or other is None:
             without = self.a if one is None else self.b
             raise SkyError(f"no source has true longitudes of {without.name}: only mean ones meet")

@@ -54,7 +54,6 @@ class FromDe421:
     """A planet with the true longitudes of DE421 and the mean ones of Simon et al."""
 
     plane = zero = "J2000 ecliptic and equinox"
-    true_within = None  # in no set: its own longitudes are taken
     covers = (Moment(Fraction(-36_000)), Moment(Fraction(19_000)))
 
     def __init__(self, name: str, kernel: SPK) -> None:

@@ -1,4 +1,4 @@
-"""A model set to a date: where rings stand, the date typed, run to, and shown; when bodies meet; faults by the field."""
+"""A model set to a date: where rings stand, dates typed, run to and shown; when bodies meet; faults by the field."""
 
 from __future__ import annotations
 
