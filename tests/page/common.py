@@ -32,6 +32,23 @@ keep = 8
 """
 PLAIN = MOONS.format(sense="same", thirds=0)
 THIRDS = MOONS.format(sense="either", thirds=2).replace("Three moons", "Three moons, either way,")
+# The same with own bodies, of which nothing says where they are: a model that has no date and starts straight up. Of
+# another title: what means the same but for the set is one job, whose page is of the text that came first.
+OWN_BODIES = """
+[[bodies.list]]
+name = "Mimas"
+period = "0.942422"
+[[bodies.list]]
+name = "Tethys"
+period = "1.887802"
+[[bodies.list]]
+name = "Rhea"
+period = "4.517502621"
+"""
+OWN_MOONS = MOONS.replace("Three", "Three own").replace('set = "saturn"\nonly = ["Mimas", "Tethys", "Rhea"]\n', "")
+OWN_MOONS = OWN_MOONS.replace("[rings]", OWN_BODIES + "[rings]")
+UNDATED = OWN_MOONS.format(sense="same", thirds=0)
+UNDATED_THIRDS = OWN_MOONS.format(sense="either", thirds=2)
 BARREN = MOONS.format(sense="same", thirds=0) + "max_error_pct = 0\nmax_parts = 1\n"
 
 

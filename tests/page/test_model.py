@@ -10,7 +10,9 @@ from commands import CONFIGS
 from playwright.sync_api import Browser, Page, expect
 from serving import Running
 
-from page.common import PLAIN, THIRDS, apart, model_of, open_model, opened, ring_angles, should_stand
+from page.common import UNDATED as PLAIN
+from page.common import UNDATED_THIRDS as THIRDS
+from page.common import apart, model_of, open_model, opened, ring_angles, should_stand
 
 pytestmark = pytest.mark.slow
 

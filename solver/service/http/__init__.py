@@ -3,5 +3,5 @@
 In: requests. Out: what `Jobs` and the pages answer.
 
 May import: answer, batch, batch.store, batch.sweep, design, files, service, service.jobs, service.kept, service.page,
-service.processes, sheets.views, version, words.
+service.processes, sheets.views, sky, version, words.
 """

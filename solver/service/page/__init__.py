@@ -3,5 +3,5 @@
 In: jobs and their results. Out: HTML, and a solution in motion as data.
 
 May import: answer, batch.store, batch.sweep, design, files, service, service.jobs, service.kept, sheets.draw,
-sheets.gears, sheets.supports, words.
+sheets.gears, sheets.supports, sky, words.
 """

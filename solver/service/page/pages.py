@@ -21,10 +21,10 @@ from solver.service.jobs.jobs import Jobs
 from solver.service.jobs.senders import sender_of
 from solver.service.kept.query import whole
 from solver.service.page import form
+from solver.service.page.dated import Dated, dated, today
 from solver.service.page.job_page import Asked, job_page
-from solver.service.page.motion import motion
+from solver.service.page.motion import Motion, motion
 from solver.service.page.rendering import KINDS, build, html, page, rendered, static_files
-from solver.service.page.turning import turning
 
 MADE, DONE = 4, 4  # pages of jobs that are made at a time, and things that are done beside
 JOBS_SHOWN = 50
@@ -90,7 +90,8 @@ def pages(jobs: Jobs, locked: bool) -> APIRouter:
 
     @router.get("/jobs/{job}/{point}/{rank}")
     async def model(job: str, point: str, rank: str) -> Response:
-        return await kept(job, (point, rank), _model, point, whole(rank))
+        date = today()
+        return await kept(job, (point, rank, date), _model, point, whole(rank), date)
 
     @router.get("/static/{made}/{name}")
     async def static(made: str, name: str) -> Response:
@@ -155,9 +156,10 @@ def _submitted(jobs: Jobs, locked: bool, text: str, sender: str) -> Response:
 # -- the model turning -------------------------------------------------------------------------------------------------
 
 
-def _model(jobs: Jobs, view: JobView, point: str, rank: int, locked: bool) -> bytes:
+def _model(jobs: Jobs, view: JobView, point: str, rank: int, date: str, locked: bool) -> bytes:
     design, solution, row = jobs.stored_solution(view.id, point, rank)
     moving = motion(design, solution)
+    shown = dated(design, solution, moving, date)
     return rendered(
         "model.html",
         locked=locked,
@@ -168,9 +170,11 @@ def _model(jobs: Jobs, view: JobView, point: str, rank: int, locked: bool) -> by
         title=design.title,
         solution=solution.model_dump(mode="json"),
         motion=moving,
-        drawing=turning(moving),
+        drawing=shown.drawing,
+        sky=shown.sky,
+        dated=shown,
         address=f"/api/jobs/{quote(view.id)}/solutions/{quote(row['point_id'])}/{rank}",
-        days=_days(moving.reference.time) if moving.reference.unit == "days" else "",
+        days=_days_of_a_turn(moving, shown),
         best=_proven(row["status"], solution),
         twice=row["point_id"] in jobs.twice(view.id),
         periods={ring.index: _period(ring.body.period) for ring in moving.rings if ring.body is not None},
@@ -182,9 +186,11 @@ def _proven(status: str, solution: SolutionAnswer) -> bool:
     return status == "optimal" and solution.rank == 1
 
 
-def _days(time: str) -> str:
-    """A time of the motion document as a float that a browser reads."""
-    return repr(float(Fraction(time)))
+def _days_of_a_turn(moving: Motion, shown: Dated) -> str:
+    """How many days one turn of ring 0 stands for, as a float that a browser reads; nothing where that is not known."""
+    if shown.sky is not None:
+        return repr(shown.sky.first_days_float)
+    return repr(float(Fraction(moving.reference.time))) if moving.reference.unit == "days" else ""
 
 
 def _period(exact: str) -> str:

@@ -58,7 +58,11 @@ def templates() -> Environment:
         lstrip_blocks=True,
     )
     found.filters.update(
-        percent=wording.percent, mm=wording.length, settings=settings_words, short=wording.settings_short
+        percent=wording.percent,
+        mm=wording.length,
+        degrees=wording.degrees,
+        settings=settings_words,
+        short=wording.settings_short,
     )
     found.globals.update(
         static=lambda name: f"/static/{build()}/{name}",

@@ -47,6 +47,14 @@ def _decimals(size: float) -> int:
     return 5 if size < 0.1 else 4 if size < 10 else 2
 
 
+def degrees(turns: float | str | None) -> str:
+    """A place on a circle [turns] in degrees to a tenth, below 360; "–" where there is none."""
+    if turns is None:
+        return "–"
+    told = f"{float(turns) % 1.0 * 360.0:.1f}"
+    return f"{'0.0' if told == '360.0' else told}°"
+
+
 def length(value: float | None) -> str:
     """Millimetres to a tenth; "–" where there are none."""
     return "–" if value is None else f"{value:.1f}"

@@ -11,6 +11,7 @@ export class Drawing {
     this.levels = view.getElementById("levels");
     this.parts = [...view.querySelectorAll(".turns")].map((element) => ({
       element,
+      level: Number(element.dataset.level),
       rate: Number(element.dataset.rate),
       phase: Number(element.dataset.phase),
     }));
@@ -23,11 +24,40 @@ export class Drawing {
       side: Number(element.dataset.side),
       disc: element.querySelector(".disc"),
       true: element.querySelector(".true"),
+      sky: element.querySelector(".sky"),
+      strays: 0, // how far the mean place has left its even motion [turns]
       off: element.querySelector(".off"),
       name: view.querySelector(`#names [data-ring="${element.dataset.ring}"]`),
     }));
     for (const body of this.bodies) body.beside = Number(body.disc.getAttribute("r")) + 8;
     this.back = false;
+    this.ahead = () => null; // how far a body's true place is ahead of its mean one [turns], after so many turns
+  }
+
+  /**
+   * Let every ring stand at a place [turns], innermost first, after so many turns of the first body. Gears go with
+   * their rings, in mesh; so do the bodies.
+   */
+  stand(places, turns) {
+    const moves = this.parts
+      .filter(({ element }) => element.dataset.part === "ring")
+      .map(({ level, phase, rate }) => ({ level, rate, by: short(places[level] - turned(phase, rate, turns)) }));
+    const byLevel = new Map(moves.map((move) => [move.level, move]));
+    for (const part of this.parts) {
+      const { by, rate } = byLevel.get(part.level);
+      part.phase += (by * part.rate) / rate;
+    }
+    for (const body of this.bodies) body.phase += byLevel.get(Number(body.ring)).by;
+  }
+
+  /** Where a body should be by its mean motion [turns, from 0 to 1], and where it truly is; null where not known. */
+  mean(body, turns) {
+    return turned(body.phase + body.strays, body.trueRate, turns);
+  }
+
+  truly(body, turns) {
+    const ahead = this.ahead(body, turns);
+    return ahead === null ? null : turned(this.mean(body, turns) + ahead, 0, 0);
   }
 
   /** Show the model from the front or from the back: mirrored, and what was far is near. */
@@ -49,12 +79,17 @@ export class Drawing {
 
   #body(body, turns) {
     const at = TURN * turned(body.phase, body.rate, turns);
-    const should = TURN * turned(body.phase, body.trueRate, turns);
+    const should = TURN * this.mean(body, turns);
     const [x, y] = [body.radius * Math.cos(at), body.radius * Math.sin(at)];
     const [trueX, trueY] = [body.radius * Math.cos(should), body.radius * Math.sin(should)];
     body.disc.setAttribute("transform", `translate(${x.toFixed(2)} ${y.toFixed(2)})`);
     body.true.setAttribute("transform", `translate(${trueX.toFixed(2)} ${trueY.toFixed(2)})`);
-    body.off.setAttribute("d", arc(body, TURN * (body.rate - body.trueRate) * turns, [x, y], [trueX, trueY]));
+    body.off.setAttribute("d", arc(body, TURN * error(body, turns), [x, y], [trueX, trueY]));
+    if (body.sky) {
+      const truly = TURN * (this.truly(body, turns) ?? 0);
+      const [skyX, skyY] = [body.radius * Math.cos(truly), body.radius * Math.sin(truly)];
+      body.sky.setAttribute("transform", `translate(${skyX.toFixed(2)} ${skyY.toFixed(2)})`);
+    }
     const shownX = this.back ? -x : x;
     const side = Math.abs(shownX) < 200 ? body.side : -Math.sign(shownX);
     if (side !== body.named) {
@@ -65,6 +100,11 @@ export class Drawing {
     body.name.setAttribute("transform", `translate(${shownX.toFixed(2)} ${(-y).toFixed(2)})`);
   }
 }
+
+const short = (turn) => turn - Math.round(turn);
+
+/** How far a body is ahead of where it should be [turns], whole ones counted. */
+export const error = (body, turns) => (body.rate - body.trueRate) * turns - body.strays;
 
 /** Path data along the ring from where a body is to where it should be; a whole circle once that is a turn or more. */
 function arc(body, error, [x, y], [trueX, trueY]) {

@@ -2,7 +2,9 @@
 
 import { Clock } from "./clock.js";
 import { dragged } from "./drag.js";
-import { Drawing } from "./drawing.js";
+import { Dating } from "./dating.js";
+import { Drawing, error } from "./drawing.js";
+import { meetings } from "./meetings.js";
 import { turned } from "./clock.js";
 import { degrees } from "./words.js";
 
@@ -12,13 +14,16 @@ const first = place.dataset.first;
 const days = Number(place.dataset.days);
 const drawing = new Drawing(document.getElementById("view"));
 const control = Object.fromEntries(
-  ["play", "back", "step", "start", "speed", "speed-told", "turns", "step-size", "date", "days", "now", "side", "told", "as-built"]
+  ["play", "back", "step", "start", "speed", "speed-told", "turns", "step-size", "date", "days", "now", "side", "told", "as-built", "days-a-second"]
     .map((id) => [id, document.getElementById(id)]),
 );
 const TABLE_MS = 100; // the table may be read while it changes
 const HUNDREDTH = 0.01;
 
 const clock = new Clock(changed);
+const dating = place.dataset.sky
+  ? new Dating(place, drawing, clock, { moved: quietly, settled: tell, redraw: () => changed(clock.turns) })
+  : null;
 let written = 0;
 let fromHand = false;
 
@@ -44,16 +49,24 @@ function write(turns) {
   for (const body of drawing.bodies) {
     const cells = rows.get(body.ring);
     cells.angle.textContent = degrees(shown(turned(body.phase, body.rate, turns)));
-    cells.true.textContent = degrees(shown(turned(body.phase, body.trueRate, turns)));
+    cells.true.textContent = degrees(shown(drawing.mean(body, turns)));
+    if (cells.sky) {
+      const truly = drawing.truly(body, turns);
+      cells.sky.textContent = truly === null ? "–" : degrees(shown(truly));
+    }
     cells.error.textContent = off(body, turns);
   }
   if (document.activeElement !== control.turns || clock.running || fromHand) control.turns.value = rounded(turns);
-  if (days) {
+  if (dating) dating.write(turns);
+  else if (days) {
     control.days.textContent = (turns * days).toFixed(2);
     control.now.textContent = dateAfter(turns * days);
   }
   stage.setAttribute("aria-valuenow", String(Number(turns.toFixed(2))));
-  if (!clock.running) stage.setAttribute("aria-valuetext", `${turns.toFixed(2)} turns of ${first}`);
+  if (!clock.running) {
+    const date = dating ? `, ${control.now.textContent}` : "";
+    stage.setAttribute("aria-valuetext", `${turns.toFixed(2)} turns of ${first}${date}`);
+  }
 }
 
 /** Degrees that round to 360.0 are 0.0. */
@@ -61,9 +74,9 @@ const shown = (turn) => (turn * 360 >= 359.95 ? 0 : turn * 360);
 
 /** How far a body is from its true place, in the way it turns: ahead of it or behind. */
 function off(body, turns) {
-  const error = 360 * (body.rate - body.trueRate) * turns * Math.sign(body.rate);
-  const text = degrees(Math.abs(error));
-  return text === "0.0°" ? text : `${text} ${error > 0 ? "ahead" : "behind"}`;
+  const ahead = 360 * error(body, turns) * Math.sign(body.rate);
+  const text = degrees(Math.abs(ahead));
+  return text === "0.0°" ? text : `${text} ${ahead > 0 ? "ahead" : "behind"}`;
 }
 
 const rounded = (turns) => String(Number(turns.toFixed(4)));
@@ -78,12 +91,13 @@ function dateAfter(count) {
 function tell() {
   let worst = null;
   for (const body of drawing.bodies) {
-    const error = Math.abs(body.rate - body.trueRate) * Math.abs(clock.turns);
-    if (!worst || error > worst.error) worst = { error, body };
+    const size = Math.abs(error(body, clock.turns));
+    if (!worst || size > worst.size) worst = { size, body };
   }
-  const said = `Stands at ${clock.turns.toFixed(2)} turns of ${first}.`;
+  const said = dating ? dating.words(clock.turns) : `Stands at ${clock.turns.toFixed(2)} turns of ${first}.`;
   const name = worst.body.name.textContent;
-  control.told.textContent = `${said} Farthest from its true place: ${name}, ${off(worst.body, clock.turns)}.`;
+  const where = dating ? "mean" : "true";
+  control.told.textContent = `${said} Farthest from its ${where} place: ${name}, ${off(worst.body, clock.turns)}.`;
 }
 
 // -- controls ----------------------------------------------------------------------------------------------------------
@@ -101,11 +115,15 @@ function pause(quiet = false) {
   if (!quiet) tell();
 }
 
-function move(to) {
+function quietly(to) {
   fromHand = true;
   pause(true);
   clock.set(to);
   fromHand = false;
+}
+
+function move(to) {
+  quietly(to);
   tell();
 }
 
@@ -133,9 +151,14 @@ control.turns.addEventListener("change", () => {
 function speed() {
   const perSecond = 10 ** Number(control.speed.value);
   clock.speed = perSecond;
-  const told = perSecond.toPrecision(2);
-  control["speed-told"].textContent = String(Number(told));
-  control.speed.setAttribute("aria-valuetext", `${Number(told)} turns of ${first} a second`);
+  if (dating) control["days-a-second"].value = String(Number((perSecond * days).toPrecision(3)));
+  tellSpeed(perSecond);
+}
+
+function tellSpeed(perSecond) {
+  const told = Number(Number(perSecond).toPrecision(2));
+  control["speed-told"].textContent = String(told);
+  control.speed.setAttribute("aria-valuetext", `${told} turns of ${first} a second`);
 }
 
 control.speed.addEventListener("input", speed);
@@ -143,6 +166,21 @@ control["as-built"]?.addEventListener("click", () => {
   control.speed.value = String(Math.log10(1 / Number(place.dataset.seconds)));
   speed();
 });
+
+if (dating) {
+  control["days-a-second"].addEventListener("change", () => {
+    const perSecond = Number(control["days-a-second"].value) / days;
+    if (!Number.isFinite(perSecond) || perSecond <= 0) return speed();
+    control.speed.value = String(Math.log10(perSecond)); // as near as the slider goes
+    const typed = control["days-a-second"].value;
+    speed();
+    control["days-a-second"].value = typed;
+    clock.speed = perSecond;
+    tellSpeed(perSecond);
+  });
+  meetings(place, dating);
+}
+
 function side() {
   drawing.seenFrom(control.side.value === "back");
   drawing.show(clock.turns);
@@ -150,7 +188,7 @@ function side() {
 
 control.side.addEventListener("change", side);
 
-if (days) {
+if (days && !dating) {
   const today = new Date();
   control.date.value ||= new Date(today.getTime() - today.getTimezoneOffset() * 60_000).toISOString().slice(0, 10);
   control.date.addEventListener("input", () => write(clock.turns));
@@ -191,7 +229,9 @@ function settle() {
   write(clock.turns);
 }
 
-clock.set(Number(control.turns.value) || 0); // a browser that reloads keeps what was typed
+if (dating) dating.setNow();
+else clock.set(Number(control.turns.value) || 0); // a browser that reloads keeps what was typed
 settle();
 window.addEventListener("pageshow", settle);
-if (!window.matchMedia("(prefers-reduced-motion: reduce)").matches) play();
+// A model that shows a date stays there until it is asked to run.
+if (!dating && !window.matchMedia("(prefers-reduced-motion: reduce)").matches) play();
