@@ -10,6 +10,8 @@ from typing import Annotated, Any, TypeVar, get_type_hints
 
 import typer
 
+from solver.words.papers import PAPERS
+
 Words = TypeVar("Words")
 RESULTS = Path("runs/results")
 
@@ -173,4 +175,26 @@ class SettingWords:
     ] = None
     scale: Annotated[str, typer.Option(metavar="[utc|tt]", help="In which scale the date is written.")] = "utc"
     true: Annotated[bool, typer.Option("--true", help="Rings at true longitudes, where they are known.")] = False
+    since: Annotated[
+        str | None,
+        typer.Option("--from", metavar="DATE", help="What the model shows now. Else all bodies at the zero mark."),
+    ] = None
+    clamped: Annotated[
+        list[str] | None,
+        typer.Option(metavar="BODY", help="A body that is clamped to its ring at any angle; may be repeated."),
+    ] = None
+    drift: Annotated[bool, typer.Option("--drift", help="When each body is how far off, as table and plot.")] = False
+    meet: Annotated[
+        str | None, typer.Option(metavar="BODY,BODY", help="The next ten meetings of two bodies after the date.")
+    ] = None
+    table: Annotated[str | None, typer.Option(metavar="DATE..DATE", help="Print a table of dates as CSV instead.")] = (
+        None
+    )
+    step: Annotated[str, typer.Option(metavar="STEP", help="Of --table: like 10d, 6h or 1y.")] = "1d"
+    sheet: Annotated[
+        Path | None,
+        typer.Option(metavar="DIR", help="Write the setting sheet with its dial and the drift into this folder."),
+    ] = None
+    paper: Annotated[str, typer.Option(metavar=f"[{'|'.join(PAPERS)}]", help="Of the sheet's pages.")] = "a4"
     as_json: Annotated[bool, typer.Option("--json", help="Print it as one JSON document.")] = False
+    force: ForceOption = False

@@ -32,16 +32,17 @@ def with_teeth(
         )
         for body, by_teeth in zip(document.bodies, setting.bodies, strict=True)
     ]
-    links = [_link(move) for move in setting.links]
+    links = [_link(move, solution.rings[move.link + 1].name) for move in setting.links]
     notes = [*document.notes, *teeth_notes(setting)]
     return document.model_copy(update={"bodies": bodies, "links": links, "notes": notes})
 
 
-def _link(move: LinkByTeeth) -> dict[str, Any]:
-    """A link's moves, positive counterclockwise: teeth of its wheel that the lifted arbor is turned on by, whole teeth
-    that the ring beyond is turned on by, and how far that ring is turned in all; its least step."""
+def _link(move: LinkByTeeth, beyond: str) -> dict[str, Any]:
+    """A link's moves, positive counterclockwise: the ring beyond it; teeth of its wheel that the lifted arbor is turned
+    on by; whole teeth that the ring is turned on by beside; how far that ring is turned in all; its least step."""
     return {
         "link": move.link,
+        "ring": beyond,
         "wheel_teeth": move.wheel_teeth,
         "ring_teeth": move.ring_teeth,
         "ring_turn_deg": round(float(move.ring_turn * 360), _DECIMALS),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
@@ -66,16 +66,18 @@ def setting_files(
     lengths: Lengths | None = None,
     radius_mm: float | None = None,
     notes: Sequence[str] = (),
+    clamped: Collection[str] = (),
 ) -> dict[str, bytes]:
     """The files of a setting sheet by name; the same date gives the same bytes. radius_mm: of the dial's inner circle;
-    None: so large that all of the model turns within it. notes: sentences that the sheet tells besides.
+    None: so large that all of the model turns within it. notes: sentences that the sheet tells besides;
+    clamped: bodies that are clamped to their rings at any angle.
 
     Raises SkyError beyond what is known of a body, MissingExtra without a library.
     """
     train = train_of(design, solution)
     wanted = ring_turns(design, dated.sky, dated.moment, dated.true)
     since = None if dated.since is None else ring_turns(design, dated.sky, dated.since, dated.true)
-    setting = set_by_teeth(design, solution, wanted, since)
+    setting = set_by_teeth(design, solution, wanted, since, clamped)
     scale = scale_of(design, dated.sky[0])
     radius = _radius(design, train, solution) if radius_mm is None else radius_mm
     drawn = _dial(design, dated, scale, radius)

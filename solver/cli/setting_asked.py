@@ -1,0 +1,95 @@
+"""What the command `setting` is asked about, read and refused before anything is solved."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from solver.answer.document import SolutionAnswer
+from solver.cli.exits import Usage
+from solver.cli.words import SettingWords
+from solver.design.design import Design
+from solver.design.errors import suggestion
+from solver.sky.bodies import sky_of
+from solver.sky.by_teeth import with_teeth
+from solver.sky.document import SettingDocument
+from solver.sky.drift import Drift
+from solver.sky.errors import SkyError
+from solver.sky.moments import UNZONED, Moment, Scale, civil, has_zone, now, parse_moment
+from solver.sky.placing import setting_at
+from solver.sky.setting import ring_turns
+from solver.sky.told import plain, turns_text
+from solver.sky.yeartable import Stretch, stretch_of
+from solver.words.shown import shown
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a setting is asked about. since: what the model shows now, None: as it was put together; dates: of a table;
+    noted: what is to be said before all else."""
+
+    rank: int
+    moment: Moment
+    scale: Scale
+    true: bool
+    since: Moment | None
+    clamped: tuple[str, ...]
+    meet: tuple[str, str] | None
+    dates: Stretch | None
+    noted: tuple[str, ...]
+
+    def refuse(self, design: Design) -> None:
+        """Refuse what the sky or the design does not know. Raises SkyError."""
+        sky = sky_of(design)
+        setting_at(design, self.rank, self.moment, self.scale, self.true)
+        if self.since is not None:
+            ring_turns(design, sky, self.since, self.true)
+        names = [body.name for body in sky]
+        for name in (*self.clamped, *(self.meet or ())):
+            if name not in names:
+                near = suggestion(name, names) or f"; it has {', '.join(map(shown, names))}"
+                raise SkyError(f"{shown(name)} is no body of this design{near}")
+        if self.meet is not None and self.meet[0] == self.meet[1]:
+            raise SkyError(f"{shown(self.meet[0])} meets itself at all times: choose two bodies")
+
+    def document(self, design: Design, solution: SolutionAnswer, told: Drift) -> SettingDocument:
+        """The setting of a solution with what its gears ask for, its drift, and the turns since the date before."""
+        plain_document = setting_at(design, self.rank, self.moment, self.scale, self.true, self.noted)
+        standing = None if self.since is None else ring_turns(design, sky_of(design), self.since, self.true)
+        document = with_teeth(plain_document, design, solution, standing, self.clamped)
+        notes = list(document.notes)
+        if self.since is not None:
+            turns = turns_text(told, self.moment.days - self.since.days, "this date")
+            if turns is not None:
+                notes.append(f"or let it run there from {civil(self.since)[:10]}: {turns}, and it is off by its drift")
+        return document.model_copy(update={"drift": plain(told), "notes": notes})
+
+
+def asked_of(words: SettingWords) -> Asked:
+    scale = _scale(words.scale)
+    moment = now() if words.date is None else parse_moment(words.date, scale)
+    noted = () if words.date is None or scale == "tt" or has_zone(words.date) else (UNZONED,)
+    since = None if words.since is None else parse_moment(words.since, scale)
+    meet = None
+    if words.meet is not None:
+        names = tuple(name.strip() for name in words.meet.split(","))
+        if len(names) != 2 or not all(names):
+            raise Usage(f"--meet {words.meet}: give two bodies with a comma between, like Jupiter,Saturn")
+        meet = (names[0], names[1])
+    dates = None
+    if words.table is not None:
+        for option, there in (("--json", words.as_json), ("--sheet", words.sheet), ("--meet", words.meet),
+                              ("--drift", words.drift), ("--date", words.date), ("--from", words.since)):  # fmt: skip
+            if there:
+                raise Usage(f"--table: prints its dates alone; leave {option} out")
+        dates = stretch_of(words.table, words.step, scale)
+    return Asked(
+        words.rank, moment, scale, words.true, since, tuple(words.clamped or ()), meet, dates, noted
+    )  # fmt: skip
+
+
+def _scale(word: str) -> Scale:
+    if word == "utc":
+        return "utc"
+    if word == "tt":
+        return "tt"
+    raise Usage(f"--scale {word}: choose utc or tt")
