@@ -7,6 +7,7 @@ import math
 import random
 import tomllib
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import replace
 from decimal import Decimal, localcontext
 from fractions import Fraction
@@ -67,6 +68,7 @@ max_error_pct = 60
 arm = {arm}
 """
 SQUARE = 'shape = "square", side = 300'
+RECTANGLE = 'shape = "rectangle", width = 300, height = 220.0005'
 
 
 def small(spacing: float = 60, frame: str = SQUARE, stands: str = "none", arm: str = "4") -> str:
@@ -98,7 +100,10 @@ def test_in_a_round_frame_arms_end_on_the_circle():
     assert [number for number, line in enumerate(bent) if line is None] == [8, 9, 20, 21, 22, 23, 34, 35]
 
 
-@pytest.mark.parametrize("frame", [SQUARE, 'shape = "rectangle", width = 300, height = 220.0005', "round"])
+@pytest.mark.parametrize(
+    "frame",
+    [SQUARE, *(pytest.param(one, marks=pytest.mark.deep) for one in (RECTANGLE, "round"))],
+)
 def test_what_is_clear_equals_another_librarys_distances(frame):
     """Against shapely, and against the enumeration's own family."""
     frame = 'shape = "round", diameter = 310.001' if frame == "round" else frame
@@ -249,26 +254,35 @@ def test_arm_beside_a_stand():
 # -- enumeration -------------------------------------------------------------------------------------------------------
 
 
-def compared(seeds: range, form: str = "saw", short: bool = False, thin: bool = False) -> Counter:
-    """Compare the search with the enumeration; what kinds of cases there were. thin: arms are, and may bend too far."""
+FEW = (*range(4), *range(10, 14))  # the quickest to enumerate
+
+
+def compared(
+    seeds: Iterable[int], form: str = "saw", short: bool = False, thin: bool = False, free: int = 0
+) -> Counter:
+    """Compare the search with the enumeration; what kinds of cases there were. thin: arms are, and may bend too far;
+    free: how many designs that have another answer without arms are counted, which takes one more enumeration to know.
+    """
     kinds: Counter = Counter()
     for seed in seeds:
         design = thin_design(seed, form) if thin else armed_design(seed, form, short)
         if design is None or not settled(design):
             continue
-        with only_what_runs():
-            free = list_with_places(replace(design, supports=None))
-            with only_what_is_reached():
-                counts, answer = list_with_places(design)
-        if counts[0] < 0 or free[0][0] < 0:
+        with only_what_runs(), only_what_is_reached():
+            counts, answer = list_with_places(design)
+        if counts[0] < 0:
             continue
         found = search(design)
         assert found.complete and plain(outcome(found.found)) == plain(answer[0]), (seed, form, short)
         kinds["compared"] += 1
         kinds["found"] += bool(answer[0])
-        kinds["changed"] += free[1][0] != answer[0]
-        kinds["others instead"] += bool(answer[0]) and free[1][0] != answer[0]
-        if thin:
+        if kinds["changed"] < free:
+            with only_what_runs():
+                counts, without = list_with_places(replace(design, supports=None))
+            changed = counts[0] >= 0 and without[0] != answer[0]
+            kinds["changed"] += changed
+            kinds["others instead"] += bool(answer[0]) and changed
+        if thin and kinds["bent too far"] < 10:
             stiff = replace(design, supports=replace(design.supports, sag_mm=Fraction(10**6)))
             kinds["bent too far"] += outcome(search(stiff).found) != outcome(found.found)
         kinds["driven"] += bool(answer[0]) and design.drive is not None
@@ -279,33 +293,33 @@ def compared(seeds: range, form: str = "saw", short: bool = False, thin: bool = 
 
 @pytest.mark.slow
 def test_the_best_that_is_reached_equals_enumeration():
-    kinds = compared(range(14))
-    assert kinds["compared"] >= 12 and kinds["found"] >= 4 and kinds["changed"] >= 1, kinds
+    kinds = compared(FEW, free=1)
+    assert kinds["compared"] >= 7 and kinds["found"] >= 4 and kinds["changed"] >= 1, kinds
 
 
 @pytest.mark.deep
 def test_the_best_that_is_reached_equals_enumeration_for_many():
-    kinds = compared(range(14, 140))
+    kinds = compared([seed for seed in range(140) if seed not in FEW], free=20)
     assert kinds["compared"] >= 90 and kinds["found"] >= 45 and kinds["driven"] >= 15 and kinds["round"] >= 10, kinds
     assert kinds["changed"] >= 15 and kinds["others instead"] >= 6 and kinds["third gears"] >= 8, kinds
 
 
 @pytest.mark.deep
-@pytest.mark.parametrize(("form", "short"), [("saw", True), ("involute", False), ("curved", False)])
-def test_the_best_of_other_gears_that_is_reached_equals_enumeration(form, short):
-    kinds = compared(range(40), form, short)
+@pytest.mark.parametrize(("form", "short", "many"), [("saw", True, 24), ("involute", False, 40), ("curved", False, 40)])
+def test_the_best_of_other_gears_that_is_reached_equals_enumeration(form, short, many):
+    kinds = compared(range(many), form, short)
     assert kinds["compared"] >= 12 and kinds["found"] >= 4, kinds
 
 
 @pytest.mark.slow
 def test_the_best_on_thin_long_arms_equals_enumeration():
-    kinds = compared(range(10), thin=True)
-    assert kinds["compared"] >= 6 and kinds["bent too far"] >= 1, kinds
+    kinds = compared(range(4), thin=True)
+    assert kinds["compared"] >= 3 and kinds["bent too far"] >= 1, kinds
 
 
 @pytest.mark.deep
 def test_the_best_on_thin_long_arms_equals_enumeration_for_many():
-    kinds = compared(range(10, 80), thin=True)
+    kinds = compared(range(4, 80), thin=True)
     assert kinds["compared"] >= 30 and kinds["found"] >= 10 and kinds["bent too far"] >= 10, kinds
 
 
