@@ -98,6 +98,8 @@ def test_a_wrong_design_has_the_fields_of_the_command_line(client):
 
 
 def test_the_fields_of_the_sky_are_those_of_the_command_line(client):
+    mine = '[[bodies.list]]\nname = "Mine"\nperiod = 99\nlongitude = 3\nepoch = 2026-01-01\n'
+    assert client.post("/api/validate", content=BASE + mine, headers=TOML).status_code == 200
     hung = BASE + '[sky]\nzero_deg = 0\nseen_from = "south"\n'
     told, plain = (client.post("/api/validate", content=text, headers=TOML).json() for text in (hung, BASE))
     assert told["kind"] == "design" and told["sha256"] != plain["sha256"]
