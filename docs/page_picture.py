@@ -34,7 +34,9 @@ def shot() -> bytes:
         browser = playwright.chromium.launch(executable_path=chromium(), args=list(FLAGS))
         page = browser.new_page(base_url=service.address, viewport=SIZE, reduced_motion="reduce", color_scheme="light")
         page.goto(f"/jobs/{job}/{best['point']}/{best['rank']}")
-        page.get_by_label("Start date").fill(START)
+        page.get_by_label("Date and time").fill(START)
+        page.get_by_role("button", name="Set to this date").click()
+        expect(page.locator("#set-at")).to_have_text(f"{START} 00:00 UTC")
         page.get_by_label("Turns of Mimas", exact=True).fill(TURNS)
         page.get_by_role("heading", level=1).click()  # the field lets go of the cursor
         expect(page.locator("#view")).not_to_have_attribute("data-turns", "0")

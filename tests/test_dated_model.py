@@ -134,6 +134,26 @@ def test_the_model_meets_when_its_own_rings_stand_together() -> None:
     assert [row.true for row in rows] == meetings(found.sky[1], found.sky[3], after, 10, "true")
 
 
+@pytest.mark.parametrize("kind", ["mean", "true"])
+def test_fast_moons_meet_as_often_as_looking_every_half_hour_finds(kind: str) -> None:
+    """Io and Europa over 60 days: each time their places change sides. No meeting is left out or told twice."""
+    io, europa = sky_of(solved(JUPITER)[0])[:2]
+
+    def apart(moment: Moment) -> float:
+        one, other = (getattr(body, kind)(moment) for body in (io, europa))
+        return (one - other + 180) % 360 - 180
+
+    start = parse_moment("2026-03-01")
+    moments = [Moment(start.days + Fraction(step, 48)) for step in range(60 * 48 + 1)]
+    sides = [apart(moment) for moment in moments]
+    exact = [float(moment.days) for moment, one, other in zip(moments, sides, sides[1:], strict=False)
+             if one <= 0 < other and other - one < 180]  # fmt: skip
+    found = meetings(io, europa, start, len(exact) + 1, kind)  # type: ignore[arg-type]
+    assert len(exact) == 17 and float(found[-1].days) > float(moments[-1].days)
+    for one, before in zip(found, exact, strict=False):
+        assert 0 <= float(one.days) - before <= 1 / 48
+
+
 def test_a_model_of_the_skys_own_rates_is_never_late() -> None:
     """Were the ratios those of the sky, the model would show every meeting when the mean longitudes meet."""
     found = hung(JUPITER)
@@ -197,6 +217,13 @@ def test_without_longitudes_it_starts_as_ever_and_says_why() -> None:
     shown = dated(design, solution, motion(design, solution), "2026-01-01")
     assert (shown.sky, shown.told) == (None, "") and shown.why.startswith("no longitude is known of")
     assert {float(level[0].phase) for level in shown.drawing.levels} == {0.25}
+
+
+def test_without_the_packages_of_the_sky_it_says_what_helps(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("solver.sky.extra.find_spec", lambda library: None)
+    design, solution = solved(JUPITER)
+    shown = dated(design, solution, motion(design, solution), "2026-01-01")
+    assert shown.sky is None and shown.why.endswith("pip install 'ringwright[sky]'")
 
 
 def test_what_the_script_reads_is_plain_json() -> None:

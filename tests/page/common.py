@@ -117,12 +117,13 @@ def apart(one: float, other: float) -> float:
     return abs((one - other + 180) % 360 - 180)
 
 
-def should_stand(solution: dict, turns: Fraction) -> list[float]:
-    """Where every ring should stand [degrees] after so many turns of the first, from the answer's exact ratios."""
+def should_stand(solution: dict, turns: Fraction, begun: list[float] | None = None) -> list[float]:
+    """Where every ring should stand [degrees] after so many turns of the first, from the answer's exact ratios. begun:
+    where they were set to; straight up, unless told."""
     found = []
-    for ring in solution["rings"]:
+    for ring, start in zip(solution["rings"], begun or [90.0] * len(solution["rings"]), strict=True):
         sign = -1 if ring["sense"] == "reverse" else 1
-        found.append(float((Fraction(1, 4) + sign * turns / Fraction(*ring["ratio"])) % 1) * 360)
+        found.append((start + float(sign * turns / Fraction(*ring["ratio"]) % 1) * 360) % 360)
     return found
 
 

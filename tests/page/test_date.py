@@ -106,7 +106,10 @@ def test_set_to_a_date_and_run_on_by_the_exact_ratios(
 
 # Jovicentric mean longitudes, 2026-01-01 0h TT: L1.2 (Lainey, Duriez, Vienne), as in astronomy-engine.
 JUPITER = {"Io": 332.8115, "Europa": 279.5605, "Ganymede": 342.9355, "Callisto": 90.6507}
-MOONS_OF_JUPITER = '[bodies]\nset = "jupiter"\n[rings]\ninner_teeth = 24\ntooth_step = 5\n[search]\nkeep = 1\n'
+MOONS_OF_JUPITER = (
+    'title = "The moons of Jupiter"\n[bodies]\nset = "jupiter"\n[rings]\ninner_teeth = 24\ntooth_step = 5\n'
+    "[search]\nkeep = 1\n"
+)
 
 
 @pytest.mark.deep

@@ -54,7 +54,7 @@ def of_the_sky(router: APIRouter, desk: Desk) -> None:
         def told() -> bytes:
             found = hung(job, point, rank)
             moment = _moment("date", date, scale)
-            placed = _moment("set", set_at, scale) if set_at is not None else moment
+            placed = _placed(found, set_at, scale, moment)
             return _or_problem("date", date, lambda: found.at(moment, placed)).model_dump_json().encode()
 
         if date is None:
@@ -72,7 +72,7 @@ def of_the_sky(router: APIRouter, desk: Desk) -> None:
         def told() -> bytes:
             found = hung(job, point, rank)
             start = _moment("after", after, scale)
-            placed = _moment("set", set_at, scale) if set_at is not None else start
+            placed = _placed(found, set_at, scale, start)
             field, value = _doubtful(found, a, b) or ("after", after)
             met = _or_problem(field, value, lambda: found.meetings((a, b), start, count, placed))
             return met.model_dump_json().encode()
@@ -89,6 +89,15 @@ def _doubtful(found: Hanging, a: str, b: str) -> tuple[str, str] | None:
     if a not in names:
         return "a", a
     return ("b", b) if b not in names or b == a else None
+
+
+def _placed(found: Hanging, set_at: str | None, scale: str, unless: Moment) -> Moment:
+    """The date to which the model was set, one to which it can be set."""
+    if set_at is None:
+        return unless
+    placed = _moment("set", set_at, scale)
+    _or_problem("set", set_at, lambda: found.set_to(placed))
+    return placed
 
 
 def _moment(field: str, text: str | None, scale: str) -> Moment:
