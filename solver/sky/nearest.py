@@ -117,6 +117,14 @@ class _Search:
         least = self.foresight.least(done, min(ends), max(ends), self.steps[done])
         return max((int(least * 2**60) * self.turn >> 60) - 1, 0)
 
+    def next_least(self, done: int, low: int, high: int) -> int:
+        """The least that the next ring can deviate, where the last one stands between two positions."""
+        if done == self.count:
+            return 0
+        ends, step = sorted((self.past(done, low), self.past(done, high))), self.steps[done]
+        before, after = ends[0] % step, -ends[1] % step
+        return 0 if before == 0 or ends[1] - ends[0] >= step - before else min(before, after)
+
     def least_worst(self) -> int:
         """The least worst deviation."""
         at, worst = self.start, 0  # no worse than where each ring in turn stands as near as it can
@@ -188,9 +196,11 @@ class _Search:
         def put_span(done: int, span: _Span) -> None:
             """Of the ring beyond the first `done`."""
             least = 0 if span.low <= 0 <= span.high else min(abs(span.low), abs(span.high))
-            goal = self.goals[done]
-            ahead = self.foreseen(done + 1, goal + span.low, goal + span.high)
-            put(join(join(span.cost, least), ahead), done, span)
+            low, high = self.goals[done] + span.low, self.goals[done] + span.high
+            following = self.next_least(done + 1, low, high)
+            if following <= most:
+                ahead = max(self.foreseen(done + 1, low, high), following)
+                put(join(join(span.cost, least), ahead), done, span)
 
         put_state(0, _State(self.start, 0, (0, 0), 0))
         while heap:
