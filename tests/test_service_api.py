@@ -97,6 +97,20 @@ def test_a_wrong_design_has_the_fields_of_the_command_line(client):
     assert told["errors"][0]["message"].startswith("point 2 (rings.blanks = -1): ")
 
 
+def test_the_fields_of_the_sky_are_those_of_the_command_line(client):
+    mine = '[[bodies.list]]\nname = "Mine"\nperiod = 99\nlongitude = 3\nepoch = 2026-01-01\n'
+    assert client.post("/api/validate", content=BASE + mine, headers=TOML).status_code == 200
+    hung = BASE + '[sky]\nzero_deg = 0\nseen_from = "south"\n'
+    told, plain = (client.post("/api/validate", content=text, headers=TOML).json() for text in (hung, BASE))
+    assert told["kind"] == "design" and told["sha256"] != plain["sha256"]
+    wrong = BASE + '[sky]\nzero_deg = 361\n[[bodies.list]]\nname = "Mine"\nperiod = 99\nepoch = "2026-02-30"\n'
+    faults = problem(client.post("/api/validate", content=wrong, headers=TOML), 422)["errors"]
+    assert [(one["field"], one["message"]) for one in faults] == [
+        ("bodies.list[0].epoch", "no such day: that month has no day 30"),
+        ("sky.zero_deg", "must be degrees greater than -360 and at most 360"),
+    ]
+
+
 def test_a_file_named_in_a_sweep_is_not_opened(client):
     path = CONFIGS / "saturn-hall.toml"
     told = problem(client.post("/api/jobs", json={"base": str(path), "vary": {"rings.blanks": [1]}}), 422)

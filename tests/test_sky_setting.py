@@ -158,6 +158,12 @@ def test_bodies_without_longitudes_are_named(hall, monkeypatch, capsys):
     assert (code, out, err) == (2, "", told)
 
 
+def test_without_the_extra_it_says_what_to_install(hall, monkeypatch, capsys):
+    monkeypatch.setattr("solver.sky.extra.find_spec", lambda library: None)
+    told = "pyerfa is not installed; the sky needs it: pip install 'ringwright[sky]'\n"
+    assert run(monkeypatch, capsys, "setting", str(hall)) == (2, "", told)
+
+
 def test_a_file_for_which_nothing_fits_says_so(hall, monkeypatch, capsys):
     hall.write_text(HALL + "max_error_pct = 0\n")
     code, out, err = run(monkeypatch, capsys, "setting", str(hall), "--date", DATE)
@@ -173,6 +179,9 @@ def test_own_bodies_go_on_from_their_epoch_by_their_period():
     six = parse_moment("2026-01-01T06:00Z")
     assert near.mean(six) == pytest.approx(80) and far.mean(six) == pytest.approx(46)
     assert near.true(six) is None and near.true_within is None
+    document = setting_at(parse_design(OWN), 1, six, "utc", True)
+    assert "longitudes are counted in the plane that the file means; zero is the file's own" in document.notes
+    assert "no true longitude of near, far: the file says a mean longitude alone; set by the mean one" in document.notes
     years = OWN.replace("hours", "years").replace("period = 24", "period = 1").replace("period = 60", "period = 2")
     assert [body.rate for body in sky_of(parse_design(years))] == [Fraction(480, 487) * 1, Fraction(240, 487)]
 
@@ -228,7 +237,7 @@ def test_rings_turn_at_their_exact_rates():
 
 NOTES = {
     "jupiter": ["TT less UTC is 69.184 s", "in 12 hours Io goes on by 102 degrees", "39 minutes", "Io 5.5 degrees back",
-                "zero at its node on the equator of J2000"],
+                "zero is its node on the equator of J2000"],
     "saturn": ["Mimas by 87 degrees within 50 years", "Tethys by 4.1 degrees", "77 minutes", "Mimas 20.4 degrees back"],
     "planets": ["0.377 degrees more", "up to 23.9 degrees from the true one (Mercury)", "the equinox of J2000"],
     "uranus": ["run clockwise", "light from Uranus"],

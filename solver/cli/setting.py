@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 
 from rich.table import Table
@@ -86,11 +86,20 @@ def print_setting(paper: Paper, document: SettingDocument) -> None:
     """The setting as a table, and its notes."""
     paper.heading(f"{document.title}, solution {document.rank}")
     paper.print(setting_table(document))
-    side = f"longitude 0 stands at {document.zero_deg:g}, the system is seen from {document.seen_from}"
-    paper.print(f"ring at: degrees from the right, counterclockwise, seen from the front; {side}")
-    paper.print(f"{TRUE_LESS_MEAN}: the difference at this date; at most: how large it gets")
-    for note in document.notes:
-        paper.print(f"- {note}")
+    side = f"longitude 0 at {document.zero_deg:g}, the system seen from its {document.seen_from}"
+    paper.print(notes_grid([
+        f"ring at: degrees counterclockwise from the right, seen from the front; {side}",
+        f"{TRUE_LESS_MEAN}: at this date; at most: how large it gets",
+        *document.notes,
+    ]))  # fmt: skip
+
+
+def notes_grid(notes: Iterable[str]) -> Table:
+    """Notes below a table, each with its lines under one another."""
+    grid = Table.grid(padding=(0, 1))
+    for note in notes:
+        grid.add_row("-", note)
+    return grid
 
 
 def setting_table(document: SettingDocument) -> Table:

@@ -95,8 +95,8 @@ def sky_of(design: Design) -> tuple[SkyBody, ...]:
 def _own(body: Body, longitude: Fraction, epoch: Moment, unit: str) -> SkyBody:
     rate = 360 / (body.low * unit_days(unit))
     data = Longitude(
-        longitude, rate, Fraction(0), epoch.days + J2000_JD, None, "the design file", "as the file means it",
-        "as the file means it", False, _ALWAYS, None, "", "", "the file says a mean longitude alone",
+        longitude, rate, Fraction(0), epoch.days + J2000_JD, None, "the design file", "the plane that the file means",
+        "the file's own", False, _ALWAYS, None, "", "", "the file says a mean longitude alone",
     )  # fmt: skip
     return _of_set(body.name, data)
 

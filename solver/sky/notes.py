@@ -43,8 +43,8 @@ def _planes(sky: Sequence[SkyBody]) -> Iterator[str]:
     for body in sky:
         by_plane.setdefault((body.plane, body.zero), []).append(body.name)
     for (plane, zero), names in by_plane.items():
-        whose = "longitudes" if len(by_plane) == 1 else ", ".join(names)
-        yield f"{whose}: plane {plane}; zero at {zero}"
+        whose = "longitudes" if len(by_plane) == 1 else f"longitudes of {', '.join(names)}"
+        yield f"{whose} are counted in {plane}; zero is {zero}"
     if any(body.clockwise for body in sky):
         yield "seen from the ecliptic's north these bodies run clockwise"
 
