@@ -23,7 +23,7 @@ Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Lattice:
+class RingLattice:
     """The lattice of a ring: its step, and how a deviation of the ring before it shifts it. shift: where it lies while
     that stands at its goal; all in turns, rate: turns for a turn."""
 
@@ -36,7 +36,7 @@ class Foresight:
     """The tables of a row of rings. most: that each may deviate [turns]; adds: whether deviations add up, else the
     worst counts."""
 
-    def __init__(self, lattices: Sequence[Lattice], most: float, adds: bool) -> None:
+    def __init__(self, lattices: Sequence[RingLattice], most: float, adds: bool) -> None:
         self._tables = [table.tolist() for table in _foreseen(lattices, most, adds)]
         self._least = [min(table) for table in self._tables]
 
@@ -53,7 +53,7 @@ class Foresight:
         return float(found) * (1 - _SLACK)
 
 
-def _foreseen(lattices: Sequence[Lattice], most: float, adds: bool) -> list[Floats]:
+def _foreseen(lattices: Sequence[RingLattice], most: float, adds: bool) -> list[Floats]:
     """For each ring, and each of the fields of its lattice's shift, no more than what it and those beyond it cost
     together: the sum of their deviations, or without `adds` the worst. most: that each may deviate [turns]."""
     if most < _SLACK:
@@ -72,7 +72,7 @@ def _foreseen(lattices: Sequence[Lattice], most: float, adds: bool) -> list[Floa
     return found[::-1]
 
 
-def _after(lattice: Lattice, edges: Floats, width: float, table: Floats) -> Floats:
+def _after(lattice: RingLattice, edges: Floats, width: float, table: Floats) -> Floats:
     """Of each part of a ring's deviation, the least cost of the rings beyond."""
     field = lattice.step / _FIELDS
     across = int(abs(lattice.rate) * width / field + 2 * _SLACK) + 2  # fields that a part may reach into

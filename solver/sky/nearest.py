@@ -18,7 +18,7 @@ from math import lcm
 from typing import NamedTuple
 
 from solver.sky.chain import Stretch, common
-from solver.sky.foresee import Foresight, Lattice
+from solver.sky.foresee import Foresight, RingLattice
 
 Way = tuple[Fraction, ...]  # how far each body stands past its goal [turns, counterclockwise], from the inside out
 _Key = tuple[int, int]  # how many rings are set, and what the next one's lattice is shifted by
@@ -36,7 +36,7 @@ class _State(NamedTuple):
     off: int
 
 
-class _Span(NamedTuple):
+class _Positions(NamedTuple):
     """Deviations of the next ring, from one point of its lattice to another; the cost so far and the state before."""
 
     low: int
@@ -167,7 +167,7 @@ class _Search:
         for done, before in enumerate([self.start, *self.goals[:-1]] if self.count else []):
             (above, below), step = self.ratios[done], self.steps[done]
             shift = self.past(done, before) % step
-            lattices.append(Lattice(step / self.turn, above / below, shift / self.turn))
+            lattices.append(RingLattice(step / self.turn, above / below, shift / self.turn))
         # A hair more than is allowed, as the tables are of floats.
         self.foresight = Foresight(lattices, most / self.turn * (1 + 1e-9) + 1e-12, adds)
 
@@ -179,10 +179,10 @@ class _Search:
         What a state leads to is kept as spans of the next ring's lattice, which are halved as they come first.
         """
         self._look_ahead(most, join is not max)
-        order, heap = count(), list[tuple[int, int, int, _State | _Span]]()
+        order, heap = count(), list[tuple[int, int, int, _State | _Positions]]()
         expanded: dict[_Key, int] = {}
 
-        def put(bound: int, done: int, what: _State | _Span) -> None:
+        def put(bound: int, done: int, what: _State | _Positions) -> None:
             heappush(heap, (bound, -done, -next(order), what))  # of those alike the last first: in depth
 
         def put_state(done: int, state: _State) -> None:
@@ -193,7 +193,7 @@ class _Search:
                     bound = join(bound, one)
                 put(max(bound, join(state.cost, self.foreseen(done, state.at, state.at))), done, state)
 
-        def put_span(done: int, span: _Span) -> None:
+        def put_span(done: int, span: _Positions) -> None:
             """Of the ring beyond the first `done`."""
             least = 0 if span.low <= 0 <= span.high else min(abs(span.low), abs(span.high))
             low, high = self.goals[done] + span.low, self.goals[done] + span.high
@@ -223,12 +223,12 @@ class _Search:
                     put_state(done + 1, _State(self.goals[done] + off, cost, what.parent, off))
                 continue
             middle = what.low + points // 2 * step
-            put_span(done, _Span(what.low, middle - step, what.cost, what.parent))
-            put_span(done, _Span(middle, what.high, what.cost, what.parent))
+            put_span(done, _Positions(what.low, middle - step, what.cost, what.parent))
+            put_span(done, _Positions(middle, what.high, what.cost, what.parent))
 
-    def _span(self, done: int, at: int, most: int, cost: int, key: _Key) -> _Span | None:
+    def _span(self, done: int, at: int, most: int, cost: int, key: _Key) -> _Positions | None:
         """All deviations of the next ring that are no larger than `most`, each place of it once: above -1/2 turn."""
         step, past = self.steps[done], self.past(done, at) % self.steps[done]
         low, high = -min(most, (self.turn - 1) // 2), min(most, self.turn // 2)
         low, high = low + (past - low) % step, high - (high - past) % step
-        return _Span(low, high, cost, key) if low <= high else None
+        return _Positions(low, high, cost, key) if low <= high else None
