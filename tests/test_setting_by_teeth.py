@@ -13,7 +13,10 @@ from solver.design.links import KIND_BY_NAME
 from solver.design.train import Link, Train
 from solver.sky.bodies import sky_of
 from solver.sky.by_teeth import with_teeth
+from solver.sky.chain import stretches
+from solver.sky.foresee import Foresight
 from solver.sky.moments import parse_moment
+from solver.sky.nearest import _Search, nearest
 from solver.sky.placing import setting_at
 from solver.sky.setting import TeethSetting, forward, ring_turns, set_by_teeth, set_train
 
@@ -65,7 +68,12 @@ def test_rings_stand_where_all_teeth_mesh_and_nowhere_else(kind: str) -> None:
         assert len(by_formula) == 1 / step
 
 
-@pytest.mark.parametrize("seed", range(60))
+def some_slow(count: int, quick: int) -> list[object]:
+    """Seeds, of which only the first are for every day."""
+    return [seed if seed < quick else pytest.param(seed, marks=pytest.mark.slow) for seed in range(count)]
+
+
+@pytest.mark.parametrize("seed", some_slow(60, 20))
 def test_no_positions_of_all_gears_are_better(seed: int) -> None:
     """Every way in which the gears of a small train mesh, by their phases alone."""
     rng = random.Random(f"positions {seed}")
@@ -74,7 +82,7 @@ def test_no_positions_of_all_gears_are_better(seed: int) -> None:
     assert (setting.worst, setting.total) == min(positions(train, goals, drive)), train
 
 
-@pytest.mark.parametrize("seed", range(220))
+@pytest.mark.parametrize("seed", some_slow(220, 80))
 def test_the_best_is_that_of_all_moves(seed: int) -> None:
     """Every combination of moves: the least worst, then sum, then arbors lifted, teeth counted, and the numbers."""
     rng = random.Random(f"moves {seed}")
@@ -165,6 +173,26 @@ def test_ten_bodies_and_blanks_are_settled(seed: int) -> None:
     wanted = [Fraction(rng.random()) for _ in seats]
     setting = set_train(train, [str(seat) for seat in seats], wanted, [Fraction(1, 4)] * 10)
     assert 0 < setting.worst <= max(body.step for body in setting.bodies) / 2
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_looking_ahead_saves_time_alone(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without tables of what is still to come, the same is best, in as many ways."""
+    rng = random.Random(f"ahead {seed}")
+    count = rng.randint(4, 7)
+    seats = (0, *sorted(rng.sample(range(1, count - 1), rng.randint(count - 3, count - 2))), count - 1)
+    links = tuple(
+        Link(rng.choice(("plain", "third-wheel")), rng.randint(5, 20), rng.randint(5, 18)) for _ in range(count - 1)
+    )
+    train = Train(tuple(24 + 6 * ring for ring in range(count)), seats, links)
+    legs = stretches(train, seats)
+    goals = [some_angle(rng) for _ in legs]
+    start = some_angle(rng)
+    found = nearest(legs, start, goals)
+    monkeypatch.setattr(Foresight, "least", lambda *_: 0.0)
+    monkeypatch.setattr(_Search, "next_least", lambda *_: 0)
+    plain = nearest(legs, start, goals)
+    assert (plain.worst, plain.total) == (found.worst, found.total) and set(plain.ways) == set(found.ways)
 
 
 def test_angles_are_needed_for_every_body() -> None:

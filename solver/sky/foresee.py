@@ -1,4 +1,4 @@
-"""What all rings beyond must deviate at least, as a table over where the next ring's lattice lies: bounds for the search.
+"""What all rings beyond must deviate at least, as a table over where the next ring's lattice lies: for the search.
 
 Where many positions of one ring are near its goal, and few of the next one, each ring alone can come near it, but not
 all of them together. So costs to come are worked out backwards, over fields of the lattice's shift: in each field the
@@ -14,15 +14,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-FIELDS = 512  # of a lattice's shift
-_PARTS = 4096  # of a ring's deviation
+_FIELDS = 2048  # of a lattice's shift
+_PARTS = 8192  # of a ring's deviation
+_DENSE = 8  # of these parts: a lattice with smaller steps can stand about anywhere
 _SLACK = 1e-9
 
 Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Lattice:
+class RingLattice:
     """The lattice of a ring: its step, and how a deviation of the ring before it shifts it. shift: where it lies while
     that stands at its goal; all in turns, rate: turns for a turn."""
 
@@ -31,11 +32,32 @@ class Lattice:
     shift: float
 
 
-def foreseen(lattices: Sequence[Lattice], most: float, adds: bool) -> list[Floats]:
+class Foresight:
+    """The tables of a row of rings. most: that each may deviate [turns]; adds: whether deviations add up, else the
+    worst counts."""
+
+    def __init__(self, lattices: Sequence[RingLattice], most: float, adds: bool) -> None:
+        self._tables = [table.tolist() for table in _foreseen(lattices, most, adds)]
+        self._least = [min(table) for table in self._tables]
+
+    def least(self, ring: int, low: int, high: int, step: int) -> float:
+        """What this ring and those beyond cost at least where its lattice is shifted by something from low to high [any
+        unit, that of its step; exact]."""
+        fields = (high - low) * _FIELDS // step + 2
+        if fields >= _FIELDS:
+            return float(self._least[ring])
+        table, first = self._tables[ring], low % step * _FIELDS // step
+        found = min(table[first : first + fields])
+        if first + fields > _FIELDS:
+            found = min(found, *table[: first + fields - _FIELDS])
+        return float(found) * (1 - _SLACK)
+
+
+def _foreseen(lattices: Sequence[RingLattice], most: float, adds: bool) -> list[Floats]:
     """For each ring, and each of the fields of its lattice's shift, no more than what it and those beyond it cost
     together: the sum of their deviations, or without `adds` the worst. most: that each may deviate [turns]."""
     if most < _SLACK:
-        return [np.zeros(FIELDS) for _ in lattices]
+        return [np.zeros(_FIELDS) for _ in lattices]
     edges = np.linspace(-most, most, _PARTS + 1)
     width = 2 * most / _PARTS
     own = np.minimum(np.abs(edges[:-1]), np.abs(edges[1:]))  # at least, in each part
@@ -50,27 +72,27 @@ def foreseen(lattices: Sequence[Lattice], most: float, adds: bool) -> list[Float
     return found[::-1]
 
 
-def _after(lattice: Lattice, edges: Floats, width: float, table: Floats) -> Floats:
+def _after(lattice: RingLattice, edges: Floats, width: float, table: Floats) -> Floats:
     """Of each part of a ring's deviation, the least cost of the rings beyond."""
-    field = lattice.step / FIELDS
+    field = lattice.step / _FIELDS
     across = int(abs(lattice.rate) * width / field + 2 * _SLACK) + 2  # fields that a part may reach into
-    if across >= FIELDS:
+    if across >= _FIELDS:
         return np.full(_PARTS, table.min())
     least = table.copy()
     for more in range(1, across + 1):
         least = np.minimum(least, np.roll(table, -more))
     low = np.minimum(edges[:-1] * lattice.rate, edges[1:] * lattice.rate) + lattice.shift
-    first: NDArray[np.int64] = np.floor((low % lattice.step) / field - _SLACK).astype(np.int64) % FIELDS
+    first: NDArray[np.int64] = np.floor((low % lattice.step) / field - _SLACK).astype(np.int64) % _FIELDS
     return np.asarray(least[first])
 
 
 def _by_shift(step: float, most: float, width: float, cost: Floats) -> Floats:
     """Of each field of a lattice's shift, the least cost of the deviations that the lattice then has."""
-    if step <= 2 * width:
-        return np.full(FIELDS, cost.min())
-    found = np.full(FIELDS, np.inf)
-    low = np.arange(FIELDS) * (step / FIELDS)
-    reach = int(step / FIELDS / width + 2 * _SLACK) + 2  # parts that a field may reach into
+    if step <= _DENSE * width:
+        return np.full(_FIELDS, cost.min())
+    found = np.full(_FIELDS, np.inf)
+    low = np.arange(_FIELDS) * (step / _FIELDS)
+    reach = int(step / _FIELDS / width + 2 * _SLACK) + 2  # parts that a field may reach into
     padded = np.concatenate((np.full(reach + 1, np.inf), cost, np.full(reach + 1, np.inf)))
     least = padded.copy()
     for more in range(1, reach + 1):
