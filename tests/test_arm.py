@@ -7,6 +7,7 @@ import math
 import random
 import tomllib
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import replace
 from decimal import Decimal, localcontext
 from fractions import Fraction
@@ -249,7 +250,10 @@ def test_arm_beside_a_stand():
 # -- enumeration -------------------------------------------------------------------------------------------------------
 
 
-def compared(seeds: range, form: str = "saw", short: bool = False, thin: bool = False) -> Counter:
+FEW = (*range(4), *range(10, 14))  # the quickest to enumerate
+
+
+def compared(seeds: Iterable[int], form: str = "saw", short: bool = False, thin: bool = False) -> Counter:
     """Compare the search with the enumeration; what kinds of cases there were. thin: arms are, and may bend too far."""
     kinds: Counter = Counter()
     for seed in seeds:
@@ -279,13 +283,13 @@ def compared(seeds: range, form: str = "saw", short: bool = False, thin: bool = 
 
 @pytest.mark.slow
 def test_the_best_that_is_reached_equals_enumeration():
-    kinds = compared(range(14))
-    assert kinds["compared"] >= 12 and kinds["found"] >= 4 and kinds["changed"] >= 1, kinds
+    kinds = compared(FEW)
+    assert kinds["compared"] >= 7 and kinds["found"] >= 4 and kinds["changed"] >= 1, kinds
 
 
 @pytest.mark.deep
 def test_the_best_that_is_reached_equals_enumeration_for_many():
-    kinds = compared(range(14, 140))
+    kinds = compared([seed for seed in range(140) if seed not in FEW])
     assert kinds["compared"] >= 90 and kinds["found"] >= 45 and kinds["driven"] >= 15 and kinds["round"] >= 10, kinds
     assert kinds["changed"] >= 15 and kinds["others instead"] >= 6 and kinds["third gears"] >= 8, kinds
 
@@ -299,13 +303,13 @@ def test_the_best_of_other_gears_that_is_reached_equals_enumeration(form, short)
 
 @pytest.mark.slow
 def test_the_best_on_thin_long_arms_equals_enumeration():
-    kinds = compared(range(10), thin=True)
-    assert kinds["compared"] >= 6 and kinds["bent too far"] >= 1, kinds
+    kinds = compared(range(4), thin=True)
+    assert kinds["compared"] >= 3 and kinds["bent too far"] >= 1, kinds
 
 
 @pytest.mark.deep
 def test_the_best_on_thin_long_arms_equals_enumeration_for_many():
-    kinds = compared(range(10, 80), thin=True)
+    kinds = compared(range(4, 80), thin=True)
     assert kinds["compared"] >= 30 and kinds["found"] >= 10 and kinds["bent too far"] >= 10, kinds
 
 

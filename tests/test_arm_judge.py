@@ -21,7 +21,7 @@ from solver.check.audit import audit_rings
 from solver.check.room import Room
 from solver.design.train import DrivePlace, LinkPlace, Placement, RollerPlace, Spot
 
-FIRST, MODELS = 50, 520
+FIRST, MODELS = 20, 520
 
 
 def model(seed: int) -> tuple[Design, Train]:

@@ -42,7 +42,7 @@ MODELS = {
     "table": lambda: small(SQUARE, "outer", "table", "brass"),
     "ten": lambda: ten_rings(),
 }
-NAMED = ("wall", "table", pytest.param("ten", marks=pytest.mark.slow))
+NAMED = ("wall", "table", pytest.param("ten", marks=pytest.mark.deep))
 
 
 @cache
@@ -135,7 +135,7 @@ def page(name: str) -> str:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", ["wall", "table", pytest.param("ten", marks=pytest.mark.deep)])
+@pytest.mark.parametrize("name", ["table", *(pytest.param(one, marks=pytest.mark.deep) for one in ("wall", "ten"))])
 def test_texts_are_true_of_a_model_on_arms(name: str) -> None:
     text = page(name)
     for never in (

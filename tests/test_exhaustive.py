@@ -29,11 +29,11 @@ def blocks(many: int) -> list[range]:
 
 
 def cases(blocks: list[range]) -> list[object]:
-    """A test for each block; every other one is slow."""
-    slow = [(), pytest.mark.slow]
+    """A test for each block; every other one is deep."""
+    marks = [(), pytest.mark.deep]
     named = [f"seeds {block.start} to {block.stop - 1}" for block in blocks]
     return [
-        pytest.param(block, id=name, marks=slow[index % 2]) for index, (block, name) in enumerate(zip(blocks, named))
+        pytest.param(block, id=name, marks=marks[index % 2]) for index, (block, name) in enumerate(zip(blocks, named))
     ]
 
 

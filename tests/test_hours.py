@@ -27,7 +27,7 @@ def worked(name: str, wire: str = "", bench: Bench | None = None) -> tuple[Inven
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", ["saturn-hall", "solar-system-1-thirds"])
+@pytest.mark.parametrize("name", ["saturn-hall", pytest.param("solar-system-1-thirds", marks=pytest.mark.deep)])
 def test_ten_rings_take_about_two_hundred_hours_for_a_thousand_joints(name: str) -> None:
     """Common practice, no source: what makers tell of such models."""
     stock, work, joints = worked(name)

@@ -21,7 +21,7 @@ from solver.words.lengths import Lengths
 MM = Lengths("mm")
 NAMES = (
     DISCS.stem,
-    *(pytest.param(name, marks=pytest.mark.slow) for name in ("jupiter-table", "saturn-hall")),
+    *(pytest.param(name, marks=pytest.mark.deep) for name in ("jupiter-table", "saturn-hall")),
 )
 
 

@@ -34,8 +34,11 @@ ARMED = {  # a wall model in inches, and one on feet with a label, rods of bodie
     "ten rings": lambda: ten_rings(),
     "table": lambda: on_feet(),
 }
-SLOW = ("balls", "saturn-hall", "thirds", "ten rings")
-NAMES = ("hall", "plate", "table", *(pytest.param(name, marks=pytest.mark.slow) for name in SLOW))
+DEEP = ("balls", "thirds", "ten rings")
+NAMES = (
+    "hall", "plate", "table", pytest.param("saturn-hall", marks=pytest.mark.slow),
+    *(pytest.param(name, marks=pytest.mark.deep) for name in DEEP),
+)  # fmt: skip
 
 
 def on_feet() -> tuple[Design, Train]:

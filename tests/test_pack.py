@@ -107,7 +107,7 @@ def packs() -> Packs:
     return Packs()
 
 
-NAMES = ("hall", "inches", *(pytest.param(name, marks=pytest.mark.deep) for name in ("cycloidal", "open")))
+NAMES = ("inches", *(pytest.param(name, marks=pytest.mark.deep) for name in ("hall", "cycloidal", "open")))
 
 
 def rows_of(files: dict[str, bytes], name: str) -> list[dict[str, str]]:
@@ -213,7 +213,10 @@ def test_every_gear_has_its_jig_and_every_jig_its_files(name: str, packs) -> Non
         assert re.search(rf"\b{jig}\b", told)
 
 
-@pytest.mark.parametrize(("name", "plate"), [("hall", False), ("inches", False), ("cycloidal", True)])
+@pytest.mark.parametrize(
+    ("name", "plate"),
+    [("inches", False), *(pytest.param(*one, marks=pytest.mark.deep) for one in (("hall", False), ("cycloidal", True)))],
+)
 def test_the_page_tells_what_jigs_have_holes_for(name: str, plate: bool, packs) -> None:
     words = " ".join(" ".join(page_of(packs[name][2]).words).split())
     assert ("with the holes of every tooth" in words) is not plate
@@ -282,7 +285,12 @@ def test_drawings_read_back_in_millimetres(name: str, packs) -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "paper"), [("hall", (210, 297)), ("inches", (215.9, 279.4)), ("cycloidal", (297, 420))]
+    ("name", "paper"),
+    [
+        ("inches", (215.9, 279.4)),
+        pytest.param("hall", (210, 297), marks=pytest.mark.deep),
+        pytest.param("cycloidal", (297, 420), marks=pytest.mark.deep),
+    ],
 )
 def test_every_page_is_the_paper_that_was_asked_for(name: str, paper: tuple[float, float], packs) -> None:
     for file, data in packs[name][2].items():
@@ -297,7 +305,12 @@ def test_both_units_are_told_where_they_are_asked_for(packs) -> None:
     assert "x [in]" in heads and "x [mm]" in heads
     for row in rows_of(packs["inches"][2], "drilling.csv"):
         assert float(row["x [in]"]) * 25.4 == pytest.approx(float(row["x [mm]"]), abs=0.02)
-    assert "x [in]" not in rows_of(packs["hall"][2], "drilling.csv")[0]
+
+
+@pytest.mark.deep
+def test_one_unit_is_told_where_one_is_asked_for(packs) -> None:
+    heads = list(rows_of(packs["hall"][2], "drilling.csv")[0])
+    assert "x [mm]" in heads and "x [in]" not in heads
 
 
 def test_the_same_solution_gives_the_same_bytes(packs) -> None:
@@ -361,7 +374,10 @@ def test_what_a_killed_process_left_is_removed(tmp_path: Path) -> None:
     assert not gone.exists() and mine.exists() and other.exists()
 
 
-@pytest.mark.parametrize("signum", [signal.SIGTERM, signal.SIGINT, signal.SIGHUP])
+@pytest.mark.parametrize(
+    "signum",
+    [signal.SIGTERM, *(pytest.param(one, marks=pytest.mark.deep) for one in (signal.SIGINT, signal.SIGHUP))],
+)
 def test_a_signal_while_writing_leaves_nothing(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, small: Path, signum: int
 ) -> None:
@@ -381,8 +397,8 @@ def test_a_signal_while_writing_leaves_nothing(
     assert list(tmp_path.iterdir()) == []
 
 
-def test_a_missing_library_is_told_in_one_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, packs) -> None:
-    design, answer, _ = packs["hall"]
+def test_a_missing_library_is_told_in_one_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    design, answer = shipped(DISCS.stem)
     monkeypatch.setattr(pack_module, "find_spec", lambda name: None if name == "ezdxf" else object())
     with pytest.raises(MissingExtra, match=r"^ezdxf is not installed; .*pip install 'ringwright\[sheets\]'$"):
         write_pack(design, answer.solutions[0], tmp_path / "x")
@@ -484,8 +500,8 @@ def test_bad_words_and_folders_are_refused_in_one_line(tmp_path: Path, small: Pa
     assert code == 2 and err == "full: the run of a sweep; sheets are made of one design, solved on its own\n"
 
 
-def test_a_changed_run_and_one_without_geometry_are_refused(tmp_path: Path, packs) -> None:
-    run_folder = save_run(tmp_path / "runs", HALL, packs["hall"][1], {"command": "solve"})
+def test_a_changed_run_and_one_without_geometry_are_refused(tmp_path: Path) -> None:
+    run_folder = save_run(tmp_path / "runs", HALL, shipped(DISCS.stem)[1], {"command": "solve"})
     with (run_folder / "solutions.parquet").open("ab") as stream:
         stream.write(b"x")
     code, _, err = run("sheets", str(run_folder), "--out", "x", cwd=tmp_path)
@@ -558,7 +574,7 @@ form = "involute"
 """)
 
 
-@pytest.mark.parametrize(("pitch", "pages"), [(50, 1075), (5000, None)])
+@pytest.mark.parametrize(("pitch", "pages"), [pytest.param(50, 1075, marks=pytest.mark.deep), (5000, None)])
 def test_templates_of_very_many_pages_are_left_out(pitch: int, pages: int | None) -> None:
     """A4 leaves tiles of 180 by 253 mm beside the overlap: rings 4.8 and 4.9 m across take 27 by 19 and 28 by 20 of
     them, and a gear of 22 cm two."""

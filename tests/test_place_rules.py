@@ -259,7 +259,7 @@ def one_spot(at: tuple[int, int]) -> tuple[np.ndarray, np.ndarray]:
 @pytest.mark.parametrize(
     ("frame", "plate", "stands", "wire"),
     [
-        ('shape = "square", side = 260', "inner", "outer", ""),
+        pytest.param('shape = "square", side = 260', "inner", "outer", "", marks=pytest.mark.deep),
         ('shape = "round", diameter = 280', "none", "none", WIRE),
         pytest.param('shape = "square", side = 260', "inner", "outer", WIRE, marks=pytest.mark.deep),
         pytest.param('shape = "round", diameter = 280', "none", "none", "", marks=pytest.mark.deep),

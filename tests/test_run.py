@@ -24,7 +24,8 @@ from solver.search.solves import Solves
 from solver.search.stop import NoStop
 from solver.sheets.gears.inventory import inventory
 
-QUICK, DEEP = range(0, 75), range(75, 300)
+SOME, QUICK, DEEP = range(30, 60), range(0, 75), range(75, 300)
+FEW = (0, 6, 18, 24, 30, 36, 40, 42, 48, 54)  # the quickest to enumerate; 40 has third gears
 
 
 def enumerated(design: Design):
@@ -55,7 +56,14 @@ def compared(seeds: range, wild: bool, form: str = "saw", short: bool = False) -
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("wild", [False, pytest.param(True, marks=pytest.mark.deep)])
+def test_the_best_that_runs_equals_enumeration_in_some_designs():
+    kinds = compared(SOME, False)
+    assert kinds["compared"] >= 25 and kinds["found"] >= 5 and kinds["third gears"] >= 3, kinds
+    assert kinds["other without the rule"] >= 4, kinds
+
+
+@pytest.mark.deep
+@pytest.mark.parametrize("wild", [False, True])
 def test_the_best_that_runs_equals_enumeration(wild):
     kinds = compared(QUICK, wild)
     assert kinds["compared"] >= 35 and kinds["found"] >= 15 and kinds["third gears"] >= 3, kinds
@@ -74,12 +82,6 @@ def test_the_best_that_runs_equals_enumeration_in_many_designs(wild):
 def test_the_best_with_short_teeth_on_third_gears_equals_enumeration(wild):
     kinds = compared(range(120), wild, short=True)
     assert kinds["compared"] >= 60 and kinds["third gears"] >= 2, kinds
-
-
-@pytest.mark.deep
-def test_the_best_with_short_teeth_equals_enumeration_in_a_few_designs():
-    kinds = compared(range(24, 48), False, short=True)
-    assert kinds["compared"] >= 10 and kinds["third gears"] >= 1, kinds
 
 
 def with_places(seeds: range, form: str = "saw", short: bool = False) -> Counter:
@@ -145,7 +147,9 @@ def test_cp_sat_proves_the_same_rule(seeds):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seeds", [range(0, 60, 3), pytest.param(range(150), marks=pytest.mark.deep)])
+@pytest.mark.parametrize(
+    "seeds", [FEW, pytest.param([seed for seed in range(150) if seed not in FEW], marks=pytest.mark.deep)]
+)
 def test_the_rules_alone_define_the_model(seeds):
     """CP-SAT without any window lists exactly the trains that enumeration finds, and chooses no third gear that does
     not run, where the smallest do not stand for all."""
@@ -173,7 +177,7 @@ def test_the_rules_alone_define_the_model(seeds):
                     assert not any(mesh.fault for mesh in meshes(design, train)), (seed, train)
                     third += any(link.thirds for link in train.links)
         assert found == wanted, seed
-    assert third >= len(seeds) // 12, third
+    assert third >= max(1, len(seeds) // 12), third
 
 
 def first_with(seeds: range, wanted) -> Design:

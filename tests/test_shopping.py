@@ -32,7 +32,11 @@ def listed(name: str, hardware: Hardware | None = None) -> tuple[Inventory, tupl
     return stock, shopping(stock, made.plans, joints, Lengths(design.units))
 
 
-NAMES = (DISCS.stem, *(pytest.param(name, marks=pytest.mark.slow) for name in ("saturn-hall", "solar-system-1-thirds")))
+NAMES = (
+    DISCS.stem,
+    pytest.param("saturn-hall", marks=pytest.mark.slow),
+    pytest.param("solar-system-1-thirds", marks=pytest.mark.deep),
+)
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -36,7 +36,9 @@ from solver.search.why import asking as asking_module
 
 pytestmark = pytest.mark.slow
 
-SIGNALS = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+SIGNALS = (
+    signal.SIGINT, *(pytest.param(one, marks=pytest.mark.deep) for one in (signal.SIGTERM, signal.SIGHUP))
+)  # fmt: skip
 so_far = DesignSearch.so_far
 DESIGN = """
 title = "Two moons"
@@ -126,7 +128,7 @@ with tempfile.TemporaryFile() as told:
 """
 
 
-@pytest.mark.parametrize("signum", [SIGNALS[0], *(pytest.param(one, marks=pytest.mark.deep) for one in SIGNALS[1:])])
+@pytest.mark.parametrize("signum", SIGNALS)
 def test_a_signal_at_any_step_ends_it_quietly_and_loses_nothing(signum, tmp_path):
     (tmp_path / "design.toml").write_text(DESIGN)
     done = subprocess.run(

@@ -174,7 +174,7 @@ class Nowhere(io.TextIOBase):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("form", ["csv", "json"])
+@pytest.mark.parametrize("form", ["csv", pytest.param("json", marks=pytest.mark.deep)])
 def test_memory_does_not_grow_with_the_rows_that_are_written(many, monkeypatch, form):
     """What Python holds at most, where 50 rows are read together: a row as plain data has some 5 kB."""
     monkeypatch.setattr(sys, "stdout", Nowhere())

@@ -19,7 +19,7 @@ pytestmark = pytest.mark.slow
 @pytest.mark.parametrize(
     "name",
     [
-        name if name in ("jupiter", "planets-pluto") else pytest.param(name, marks=pytest.mark.deep)
+        name if name == "jupiter" else pytest.param(name, marks=pytest.mark.deep)
         for name in sorted(body_sets())
     ],
 )

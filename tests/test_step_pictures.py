@@ -85,7 +85,8 @@ def built(name: str | int) -> tuple[Inventory, tuple[BuildStep, ...], dict[Build
 ALL = (*NAMES, *ARMED, *SEEDS[:5], *(pytest.param(seed, marks=pytest.mark.deep) for seed in SEEDS[5:]))
 HOLES = (
     "inches",
-    *(pytest.param(one, marks=pytest.mark.slow) for one in NAMES if one != "inches"),
+    pytest.param("saturn-hall", marks=pytest.mark.slow),
+    *(pytest.param(one, marks=pytest.mark.deep) for one in NAMES if one not in ("inches", "saturn-hall")),
 )  # slots take longer
 
 

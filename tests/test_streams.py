@@ -55,7 +55,13 @@ def test_what_an_encoding_does_not_have_is_written_out(designs, encoding, errors
 
 
 @pytest.mark.parametrize(("encoding", "errors"), ENCODINGS.items())
-@pytest.mark.parametrize("words", [("solve", "design.toml", "--no-save"), ("rank", "RUN"), ("explain", "design.toml")])
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("solve", "design.toml", "--no-save"),
+        *(pytest.param(one, marks=pytest.mark.deep) for one in (("rank", "RUN"), ("explain", "design.toml"))),
+    ],
+)
 def test_json_stays_the_same_document(designs, encoding, errors, words):
     words = [run_of(designs) if word == "RUN" else word for word in words]
     code, out, err = forked(*words, "--json", cwd=designs, encoding=encoding, errors=errors)
@@ -110,12 +116,13 @@ def test_names_of_files_that_are_no_text_are_told(tmp_path):
     assert (code, err) == (2, b"no\\udcff.toml: No such file or directory\n")
 
 
-EVERY = [
-    ("--version",), ("--help",), ("bodies",), ("new",), ("schema",), ("solve", "design.toml"),
-    ("solve", "design.toml", "--json"), ("explain", "design.toml"), ("audit", str(CONFIGS / "audit-huygens.toml")),
-    ("rank", "RUN"), ("rank", "RUN", "--csv"), ("rerun", "RUN"), ("sweep", "moons.toml"),
-    ("sweep", "moons.toml", "--status"), ("sweep", "moons.toml", "--dry-run"),
+FIRST = [("--version",), ("solve", "design.toml"), ("rank", "RUN"), ("sweep", "moons.toml", "--status")]
+MORE = [
+    ("--help",), ("bodies",), ("new",), ("schema",), ("solve", "design.toml", "--json"), ("explain", "design.toml"),
+    ("audit", str(CONFIGS / "audit-huygens.toml")), ("rank", "RUN", "--csv"), ("rerun", "RUN"), ("sweep", "moons.toml"),
+    ("sweep", "moons.toml", "--dry-run"),
 ]  # fmt: skip
+EVERY = [*FIRST, *(pytest.param(one, marks=pytest.mark.deep) for one in MORE)]
 
 
 @pytest.mark.skipif(not FULL.exists(), reason="needs a device that is always full")
@@ -134,7 +141,14 @@ def test_an_output_that_takes_nothing_is_one_line(designs, words):
 
 
 @pytest.mark.skipif(not FULL.exists(), reason="needs a device that is always full")
-@pytest.mark.parametrize("words", [("solve", "design.toml"), ("sweep", "moons.toml"), ("rerun", "RUN")], ids=" ".join)
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("solve", "design.toml"),
+        *(pytest.param(one, marks=pytest.mark.deep) for one in (("sweep", "moons.toml"), ("rerun", "RUN"))),
+    ],
+    ids=" ".join,
+)
 def test_messages_that_nobody_takes_change_nothing(designs, words):
     """Nor do they go to standard output in their place."""
     words = [run_of(designs) if word == "RUN" else word for word in words]

@@ -83,6 +83,15 @@ def test_no_command_runs_code_of_the_working_folder(trapped):
     (folder / "two.toml").write_text(PLACED)
     (folder / "moons.toml").write_text(SWEEP)
     called(words, folder, "solve", "two.toml", "--picture", "two.svg")
+    called(words, folder, "sweep", "moons.toml", "--workers", "1")
+
+
+@pytest.mark.deep
+def test_no_other_command_does(trapped):
+    words, folder = trapped
+    (folder / "two.toml").write_text(PLACED)
+    (folder / "moons.toml").write_text(SWEEP)
+    called(words, folder, "solve", "two.toml")
     called(words, folder, "explain", "two.toml")
     called(words, folder, "audit", str(CONFIGS / "audit-three-moons.toml"), "--place", "--best")
     called(words, folder, "sweep", "moons.toml", "--workers", "1")

@@ -1,6 +1,7 @@
 """Teeth of wire and pins turned against each other by shapely, to say how they run: an answer by other means.
 
-The wire is its drawn centre line, buffered by half its thickness; a pin touches it when it is nearer than its radius.
+The wire is its drawn centre line, buffered by half its thickness; a pin touches it when it is nearer than its radius:
+so its middle is nearer to the line than both together, which has far fewer points to look at.
 Every place of the two gears is a point of a chart: how far the pins have turned within their pitch, and how far the
 toothed gear stands off even turning. What can be reached from a pin in the middle of a gap, on the line of centres, is
 filled in; its lower edge, found by halving, is how the toothed gear follows the pins, or the pins follow it.
@@ -18,6 +19,7 @@ from shapely.geometry import LineString
 from solver.forms.form import Line, Sizes
 
 TURNS, OFFS, HALVINGS = 48, 40, 12
+BAND = 12  # columns of the chart on either side of what is known
 SIDE = 6  # teeth on either side that are drawn
 
 
@@ -51,9 +53,9 @@ class Pair:
         some = np.arange(-SIDE * each, (SIDE + 1) * each + 1) % len(points)
         turn = math.pi / teeth  # the middle of a gap to the right
         c, s = math.cos(turn), math.sin(turn)
-        self.wire = LineString(points[some] @ np.array([[c, s], [-s, c]])).buffer(given.tooth_mm / 2, quad_segs=32)
+        self.line = LineString(points[some] @ np.array([[c, s], [-s, c]]))
         self.tip = max(math.hypot(*point) for point in outline) + given.tooth_mm / 2
-        shapely.prepare(self.wire)
+        shapely.prepare(self.line)
 
     def free(self, turns: np.ndarray, offs: np.ndarray, apart: float, only: int | None = None) -> np.ndarray:
         """Whether no pin touches the wire, or one that is named; turns in pitches of the pins, offs in pitches of the
@@ -70,14 +72,13 @@ class Pair:
                 continue
             at = np.arctan2(y, x)[near] - (turns + offs)[near] * 2 * math.pi / self.teeth
             points = shapely.points(far[near] * np.cos(at), far[near] * np.sin(at))
-            result[near] = ~shapely.dwithin(self.wire, points, self.given.pin_mm / 2)
+            result[near] = ~shapely.dwithin(self.line, points, (self.given.pin_mm + self.given.tooth_mm) / 2)
         return result
 
     def run(self, apart: float = 0.0) -> Turned:
         offs = np.arange(-int(1.2 * OFFS), int(1.2 * OFFS) + 1) / OFFS
         turns = np.arange(TURNS) / TURNS
-        chart = self.free(*np.meshgrid(turns, offs, indexing="ij"), apart)
-        reached = filled(chart, (0, len(offs) // 2))
+        reached = self.reached(turns, offs, apart)
         slips = any(row.sum() >= OFFS for row in reached)
         held = [index for index in range(TURNS) if reached[index].any()]
         if not held:
@@ -111,6 +112,18 @@ class Pair:
             lows.append(self.edge(between[some], known[some], apart, -1))
         uneven, play = float(np.ptp(np.concatenate(lows))), high - low
         return Turned(False, False, uneven, float(play.min()), float(play.max()), self.caught(apart, low, high))
+
+    def reached(self, turns: np.ndarray, offs: np.ndarray, apart: float) -> np.ndarray:
+        """The places of the chart that can be reached from its middle: of as many columns about it as are needed."""
+        middle, side = len(offs) // 2, 0
+        chart = np.zeros((len(turns), len(offs)), dtype=bool)
+        while True:
+            known, side = side, min(side + BAND, middle)
+            for some in (slice(middle - side, middle - known), slice(middle + known + (known > 0), middle + side + 1)):
+                chart[:, some] = self.free(*np.meshgrid(turns, offs[some], indexing="ij"), apart)
+            found = filled(chart, (0, middle))
+            if side == middle or not (found[:, middle - side].any() or found[:, middle + side].any()):
+                return found
 
     def edge(self, turns: np.ndarray, middle: np.ndarray, apart: float, way: int) -> np.ndarray:
         """The end of what is free, from a free middle on to one side."""
@@ -159,12 +172,6 @@ class TeethPair(Pair):
 
     def __init__(self, given: Sizes, outline: Line, teeth: int, mate: Line, mates: int) -> None:
         super().__init__(given, outline, teeth, mates)
-        points = np.array(outline[:-1])
-        each = len(points) // teeth
-        some = np.arange(-SIDE * each, (SIDE + 1) * each + 1) % len(points)
-        c, s = math.cos(math.pi / teeth), math.sin(math.pi / teeth)
-        self.line = LineString(points[some] @ np.array([[c, s], [-s, c]]))
-        shapely.prepare(self.line)
         points = np.array(mate[:-1])
         each = len(points) // mates
         side = min(3, mates // 2)

@@ -38,8 +38,8 @@ def test_the_solar_system_on_ten_rings(name, worst):
         (0, "either", "0.5739"),
         (1, "either", "0.3807"),
         (2, "either", "0.1659"),
-        (1, "same", "0.5739"),
-        (2, "same", "0.3807"),
+        pytest.param(1, "same", "0.5739", marks=pytest.mark.deep),
+        pytest.param(2, "same", "0.3807", marks=pytest.mark.deep),
     ],
 )
 def test_every_ring_structure_at_once(thirds, sense, worst):

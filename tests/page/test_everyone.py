@@ -26,6 +26,7 @@ def _tab_to(page: Page, selector: str, most: int = 90) -> None:
     raise AssertionError(f"{selector} cannot be reached by the tabulator key")
 
 
+@pytest.mark.deep
 def test_from_the_form_to_the_turning_model_by_keyboard_alone(page: Page) -> None:
     page.goto("/")
     page.keyboard.press("Tab")
