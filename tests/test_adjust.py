@@ -40,7 +40,7 @@ def moved(
     return found
 
 
-@pytest.mark.parametrize("thirds", [False, True])
+@pytest.mark.parametrize("thirds", [False, pytest.param(True, marks=pytest.mark.deep)])
 def test_at_every_end_of_all_slots_every_mesh_runs(thirds: bool) -> None:
     design, train = with_even_teeth(thirds)
     sizes, form, slots = sizes_of(design), form_of(design), slots_of(design, train)

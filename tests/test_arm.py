@@ -68,6 +68,7 @@ max_error_pct = 60
 arm = {arm}
 """
 SQUARE = 'shape = "square", side = 300'
+RECTANGLE = 'shape = "rectangle", width = 300, height = 220.0005'
 
 
 def small(spacing: float = 60, frame: str = SQUARE, stands: str = "none", arm: str = "4") -> str:
@@ -99,7 +100,10 @@ def test_in_a_round_frame_arms_end_on_the_circle():
     assert [number for number, line in enumerate(bent) if line is None] == [8, 9, 20, 21, 22, 23, 34, 35]
 
 
-@pytest.mark.parametrize("frame", [SQUARE, 'shape = "rectangle", width = 300, height = 220.0005', "round"])
+@pytest.mark.parametrize(
+    "frame",
+    [SQUARE, *(pytest.param(one, marks=pytest.mark.deep) for one in (RECTANGLE, "round"))],
+)
 def test_what_is_clear_equals_another_librarys_distances(frame):
     """Against shapely, and against the enumeration's own family."""
     frame = 'shape = "round", diameter = 310.001' if frame == "round" else frame

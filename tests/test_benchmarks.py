@@ -115,6 +115,7 @@ def test_random_designs_with_places_are_told():
     assert told.startswith("3 of 3 decided") and told.count("\nseed ") == 3 and "infeasible" in told
 
 
+@pytest.mark.deep
 def test_what_fit_costs_is_told():
     found = fit.measure(smoke=True)
     assert all(point.proven for points in found.values() for point in points.values())

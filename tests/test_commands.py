@@ -16,7 +16,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 from commands import CONFIGS, LONG, run, run_afresh, start, until_it_searches
-from shipped import PLAIN
+from shipped import PLAIN, shipped
 
 from solver import load_design, parse_design, solve
 from solver.design.hardware import Bench
@@ -228,7 +228,14 @@ def test_a_time_limit_is_said_and_never_called_proof(tmp_path):
 
 @pytest.mark.slow
 @pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="needs Linux's /proc to see when to strike")
-@pytest.mark.parametrize(("number", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, 143), (signal.SIGHUP, 129)])
+@pytest.mark.parametrize(
+    ("number", "code"),
+    [
+        (signal.SIGINT, 130),
+        pytest.param(signal.SIGTERM, 143, marks=pytest.mark.deep),
+        pytest.param(signal.SIGHUP, 129, marks=pytest.mark.deep),
+    ],
+)
 def test_an_interrupt_gives_what_is_known(number, code, tmp_path):
     (tmp_path / "long.toml").write_text(LONG)
     process = start("solve", "long.toml", "--json", "--picture", "long.svg", cwd=tmp_path)
@@ -252,7 +259,6 @@ def test_a_search_that_did_not_end_has_bounded_away_nothing_that_is_known():
 @pytest.mark.slow
 def test_an_interrupt_after_a_find_keeps_it():
     """The best so far is judged and returned when the search is stopped before its proof."""
-    design = load_design(PLAIN / "saturn-full-range.toml")
     interrupt = Interrupt()
 
     def strike(progress):
@@ -262,7 +268,7 @@ def test_an_interrupt_after_a_find_keeps_it():
     text = (PLAIN / "saturn-full-range.toml").read_text().replace("keep = 10", "keep = 300")
     answer = solve(parse_design(text), interrupt, strike)
     assert answer.status == "feasible" and not answer.proven
-    proven = solve(design).solutions[0].worst_error_pct
+    proven = shipped("saturn-full-range")[1].solutions[0].worst_error_pct
     assert answer.bound_worst_error_pct <= proven <= answer.solutions[0].worst_error_pct
 
 

@@ -215,7 +215,10 @@ def test_every_gear_has_its_jig_and_every_jig_its_files(name: str, packs) -> Non
 
 @pytest.mark.parametrize(
     ("name", "plate"),
-    [("inches", False), *(pytest.param(*one, marks=pytest.mark.deep) for one in (("hall", False), ("cycloidal", True)))],
+    [
+        ("inches", False),
+        *(pytest.param(*one, marks=pytest.mark.deep) for one in (("hall", False), ("cycloidal", True))),
+    ],
 )
 def test_the_page_tells_what_jigs_have_holes_for(name: str, plate: bool, packs) -> None:
     words = " ".join(" ".join(page_of(packs[name][2]).words).split())

@@ -197,7 +197,7 @@ def test_all_points_of_a_stored_sweep_solve_to_the_same_from_another_folder(stor
     assert code == 2 and err == "--point, --best, --all: choose one\n"
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_stored_figure_that_is_not_what_solving_gives_is_told(stored, tmp_path):
     """A forger who repairs every hash is found by solving again."""
     from solver.batch.store import parts

@@ -18,10 +18,7 @@ pytestmark = pytest.mark.slow
 @pytest.mark.parametrize("units", ["mm", pytest.param("in", marks=pytest.mark.deep)])
 @pytest.mark.parametrize(
     "name",
-    [
-        name if name == "jupiter" else pytest.param(name, marks=pytest.mark.deep)
-        for name in sorted(body_sets())
-    ],
+    [name if name == "jupiter" else pytest.param(name, marks=pytest.mark.deep) for name in sorted(body_sets())],
 )
 def test_every_set_begins_with_a_file_that_solves_and_runs(name, units):
     """All bodies of the set, proven; judged as made; and the sheets have nothing to remark about any solution."""

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pyarrow.parquet as pq
 import pytest
-from commands import CONFIGS, run, run_afresh, start
+from commands import CONFIGS, run, run_afresh, start, two_bodies
 from shipped import shipped
 
 from solver import parse_design, solve
@@ -229,7 +229,8 @@ def test_kill_at_any_moment_leaves_no_half_run(tmp_path, kills):
     """kill -9 at random moments, half of them while the run is being written: all that is there is whole."""
     rng = random.Random(20261125)
     results = tmp_path / "results"
-    words = ("solve", str(DEMO), "--results", str(results))
+    (tmp_path / "two.toml").write_text(two_bodies("Two", "a", "b").replace("keep = 2", "keep = 10"))
+    words = ("solve", "two.toml", "--results", str(results))
     began = time.monotonic()
     assert run_afresh(*words, cwd=tmp_path)[0] == 0
     usual = time.monotonic() - began
