@@ -19,7 +19,8 @@ from shapely.geometry import LineString
 from solver.forms.form import Line, Sizes
 
 TURNS, OFFS, HALVINGS = 48, 40, 12
-BAND = 12  # columns of the chart on either side of what is known
+BAND = 6  # columns of the chart on either side of what is known
+LOOKED_AT = 60  # places together, where only the first that is not free is looked for
 SIDE = 6  # teeth on either side that are drawn
 
 
@@ -127,9 +128,14 @@ class Pair:
 
     def edge(self, turns: np.ndarray, middle: np.ndarray, apart: float, way: int) -> np.ndarray:
         """The end of what is free, from a free middle on to one side."""
-        grid = middle[:, None] + way * np.arange(int(1.2 * OFFS))[None, :] / OFFS
-        free = self.free(np.broadcast_to(turns[:, None], grid.shape), grid, apart)
-        return self.halved(turns, middle + way * (np.argmin(free, axis=1) - 1) / OFFS, apart, way)
+        good, going = middle, np.arange(len(turns))
+        for step in range(1, int(1.2 * OFFS)):
+            further = middle + way * step / OFFS
+            going = going[self.free(turns[going], further[going], apart)]
+            if not len(going):
+                break
+            good = np.where(np.isin(np.arange(len(turns)), going), further, good)
+        return self.halved(turns, good, apart, way)
 
     def halved(self, turns: np.ndarray, good: np.ndarray, apart: float, way: int) -> np.ndarray:
         """The end of what is free, from a free place that is less than a step of the chart away from it."""
@@ -154,13 +160,23 @@ class Pair:
         before, after = comes - pin - self.soon, comes - pin + self.soon
         tips = fine[~self.free(np.full(len(fine), after), fine, apart, pin)]
         # What the others leave just before, about the middle of what was found for the step nearest to it.
-        left = self.free(np.full(len(fine), before), fine, apart)
         step = round(before * TURNS) % TURNS
         start = int(np.argmin(np.abs(fine - (low[step] + high[step]) / 2)))
-        if not left[start]:
+
+        def left(some: np.ndarray) -> np.ndarray:
+            return self.free(np.full(len(some), before), fine[some], apart)
+
+        def end(way: int) -> int:
+            """The first place on that side that is not free, else the last of all."""
+            some = np.arange(start, -1 if way < 0 else len(fine), way)
+            for block in np.split(some, range(LOOKED_AT, len(some), LOOKED_AT)):
+                if not (free := left(block)).all():
+                    return int(block[np.argmin(free)])
+            return int(some[-1])
+
+        if not left(np.array([start])).all():
             return -1.0
-        first = start - int(np.argmin(left[start::-1])) if not left[: start + 1].all() else 0
-        last = start + int(np.argmin(left[start:])) if not left[start:].all() else len(fine) - 1
+        first, last = end(-1), end(1)
         return max((min(tip - fine[first], fine[last] - tip) for tip in tips), default=-1.0)
 
 
