@@ -257,26 +257,32 @@ def test_arm_beside_a_stand():
 FEW = (*range(4), *range(10, 14))  # the quickest to enumerate
 
 
-def compared(seeds: Iterable[int], form: str = "saw", short: bool = False, thin: bool = False) -> Counter:
-    """Compare the search with the enumeration; what kinds of cases there were. thin: arms are, and may bend too far."""
+def compared(
+    seeds: Iterable[int], form: str = "saw", short: bool = False, thin: bool = False, free: int = 0
+) -> Counter:
+    """Compare the search with the enumeration; what kinds of cases there were. thin: arms are, and may bend too far;
+    free: how many designs that have another answer without arms are counted, which takes one more enumeration to know.
+    """
     kinds: Counter = Counter()
     for seed in seeds:
         design = thin_design(seed, form) if thin else armed_design(seed, form, short)
         if design is None or not settled(design):
             continue
-        with only_what_runs():
-            free = list_with_places(replace(design, supports=None))
-            with only_what_is_reached():
-                counts, answer = list_with_places(design)
-        if counts[0] < 0 or free[0][0] < 0:
+        with only_what_runs(), only_what_is_reached():
+            counts, answer = list_with_places(design)
+        if counts[0] < 0:
             continue
         found = search(design)
         assert found.complete and plain(outcome(found.found)) == plain(answer[0]), (seed, form, short)
         kinds["compared"] += 1
         kinds["found"] += bool(answer[0])
-        kinds["changed"] += free[1][0] != answer[0]
-        kinds["others instead"] += bool(answer[0]) and free[1][0] != answer[0]
-        if thin:
+        if kinds["changed"] < free:
+            with only_what_runs():
+                counts, without = list_with_places(replace(design, supports=None))
+            changed = counts[0] >= 0 and without[0] != answer[0]
+            kinds["changed"] += changed
+            kinds["others instead"] += bool(answer[0]) and changed
+        if thin and kinds["bent too far"] < 10:
             stiff = replace(design, supports=replace(design.supports, sag_mm=Fraction(10**6)))
             kinds["bent too far"] += outcome(search(stiff).found) != outcome(found.found)
         kinds["driven"] += bool(answer[0]) and design.drive is not None
@@ -287,13 +293,13 @@ def compared(seeds: Iterable[int], form: str = "saw", short: bool = False, thin:
 
 @pytest.mark.slow
 def test_the_best_that_is_reached_equals_enumeration():
-    kinds = compared(FEW)
+    kinds = compared(FEW, free=1)
     assert kinds["compared"] >= 7 and kinds["found"] >= 4 and kinds["changed"] >= 1, kinds
 
 
 @pytest.mark.deep
 def test_the_best_that_is_reached_equals_enumeration_for_many():
-    kinds = compared([seed for seed in range(140) if seed not in FEW])
+    kinds = compared([seed for seed in range(140) if seed not in FEW], free=20)
     assert kinds["compared"] >= 90 and kinds["found"] >= 45 and kinds["driven"] >= 15 and kinds["round"] >= 10, kinds
     assert kinds["changed"] >= 15 and kinds["others instead"] >= 6 and kinds["third gears"] >= 8, kinds
 

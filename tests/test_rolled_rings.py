@@ -17,8 +17,9 @@ STIFF = 1e5  # EA, by EI of 1: hardly any stretch
 
 @cache
 def _ring(sticks: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Turns of the nodes, how they move under unit forces, and under one in x or y that is spread over all nodes; R = EI
-    = 1. Freedoms of a node: x, y, and turned. Held by springs so soft that they bear nothing: along the ring, and against turning."""
+    """Turns of the nodes, how they move under unit forces, and under one in x or y that is spread over all nodes; R and
+    EI are 1. Freedoms of a node: x, y, and turned. Held by springs so soft that they bear nothing: along the ring, and
+    against turning."""
     turns = 2 * pi * np.arange(sticks) / sticks
     x, y = np.cos(turns), np.sin(turns)
     whole = 1e-8 * np.eye(3 * sticks)

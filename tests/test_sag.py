@@ -235,6 +235,9 @@ def test_no_target_of_an_arm_is_heavier_than_the_most_of_its_kind(held, form):
 # -- the best that is stiff --------------------------------------------------------------------------------------------
 
 
+ENOUGH = 4  # designs that have another answer without the rule, which takes one more search to know
+
+
 def compared(seeds: range, form: str, driven: bool = False) -> Counter:
     kinds: Counter = Counter()
     for seed in seeds:
@@ -249,9 +252,10 @@ def compared(seeds: range, form: str, driven: bool = False) -> Counter:
         assert found.complete and plain(outcome(found.found)) == plain(best), (seed, form)
         kinds["compared"] += 1
         kinds["found"] += bool(best)
-        free = search(replace(design, supports=replace(design.supports, sag_mm=Fraction(10_000))))
-        kinds["other without the rule"] += plain(outcome(free.found)) != plain(best)
         kinds["third gears"] += any(link[3] for one in best for link in one[1][2])
+        if kinds["other without the rule"] < ENOUGH:
+            free = search(replace(design, supports=replace(design.supports, sag_mm=Fraction(10_000))))
+            kinds["other without the rule"] += plain(outcome(free.found)) != plain(best)
     return kinds
 
 
