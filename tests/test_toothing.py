@@ -213,7 +213,7 @@ def test_the_better_of_both_equals_enumeration_over_both() -> None:
 @pytest.mark.deep
 @pytest.mark.parametrize("wild", [False, True])
 def test_the_better_of_both_equals_enumeration_in_many_designs(wild) -> None:
-    kinds = compared([*range(10), *range(24, 140)], wild)
+    kinds = compared([*range(10), *range(24, 180)], wild)
     assert kinds["compared"] >= 30 and kinds["pins"] and kinds["teeth"], kinds
 
 
