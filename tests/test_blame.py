@@ -83,7 +83,7 @@ def has_place(chooser, thirds, train: Train, motors) -> bool:
     return False
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_train_is_blamed_exactly_where_no_choice_has_a_place():
     """Every choice tried: nothing is blamed where one has a place, something where none has; and what is blamed has
     places as soon as anything of it is left out."""

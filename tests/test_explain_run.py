@@ -64,7 +64,7 @@ def test_a_limit_of_unevenness_that_is_too_strict_is_named_with_the_least_that_d
     assert explanation == explain(data)
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_what_no_addendum_mends_is_said():
     data = data_of(4, 0.15)
     data["wire"] = {"hub_diameter": 30}  # no pinion has spokes

@@ -187,7 +187,7 @@ def test_a_call_is_made_once_also_where_it_raises():
 # -- the work of a large sweep -----------------------------------------------------------------------------------------
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_ten_thousand_points_cost_what_their_values_cost(monkeypatch):
     """Every field's value is read and written once; what follows from one table alone is worked out once for each."""
     counts = dict.fromkeys(("by_schema", "dumps", "loads", "bodies_of", "fit_of", "rings_of"), 0)

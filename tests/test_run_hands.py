@@ -154,7 +154,7 @@ def test_better_teeth_run_better() -> None:
             assert max(SAW.run(near, *pair).uneven for pair in meshes) >= found.uneven * 17 - 1e-9
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_better_teeth_keep_the_play_that_is_asked_for() -> None:
     given, meshes = sizes(*DEMO), [two(30, 18)]
     found = [better_teeth(SAW, given, meshes, most_mm=3.0, plays_mm=play) for play in (None, [10.0], [16.9])]

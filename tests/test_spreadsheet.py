@@ -151,7 +151,7 @@ def choice(top: int, form: str = "csv") -> RankChoice:
     return RankChoice(["error", "parts"], {}, [], [], top, form, None, None)
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_the_order_of_csv_is_that_of_the_figures_over_row_groups(many, capsys, monkeypatch):
     monkeypatch.setattr(ranking, "TOGETHER", 1_500)
     assert run_rank([many], choice(1_000_000)) == 0
@@ -173,8 +173,8 @@ class Nowhere(io.TextIOBase):
         return len(text)
 
 
-@pytest.mark.slow
-@pytest.mark.parametrize("form", ["csv", pytest.param("json", marks=pytest.mark.deep)])
+@pytest.mark.deep
+@pytest.mark.parametrize("form", ["csv", "json"])
 def test_memory_does_not_grow_with_the_rows_that_are_written(many, monkeypatch, form):
     """What Python holds at most, where 50 rows are read together: a row as plain data has some 5 kB."""
     monkeypatch.setattr(sys, "stdout", Nowhere())

@@ -280,7 +280,7 @@ def test_what_another_run_in_the_folder_has_proven_is_taken_over(undisturbed, tm
     assert sum(row["from_run"] is not None for row in report) == 16 == sum(row["tries"] == 0 for row in report)
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_point_that_was_taken_over_is_the_same_as_solved(tmp_path):
     text = BASE + "[vary]\nrings.inner_teeth = {min = 18, max = 22}\n"
     write(tmp_path, text, "one.toml")
