@@ -71,7 +71,7 @@ def solved() -> tuple[Design, Answer, Train, Inventory]:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("many", [12, pytest.param(500, marks=pytest.mark.deep)])
+@pytest.mark.parametrize("many", [12, pytest.param(1000, marks=pytest.mark.deep)])
 def test_what_the_search_takes_to_run_the_judge_takes_too(many: int) -> None:
     """Both meshes of random third gears: the judge turns them in steps, which only ever miss what is worst."""
     rng, ran, close = random.Random(3), Counter[str](), 0
