@@ -112,7 +112,8 @@ def call_out(labels: Labels, at: Point, inside: float, *lines: str, bold: bool =
     size = np.array(half_size(lines, labels.letters))
     boxes = np.hstack([middles - size, middles + size])
     near = np.clip(start, boxes[:, :2], boxes[:, 2:])
-    across = [labels.covered(np.hstack([start + part / 12 * (near - start)] * 2)) for part in range(2, 13)]
+    along = np.concatenate([start + part / 12 * (near - start) for part in range(2, 13)])
+    across = labels.covered(np.hstack([along] * 2)).reshape(-1, len(near))
     corners = np.abs(offsets) + size
     outside = np.sqrt((corners**2).sum(axis=1)) > max(inside, 4.0 * letters)
     far = 0.15 / letters * np.sqrt((offsets**2).sum(axis=1)) + 2.0 * outside
