@@ -122,9 +122,10 @@ def _shape(canvas: Any, shape: Shape, by: Point, stroke: int) -> None:
     elif isinstance(shape, Polyline):
         _fill(canvas, shape.fill)
         path = canvas.beginPath()
-        path.moveTo(*xy(shape.points[0]))
-        for point in shape.points[1:]:
-            path.lineTo(*xy(point))
+        first, *rest = [((x + by[0]) * POINT, (y + by[1]) * POINT) for x, y in shape.points]
+        path.moveTo(*first)
+        for x, y in rest:
+            path.lineTo(x, y)
         if shape.closed:
             path.close()
         canvas.drawPath(path, stroke=stroke, fill=int(shape.fill is not None))
