@@ -18,11 +18,10 @@ from solver.sheets.draw.curve import curve
 from solver.sheets.gears.adjust import MeshInTrain
 from solver.sheets.gears.gears import ring_name
 from solver.sheets.gears.inventory import Inventory
-from solver.sheets.gears.loaded import MOTOR_MARGIN, loaded_model, loads_in, mesh_plays, strengths_of
+from solver.sheets.gears.loaded import MOTOR_MARGIN, SLIP_MARGIN, loaded_model, loads_in, mesh_plays, strengths_of
 from solver.words.lengths import Lengths
 from solver.words.numbers import decimal
 
-SLIP_MARGIN = 1.5  # of a clutch that slips, over what is needed (common practice, no source)
 STALL = 3  # times what a motor is told to give, or what is needed, where its stall torque is not told
 _LEGIBLE = 40  # turns of the fastest body in the picture
 _NONE = "–"
