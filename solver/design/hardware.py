@@ -21,6 +21,7 @@ PRICED = {
     "pillar": "each",
     "plate spacer": "each",
     "coupling": "each",
+    "bracket": "each",
     "counterweight": "each",
     "sheet": "dm2",
     "plate": "each",

@@ -21,6 +21,7 @@ from solver.sheets.gears.gears import drive_name
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.steps.holding import bar_names
 from solver.sheets.supports.made import SupportsMade
+from solver.sheets.views.label import label_layout
 from solver.words.lengths import Lengths
 
 BUY = "Buy what the shopping list says"
@@ -90,28 +91,27 @@ class _Bench:
                 solder = self._with("Solder them: {}.", "solder")
                 yield replace(step, work=(*self._feet(), *step.work, *self._opposite(), *solder))
             elif title == "Drill the plate":
-                yield replace(step, work=(*self._with("From {}.", "plate"), *step.work, *self._on_feet()))
+                yield replace(step, work=(*self._with("From {}.", "plate"), *step.work, *self._for_label(), *self._on_feet()))
             elif title.startswith("Level"):
                 yield replace(step, work=(*step.work, *self._level(step)))
             elif title.startswith("Frame and arms"):
-                yield replace(step, work=(*self._rods(), *step.work, *self._with("Solder them: {}.", "solder")))
+                solder = self._with("Solder them: {}.", "solder")
+                yield replace(step, work=(*self._rods(), *step.work, *self._for_label(), *solder))
             elif title == "The frame":
                 caps = self._with("A cap on the end of each foot: {}.", "foot cap")
                 yield replace(step, work=(*caps, *step.work))
             elif title == "Drive":
                 yield replace(step, work=(*step.work[:1], *self._motor(), *step.work[1:]))
             elif title == "Put the plate up":
-                yield from self._balanced()
+                yield from self._finished()
                 text = "Into the structure of the wall, level, as far apart as the holes, a spacer on each: {}."
                 yield replace(step, work=(*self._with(text, "wall fixing", "plate spacer"), *step.work))
             else:
                 yield step
         if not self.plated:
-            yield from self._balanced()
+            yield from self._finished()
         if self.supports is not None and self.named("wall fixing"):
             yield BuildStep("Hang it", tuple(self._hang()))
-        if self.named("label"):
-            yield BuildStep("Label", tuple(self._label()))
         yield BuildStep(RUN_IN, tuple(self._run_in()))
 
     def _with(self, text: str, *whats: str) -> Iterator[Operation]:
@@ -262,7 +262,9 @@ class _Bench:
             yield Operation(
                 f"On the plate's back, with {MOTOR_SCREWS} screws through the plate: {'; '.join(some)}.", uses=some
             )
-        to = "to its pillars" if pillars else "to a strip of sheet that is soldered to two bars of the frame"
+        bracket = self.named("bracket")
+        yield from self._with("Bend and solder it to two bars of the frame, behind the shaft of M: {}.", "bracket")
+        to = "to its pillars" if pillars else "to its strip" if bracket else "to what the frame holds"
         text = f"Screw the motor down {to}, {flange_told(self.lengths)}, its shaft in the coupling, with {MOTOR_SCREWS}"
         yield Operation(f"{text} of each: {'; '.join(motor)}.", uses=(*motor, drive_name(self.stock.design)))
 
@@ -284,14 +286,27 @@ class _Bench:
             text = f"Opposite to the body's rod a second one, as long and filed alike, for a counterweight: on {where}"
             yield Operation(f"{text}; pictures do not show them.", uses=self.named("rod"))
 
-    def _balanced(self) -> Iterator[BuildStep]:
-        """Before it is run in: what flops is balanced, each where its body is not."""
+    def _finished(self) -> Iterator[BuildStep]:
+        """Before it is put up: what flops is balanced, each where its body is not; and the label."""
         weights = self.named("counterweight")
         if weights:
             on = "on the rod opposite to its body" if self.stock.stands else "on the ring, opposite to its body"
             told = f"Each {on}, in line with the body, and fixed when the ring stays where it is put: {'; '.join(weights)}."
-            rest = "It shows best on a ring that is by itself on its rollers, before its gears are on; file off what is too much."
+            rest = "Weigh each before it goes on. Where a body weighs more or less than these sheets take, its counterweight does in the same share."
             yield BuildStep("Counterweights", (Operation(told, uses=weights), Operation(rest)))
+        if self.named("label"):
+            yield BuildStep("Label", tuple(self._label()))
+
+    def _for_label(self) -> Iterator[Operation]:
+        """Where the label will be: made with what holds it."""
+        layout, told = label_layout(self.stock), self.lengths.text
+        if layout is None:
+            return
+        where = "in the plate, at its lower edge where nothing turns"
+        if not self.plated:
+            where = "in two tabs of sheet, bent about the frame's lowest bar in front and soldered"
+        apart = f"{told(layout.hole_mm)}, {told(layout.apart_mm)} apart, for the label by its drawing"
+        yield Operation(f"{LABEL_SCREWS} holes of {apart}: {where}.", uses=self.named("label"))
 
     def _label(self) -> Iterator[Operation]:
         label = (self.stock.design.hardware or Hardware()).label

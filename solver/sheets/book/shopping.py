@@ -305,8 +305,7 @@ def chapter(rows: Sequence[ShoppingRow], stock: Inventory, lengths: Lengths) -> 
     hardware = stock.design.hardware or Hardware()
     yield Paragraph(
         f"What is bought, with {decimal(float(100 * hardware.spare), 2)} % on top of what is used up or lost, rounded "
-        "up (hardware.spare_pct). Bars of rod and tube are packed like those of wire; what goes through a plate is "
-        f"{_through(stock)}. Solder by a rule of the bench, from memory, and by the density of tin with silver. "
+        f"up (hardware.spare_pct). Bars of rod and tube are packed like those of wire. {_through(stock)}Solder by a rule of the bench, from memory, and by the density of tin with silver. "
         "The same list is in `shopping.csv`."
     )
     money = any(row.price is not None for row in rows)
@@ -338,7 +337,7 @@ def chapter(rows: Sequence[ShoppingRow], stock: Inventory, lengths: Lengths) -> 
 def _through(stock: Inventory) -> str:
     through = [] if stock.design.fit.plate == "none" or stock.fittings.shouldered else ["posts"]
     through += ["the drive's shaft"] if bush_mm(stock) else []
-    return f"on top of {' and '.join(through)}" if through else "on top, where anything does"
+    return f"{' and '.join(through)} with what goes through the plate. ".capitalize() if through else ""
 
 
 def _money(row: ShoppingRow) -> tuple[str, str]:
