@@ -137,7 +137,8 @@ class _Bench:
         if posts is not None:
             text = f"Drill and tap the plate's end of each post for {screw.name}, {deep['posts']} deep"
             text += f"; of one that holds a roller the other end too, {deep['rollers']} deep" if rollers else ""
-            yield Operation(f"{text}. One that is too short for its threads is tapped right through.", self.named("rod"))
+            text += ". One that is too short for its threads is tapped right through."
+            yield Operation(text, uses=self.named("rod"))
         elif rollers is not None:
             which = "stub" if self.supports is not None else "post"
             text = f"Drill and tap the free end of each {which} of a roller for {screw.name}, {deep['rollers']} deep."

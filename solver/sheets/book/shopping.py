@@ -355,9 +355,6 @@ def shopping_csv(rows: Sequence[ShoppingRow], currency: str) -> str:
     for row in rows:
         price = "" if row.price is None else f"{float(row.price):g}"
         cost = "" if row.cost is None else f"{float(row.cost):.2f}"
-        size = row.size.replace("\xa0", " ")
-        part = row.part.replace("\xa0", " ")
-        told.append(
-            (row.what, part, size, row.needed, row.buy, row.per, price, cost, currency if cost else "", row.used_for)
-        )
+        part, size, used = (text.replace("\xa0", " ") for text in (row.part, row.size, row.used_for))
+        told.append((row.what, part, size, row.needed, row.buy, row.per, price, cost, currency if cost else "", used))
     return csv_text(told)

@@ -22,6 +22,7 @@ SAME = 0.02  # mm between a bearing's bore and a post that it goes on (common pr
 GRIP = 0.5  # mm that a hub is longer beside its bearing than the set screw is thick (common practice, no source)
 SHOULDER = 0.5  # mm that a post is thicker than the hole of the screw in its end (common practice, no source)
 THREAD = 2 / 3  # of a post's diameter, the thickest screw in its end (common practice, no source)
+MOST_THREAD = 3 / 4  # of it, beyond which no thread is cut in its end at all (common practice, no source)
 GROOVE_PLAY = 0.3  # mm that a groove is wider than its ring unless told (common practice, no source)
 GROOVE_DEEP = 0.6  # of the loop or plate: how high flanges stand unless told (common practice, no source)
 # Up to which diameter [mm] how much play H7 with f7 has, least and most [mm] (ISO 286-2, from memory).
@@ -123,7 +124,7 @@ def fittings_of(
     head = screw.head(hardware.head if any(one.kind == hardware.head for one in screw.heads) else "pan")
     washer, told = _cap(sizes, screw, head, bearing if fit.in_roller(bearing) else None, groove)
     remarks += told
-    threaded = screw.major <= THREAD * sizes.post_mm + 1e-9
+    threaded = screw.major <= MOST_THREAD * sizes.post_mm + 1e-9
     shouldered = threaded and screw.clearance + SHOULDER <= sizes.post_mm + 1e-9
     remarks += _unscrewed(design, sizes, screw, shouldered, threaded)
     if groove is not None:
