@@ -43,7 +43,7 @@ from solver.sheets.views.label import label_drawing, label_layout
 from solver.words.lengths import Lengths
 
 MM = Lengths("mm")
-LABEL = LabelPlate(Fraction(80), Fraction(20), "Saturn")
+LABEL = Hardware(label=LabelPlate(Fraction(80), Fraction(20), "Saturn"))
 NAMES = (
     "armed",
     DISCS.stem,
@@ -52,9 +52,7 @@ NAMES = (
 
 
 @cache
-def worked(
-    name: str, hardware: Hardware = Hardware(label=LABEL)
-) -> tuple[Inventory, tuple[ShoppingRow, ...], tuple[BuildStep, ...]]:
+def worked(name: str, hardware: Hardware = LABEL) -> tuple[Inventory, tuple[ShoppingRow, ...], tuple[BuildStep, ...]]:
     if name == "armed":
         design, train = small(stands="outer")
     else:
@@ -117,7 +115,9 @@ def test_a_thicker_plate_makes_screws_shafts_and_bushes_longer() -> None:
     assert shaft_cut_mm(ten) - shaft_cut_mm(six) == pytest.approx(4.0)
     inch = parse_design('units = "in"\n[bodies]\nset = "saturn"\n[fit]\nplate = "inner"\n[hardware]\n')
     assert plate_mm(inch) == 6.35
-    told = parse_design('units = "in"\n[bodies]\nset = "saturn"\n[fit]\nplate = "inner"\n[hardware]\nplate_thickness = 0.5')
+    told = parse_design(
+        'units = "in"\n[bodies]\nset = "saturn"\n[fit]\nplate = "inner"\n[hardware]\nplate_thickness = 0.5'
+    )
     assert plate_mm(told) == pytest.approx(12.7)
 
 
@@ -215,7 +215,7 @@ def test_both_units_of_a_wire_stand_in_one_pair_of_brackets() -> None:
 
 def test_steel_has_one_density_within_what_tables_say() -> None:
     """77 to 78.5 kN/m3 (EN 1991-1-1, table A.4, from memory); 7.85 to 7.87 g/cm3 (materials tables)."""
-    assert STEEL == METALS["steel"].density
+    assert METALS["steel"].density == STEEL
     assert round(77 / 9.80665, 2) <= STEEL <= 78.5 / 9.80665 and 7.85 <= STEEL <= 7.87
 
 

@@ -74,7 +74,8 @@ class LabelPlate:
 class Hardware:
     """What is bought. bearing: its name, PLAIN, own sizes, or None: the smallest that goes with the posts. screw: of
     posts and rollers; None: as the posts need. head: the kind of its head. spare: the share bought on top. prices: by
-    names of PRICED, in `currency`. bodies: (name, diameter [mm]). plate: thickness of the plate [mm]; None: as usual."""
+    names of PRICED, in `currency`. bodies: (name, diameter [mm]). plate: how thick the plate is [mm]; None: as
+    usual."""
 
     bearing: str | OwnBearing | None = None
     screw: str | None = None

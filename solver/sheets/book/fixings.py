@@ -122,7 +122,9 @@ def fixing_rows(stock: Inventory, lengths: Lengths) -> Iterator[BoughtFixing]:
             yield BoughtFixing("pillar", "pillar of the motor", size, MOTOR_SCREWS, "motor behind the plate")
         elif design.armed:
             assert design.fit.frame is not None
-            size = f"sheet {told(FLANGE)} thick, as wide as the motor, long {told(float(design.fit.frame.width))} or as "
+            size = (
+                f"sheet {told(FLANGE)} thick, as wide as the motor, long {told(float(design.fit.frame.width))} or as "
+            )
             size += "far as two bars are apart, with holes as the motor has them"
             yield BoughtFixing("bracket", "strip for the motor", size, 1, "the motor in the frame")
     if plated and not design.hung:

@@ -139,6 +139,7 @@ def put_up(stock: Inventory) -> Iterator[str]:
         yield "Stand the plate on its feet and see with a level that it lies flat: rings run off their rollers else."
         return
     yield (
-        f"Hang the plate by its {HANGERS} fixings, as the box on weight on a wall says, its upper edge level: weigh all "
-        "of it first. Until then it lay on its back; turn it up slowly, and look whether any ring leaves its rollers."
+        f"Hang the plate by its {HANGERS} fixings, as the box on weight on a wall says, its upper edge level: weigh "
+        "all of it first. Until then it lay on its back; turn it up slowly, and look whether any ring leaves its "
+        "rollers."
     )

@@ -9,9 +9,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from solver.design.hardware import Hardware
+from solver.sheets.book.fixings import balanced_rings, flange_told, screw_part
 from solver.sheets.book.on_plate import collars_of
 from solver.sheets.book.order import build_order
-from solver.sheets.book.fixings import balanced_rings, flange_told, screw_part
 from solver.sheets.book.shopping import ShoppingRow
 from solver.sheets.book.steps import BuildStep, Operation
 from solver.sheets.book.trials import of_link, trial
@@ -91,7 +91,9 @@ class _Bench:
                 solder = self._with("Solder them: {}.", "solder")
                 yield replace(step, work=(*self._feet(), *step.work, *self._opposite(), *solder))
             elif title == "Drill the plate":
-                yield replace(step, work=(*self._with("From {}.", "plate"), *step.work, *self._for_label(), *self._on_feet()))
+                yield replace(
+                    step, work=(*self._with("From {}.", "plate"), *step.work, *self._for_label(), *self._on_feet())
+                )
             elif title.startswith("Level"):
                 yield replace(step, work=(*step.work, *self._level(step)))
             elif title.startswith("Frame and arms"):
@@ -227,7 +229,9 @@ class _Bench:
             hole = self.lengths.text(self.stock.fittings.screw.clearance)
             yield Operation(f"Each post has its screw {where}, clearance hole {hole}: {'; '.join(some)}.", uses=some)
         elif self.plated and any(name.startswith("post of") for name in step.mounts):
-            text = "Solder each post into its hole, flush with the plate's back, when its mesh runs or its roller touches"
+            text = (
+                "Solder each post into its hole, flush with the plate's back, when its mesh runs or its roller touches"
+            )
             yield from self._with(f"{text}: {{}}.", "solder")
         if screws.rollers:
             some = self.screws("rollers")
@@ -275,9 +279,7 @@ class _Bench:
     def _on_feet(self) -> Iterator[Operation]:
         feet, screws = self.named("foot"), self.screws("feet")
         if feet:
-            yield Operation(
-                f"Screw the feet on, from the front: {'; '.join((*feet, *screws))}.", uses=(*feet, *screws)
-            )
+            yield Operation(f"Screw the feet on, from the front: {'; '.join((*feet, *screws))}.", uses=(*feet, *screws))
 
     def _opposite(self) -> Iterator[Operation]:
         """Rods for counterweights, as those of the bodies."""
@@ -292,8 +294,9 @@ class _Bench:
         weights = self.named("counterweight")
         if weights:
             on = "on the rod opposite to its body" if self.stock.stands else "on the ring, opposite to its body"
-            told = f"Each {on}, in line with the body, and fixed when the ring stays where it is put: {'; '.join(weights)}."
-            rest = "Weigh each before it goes on. Where a body weighs more or less than these sheets take, its counterweight does in the same share."
+            told = f"Each {on}, in line with the body: {'; '.join(weights)}."
+            rest = "Weigh each before it goes on. Where a body weighs more or less than these sheets take, its "
+            rest += "counterweight does in the same share."
             yield BuildStep("Counterweights", (Operation(told, uses=weights), Operation(rest)))
         if self.named("label"):
             yield BuildStep("Label", tuple(self._label()))

@@ -132,8 +132,8 @@ def make_pack(
     rows, bought, drilling = work.rows, work.bought, chapters.drilling_csv(design, work.train, lengths)
     cuts = lists.cuts_csv(work.stock, work.cuts, lengths)
     if design.cranked:
-        blocks, placement, views, rows, bought = map(of_crank, (blocks, placement, views, rows, bought))
-        drilling, cuts = map(of_crank, (drilling, cuts))
+        blocks, placement, views = of_crank(blocks), of_crank(placement), of_crank(views)
+        rows, bought, drilling, cuts = of_crank(rows), of_crank(bought), of_crank(drilling), of_crank(cuts)
     subtitle = "; ".join(filter(None, (_subtitle(work), standing)))
     page = Document(design.title, subtitle, blocks)
     printed = tuple(block for block in blocks if not isinstance(block, Gallery) and block != chapters.SMALL)

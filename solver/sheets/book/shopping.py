@@ -305,7 +305,8 @@ def chapter(rows: Sequence[ShoppingRow], stock: Inventory, lengths: Lengths) -> 
     hardware = stock.design.hardware or Hardware()
     yield Paragraph(
         f"What is bought, with {decimal(float(100 * hardware.spare), 2)} % on top of what is used up or lost, rounded "
-        f"up (hardware.spare_pct). Bars of rod and tube are packed like those of wire. {_through(stock)}Solder by a rule of the bench, from memory, and by the density of tin with silver. "
+        f"up (hardware.spare_pct). Bars of rod and tube are packed like those of wire. {_through(stock)}"
+        "Solder by a rule of the bench, from memory, and by the density of tin with silver. "
         "The same list is in `shopping.csv`."
     )
     money = any(row.price is not None for row in rows)

@@ -54,9 +54,10 @@ class RollerGroove:
 class Fittings:
     """bearing: in all seats that have one; None: no ball bearings. arbor, third, roller: their seats; None where there
     are none. screw and its head: of posts and rollers, and the set screws' size. washer: whether one goes below the
-    head of a roller's screw. groove: of the rollers. play_mm: least and most of a post that runs in its bore. shouldered: whether posts are thick
-    enough to stand beside the hole of the screw that holds them, else they are soldered in; threaded: whether they are
-    to have a thread in their end, else collars hold what turns on them."""
+    head of a roller's screw. groove: of the rollers. play_mm: least and most of a post that runs in
+    its bore. shouldered: whether posts are thick enough to stand beside the hole of the screw that holds them, else
+    they are soldered in; threaded: whether they are to have a thread in their end, else collars hold what turns on
+    them."""
 
     bearing: BallBearing | None
     arbor: Seat | None
@@ -265,9 +266,7 @@ def _own(told: str | OwnBearing) -> BallBearing:
     )
 
 
-def _unscrewed(
-    design: Design, sizes: Sizes, screw: ScrewSize, shouldered: bool, threaded: bool
-) -> Iterator[Remark]:
+def _unscrewed(design: Design, sizes: Sizes, screw: ScrewSize, shouldered: bool, threaded: bool) -> Iterator[Remark]:
     """What is said where posts cannot have the screws that they should."""
     post = sizes.told(sizes.post_mm)
     if not threaded and (design.fit.rollers is not None or not design.armed):
