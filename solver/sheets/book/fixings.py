@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from fractions import Fraction
 from math import pi
 
 from solver.mechanics.metals import newtons
@@ -82,8 +83,12 @@ def balanced_rings(stock: Inventory) -> tuple[RingBalance, ...]:
 
 
 def screw_part(stock: Inventory, use: ScrewUse, lengths: Lengths) -> str:
-    """The name of a screw of the list."""
-    return f"screw {stock.fittings.screw.name} × {lengths.text(use.length_mm)}, {stock.fittings.head.kind} head"
+    """The name of a screw of the list; inch screws are sold by fractions."""
+    told = lengths.text(use.length_mm)
+    if lengths.unit == "in":
+        whole, part = divmod(Fraction(round(use.length_mm / 25.4 * 16), 16), 1)
+        told = " ".join(filter(None, (str(whole) if whole else "", str(part) if part else ""))) + "\u00a0in"
+    return f"screw {stock.fittings.screw.name} × {told}, {stock.fittings.head.kind} head"
 
 
 def screw_rows(stock: Inventory, lengths: Lengths) -> Iterator[BoughtFixing]:
