@@ -247,8 +247,8 @@ class _Bench:
             whose = "of third gears" if self.supports is not None else f"whose {last} is on, and of third gears"
             yield from self._with(f"On the free end of each post {whose}, with a hair of play: {{}}.", "collar")
         if self.supports is not None and any(name.startswith("arm of") for name in step.mounts):
-            text = "When their meshes run and rollers touch, solder stubs and bushes into their eyes, a wet cloth about "
-            yield from self._with(f"{text}what turns: {{}}.", "solder")
+            text = "When their meshes run and rollers touch, solder stubs and bushes into their eyes, a wet cloth about"
+            yield from self._with(f"{text} what turns: {{}}.", "solder")
         if screws.sets:
             yield from self._with("Fix each wheel and pinion to its sleeve, on a flat: {}.", "set screw")
 
