@@ -100,7 +100,11 @@ def test_screws_go_into_the_posts_and_do_not_rub() -> None:
         assert post < held <= (fittings.bearing.bore + fittings.bearing.outside) / 2
         assert held < fittings.groove.over_mm
     thin = stock_of(2).fittings
-    assert any("no shoulder to stand on" in remark.text for remark in thin.remarks)
+    assert any("is too thick for a thread in the end of a post of 2 mm" in remark.text for remark in thin.remarks)
+    assert not thin.threaded and not thin.shouldered
+    bare = stock_of(2.8).fittings  # M2: its clearance hole of 2.4 mm leaves 0.2 mm on either side
+    assert any("no shoulder to stand on" in remark.text for remark in bare.remarks)
+    assert bare.threaded and not bare.shouldered
     inch = stock_of(0.125, roller=0.35, unit="in").fittings
     assert inch.screw.name == "#2-56" and inch.bearing is not None and inch.bearing.name == "R144ZZ"
 

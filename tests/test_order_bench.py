@@ -131,7 +131,10 @@ def test_every_mesh_is_tried_before_it_is_put_on(name: str) -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_it_ends_with_running_in_and_looks_at_set_screws(name: str) -> None:
     stock, _, rows, steps = worked(name)
-    assert steps[-1].title == RUN_IN and steps[-2].title == "Label"
+    assert steps[-1].title == RUN_IN
+    titles = [step.title for step in steps]
+    up = [titles.index(one) for one in ("Put the plate up", "Hang it") if one in titles]
+    assert titles.index("Label") < min(up, default=len(titles))  # while its back can be reached
     (screw,) = [row.part for row in rows if row.what == "set screw"]
     assert screw in steps[-1].uses
     if stock.stands:

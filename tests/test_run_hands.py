@@ -48,6 +48,18 @@ def test_true_gears_run_as_without_hands(teeth: int, pins: int) -> None:
     assert (made.tried, made.jam, made.slip, made.hunt, made.running) == (3, 0, 0, 0, 1.0)
 
 
+@pytest.mark.parametrize("accuracy", [0.0, 0.5, 4.0])
+@pytest.mark.parametrize(("teeth", "pins"), [(30, 18), (18, 4)])
+def test_pins_that_are_not_looked_at_hold_nothing(
+    teeth: int, pins: int, accuracy: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    made = pairs(sizes(*BUILT), teeth, pins, 3)[0]
+    few = made.edges(accuracy)
+    monkeypatch.setattr(made, "_near", lambda accuracy_mm: pins / 2 + 1)  # all round
+    for near, every in zip(few, made.edges(accuracy), strict=True):
+        assert np.array_equal(near, every)
+
+
 @pytest.mark.parametrize(("teeth", "pins", "proportions"), [(18, 7, BUILT), (24, 5, DEMO)])
 def test_bent_gears_are_held_where_shapely_feels_the_wire(teeth: int, pins: int, proportions: tuple[str, str]) -> None:
     """Each tooth and each pin is moved by its error and turned there; just within the edges nothing touches, just

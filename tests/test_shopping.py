@@ -15,11 +15,14 @@ from shipped import DISCS, shipped
 
 from solver.design.hardware import PRICED, Hardware, LabelPlate
 from solver.sheets.book.document import TextTable
+from solver.sheets.book.fixings import balanced_rings
 from solver.sheets.book.shopping import ShoppingRow, chapter, shopping, shopping_csv
 from solver.sheets.gears.inventory import Inventory, inventory
 from solver.sheets.stock.cuts import cut_list, joints_of
 from solver.words.lengths import Lengths
 
+SINGLE = ("plate", "motor", "body", "label", "board", "coupling", "pillar", "plate spacer", "foot", "wall fixing")
+SINGLE += ("counterweight", "bracket", "foot cap")
 PRICES = tuple((what, Fraction(1 + number, 8)) for number, what in enumerate(PRICED))
 
 
@@ -53,11 +56,18 @@ def test_what_is_needed_is_what_the_train_has(name: str) -> None:
     assert need["roller"] == rollers and need["body"] == len(design.bodies)
     # On a plate one on either side of all that turns on a post; else on the free ends of arbors and third gears.
     plate = design.fit.plate != "none"
-    assert need["collar"] == (2 * (len(train.links) + thirds + rollers) if plate else len(train.links) + thirds)
-    assert need["motor"] == (drive is not None) == (need["nut"] == 4)
+    # The drive's shaft has two beside its bush in the plate.
+    turning = len(train.links) + thirds
+    free = turning if stock.fittings.threaded else turning + rollers
+    assert need["collar"] == (2 * (turning + rollers + (drive is not None)) if plate else free)
+    motor = 4 * (drive is not None)
+    assert need["motor"] == need["coupling"] == (drive is not None) and need["pillar"] == plate * motor
+    assert need["nut"] == (0 if plate else motor)
     # One for each wheel and pinion, and for the motor's.
     assert need["set screw"] == 2 * len(train.links) + (drive is not None)
-    assert need["screw"] == len(train.links) + thirds + 2 * rollers + 4 * (drive is not None)
+    # A post too thin for a shoulder is soldered in; what has no thread in its end is held by collars.
+    screws = (turning + rollers) * stock.fittings.shouldered + rollers * stock.fittings.threaded
+    assert need["screw"] == screws + (2 * motor if plate else motor)
     seats = stock.fittings
     balls = 0
     for seat, count in ((seats.arbor, 2 * len(train.links)), (seats.third, thirds), (seats.roller, rollers)):
@@ -72,7 +82,7 @@ def test_the_share_on_top_is_rounded_up_and_not_farther(name: str) -> None:
     for spare in (Fraction(0), Fraction(1, 10), Fraction(1, 4)):
         _, rows = listed(name, Hardware(spare=spare))
         for row in rows:
-            single = row.what in ("plate", "motor", "body", "label", "board")
+            single = row.what in SINGLE
             exact = Fraction(row.needed) * (1 if single else 1 + spare)
             assert row.buy - 1 < exact <= row.buy, row
     rows = [row for row in listed(DISCS.stem)[1] if row.needed == 30]
@@ -82,15 +92,19 @@ def test_the_share_on_top_is_rounded_up_and_not_farther(name: str) -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_the_bars_hold_the_pieces(name: str) -> None:
     stock, rows = listed(name)
-    plate = 10 * (stock.design.fit.plate != "none")
-    rods = [*(post.length_mm + plate for post in stock.posts), *(stand.length_mm for stand in stock.stands)]
+    plated = stock.design.fit.plate != "none"
+    plate = 6 * plated  # its usual thickness
+    through = 0 if stock.fittings.shouldered else plate
+    rods = [*(post.length_mm + through for post in stock.posts), *(stand.length_mm for stand in stock.stands)]
+    rods += [one.rod_mm for one in balanced_rings(stock)]
     pieces = {
         "rod": rods,
         "tube": [one.length_mm for one in stock.arbors],
         "hub rod": [h.length_mm for h in stock.hubs],
     }
     if stock.motor_shaft_mm is not None:
-        rods.append(stock.motor_shaft_mm + plate)
+        rods.append(stock.motor_shaft_mm + plate + 2 * plated + 2 * stock.sizes.post_mm)  # a collar, and its grip
+        pieces["tube"] += [plate] * plated  # its bush
     for what, some in pieces.items():
         bars = sum(row.needed * row.each * 1000 for row in rows if row.what == what)
         assert sum(some) <= bars <= 2 * sum(some) + 1829, what
@@ -130,7 +144,7 @@ def test_a_price_in_inches_is_by_the_foot() -> None:
 
 
 def test_solder_is_by_the_joint() -> None:
-    """Half a cube of AWG 14 (1.628 mm) of 8.4 g/cm3 for each of 1,000 joints is 18 g, and as much again is lost."""
+    """Half a cube of AWG 14 (1.628 mm) of 7.4 g/cm3 for each of 1,000 joints is 16 g, and as much again is lost."""
     stock, _ = listed(DISCS.stem)
     (row,) = [row for row in shopping(stock, (), 1000, Lengths("mm")) if row.what == "solder"]
-    assert row.needed == ceil(2 * 1000 * 0.5 * 1.6277**3 * 8.4 / 1000) == 37
+    assert row.needed == ceil(2 * 1000 * 0.5 * 1.6277**3 * 7.4 / 1000) == 32

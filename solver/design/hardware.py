@@ -17,6 +17,12 @@ PRICED = {
     "bush tube": "metre",
     "wall fixing": "each",
     "foot cap": "each",
+    "foot": "each",
+    "pillar": "each",
+    "plate spacer": "each",
+    "coupling": "each",
+    "bracket": "each",
+    "counterweight": "each",
     "sheet": "dm2",
     "plate": "each",
     "bearing": "each",
@@ -68,7 +74,8 @@ class LabelPlate:
 class Hardware:
     """What is bought. bearing: its name, PLAIN, own sizes, or None: the smallest that goes with the posts. screw: of
     posts and rollers; None: as the posts need. head: the kind of its head. spare: the share bought on top. prices: by
-    names of PRICED, in `currency`. bodies: (name, diameter [mm])."""
+    names of PRICED, in `currency`. bodies: (name, diameter [mm]). plate: how thick the plate is [mm]; None: as
+    usual."""
 
     bearing: str | OwnBearing | None = None
     screw: str | None = None
@@ -79,6 +86,7 @@ class Hardware:
     prices: tuple[tuple[str, Fraction], ...] = ()
     bodies: tuple[tuple[str, Fraction], ...] = ()
     label: LabelPlate | None = None
+    plate: Fraction | None = None
 
 
 @dataclass(frozen=True)

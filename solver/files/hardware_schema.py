@@ -64,6 +64,7 @@ class HardwareTable(Table):
     body_scale: Length | None = None
     bodies: dict[Name, BodySizeEntry] = Field(default_factory=dict)
     label: LabelEntry | None = None
+    plate_thickness: Length | None = None
 
 
 class BenchTable(Table):

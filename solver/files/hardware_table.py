@@ -39,6 +39,8 @@ def hardware_of(table: HardwareTable, units: str, bodies: tuple[Body, ...]) -> H
         given["screw"] = table.screw
     if table.head is not None:
         given["head"] = table.head
+    if table.plate_thickness is not None:
+        given["plate"] = table.plate_thickness * scale
     if table.spare_pct is not None:
         given["spare"] = table.spare_pct / 100
     if table.label is not None:

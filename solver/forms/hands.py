@@ -28,6 +28,7 @@ _FIRST = 4  # steps: the finest accuracy that is tried at first
 _SOME = 20  # pairs that are looked at before it is asked whether it is plain already
 STEP_MM, _MOST_MM = 0.05, 5.0
 _DEEPEST_MM, _FINE_MM = 50.0, 0.005
+_ROUNDED = 1e-9  # of a pitch
 
 
 @dataclass(frozen=True)
@@ -87,9 +88,6 @@ class HandPairs:
         self.rolls = self.radius * pins / self.count
         self.centres = self.radius + self.rolls
         self.circle = self.stands_on()
-        far = float(gaps.outermost_mm[0])
-        cosine = (self.centres**2 + self.circle**2 - far**2) / (2 * self.centres * self.circle)
-        self.end = float(np.arccos(np.clip(cosine, -1, 1))) * pins / 2 / np.pi
 
     def stands_on(self) -> float:
         """The radius of the circle on which the pins stand [mm]."""
@@ -101,42 +99,70 @@ class HandPairs:
         it."""
         shape = (len(self.teeth.along), self.count, _PHASES)
         low, high = np.full(shape, -np.inf), np.full(shape, np.inf)
-        wide = int(np.ceil(self.end + 2 * accuracy_mm / self.circle)) + 1
+        near = self._near(accuracy_mm)
+        wide = int(near) + 1
         phases = np.arange(_PHASES) / _PHASES
         tooth = np.arange(self.count)
         for ahead in range(-wide, wide + 1):
             # The pin that comes so many pitches after the one of this tooth, at the same moment.
             at = phases - ahead
-            some = np.flatnonzero(np.abs(at) < self.end + wide / 4)
-            some = some[np.abs(at[some]) <= self.pins / 2]
-            if not len(some):
+            near_by = np.flatnonzero((np.abs(at) < near) & (np.abs(at) <= self.pins / 2))
+            if not len(near_by):
                 continue
+            some = slice(int(near_by[0]), int(near_by[-1]) + 1)  # they follow each other
             gap = (tooth + ahead) % self.count
             pin = (tooth + ahead) % self.pins
             lean = self.dowels.along[:, pin] * accuracy_mm / self.rolls
-            turn = at[some] * 2 * np.pi / self.pins + lean[:, :, None]
-            reach = (self.circle + self.dowels.out[:, pin] * accuracy_mm)[:, :, None]
-            x, y = self.centres - reach * np.cos(turn), reach * np.sin(turn)
-            far = np.hypot(x, y)
+            turn = at[some] * 2 * np.pi / self.pins
+            reach = self.circle + self.dowels.out[:, pin] * accuracy_mm
+            # Of turn + lean, by the theorems of addition: sines of whole arrays would take longest of all here.
+            along, across = ((reach * of(lean))[:, :, None] for of in (np.cos, np.sin))
+            x = self.centres - (along * np.cos(turn) - across * np.sin(turn))
+            y = along * np.sin(turn) + across * np.cos(turn)
+            far = np.sqrt(x * x + y * y)
             off = np.arctan2(y, x) - at[some] * 2 * np.pi / self.count
             # A gap lies between the tooth of its number, on the side to which the gear turns, and the next that comes.
             for side, mine in ((-1, gap), (1, (gap + 1) % self.count)):
                 free, held = self._half(far - (self.teeth.out[:, mine] * accuracy_mm)[:, :, None])
                 shift = (self.teeth.along[:, mine] * accuracy_mm / self.radius)[:, :, None]
-                limit = off + side * free - shift
-                if side > 0:
-                    high[:, :, some] = np.minimum(high[:, :, some], np.where(held, limit, np.inf))
-                else:
-                    low[:, :, some] = np.maximum(low[:, :, some], np.where(held, limit, -np.inf))
+                limit = np.where(held, off + side * free - shift, side * np.inf)
+                edge, tighter = (high, np.minimum) if side > 0 else (low, np.maximum)
+                tighter(edge[:, :, some], limit, out=edge[:, :, some])
         return low * self.radius, high * self.radius
 
+    def _near(self, accuracy_mm: float) -> float:
+        """How many pitches from the line of centres a pin may stand that any tooth holds, at this accuracy. At a
+        distance r from its own middle a pin is F from the other where cos(angle) = (C^2 + r^2 - F^2) / (2 C r), C
+        between the middles: farthest for the outermost tooth, at r = sqrt(C^2 - F^2), or the nearest that there is."""
+        out, off = (accuracy_mm * float(np.abs(one.out).max()) for one in (self.teeth, self.dowels))
+        far = float(self.gaps.outermost_mm[0]) + out
+        where = float(np.sqrt(max(self.centres**2 - far**2, 0.0)))
+        r = min(max(where, self.circle - off), self.circle + off)
+        if far >= self.centres or r <= 0:
+            return self.pins / 2 + 1
+        cosine = (self.centres**2 + r**2 - far**2) / (2 * self.centres * r)
+        lean = accuracy_mm * float(np.abs(self.dowels.along).max()) / self.rolls
+        angle = float(np.arccos(np.clip(cosine, -1, 1))) + lean
+        return angle * self.pins / 2 / np.pi + _ROUNDED
+
     def _half(self, far: Floats) -> tuple[Floats, Bools]:
-        """Half of what a gap leaves free at distances [mm] from the middle, and where it is between teeth at all."""
+        """Half of what a gap leaves free at distances [mm] from the middle, and where it is between teeth at all. The
+        places of the table are evenly apart, so that nothing needs to be looked for."""
         places, free = self.free
-        return np.interp(far, places, free), far < places[-1]
+        steps = (far - places[0]) * ((len(places) - 1) / (places[-1] - places[0]))
+        np.clip(steps, 0.0, len(places) - 1.0, out=steps)
+        left = np.minimum(steps.astype(np.intp), len(places) - 2)
+        steps -= left
+        below = free[left]
+        return below + steps * (free[left + 1] - below), far < places[-1]
 
     def made(self, accuracy_mm: float, uneven_mm: float) -> HandMade:
         """How they run with their errors at this accuracy, straying at most so far."""
+        jams, slips, hunts = self.faults(accuracy_mm, uneven_mm)
+        return HandMade(len(jams), int(jams.sum()), int(slips.sum()), int(hunts.sum()))
+
+    def faults(self, accuracy_mm: float, uneven_mm: float) -> tuple[Bools, Bools, Bools]:
+        """Which of them jam, lose contact, or else hunt."""
         low, high = self.edges(accuracy_mm)
         jams: Bools = np.any(low > high, axis=(1, 2))
         held: Bools = np.all(np.isfinite(low) & np.isfinite(high), axis=(1, 2))
@@ -147,21 +173,26 @@ class HandPairs:
             after = np.concatenate([edge[:, 1:, :1], edge[:, -1:, -1:]], axis=1)
             whole = np.concatenate([edge, after], axis=2)
             hunts[good] |= np.any(np.ptp(whole, axis=2) > uneven_mm, axis=1)
-        return HandMade(len(low), int(jams.sum()), int((~jams & ~held).sum()), int(hunts.sum()))
+        return jams, ~jams & ~held, hunts
 
-    def enough(self, accuracy_mm: float, uneven_mm: float, share: float) -> bool:
-        """Whether at least this share of the pairs runs at an accuracy; said as soon as too many do not."""
-        tries, bad = len(self.teeth.along), 0
-        for first in range(0, tries, _SOME):
-            some = self.some(first, first + _SOME).made(accuracy_mm, uneven_mm)
-            bad += some.jam + some.slip + some.hunt
-            if bad > (1 - share) * tries + 1e-9:
+    def enough(self, accuracy_mm: float, uneven_mm: float, share: float, order: Ints | None = None) -> bool:
+        """Whether at least this share of the pairs runs at an accuracy; said as soon as too many do not. order: in
+        which they are looked at; those that did not run are then first in it, as the next time they are the likeliest
+        not to."""
+        order = np.arange(len(self.teeth.along)) if order is None else order
+        most = (1 - share) * len(order) + 1e-9
+        bad = np.zeros(len(order), dtype=bool)
+        for first in range(0, len(order), _SOME):
+            some = slice(first, first + _SOME)
+            bad[some] = np.any(self.some(order[some]).faults(accuracy_mm, uneven_mm), axis=0)
+            if bad.sum() > most:
+                order[:] = np.concatenate([order[bad], order[~bad]])
                 return False
         return True
 
-    def some(self, first: int, last: int) -> HandPairs:
+    def some(self, which: Ints) -> HandPairs:
         """Some of the pairs, by number."""
-        teeth, dowels = (Errors(each.along[first:last], each.out[first:last]) for each in (self.teeth, self.dowels))
+        teeth, dowels = (Errors(each.along[which], each.out[which]) for each in (self.teeth, self.dowels))
         return type(self)(self.gaps, self.pins, teeth, dowels, self.free)
 
 
@@ -225,16 +256,17 @@ def accuracy_needed(
     """The coarsest accuracy [mm], to a twentieth, at which at least this share of pairs runs; None where not even true
     gears do. Raises DesignError where a gear cannot be made."""
     pairs, most = _pairs(form, sizes, one, other, tries), uneven * sizes.pitch_mm
-    if not pairs.some(0, 1).enough(0.0, most, share):
+    if not pairs.some(np.zeros(1, dtype=np.intp)).enough(0.0, most, share):
         return None
+    order = np.arange(tries)
     # Wider and wider until one does not do: most need far less than _MOST_MM, and coarse ones take longest.
     good, bad, last = 0, _FIRST, round(_MOST_MM / STEP_MM)
-    while bad < last and pairs.enough(bad * STEP_MM, most, share):
+    while bad < last and pairs.enough(bad * STEP_MM, most, share, order):
         good, bad = bad, 2 * bad
     bad = min(bad, last)
     while bad - good > 1:
         middle = (good + bad) // 2
-        runs = pairs.enough(middle * STEP_MM, most, share)
+        runs = pairs.enough(middle * STEP_MM, most, share, order)
         good, bad = (middle, bad) if runs else (good, middle)
     return round(good * STEP_MM, 2)
 

@@ -27,7 +27,8 @@ def bend_allowance(angle_deg: float, inside_radius_mm: float, diameter_mm: float
 def gauge_text(gauge: Gauge, lengths: Lengths) -> str:
     """ "AWG 14 (1.628 mm)"; a wire given by its diameter with the gauges that come nearest."""
     told = lengths.text(gauge.mm, 3)
+    both = len(lengths.units) > 1  # the other unit stands in brackets already
     if gauge.name:
-        return f"{gauge.name} ({told})"
+        return f"{gauge.name}, {told}" if both else f"{gauge.name} ({told})"
     awg, swg = nearest_names(gauge.mm)
-    return f"{told} (nearest {awg}, {swg})"
+    return f"{told}, nearest {awg}, {swg}" if both else f"{told} (nearest {awg}, {swg})"

@@ -34,8 +34,9 @@ METALS: dict[str, Metal] = {
             "phosphor bronze C510: 16e6 psi, .320 lb/in3 (mill data sheet); Poisson's ratio from memory",
         ),
         Metal(
-            "steel", 200_000.0, 7.87, 0.30,
-            "carbon steel: 29e6 psi, 7.85 to 7.87 (materials tables); Poisson's ratio from memory",
+            "steel", 200_000.0, 7.85, 0.30,
+            "carbon steel: 29e6 psi, 7.85 to 7.87 (materials tables; structural steel 77 to 78.5 kN/m3, EN 1991-1-1, "
+            "table A.4, from memory); Poisson's ratio from memory",
         ),
     )
 }  # fmt: skip

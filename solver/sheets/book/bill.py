@@ -8,7 +8,9 @@ from itertools import groupby
 from solver.forms.form import ToothedGear
 from solver.forms.wire import gauge_text, wire_grams
 from solver.sheets.book.bill_row import COLUMNS, BillRow
+from solver.sheets.book.fixings import bush_told
 from solver.sheets.book.supports import supports_rows
+from solver.sheets.gears.fastening import bush_mm, post_cut_mm, shaft_cut_mm
 from solver.sheets.gears.fittings import Seat
 from solver.sheets.gears.gears import ring_name
 from solver.sheets.gears.inventory import Inventory
@@ -153,6 +155,8 @@ def _shafts(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
     what = "post" if design.fit.plate != "none" else held
     for length, grams, names in _alike([(post.length_mm, post.grams, post.carries) for post in stock.posts]):
         size = f"{rod}, long {lengths.text(length)}{_from_plate(stock)}"
+        if post_cut_mm(stock, length) != length:
+            size += f", cut {lengths.text(post_cut_mm(stock, length))}"
         numbers = _numbers(stock, [f"post of {name}" for name in names])
         of_arbors = design.armed and all(name.startswith("arbor") for name in names)
         yield BillRow(
@@ -181,8 +185,11 @@ def _shafts(stock: Inventory, lengths: Lengths) -> Iterator[BillRow]:
         yield BillRow("motor", what, size, 1, None, f"turns {name}", "M")
         assert stock.motor_shaft_mm is not None
         size = f"{rod}, long {lengths.text(stock.motor_shaft_mm)}{_from_plate(stock)}"
+        size += f", cut {lengths.text(shaft_cut_mm(stock))}"
         used = "M in the drilling table, carries motor pinion"
-        yield BillRow("motor", "shaft or its extension", size, 1, None, used, "Ms")
+        yield BillRow("motor", "shaft, up to its coupling" if what == "motor" else "shaft", size, 1, None, used, "Ms")
+        if bush_mm(stock):
+            yield BillRow("motor", "bush in the plate", bush_told(stock, lengths), 1, None, "M, its shaft turns in it")
 
 
 def _numbers(stock: Inventory, names: Sequence[str]) -> str:

@@ -41,11 +41,13 @@ _ALWAYS = (
     ),
     Caution(
         "Filler free of cadmium and lead",
-        "Choose filler alloys that are marked free of cadmium; they flow at about 620 to 710 °C. Old silver solder "
-        "can hold cadmium, whose fume is poisonous: the permissible exposure is 5 µg/m³ of air over 8 hours. Do not"
-        " use filler of unknown make.",
+        "Soft solder: choose one that is marked free of lead; tin with 3 to 4 % silver flows at about 220 °C and "
+        "bears no less than tin with lead. Silver solder: choose one that is marked free of cadmium; these flow at "
+        "about 620 to 710 °C. Old silver solder can hold cadmium, whose fume is poisonous: the permissible exposure "
+        "is 5 µg/m³ of air over 8 hours. Do not use filler of unknown make.",
         (PARTS, TEMPLATES, ORDER),
-        "29 CFR 1910.1027 for the limit; flow range of cadmium-free silver brazing alloys: makers' data sheets",
+        "29 CFR 1910.1027 for the limit; flow range of cadmium-free silver brazing alloys: makers' data sheets; of tin "
+        "with silver and its strength from memory",
     ),
     Caution(
         "Pickling",
@@ -87,7 +89,7 @@ def cautions_of(grams: float, motor: bool, hung: bool = True, framed: bool = Fal
     """All cautions for a model of which so much is weighed [g], with or without a motor, hung or on a table.
     framed: whether frame and arms are weighed with it."""
     what = "What the sheets weigh, bodies and motor with it," if motor else "What the sheets weigh, bodies with it,"
-    left = "screws come" if framed else "plate, frame and screws come"
+    left = "screws and counterweights come" if framed else "plate, frame, screws and counterweights come"
     hanging = Caution(
         "Weight on a wall",
         f"{what} is {grams / 1000:.2f} kg; {left} on top. "

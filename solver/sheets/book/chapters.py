@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from solver.design.design import Design
 from solver.design.train import Train
@@ -165,17 +166,24 @@ def views(design: Design, train: Train, scales: Scales, lengths: Lengths) -> Ite
         "gear on the wheel's or pinion's side; M: the motor; r2.1: the first roller of ring 2. Chain lines are pitch "
         "circles, numbers on them rings."
     )
-    yield Figure(front(design, train, scales.views, lengths))
+    from_front, from_side = _shown(design, train, scales.views, lengths)
+    yield Figure(from_front)
     yield Heading("Placement: side view")
     yield Paragraph(
         f"Scale 1 : {ratio}, seen from the left of the front view, at the same heights. Depth is measured from {told}. "
         "All gears are drawn alike, however thick they are."
     )
-    yield Figure(side(design, train, scales.views, lengths))
+    yield Figure(from_side)
     for first in range(0, levels, _ACROSS):
         some = range(first, min(first + _ACROSS, levels))
         rows = [(f"depth [{unit}]", *(lengths.bare(depths[level], unit) for level in some)) for unit in lengths.units]
         yield TextTable(("level", *map(str, some)), tuple(rows), "l" + "r" * len(some))
+
+
+@lru_cache(maxsize=1)
+def _shown(design: Design, train: Train, scale: float, lengths: Lengths) -> tuple[Drawing, Drawing]:
+    """Front view and side view, which a pack has in three of its files."""
+    return front(design, train, scale, lengths), side(design, train, scale, lengths)
 
 
 def drilling(design: Design, train: Train, lengths: Lengths) -> Iterator[Block]:
@@ -258,7 +266,7 @@ def drilling_csv(design: Design, train: Train, lengths: Lengths) -> str:
 def both_views(design: Design, train: Train, scales: Scales, lengths: Lengths) -> Drawing:
     """Front view and side view beside each other, at one height, each with its name above it; before them the whole
     frame where it is far larger."""
-    shown = [front(design, train, scales.views, lengths), side(design, train, scales.views, lengths)]
+    shown = [*_shown(design, train, scales.views, lengths)]
     told = f"{design.title}, 1 : {decimal(scales.views, 3)}"
     if scales.whole is not None:
         shown.insert(0, whole_frame(design, train, scales.whole, lengths))

@@ -26,7 +26,7 @@ def cranking(stock: Inventory, model: LoadedModel, solution: SolutionAnswer, len
     arm, ring = float(crank.radius), train.rings[drive.ring]
     yield Heading("The crank", 2)
     yield Paragraph(
-        f"The crank turns in place of the motor, on its shaft M with its gear of {drive.pinion} teeth. Its arm is "
+        f"The crank turns the shaft M, and with it its gear of {drive.pinion} teeth. Its arm is "
         f"{lengths.text(arm)} long: the hand needs {model.most_nmm / arm:.1f} N at most. At "
         f"{decimal(float(crank.rpm), 2)} turns a minute a body takes as long as the last column says."
     )

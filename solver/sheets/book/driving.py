@@ -18,11 +18,10 @@ from solver.sheets.draw.curve import curve
 from solver.sheets.gears.adjust import MeshInTrain
 from solver.sheets.gears.gears import ring_name
 from solver.sheets.gears.inventory import Inventory
-from solver.sheets.gears.loaded import MOTOR_MARGIN, loaded_model, loads_in, mesh_plays, strengths_of
+from solver.sheets.gears.loaded import MOTOR_MARGIN, SLIP_MARGIN, loaded_model, loads_in, mesh_plays, strengths_of
 from solver.words.lengths import Lengths
 from solver.words.numbers import decimal
 
-SLIP_MARGIN = 1.5  # of a clutch that slips, over what is needed (common practice, no source)
 STALL = 3  # times what a motor is told to give, or what is needed, where its stall torque is not told
 _LEGIBLE = 40  # turns of the fastest body in the picture
 _NONE = "–"
@@ -255,7 +254,8 @@ class _Driving:
         yield (
             f"Bearings of arbors and third gears: {float(loads.bearing_friction):g} ({source}) × weight × bore / 2 "
             f'(bearing catalogues), loads.bearing = "{loads.bearing}". What meshes press on them is in the efficiency '
-            "of meshes. Seals and grease cost more, how much is not known. The motor's own bearings are the motor's."
+            "of meshes. Seals and grease cost more, how much is not known."
+            + ("" if self.design.cranked else " The motor's own bearings are the motor's.")
         )
         yield "Friction is known to a factor of two at best, so no figure of this chapter is better than that."
         if self.model.upright and self.design.fit.rollers is not None:
@@ -268,8 +268,9 @@ class _Driving:
             screw = self.stock.fittings.screw
             yield (
                 f"Soldered joints are loaded with {100 * SOLDER_SHARE:g} % of {SOLDER_SHEAR_MPA:g} MPa, the shear "
-                "strength of 63/37 for a short time (Manko, Solders and Soldering, table 5-3); a tooth or pin alone "
-                "takes all force, on two joints. Silver solder bears about five times as much (from memory). A set "
+                "strength of 63/37, tin with lead, for a short time (Manko, Solders and Soldering, table 5-3); a tooth "
+                "or pin alone takes all force, on two joints. That is the safe side: tin with 3 to 4 % silver, which "
+                "is free of lead, bears no less, and silver solder about five times as much (from memory). A set "
                 f"screw {screw.name} holds {screw_hold_n(screw.major):.0f} N at its shaft's surface (half "
                 "of what tables have for 4-40 on steel, by the square of the diameter; from memory)."
             )

@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from solver.design.hardware import Bench
 from solver.sheets.book.document import Block, Paragraph, TextTable
+from solver.sheets.book.on_plate import collars_of
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.stock.cuts import Cut
 from solver.sheets.supports.made import SupportsMade
@@ -52,6 +53,7 @@ def hours_of(
     if stock.design.fit.plate != "none":
         holes += len(drilled(stock.design, stock.train))
     mounted = len(stock.gears) + len(stock.arbors) + rods + len(stock.rollers) + len(stock.train.seats)
+    mounted += collars_of(stock).count
     kinds = "bends of teeth and loops"
     if supports is not None:
         bends += sum(len(arm.bends) + 1 for arm in supports.arms)  # each with its eye
@@ -74,7 +76,7 @@ def hours_of(
             "parts_per_hour",
         ),
         WorkHours("try pairs of rings", len(stock.train.links), "links", 1 / rates.pair, "hours_per_pair"),
-        WorkHours("assemble", mounted, "parts", rates.parts, "parts_per_hour"),
+        WorkHours("assemble", mounted, "parts and collars", rates.parts, "parts_per_hour"),
     )
     return tuple(one for one in found if one.count)
 

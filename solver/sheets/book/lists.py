@@ -24,8 +24,8 @@ from solver.words.spreadsheet import csv_text
 CUT_COLUMNS = ("jig", "for", "piece", "part", "wire", "wire_mm", "count", "net_mm", "saw_mm", "all_mm")
 INCH_COLUMNS = ("wire_in", "net_in", "saw_in", "all_in")
 FROM_PLATE = (
-    "{} are counted from the plate's face on the side of the gears: posts stand on it, "
-    "held by their screws; for the motor's shaft add the thickness of the plate."
+    "{} are counted from the plate's face on the side of the gears. The parts list tells what is sawn off where a post "
+    "or the motor's shaft goes into the plate."
 )
 
 

@@ -11,6 +11,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from solver.search.sagging import POST_END
+from solver.sheets.book.fixings import EDGE_MM, HANGER_MM, bush_told, hanger_spots
+from solver.sheets.gears.fastening import FEET, HANGERS, MOTOR_SCREWS, bush_mm, foot_mm
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.gears.small_parts import PostRod
 from solver.words.lengths import Lengths
@@ -27,12 +29,15 @@ class Collars:
 
 
 def collars_of(stock: Inventory) -> Collars:
-    """On a plate two on every post; without one a collar on the free end of each but those of rollers."""
+    """On a plate two on every post and on the drive's shaft; without one a collar on the free end of each but those
+    of rollers that a screw holds."""
     sizes = stock.sizes
     if stock.design.fit.plate == "none":
         turning = len(stock.arbors) if stock.design.armed else 0  # on arms these are held by their own gears
-        return Collars(len(stock.posts) - len(stock.rollers) - turning, 0.0, 0.0)
-    return Collars(2 * len(stock.posts), POST_END, sizes.post_mm + 2 * sizes.clearance_mm)
+        screwed = len(stock.rollers) if stock.fittings.threaded else 0
+        return Collars(len(stock.posts) - screwed - turning, 0.0, 0.0)
+    shaft = stock.motor_shaft_mm is not None
+    return Collars(2 * (len(stock.posts) + shaft), POST_END, sizes.post_mm + 2 * sizes.clearance_mm)
 
 
 def face_mm(stock: Inventory, post: PostRod) -> float:
@@ -74,9 +79,10 @@ def beside_pins(stock: Inventory, level: int, lengths: Lengths) -> Iterator[str]
     teeth = ring.tip_radius_mm - ring.pitch_radius_mm
     aside = lengths.text(teeth + max(shape.tip_radius_mm - shape.pitch_radius_mm for _, shape in small))
     yield (
-        "A gear of pins has a loop on either side of the teeth, so it does not go over them along the axis. While no "
-        f"screw holds its post at the plate, stand the post {aside} out from x and y, put the gear on, bring it in "
-        "until the teeth are between the pins, and screw the post down; it comes off the same way."
+        "A gear of pins has a loop on either side of the teeth, so it does not go over them along the axis. While "
+        f"{'no screw' if stock.fittings.shouldered else 'nothing'} holds its post at the plate, stand the post {aside} "
+        "out from x and y, put the gear on, bring it in until the teeth are between the pins, and "
+        + ("screw the post down; it comes off the same way." if stock.fittings.shouldered else "solder the post in.")
     )
     if any(made.part == "motor pinion" for made, _ in small):
         yield "Hold the motor pinion in its ring's teeth and push the shaft through it."
@@ -95,16 +101,33 @@ def over_rollers(stock: Inventory, lengths: Lengths) -> Iterator[str]:
 
 def drilled_for(stock: Inventory, lengths: Lengths) -> Iterator[str]:
     """What goes through the plate, and, on a table, on what it stands."""
-    screw, head = stock.fittings.screw, stock.fittings.head
+    screw = stock.fittings.screw
+    told, sizes = lengths.text, stock.sizes
     yield (
         f"Posts stand on the plate's face: holes and slots of posts are as wide as their screw needs, "
-        f"{lengths.text(screw.clearance)}; that of M as the drive's shaft needs to turn."
+        f"{told(screw.clearance)}."
+        if stock.fittings.shouldered
+        else f"Posts go through the plate: holes and slots of posts are as wide as these, {told(sizes.post_mm)}."
     )
-    if not stock.design.hung:
-        below = "the crank and" if stock.design.cranked else "the motor and" if stock.design.drive is not None else ""
+    if bush_mm(stock):
         yield (
-            f"Put three feet or more below the plate, near its edge: higher than heads of screws ({head.kind} "
-            f"{screw.name}, with washers){f', and than {below} what holds it' if below else ''}."
+            f"The hole and slot of M are as wide as its bush, {told(sizes.arbor_mm)}: {bush_told(stock, lengths)}, of "
+            "the tube for arbors, reamed until the shaft turns; glued or soldered in when its mesh runs."
+        )
+    if stock.design.drive is not None and not stock.design.cranked:
+        yield (
+            f"About M, {MOTOR_SCREWS} holes of {told(screw.clearance)} for the pillars of the motor, where its own "
+            "screws are, as much longer as the slot of M, clear of the holes of posts."
+        )
+    if stock.design.hung:
+        yield (
+            f"{HANGERS} holes of {told(HANGER_MM + 1)} to hang it by {hanger_spots(stock)}, {told(EDGE_MM)} from the "
+            "edge, where nothing turns over them."
+        )
+    else:
+        yield (
+            f"{FEET} holes of {told(screw.clearance)} for the feet, evenly round the plate, {told(EDGE_MM)} from its "
+            f"edge. Feet are {told(foot_mm(stock))} high, more than what stands below it."
         )
 
 
@@ -116,6 +139,7 @@ def put_up(stock: Inventory) -> Iterator[str]:
         yield "Stand the plate on its feet and see with a level that it lies flat: rings run off their rollers else."
         return
     yield (
-        "Hang the plate by two fixings or more, as the box on weight on a wall says, its upper edge level: weigh all "
-        "of it first. Until then it lay on its back; turn it up slowly, and look whether any ring leaves its rollers."
+        f"Hang the plate by its {HANGERS} fixings, as the box on weight on a wall says, its upper edge level: weigh "
+        "all of it first. Until then it lay on its back; turn it up slowly, and look whether any ring leaves its "
+        "rollers."
     )

@@ -233,7 +233,7 @@ class _Order:
             where = "in the plate" if plate else held
             told = f"Put up the posts, {where}: {', '.join(_shown(carried))}"
             if self.supports is not None and any(name.startswith("arbor") for name in carried):
-                told += "; that of an arbor goes through its bush"
+                told += "; that of an arbor is soldered into its sleeve, which goes through its bush"
             told += "; put the rollers on theirs." if rollers else "."
             yield Operation(told, uses=plate, mounts=(*map(_post, carried), *rollers))
         rod = f", with the {_rod(self.bodies[level])}" if self.stock.stands and level in self.bodies else ""

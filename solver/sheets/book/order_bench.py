@@ -9,16 +9,19 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from solver.design.hardware import Hardware
+from solver.sheets.book.fixings import balanced_rings, flange_told, screw_part
 from solver.sheets.book.on_plate import collars_of
 from solver.sheets.book.order import build_order
-from solver.sheets.book.shopping import LABEL_SCREWS, MOTOR_SCREWS, ShoppingRow
+from solver.sheets.book.shopping import ShoppingRow
 from solver.sheets.book.steps import BuildStep, Operation
 from solver.sheets.book.trials import of_link, trial
 from solver.sheets.gears.adjust import MeshInTrain
+from solver.sheets.gears.fastening import GRIP, LABEL_SCREWS, MOTOR_SCREWS, bush_mm, screw_uses
 from solver.sheets.gears.gears import drive_name
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.steps.holding import bar_names
 from solver.sheets.supports.made import SupportsMade
+from solver.sheets.views.label import label_layout
 from solver.words.lengths import Lengths
 
 BUY = "Buy what the shopping list says"
@@ -50,9 +53,19 @@ class _Bench:
     ) -> None:
         self.stock, self.lengths, self.meshes, self.supports = stock, lengths, meshes, supports
         self.parts: dict[str, tuple[str, ...]] = {}
+        self.uses = {one.what: one for one in screw_uses(stock)}
+        self.plated = stock.design.fit.plate != "none"
         self.shared = {row.part for row in rows if row.what == "wire" and "arms" in row.used_for}
         for row in rows:
             self.parts[row.what] = tuple(dict.fromkeys((*self.parts.get(row.what, ()), row.part)))
+
+    def screws(self, what: str) -> tuple[str, ...]:
+        """The screws for a use, with what belongs to them: washers, nuts."""
+        use = self.uses.get(what)
+        if use is None:
+            return ()
+        with_it = (*(("washer",) if use.washer else ()), *(("nut",) if use.nut else ()))
+        return (screw_part(self.stock, use, self.lengths), *self.named(*with_it))
 
     def named(self, *whats: str) -> tuple[str, ...]:
         """The names of what is bought of these kinds."""
@@ -75,24 +88,32 @@ class _Bench:
                 yield replace(step, work=(*step.work, *map(Operation, told)))
                 link += 1
             elif title == "Rods of the bodies":
-                yield replace(step, work=(*self._feet(), *step.work, *self._with("Solder them: {}.", "solder")))
+                solder = self._with("Solder them: {}.", "solder")
+                yield replace(step, work=(*self._feet(), *step.work, *self._opposite(), *solder))
             elif title == "Drill the plate":
-                yield replace(step, work=(*self._with("From {}.", "plate"), *step.work))
+                yield replace(
+                    step, work=(*self._with("From {}.", "plate"), *step.work, *self._for_label(), *self._on_feet())
+                )
             elif title.startswith("Level"):
                 yield replace(step, work=(*step.work, *self._level(step)))
             elif title.startswith("Frame and arms"):
-                yield replace(step, work=(*self._rods(), *step.work, *self._with("Solder them: {}.", "solder")))
+                solder = self._with("Solder them: {}.", "solder")
+                yield replace(step, work=(*self._rods(), *step.work, *self._for_label(), *solder))
             elif title == "The frame":
                 caps = self._with("A cap on the end of each foot: {}.", "foot cap")
                 yield replace(step, work=(*caps, *step.work))
             elif title == "Drive":
-                yield replace(step, work=(*self._motor(), *step.work))
+                yield replace(step, work=(*step.work[:1], *self._motor(), *step.work[1:]))
+            elif title == "Put the plate up":
+                yield from self._finished()
+                text = "Into the structure of the wall, level, as far apart as the holes, a spacer on each: {}."
+                yield replace(step, work=(*self._with(text, "wall fixing", "plate spacer"), *step.work))
             else:
                 yield step
-        if self.named("wall fixing"):
+        if not self.plated:
+            yield from self._finished()
+        if self.supports is not None and self.named("wall fixing"):
             yield BuildStep("Hang it", tuple(self._hang()))
-        if self.named("label"):
-            yield BuildStep("Label", tuple(self._label()))
         yield BuildStep(RUN_IN, tuple(self._run_in()))
 
     def _with(self, text: str, *whats: str) -> Iterator[Operation]:
@@ -105,17 +126,25 @@ class _Bench:
 
     def _stock(self) -> Iterator[Operation]:
         yield from self._with("Saw to the lengths of the parts list, from the bars of the shopping list: {}.", "rod")
-        yield from self._with("Sleeves from {}, their ends square.", "tube")
+        bush = "; the bush in the plate too" if bush_mm(self.stock) else ""
+        yield from self._with(f"Sleeves from {{}}, their ends square{bush}.", "tube")
         yield from self._with("Hubs from {}, faced and bored by the parts list.", "hub rod")
-        screw = self.stock.fittings.screw
-        if self.named("screw") and (self.supports is None or self.stock.rollers):
-            deep = self.lengths.text(2 * screw.major)
-            told = (
-                f"Drill and tap an end of each post for {screw.name}, {deep} deep; both ends where it holds a roller."
-            )
-            if self.supports is not None:
-                told = f"Drill and tap the free end of each stub of a roller for {screw.name}, {deep} deep."
-            yield Operation(told, uses=self.named("rod"))
+        yield from self._tapped()
+
+    def _tapped(self) -> Iterator[Operation]:
+        """Threads in the ends of posts: as deep as their screws go in, and a diameter more."""
+        screw, told = self.stock.fittings.screw, self.lengths.text
+        posts, rollers = self.uses.get("posts"), self.uses.get("rollers")
+        deep = {what: told(use.held_mm + screw.major) for what, use in self.uses.items()}
+        if posts is not None:
+            text = f"Drill and tap the plate's end of each post for {screw.name}, {deep['posts']} deep"
+            text += f"; of one that holds a roller the other end too, {deep['rollers']} deep" if rollers else ""
+            text += ". One that is too short for its threads is tapped right through."
+            yield Operation(text, uses=self.named("rod"))
+        elif rollers is not None:
+            which = "stub" if self.supports is not None else "post"
+            text = f"Drill and tap the free end of each {which} of a roller for {screw.name}, {deep['rollers']} deep."
+            yield Operation(text, uses=self.named("rod"))
 
     def _rods(self) -> Iterator[Operation]:
         """What frame and arms are made from."""
@@ -194,41 +223,101 @@ class _Bench:
     def _level(self, step: BuildStep) -> Iterator[Operation]:
         level = int(step.title.split(":")[0].removeprefix("Level "))
         screws = next(one for one in self.stock.screws if one.level == level)
-        washers = self.named("washer")
         if screws.posts:
-            where = "through the plate" if self.stock.design.fit.plate != "none" else "through what the frame holds"
-            some = (*self.named("screw"), *washers)
+            where = "through the plate" if self.plated else "through what the frame holds"
+            some = self.screws("posts")
             hole = self.lengths.text(self.stock.fittings.screw.clearance)
             yield Operation(f"Each post has its screw {where}, clearance hole {hole}: {'; '.join(some)}.", uses=some)
+        elif self.plated and any(name.startswith("post of") for name in step.mounts):
+            text = (
+                "Solder each post into its hole, flush with the plate's back, when its mesh runs or its roller touches"
+            )
+            yield from self._with(f"{text}: {{}}.", "solder")
         if screws.rollers:
-            some = (*self.named("screw"), *(washers if self.stock.fittings.washer else ()))
+            some = self.screws("rollers")
             told = f"Each roller is held by a screw in the end of its post: {'; '.join(some)}"
             collars = self.named("collar") if collars_of(self.stock).wide_mm else ()
             told += f"; between, with a hair of play: {'; '.join(collars)}." if collars else "."
             yield Operation(told, uses=(*some, *collars))
+        elif self.plated and any(name.startswith("roller") for name in step.mounts):
+            yield from self._with("In front of each roller, soldered with a hair of play: {}.", "collar")
         last = "wheel" if self.stock.design.fit.plate == "outer" else "pinion"
         held = ("third gear",) if self.supports is not None else (last, "third gear")
         if any(name.startswith(held) for name in step.mounts):
             whose = "of third gears" if self.supports is not None else f"whose {last} is on, and of third gears"
             yield from self._with(f"On the free end of each post {whose}, with a hair of play: {{}}.", "collar")
+        if self.supports is not None and any(name.startswith("arm of") for name in step.mounts):
+            text = "When their meshes run and rollers touch, solder stubs and bushes into their eyes, a wet cloth about"
+            yield from self._with(f"{text} what turns: {{}}.", "solder")
         if screws.sets:
             yield from self._with("Fix each wheel and pinion to its sleeve, on a flat: {}.", "set screw")
 
     def _motor(self) -> Iterator[Operation]:
+        told, post = self.lengths.text, self.stock.sizes.post_mm
+        yield from self._with("On the drive's shaft, on either side of its bush in the plate: {}.", *self._collars())
         if self.stock.design.cranked:
-            post = self.lengths.text(self.stock.sizes.post_mm)
             yield Operation(
-                f"The crank's shaft of {post} turns in a bush in the plate, a collar on either side of it; the crank "
-                "is on the far side of the plate, its handle where nothing is in a hand's way."
+                f"The crank is on the far side of the plate, {told(GRIP * post)} of its shaft in it, pinned or "
+                "soldered; its handle where nothing is in a hand's way."
             )
             return
-        some = self.named("screw", "washer", "nut")
-        told = f"Screw the motor down with {MOTOR_SCREWS} of each: {'; '.join(some)}."
-        yield Operation(told, uses=(*some, drive_name(self.stock.design)))
+        coupling = self.named("coupling")
+        text = f"On the end of the drive's shaft, {told(GRIP * post)} of it inside, the clutch set as the list says"
+        yield Operation(f"{text}: {'; '.join(coupling)}.", uses=coupling)
+        pillars, motor = self.named("pillar"), self.screws("the motor")
+        if pillars:
+            some = (*pillars, *self.screws("pillars"))
+            yield Operation(
+                f"On the plate's back, with {MOTOR_SCREWS} screws through the plate: {'; '.join(some)}.", uses=some
+            )
+        bracket = self.named("bracket")
+        yield from self._with("Bend and solder it to two bars of the frame, behind the shaft of M: {}.", "bracket")
+        to = "to its pillars" if pillars else "to its strip" if bracket else "to what the frame holds"
+        text = f"Screw the motor down {to}, {flange_told(self.lengths)}, its shaft in the coupling, with {MOTOR_SCREWS}"
+        yield Operation(f"{text} of each: {'; '.join(motor)}.", uses=(*motor, drive_name(self.stock.design)))
+
+    def _collars(self) -> tuple[str, ...]:
+        return ("collar",) if bush_mm(self.stock) else ()
+
+    def _on_feet(self) -> Iterator[Operation]:
+        feet, screws = self.named("foot"), self.screws("feet")
+        if feet:
+            yield Operation(f"Screw the feet on, from the front: {'; '.join((*feet, *screws))}.", uses=(*feet, *screws))
+
+    def _opposite(self) -> Iterator[Operation]:
+        """Rods for counterweights, as those of the bodies."""
+        some = balanced_rings(self.stock)
+        if some:
+            where = ", ".join(one.name for one in some)
+            text = f"Opposite to the body's rod a second one, as long and filed alike, for a counterweight: on {where}"
+            yield Operation(f"{text}; pictures do not show them.", uses=self.named("rod"))
+
+    def _finished(self) -> Iterator[BuildStep]:
+        """Before it is put up: what flops is balanced, each where its body is not; and the label."""
+        weights = self.named("counterweight")
+        if weights:
+            on = "on the rod opposite to its body" if self.stock.stands else "on the ring, opposite to its body"
+            told = f"Each {on}, in line with the body: {'; '.join(weights)}."
+            rest = "Weigh each before it goes on. Where a body weighs more or less than these sheets take, its "
+            rest += "counterweight does in the same share."
+            yield BuildStep("Counterweights", (Operation(told, uses=weights), Operation(rest)))
+        if self.named("label"):
+            yield BuildStep("Label", tuple(self._label()))
+
+    def _for_label(self) -> Iterator[Operation]:
+        """Where the label will be: made with what holds it."""
+        layout, told = label_layout(self.stock), self.lengths.text
+        if layout is None:
+            return
+        where = "in the plate, at its lower edge where nothing turns"
+        if not self.plated:
+            where = "in two tabs of sheet, bent about the frame's lowest bar in front and soldered"
+        apart = f"{told(layout.hole_mm)}, {told(layout.apart_mm)} apart, for the label by its drawing"
+        yield Operation(f"{LABEL_SCREWS} holes of {apart}: {where}.", uses=self.named("label"))
 
     def _label(self) -> Iterator[Operation]:
         label = (self.stock.design.hardware or Hardware()).label
-        some = self.named("screw", "washer", "nut")
+        some = self.screws("the label")
         text = label.text if label is not None and label.text else self.stock.design.title
         plate = self.named("label")
         told = f"Fix the {plate[0]}, \u201c{text}\u201d, with {LABEL_SCREWS} of each: {'; '.join(some)}."
@@ -251,8 +340,8 @@ class _Bench:
                 "With the motor, slowly (at half its voltage, where that helps): an hour; then an hour at full speed.",
                 uses=(drive_name(self.stock.design),),
             )
-        posts = "the screws of posts" if self.supports is None else "the screws of rollers"
-        tight = f"Tighten again what has settled: {'; '.join(sets)}, and {posts}" if sets else "Tighten screws"
+        held = [what for what in ("posts", "rollers", "pillars", "the motor") if what in self.uses]
+        tight = f"Tighten again what has settled: {', '.join((*sets, *(f'screws of {what}' for what in held)))}"
         yield Operation(
             f"{tight}. A set screw that has moved gets a drop of thread lock, of the kind that comes off.", uses=sets
         )

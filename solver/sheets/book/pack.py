@@ -18,7 +18,8 @@ from solver.sheets.book.balance import balance
 from solver.sheets.book.bill import bill_csv, bill_of
 from solver.sheets.book.bill_row import BillRow
 from solver.sheets.book.cautions import Caution, cautions_of
-from solver.sheets.book.document import Block, Document, Gallery, Heading, Items, Paragraph
+from solver.sheets.book.cranked import of_crank
+from solver.sheets.book.document import Block, Document, Figure, Gallery, Heading, Items, Paragraph
 from solver.sheets.book.driving import driving
 from solver.sheets.book.folder import write_folder
 from solver.sheets.book.order_bench import whole_order
@@ -42,6 +43,7 @@ from solver.sheets.gears.inventory import Inventory, inventory, refuse_without_p
 from solver.sheets.stock.cuts import Cut, WirePlan, cut_list, joints_of
 from solver.sheets.supports.made import SupportsMade, supports_made
 from solver.sheets.views.gap import gap_scale
+from solver.sheets.views.label import label_drawing
 from solver.sheets.views.placement import scale_for
 from solver.sheets.views.placement_whole import drilling_template, model_outline, whole_frame_scale
 from solver.sheets.views.templates import template, with_scale_bar
@@ -126,27 +128,43 @@ def make_pack(
     if tell is not None:
         tell("drawing")
     blocks = tuple(_blocks(work))
+    placement, views = tuple(_placement(work)), chapters.both_views(design, work.train, work.scales, lengths)
+    rows, bought, drilling = work.rows, work.bought, chapters.drilling_csv(design, work.train, lengths)
+    cuts = lists.cuts_csv(work.stock, work.cuts, lengths)
+    if design.cranked:
+        blocks, placement, views = of_crank(blocks), of_crank(placement), of_crank(views)
+        rows, bought, drilling, cuts = of_crank(rows), of_crank(bought), of_crank(drilling), of_crank(cuts)
     subtitle = "; ".join(filter(None, (_subtitle(work), standing)))
     page = Document(design.title, subtitle, blocks)
     printed = tuple(block for block in blocks if not isinstance(block, Gallery) and block != chapters.SMALL)
     files = {
         "index.html": html(page).encode(),
         "sheets.pdf": book(Document(design.title, subtitle, printed), size),
-        "templates.pdf": pdf(_pages(work.templates, size, work, _JIGS), f"{design.title}: templates"),
+        "templates.pdf": pdf(_pages(_true(work), size, work, _JIGS), f"{design.title}: templates"),
         "drilling.pdf": pdf(_pages([work.drilled], size, work, _DRILLING), f"{design.title}: drilling, 1:1"),
-        "parts.csv": bill_csv(work.rows).encode(),
-        "cuts.csv": lists.cuts_csv(work.stock, work.cuts, lengths).encode(),
-        "shopping.csv": shop.shopping_csv(work.bought, design.hardware.currency if design.hardware else "").encode(),
-        "drilling.csv": chapters.drilling_csv(design, work.train, lengths).encode(),
-        "placement.pdf": book(Document(design.title, subtitle, tuple(_placement(work))), size),
-        "placement.svg": svg_document(chapters.both_views(design, work.train, work.scales, lengths)).encode(),
+        "parts.csv": bill_csv(rows).encode(),
+        "cuts.csv": cuts.encode(),
+        "shopping.csv": shop.shopping_csv(bought, design.hardware.currency if design.hardware else "").encode(),
+        "drilling.csv": drilling.encode(),
+        "placement.pdf": book(Document(design.title, subtitle, placement), size),
+        "placement.svg": svg_document(views).encode(),
         "placement.dxf": dxf(model_outline(design, work.train)).encode(),
     }
     for plan, drawing in zip(work.stock.jigs, work.templates, strict=True):
         name, with_bar = f"jigs/{chapters.file_name(plan)}", with_scale_bar(drawing, "in" in lengths.units)
         files[f"{name}.svg"] = svg_document(with_bar).encode()
         files[f"{name}.dxf"] = dxf(with_bar).encode()
+    label = label_drawing(work.stock, lengths)
+    if label is not None:
+        files |= {"label.svg": svg_document(label).encode(), "label.dxf": dxf(label).encode()}
     return Pack(files, work.notices)
+
+
+def _true(work: _Work) -> tuple[Drawing, ...]:
+    """All that is printed in its true size to be made by: jigs, or gears, and the label."""
+    templates, label = work.templates, label_drawing(work.stock, work.lengths)
+    templates = templates if label is None else (*templates, label)
+    return of_crank(templates) if work.design.cranked else templates
 
 
 _JIGS = "templates.pdf", "jigs/ has each 1:1 as SVG and DXF"
@@ -245,6 +263,9 @@ def _blocks(work: _Work) -> Iterator[Block]:
     yield from lists.joints(work.joints)
     yield Heading("Shopping list")
     yield from shop.chapter(work.bought, stock, lengths)
+    label = label_drawing(stock, lengths)
+    if label is not None:
+        yield Figure(label, "The label plate; also as `label.svg` and `label.dxf`, and in `templates.pdf`")
     yield Heading("Hours")
     yield from hours.chapter(
         hours.hours_of(stock, work.cuts, sum(count for _, count in work.joints), work.supports), stock

@@ -18,7 +18,9 @@ from solver.design.gauges import Gauge
 from solver.design.hardware import PRICED, Hardware
 from solver.forms.wire import gauge_text
 from solver.sheets.book.document import Block, Items, Paragraph, TextTable
+from solver.sheets.book.fixings import balanced_rings, fixing_rows, plate_told, screw_rows
 from solver.sheets.book.on_plate import collars_of
+from solver.sheets.gears.fastening import bush_mm, post_cut_mm, shaft_cut_mm
 from solver.sheets.gears.gears import drive_name
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.gears.loaded import MOTOR_MARGIN, loaded_model, loads_in
@@ -31,9 +33,7 @@ from solver.words.numbers import decimal
 from solver.words.spreadsheet import csv_text
 
 COLUMNS = ("what", "part", "size", "needed", "buy", "of", "price", "cost", "currency", "used_for")
-ALLOWED = 10.0  # mm of a post for the thickness of the plate, which the file does not tell (common practice, no source)
-MOTOR_SCREWS, LABEL_SCREWS = 4, 2  # each with a washer and a nut (common practice, no source)
-SOLDER = 8.4  # g/cm3, of tin with lead; others are lighter (from memory)
+SOLDER = 7.4  # g/cm3, of tin with 3 to 4 % silver; of a silver brazing alloy 9.5 (from memory)
 FILLET, WASTE = 0.5, 2.0
 _METRES = {"mm": ("metre", 1000.0), "in": ("foot", 304.8)}
 _AREAS = {"mm": ("dm²", 100.0**2), "in": ("square foot", 304.8**2)}
@@ -140,17 +140,24 @@ class _List:
     def _bars(self) -> Iterator[ShoppingRow]:
         """Rod of posts, stands and the motor's shaft; tube of arbors; rod of hubs."""
         stock, told = self.stock, self.lengths.text
-        more = ALLOWED if self.design.fit.plate != "none" else 0.0
-        rods = [post.length_mm + more for post in stock.posts] + [stand.length_mm for stand in stock.stands]
+        rods = [post_cut_mm(stock, post.length_mm) for post in stock.posts]
+        rods += [stand.length_mm for stand in stock.stands]
         used = "posts" if stock.posts else ""
         used += " and stands" if stock.stands else ""
+        balanced = balanced_rings(stock)
+        if stock.stands and balanced:
+            rods += [one.rod_mm for one in balanced]
+            used += ", rods of counterweights"
         if stock.motor_shaft_mm is not None:
-            rods.append(stock.motor_shaft_mm + more)
+            rods.append(shaft_cut_mm(stock))
             used += ", the motor's shaft"
         post, arbor, hub = self.sizes.post_mm, self.sizes.arbor_mm, self.sizes.hub_mm
         yield from self._packed("rod", f"rod ⌀ {told(post)}", rods, used)
         tube = f"tube ⌀ {told(arbor)}, bore {told(post)}"
-        yield from self._packed("tube", tube, [one.length_mm for one in stock.arbors], "sleeves of arbors")
+        sleeves, used = [one.length_mm for one in stock.arbors], "sleeves of arbors"
+        if bush_mm(stock):
+            sleeves, used = [*sleeves, bush_mm(stock)], "sleeves of arbors, the bush in the plate"
+        yield from self._packed("tube", tube, sleeves, used)
         hubs = [one.length_mm for one in stock.hubs]
         yield from self._packed("hub rod", f"rod ⌀ {told(hub)} for hubs", hubs, "hubs of small gears")
 
@@ -194,12 +201,12 @@ class _List:
             yield self._row("plate", "plate", self._plate(), 1, "carries every post", False)
 
     def _plate(self) -> str:
-        frame, told = self.design.fit.frame, self.lengths.text
+        frame, told, thick = self.design.fit.frame, self.lengths.text, plate_told(self.stock, self.lengths)
         if frame is None:
-            return "as large as the drilling plan, and what it is hung by"
+            return f"as large as the drilling plan, {thick}"
         if frame.round:
-            return f"⌀ {told(float(frame.width))}"
-        return f"{told(float(frame.width))} by {told(float(frame.height))}"
+            return f"⌀ {told(float(frame.width))}, {thick}"
+        return f"{told(float(frame.width))} by {told(float(frame.height))}, {thick}"
 
     def _bearings(self) -> Iterator[ShoppingRow]:
         one, stock, told = self.fit.bearing, self.stock, self.lengths.text
@@ -212,7 +219,9 @@ class _List:
             size, used = f"bore {told(self.sizes.post_mm)}", "free ends of posts of arbors and third gears"
             if collars.wide_mm:
                 size += f", {told(collars.wide_mm)} wide, at most {told(collars.across_mm)} across"
-                used = "posts, on either side of what turns; they can be sawn from tube or washers"
+                used = "posts, on either side of what turns"
+                used += ", and the drive's shaft beside the plate" if bush_mm(stock) else ""
+                used += "; they can be sawn from tube or washers"
             elif self.supports is not None:  # an arbor is held by its own gears, on both sides of its arm
                 used = "free ends of stubs of third gears"
             yield self._row("collar", "collar", size, collars.count, used)
@@ -222,26 +231,10 @@ class _List:
             yield self._row("roller", "grooved roller", size, len(stock.rollers), "rings run on them")
 
     def _screws(self) -> Iterator[ShoppingRow]:
-        stock, screw, told = self.stock, self.fit.screw, self.lengths.text
-        posts, rollers = sum(one.posts for one in stock.screws), sum(one.rollers for one in stock.screws)
-        sets = sum(one.sets for one in stock.screws)
-        motor = MOTOR_SCREWS if self.design.drive is not None and not self.design.cranked else 0
-        label = LABEL_SCREWS if self.hardware.label is not None else 0
-        used = [("posts", posts), ("rollers", rollers), ("the motor", motor), ("the label", label)]
-        count, where = sum(n for _, n in used), ", ".join(f"{n} of {what}" for what, n in used if n)
-        thread = f"as long as what it goes through and {told(2 * screw.major)}, the thread in a post"
-        if count:
-            head = f"head ⌀ {told(self.fit.head.diameter)}, clearance hole {told(screw.clearance)}; {thread}"
-            yield self._row("screw", f"screw {screw.name}, {self.fit.head.kind} head", head, count, where)
-            washers = count - (0 if self.fit.washer else rollers)
-            if washers:
-                size = f"⌀ {told(screw.washer.outside)}, hole {told(screw.washer.inside)}"
-                yield self._row("washer", f"washer {screw.name}", size, washers, "below heads")
-        if motor + label:
-            size = f"{told(screw.nut.across_flats)} across flats"
-            yield self._row(
-                "nut", f"nut {screw.name}", size, motor + label, "the motor, the label" if label else "the motor"
-            )
+        told, screw = self.lengths.text, self.fit.screw
+        for one in (*screw_rows(self.stock, self.lengths), *fixing_rows(self.stock, self.lengths)):
+            yield self._row(one.what, one.part, one.size, one.count, one.used, one.spare)
+        sets = sum(one.sets for one in self.stock.screws)
         if sets:
             wall = (self.sizes.hub_mm - self.sizes.arbor_mm) / 2
             size = f"no longer than the hub's wall, {told(wall)}"
@@ -280,7 +273,7 @@ class _List:
                 rods = {"frame": self.supports.frame.bar_mm, "arms": float(self.design.supports.arm_mm)}
                 cubes += sum(count * (rods[what] ** 3 - thick**3) for what, count in self.supports.joints)
             grams = ceil(cubes * FILLET / 1000 * SOLDER * WASTE)
-            size = f"free of lead and cadmium; grams, for {self.joints} joints"
+            size = f"tin with silver, or silver solder, free of lead and cadmium; grams, for {self.joints} joints"
             yield self._row("solder", "solder", size, grams, "all joints", True)
         if self.stock.form.plate:
             return
@@ -312,9 +305,9 @@ def chapter(rows: Sequence[ShoppingRow], stock: Inventory, lengths: Lengths) -> 
     hardware = stock.design.hardware or Hardware()
     yield Paragraph(
         f"What is bought, with {decimal(float(100 * hardware.spare), 2)} % on top of what is used up or lost, rounded "
-        "up (hardware.spare_pct). Bars of rod and tube are packed like those of wire; posts with "
-        f"{lengths.text(ALLOWED)} on top where they go into a plate. Solder by a rule of the bench, from memory. The "
-        "same list is in `shopping.csv`."
+        f"up (hardware.spare_pct). Bars of rod and tube are packed like those of wire. {_through(stock)}"
+        "Solder by a rule of the bench, from memory, and by the density of tin with silver. "
+        "The same list is in `shopping.csv`."
     )
     money = any(row.price is not None for row in rows)
     heads = ("what", "size", "needed", "buy", "for", *(("price", "cost") if money else ()))
@@ -342,6 +335,12 @@ def chapter(rows: Sequence[ShoppingRow], stock: Inventory, lengths: Lengths) -> 
     )
 
 
+def _through(stock: Inventory) -> str:
+    through = [] if stock.design.fit.plate == "none" or stock.fittings.shouldered else ["posts"]
+    through += ["the drive's shaft"] if bush_mm(stock) else []
+    return f"{' and '.join(through)} with what goes through the plate. ".capitalize() if through else ""
+
+
 def _money(row: ShoppingRow) -> tuple[str, str]:
     if row.price is None or row.cost is None:
         return "", ""
@@ -357,9 +356,6 @@ def shopping_csv(rows: Sequence[ShoppingRow], currency: str) -> str:
     for row in rows:
         price = "" if row.price is None else f"{float(row.price):g}"
         cost = "" if row.cost is None else f"{float(row.cost):.2f}"
-        size = row.size.replace("\xa0", " ")
-        part = row.part.replace("\xa0", " ")
-        told.append(
-            (row.what, part, size, row.needed, row.buy, row.per, price, cost, currency if cost else "", row.used_for)
-        )
+        part, size, used = (text.replace("\xa0", " ") for text in (row.part, row.size, row.used_for))
+        told.append((row.what, part, size, row.needed, row.buy, row.per, price, cost, currency if cost else "", used))
     return csv_text(told)

@@ -45,7 +45,8 @@ def _masses(stock: Inventory, masses: Masses, lengths: Lengths) -> Iterator[Bloc
     design = stock.design
     told = dict(design.weights or ())
     guessed = [body.name for body in design.bodies if body.name not in told]
-    left = "screws, motor and solder" if design.armed else "plate, frame, arms, screws, motor and solder"
+    left = "screws, counterweights, motor and solder"
+    left = left if design.armed else f"plate, frame, arms, {left}"
     text = f"What is listed, and the bodies, by groups; without {left}."
     if guessed:
         text += f" Bodies are taken to weigh {float(USUAL_GRAMS):g} g each unless the file says so in bodies.grams"
@@ -126,7 +127,8 @@ def _worst(caption: str, some: tuple[Bend, ...], bending: Bending, lengths: Leng
 
 def _wall(stock: Inventory, supports: SupportsMade | None) -> Iterator[Block]:
     kg = hanging_grams(stock, supports) / 1000
-    left = "plate, frame, arms and screws come" if supports is None else "screws and solder come"
+    left = "plate, frame, arms, screws and counterweights come"
+    left = left if supports is None else "screws, counterweights and solder come"
     with_motor = ""
     if stock.motor_shaft_mm is not None:
         with_motor = f", a motor of {MOTOR_GRAMS:g} g with it (common practice, no source)"

@@ -95,7 +95,7 @@ class Drawing:
         for shape in self.shapes:
             LAYERS[shape.layer]
 
-    @property
+    @cached_property
     def box(self) -> Box:
         """Left, bottom, right and top of all that is drawn [mm]; raises ValueError for an empty drawing."""
         boxes = [box_of(shape) for shape in self.shapes]

@@ -51,8 +51,13 @@ class Labels:
         """What each box would cover of what is taken."""
         if not self.taken:
             return np.zeros(len(boxes))
+        # What is taken far from all of them is left out: labels are tried about one place of a large sheet.
+        (west, south), (east, north) = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
+        near = [one for one in self.taken if one[0] < east and one[2] > west and one[1] < north and one[3] > south]
+        if not near:
+            return np.zeros(len(boxes))
         left, bottom, right, top = (boxes[:, side : side + 1] for side in range(4))
-        x0, y0, x1, y1, weight = np.array(self.taken, dtype=float).T
+        x0, y0, x1, y1, weight = np.array(near, dtype=float).T
         return np.asarray(((left < x1) & (right > x0) & (bottom < y1) & (top > y0)) @ weight)
 
     def costs(self, boxes: Boxes, owner: int = -2) -> Boxes:
@@ -112,7 +117,8 @@ def call_out(labels: Labels, at: Point, inside: float, *lines: str, bold: bool =
     size = np.array(half_size(lines, labels.letters))
     boxes = np.hstack([middles - size, middles + size])
     near = np.clip(start, boxes[:, :2], boxes[:, 2:])
-    across = [labels.covered(np.hstack([start + part / 12 * (near - start)] * 2)) for part in range(2, 13)]
+    along = np.concatenate([start + part / 12 * (near - start) for part in range(2, 13)])
+    across = labels.covered(np.hstack([along] * 2)).reshape(-1, len(near))
     corners = np.abs(offsets) + size
     outside = np.sqrt((corners**2).sum(axis=1)) > max(inside, 4.0 * letters)
     far = 0.15 / letters * np.sqrt((offsets**2).sum(axis=1)) + 2.0 * outside

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import unicodedata
 from collections.abc import Sequence
+from functools import lru_cache
 from typing import Any
 
 from solver.sheets.draw.drawing import Arc, Box, Circle, Line, Page, Placed, Point, Polyline, Shape, Text, within
@@ -68,11 +69,14 @@ def draw(canvas: Any, placed: Placed) -> None:
 
 def latin(text: str) -> str:
     """The text in the letters that every PDF reader has (Windows-1252): others lose their accents, or become "?"."""
-    letters = []
-    for one in clean(text).replace("\u200e", "").replace("⌀", "Ø"):
-        plain = "".join(part for part in unicodedata.normalize("NFKD", one) if not unicodedata.combining(part))
-        letters.append(next((form for form in (one, plain) if _known(form)), "?"))
-    return "".join(letters)
+    plain = clean(text).replace("\u200e", "").replace("⌀", "Ø")
+    return plain if plain.isascii() else "".join(map(_letter, plain))
+
+
+@lru_cache(maxsize=4096)
+def _letter(one: str) -> str:
+    plain = "".join(part for part in unicodedata.normalize("NFKD", one) if not unicodedata.combining(part))
+    return next((form for form in (one, plain) if _known(form)), "?")
 
 
 def _known(text: str) -> bool:
@@ -118,9 +122,10 @@ def _shape(canvas: Any, shape: Shape, by: Point, stroke: int) -> None:
     elif isinstance(shape, Polyline):
         _fill(canvas, shape.fill)
         path = canvas.beginPath()
-        path.moveTo(*xy(shape.points[0]))
-        for point in shape.points[1:]:
-            path.lineTo(*xy(point))
+        first, *rest = [((x + by[0]) * POINT, (y + by[1]) * POINT) for x, y in shape.points]
+        path.moveTo(*first)
+        for x, y in rest:
+            path.lineTo(x, y)
         if shape.closed:
             path.close()
         canvas.drawPath(path, stroke=stroke, fill=int(shape.fill is not None))

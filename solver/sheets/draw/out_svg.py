@@ -56,7 +56,9 @@ def svg_page(page: Page, title: str, origin: Point, unit: float, facts: Facts) -
 
 
 def _number(length: float) -> str:
-    return decimal(length, 3)
+    """As `decimal` has it, with three; nothing is written as often as this."""
+    text = f"{length:.3f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
 
 
 def _around(drawing: Drawing, margin: float) -> Box:
@@ -116,8 +118,8 @@ class _Pen:
         return _number(length * self.unit)
 
     def _xy(self, at: Point, between: str = " ") -> str:
-        x, y = (side + by for side, by in zip(at, self.at, strict=True))
-        return f"{self._long(x)}{between}{self._long(-y)}"
+        x, y = self.at
+        return f"{_number((at[0] + x) * self.unit)}{between}{_number(-(at[1] + y) * self.unit)}"
 
     def _element(self, shape: Shape) -> str:
         if isinstance(shape, Text):

@@ -22,6 +22,7 @@ SAME = 0.02  # mm between a bearing's bore and a post that it goes on (common pr
 GRIP = 0.5  # mm that a hub is longer beside its bearing than the set screw is thick (common practice, no source)
 SHOULDER = 0.5  # mm that a post is thicker than the hole of the screw in its end (common practice, no source)
 THREAD = 2 / 3  # of a post's diameter, the thickest screw in its end (common practice, no source)
+MOST_THREAD = 3 / 4  # of it, beyond which no thread is cut in its end at all (common practice, no source)
 GROOVE_PLAY = 0.3  # mm that a groove is wider than its ring unless told (common practice, no source)
 GROOVE_DEEP = 0.6  # of the loop or plate: how high flanges stand unless told (common practice, no source)
 # Up to which diameter [mm] how much play H7 with f7 has, least and most [mm] (ISO 286-2, from memory).
@@ -53,7 +54,10 @@ class RollerGroove:
 class Fittings:
     """bearing: in all seats that have one; None: no ball bearings. arbor, third, roller: their seats; None where there
     are none. screw and its head: of posts and rollers, and the set screws' size. washer: whether one goes below the
-    head of a roller's screw. groove: of the rollers. play_mm: least and most of a post that runs in its bore."""
+    head of a roller's screw. groove: of the rollers. play_mm: least and most of a post that runs in
+    its bore. shouldered: whether posts are thick enough to stand beside the hole of the screw that holds them, else
+    they are soldered in; threaded: whether they are to have a thread in their end, else collars hold what turns on
+    them."""
 
     bearing: BallBearing | None
     arbor: Seat | None
@@ -64,6 +68,8 @@ class Fittings:
     washer: bool
     groove: RollerGroove | None
     play_mm: tuple[float, float]
+    shouldered: bool
+    threaded: bool
     remarks: tuple[Remark, ...]
 
     def play_told(self, unit: str) -> str:
@@ -119,11 +125,9 @@ def fittings_of(
     head = screw.head(hardware.head if any(one.kind == hardware.head for one in screw.heads) else "pan")
     washer, told = _cap(sizes, screw, head, bearing if fit.in_roller(bearing) else None, groove)
     remarks += told
-    if screw.clearance + SHOULDER > sizes.post_mm + 1e-9:
-        why = f"its clearance hole, {sizes.told(screw.clearance)}, leaves a post of {sizes.told(sizes.post_mm)}"
-        remarks.append(
-            Remark(f"screw {screw.name}", f"{why} no shoulder to stand on: solder posts in, or thicken them")
-        )
+    threaded = screw.major <= MOST_THREAD * sizes.post_mm + 1e-9
+    shouldered = threaded and screw.clearance + SHOULDER <= sizes.post_mm + 1e-9
+    remarks += _unscrewed(design, sizes, screw, shouldered, threaded)
     if groove is not None:
         remarks += _groove_remarks(sizes, groove, roller_width, rings)
     deep = ceil(design.wire.bearings / 2) * bearing.width if bearing is not None else 0.0
@@ -147,6 +151,8 @@ def fittings_of(
         washer,
         groove,
         next(((low, high) for most, low, high in _H7_F7 if sizes.post_mm <= most), _H7_F7[-1][1:]),
+        shouldered,
+        threaded,
         tuple(remarks),
     )
 
@@ -258,6 +264,18 @@ def _own(told: str | OwnBearing) -> BallBearing:
     return BallBearing(
         "own", float(told.bore), float(told.outside), float(told.width), flange, source="the design file"
     )
+
+
+def _unscrewed(design: Design, sizes: Sizes, screw: ScrewSize, shouldered: bool, threaded: bool) -> Iterator[Remark]:
+    """What is said where posts cannot have the screws that they should."""
+    post = sizes.told(sizes.post_mm)
+    if not threaded and (design.fit.rollers is not None or not design.armed):
+        why = f"is too thick for a thread in the end of a post of {post}"
+        held = "they are soldered in, and " if not design.armed else ""
+        yield Remark(f"screw {screw.name}", f"{why}: {held}rollers are held by collars; or thicken posts")
+    elif not shouldered and not design.armed:
+        why = f"its clearance hole, {sizes.told(screw.clearance)}, leaves a post of {post} no shoulder to stand on"
+        yield Remark(f"screw {screw.name}", f"{why}: posts are soldered in; or thicken them")
 
 
 def _screw(hardware: Hardware, sizes: Sizes) -> ScrewSize:

@@ -325,7 +325,7 @@ class _Builder:
             wire = self.wire
             yield Screws(
                 level,
-                begun * wire.post_screws * (not self.design.armed),
-                rolling * wire.roller_screws,
+                begun * wire.post_screws * (not self.design.armed and self.fittings.shouldered),
+                rolling * wire.roller_screws * self.fittings.threaded,
                 held * wire.set_screws,
             )

@@ -18,6 +18,7 @@ from solver.sheets.gears.adjust import MeshInTrain, post_name
 from solver.sheets.gears.gears import GearInTrain
 from solver.sheets.gears.inventory import Inventory
 
+SLIP_MARGIN = 1.5  # of a clutch that slips, over what is needed (common practice, no source)
 MOTOR_MARGIN = 2.0  # of a motor over what is needed (common practice, no source)
 
 

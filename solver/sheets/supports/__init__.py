@@ -3,5 +3,5 @@
 In: a design with a table [supports] and a placed train. Out: bars and arms as they stand, their wire, joints and
 weights. Which arms are clear the judge says.
 
-May import: check, design, forms, sheets.gears.
+May import: check, design, forms, mechanics, sheets.gears.
 """

@@ -20,10 +20,11 @@ from solver.design.gauges import Gauge
 from solver.design.train import Train
 from solver.forms.form import sizes_of
 from solver.forms.wire import tube_grams, wire_grams
+from solver.mechanics.metals import METALS
 from solver.sheets.gears.adjust import Slot, most_travel_mm, slots_of
 
 Vector = tuple[float, float]
-STEEL = 7.85  # g/cm3, of structural steel (EN 1991-1-1, table A.4: 77 to 78.5 kN/m3; from memory)
+STEEL = METALS["steel"].density
 WALL = 1.0  # mm, of a bush about what turns in it (common practice, no source)
 _SLANT = 0.5  # sine of the angle below which arms that meet are soldered side by side (common practice, no source)
 _TOUCH = 1e-9  # of a stretch: as near as this to its end is on it
