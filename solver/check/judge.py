@@ -12,9 +12,9 @@ from fractions import Fraction
 from math import ceil
 
 from solver.check.arm import arm_checks
-from solver.check.eye import eye_checks
 from solver.check.deviation import against_the_best, against_the_first, deviation, root_of
 from solver.check.exact_pi import PI_HIGH, PI_LOW
+from solver.check.eye import eye_checks
 from solver.check.level import levels
 from solver.check.made import between_of, most_of, rim_of
 from solver.check.room import Check, Room, tooth_mm

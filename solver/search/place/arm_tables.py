@@ -34,10 +34,9 @@ def arm_rules(tables: RuleTables) -> tuple[ArmsReach, EyesClear] | tuple[()]:
 
 def reached_alone(tables: RuleTables, riders: tuple[int, ...]) -> list[Kept]:
     """Of each thing, then of each ring's rollers, the places that the rule leaves as far as it alone tells, beside the
-    stands of bodies on these rings."""
+    stands of bodies on these rings. For a design with arms."""
     measures = tables.measures
-    if measures.arms is None or measures.eyes is None:
-        return [np.ones(len(one), bool) for one in (*tables.things, *tables.rollers)]
+    assert measures.arms is not None and measures.eyes is not None
     found = _ArmTables(tables, measures.arms, measures.eyes)
     return [one & other for one, other in zip(found.reached(riders).alone, found.eye().alone, strict=True)]
 

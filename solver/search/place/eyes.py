@@ -41,10 +41,8 @@ class Eyes:
     def need(self, one: str, other: str) -> int:
         """Least square of the distance [square micrometres] of what two eyes of a gap hold. Beside an arbor its sleeve
         counts too, from which an eye keeps the clearance."""
-        between = max(
-            self.reach[one] + self.reach[other],
-            *(self.reach[by] + self._sleeve for arbor, by in ((one, other), (other, one)) if arbor == ARBOR),
-        )
+        sleeves = [self.reach[by] + self._sleeve for arbor, by in ((one, other), (other, one)) if arbor == ARBOR]
+        between = max([self.reach[one] + self.reach[other], *sleeves])
         return math.ceil((between * UM) ** 2)
 
     def clear_of(self, disc: Fraction | None, held: str, xs: np.ndarray, ys: np.ndarray) -> np.ndarray:
