@@ -241,7 +241,7 @@ def armed_text(seed: int, form: str = "saw", short: bool = False) -> str:
     text = re.sub(r"level_spacing = \S+\n", f"level_spacing = {rng.choice((60, 160, 160, 160, 160))}\n", text)
     text = re.sub(r", depth = [\d.]+", "", text)
     text = short_thirds(text) if short else text
-    arm = rng.choice((4, 16, 24, 30, 36, 42, 48, 56, 64))
+    arm = rng.choice((4, 8, 12, 16, 20, 24, 30, 36, 42, 48))
     return text + f"[supports]\narm = {arm}\n"
 
 

@@ -27,6 +27,7 @@ import solver.search.place.arm_ways as arm_ways
 import solver.search.place.placing as placing
 import solver.search.why.asking as asking
 from constraints.arm import ArmsFrom, ArmsReach
+from constraints.eye import EyesClear
 from constraints.places import Aspect
 from solver import Design, parse_design, solve
 from solver.answer.document import ProofOutcome
@@ -230,6 +231,24 @@ def test_arm():
     two = ArmsFrom([kept(1), kept(1, 1)], [(Aspect(0), Aspect(1), table((0, 0)))], [])
     assert not possible(standing(1, 2), ArmsReach(two))
     assert possible(standing(1, 2), ArmsReach(replace(two, things=[(Aspect(0), Aspect(1), table((0, 1)))])))
+
+
+def test_eyes():
+    """Likewise of eyes: of things, of a ring's rollers and a thing, and of the rollers of one ring."""
+    alone, no, both = [kept(1), kept(1), kept(1)], table((0,)), with_roller(True)
+    assert possible(both, EyesClear(alone))
+    assert not possible(with_roller(True), EyesClear([kept(0), kept(1), kept(1)]))
+    assert not possible(with_roller(True), EyesClear(alone, rollers=[(0, Aspect(0), no)]))
+    assert possible(with_roller(False), EyesClear(alone, rollers=[(1, Aspect(0), no)]))
+    two = EyesClear([kept(1), kept(1, 1)], [(Aspect(0), Aspect(1), table((0, 0)))])
+    assert not possible(standing(1, 2), two)
+    assert possible(standing(1, 2), replace(two, pairs=[(Aspect(0), Aspect(1), table((0, 1)))]))
+    for here in (0, 1):  # two directions of one ring, whose eyes meet
+        train = standing(1)
+        train.ring(2)
+        train.model.add(train.rollers[0][0] == 1)
+        train.model.add(train.rollers[0][1] == here)
+        assert possible(train, EyesClear([kept(1), kept(1, 1)], rings=[(0, 0, table((1, 0), (0, 1)))])) == (not here)
 
 
 def test_arm_beside_a_stand():

@@ -47,7 +47,13 @@ def eye_checks(room: Room) -> Iterator[Check]:
                 circle, around = room.stand(ring), room.fit.post_radius + room.fit.clearance + reach
                 far, near = _square(held.spot, (0, 0)), circle.low - around
                 if near >= 0 and far <= near * near:
-                    yield Check("arm", held.owner, told, True, float(near) - hypot(*held.spot) / 1000)
+                    yield Check(
+                        "arm",
+                        held.owner,
+                        f"{told} meets the stand on ring {ring}",
+                        True,
+                        float(near) - hypot(*held.spot) / 1000,
+                    )
                 else:
                     yield check(f"the stand on ring {ring}", far, circle.high + around)
 
