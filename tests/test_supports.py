@@ -14,11 +14,13 @@ from functools import cache
 import pytest
 from armed import ROUND, SMALL, SQUARE, small, ten_rings
 from shapely.geometry import LineString, Point
+from shapely.geometry.base import BaseGeometry
 from test_arm_judge import model
 
 import solver.sheets.supports.arms as built
 from solver import Design, Train, parse_design, solve
 from solver.check.arm import Held, clear_arms
+from solver.check.room import Room
 from solver.design.train import RollerPlace
 from solver.sheets.book.bill import bill_csv, bill_of
 from solver.sheets.book.document import Paragraph, TextTable
@@ -214,12 +216,43 @@ def test_an_eye_leaves_what_it_holds_its_slot(name: str) -> None:
             assert arm.bush.outside_mm == pytest.approx(eye.inside_mm)
 
 
+@pytest.mark.parametrize("name", NAMED)
+def test_eyes_as_built_are_clear_of_each_other_and_of_what_turns(name: str) -> None:
+    """Each with its own slot, drawn by shapely; the rule has taken every slot to be as long as any may be."""
+    design, train, found = made(name)
+    thick, clearance = float(design.supports.arm_mm), float(design.fit.clearance)  # type: ignore[union-attr]
+    assert train.placement is not None
+
+    def outline(arm: built.BuiltArm) -> BaseGeometry:
+        turn, (x, y) = math.radians(arm.eye.direction_deg), arm.points[0]
+        ends = [
+            (x + far * math.cos(turn), y + far * math.sin(turn)) for far in (-arm.eye.inward_mm, arm.eye.outward_mm)
+        ]
+        return LineString(ends).buffer(arm.eye.inside_mm / 2 + thick)
+
+    for gap in found.gaps:
+        arms = found.in_gap(gap)
+        for number, arm in enumerate(arms):
+            eye = outline(arm)
+            assert all(eye.intersection(outline(other)).area < 1e-3 for other in arms[:number])
+            if gap >= 0 and arm.held.name != f"L{gap}" and gap < len(train.links):
+                sleeve = Point([side / 1000 for side in train.placement.links[gap].arbor]).buffer(
+                    float(design.fit.post_radius) + 1
+                )
+                assert eye.distance(sleeve) > clearance - 0.01
+            far = eye.distance(Point(0, 0))
+            for ring in train.seats if design.fit.stands == "outer" else ():
+                swept = float(Room(design, train).stand(ring).high) + float(design.fit.post_radius)
+                assert ring > gap or far > swept + clearance - 0.01
+
+
 def test_one_that_meets_an_arm_ends_there() -> None:
-    """In the square model the motor's arm runs straight up, and that of the first roller meets its eye from below."""
-    _, _, found = made("square")
+    """In the round model on a table the first roller's arm meets that of the motor on its way."""
+    design, train, found = made("round table")
     (arm,) = (arm for arm in found.arms if arm.on_arm)
     assert (arm.held.name, arm.ends_at) == ("r0.1", "M")
-    assert arm.line_mm < 60  # to the frame it would be 160 mm
+    own = min(line.length_mm for line in clear_arms(design, train)[arm.held])
+    assert arm.line_mm < own - 5
 
 
 @pytest.mark.parametrize("name", NAMED)

@@ -83,9 +83,6 @@ def supports(made: SupportsMade, train: Train, scale: float, lengths: Lengths) -
     yield Items(tuple(_how(made, lengths)))
     if made.unheld:
         yield Paragraph(f"No arm is found for {', '.join(made.unheld)}: how they are held is left to you.")
-    if made.remarks:
-        yield Paragraph("Eyes are wider than their arms. Look here, before they are soldered, that none is in the way:")
-        yield Items(tuple(f"{one}." for one in made.remarks))
     yield _frame_table(made, lengths)
     for gap in made.gaps:
         yield Heading(f"Arms in gap {gap}")  # on a page of its own, with its drawing
