@@ -227,6 +227,7 @@ class SupportsTable(Table):
     bar: Length | None = None
     metal: Literal["steel", "brass"] = "steel"
     sag: Length | None = None
+    begins: Literal["frame", "arms"] = Field("frame", alias="from")
 
 
 class DesignFile(Table):
