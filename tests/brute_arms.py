@@ -12,9 +12,8 @@ from functools import lru_cache
 
 import brute_places
 from brute import SIDES
-from brute_places import NEAR, Lengths, enough
+from brute_places import Lengths, enough
 from brute_running import PLATE, short_thirds, wired
-from numpy.polynomial import Polynomial
 from random_designs import random_placed_design
 
 from solver import Design, DesignError, parse_design
@@ -81,18 +80,6 @@ class Stiffness:
 
     def longest(self, held: str, bent: bool) -> float:
         return (self.most / (self.weight[held] * self.bends * (self.bent if bent else 1.0))) ** (1 / 3)
-
-    def joined(self, long: float, at: float, tee: float) -> bool:
-        """Whether an arbor's arm holds that carries a third gear's, and that too: bending moments, as polynomials of the
-        distance from the frame, integrated twice."""
-        own, carried = self.weight["arbor"], self.weight["third gear"]
-        alone = Polynomial([own * long, -own])
-        slope = (alone + Polynomial([carried * (at + tee), -carried])).integ()
-        gone = slope.integ()
-        beyond = alone.integ(lbnd=at) + slope(at)
-        end = (beyond.integ(lbnd=at) + gone(at))(long)
-        other = gone(at) + slope(at) * tee + carried * tee**3 / 3
-        return enough(self.most, max(end, other) * 3 * self.bends * self.bent)
 
     def holds(self, held: str, line: Line) -> bool:
         """held: "arbor", "third gear", "roller" or "motor", which has a third gear too."""
@@ -174,35 +161,7 @@ class Gaps:
         return not enough(self.lengths.spacing / 2, half + self.lengths.clear + self.arm / 2)
 
     def all_reached(self) -> bool:
-        lacking = [target for target in self.targets if not self.reached(*target)]
-        return self.all_teed(lacking) and all(map(self.eye_clear, range(len(self.eyes))))
-
-    def all_teed(self, lacking: list[tuple[int, Spot, str]]) -> bool:
-        """Whether what no arm from the frame reaches is one third gear of each link at the most, and each has an arm that
-        begins on its arbor's."""
-        if not lacking or not self.design.supports.on_arms:
-            return not lacking
-        gaps = [gap for gap, _, held in lacking if held == "third gear"]
-        return len(gaps) == len(lacking) == len(set(gaps)) and all(self.teed(gap, spot) for gap, spot, _ in lacking)
-
-    def teed(self, gap: int, spot: Spot) -> bool:
-        arbor, post = self.arbors[gap], float(self.design.fit.post_radius)
-        least = post + self.arm * 3 / 2 + (self.lengths.add or 2 * math.pi * self.lengths.tooth / 3) / 2
-        for line in arms_of(self.design, *arbor):
-            if not self.stiff.holds("arbor", line) or not self.clear(gap, arbor, line):
-                continue
-            long, far = sum(map(math.dist, line, line[1:])), 0.0
-            for (ax, ay), (bx, by) in zip(line, line[1:]):
-                for foot, on in (((ax, spot[1]), ax == bx), ((spot[0], ay), ay == by)):
-                    here = on and math.dist((ax, ay), foot) + math.dist(foot, (bx, by)) - math.dist((ax, ay), (bx, by))
-                    if on is False or (abs(here) > NEAR and here > 0):
-                        continue
-                    tee = math.dist(spot, foot)
-                    at = long - far - math.dist((ax, ay), foot)
-                    if enough(tee, least) and self.clear(gap, spot, [spot, foot]) and self.stiff.joined(long, at, tee):
-                        return True
-                far += math.dist((ax, ay), (bx, by))
-        return False
+        return all(self.reached(*target) for target in self.targets) and all(map(self.eye_clear, range(len(self.eyes))))
 
     def eye_clear(self, number: int) -> bool:
         """Whether an eye meets no arbor, no other eye before it, and nothing that stands sweep."""

@@ -268,18 +268,13 @@ def test_arm_beside_a_stand():
 # -- enumeration -------------------------------------------------------------------------------------------------------
 
 
-def compared(
-    seeds: range, form: str = "saw", short: bool = False, thin: bool = False, on_arms: bool = False
-) -> Counter:
-    """Compare the search with the enumeration; what kinds of cases there were. thin: arms are, and may bend too far;
-    on_arms: they may begin on arms."""
+def compared(seeds: range, form: str = "saw", short: bool = False, thin: bool = False) -> Counter:
+    """Compare the search with the enumeration; what kinds of cases there were. thin: arms are, and may bend too far."""
     kinds: Counter = Counter()
     for seed in seeds:
         design = thin_design(seed, form) if thin else armed_design(seed, form, short)
         if design is None or not settled(design):
             continue
-        if on_arms:
-            design = replace(design, supports=replace(design.supports, begins="arms"))
         with only_what_runs():
             free = list_with_places(replace(design, supports=None))
             with only_what_is_reached():
@@ -295,9 +290,6 @@ def compared(
         if thin:
             stiff = replace(design, supports=replace(design.supports, sag_mm=Fraction(10**6)))
             kinds["bent too far"] += outcome(search(stiff).found) != outcome(found.found)
-        if on_arms:
-            alone = replace(design, supports=replace(design.supports, begins="frame"))
-            kinds["carried"] += outcome(search(alone).found) != outcome(found.found)
         kinds["driven"] += bool(answer[0]) and design.drive is not None
         kinds["third gears"] += any(link[3] for one in answer[0] for link in one[1][2])
         kinds["round"] += bool(answer[0]) and design.fit.frame.round

@@ -7,7 +7,7 @@ millionth of a mm; what is nearer to its limit than that is decided by Fractions
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
@@ -68,9 +68,9 @@ class _Blocked:
     deep: Fraction = Fraction(0)
 
 
-def arm_checks(room: Room, on_arms: Collection[tuple[str, str]] = ()) -> Iterator[Check]:
+def arm_checks(room: Room) -> Iterator[Check]:
     """One check for each thing that needs an arm: kept where some clear arm does not bend too far; its margin that of
-    the arm with the most room. on_arms: (owner, name) of what is reached from another arm (`tee.on_arms`)."""
+    the arm with the most room."""
     if not room.design.armed:
         return
     for held in held_of(room):
@@ -81,9 +81,6 @@ def arm_checks(room: Room, on_arms: Collection[tuple[str, str]] = ()) -> Iterato
         named = held.what if held.what == "motor" else f"{held.what} {held.name}"
         if any(stiff_ones(room.design, held, clear)):
             yield Check("arm", held.owner, f"arm to the {named}", True, best)
-            continue
-        if (held.owner, held.name) in on_arms:
-            yield Check("arm", held.owner, f"arm to the {named}, from that of its arbor", True, 0.0)
             continue
         told = f"no arm reaches the {named} {gap_told(held.gap, room.count)}"
         over = max((one for one in blocked if _covers(one, held)), key=lambda one: one.deep, default=None)
@@ -125,7 +122,7 @@ def clear_arms(design: Design, train: Train) -> dict[Held, tuple[ArmLine, ...]]:
 
 
 def clear_ones(room: Room, held: Held, lines: Iterable[ArmLine]) -> tuple[ArmLine, ...]:
-    """Those that keep clear of all that is in the way of what an arm holds."""
+    """Those of some lines that keep clear of all that is in the way of an arm to what is held."""
     blocked = tuple(_blocked(room, held))
     return tuple(line for line in lines if _clear(line, blocked, _room_of(line, blocked)[0]))
 

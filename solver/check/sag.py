@@ -201,33 +201,3 @@ def arm_bend(design: Design, grams: float, long: float, bent: bool) -> float:
     steel, wide = design.supports.metal == "steel", float(design.supports.arm_mm)
     down = HEAVY * grams * long**3 * 64 / (3 * pi * wide**4) / (STEEL if steel else WIRE)
     return down * (1 + (NU_STEEL if steel else NU)) if bent and design.supports.model == "table" else down
-
-
-def joined_arms_hold(design: Design) -> Callable[[float, float, float], bool]:
-    """Whether two joined arms are stiff enough that are so long [mm]: an arbor's; on it from the frame to where a third
-    gear's begins; that one. Each for the heaviest of its kind; bending moments are summed along the arbor's arm, whose
-    products with straight lines Simpson's rule integrates exactly."""
-    if design.supports is None or not design.as_made:
-        return lambda long, at, tee: True
-    steel, wide, most = design.supports.metal == "steel", float(design.supports.arm_mm), limit_mm(design)
-    stiff = (STEEL if steel else WIRE) * pi * wide**4 / 64
-    if design.supports.model == "table":
-        stiff /= 1 + (NU_STEEL if steel else NU)
-    own, carried = (HEAVY * _heaviest(design, held) for held in ("arbor", "third gear"))
-
-    def holds(long: float, at: float, tee: float) -> bool:
-        def moment(here: float) -> float:
-            return own * (long - here) + (carried * (at - here + tee) if here <= at else 0.0)
-
-        def moved(by: Callable[[float], float], low: float, high: float, moment: Callable[[float], float]) -> float:
-            half = (low + high) / 2
-            rows = ((low, 1), (half, 4), (high, 1))
-            return (high - low) / 6 * sum(times * moment(here) * by(here) for here, times in rows)
-
-        end = moved(lambda here: long - here, 0.0, at, moment)
-        end += moved(lambda here: long - here, at, long, lambda here: own * (long - here))
-        # Where the other begins goes down and turns; its own end farther by the turn times its length, and by itself.
-        other = moved(lambda here: at - here + tee, 0.0, at, moment) + carried * tee**3 / 3
-        return max(end, other) <= most * stiff
-
-    return holds

@@ -15,7 +15,7 @@ class Supports:
     model: "wall", hung so that the main axis is level, or "table", on feet so that it is upright. arm_mm: diameter of
     the wire or rod that arms are made of. bar_mm: diameter or width of the frame's bars. metal: of arms and bars.
     sag_mm: the most that a post, an arm or a ring may bend; None: a quarter of the addendum. begins: "frame", where
-    every arm does, or "arms": that of a link's third gear may begin on its arbor's arm.
+    every arm is to, or "arms": one may begin on another of its gap where that takes less wire.
     """
 
     model: str = "wall"

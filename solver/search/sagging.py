@@ -27,7 +27,7 @@ from solver.forms.form import Spec, sizes_of
 from solver.forms.pins import inside_mm
 from solver.forms.weights import hub_grams, hub_mm, reckoned_grams, thick_mm
 from solver.forms.wire import tube_grams, wire_grams
-from solver.mechanics.beams import joined, loaded_at, loaded_evenly
+from solver.mechanics.beams import loaded_at, loaded_evenly
 from solver.mechanics.metals import METALS, newtons
 from solver.mechanics.rings import flat, flat_loaded, rolled, rolled_loaded
 from solver.mechanics.sections import Section, round_rod, strip
@@ -273,17 +273,6 @@ class Sagging:
         metal = METALS[supports.metal]
         moved = loaded_at(long_mm, long_mm, newtons(grams), metal.modulus * round_rod(float(supports.arm_mm)).moment)
         return moved * (1 + metal.poisson) if bent and not self.hung else moved
-
-    def joined_arms_hold(self, long_mm: float, at_mm: float, tee_mm: float) -> bool:
-        """Whether the arm of an arbor and that of a third gear which begins on it bend within the limit, each under the
-        heaviest that it may hold. long_mm: of the first; at_mm: where on it the other begins, from the frame; tee_mm:
-        how long that is. Flat on a table both twist too."""
-        supports = self.design.supports
-        assert supports is not None
-        metal = METALS[supports.metal]
-        stiff = metal.modulus * round_rod(float(supports.arm_mm)).moment / (1.0 if self.hung else 1 + metal.poisson)
-        own, carried = (newtons(self.most_grams(held)) for held in ("arbor", "third gear"))
-        return all(map(self.holds, joined(long_mm, at_mm, tee_mm, own, carried, stiff)))
 
     def longest_mm(self, grams: float, bent: bool) -> float:
         """The longest arm that holds so much: bending grows with the cube of the length."""

@@ -19,9 +19,8 @@ from solver.design.arms import gap_of_ring
 from solver.search.place.arm_ways import ROLLER, ArmWays
 from solver.search.place.eyes import Eyes
 from solver.search.place.measures import apart, least_of, squares
-from solver.search.place.places import PostSpots, Spots, eye_of, held_as, held_spots
+from solver.search.place.places import PostSpots, eye_of, held_as, held_spots
 from solver.search.place.tables import RingRollers, RoundThing, RuleTables, circle_of, rows_of
-from solver.search.place.tees import links_reached
 
 
 def arm_rules(tables: RuleTables) -> tuple[ArmsReach, EyesClear] | tuple[()]:
@@ -78,21 +77,18 @@ class _ArmTables:
         things: list[tuple[Aspect, Aspect, Table]] = []
         rollers: list[tuple[int, Aspect, Table]] = []
         for thing, (gap, held), motor in zip(self.things, self._held, self._motors, strict=True):
-            disc = arms.disc(self.stack.rings, riders, gap)
+            own, disc = held[0], arms.disc(self.stack.rings, riders, gap)
             kept: list[Kept] = []
-            frees, spots = list[np.ndarray](), list[Spots]()
             for number, one in enumerate(held):
                 free, rows = arms.free(held_as(thing, number), one.xs, one.ys, disc), rows_of(one)
-                kept.append(eyes.clear_of(disc, eye_of(thing, number), one.xs, one.ys)[rows])
-                frees.append(free[rows])
-                spots.append((one.xs[rows], one.ys[rows]))
+                some: Kept = np.any(free, axis=1) & eyes.clear_of(disc, eye_of(thing, number), one.xs, one.ys)
+                kept.append(some[rows])
                 if motor:
                     here = (by for level, by in arbors if level == gap)
                     things += ((one.aspect, by.aspect, arms.past(one.xs, one.ys, free, (by.xs, by.ys))) for by in here)
-            if motor:
-                kept += [np.asarray(some.any(axis=1)) for some in frees]
-            else:
-                kept.append(links_reached(arms, self.measures.tees, spots, frees, disc))
+                elif one is not own:
+                    at = own.xs[rows_of(own)], own.ys[rows_of(own)]
+                    kept.append(arms.past_own(one.xs[rows], one.ys[rows], free[rows], at))
             alone.append(np.logical_and.reduce(kept))
         for ring, stood in enumerate(self.rollers):
             gap = self._gap(stood)

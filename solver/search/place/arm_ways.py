@@ -106,11 +106,6 @@ class ArmWays:
                 found[one, other] = self._clear(target, course, spot, self.arbor, number)[:, 0]
         return found
 
-    def lengths_mm(self, target: Spot) -> np.ndarray:
-        """Developed lengths [mm] of the arms of one target."""
-        found: np.ndarray = self._lengths(np.array([target[0]], float), np.array([target[1]], float))[0]
-        return found
-
     # -- arms --------------------------------------------------------------------------------------------------------
 
     def _lengths(self, xs: np.ndarray, ys: np.ndarray) -> np.ndarray:

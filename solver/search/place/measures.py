@@ -18,7 +18,6 @@ from solver.search.levels import thick_of
 from solver.search.place.arm_ways import ArmWays, stiff_arms
 from solver.search.place.eyes import Eyes
 from solver.search.place.shapes import Side
-from solver.search.place.tees import tees_of
 from solver.search.reaches import BEHIND, GEAR, THIRD, UNIT, Reaches
 
 UM = 1000  # micrometres in a millimetre
@@ -48,7 +47,6 @@ class Measures:
         self.mm = float(per_tooth)
         self.arms = ArmWays(design, per_tooth, self.rim, stiff_arms(design)) if design.armed and not off else None
         self.eyes = Eyes(design) if design.armed and not off else None
-        self.tees = None if self.arms is None or self.eyes is None else tees_of(design, self.arms, self.eyes)
 
     def gear(self, role: str, teeth: int) -> int:
         """The size of a small gear."""

@@ -34,7 +34,6 @@ from solver.search.place.places import (
 )
 from solver.search.place.shapes import ArborShape, Side, share
 from solver.search.place.slabs import among_rings, own_clear
-from solver.search.place.tees import links_reached
 from solver.search.sagged import sagging_of
 
 ROLLER_DIRECTIONS = 72  # in which a roller may stand, equally spaced
@@ -105,10 +104,9 @@ class Placer:
         gap, spots = held_spots(places, self.fit.stands)
         link, disc = len(places.shape.sides) > 1, arms.disc(rings, riders, gap)
         free = [arms.free(held_as(places, number), *at, disc) for number, at in enumerate(spots)]
-        if link:
-            kept = links_reached(arms, self.measures.tees, spots, free, disc)
-        else:
-            kept = np.logical_and.reduce([some.any(axis=1) for some in free])
+        kept: np.ndarray = np.any(free[0], axis=1)
+        for at, some in zip(spots[1:], free[1:], strict=True):
+            kept &= arms.past_own(*at, some, spots[0]) if link else some.any(axis=1)
         kept &= own_eyes_clear(self.measures, places, disc)
         held = () if link else tuple(HeldSpots(gap, *at, some) for at, some in zip(spots, free, strict=True))
         return replace(places, held=held).only(kept)
