@@ -33,16 +33,27 @@ from solver.sheets.gears.adjust import most_travel_mm, slots_of
 from solver.sheets.gears.inventory import inventory
 from solver.sheets.steps.holding import bar_names
 from solver.sheets.stock.cuts import CutList, cut_list, joints_of
+from solver.sheets.supports.choice import arms_of
 from solver.sheets.supports.made import SupportsMade, supports_made
 from solver.sheets.views.gap import gap_view
 from solver.words.lengths import Lengths
 
 MM = Lengths("mm")
+
+
+def on_arms(design: Design, train: Train) -> tuple[Design, Train]:
+    """With arms that may begin on arms."""
+    assert design.supports is not None
+    return replace(design, supports=replace(design.supports, begins="arms")), train
+
+
 MODELS = {
     "square": lambda: small(),
     "round": lambda: small(ROUND, "outer"),
     "table": lambda: small(SQUARE, "outer", "table", "brass"),
     "round table": lambda: small(ROUND, "none", "table"),
+    "square on arms": lambda: on_arms(*small()),
+    "round table on arms": lambda: on_arms(*small(ROUND, "none", "table")),
     "ten rings": lambda: ten_rings(),
 }
 NAMED = [pytest.param(name, marks=pytest.mark.slow) if name == "ten rings" else name for name in MODELS]
@@ -130,7 +141,7 @@ def test_arms_of_random_places_never_lie_in_each_other(monkeypatch: pytest.Monke
         rings = replace(design.rings, level_spacing=Fraction(60))  # nothing is tall
         design, train = replace(design, rings=rings), crowded(design, train, random.Random(f"crowd {seed}"))
         thick = float(design.supports.arm_mm)  # type: ignore[union-attr]
-        arms = built.arms_of(design, train)
+        arms = arms_of(design, train)
         for number, arm in enumerate(arms):
             counts["arms"] += 1
             counts["met"] += arm.on_arm

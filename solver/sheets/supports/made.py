@@ -8,11 +8,13 @@ from functools import lru_cache
 
 from solver.check.arm import held_of
 from solver.check.room import Room
+from solver.check.sag import limit_mm
 from solver.design.design import Design
 from solver.design.gauges import Gauge
 from solver.design.train import Train
 from solver.forms.form import Piece
-from solver.sheets.supports.arms import JOINTS, BuiltArm, arms_of
+from solver.sheets.supports.arms import JOINTS, BuiltArm
+from solver.sheets.supports.choice import arms_of, bends_mm
 from solver.sheets.supports.frame import FrameMade, frame_made
 
 
@@ -27,13 +29,15 @@ class SupportWire:
 
 @dataclass(frozen=True)
 class SupportsMade:
-    """Frame and arms. unheld: what no arm reaches."""
+    """Frame and arms. unheld: what no arm reaches; bent: what is held by arms that,
+    as they are joined, bend farther than the rule `sag` allows."""
 
     design: Design
     levels: int
     frame: FrameMade
     arms: tuple[BuiltArm, ...]
     unheld: tuple[str, ...]
+    bent: tuple[str, ...]
 
     @property
     def grams(self) -> float:
@@ -79,4 +83,12 @@ def supports_made(design: Design, train: Train) -> SupportsMade | None:
     reached = {arm.held.name for arm in arms}
     unheld = tuple(one.name for one in held_of(Room(design, train)) if one.name not in reached)
     frame = frame_made(design, len(train.rings), arms)
-    return SupportsMade(design, len(train.rings), frame, arms, unheld)
+    return SupportsMade(design, len(train.rings), frame, arms, unheld, tuple(_bent(design, arms)))
+
+
+def _bent(design: Design, arms: tuple[BuiltArm, ...]) -> Iterator[str]:
+    most = limit_mm(design)
+    for gap in sorted({arm.held.gap for arm in arms}):
+        some = [arm for arm in arms if arm.held.gap == gap]
+        far = zip(some, bends_mm(design, some), strict=True)
+        yield from (arm.held.name for arm, bend in far if bend > most)
