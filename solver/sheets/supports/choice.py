@@ -22,6 +22,7 @@ from solver.design.design import Design
 from solver.design.train import Train
 from solver.sheets.supports.arms import ArmBuilder, BuiltArm, Vector
 
+_SAME = 1e-9  # of how far an arm bends: what is joined to another tree leaves it as it was
 MOST_BETWEEN = 2  # arms between one and the frame, where they may begin on arms
 
 
@@ -36,10 +37,7 @@ def arms_of(design: Design, train: Train) -> tuple[BuiltArm, ...]:
     chooser = _Chooser(design, train)
     found = []
     for gap in sorted(waiting):
-        built: list[BuiltArm] = []
-        for one in sorted(waiting[gap], key=lambda one: (one.least_mm, one.number)):
-            built.append(chooser.best(one, built))
-        found += built
+        found += chooser.all(sorted(waiting[gap], key=lambda one: (one.least_mm, one.number)))
     return tuple(found)
 
 
@@ -70,19 +68,30 @@ class _Chooser:
         self.design, self.room, self.builder = design, Room(design, train), ArmBuilder(design, train)
         self.on_arms, self.limit, self.thick = design.supports.on_arms, limit_mm(design), float(design.supports.arm_mm)
 
-    def best(self, one: _Waiting, built: Sequence[BuiltArm]) -> BuiltArm:
-        """The arm to build next: the shortest that holds with those that are built, else the shortest."""
-        first, every = None, list[BuiltArm]()
-        for line in one.lines:
-            arm = self.builder.build(one.held, line, built)
-            first = first or arm
-            if self._holds(arm, built):
-                every.append(arm)
+    def all(self, waiting: Sequence[_Waiting]) -> list[BuiltArm]:
+        """The arms of a gap. Where some that begin on others leave too little for those that come later, none does."""
+        built = list[BuiltArm]()
+        for on_arms in sorted({False, self.on_arms}, reverse=True):
+            built = []
+            for one in waiting:
+                built.append(self._best(one, built, on_arms))
+            if max(bends_mm(self.design, built)) <= self.limit:
                 break
-        if self.on_arms:
+        return built
+
+    def _best(self, one: _Waiting, built: Sequence[BuiltArm], on_arms: bool) -> BuiltArm:
+        """The arm to build next: the shortest that holds with those that are built, else the one that bends least."""
+        every, tried = list[BuiltArm](), list[BuiltArm]()
+        for line in one.lines:
+            tried.append(self.builder.build(one.held, line, built))
+            if self._holds(tried[-1], built):
+                every.append(tried[-1])
+                break
+        if on_arms:
             every += self._begun(one.held, built)
-        assert first is not None
-        return min(every, key=lambda arm: round(arm.wire_mm, 6), default=first)
+        if not every:
+            return min(tried, key=lambda arm: round(max(bends_mm(self.design, [*built, arm])), 9))
+        return min(every, key=lambda arm: round(arm.wire_mm, 6))
 
     def _begun(self, held: Held, built: Sequence[BuiltArm]) -> Iterator[BuiltArm]:
         """The arms that can begin on those that are built."""
@@ -104,8 +113,13 @@ class _Chooser:
         return count
 
     def _holds(self, arm: BuiltArm, built: Sequence[BuiltArm]) -> bool:
-        """Whether none bends too far with one more arm, which alone does not."""
-        return not arm.on_arm or max(bends_mm(self.design, [*built, arm])) <= self.limit
+        """Whether one more arm, which alone does not bend too far, makes none do so that is built."""
+        if not arm.on_arm:
+            return True
+        before, after = (bends_mm(self.design, some) for some in (built, [*built, arm]))
+        return all(
+            bend <= max(self.limit, once * (1 + _SAME)) for once, bend in zip([*before, 0.0], after, strict=True)
+        )
 
 
 def _lines_to(held: Held, carrier: BuiltArm) -> Iterator[ArmLine]:
