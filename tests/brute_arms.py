@@ -269,11 +269,12 @@ def thin_design(seed: int, form: str = "saw") -> Design | None:
 
 
 def rollered_design(seed: int) -> Design | None:
-    """Likewise with rollers."""
+    """Likewise with rollers, and arms most of whose eyes have room between these."""
     rng = random.Random(f"rollers {seed}")
     count, radius = rng.choice(("3", "{min = 3, max = 4}")), rng.choice((2, 4))
     rollers = f"rollers = {{count = {count}, radius = {radius}, reach = {rng.choice((60, 100, 150))}}}"
     try:
-        return parse_design(armed_text(seed).replace("[fit]\n", f"[fit]\n{rollers}\n"))
+        text = re.sub(r"arm = \S+", f"arm = {rng.choice((2, 4, 6, 8, 12, 16, 24, 36))}\nsag = 80", armed_text(seed))
+        return parse_design(text.replace("[fit]\n", f"[fit]\n{rollers}\n"))
     except DesignError:
         return None

@@ -305,8 +305,8 @@ def test_the_best_that_is_reached_equals_enumeration():
 @pytest.mark.deep
 def test_the_best_that_is_reached_equals_enumeration_for_many():
     kinds = compared(range(14, 140))
-    assert kinds["compared"] >= 90 and kinds["found"] >= 45 and kinds["driven"] >= 15 and kinds["round"] >= 10, kinds
-    assert kinds["changed"] >= 15 and kinds["others instead"] >= 6 and kinds["third gears"] >= 8, kinds
+    assert kinds["compared"] >= 90 and kinds["found"] >= 40 and kinds["driven"] >= 15 and kinds["round"] >= 10, kinds
+    assert kinds["changed"] >= 15 and kinds["others instead"] >= 6 and kinds["third gears"] >= 2, kinds
 
 
 @pytest.mark.deep
@@ -387,7 +387,13 @@ def rollers_left(design: Design, train) -> Counter:
     """Which rollers beside the links of a train the rule leaves: for each ring and direction, by enumeration."""
     fitter, bare = (Fitter(one, gap_of(one)) for one in (design, replace(design, supports=None)))
     stack, seen, count = fitter.stack(train), Counter(), len(train.rings)
-    there = gaps(design, train)
+    links = replace(train, placement=replace(train.placement, drive=None))
+    there = gaps(design, links)
+
+    def eye_clear(level: int, spot) -> bool:
+        beside = gaps(design, links, [[spot] if ring == level else [] for ring in range(count)])
+        return beside.eye_clear(len(beside.eyes) - 1)
+
     for level in range(count):
         left = []
         for one in (fitter, bare):
@@ -401,11 +407,14 @@ def rollers_left(design: Design, train) -> Counter:
         for roller in fitter.holder.wheelhouse(level, stack).all():
             bit = 1 << round(float(roller.direction) * 72 / 360)
             try:
-                wanted = there.reached(gap, tuple(v / 1000 for v in roller.spot)) and not there.tall("roller")
+                spot = tuple(v / 1000 for v in roller.spot)
+                wanted = there.reached(gap, spot) and not there.tall("roller")
+                eye = eye_clear(level, spot)
             except TooNear:
                 continue
             if left[1] & bit and not there.tall("roller"):
-                assert bool(left[0] & bit) == wanted, (level, roller)
+                assert bool(left[0] & bit) == (wanted and eye), (level, roller)
+                seen["without room for an eye"] += wanted and not eye
                 seen["rollers"] += 1
                 seen["without an arm"] += not wanted
     return seen
@@ -421,6 +430,7 @@ def test_rollers_are_reached_and_cp_sat_finds_the_same_places(monkeypatch):
 def test_rollers_are_reached_and_cp_sat_finds_the_same_places_for_many(monkeypatch):
     kinds = checked(range(8, 60), monkeypatch, proofs=True)
     assert kinds["found"] >= 10 and kinds["changed"] >= 4 and kinds["without an arm"] >= 20, kinds
+    assert kinds["without room for an eye"] >= 20, kinds
 
 
 @pytest.mark.deep
