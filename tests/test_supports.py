@@ -23,7 +23,7 @@ from solver.check.arm import Held, clear_arms
 from solver.check.room import Room
 from solver.design.train import RollerPlace
 from solver.sheets.book.bill import bill_csv, bill_of
-from solver.sheets.book.document import Paragraph, TextTable
+from solver.sheets.book.document import Items, Paragraph, TextTable
 from solver.sheets.book.lists import cuts_csv
 from solver.sheets.book.order import build_order
 from solver.sheets.book.pack import make_pack
@@ -257,6 +257,20 @@ def test_eyes_as_built_are_clear_of_each_other_and_of_what_turns(name: str) -> N
                 assert ring > gap or far > swept + clearance - 0.01
 
 
+def test_the_chapter_says_what_begins_on_arms_and_what_bends_too_far_so_joined() -> None:
+    def told(made: SupportsMade, train: Train) -> str:
+        blocks = list(supports(made, train, 5.0, MM))
+        items = [item for block in blocks if isinstance(block, Items) for item in block.items]
+        return " ".join([*(block.text for block in blocks if isinstance(block, Paragraph)), *items])
+
+    _, train, found = made("square on arms")
+    assert "also where one ends on another." in told(found, train) and "on purpose" in told(found, train)
+    assert "bend farther" not in told(found, train)
+    assert "those of r0.1, r0.2 bend farther than that" in told(replace(found, bent=("r0.1", "r0.2")), train)
+    _, train, alone = made("square")
+    assert "one ends on another" not in told(alone, train) and "on purpose" not in told(alone, train)
+
+
 def test_one_that_meets_an_arm_ends_there() -> None:
     """In the round model on a table the first roller's arm meets that of the motor on its way."""
     design, train, found = made("round table")
@@ -447,7 +461,7 @@ def test_a_frame_far_larger_than_the_model_has_its_gaps_on_pages_too() -> None:
     """Plate gears in a round frame whose rings are longer than every bar: joined, counted, and drawn on the page."""
     text = SMALL.format(frame='shape = "round", diameter = 700', stands="outer", model="table", metal="brass")
     text = text.replace('form = "curved"', 'form = "involute"').replace("min = 8, max = 24", "min = 10, max = 34")
-    text = text.replace('metal = "brass"', 'metal = "brass"\nsag = 30')
+    text = text.replace('metal = "brass"', 'metal = "brass"\nsag = 30').replace("tooth_step = 9", "tooth_step = 12")
     start, end = text.index("[drive]"), text.index("[wire]")
     text = text[:start].replace("addendum = 4", "addendum = 5").replace("rim = 5", "rim = 9") + text[end:]
     design = parse_design(text)
