@@ -96,7 +96,7 @@ frame = {{{frame}}}
 clearance = 1
 directions = 12
 stands = "{stands}"
-rollers = {{count = 3, radius = 4, reach = 179}}
+rollers = {{count = 3, radius = 3.5, reach = 179}}
 [drive]
 motor_rpm = [2, 5]
 pinion_teeth = {{min = 8, max = 12}}

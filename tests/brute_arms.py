@@ -118,6 +118,7 @@ class Gaps:
         self.sleeve = fit.post_radius + 1 if sleeve is None else sleeve / 2
         short = design.wire.third == "teeth"
         self.targets: list[tuple[int, Spot, str]] = []  # with the gap in which they are held
+        self.eyes: list[tuple[int, Spot, float]] = []  # likewise, and how far they reach
         self.stiff = stiffness_of(design)
         self.arbors: dict[int, Spot] = {}
         self.gears: list[tuple[int, bool, Disc]] = []  # with the level, and whether they are tall
@@ -146,6 +147,13 @@ class Gaps:
             for spot in spots:
                 self.targets.append((ring + ring_gap, spot, "roller"))
                 self.gears.append((ring, self.tall("roller"), (spot, float(fit.rollers.radius))))
+        slot = (lengths.add or 2 * math.pi * lengths.tooth / 3) / 2
+        post, sleeve = float(fit.post_radius), float(self.sleeve)
+        motors = 0
+        for gap, spot, held in self.targets:
+            motors += held == "motor"  # of which the second is its third gear, on a stub that does not turn
+            about = sleeve + 1 if held == "arbor" else post + 1 if held == "motor" and motors == 1 else post
+            self.eyes.append((gap, spot, about + self.arm + slot))
 
     def tall(self, what: str) -> bool:
         """Whether a part along the axis leaves an arm less than the clearance."""
@@ -153,7 +161,23 @@ class Gaps:
         return not enough(self.lengths.spacing / 2, half + self.lengths.clear + self.arm / 2)
 
     def all_reached(self) -> bool:
-        return all(self.reached(*target) for target in self.targets)
+        return all(self.reached(*target) for target in self.targets) and all(map(self.eye_clear, range(len(self.eyes))))
+
+    def eye_clear(self, number: int) -> bool:
+        """Whether an eye meets no arbor, no other eye before it, and nothing that stands sweep."""
+        gap, spot, reach = self.eyes[number]
+        arbor = self.arbors.get(gap)
+        beside = [(by, far) for level, by, far in self.eyes[:number] if level == gap]
+        if arbor is not None and arbor != spot:
+            beside.append((arbor, self.sleeve + self.lengths.clear))
+        if not all(enough(math.dist(spot, by), reach + far) for by, far in beside):
+            return False
+        far, rim = math.hypot(*spot), self.lengths.rim
+        for ring in self.train.seats if self.design.fit.stands == "outer" else ():
+            outside = self.train.rings[ring] * self.lengths.tooth - rim / 2 + self.lengths.post + self.lengths.clear
+            if ring <= gap and not enough(far, outside + reach):
+                return False
+        return True
 
     def reached(self, gap: int, spot: Spot, held: str = "roller") -> bool:
         lines = arms_of(self.design, *spot)
@@ -217,7 +241,7 @@ def armed_text(seed: int, form: str = "saw", short: bool = False) -> str:
     text = re.sub(r"level_spacing = \S+\n", f"level_spacing = {rng.choice((60, 160, 160, 160, 160))}\n", text)
     text = re.sub(r", depth = [\d.]+", "", text)
     text = short_thirds(text) if short else text
-    arm = rng.choice((4, 16, 24, 30, 36, 42, 48, 56, 64))
+    arm = rng.choice((4, 8, 12, 16, 20, 24, 30, 36, 42, 48))
     return text + f"[supports]\narm = {arm}\n"
 
 
@@ -245,11 +269,12 @@ def thin_design(seed: int, form: str = "saw") -> Design | None:
 
 
 def rollered_design(seed: int) -> Design | None:
-    """Likewise with rollers."""
+    """Likewise with rollers, and arms most of whose eyes have room between these."""
     rng = random.Random(f"rollers {seed}")
     count, radius = rng.choice(("3", "{min = 3, max = 4}")), rng.choice((2, 4))
     rollers = f"rollers = {{count = {count}, radius = {radius}, reach = {rng.choice((60, 100, 150))}}}"
     try:
-        return parse_design(armed_text(seed).replace("[fit]\n", f"[fit]\n{rollers}\n"))
+        text = re.sub(r"arm = \S+", f"arm = {rng.choice((2, 4, 6, 8, 12, 16, 24, 36))}\nsag = 80", armed_text(seed))
+        return parse_design(text.replace("[fit]\n", f"[fit]\n{rollers}\n"))
     except DesignError:
         return None

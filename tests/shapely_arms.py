@@ -33,6 +33,13 @@ def annulus(inner: float, outer: float) -> BaseGeometry:
     return whole.difference(disc((0.0, 0.0), inner)) if inner > 0 else whole
 
 
+def _told(apart: float, shared: BaseGeometry, need: float) -> bool | None:
+    """Whether two things are clear that are so far apart and share so much."""
+    if not apart and math.sqrt(shared.area) > NEAR:
+        return False
+    return None if abs(apart - need) < NEAR else apart > need
+
+
 class Arms:
     """The arms of a placed train whose gears are of wire, of the form `saw`."""
 
@@ -78,6 +85,35 @@ class Arms:
         bend = turned * load * LineString(line).length ** 3 / (3 * modulus * math.pi / 64 * float(supports.arm_mm) ** 4)
         most = limit_mm(self.design)
         return None if abs(bend - most) < most / 1000 else bend < most
+
+    # -- eyes --
+
+    def eye(self, name: str, spot: tuple[float, float]) -> BaseGeometry:
+        """All that an eye may cover: the arm's wire about a post, or about a bush on a sleeve or on the motor's shaft,
+        with a slot of half the addendum each way."""
+        supports, wire, post = self.design.supports, self.design.wire, float(self.design.fit.post_radius)
+        assert supports is not None
+        inside = post
+        if name == "M":
+            inside += 1
+        elif name[0] == "L" and name[-1] not in "wp":
+            inside = 1 + (post + 1 if wire.arbor_diameter is None else float(wire.arbor_diameter) / 2)
+        return disc(spot, inside + float(supports.arm_mm) + float(self.design.rings.addendum) / 2)
+
+    def eyes_apart(self) -> Iterator[tuple[str, bool | None]]:
+        """Of each two eyes of a gap, and of each eye beside the gap's arbor and each stand, whose eye it is and whether
+        it is clear; None where it is too near to say."""
+        every, clearance = list(self.targets()), float(self.design.fit.clearance)
+        for number, (name, gap, spot) in enumerate(every):
+            eye = self.eye(name, spot)
+            for other, by, there in every[:number]:
+                if by == gap:
+                    yield (
+                        name,
+                        _told(eye.distance(self.eye(other, there)), eye.intersection(self.eye(other, there)), 0.0),
+                    )
+            for block in self.turning(name, gap):
+                yield name, _told(eye.distance(block), eye.intersection(block), clearance)
 
     # -- lines --
 
@@ -135,11 +171,18 @@ class Arms:
         for roller in scene.rollers:
             if beside & set(roller.levels) and tall(3 * loop):
                 yield disc(roller.spot, roller.radius)
-        if 0 <= gap < len(self.train.links) and name != f"L{gap}":
-            yield disc(mm(self.train.placement.links[gap].arbor), hub / 2)  # type: ignore[union-attr]
         for ring in scene.rings:
             if beside & set(ring.levels) and tall(teeth):
                 yield annulus(ring.inner, ring.outer)
+        yield from self.turning(name, gap)
+
+    def turning(self, name: str, gap: int) -> Iterator[BaseGeometry]:
+        """What turns in a gap: its arbor's sleeve, and what stands sweep."""
+        scene, fit, wire = self.scene, self.design.fit, self.design.wire
+        post = float(fit.post_radius)
+        hub = 2 * post + 2 if wire.arbor_diameter is None else float(wire.arbor_diameter)
+        if 0 <= gap < len(self.train.links) and name != f"L{gap}":
+            yield disc(mm(self.train.placement.links[gap].arbor), hub / 2)  # type: ignore[union-attr]
         for ring in self.train.seats:
             if (fit.stands == "outer" and gap >= ring) or (fit.stands == "inner" and gap < ring):
                 middle = self.train.rings[ring] * scene.tooth - scene.rim / 2

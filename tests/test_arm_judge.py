@@ -15,9 +15,11 @@ from random_designs import standing_inside
 from shapely_arms import Arms
 
 import solver.check.arm as judged
+import solver.check.eye as eyes_judged
 from solver import Design, Link, Train, judge, parse_design
 from solver.check.arm import arm_checks, clear_arms, held_of
 from solver.check.audit import audit_rings
+from solver.check.eye import eye_checks
 from solver.check.room import Room
 from solver.design.train import DrivePlace, LinkPlace, Placement, RollerPlace, Spot
 
@@ -123,6 +125,15 @@ def differences(design: Design, train: Train, counts: Counter[str]) -> Iterator[
             counts[f"reached: {check.kept}"] += 1
             if check.kept is not any(arms):
                 yield f"{held.name}: {check.kept} in the end"
+    owners = {held.name: held.owner for held in held_of(Room(design, train))}
+    judged_eyes, eyes = list(eye_checks(Room(design, train))), list(code.eyes_apart())
+    counts["eyes"] += len(eyes)
+    for (name, free), check in zip(eyes, judged_eyes, strict=True):
+        if free is not None:
+            counts[f"eye: {free}"] += 1
+            counts[f"eye at a stand: {free}"] += "stand" in check.against
+            if (free, owners[name]) != (check.kept, check.where):
+                yield f"the eye of {name}: {free}, judged {check}"
 
 
 def close(one: tuple[float, float], other: tuple[float, float]) -> bool:
@@ -144,6 +155,8 @@ def test_both_codes_take_the_same_arms(seeds: range) -> None:
     assert min(counts["True"], counts["False"]) > 20 * len(seeds), counts
     assert min(counts["reached: True"], counts["reached: False"]) > 0.6 * len(seeds), counts
     assert counts["None"] < counts["True"] / 100, counts
+    assert min(counts["eye: True"], counts["eye: False"]) > 0.6 * len(seeds), counts
+    assert min(counts["eye at a stand: True"], counts["eye at a stand: False"]) > 0.4 * len(seeds), counts
 
 
 def no_hubs(design, thick, role):  # type: ignore[no-untyped-def]
@@ -165,6 +178,20 @@ def test_faults_are_found(fault: str, monkeypatch: pytest.MonkeyPatch) -> None:
     name, planted = FAULTS[fault]
     monkeypatch.setattr(judged, name, planted, raising=False)
     assert any(next(differences(*model(seed), Counter()), None) for seed in range(40))
+
+
+EYE_FAULTS = {
+    "slots are forgotten": ("eye_reach", lambda design, held: design.fit.post_radius + design.supports.arm_mm),
+    "sleeves are thin": ("_sleeve", lambda design: Fraction(0)),
+    "distances are short": ("_square", lambda a, b: Fraction((a[0] - b[0]) ** 2 + (a[1] - b[1]) ** 2, 2 * 10**6)),
+}
+
+
+@pytest.mark.parametrize("fault", EYE_FAULTS)
+def test_faults_of_eyes_are_found(fault: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    name, planted = EYE_FAULTS[fault]
+    monkeypatch.setattr(eyes_judged, name, planted)
+    assert any(next(differences(*model(seed), Counter()), None) for seed in range(60))
 
 
 # -- just clear -------------------------------------------------------------------------------------------------------
@@ -202,6 +229,41 @@ def test_an_arm_may_just_keep_the_clearance_and_no_less(beside: int, kept: bool)
     arms = {held.name: lines for held, lines in clear_arms(design, train).items()}
     straight = [line for line in arms["L0w"] if line.side == "left" and len(line.points) == 2]
     assert bool(straight) is kept
+
+
+# Around a third gear's eye: a post of 4 mm, the wire, 4 mm, and a slot of half the addendum, 2 mm; around the arbor's a
+# sleeve of 6 mm, a bush of 1 mm about it, the wire and the slot.
+EYES = (2 + 4 + 2) + (3 + 1 + 4 + 2)
+
+
+@pytest.mark.parametrize(("apart", "kept"), [(1000 * EYES, True), (1000 * EYES - 1, False)])
+def test_two_eyes_may_just_touch(apart: int, kept: bool) -> None:
+    design, train = one(0, ONE.replace("level_spacing = 14", "level_spacing = 40"))
+    placement = train.placement
+    assert placement is not None
+    place = replace(placement.links[0], thirds=((20_000 + apart, 30_000), (-100_000, -100_000)))
+    train = replace(train, placement=replace(placement, links=(place,)))
+    checks = [check for check in eye_checks(Room(design, train)) if "L0w" in check.against]
+    named = [check for check in checks if check.against.endswith("meets that to the arbor L0")]
+    assert [check.kept for check in named] == [kept] and len(checks) == 3
+    # The arbor itself, and the other third gear's eye, are farther off.
+    assert all(check.kept for check in checks if check not in named)
+    told = "the eye of the arm to the third gear L0w in gap 0, between levels 0 and 1 meets that to the arbor L0"
+    assert kept or told in {fault.text.split(":")[0] for fault in judge(design, train).violations}
+
+
+def test_an_eye_keeps_the_clearance_from_a_thick_sleeve() -> None:
+    """With a clearance that is more than bush, wire and slot of the arbor's own eye the sleeve decides."""
+    text = ONE.replace("level_spacing = 14", "level_spacing = 60").replace("clearance = 1.5", "clearance = 9")
+    for apart, kept in ((8 + 3 + 9, True), (8 + 3 + 8.999, False)):
+        design, train = one(0, text)
+        placement = train.placement
+        assert placement is not None
+        place = replace(placement.links[0], thirds=((20_000, 30_000 - round(1000 * apart)), (-100_000, -100_000)))
+        train = replace(train, placement=replace(placement, links=(place,)))
+        checks = eye_checks(Room(design, train))
+        (found,) = (check for check in checks if "L0w" in check.against and "the arbor of link 0" in check.against)
+        assert found.kept is kept
 
 
 def test_what_is_thin_is_in_nobodys_way() -> None:

@@ -14,14 +14,16 @@ from functools import cache
 import pytest
 from armed import ROUND, SMALL, SQUARE, small, ten_rings
 from shapely.geometry import LineString, Point
+from shapely.geometry.base import BaseGeometry
 from test_arm_judge import model
 
 import solver.sheets.supports.arms as built
 from solver import Design, Train, parse_design, solve
 from solver.check.arm import Held, clear_arms
+from solver.check.room import Room
 from solver.design.train import RollerPlace
 from solver.sheets.book.bill import bill_csv, bill_of
-from solver.sheets.book.document import Paragraph, TextTable
+from solver.sheets.book.document import Items, Paragraph, TextTable
 from solver.sheets.book.lists import cuts_csv
 from solver.sheets.book.order import build_order
 from solver.sheets.book.pack import make_pack
@@ -31,16 +33,27 @@ from solver.sheets.gears.adjust import most_travel_mm, slots_of
 from solver.sheets.gears.inventory import inventory
 from solver.sheets.steps.holding import bar_names
 from solver.sheets.stock.cuts import CutList, cut_list, joints_of
+from solver.sheets.supports.choice import arms_of
 from solver.sheets.supports.made import SupportsMade, supports_made
 from solver.sheets.views.gap import gap_view
 from solver.words.lengths import Lengths
 
 MM = Lengths("mm")
+
+
+def on_arms(design: Design, train: Train) -> tuple[Design, Train]:
+    """With arms that may begin on arms."""
+    assert design.supports is not None
+    return replace(design, supports=replace(design.supports, begins="arms")), train
+
+
 MODELS = {
     "square": lambda: small(),
     "round": lambda: small(ROUND, "outer"),
     "table": lambda: small(SQUARE, "outer", "table", "brass"),
     "round table": lambda: small(ROUND, "none", "table"),
+    "square on arms": lambda: on_arms(*small()),
+    "round table on arms": lambda: on_arms(*small(ROUND, "none", "table")),
     "ten rings": lambda: ten_rings(),
 }
 NAMED = [pytest.param(name, marks=pytest.mark.slow) if name == "ten rings" else name for name in MODELS]
@@ -128,7 +141,7 @@ def test_arms_of_random_places_never_lie_in_each_other(monkeypatch: pytest.Monke
         rings = replace(design.rings, level_spacing=Fraction(60))  # nothing is tall
         design, train = replace(design, rings=rings), crowded(design, train, random.Random(f"crowd {seed}"))
         thick = float(design.supports.arm_mm)  # type: ignore[union-attr]
-        arms = built.arms_of(design, train)
+        arms = arms_of(design, train)
         for number, arm in enumerate(arms):
             counts["arms"] += 1
             counts["met"] += arm.on_arm
@@ -214,12 +227,57 @@ def test_an_eye_leaves_what_it_holds_its_slot(name: str) -> None:
             assert arm.bush.outside_mm == pytest.approx(eye.inside_mm)
 
 
+@pytest.mark.parametrize("name", NAMED)
+def test_eyes_as_built_are_clear_of_each_other_and_of_what_turns(name: str) -> None:
+    """Each with its own slot, drawn by shapely; the rule has taken every slot to be as long as any may be."""
+    design, train, found = made(name)
+    thick, clearance = float(design.supports.arm_mm), float(design.fit.clearance)  # type: ignore[union-attr]
+    assert train.placement is not None
+
+    def outline(arm: built.BuiltArm) -> BaseGeometry:
+        turn, (x, y) = math.radians(arm.eye.direction_deg), arm.points[0]
+        ends = [
+            (x + far * math.cos(turn), y + far * math.sin(turn)) for far in (-arm.eye.inward_mm, arm.eye.outward_mm)
+        ]
+        return LineString(ends).buffer(arm.eye.inside_mm / 2 + thick)
+
+    for gap in found.gaps:
+        arms = found.in_gap(gap)
+        for number, arm in enumerate(arms):
+            eye = outline(arm)
+            assert all(eye.intersection(outline(other)).area < 1e-3 for other in arms[:number])
+            if gap >= 0 and arm.held.name != f"L{gap}" and gap < len(train.links):
+                sleeve = Point([side / 1000 for side in train.placement.links[gap].arbor]).buffer(
+                    float(design.fit.post_radius) + 1
+                )
+                assert eye.distance(sleeve) > clearance - 0.01
+            far = eye.distance(Point(0, 0))
+            for ring in train.seats if design.fit.stands == "outer" else ():
+                swept = float(Room(design, train).stand(ring).high) + float(design.fit.post_radius)
+                assert ring > gap or far > swept + clearance - 0.01
+
+
+def test_the_chapter_says_what_begins_on_arms_and_what_bends_too_far_so_joined() -> None:
+    def told(made: SupportsMade, train: Train) -> str:
+        blocks = list(supports(made, train, 5.0, MM))
+        items = [item for block in blocks if isinstance(block, Items) for item in block.items]
+        return " ".join([*(block.text for block in blocks if isinstance(block, Paragraph)), *items])
+
+    _, train, found = made("square on arms")
+    assert "also where one ends on another." in told(found, train) and "on purpose" in told(found, train)
+    assert "bend farther" not in told(found, train)
+    assert "those of r0.1, r0.2 bend farther than that" in told(replace(found, bent=("r0.1", "r0.2")), train)
+    _, train, alone = made("square")
+    assert "one ends on another" not in told(alone, train) and "on purpose" not in told(alone, train)
+
+
 def test_one_that_meets_an_arm_ends_there() -> None:
-    """In the square model the motor's arm runs straight up, and that of the first roller meets its eye from below."""
-    _, _, found = made("square")
+    """In the round model on a table the first roller's arm meets that of the motor on its way."""
+    design, train, found = made("round table")
     (arm,) = (arm for arm in found.arms if arm.on_arm)
     assert (arm.held.name, arm.ends_at) == ("r0.1", "M")
-    assert arm.line_mm < 60  # to the frame it would be 160 mm
+    own = min(line.length_mm for line in clear_arms(design, train)[arm.held])
+    assert arm.line_mm < own - 5
 
 
 @pytest.mark.parametrize("name", NAMED)
@@ -403,7 +461,7 @@ def test_a_frame_far_larger_than_the_model_has_its_gaps_on_pages_too() -> None:
     """Plate gears in a round frame whose rings are longer than every bar: joined, counted, and drawn on the page."""
     text = SMALL.format(frame='shape = "round", diameter = 700', stands="outer", model="table", metal="brass")
     text = text.replace('form = "curved"', 'form = "involute"').replace("min = 8, max = 24", "min = 10, max = 34")
-    text = text.replace('metal = "brass"', 'metal = "brass"\nsag = 30')
+    text = text.replace('metal = "brass"', 'metal = "brass"\nsag = 30').replace("tooth_step = 9", "tooth_step = 12")
     start, end = text.index("[drive]"), text.index("[wire]")
     text = text[:start].replace("addendum = 4", "addendum = 5").replace("rim = 5", "rim = 9") + text[end:]
     design = parse_design(text)

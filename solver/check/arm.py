@@ -82,7 +82,7 @@ def arm_checks(room: Room) -> Iterator[Check]:
         if any(stiff_ones(room.design, held, clear)):
             yield Check("arm", held.owner, f"arm to the {named}", True, best)
             continue
-        told = f"no arm reaches the {named} {_where(held.gap, room.count)}"
+        told = f"no arm reaches the {named} {gap_told(held.gap, room.count)}"
         over = max((one for one in blocked if _covers(one, held)), key=lambda one: one.deep, default=None)
         if clear:
             yield Check("arm", held.owner, f"{told} but such as would bend too far", False, 0.0)
@@ -100,7 +100,7 @@ def _covers(one: _Blocked, held: Held) -> bool:
     return one.deep > 0 and one.outer is None and _square(one.at, at, at) < one.radius * one.radius
 
 
-def _where(gap: int, levels: int) -> str:
+def gap_told(gap: int, levels: int) -> str:
     """ "in gap 2, between levels 2 and 3"."""
     if gap < 0:
         return "in gap -1, beyond level 0"
@@ -117,12 +117,14 @@ def stiff_ones(design: Design, held: Held, lines: Iterable[ArmLine]) -> Iterator
 
 def clear_arms(design: Design, train: Train) -> dict[Held, tuple[ArmLine, ...]]:
     """Every clear arm of what needs one in a placed train, in the order of the family, though it may bend too far."""
-    room, found = Room(design, train), {}
-    for held in held_of(room):
-        blocked = tuple(_blocked(room, held))
-        lines = family(design, held.spot)
-        found[held] = tuple(line for line in lines if _clear(line, blocked, _room_of(line, blocked)[0]))
-    return found
+    room = Room(design, train)
+    return {held: clear_ones(room, held, family(design, held.spot)) for held in held_of(room)}
+
+
+def clear_ones(room: Room, held: Held, lines: Iterable[ArmLine]) -> tuple[ArmLine, ...]:
+    """Those of some lines that keep clear of all that is in the way of an arm to what is held."""
+    blocked = tuple(_blocked(room, held))
+    return tuple(line for line in lines if _clear(line, blocked, _room_of(line, blocked)[0]))
 
 
 # -- what is held, and where ------------------------------------------------------------------------------------------

@@ -11,6 +11,7 @@ from fractions import Fraction
 from math import acos, ceil, cos, radians, sin
 
 from solver.check.arm import arm_checks
+from solver.check.eye import eye_checks
 from solver.check.findings import Audit, Claim, Finding, compare
 from solver.check.judge import judge, least_gap
 from solver.check.made import rim_of
@@ -179,7 +180,9 @@ def _worded(design: Design, train: Train, verdict: Verdict) -> Iterator[Finding]
     checks, between = {}, set()
     if train.placement is not None:
         room = Room(design, train)
-        checks = {(c.rule, c.where, c.text()): c for c in (*room.checks(), *arm_checks(room)) if not c.kept}
+        checks = {
+            (c.rule, c.where, c.text()): c for c in (*room.checks(), *arm_checks(room), *eye_checks(room)) if not c.kept
+        }
         between = set(off_grid(train.placement))
     measured: set[tuple[str, str]] = set()
     for one in verdict.violations:

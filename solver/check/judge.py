@@ -14,6 +14,7 @@ from math import ceil
 from solver.check.arm import arm_checks
 from solver.check.deviation import against_the_best, against_the_first, deviation, root_of
 from solver.check.exact_pi import PI_HIGH, PI_LOW
+from solver.check.eye import eye_checks
 from solver.check.level import levels
 from solver.check.made import between_of, most_of, rim_of
 from solver.check.room import Check, Room, tooth_mm
@@ -262,7 +263,7 @@ def _placed(
         return [Violation("direction", "train", "has no places")] if missing else [], None
     room = Room(design, train)
     found = [Violation(*fault) for fault in room.places()]
-    found += [_broken(check) for check in (*room.checks(), *arm_checks(room)) if not check.kept]
+    found += [_broken(check) for check in (*room.checks(), *arm_checks(room), *eye_checks(room)) if not check.kept]
     if train.placement.drive is None or design.drive is None:
         return found, None
     faults, figures = _driven(design, train, ratios, reverse)

@@ -185,9 +185,14 @@ def arm_holds(design: Design, owner: str, what: str) -> Callable[[float, bool], 
     design. owner, what: of what it holds, as the rule `arm` names them."""
     if design.supports is None or not design.as_made:
         return lambda long, bent: True
-    # The motor and its third gear are held alike; rollers have numbers.
-    grams, most = _heaviest(design, "motor" if owner == "drive" else what.rstrip(" 0123456789")), limit_mm(design)
+    grams, most = arm_grams(design, owner, what), limit_mm(design)
     return lambda long, bent: arm_bend(design, grams, long, bent) <= most
+
+
+def arm_grams(design: Design, owner: str, what: str) -> float:
+    """The heaviest that an arm may hold which holds this."""
+    # The motor and its third gear are held alike; rollers have numbers.
+    return _heaviest(design, "motor" if owner == "drive" else what.rstrip(" 0123456789"))
 
 
 @lru_cache(maxsize=64)

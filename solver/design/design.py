@@ -5,12 +5,13 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass, field, fields, is_dataclass, replace
+from dataclasses import dataclass, field, fields, replace
 from fractions import Fraction
 from itertools import combinations
 from math import comb
 from typing import Any, Literal
 
+from solver.design.canonical import json_of
 from solver.design.gauges import Gauge, named_gauge
 from solver.design.geometry import Pitch
 from solver.design.hang import Hang, Start
@@ -357,7 +358,7 @@ class Design:
         """The same as JSON, keys sorted, without spaces. once: how to write a part that other designs may share."""
         told = (name for name in _TABLES if getattr(self, name) is not None)
         names = sorted((*(_WIRED if self.wired else _ANSWERED), *told))
-        return "{" + ",".join(f'"{name}":{once(_json_of, getattr(self, name), once)}' for name in names) + "}"
+        return "{" + ",".join(f'"{name}":{once(json_of, getattr(self, name), once)}' for name in names) + "}"
 
     def sha256(self) -> str:
         """Hash of the canonical form: the design's name in answers and stored runs."""
@@ -368,22 +369,3 @@ class Design:
 _TABLES = ("loads", "hardware", "bench", "supports", "weights", "hang", "unit", "starts")
 _WIRED = tuple(sorted({f.name for f in fields(Design)} - {"prove", "wired", "set_name", *_TABLES}))
 _ANSWERED = tuple(name for name in _WIRED if name not in ("wire", "unevenness"))
-
-
-def _told(value: Any) -> Any:
-    """What JSON has no form for, as plain data."""
-    return str(value) if isinstance(value, Fraction) else {name: getattr(value, name) for name in _names(value)}
-
-
-_json = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, default=_told).encode
-
-
-def _json_of(value: Any, once: Calls) -> str:
-    """A part as JSON: its fields one by one, each of which other designs may have too."""
-    if not is_dataclass(value):
-        return _json(value)
-    return "{" + ",".join(f'"{name}":{once(_json, getattr(value, name))}' for name in _names(value)) + "}"
-
-
-def _names(value: Any) -> list[str]:
-    return sorted(f.name for f in fields(value))

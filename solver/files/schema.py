@@ -240,6 +240,7 @@ class SupportsTable(Table):
     bar: Length | None = None
     metal: Literal["steel", "brass"] = "steel"
     sag: Length | None = None
+    begins: Literal["frame", "arms"] = Field("frame", alias="from")
 
 
 class SkyTable(Table):

@@ -29,4 +29,5 @@ def supports_of(
         usual.bar_mm if table.bar is None else table.bar * scale,
         table.metal,
         None if table.sag is None else table.sag * scale,
+        table.begins,
     )

@@ -94,6 +94,7 @@ form = "saw" ~ teeth of wire, with pin gears; "curved": more even; of plate: "cy
 # arm = {arm} ~ diameter of the wire or rod of the arms
 # bar = {bar} ~ diameter or width of the frame's bars
 # metal = "steel" ~ of arms and bars; or "brass"
+# from = "frame" ~ where arms begin; "arms": one may begin on a neighbour, if both stay stiff enough
 # sag = {sag} ~ the most that a post, an arm or a ring may bend; a quarter of the addendum unless told
 
 [search]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import numpy as np
 
 from solver.design.arms import gap_of_ring
@@ -10,7 +12,7 @@ from solver.search.bits import mask, rows
 from solver.search.place.arm_ways import ROLLER
 from solver.search.place.measures import Measures, beside
 from solver.search.place.placer import Placer
-from solver.search.place.places import Places, arbor_of
+from solver.search.place.places import Places, arbor_of, beside_roller_eyes
 from solver.search.place.rollers import GRID, Tick, Wheelhouse
 from solver.search.place.shapes import RingStack, share
 from solver.search.place.slabs import rollers_among_rings, touching_rollers
@@ -64,6 +66,8 @@ class Holder:
                 kept &= some
             if measures.arms is not None:
                 kept &= self._free_arms(level, stack).any(axis=1)
+            if measures.eyes is not None:
+                kept &= measures.eyes.clear_of(self._disc(level, stack), ROLLER, house.xs, house.ys)
             self._roller_angles[key] = rows(kept[None, :].astype(bool))[0]
         return self._roller_angles[key]
 
@@ -71,7 +75,13 @@ class Holder:
         """Which arms of a ring's rollers the bodies' stands leave; shape (directions, arms). For a design with arms."""
         arms, house = self.measures.arms, self.wheelhouse(level, stack)
         assert arms is not None
-        return arms.free(ROLLER, house.xs, house.ys, arms.disc(stack.rings, stack.riders, self._gap(level)))
+        return arms.free(ROLLER, house.xs, house.ys, self._disc(level, stack))
+
+    def _disc(self, level: int, stack: RingStack) -> Fraction | None:
+        """How far from the main axis arms of a ring's rollers must stay. For a design with arms."""
+        arms = self.measures.arms
+        assert arms is not None
+        return arms.disc(stack.rings, stack.riders, self._gap(level))
 
     def _gap(self, level: int) -> int:
         return gap_of_ring(level, self.measures.fit.stands)
@@ -84,6 +94,8 @@ class Holder:
         if arms is not None and arbor is not None and arbor[0] == self._gap(level):
             reached = rows(arms.past(house.xs, house.ys, self._free_arms(level, stack), arbor[1]).T)
             found = [one & other for one, other in zip(found, reached, strict=True)]
+        for table in beside_roller_eyes(self.measures, places, self._gap(level), house.xs, house.ys):
+            found = [one & other for one, other in zip(found, rows(table), strict=True)]
         return found
 
     # -- in a placed train ---------------------------------------------------------------------------------------------

@@ -16,6 +16,7 @@ from solver.design.design import Design
 from solver.design.exact import PI_HIGH, PI_LOW
 from solver.search.levels import thick_of
 from solver.search.place.arm_ways import ArmWays, stiff_arms
+from solver.search.place.eyes import Eyes
 from solver.search.place.shapes import Side
 from solver.search.reaches import BEHIND, GEAR, THIRD, UNIT, Reaches
 
@@ -45,6 +46,7 @@ class Measures:
         self.low = per_tooth if rings.pitch.is_module else rings.pitch.value / (2 * PI_HIGH)
         self.mm = float(per_tooth)
         self.arms = ArmWays(design, per_tooth, self.rim, stiff_arms(design)) if design.armed and not off else None
+        self.eyes = Eyes(design) if design.armed and not off else None
 
     def gear(self, role: str, teeth: int) -> int:
         """The size of a small gear."""

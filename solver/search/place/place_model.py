@@ -7,6 +7,7 @@ is the first, thing by thing.
 from __future__ import annotations
 
 from constraints.places import PlaceVars
+from solver.search.place.arm_tables import arm_rules
 from solver.search.place.level_tables import level_rule
 from solver.search.place.rollers import Wheelhouse
 from solver.search.place.tables import RingRollers, RuleTables
@@ -40,8 +41,8 @@ class PlaceModel:
             levels.post(train)
         if tables.rollers:
             tables.roller().post(train)
-        if tables.measures.arms is not None:
-            tables.arm().post(train)
+        for arm in arm_rules(tables):
+            arm.post(train)
         return train
 
     def exists(self, solves: Solves) -> bool:

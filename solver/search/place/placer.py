@@ -28,6 +28,7 @@ from solver.search.place.places import (
     Spots,
     held_as,
     held_spots,
+    own_eyes_clear,
     slabs_at,
     squares_between,
 )
@@ -106,6 +107,7 @@ class Placer:
         kept: np.ndarray = np.any(free[0], axis=1)
         for at, some in zip(spots[1:], free[1:], strict=True):
             kept &= arms.past_own(*at, some, spots[0]) if link else some.any(axis=1)
+        kept &= own_eyes_clear(self.measures, places, disc)
         held = () if link else tuple(HeldSpots(gap, *at, some) for at, some in zip(spots, free, strict=True))
         return replace(places, held=held).only(kept)
 

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import compress
+from itertools import compress, product
 
 import numpy as np
 
 from solver.design.arms import gap_of_ring
 from solver.design.train import LinkPlace
-from solver.search.place.arm_ways import ARBOR, MOTOR, THIRD
-from solver.search.place.measures import Measures, apart, needs, squares
+from solver.search.place.arm_ways import ARBOR, MOTOR, ROLLER, THIRD
+from solver.search.place.measures import Measures, apart, least_of, needs, squares
 from solver.search.place.shapes import ArborShape, share
 from solver.search.place.slabs import SlabDisc, discs_of, levels_clear
 
@@ -222,6 +222,32 @@ def compatible(measures: Measures, one: Places | JoinedPlaces, other: Places | J
                     kept &= table.T if across else table
     for table in levels_clear(measures, slabs_at(measures, one), slabs_at(measures, other)):
         kept &= table
+    for table in eyes_clear(measures, one, other):
+        kept &= table
+    return kept
+
+
+def eyes_clear(measures: Measures, one: Places | JoinedPlaces, other: Places | JoinedPlaces) -> Iterator[np.ndarray]:
+    """At which places the eyes of two things that are held in one gap are clear of each other, eye by eye."""
+    if measures.eyes is None or not len(one) or not len(other):
+        return
+    (gap, mine), (by_gap, others) = (held_spots(thing, measures.fit.stands) for thing in (one, other))
+    if gap == by_gap:
+        for (number, at), (by, there) in product(enumerate(mine), enumerate(others)):
+            yield apart(*at, *there, measures.eyes.need(eye_of(one, number), eye_of(other, by)))
+
+
+def own_eyes_clear(measures: Measures, thing: Places | JoinedPlaces, disc: Fraction | None) -> np.ndarray:
+    """At which places the eyes of one thing are clear of each other, and of a disc of that radius about the main axis
+    (`ArmWays.disc`), where there is one. For a design with arms."""
+    eyes, kept = measures.eyes, np.ones(len(thing), bool)
+    assert eyes is not None
+    _, spots = held_spots(thing, measures.fit.stands)
+    for number, (xs, ys) in enumerate(spots):
+        held = eye_of(thing, number)
+        kept &= eyes.clear_of(disc, held, xs, ys)
+        for by, (to_x, to_y) in enumerate(spots[:number]):
+            kept &= squares(xs - to_x, ys - to_y) >= least_of(eyes.need(held, eye_of(thing, by)), xs, to_x)
     return kept
 
 
@@ -253,6 +279,24 @@ def held_as(thing: Places | JoinedPlaces, number: int) -> str:
     if len(shape.sides) == 1:
         return MOTOR
     return THIRD if number else ARBOR
+
+
+def beside_roller_eyes(
+    measures: Measures, thing: Places | JoinedPlaces, gap: int, xs: np.ndarray, ys: np.ndarray
+) -> Iterator[np.ndarray]:
+    """At which places the eyes of a thing are clear of those of rollers at these spots, held in that gap, eye by eye;
+    shape (places, spots)."""
+    if measures.eyes is None or not len(thing):
+        return
+    by_gap, spots = held_spots(thing, measures.fit.stands)
+    if gap == by_gap:
+        for number, at in enumerate(spots):
+            yield apart(*at, xs, ys, measures.eyes.need(eye_of(thing, number), ROLLER))
+
+
+def eye_of(thing: Places | JoinedPlaces, number: int) -> str:
+    """Likewise to an eye: what a motor's third gear stands on does not turn in it."""
+    return THIRD if number else held_as(thing, 0)
 
 
 def slabs_at(measures: Measures, places: Places | JoinedPlaces) -> list[SlabDisc]:

@@ -14,6 +14,7 @@ import numpy as np
 
 from solver.design.train import RollerPlace
 from solver.search.bits import mask, rows, set_cells
+from solver.search.place.arm_ways import ROLLER
 from solver.search.place.measures import UM, Measures, apart, spots
 from solver.search.place.placer import ROLLER_DIRECTIONS
 from solver.search.place.places import Places, slabs_at
@@ -40,6 +41,8 @@ class Wheelhouse:
         self.xs = spots([round(far * math.cos(turn)) for turn in turns])
         self.ys = spots([round(far * math.sin(turn)) for turn in turns])
         need = measures.rounds(measures.roller, measures.roller)
+        if measures.eyes is not None:
+            need = max(need, measures.eyes.need(ROLLER, ROLLER))
         self.beside = rows(apart(self.xs, self.ys, self.xs, self.ys, need))
         self.reach = float(measures.fit.rollers.reach)
         self.counts = measures.fit.rollers.count

@@ -14,17 +14,14 @@ from itertools import combinations
 
 import numpy as np
 
-from constraints.arm import ArmsFrom, ArmsReach
 from constraints.frame import InFrame
 from constraints.neighbour import Neighbour
 from constraints.places import Aspect, Kept, Table
 from constraints.post import PostsClear
 from constraints.roller import RollersHold
 from constraints.stand import StandsClear
-from solver.design.arms import gap_of_ring
-from solver.search.place.arm_ways import ROLLER
 from solver.search.place.measures import Measures, apart, beside, least_of, needs, spots, squares
-from solver.search.place.places import JoinedGears, JoinedPlaces, PostSpots, Spots, held_as, held_spots
+from solver.search.place.places import JoinedGears, JoinedPlaces, PostSpots, Spots
 from solver.search.place.shapes import RingStack, share
 
 
@@ -182,53 +179,7 @@ class RuleTables:
             meshes,
         )
 
-    def arm(self) -> ArmsReach:
-        """Needs a design with arms."""
-        return ArmsReach(self.reached(()), [self.reached((ring,)) for ring in self.stack.riders])
-
     # -- measures ----------------------------------------------------------------------------------------------------
-
-    @cached_property
-    def _held(self) -> list[tuple[int, list[RoundThing]]]:
-        """Of each thing the gap that it is held in, and what of it arms must reach: the arbor or the motor's shaft,
-        then its third gears."""
-        found = []
-        for number, thing in enumerate(self.things):
-            gap, spots = held_spots(thing, self.measures.fit.stands)
-            none, sizes = range(0), np.zeros(len(thing), np.int64)
-            found.append((gap, [circle_of(number, none, sizes, PostSpots(none, *at)) for at in spots]))
-        return found
-
-    def reached(self, riders: tuple[int, ...]) -> ArmsFrom:
-        """Where arms reach things, beside the stands of bodies on these rings alone. Needs a design with arms."""
-        arms = self.measures.arms
-        assert arms is not None
-        motors = [len(thing.shapes[0].sides) == 1 for thing in self.things]
-        arbors = [(gap, held[0]) for (gap, held), motor in zip(self._held, motors, strict=True) if not motor]
-        alone: list[Kept] = []
-        things: list[tuple[Aspect, Aspect, Table]] = []
-        rollers: list[tuple[int, Aspect, Table]] = []
-        for thing, (gap, held), motor in zip(self.things, self._held, motors, strict=True):
-            own, disc = held[0], arms.disc(self.stack.rings, riders, gap)
-            kept: list[Kept] = []
-            for number, one in enumerate(held):
-                free, rows = arms.free(held_as(thing, number), one.xs, one.ys, disc), _rows_of(one)
-                some: Kept = np.any(free, axis=1)
-                kept.append(some[rows])
-                if motor:
-                    here = (by for level, by in arbors if level == gap)
-                    things += ((one.aspect, by.aspect, arms.past(one.xs, one.ys, free, (by.xs, by.ys))) for by in here)
-                elif one is not own:
-                    at = own.xs[_rows_of(own)], own.ys[_rows_of(own)]
-                    kept.append(arms.past_own(one.xs[rows], one.ys[rows], free[rows], at))
-            alone.append(np.logical_and.reduce(kept))
-        for ring, stood in enumerate(self.rollers):
-            gap = gap_of_ring(stood.level, self.measures.fit.stands)
-            free = arms.free(ROLLER, stood.xs, stood.ys, arms.disc(self.stack.rings, riders, gap))
-            alone.append(np.any(free, axis=1))
-            here = (by for level, by in arbors if level == gap)
-            rollers += ((ring, by.aspect, arms.past(stood.xs, stood.ys, free, (by.xs, by.ys))) for by in here)
-        return ArmsFrom(alone, things, rollers)
 
     def _clear_of(self, rollers: RingRollers, gear: RoundThing, radius: Fraction) -> Table:
         """Which rollers, or posts of theirs, of that radius [mm] clear a gear."""
@@ -299,7 +250,7 @@ def circle_of(number: int, levels: range, sizes: np.ndarray, at: JoinedGears | P
     return RoundThing(Aspect(number, rows.ravel()), levels, sizes[first], at.xs[first], at.ys[first])
 
 
-def _rows_of(one: RoundThing) -> np.ndarray:
+def rows_of(one: RoundThing) -> np.ndarray:
     """For each place of its thing the row that it is in."""
     return np.arange(len(one)) if one.aspect.rows is None else one.aspect.rows
 

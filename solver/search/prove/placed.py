@@ -19,6 +19,7 @@ from constraints.sag import PostsHold
 from solver.design.design import Design
 from solver.design.geometry import envelope_limit_teeth
 from solver.design.train import DrivePlace, Link, Placement, RollerPlace, Train
+from solver.search.place.arm_tables import arm_rules, reached_alone
 from solver.search.place.level_tables import level_rule
 from solver.search.place.rollers import STEP
 from solver.search.place.shapes import RingStack
@@ -99,7 +100,7 @@ def _alone(ground: Ground, stack: RingStack, passes: Sequence[range], one: Stand
     if (levels := level_rule(tables)) is not None:
         kept.append(levels.alone[0])
     if ground.measures.arms is not None:
-        kept.append(tables.reached(stack.riders[:1] + stack.riders[-1:]).alone[0])
+        kept.append(reached_alone(tables, stack.riders[:1] + stack.riders[-1:])[0])
     return one.only(np.logical_and.reduce(kept))
 
 
@@ -139,8 +140,8 @@ class PlacedModel:
             levels.post(self.places)
         if tables.rollers:
             tables.roller().post(self.places)
-        if tables.measures.arms is not None:
-            tables.arm().post(self.places)
+        for arm in arm_rules(tables):
+            arm.post(self.places)
         if {"envelope"} & {*design.rank, *design.front} or design.limits.max_envelope is not None:
             self._reach()
         self.possible = state(teeth)

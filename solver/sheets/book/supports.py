@@ -78,14 +78,16 @@ def supports(made: SupportsMade, train: Train, scale: float, lengths: Lengths) -
         f"They take {lengths.text(arms)}, the bars of the frame, ⌀ {lengths.text(float(table.bar_mm))}, "
         f"{lengths.text(bars)}. Frame, arms and bushes weigh {made.grams:.0f} g. None of the arms "
         f"bends farther than {lengths.text(float(table.sag(made.design.rings.addendum)))} under the heaviest that one "
-        "of its kind may hold."
+        f"of its kind may hold{', also where one ends on another' if any(arm.on_arm for arm in made.arms) else ''}."
     )
     yield Items(tuple(_how(made, lengths)))
     if made.unheld:
         yield Paragraph(f"No arm is found for {', '.join(made.unheld)}: how they are held is left to you.")
-    if made.remarks:
-        yield Paragraph("Eyes are wider than their arms. Look here, before they are soldered, that none is in the way:")
-        yield Items(tuple(f"{one}." for one in made.remarks))
+    if made.bent:
+        yield Paragraph(
+            f"Arms that end on others bend these too: joined as they are, those of {', '.join(made.bent)} bend farther "
+            "than that. Let them run on to the frame, and solder them where they cross."
+        )
     yield _frame_table(made, lengths)
     for gap in made.gaps:
         yield Heading(f"Arms in gap {gap}")  # on a page of its own, with its drawing
@@ -133,7 +135,7 @@ def _how(made: SupportsMade, lengths: Lengths) -> Iterator[str]:
     yield (
         "The arms of a gap are built in the order of its table, the shortest way to the frame first: one that meets an "
         "arm which is there already ends at it, is filed to its side and soldered; where they lie closer than 30 "
-        "degrees, side by side."
+        f"degrees, side by side.{_begun(made)}"
     )
     yield (
         "Each arm ends in an eye, bent of its own wire and closed with solder. Inside it is so long that what it "
@@ -145,6 +147,16 @@ def _how(made: SupportsMade, lengths: Lengths) -> Iterator[str]:
         "Long is the middle line, from the middle of what an arm holds to the inside of the frame, or to the middle of "
         f"the arm that it meets. Cut is what is sawn off for it: with its eye, and {lengths.text(made.frame.bar_mm)} "
         "across a bar; bends are taken as sharp."
+    )
+
+
+def _begun(made: SupportsMade) -> str:
+    assert made.design.supports is not None
+    if not made.design.supports.on_arms:
+        return ""
+    return (
+        " Some begin on another on purpose, square on its side or straight at its eye, where that takes less wire "
+        "(supports.from)."
     )
 
 

@@ -1,9 +1,9 @@
-"""The arms that are built: of each thing the shortest that is clear, as far as the frame or an arm that stands already.
+"""The arms that are built, along lines that the judge calls clear, as far as the frame or an arm that stands already.
 
-Arms of a gap lie in one plane. They are built the shortest first, and of those alike what the judge names first; one
-that meets an arm built before ends there and is soldered to its side. On a side of the frame an arm lies across the bar
-of its gap, in a corner it is filed to the member that runs there. At what it holds its wire is bent to an eye, which is
-long enough inside for all that the mesh may need (`sheets.gears.adjust`).
+Arms of a gap lie in one plane. They are built the shortest first, and of those alike what the judge names first
+(`choice`); one that meets an arm built before ends there and is soldered to its side. On a side of the frame an arm
+lies across the bar of its gap, in a corner it is filed to the member that runs there. At what it holds its wire is bent
+to an eye, which is long enough inside for all that the mesh may need (`sheets.gears.adjust`).
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import atan2, degrees, hypot, pi, sqrt
 
-from solver.check.arm import ArmLine, Held, clear_arms, stiff_ones
+from solver.check.arm import ArmLine, Held
 from solver.design.arms import length_of
 from solver.design.design import Design
 from solver.design.gauges import Gauge
@@ -90,25 +90,6 @@ class BuiltArm:
         return self.points[1:-1]
 
 
-def arms_of(design: Design, train: Train) -> tuple[BuiltArm, ...]:
-    """The arms of a placed train, gap by gap in the order in which they are built; none for what no clear arm reaches
-    that is stiff enough."""
-    chosen: dict[int, list[tuple[float, int, Held, ArmLine]]] = {}
-    for number, (held, lines) in enumerate(clear_arms(design, train).items()):
-        some = list(stiff_ones(design, held, lines))
-        if some:
-            best = min(some, key=lambda line: round(line.length_mm, 6))
-            chosen.setdefault(held.gap, []).append((round(best.length_mm, 6), number, held, best))
-    builder = _ArmBuilder(design, train)
-    found = []
-    for gap in sorted(chosen):
-        built: list[BuiltArm] = []
-        for _, _, held, line in sorted(chosen[gap], key=lambda one: one[:2]):
-            built.append(builder.build(held, line, built))
-        found += built
-    return tuple(found)
-
-
 def density_of(design: Design) -> float:
     """Of arms and bars [g/cm3]; brass weighs what the file's wire does."""
     assert design.supports is not None
@@ -120,7 +101,7 @@ def density_of_rod(gauge: Gauge, wire: float) -> float:
     return STEEL if gauge.name == "steel" else wire
 
 
-class _ArmBuilder:
+class ArmBuilder:
     """Ends arms where they meet others, and bends their eyes."""
 
     def __init__(self, design: Design, train: Train) -> None:

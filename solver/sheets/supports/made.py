@@ -5,17 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
-from math import hypot
 
 from solver.check.arm import held_of
 from solver.check.room import Room
-from solver.design.arms import swept
+from solver.check.sag import limit_mm
 from solver.design.design import Design
 from solver.design.gauges import Gauge
 from solver.design.train import Train
-from solver.forms.form import Piece, sizes_of
-from solver.sheets.gears.adjust import Vector
-from solver.sheets.supports.arms import JOINTS, BuiltArm, arms_of
+from solver.forms.form import Piece
+from solver.sheets.supports.arms import JOINTS, BuiltArm
+from solver.sheets.supports.choice import arms_of, bends_mm
 from solver.sheets.supports.frame import FrameMade, frame_made
 
 
@@ -30,14 +29,15 @@ class SupportWire:
 
 @dataclass(frozen=True)
 class SupportsMade:
-    """Frame and arms. unheld: what no arm reaches; remarks: where an eye is in the way of something that turns."""
+    """Frame and arms. unheld: what no arm reaches; bent: what is held by arms that,
+    as they are joined, bend farther than the rule `sag` allows."""
 
     design: Design
     levels: int
     frame: FrameMade
     arms: tuple[BuiltArm, ...]
     unheld: tuple[str, ...]
-    remarks: tuple[str, ...]
+    bent: tuple[str, ...]
 
     @property
     def grams(self) -> float:
@@ -81,29 +81,14 @@ def supports_made(design: Design, train: Train) -> SupportsMade | None:
         return None
     arms = arms_of(design, train)
     reached = {arm.held.name for arm in arms}
-    room = Room(design, train)
-    unheld = tuple(one.name for one in held_of(room) if one.name not in reached)
+    unheld = tuple(one.name for one in held_of(Room(design, train)) if one.name not in reached)
     frame = frame_made(design, len(train.rings), arms)
-    return SupportsMade(design, len(train.rings), frame, arms, unheld, tuple(_remarks(design, train, arms, room)))
+    return SupportsMade(design, len(train.rings), frame, arms, unheld, tuple(_bent(design, arms)))
 
 
-def _remarks(design: Design, train: Train, arms: tuple[BuiltArm, ...], room: Room) -> Iterator[str]:
-    """Eyes reach farther to the sides than arms, which is not judged: what turns in the gap may meet them."""
-    assert train.placement is not None
-    clearance, rod = float(design.fit.clearance), float(design.fit.post_radius)
-    turning = sizes_of(design).arbor_mm / 2
-    for number, arm in enumerate(arms):
-        for other in arms[:number]:
-            apart = hypot(arm.points[0][0] - other.points[0][0], arm.points[0][1] - other.points[0][1])
-            if arm.held.gap == other.held.gap and apart < arm.eye.outside_mm + other.eye.outside_mm:
-                yield f"the eyes of {other.held.name} and {arm.held.name} meet: bend one of them aside"
-        held, reach = arm.held, arm.eye.outside_mm + max(arm.eye.inward_mm, arm.eye.outward_mm) + clearance
-        at: Vector = arm.points[0]
-        if 0 <= held.gap < len(train.placement.links) and held.name != f"L{held.gap}":
-            x, y = (side / 1000 for side in train.placement.links[held.gap].arbor)
-            if hypot(at[0] - x, at[1] - y) < reach + turning:
-                yield f"the eye of {held.name} comes near the arbor L{held.gap}"
-        for ring in train.seats:
-            passes = swept(ring, held.gap, design.fit.stands)
-            if passes and abs(hypot(*at) - float(room.stand(ring).high)) < reach + rod:
-                yield f"the eye of {held.name} comes near the stand on ring {ring}"
+def _bent(design: Design, arms: tuple[BuiltArm, ...]) -> Iterator[str]:
+    most = limit_mm(design)
+    for gap in sorted({arm.held.gap for arm in arms}):
+        some = [arm for arm in arms if arm.held.gap == gap]
+        far = zip(some, bends_mm(design, some), strict=True)
+        yield from (arm.held.name for arm, bend in far if bend > most)
