@@ -40,6 +40,7 @@ class PlaceModel:
             levels.post(train)
         if tables.rollers:
             tables.roller().post(train)
+            tables.spread([[(None, gaps)] for gaps in tables.stack.gaps]).post(train)
         if tables.measures.arms is not None:
             tables.arm().post(train)
         return train

@@ -33,9 +33,8 @@ from solver.search.place.places import (
 )
 from solver.search.place.shapes import ArborShape, Side, share
 from solver.search.place.slabs import among_rings, own_clear
+from solver.search.roller_gaps import GRID
 from solver.search.sagged import sagging_of
-
-ROLLER_DIRECTIONS = 72  # in which a roller may stand, equally spaced
 
 
 class Placer:
@@ -133,7 +132,7 @@ class Placer:
         found = np.array(angles, float)
         if self.fit.rollers is None:
             return np.ones(len(found), bool)
-        step = 360 / ROLLER_DIRECTIONS
+        step = 360 / GRID
         near: np.ndarray = np.abs(found - step * np.rint(found / step)) <= float(self.fit.rollers.reach) + 1e-9
         return near
 
