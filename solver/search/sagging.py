@@ -264,7 +264,9 @@ class Sagging:
     def _gaps_of(self, teeth: int, grams: float) -> RollerGaps:
         if not self.rollers:
             return FREE
-        widest = next((gap for gap in range(WIDEST, 0, -1) if self.holds(self.ring_bend_mm(teeth, grams, gap, None))), 0)
+        widest = next(
+            (gap for gap in range(WIDEST, 0, -1) if self.holds(self.ring_bend_mm(teeth, grams, gap, None))), 0
+        )
         even = (
             count
             for count in self.rollers

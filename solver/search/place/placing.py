@@ -13,12 +13,12 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from itertools import pairwise
+from itertools import islice, pairwise
 
 from solver.design.design import Design
 from solver.design.train import DrivePlace, Link, Placement, RollerPlace, Train
 from solver.search.bits import mask, rows, set_cells
-from solver.search.place.blame import Blame
+from solver.search.place.blame import AT_ONCE, Blame
 from solver.search.place.drive import DriveChoice
 from solver.search.place.holder import Holder
 from solver.search.place.measures import UM, Measures
@@ -218,8 +218,11 @@ class Fitter:
 
     def with_room(self, train: Train, motors: Iterable[DriveChoice]) -> Iterator[DriveChoice]:
         """Those of these motors that the frame, the rings and the bodies' stands leave a place."""
-        stack = self.stack(train)
-        return (motor for motor in motors if len(self.placer.among(motor.shape, stack.rings, stack.riders)))
+        stack, left = self.stack(train), iter(motors)
+        while some := list(islice(left, AT_ONCE)):
+            self.tick()
+            self.placer.prepare(list({motor.shape: None for motor in some}), stack.rings, stack.riders)
+            yield from (motor for motor in some if len(self.placer.among(motor.shape, stack.rings, stack.riders)))
 
     def stack(self, train: Train) -> RingStack:
         """The rings of a train, with those that carry bodies whose stands matter."""

@@ -116,7 +116,10 @@ class Wheelhouse:
         if start not in self._seen_from:
             beside = [_turned(self.beside[(start + at) % GRID], start) for at in range(GRID)]
             ahead = [beside[at] & (mask(self.gaps.widest) << (at + 1)) & mask(GRID) for at in range(GRID)]
-            self._seen_from[start] = ahead, sum(1 << at for at in range(GRID - self.gaps.widest, GRID) if beside[at] & 1)
+            self._seen_from[start] = (
+                ahead,
+                sum(1 << at for at in range(GRID - self.gaps.widest, GRID) if beside[at] & 1),
+            )
         return self._seen_from[start]
 
     def _holds(self, chosen: list[int], allowed: int, wanted: list[int]) -> bool:

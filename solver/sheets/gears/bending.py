@@ -68,7 +68,9 @@ def bending_of(stock: Inventory) -> Bending:
 
 def _ring(ring: int, row: list[int]) -> str:
     widest, even = stood(row)
-    return f"ring {ring}, {len(row)} rollers" + ("" if even is not None else f", the widest gap {360 * widest // GRID}°")
+    return f"ring {ring}, {len(row)} rollers" + (
+        "" if even is not None else f", the widest gap {360 * widest // GRID}°"
+    )
 
 
 def _third(sag: Sagging, name: str, level: int, teeth: int, count: int) -> Bend:
