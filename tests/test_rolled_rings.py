@@ -155,7 +155,7 @@ def test_rollers_anywhere_bend_a_ring_no_farther_than_is_told():
     told = []
     for _ in range(60):
         row = tuple(sorted(rng.choice(GRID, rng.integers(3, 9), replace=False).tolist()))
-        widest, even = stood(row)
+        widest, _ = stood(row)
         if widest <= 35:
             own, load = on_grid(row, 1.0, 0.0), on_grid(row, 1e-6, 1.0, 72, 3)
             told.append(hung_within(widest)[0] / own)

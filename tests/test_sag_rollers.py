@@ -1,4 +1,4 @@
-"""Rule `sag` of rings where their rollers stand: search, CP-SAT and judge allow the same of all that can be enumerated."""
+"""Rule `sag` of rings where their rollers stand: search, CP-SAT and judge allow what enumeration allows."""
 
 from __future__ import annotations
 

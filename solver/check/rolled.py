@@ -1,8 +1,8 @@
 """How a ring's rollers stand, and how soft it is on them: the judge's own way.
 
-Figures of its weight W in W R3 / (2 pi EI) and of a load P in P R3 / EI, found by sticks and waves that touch the rollers
-from one side, or are held by them lying (own), at the worst, and rounded up. Where rollers stand evenly, as nearly as
-every fifth degree allows, theirs is known; else the widest gap says what is the worst.
+Figures of its weight W in W R3 / (2 pi EI) and of a load P in P R3 / EI, found by sticks and waves that touch the
+rollers from one side, or are held by them lying (own), at the worst, and rounded up. Where rollers stand evenly, as
+nearly as every fifth degree allows, theirs is known; else the widest gap says what is the worst.
 """
 
 from __future__ import annotations

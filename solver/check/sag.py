@@ -3,8 +3,8 @@
 On a wall a post of an arbor, a third gear or a roller is a cantilever from its plate, and a ring hangs on its rollers,
 which push outwards, down and its body where they are worst; on a table posts are pressed, not bent, and a ring lies on
 its rollers, its body between two of them. How rollers stand is looked at (`rolled`); where none are placed, they are
-taken to be as few as they may, evenly. Without rollers nobody knows how a ring is held, and it is not judged. Moduli are
-those of free-cutting brass for posts and of brass wire for rings. Forces in N, lengths in mm.
+taken to be as few as they may, evenly. Without rollers nobody knows how a ring is held, and it is not judged. Moduli
+are those of free-cutting brass for posts and of brass wire for rings. Forces in N, lengths in mm.
 """
 
 from __future__ import annotations

@@ -1,14 +1,15 @@
-"""How far a ring bends that hangs or lies on rollers, by how these stand: figures for its own weight [w R4 / EI], and for
-a force on it where it does most [P R3 / EI].
+"""How far a ring bends that hangs or lies on rollers, by how these stand: figures for its own weight [w R4 / EI], and
+for a force on it where it does most [P R3 / EI].
 
 Hung, rollers inside the ring push outwards only; the largest radial departure from round counts, with down in the worst
-direction. Lying, rollers hold the ring up and down; how much lower it is anywhere than at them counts. Own figures: hung
-by waves of a ring that touches its rollers from one side, as 240 sticks do too; lying by waves of bending and twist.
+direction. Lying, rollers hold the ring up and down; how much lower it is anywhere than at them counts. Own figures: of
+hung rings by waves of one that touches its rollers from one side, as 240 sticks do too; of lying ones by waves of
+bending and twist.
 
-Which rollers a hung ring leaves depends on both weights, so that departures do not add up; in all that was tried the sum
-was no less than what both make together. With a gap of 120 degrees and more the two beside it, at the top, bear all:
-the other rollers do not matter. Below that they do, and the figure is the worst of all ways to stand with such a gap
-that were found by climbing from many (own, rounded up by 2 % and more): up to twice that of even rollers.
+Which rollers a hung ring leaves depends on both weights, so that departures do not add up; in all that was tried the
+sum was no less than what both make together. With a gap of 120 degrees and more the two beside it, at the top, bear
+all: the other rollers do not matter. Below that they do, and the figure is the worst of all ways to stand with such a
+gap that were found by climbing from many (own, rounded up by 5 %): up to twice that of even rollers.
 """
 
 from __future__ import annotations

@@ -117,12 +117,13 @@ class ArmWays:
                     found[:, at] = self._bends_within(FAMILY[number][0], x, y)
         stiff = self._usable(held, lambda: self._lengths(x, y, columns), columns)
         if stiff is not None:
-            found &= stiff
+            found = np.logical_and(found, stiff)
         if disc is not None:
-            found &= self._clear(target, courses, (np.zeros_like(x), np.zeros_like(x)), disc, columns)
+            middle = np.zeros_like(x)
+            found = np.logical_and(found, self._clear(target, courses, (middle, middle), disc, columns))
         if own is not None:
-            found &= self._clear(target, courses, own, self.arbor, columns)
-        some: np.ndarray = found.any(axis=1)
+            found = np.logical_and(found, self._clear(target, courses, own, self.arbor, columns))
+        some: np.ndarray = np.any(found, axis=1)
         return some
 
     def past(self, xs: np.ndarray, ys: np.ndarray, free: np.ndarray, at: tuple[np.ndarray, np.ndarray]) -> np.ndarray:
@@ -183,8 +184,8 @@ class ArmWays:
         return found
 
     def _courses(self, xs: np.ndarray, ys: np.ndarray, arms: np.ndarray) -> np.ndarray:
-        """Where each of these arms of each target bends (where it ends, if it does not) and ends: x and y of either; shape (4,
-        targets, arms)."""
+        """Where each of these arms of each target bends (where it ends, if it does not) and ends: x and y of either;
+        shape (4, targets, arms)."""
         own, (across, up) = (xs.astype(float)[:, None], ys.astype(float)[:, None]), map(float, self.half)
         its, shares, signs = _OWN[:, :, arms], _SHARES[:, :, arms], _SIGNS[:, arms]
         corners, sideways, straight = _CORNERS[arms], _SIDEWAYS[arms], _STRAIGHT[arms]

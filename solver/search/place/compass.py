@@ -28,7 +28,7 @@ class Compass:
         self._sin = np.array([math.sin(math.radians(float(angle))) for angle in self.directions])
 
     def ray(self, turn: float, teeth: int | float) -> Spots:
-        """Spots at so many teeth from the main axis, turned by `turn` radians from each direction. Not to be changed."""
+        """Spots at so many teeth from the main axis, turned by `turn` radians from each direction."""
         key = turn, teeth
         if key not in self._rays:
             if len(self._rays) >= MOST_RAYS:

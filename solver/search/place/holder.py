@@ -11,10 +11,10 @@ from solver.search.place.arm_ways import ROLLER
 from solver.search.place.measures import Measures, beside
 from solver.search.place.placer import Placer
 from solver.search.place.places import Places, arbor_of
-from solver.search.place.rollers import GRID, Tick, Wheelhouse
+from solver.search.place.rollers import Tick, Wheelhouse
 from solver.search.place.shapes import RingStack, share
 from solver.search.place.slabs import rollers_among_rings, touching_rollers
-from solver.search.roller_gaps import RollerGaps
+from solver.search.roller_gaps import GRID, RollerGaps
 
 
 class Holder:

@@ -1,8 +1,8 @@
 """The rollers inside a ring: where they may stand, and which of them hold it.
 
 A mesh pushes its ring inwards, so that a roller must be near it; and a ring whose rollers leave no gap of half a turn
-cannot leave them; by the rule `sag` gaps may have to be narrower, or rollers to stand evenly. Rollers stand on a grid of five
-degrees.
+cannot leave them; by the rule `sag` gaps may have to be narrower, or rollers to stand evenly. Rollers stand on a grid
+of five degrees.
 """
 
 from __future__ import annotations
