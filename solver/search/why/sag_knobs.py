@@ -1,4 +1,4 @@
-"""What may be loosened where parts bend too far: the limit itself, thicker loops, arms or posts, levels nearer together.
+"""What may be loosened where parts bend too far: the limit itself, thicker loops, arms or posts, nearer levels.
 
 More rollers are a knob of `fit.rollers.count`.
 """
