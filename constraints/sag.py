@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import compress
+
+import numpy as np
+from ortools.sat.python.cp_model import IntVar
 
 from constraints.places import Kept, PlaceVars
 from constraints.train import Expr, TrainVars
@@ -33,6 +37,38 @@ class RingsHold:
             different = list(dict.fromkeys(literals))
             rows = [[one, *(1 for _ in different)] for one in teeth]
             train.model.add_forbidden_assignments([train.rings[level], *different], rows)
+
+
+@dataclass(frozen=True)
+class RollersSpread:
+    """directions: for each ring those of its rollers [degrees], all or none; asked: for each ring how they must stand,
+    each always (None) or where a literal is true: no gap wider than so many degrees, unless they are exactly one of
+    these rows, by number."""
+
+    directions: Sequence[Sequence[float]]
+    asked: Sequence[Sequence[tuple[IntVar | None, float, Sequence[tuple[int, ...]]]]]
+    name = "sag"
+
+    def post(self, train: PlaceVars) -> None:
+        for rollers, directions, some in zip(train.rollers, self.directions, self.asked, strict=False):
+            beyond = (np.array(directions)[None, :] - np.array(directions)[:, None]) % 360
+            told: dict[tuple[int, ...], IntVar] = {}
+            for where, widest, rows in some if len(rollers) else ():
+                free = [self._exactly(train, rollers, row, told) for row in rows]
+                near = (beyond > 0) & (beyond <= widest + 1e-6)
+                for roller, row in zip(rollers, near, strict=True):
+                    always = [~roller, *free, *compress(rollers, row)]
+                    train.model.add_bool_or(always if where is None else [~where, *always])
+
+    def _exactly(
+        self, train: PlaceVars, rollers: Sequence[IntVar], row: tuple[int, ...], told: dict[tuple[int, ...], IntVar]
+    ) -> IntVar:
+        """The literal that says that a ring has these rollers and no others."""
+        if row not in told:
+            told[row] = train.model.new_bool_var(f"row of {len(row)} from {row[0]}")
+            every = [roller if index in row else ~roller for index, roller in enumerate(rollers)]
+            train.model.add_bool_and(every).only_enforce_if(told[row])
+        return told[row]
 
 
 @dataclass(frozen=True)

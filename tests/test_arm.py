@@ -144,7 +144,10 @@ def test_many_targets_are_looked_at_by_parts(monkeypatch):
 
     def looked_at(x, y, to_x, to_y):
         free = ways.free("arbor", x, y, disc)
-        return [free, ways.past_own(x, y, free, (to_x, to_y)), ways.past(x, y, free, (to_x[:9], to_y[:9]))]
+        own = ways.past_own(x, y, free, (to_x, to_y))
+        assert (ways.reached("arbor", x, y, disc, (to_x, to_y)) == own).all()
+        assert (ways.reached("arbor", x, y, disc, None) == free.any(axis=1)).all()
+        return [free, own, ways.past(x, y, free, (to_x[:9], to_y[:9]))]
 
     spots = xs, ys, at_x, at_y
     whole, long = looked_at(*spots), looked_at(*(one.astype(object) for one in spots))  # as in very large designs
@@ -211,7 +214,7 @@ def test_arms_that_are_too_long_for_what_they_hold_are_left_out():
     design = parse_design(small())
     told = []
 
-    def usable(held, lengths):
+    def usable(held, lengths, arms):
         told.append(held)
         return lengths() <= 100
 

@@ -23,7 +23,8 @@ from solver.search.order import effort
 from solver.search.order.search import search
 from solver.search.place.drive import motors
 from solver.search.place.measures import Measures
-from solver.search.place.rollers import GRID, STEP, Wheelhouse, turned
+from solver.search.place.rollers import STEP, Wheelhouse, turned
+from solver.search.roller_gaps import GRID
 from solver.search.stop import WorkLimit
 from solver.search.why.explain import explain
 

@@ -254,7 +254,8 @@ def _hint(design: Design, train: Train, said: Violation) -> str:
         key = next(key for key in ("wheel", "pinion", "third") if said.text.startswith(key))
         return f"arbors.{key}_teeth is {show_numbers(getattr(design.arbors, f'{key}_teeth'))}"
     if said.rule == "sag":
-        thicker = "loops (wire.loop)" if said.text.startswith("the ring") else "posts (fit.post_radius)"
+        ring = said.text.startswith("the ring")
+        thicker = "loops (wire.loop), more rollers or narrower gaps" if ring else "posts (fit.post_radius)"
         return f"thicker {thicker}, or a greater supports.sag"
     if said.rule != "sense":
         return ""

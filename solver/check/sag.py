@@ -1,18 +1,20 @@
 """Whether posts and rings bend too far under what they carry: the judge's own way to the rule `sag`.
 
-On a wall a post of an arbor, a third gear or a roller is a cantilever from its plate, and a ring hangs on as many equal
-points that push outwards as it has rollers at least, these and its body where they are worst; on a table posts are
-pressed, not bent, and a ring lies on so many points, its body between two of them. Without rollers nobody knows how
-it is held, and it is not judged. Where rollers stand in truth, perhaps unevenly, is not looked at. Moduli are those of
-free-cutting brass for posts and of brass wire for rings. Forces in N, lengths in mm.
+On a wall a post of an arbor, a third gear or a roller is a cantilever from its plate, and a ring hangs on its rollers,
+which push outwards, down and its body where they are worst; on a table posts are pressed, not bent, and a ring lies on
+its rollers, its body between two of them. How rollers stand is looked at (`rolled`); where none are placed, they are
+taken to be as few as they may, evenly. Without rollers nobody knows how a ring is held, and it is not judged. Moduli
+are those of free-cutting brass for posts and of brass wire for rings. Forces in N, lengths in mm.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from fractions import Fraction
 from functools import lru_cache
-from math import pi
+from math import ceil, pi
 
+from solver.check.rolled import gaps_of, hung, lying
 from solver.check.verdict import Violation
 from solver.check.weigh import Weights, rim_left
 from solver.design.design import Design
@@ -23,10 +25,6 @@ HEAVY = 9.80665 / 1000  # N for a gram
 RODS, WIRE, STEEL = 97e3, 110e3, 200e3  # MPa: CZ121, brass wire, carbon steel (mill data sheets, materials tables)
 NU, NU_STEEL = 0.34, 0.3  # from memory
 COLLAR = 2.0  # mm of a post beyond what turns on it (common practice, no source)
-# Of a ring that hangs on rollers: by their count how far it goes out of round, of its weight W in W R3 / (2 pi EI), and
-# of a load P in P R3 / EI. Found by sticks that touch the rollers from one side (own), at the worst, and rounded up.
-_HUNG_ON = {3: (0.657, 0.1932), 4: (0.1044, 0.0663), 5: (0.0354, 0.029), 6: (0.0196, 0.0157), 7: (0.012, 0.0095)}
-_HUNG_ON_MORE = 0.0080, 0.0066
 _WAVES = 4000
 
 
@@ -55,17 +53,20 @@ def _told(design: Design, mm: float) -> str:
 def bends(design: Design, train: Train) -> Iterator[tuple[str, str, float]]:
     """(where, what, how far it bends [mm]) of every post that is judged, and of every ring."""
     weigh, count = Weights(design), len(train.rings)
-    hung = design.supports is None or design.supports.model == "wall"
+    upright = design.supports is None or design.supports.model == "wall"
     body_on = {ring: body for body, ring in enumerate(train.seats)}
     carried = [weigh.body(body_on[ring], ring, count) if ring in body_on else 0.0 for ring in range(count)]
-    if hung and design.fit.plate != "none":
+    if upright and design.fit.plate != "none":
         yield from _posts(weigh, train, carried)
     if design.fit.rollers is None:
         return
-    points = min(design.fit.rollers.count)
+    fewest, placed = min(design.fit.rollers.count), () if train.placement is None else train.placement.rollers
     for ring, teeth in enumerate(train.rings):
-        what = f"the ring, {'hung' if hung else 'flat'} on {points} rollers,"
-        yield f"ring {ring}", what, ring_bend(weigh, teeth, carried[ring], points, hung)
+        gaps = gaps_of(one.direction for one in placed[ring]) if ring < len(placed) else []
+        gaps = gaps if len(gaps) > 1 else [Fraction(360, fewest)] * fewest
+        wide = "" if max(gaps) <= ceil(72 / len(gaps)) * 5 else f" with a gap of {float(max(gaps)):g} degrees"
+        what = f"the ring, {'hung' if upright else 'flat'} on {len(gaps)} rollers{wide},"
+        yield f"ring {ring}", what, ring_bend(weigh, teeth, carried[ring], gaps, upright)
 
 
 def _posts(weigh: Weights, train: Train, carried: Sequence[float]) -> Iterator[tuple[str, str, float]]:
@@ -121,9 +122,9 @@ class _Cantilevers:
         return self.weigh.spacing * ((level if self.inner else self.count - 1 - level) + 0.5)
 
 
-def ring_bend(weigh: Weights, teeth: int, body: float, points: int, hung: bool) -> float:
-    """How far a ring with a body of so many grams goes out of round that hangs on so many points; lying, how far it
-    goes down between two of them. Infinite where roots leave no metal."""
+def ring_bend(weigh: Weights, teeth: int, body: float, gaps: Sequence[Fraction], upright_ring: bool) -> float:
+    """How far a ring with a body of so many grams goes out of round that hangs on rollers with these gaps; lying, how
+    far it goes down between two of them. Infinite where roots leave no metal."""
     made = weigh.made
     if made.plate:
         deep, thick = rim_left(made), made.sheet
@@ -138,11 +139,14 @@ def ring_bend(weigh: Weights, teeth: int, body: float, points: int, hung: bool) 
         upright = level = pi * made.loop**4 / 64
         twist = 2 * upright
     own, force = HEAVY * weigh.ring(teeth), HEAVY * body
-    if hung:
-        of_own, of_load = _HUNG_ON.get(points, _HUNG_ON_MORE)
+    if upright_ring:
+        of_own, of_load = hung(gaps)
         return (of_own * own / (2 * pi) + of_load * force) * radius**3 / (WIRE * upright)
     share = twist / level / 2 / (1 + NU)
-    return (_between(points, share) * own + _beside(points, share) * force) * radius**3 / (WIRE * level)
+    soft = lying(gaps, share)
+    if soft is None:
+        soft = 2 * pi * _between(len(gaps), share), _beside(len(gaps), share)
+    return (soft[0] * own / (2 * pi) + soft[1] * force) * radius**3 / (WIRE * level)
 
 
 def _wave(crests: int, share: float) -> float:

@@ -9,32 +9,6 @@ from math import cos, pi, sin
 
 _TERMS = 4000  # of series that fall off as 1 / k4 and faster
 
-# By the count of rollers inside a ring that hangs on them, even all around: by how much it goes out of round under its
-# own weight [w R4 / EI] and under a weight on it [P R3 / EI]; more than these bend it no more than the last.
-_ON_ROLLERS = {
-    3: (0.657, 0.1932),
-    4: (0.1044, 0.0663),
-    5: (0.0354, 0.0290),
-    6: (0.0196, 0.0157),
-    7: (0.0120, 0.0095),
-    8: (0.0080, 0.0066),
-}
-_MOST_ROLLERS = max(_ON_ROLLERS)
-
-
-def rolled(rollers: int, radius: float, weight: float, stiffness: float) -> float:
-    """The largest radial departure from round, anywhere, of a ring that hangs in its plane on evenly spaced rollers
-    inside it, which push outwards only, under its own weight and as they lie at the worst (own, by 240 sticks that
-    touch the rollers from one side). rollers: 3 or more."""
-    return _ON_ROLLERS[min(rollers, _MOST_ROLLERS)][0] * weight * radius**4 / stiffness
-
-
-def rolled_loaded(rollers: int, radius: float, force: float, stiffness: float) -> float:
-    """Likewise of a weightless ring under a force straight down, where on the ring it does most. Which rollers a ring
-    leaves depends on both weights, so that departures do not add up; in all that was tried the sum was no less than
-    what both make together (own)."""
-    return _ON_ROLLERS[min(rollers, _MOST_ROLLERS)][1] * force * radius**3 / stiffness
-
 
 def quarter(radius: float, force: float, stiffness: float, twist: float) -> float:
     """How far the free end of a quarter circle, built in at the other, moves under a force across its plane:

@@ -2,8 +2,9 @@
 
 Hung on a wall the main axis is level, so that posts are cantilevers from their plate, one of a roller may have to carry
 all of its ring, and a ring hangs on its rollers; on a table posts are pressed along their length, and a ring lies flat
-on its rollers. These are taken to stand evenly. How a ring without rollers is held is the maker's, and it is not
-judged.
+on its rollers. How these may stand is a property of each ring (`roller_gaps`): evenly, where its figure for so many is
+enough, or with no gap wider than its figure for the widest gap allows. How a ring without rollers is held is the
+maker's, and it is not judged.
 What gears weigh is reckoned by their teeth alone (`forms.weights`), so that each part is judged by itself.
 
 Floats decide: what comes within MARGIN of what is allowed counts as too far. The judge, which works it out anew, takes
@@ -29,9 +30,10 @@ from solver.forms.weights import hub_grams, hub_mm, reckoned_grams, thick_mm
 from solver.forms.wire import tube_grams, wire_grams
 from solver.mechanics.beams import loaded_at, loaded_evenly
 from solver.mechanics.metals import METALS, newtons
-from solver.mechanics.rings import flat, flat_loaded, rolled, rolled_loaded
+from solver.mechanics.on_rollers import Figures, hung_evenly, hung_within, lying_evenly, lying_within
 from solver.mechanics.sections import Section, round_rod, strip
 from solver.search.levels import ROLLER_WIDTH
+from solver.search.roller_gaps import FREE, GRID, WIDEST, RollerGaps, stood
 
 MARGIN = 1e-6  # of the limit; what floats and cut series add is a thousandth of it
 POST_END = 2.0  # mm of a post beyond what turns on it, for a collar or a screw (common practice, no source)
@@ -83,12 +85,13 @@ class Sagging:
         self.limit_mm = inf if supports is None else float(supports.sag(design.rings.addendum))
         self.roles = self.form.roles(design.wire.third)
         rollers = design.fit.rollers
-        self.points = None if rollers is None else rollers.count[0]  # on which a ring hangs or lies
+        self.rollers: tuple[int, ...] = () if rollers is None else rollers.count  # on which a ring may hang or lie
         self.post = round_rod(sizes.post_mm)
         self.roller_mm = ROLLER_WIDTH * (sizes.sheet_mm if self.form.plate else sizes.loop_mm)
         self._stiff: dict[tuple[int, int, int, int | None], bool] = {}
         self._gears: dict[tuple[int, str], float] = {}
         self._known: dict[tuple[tuple[Stood, ...], int], bool] = {}
+        self._gaps: dict[tuple[int, float], RollerGaps] = {}
 
     # -- weights -----------------------------------------------------------------------------------------------------
 
@@ -204,22 +207,27 @@ class Sagging:
             sections = round_rod(sizes.loop_mm), round_rod(sizes.loop_mm)
         return RingBend(radius, *sections, self.ring_grams(teeth), body_grams)
 
-    def ring_bend_mm(self, teeth: int, body_grams: float) -> float:
-        """How far a ring on as few rollers as it may have goes out of round, they and its body where they are worst;
-        lying, how far it goes down between two of its rollers, its body there. 0 without rollers."""
-        if self.points is None:
-            return 0.0
+    def ring_bend_mm(self, teeth: int, body_grams: float, widest: int, even: int | None) -> float:
+        """How far a ring goes out of round that hangs on its rollers, down and its body where they are worst; lying,
+        how far it goes down between them, its body there. widest: the widest gap between two rollers, in steps of the
+        grid; even: how many they are where they stand evenly."""
         one = self.ring(teeth, body_grams)
         if one.in_plane.moment <= 0:
             return inf
-        weight, force = newtons(one.grams) / (2 * pi * one.radius_mm), newtons(body_grams)
-        if self.hung:
-            stiff = WIRE.modulus * one.in_plane.moment
-            own = rolled(self.points, one.radius_mm, weight, stiff)
-            return own + rolled_loaded(self.points, one.radius_mm, force, stiff)
-        stiff, twist = WIRE.modulus * one.across.moment, one.across.twist(WIRE)
-        own = flat(self.points, one.radius_mm, weight, stiff, twist)
-        return own + flat_loaded(self.points, one.radius_mm, force, stiff, twist)
+        weight, force = newtons(one.grams) / (2 * pi), newtons(body_grams)
+        section = one.in_plane if self.hung else one.across
+        twist = one.across.twist(WIRE)
+        figures: list[Figures | None] = (
+            [hung_within(widest), None if even is None else hung_evenly(even)]
+            if self.hung
+            else [lying_within(widest, twist), None if even is None else lying_evenly(even, twist)]
+        )
+        least = min(own * weight + load * force for own, load in filter(None, figures))
+        return least * one.radius_mm**3 / (WIRE.modulus * section.moment)
+
+    def stood_bend_mm(self, teeth: int, body_grams: float, directions: Sequence[int]) -> float:
+        """Likewise on rollers in these directions of the grid."""
+        return self.ring_bend_mm(teeth, body_grams, *stood(directions))
 
     # -- the rule ----------------------------------------------------------------------------------------------------
 
@@ -245,18 +253,48 @@ class Sagging:
             self._known[key] = all(map(self.holds, bent))
         return self._known[key]
 
+    def roller_gaps(self, level: int, teeth: int, count: int, body: int | None) -> RollerGaps:
+        """How the rollers of a ring may stand, so that it bends within the limit; anyhow where it has none."""
+        grams = self.body_grams(body, level, count)
+        key = teeth, grams
+        if key not in self._gaps:
+            self._gaps[key] = self._gaps_of(teeth, grams)
+        return self._gaps[key]
+
+    def _gaps_of(self, teeth: int, grams: float) -> RollerGaps:
+        if not self.rollers:
+            return FREE
+        widest = next(
+            (gap for gap in range(WIDEST, 0, -1) if self.holds(self.ring_bend_mm(teeth, grams, gap, None))), 0
+        )
+        even = (
+            count
+            for count in self.rollers
+            if -(-GRID // count) > widest and self.holds(self.ring_bend_mm(teeth, grams, WIDEST, count))
+        )
+        return RollerGaps(widest, tuple(even))
+
     def ring_holds(self, level: int, teeth: int, count: int, body: int | None) -> bool:
-        """Whether a ring, and the post of each of its rollers, bends within the limit."""
+        """Whether a ring bends within the limit on rollers that stand as is best for it, and the post of each."""
         key = level, teeth, count, body
         if key not in self._stiff:
             self._stiff[key] = self._ring_holds(*key)
         return self._stiff[key]
 
     def _ring_holds(self, level: int, teeth: int, count: int, body: int | None) -> bool:
-        rolled = self.design.fit.rollers is not None and self.posts_bend
-        if rolled and not self.holds(self.roller_bend_mm(level, teeth, count, body)):
+        if not self.rollers:
+            return True
+        if self.posts_bend and not self.holds(self.roller_bend_mm(level, teeth, count, body)):
             return False
-        return self.holds(self.ring_bend_mm(teeth, self.body_grams(body, level, count)))
+        return self.roller_gaps(level, teeth, count, body).possible(self.rollers)
+
+    def stack_gaps(self, rings: Sequence[int], riders: dict[int, int]) -> tuple[RollerGaps, ...]:
+        """How the rollers of each ring may stand; none where rings have none. riders: the body on each ring that
+        carries one."""
+        if not self.rollers:
+            return ()
+        count = len(rings)
+        return tuple(self.roller_gaps(level, teeth, count, riders.get(level)) for level, teeth in enumerate(rings))
 
     def stack_holds(self, rings: Sequence[int], riders: dict[int, int]) -> bool:
         """Whether all rings do. riders: the body on each ring that carries one."""

@@ -28,15 +28,16 @@ _DOUBT = 1e-12  # of the square of the farthest that anything is from the main a
 ARBOR, THIRD, MOTOR, ROLLER = "arbor", "third gear", "motor", "roller"  # what arms hold
 
 Points = list[tuple[Surd, Surd]]
-Usable = Callable[[str, Callable[[], np.ndarray]], np.ndarray | None]
-"""Which arms can be used for what they hold, by their developed lengths [mm; shape (targets, arms)]; None: all."""
+Usable = Callable[[str, Callable[[], np.ndarray], np.ndarray], np.ndarray | None]
+"""Which arms, by number, can be used for what they hold, by their developed lengths [mm; shape (targets, arms)]; None:
+all."""
 
 
 class ArmWays:
     """The arms in the frame of one design. Targets and things stand at whole micrometres; lengths are exact."""
 
     def __init__(
-        self, design: Design, mm_per_tooth: Fraction, rim: Fraction, usable: Usable = lambda held, lengths: None
+        self, design: Design, mm_per_tooth: Fraction, rim: Fraction, usable: Usable = lambda held, lengths, arms: None
     ) -> None:
         """mm_per_tooth: of pitch radius, rounded up; rim [mm]: how far rings reach inwards. usable: which arms are
         stiff enough for what they hold."""
@@ -69,8 +70,8 @@ class ArmWays:
             for part in _blocks(len(xs), len(FAMILY)):
                 x, y = xs[part], ys[part]
                 middle = np.zeros_like(x)
-                found[part] &= self._clear((x, y), self._courses(x, y), (middle, middle), disc)
-        some = self._usable(held, lambda: self._lengths(xs, ys))
+                found[part] &= self._clear((x, y), self._courses(x, y, _ALL), (middle, middle), disc, _ALL)
+        some = self._usable(held, lambda: self._lengths(xs, ys, _ALL), _ALL)
         return found if some is None else found & some
 
     def past_own(
@@ -80,9 +81,50 @@ class ArmWays:
         found = np.zeros(len(xs), bool)
         for part in _blocks(len(xs), len(FAMILY)):
             x, y = xs[part], ys[part]
-            clear = self._clear((x, y), self._courses(x, y), (at[0][part], at[1][part]), self.arbor)
+            clear = self._clear((x, y), self._courses(x, y, _ALL), (at[0][part], at[1][part]), self.arbor, _ALL)
             found[part] = np.any(clear & free[part], axis=1)
         return found
+
+    def reached(
+        self,
+        held: str,
+        xs: np.ndarray,
+        ys: np.ndarray,
+        disc: Fraction | None,
+        own: tuple[np.ndarray, np.ndarray] | None,
+    ) -> np.ndarray:
+        """Which targets have an arm that is free in this sense, and clear of the arbor at the spot of the same number
+        where one is told. Straight arms are looked at first: most targets have one."""
+        found = np.zeros(len(xs), bool)
+        for columns in (_LINES, _BENT):
+            left = np.flatnonzero(~found)
+            for part in _blocks(len(left), len(columns)):
+                at = left[part]
+                arbor = None if own is None else (own[0][at], own[1][at])
+                found[at] = self._some(held, (xs[at], ys[at]), disc, arbor, columns)
+        return found
+
+    def _some(
+        self, held: str, target: tuple[np.ndarray, np.ndarray], disc: Fraction | None,
+        own: tuple[np.ndarray, np.ndarray] | None, columns: np.ndarray,
+    ) -> np.ndarray:  # fmt: skip
+        """Likewise with one of these arms."""
+        x, y = target
+        found, courses = np.ones((len(x), len(columns)), bool), self._courses(x, y, columns)
+        if self.round:
+            for at, number in enumerate(columns.tolist()):
+                if not _STRAIGHT[number]:
+                    found[:, at] = self._bends_within(FAMILY[number][0], x, y)
+        stiff = self._usable(held, lambda: self._lengths(x, y, columns), columns)
+        if stiff is not None:
+            found = np.logical_and(found, stiff)
+        if disc is not None:
+            middle = np.zeros_like(x)
+            found = np.logical_and(found, self._clear(target, courses, (middle, middle), disc, columns))
+        if own is not None:
+            found = np.logical_and(found, self._clear(target, courses, own, self.arbor, columns))
+        some: np.ndarray = np.any(found, axis=1)
+        return some
 
     def past(self, xs: np.ndarray, ys: np.ndarray, free: np.ndarray, at: tuple[np.ndarray, np.ndarray]) -> np.ndarray:
         """Which targets have an arm, of those that are free, clear of an arbor at each of these spots; shape (targets,
@@ -97,20 +139,20 @@ class ArmWays:
         found = np.zeros((len(xs), len(at[0])), bool)
         off_x, off_y = (one[:, None].astype(float) - by.astype(float) for one, by in zip((xs, ys), at, strict=True))
         perhaps = off_x * off_x + off_y * off_y >= float(self.arbor) ** 2 * (1 - 1e-9)  # of the target itself
-        courses = self._courses(xs, ys)
+        courses = self._courses(xs, ys, _ALL)
         for number in range(len(FAMILY)):
             one, other = np.nonzero(perhaps & ~found & free[:, number, None])
             if len(one):
                 this = slice(number, number + 1)
                 target, course, spot = (xs[one], ys[one]), courses[:, one, this], (at[0][other], at[1][other])
-                found[one, other] = self._clear(target, course, spot, self.arbor, number)[:, 0]
+                found[one, other] = self._clear(target, course, spot, self.arbor, _ALL[this])[:, 0]
         return found
 
     # -- arms --------------------------------------------------------------------------------------------------------
 
-    def _lengths(self, xs: np.ndarray, ys: np.ndarray) -> np.ndarray:
-        """Developed lengths [mm] of the arms; shape (targets, arms)."""
-        bend_x, bend_y, end_x, end_y = self._courses(xs, ys)
+    def _lengths(self, xs: np.ndarray, ys: np.ndarray, arms: np.ndarray) -> np.ndarray:
+        """Developed lengths [mm] of these arms; shape (targets, arms)."""
+        bend_x, bend_y, end_x, end_y = self._courses(xs, ys, arms)
         first = np.hypot(bend_x - xs.astype(float)[:, None], bend_y - ys.astype(float)[:, None])
         found: np.ndarray = (first + np.hypot(end_x - bend_x, end_y - bend_y)) / UM
         return found
@@ -126,10 +168,10 @@ class ArmWays:
 
     def _clear(
         self, target: tuple[np.ndarray, np.ndarray], courses: np.ndarray, at: tuple[np.ndarray, np.ndarray],
-        need: Fraction, first: int = 0,
+        need: Fraction, arms: np.ndarray,
     ) -> np.ndarray:  # fmt: skip
-        """Whether arms of each target, of which `courses` tells some from the one with the number `first` on, are at
-        least `need` micrometres from the point of the same number; shape (targets, arms)."""
+        """Whether these arms of each target, of which `courses` tells, are at least `need` micrometres from the point
+        of the same number; shape (targets, arms)."""
         x, y, to_x, to_y = (one.astype(float)[:, None] for one in (*target, *at))
         bend_x, bend_y, end_x, end_y = courses
         least = np.minimum(_square(x, y, bend_x, bend_y, to_x, to_y), _square(bend_x, bend_y, end_x, end_y, to_x, to_y))
@@ -138,21 +180,23 @@ class ArmWays:
         far = max(float(max(self.half)), *(float(abs(one).max(initial=0.0)) for one in (x, y, to_x, to_y)))
         for index, arm in np.argwhere(abs(least - asked) <= _DOUBT * max(far * far, asked)).tolist():
             spots = [(int(one[0][index]), int(one[1][index])) for one in (target, at)]
-            found[index, arm] = self._exactly(first + arm, spots[0], spots[1], need)
+            found[index, arm] = self._exactly(int(arms[arm]), spots[0], spots[1], need)
         return found
 
-    def _courses(self, xs: np.ndarray, ys: np.ndarray) -> np.ndarray:
-        """Where each arm of each target bends (where it ends, if it does not) and ends: x and y of either; shape (4,
-        targets, arms)."""
+    def _courses(self, xs: np.ndarray, ys: np.ndarray, arms: np.ndarray) -> np.ndarray:
+        """Where each of these arms of each target bends (where it ends, if it does not) and ends: x and y of either;
+        shape (4, targets, arms)."""
         own, (across, up) = (xs.astype(float)[:, None], ys.astype(float)[:, None]), map(float, self.half)
-        bend_x, end_x = (np.where(_OWN[part, 0], own[0], _SHARES[part, 0] * across) for part in (0, 1))
-        bend_y, end_y = (np.where(_OWN[part, 1], own[1], _SHARES[part, 1] * up) for part in (0, 1))
+        its, shares, signs = _OWN[:, :, arms], _SHARES[:, :, arms], _SIGNS[:, arms]
+        corners, sideways, straight = _CORNERS[arms], _SIDEWAYS[arms], _STRAIGHT[arms]
+        bend_x, end_x = (np.where(its[part, 0], own[0], shares[part, 0] * across) for part in (0, 1))
+        bend_y, end_y = (np.where(its[part, 1], own[1], shares[part, 1] * up) for part in (0, 1))
         if self.round:
             on_side = [np.sqrt(np.maximum(across * across - one * one, 0.0)) for one in (end_y, end_x)]
             corner = across * sqrt(0.5)
-            end_x = np.where(_CORNERS, _SIGNS[0] * corner, np.where(_SIDEWAYS, _SIGNS[0] * on_side[0], end_x))
-            end_y = np.where(_CORNERS, _SIGNS[1] * corner, np.where(_SIDEWAYS, end_y, _SIGNS[1] * on_side[1]))
-            bend_x, bend_y = np.where(_STRAIGHT, end_x, bend_x), np.where(_STRAIGHT, end_y, bend_y)
+            end_x = np.where(corners, signs[0] * corner, np.where(sideways, signs[0] * on_side[0], end_x))
+            end_y = np.where(corners, signs[1] * corner, np.where(sideways, end_y, signs[1] * on_side[1]))
+            bend_x, bend_y = np.where(straight, end_x, bend_x), np.where(straight, end_y, bend_y)
         return np.stack(np.broadcast_arrays(bend_x, bend_y, end_x, end_y))
 
     # -- exactly -----------------------------------------------------------------------------------------------------
@@ -198,14 +242,14 @@ def stiff_arms(design: Design) -> Usable:
     farthest = float(frame.width + frame.height)  # no arm is as long: neither leg is longer than the frame
     longest = dict[str, np.ndarray | None]()
 
-    def usable(held: str, lengths: Callable[[], np.ndarray]) -> np.ndarray | None:
+    def usable(held: str, lengths: Callable[[], np.ndarray], arms: np.ndarray) -> np.ndarray | None:
         if sagging is None:
             return None
         if held not in longest:
             most = sagging.longest_arms_mm(held, ~_STRAIGHT)
             longest[held] = None if most.min() > farthest else most
         most_mm = longest[held]
-        return None if most_mm is None else lengths() <= most_mm
+        return None if most_mm is None else lengths() <= most_mm[arms]
 
     return usable
 
@@ -239,5 +283,7 @@ _OWN = np.array([[[corner[axis] is None for corner in part] for axis in (0, 1)] 
 _SHARES = np.array([[[float(corner[axis] or 0) for corner in part] for axis in (0, 1)] for part in _PARTS])
 _SIGNS = np.sign(_SHARES[1])
 _STRAIGHT = np.array([len(arm) == 1 for arm in FAMILY])
+_ALL = np.arange(len(FAMILY))
+_LINES, _BENT = np.flatnonzero(_STRAIGHT), np.flatnonzero(~_STRAIGHT)
 _CORNERS = np.array([_corner(arm[-1]) for arm in FAMILY])
 _SIDEWAYS = ~_CORNERS & (abs(_SHARES[1][0]) == 1)  # they end on the left or right side

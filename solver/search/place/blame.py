@@ -21,6 +21,7 @@ from solver.search.place.shapes import ArborShape, RingStack
 
 MOST_PLACES = 1500  # of one thing; one with more is taken to be in nobody's way
 MOST_CELLS = 50_000_000  # of tables that are remembered
+AT_ONCE = 64  # shapes that are looked at together
 MOST_TRIES = 200  # places tried out where more than neighbours meet
 
 Shapes = tuple[ArborShape, ...]
@@ -64,7 +65,9 @@ class Blame:
         key = (stack, shapes)
         if key not in self._things:
             some, number = list[Places](), 0
-            for shape in shapes:
+            for at, shape in enumerate(shapes):
+                if at % AT_ONCE == 0:
+                    self.placer.prepare(shapes[at : at + AT_ONCE], stack.rings, stack.riders)
                 self.tick()
                 some.append(self.placer.among(shape, stack.rings, stack.riders))
                 number += len(some[-1])

@@ -15,17 +15,28 @@ from solver.design.train import Spot
 from solver.search.place.measures import LARGE, Measures, spots
 from solver.search.place.places import Spots
 
+MOST_RAYS = 20_000  # that are remembered
+
 
 class Compass:
     """The directions [degrees] in which arbors and motors may stand."""
 
     def __init__(self, directions: Sequence[Fraction], measures: Measures) -> None:
         self.directions, self.measures = tuple(directions), measures
+        self._rays: dict[tuple[float, int | float], Spots] = {}
         self._cos = np.array([math.cos(math.radians(float(angle))) for angle in self.directions])
         self._sin = np.array([math.sin(math.radians(float(angle))) for angle in self.directions])
 
     def ray(self, turn: float, teeth: int | float) -> Spots:
         """Spots at so many teeth from the main axis, turned by `turn` radians from each direction."""
+        key = turn, teeth
+        if key not in self._rays:
+            if len(self._rays) >= MOST_RAYS:
+                self._rays.clear()
+            self._rays[key] = self._ray(turn, teeth)
+        return self._rays[key]
+
+    def _ray(self, turn: float, teeth: int | float) -> Spots:
         far = self.measures.um(teeth)
         cos, sin = math.cos(turn), math.sin(turn)
         x, y = far * (self._cos * cos - self._sin * sin), far * (self._sin * cos + self._cos * sin)

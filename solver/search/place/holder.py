@@ -13,9 +13,10 @@ from solver.search.place.arm_ways import ROLLER
 from solver.search.place.measures import Measures, beside
 from solver.search.place.placer import Placer
 from solver.search.place.places import Places, arbor_of, beside_roller_eyes
-from solver.search.place.rollers import GRID, Tick, Wheelhouse
+from solver.search.place.rollers import Tick, Wheelhouse
 from solver.search.place.shapes import RingStack, share
 from solver.search.place.slabs import rollers_among_rings, touching_rollers
+from solver.search.roller_gaps import GRID, RollerGaps
 
 
 class Holder:
@@ -27,7 +28,7 @@ class Holder:
 
     def __init__(self, measures: Measures, placer: Placer) -> None:
         self.measures, self.placer = measures, placer
-        self._wheelhouses: dict[tuple[int, int, range], Wheelhouse] = {}
+        self._wheelhouses: dict[tuple[int, int, range, RollerGaps], Wheelhouse] = {}
         self._roller_rows: dict[tuple[Wheelhouse, Places], list[int]] = {}
         self._roller_pairs: dict[tuple[Wheelhouse, Wheelhouse], list[int]] = {}
         self._roller_angles: dict[tuple[int, RingStack], int] = {}
@@ -43,7 +44,7 @@ class Holder:
     def wheelhouse(self, level: int, stack: RingStack) -> Wheelhouse:
         """The rollers that a ring may have."""
         passes = self.placer.passes(level, len(stack.rings))
-        key = (level, stack.rings[level], passes)
+        key = (level, stack.rings[level], passes, stack.gaps_at(level))
         if key not in self._wheelhouses:
             self._wheelhouses[key] = Wheelhouse(self.measures, *key)
         return self._wheelhouses[key]

@@ -40,6 +40,8 @@ class Measures:
         self.fit, self.clearance, self.post = fit, fit.clearance - off, fit.post_radius
         self.roller = fit.rollers.radius if fit.rollers else Fraction(0)
         self._frame_rooms: dict[tuple[int, Fraction], tuple[int, int, int]] = {}
+        self._gear_rooms: dict[int, tuple[int, int, int]] = {}
+        self._sides: dict[tuple[int, int | None], tuple[int, ...]] = {}
         self._known: dict[tuple[str, int, Fraction], int] = {}
         per_tooth = rings.pitch.value / 2 if rings.pitch.is_module else rings.pitch.value / (2 * PI_LOW)
         self.high = per_tooth  # millimetres of pitch radius for a tooth, rounded up
@@ -54,9 +56,13 @@ class Measures:
 
     def side(self, side: Side) -> tuple[int, ...]:
         """The sizes of the arbor's gear and of the third gear, if there is one, on one side of an arbor."""
-        if side.third is None:
-            return (self.gear(GEAR, side.gear),)
-        return self.gear(BEHIND, side.gear), self.gear(THIRD, side.third)
+        key = side.gear, side.third
+        if key not in self._sides:
+            if side.third is None:
+                self._sides[key] = (self.gear(GEAR, side.gear),)
+            else:
+                self._sides[key] = self.gear(BEHIND, side.gear), self.gear(THIRD, side.third)
+        return self._sides[key]
 
     def um(self, teeth: int | float) -> float:
         """Pitch radius of so many teeth [micrometres]."""
@@ -122,16 +128,23 @@ class Measures:
 
     def gear_in_frame(self, xs: np.ndarray, ys: np.ndarray, size: int) -> np.ndarray:
         """Which spots hold a gear of that size inside the frame."""
-        teeth, reach = _split(size)
-        return self.in_frame(xs, ys, teeth, self._tip + reach)
+        if self.fit.frame is None:
+            return np.ones(len(xs), bool)
+        if size not in self._gear_rooms:
+            teeth, reach = _split(size)
+            self._gear_rooms[size] = self.frame_room(teeth, self._tip + reach)
+        return self._in_room(xs, ys, self._gear_rooms[size])
 
     def in_frame(self, xs: np.ndarray, ys: np.ndarray, teeth: int, radius: Fraction) -> np.ndarray:
         """Which spots hold a round thing, `radius` mm beyond the pitch radius of `teeth` teeth, inside the frame."""
-        frame = self.fit.frame
-        if frame is None:
-            return np.ones(len(xs), bool)
-        across, up, far = self.frame_room(teeth, radius)
-        if frame.round:
+        return (
+            np.ones(len(xs), bool) if self.fit.frame is None else self._in_room(xs, ys, self.frame_room(teeth, radius))
+        )
+
+    def _in_room(self, xs: np.ndarray, ys: np.ndarray, room: tuple[int, int, int]) -> np.ndarray:
+        across, up, far = room
+        assert self.fit.frame is not None
+        if self.fit.frame.round:
             inside: np.ndarray = squares(xs, ys) <= least_of(far, xs)
             return inside
         within: np.ndarray = (abs(xs) <= least_of(across, xs)) & (abs(ys) <= least_of(up, xs))

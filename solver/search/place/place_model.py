@@ -41,6 +41,7 @@ class PlaceModel:
             levels.post(train)
         if tables.rollers:
             tables.roller().post(train)
+            tables.spread([[(None, gaps)] for gaps in tables.stack.gaps]).post(train)
         for arm in arm_rules(tables):
             arm.post(train)
         return train

@@ -34,9 +34,8 @@ from solver.search.place.places import (
 )
 from solver.search.place.shapes import ArborShape, Side, share
 from solver.search.place.slabs import among_rings, own_clear
+from solver.search.roller_gaps import GRID
 from solver.search.sagged import sagging_of
-
-ROLLER_DIRECTIONS = 72  # in which a roller may stand, equally spaced
 
 
 class Placer:
@@ -51,7 +50,7 @@ class Placer:
         self.compass = Compass(self.directions, measures)
         self.sagging = None if plate == "none" else sagging_of(design)
         self.middle = spots([0])
-        self._arbors: dict[tuple[int, tuple[int, ...]], bool] = {}
+        self._arbors: dict[tuple[int, tuple[int, ...]], np.ndarray] = {}
         self._choices: dict[tuple[object, ...], list[SideChoice]] = {}
         self._alone: dict[ArborShape, Places] = {}
         self._among: dict[tuple[ArborShape, tuple[int, ...], tuple[int, ...]], Places] = {}
@@ -75,41 +74,80 @@ class Placer:
     def among(self, shape: ArborShape, rings: tuple[int, ...], riders: tuple[int, ...]) -> Places:
         """Likewise what the rings that its posts pass, and the stands of the bodies on the rings `riders`, leave, and
         where arms reach it as far as it alone tells."""
-        places, arms = self.alone(shape, len(rings)), self.measures.arms
-        bare = self.plate == "none" and self.fit.stands == "none" and self.measures.thick is None
-        if bare and arms is None:
-            return places
-        key = (shape, () if bare else rings, riders)
+        if self._bare and self.measures.arms is None:
+            return self.alone(shape, len(rings))
+        key = (shape, () if self._bare else rings, riders)
         if key not in self._among:
-            kept = np.ones(len(places), bool)
-            for post in places.posts:
-                for level in post.passes:
-                    kept &= beside(post.xs, post.ys, self.measures.ring_and(rings[level], self.measures.post))
-            for ring in riders if len(places) else ():
-                passed = self.stand_passes(ring, len(rings))
-                for gear in places.gears:
-                    if gear.level in passed:
-                        kept &= beside(gear.xs, gear.ys, self.measures.stand_and_gear(rings[ring], gear.size))
-                for post in places.posts:
-                    if share(post.passes, passed):
-                        kept &= beside(post.xs, post.ys, self.measures.stand_and(rings[ring], 0, self.measures.post))
-            for some in among_rings(self.measures, slabs_at(self.measures, places), rings):
-                kept &= some
-            left = places.only(kept)
-            self._among[key] = left if arms is None or not len(left) else self._reached(arms, left, rings, riders)
+            self._look_at([shape], rings, riders)
         return self._among[key]
 
-    def _reached(self, arms: ArmWays, places: Places, rings: tuple[int, ...], riders: tuple[int, ...]) -> Places:
-        """Those of these places of which each thing that is held has an arm; rule `arm`."""
-        gap, spots = held_spots(places, self.fit.stands)
-        link, disc = len(places.shape.sides) > 1, arms.disc(rings, riders, gap)
-        free = [arms.free(held_as(places, number), *at, disc) for number, at in enumerate(spots)]
-        kept: np.ndarray = np.any(free[0], axis=1)
-        for at, some in zip(spots[1:], free[1:], strict=True):
-            kept &= arms.past_own(*at, some, spots[0]) if link else some.any(axis=1)
-        kept &= own_eyes_clear(self.measures, places, disc)
-        held = () if link else tuple(HeldSpots(gap, *at, some) for at, some in zip(spots, free, strict=True))
-        return replace(places, held=held).only(kept)
+    def prepare(self, shapes: Sequence[ArborShape], rings: tuple[int, ...], riders: tuple[int, ...]) -> None:
+        """Look at several shapes at once that are asked for next: arms of many targets take little longer than of
+        one."""
+        if self.measures.arms is not None:
+            kept = () if self._bare else rings
+            self._look_at([shape for shape in shapes if (shape, kept, riders) not in self._among], rings, riders)
+
+    @cached_property
+    def _bare(self) -> bool:
+        """Whether rings are in nobody's way."""
+        return self.plate == "none" and self.fit.stands == "none" and self.measures.thick is None
+
+    def _look_at(self, shapes: Sequence[ArborShape], rings: tuple[int, ...], riders: tuple[int, ...]) -> None:
+        arms, kept = self.measures.arms, () if self._bare else rings
+        held: dict[tuple[int, int], list[Places]] = {}
+        for shape in shapes:
+            left = self._left(shape, rings, riders)
+            if arms is None or not len(left):
+                self._among[shape, kept, riders] = left
+            else:
+                gap, spots = held_spots(left, self.fit.stands)
+                held.setdefault((gap, len(spots) if len(shape.sides) > 1 else -len(spots)), []).append(left)
+        for some in held.values():
+            assert arms is not None
+            for places in self._reached(arms, some, rings, riders):
+                self._among[places.shape, kept, riders] = places
+
+    def _left(self, shape: ArborShape, rings: tuple[int, ...], riders: tuple[int, ...]) -> Places:
+        places = self.alone(shape, len(rings))
+        kept = np.ones(len(places), bool)
+        for post in places.posts:
+            for level in post.passes:
+                kept &= beside(post.xs, post.ys, self.measures.ring_and(rings[level], self.measures.post))
+        for ring in riders if len(places) else ():
+            passed = self.stand_passes(ring, len(rings))
+            for gear in places.gears:
+                if gear.level in passed:
+                    kept &= beside(gear.xs, gear.ys, self.measures.stand_and_gear(rings[ring], gear.size))
+            for post in places.posts:
+                if share(post.passes, passed):
+                    kept &= beside(post.xs, post.ys, self.measures.stand_and(rings[ring], 0, self.measures.post))
+        for some in among_rings(self.measures, slabs_at(self.measures, places), rings):
+            kept &= some
+        return places.only(kept)
+
+    def _reached(
+        self, arms: ArmWays, some: Sequence[Places], rings: tuple[int, ...], riders: tuple[int, ...]
+    ) -> Iterator[Places]:
+        """Those of these places, in one gap and of as many things each, of which each thing that is held has an arm;
+        rule `arm`."""
+        gap, link = held_spots(some[0], self.fit.stands)[0], len(some[0].shape.sides) > 1
+        each = [held_spots(places, self.fit.stands)[1] for places in some]
+        spots = [_together(column) for column in zip(*each, strict=True)]
+        disc = arms.disc(rings, riders, gap)
+        kept, begin = np.ones(len(spots[0][0]), bool), 0
+        for number, at in enumerate(spots):
+            kept &= arms.reached(held_as(some[0], number), *at, disc, spots[0] if link and number else None)
+        for places, own in zip(some, each, strict=True):
+            reached = kept[begin : begin + len(places)] & own_eyes_clear(self.measures, places, disc)
+            begin += len(places)
+            held: tuple[HeldSpots, ...] = ()
+            if not link:  # which arbor their arms may have to pass is not known
+                held = tuple(
+                    HeldSpots(gap, *at, arms.free(held_as(places, number), *at, disc) & reached[:, None])
+                    for number, at in enumerate(own if reached.any() else ())
+                )
+            yield replace(places, held=held).only(reached)
 
     def stand_passes(self, ring: int, levels: int) -> range:
         """The levels that the stand of a body on a ring passes."""
@@ -135,7 +173,7 @@ class Placer:
         found = np.array(angles, float)
         if self.fit.rollers is None:
             return np.ones(len(found), bool)
-        step = 360 / ROLLER_DIRECTIONS
+        step = 360 / GRID
         near: np.ndarray = np.abs(found - step * np.rint(found / step)) <= float(self.fit.rollers.reach) + 1e-9
         return near
 
@@ -160,12 +198,15 @@ class Placer:
 
     def arbor_fits(self, shape: ArborShape) -> bool:
         """Whether some direction holds the gears on the arbor of a shape."""
-        key = (shape.radius, tuple(self.measures.side(side)[0] for side in shape.sides))
-        if key not in self._arbors:
-            arbor = self.compass.ray(0.0, shape.radius)
-            kept = [self.measures.gear_in_frame(*arbor, size) for size in key[1]]
-            self._arbors[key] = bool(np.logical_and.reduce(kept).any())
-        return self._arbors[key]
+        return bool(self._arbor_stands(shape.radius, tuple(self.measures.side(side)[0] for side in shape.sides)).any())
+
+    def _arbor_stands(self, radius: int, sizes: tuple[int, ...]) -> np.ndarray:
+        """Which directions hold gears of these sizes on an arbor so far out."""
+        if (radius, sizes) not in self._arbors:
+            arbor = self.compass.ray(0.0, radius)
+            kept = [self.measures.gear_in_frame(*arbor, size) for size in sizes]
+            self._arbors[radius, sizes] = np.logical_and.reduce(kept)
+        return self._arbors[radius, sizes]
 
     def side_choices(self, ring: int, gear: int, thirds: tuple[int, ...], radii: range, gap: int) -> list[SideChoice]:
         """What one side of a link can have on its level, at every radius, direction and side that the frame leaves;
@@ -199,10 +240,8 @@ class Placer:
                 turn, far = triangle(shape.radius, side.ring, side.third, side.gear)
                 turns.append([(turn, far), (-turn, far)] if turn else [(0.0, far)])
         arbor = self.compass.ray(0.0, shape.radius)
-        standing = np.ones(len(self.directions), bool)
         sizes = [self.measures.side(side) for side in shape.sides]
-        for gear, *_ in sizes:
-            standing &= self.measures.gear_in_frame(*arbor, gear)
+        standing = self._arbor_stands(shape.radius, tuple(gear for gear, *_ in sizes))
         between = [third for _, *some in sizes for third in some]
         for chosen in product(*turns):
             thirds = [self.compass.ray(turn, far) for turn, far in chosen]
@@ -263,3 +302,9 @@ class Placer:
         for some in own_clear(self.measures, slabs_at(self.measures, places)):
             kept &= some
         return kept
+
+
+def _together(some: Sequence[Spots]) -> Spots:
+    """Spots of several things as one."""
+    xs, ys = zip(*some, strict=True)
+    return np.concatenate(xs), np.concatenate(ys)

@@ -13,12 +13,12 @@ import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from fractions import Fraction
-from itertools import pairwise
+from itertools import islice, pairwise
 
 from solver.design.design import Design
 from solver.design.train import DrivePlace, Link, Placement, RollerPlace, Train
 from solver.search.bits import mask, rows, set_cells
-from solver.search.place.blame import Blame
+from solver.search.place.blame import AT_ONCE, Blame
 from solver.search.place.drive import DriveChoice
 from solver.search.place.holder import Holder
 from solver.search.place.measures import UM, Measures
@@ -70,7 +70,7 @@ class Fitter:
         far."""
         if not self.stiff(rings, riders):
             return False
-        stack = RingStack(rings, riders if self.design.fit.stands != "none" else ())
+        stack = self._stack(rings, riders)
         if stack not in self._sound:
             self._sound[stack] = self.rings_clear(stack) and (
                 self.holder is None or self.holder.possible(stack, self.tick)
@@ -87,10 +87,13 @@ class Fitter:
             return True
         key = rings, riders
         if key not in self._stiffness:
-            last = len(self.design.bodies) - 1
-            bodies = range(last + 1) if len(riders) == last + 1 else (0, last)
-            self._stiffness[key] = self._sagging.stack_holds(rings, dict(zip(riders, bodies, strict=True)))
+            self._stiffness[key] = self._sagging.stack_holds(rings, self._carried(riders))
         return self._stiffness[key]
+
+    def _carried(self, riders: tuple[int, ...]) -> dict[int, int]:
+        """The body on each of these rings; of only two riders those are the first and the last."""
+        last = len(self.design.bodies) - 1
+        return dict(zip(riders, range(last + 1) if len(riders) == last + 1 else (0, last), strict=True))
 
     def rings_clear(self, stack: RingStack) -> bool:
         """Whether the rings are inside the frame, and the bodies' stands clear of the rings and of each other."""
@@ -215,12 +218,19 @@ class Fitter:
 
     def with_room(self, train: Train, motors: Iterable[DriveChoice]) -> Iterator[DriveChoice]:
         """Those of these motors that the frame, the rings and the bodies' stands leave a place."""
-        stack = self.stack(train)
-        return (motor for motor in motors if len(self.placer.among(motor.shape, stack.rings, stack.riders)))
+        stack, left = self.stack(train), iter(motors)
+        while some := list(islice(left, AT_ONCE)):
+            self.tick()
+            self.placer.prepare(list({motor.shape: None for motor in some}), stack.rings, stack.riders)
+            yield from (motor for motor in some if len(self.placer.among(motor.shape, stack.rings, stack.riders)))
 
     def stack(self, train: Train) -> RingStack:
         """The rings of a train, with those that carry bodies whose stands matter."""
-        return RingStack(train.rings, train.seats if self.design.fit.stands != "none" else ())
+        return self._stack(train.rings, train.seats)
+
+    def _stack(self, rings: tuple[int, ...], riders: tuple[int, ...]) -> RingStack:
+        gaps = () if self._sagging is None else self._sagging.stack_gaps(rings, self._carried(riders))
+        return RingStack(rings, riders if self.design.fit.stands != "none" else (), gaps)
 
     def _with_motor(self, train: Train, radii: Radii, motor: DriveChoice | None) -> Placement | None:
         stack = self.stack(train)

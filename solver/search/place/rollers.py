@@ -1,7 +1,8 @@
 """The rollers inside a ring: where they may stand, and which of them hold it.
 
 A mesh pushes its ring inwards, so that a roller must be near it; and a ring whose rollers leave no gap of half a turn
-cannot leave them. Rollers stand on a grid of five degrees.
+cannot leave them; by the rule `sag` gaps may have to be narrower, or rollers to stand evenly. Rollers stand on a grid
+of five degrees.
 """
 
 from __future__ import annotations
@@ -16,12 +17,11 @@ from solver.design.train import RollerPlace
 from solver.search.bits import mask, rows, set_cells
 from solver.search.place.arm_ways import ROLLER
 from solver.search.place.measures import UM, Measures, apart, spots
-from solver.search.place.placer import ROLLER_DIRECTIONS
 from solver.search.place.places import Places, slabs_at
 from solver.search.place.shapes import share
 from solver.search.place.slabs import roller_clear, touching_rollers
+from solver.search.roller_gaps import FREE, GRID, RollerGaps, even_row
 
-GRID = ROLLER_DIRECTIONS
 STEP = Fraction(360, GRID)
 HALF = GRID // 2
 _ANGLES = [float(STEP * index) for index in range(GRID)]
@@ -32,9 +32,9 @@ Tick = Callable[[], None]
 class Wheelhouse:
     """All rollers that one ring may have: their spots, by direction on the grid; what of them may stand together."""
 
-    def __init__(self, measures: Measures, level: int, teeth: int, passes: range) -> None:
+    def __init__(self, measures: Measures, level: int, teeth: int, passes: range, gaps: RollerGaps = FREE) -> None:
         assert measures.fit.rollers is not None
-        self.level, self.teeth, self.passes = level, teeth, passes
+        self.level, self.teeth, self.passes, self.gaps = level, teeth, passes, gaps
         far = measures.um(teeth) - float(measures.rim + measures.roller) * UM
         self.possible = far > 0
         turns = [math.radians(float(STEP * index)) for index in range(GRID)]
@@ -73,10 +73,11 @@ class Wheelhouse:
         nearest = round(meshes[0] / float(STEP)) if meshes else 0
         for count in self.counts:
             for turn in sorted(range(-(GRID // 2), GRID // 2), key=lambda turn: (abs(turn), turn)):
-                even = sorted((nearest + turn + round(index * GRID / count)) % GRID for index in range(count))
+                even = sorted((nearest + turn + at) % GRID for at in even_row(count))
                 if self._holds(even, allowed, wanted):
                     yield tuple(even)
-            yield from self._chains(allowed, wanted, nearest, count, tick)
+            if count * self.gaps.widest >= GRID:
+                yield from self._chains(allowed, wanted, nearest, count, tick)
 
     def _chains(
         self, allowed: int, wanted: list[int], nearest: int, count: int, tick: Tick
@@ -117,18 +118,23 @@ class Wheelhouse:
         """As seen from one direction: for each one those that may follow it, and those that may be the last."""
         if start not in self._seen_from:
             beside = [_turned(self.beside[(start + at) % GRID], start) for at in range(GRID)]
-            ahead = [beside[at] & (mask(HALF - 1) << (at + 1)) & mask(GRID) for at in range(GRID)]
-            self._seen_from[start] = ahead, sum(1 << at for at in range(HALF + 1, GRID) if beside[at] & 1)
+            ahead = [beside[at] & (mask(self.gaps.widest) << (at + 1)) & mask(GRID) for at in range(GRID)]
+            self._seen_from[start] = (
+                ahead,
+                sum(1 << at for at in range(GRID - self.gaps.widest, GRID) if beside[at] & 1),
+            )
         return self._seen_from[start]
 
     def _holds(self, chosen: list[int], allowed: int, wanted: list[int]) -> bool:
+        """Whether rollers that stand evenly hold the ring."""
         there = 0
         for index in chosen:
             if not allowed >> index & 1 or there & ~self.beside[index]:
                 return False
             there |= 1 << index
         gaps = [after - here for here, after in zip(chosen, [*chosen[1:], chosen[0] + GRID], strict=True)]
-        return all(near & there for near in wanted) and max(gaps) < HALF
+        narrow = max(gaps) <= self.gaps.widest or len(chosen) in self.gaps.even
+        return narrow and all(near & there for near in wanted)
 
     def with_places(self, measures: Measures, places: Places) -> list[int]:
         """For each place of a link or the drive the directions of rollers that it leaves."""

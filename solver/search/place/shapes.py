@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Link
+from solver.search.roller_gaps import FREE, RollerGaps
 
 
 @dataclass(frozen=True)
@@ -43,7 +44,13 @@ def share(one: range, other: range) -> bool:
 
 @dataclass(frozen=True)
 class RingStack:
-    """The rings of one train, level by level: their teeth, and which of them carry bodies whose stands matter."""
+    """The rings of one train, level by level: their teeth, and which of them carry bodies whose stands matter; gaps:
+    how the rollers of each may stand where it must not bend too far, none where that does not matter."""
 
     rings: tuple[int, ...]
     riders: tuple[int, ...]
+    gaps: tuple[RollerGaps, ...] = ()
+
+    def gaps_at(self, level: int) -> RollerGaps:
+        """How the rollers of a ring may stand."""
+        return self.gaps[level] if self.gaps else FREE

@@ -13,16 +13,19 @@ from functools import cached_property
 from itertools import combinations
 
 import numpy as np
+from ortools.sat.python.cp_model import IntVar
 
 from constraints.frame import InFrame
 from constraints.neighbour import Neighbour
 from constraints.places import Aspect, Kept, Table
 from constraints.post import PostsClear
 from constraints.roller import RollersHold
+from constraints.sag import RollersSpread
 from constraints.stand import StandsClear
 from solver.search.place.measures import Measures, apart, beside, least_of, needs, spots, squares
 from solver.search.place.places import JoinedGears, JoinedPlaces, PostSpots, Spots
 from solver.search.place.shapes import RingStack, share
+from solver.search.roller_gaps import FREE, GRID, RollerGaps, even_rows
 
 
 @dataclass(frozen=True, eq=False)
@@ -177,6 +180,20 @@ class RuleTables:
             [apart(one.xs, one.ys, one.xs, one.ys, need) for one in self.rollers],
             gears,
             meshes,
+        )
+
+    def spread(self, asked: Sequence[Sequence[tuple[IntVar | None, RollerGaps]]]) -> RollersSpread:
+        """asked: for each ring how its rollers must stand, always (None) or where a literal is true."""
+        return RollersSpread(
+            [rollers.directions for rollers in self.rollers],
+            [
+                [
+                    (where, float(360 / GRID) * gaps.widest, [row for count in gaps.even for row in even_rows(count)])
+                    for where, gaps in some
+                    if gaps != FREE
+                ]
+                for some in asked
+            ],
         )
 
     # -- measures ----------------------------------------------------------------------------------------------------

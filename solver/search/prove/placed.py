@@ -27,6 +27,8 @@ from solver.search.place.standing import Ground, Rings, Standing, link_of, reach
 from solver.search.place.tables import RuleTables
 from solver.search.prove.model import DesignModel
 from solver.search.reaches import Reaches
+from solver.search.roller_gaps import RollerGaps
+from solver.search.sagged import sagging_of
 from solver.search.solves import Solves, WorkSpent
 
 MOST_TRIED = 500_000  # places of one thing, before any rule is asked
@@ -140,6 +142,7 @@ class PlacedModel:
             levels.post(self.places)
         if tables.rollers:
             tables.roller().post(self.places)
+            tables.spread(list(self._gaps())).post(self.places)
         for arm in arm_rules(tables):
             arm.post(self.places)
         if {"envelope"} & {*design.rank, *design.front} or design.limits.max_envelope is not None:
@@ -258,6 +261,18 @@ class PlacedModel:
             for seats in self.teeth.train.seats:
                 if ring in seats:
                     self.model.add_implication(seats[ring], rider)
+
+    def _gaps(self) -> Iterator[list[tuple[cp_model.IntVar | None, RollerGaps]]]:
+        """How the rollers of each ring must stand: as one without a body, and as one with each that may ride there."""
+        sagging, count = sagging_of(self.design), len(self.grounds.rings)
+        for level, teeth in enumerate(self.grounds.rings if sagging is not None else ()):
+            assert sagging is not None
+            bare = sagging.roller_gaps(level, teeth, count, None)
+            asked: list[tuple[cp_model.IntVar | None, RollerGaps]] = [(None, bare)]
+            for body, seats in enumerate(self.teeth.train.seats):
+                if level in seats and (gaps := sagging.roller_gaps(level, teeth, count, body)) != bare:
+                    asked.append((seats[level], gaps))
+            yield asked
 
     def _reach(self) -> None:
         """The envelope is that of every place too: arbors may stand farther out than they must, and the motor is part

@@ -1,4 +1,7 @@
-"""What may be loosened where parts bend too far: the limit itself, thicker arms or posts, levels nearer together."""
+"""What may be loosened where parts bend too far: the limit itself, thicker loops, arms or posts, nearer levels.
+
+More rollers are a knob of `fit.rollers.count`.
+"""
 
 from __future__ import annotations
 
@@ -15,6 +18,7 @@ from solver.search.why.knob import Best, Data, Knob, decimal_text, put
 
 WITHOUT = "any, without a limit to what may bend"
 _DEGREES = 40  # of the limit: eight thousand times as much
+_LOOP_STEPS = 6  # of the wire of loops, which decides how gears run and how thick they are
 _STEPS = 12  # of a length that may also stand in the way
 NO_LIMIT = "1000000"  # in either unit; no part is as long
 
@@ -29,6 +33,9 @@ def sag_knobs(design: Design, best: Best) -> Iterator[Knob]:
     told = design.supports.sag_mm
     limit = Fraction(sagging.limit_mm) if told is None else told
     yield _limit_knob(Fraction(ceil(limit / unit * 10_000), 10_000))
+    if design.fit.rollers is not None and not sagging.form.plate:
+        now = Fraction(round(Fraction(design.wire.loop.mm) / unit * 1000), 1000)
+        yield _knob(_Stretch(("wire", "loop"), now, 2 * step, _LOOP_STEPS), best)
     if design.armed:
         yield _knob(_Stretch(("supports", "arm"), design.supports.arm_mm / unit, 2 * step, _STEPS), best)
     if sagging.posts_bend:

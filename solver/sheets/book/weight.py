@@ -18,11 +18,6 @@ from solver.sheets.supports.weighed import weighed
 from solver.sheets.views.spots import level_depths
 from solver.words.lengths import Lengths
 
-_UNEVEN = (
-    ", on a wall far more: on three rollers 2 times as much as told with a gap of 135°, 5 with 150°, 22 with 165° "
-    "(own reckoning)."
-)
-
 
 def hanging_grams(stock: Inventory, supports: SupportsMade | None = None) -> float:
     """What hangs on the wall, as far as it is known [g]: all that is weighed, and a motor."""
@@ -95,18 +90,18 @@ def _bending(stock: Inventory, bending: Bending, lengths: Lengths) -> Iterator[B
     if not bending.rings:
         yield Paragraph("Without rollers, how rings are held is left to you: they are not reckoned to bend.")
         return
-    on = f"Rings, each on {bending.rollers} rollers that stand evenly"
+    on = "Rings, each on its rollers where these stand"
     yield from _worst(
         f"{on}, its body between two of them: how far it goes down"
         if bending.flat
-        else f"{on}, these and its body where they are worst: how far it goes out of round",
+        else f"{on}, down and its body where they are worst: how far it goes out of round",
         bending.rings,
         bending,
         lengths,
     )
     yield Paragraph(
-        "Rollers are taken to stand evenly, and to be as few as fit.rollers allows (common practice, no source). Where "
-        "the placement has them wider apart rings bend more" + ("." if bending.flat else _UNEVEN)
+        "A ring bends least on rollers that stand evenly. Where they do not, the widest gap decides: what is told is "
+        "the worst of all ways to stand with such a gap (own reckoning), so set rollers where the placement has them."
     )
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from solver.design.links import KIND_BY_NAME
 from solver.design.supports import Supports
 from solver.search.place.shapes import link_shape
+from solver.search.roller_gaps import GRID, stood
 from solver.search.sagging import Sagging
 from solver.sheets.gears.inventory import Inventory
 
@@ -23,14 +24,13 @@ class Bend:
 @dataclass(frozen=True)
 class Bending:
     """posts: none where they are not fixed to a plate, or stand upright. limit_mm: as far as anything may bend, or as
-    it would be unless told where the file has no supports. judged: whether it is a rule of this design. rollers: how
-    many a ring is taken to have, standing evenly; 0 without, and then no rings are told of. flat: whether they lie."""
+    it would be unless told where the file has no supports. judged: whether it is a rule of this design. flat: whether
+    rings lie. Of rings none are told where they have no rollers, or these no places."""
 
     posts: tuple[Bend, ...]
     rings: tuple[Bend, ...]
     limit_mm: float
     judged: bool
-    rollers: int
     flat: bool
 
 
@@ -51,17 +51,26 @@ def bending_of(stock: Inventory) -> Bending:
         drive = train.placement.drive if train.placement is not None else None
         if drive is not None:
             posts += [_third(sag, "third gear of the motor", drive.ring, teeth, count) for teeth in drive.thirds]
-        for ring, teeth in enumerate(train.rings if sag.points is not None else ()):
+        for ring, teeth in enumerate(train.rings if sag.rollers else ()):
             grams = sag.roller_load_grams(ring, teeth, count, body_on.get(ring))
             bend = sag.roller_bend_mm(ring, teeth, count, body_on.get(ring))
             posts.append(Bend(f"each roller of ring {ring}", grams, bend))
     rings = []
-    for ring, teeth in enumerate(train.rings if sag.points is not None else ()):
+    rollers = train.placement.rollers if train.placement is not None else ()
+    for ring, (teeth, places) in enumerate(zip(train.rings, rollers, strict=False)):
         carried = sag.body_grams(body_on.get(ring), ring, count)
-        rings.append(Bend(f"ring {ring}", carried, sag.ring_bend_mm(teeth, carried)))
+        row = [round(one.direction * GRID / 360) for one in places]
+        rings.append(Bend(_ring(ring, row), carried, sag.stood_bend_mm(teeth, carried, row)))
     limit = float((design.supports or Supports()).sag(design.rings.addendum))
     judged = design.supports is not None
-    return Bending(tuple(posts), tuple(rings), limit, judged, sag.points or 0, not sag.hung)
+    return Bending(tuple(posts), tuple(rings), limit, judged, not sag.hung)
+
+
+def _ring(ring: int, row: list[int]) -> str:
+    widest, even = stood(row)
+    return f"ring {ring}, {len(row)} rollers" + (
+        "" if even is not None else f", the widest gap {360 * widest // GRID}°"
+    )
 
 
 def _third(sag: Sagging, name: str, level: int, teeth: int, count: int) -> Bend:
