@@ -87,7 +87,7 @@ def test_the_best_with_thick_parts_equals_enumeration(form, short, seeds):
 @pytest.mark.parametrize(
     ("form", "short", "seeds"),
     [
-        ("saw", False, range(14, 110)),
+        ("saw", False, range(14, 125)),
         ("saw", True, range(59)),
         ("curved", False, range(80)),
         ("involute", False, range(120)),
