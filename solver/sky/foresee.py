@@ -1,4 +1,4 @@
-"""What all rings beyond must deviate at least, as a table over where the next ring's lattice lies: bounds for the search.
+"""What all rings beyond must deviate at least, by where the next ring's lattice lies: bounds for the search.
 
 Where many positions of one ring are near its goal, and few of the next one, each ring alone can come near it, but not
 all of them together. So costs to come are worked out backwards, over fields of the lattice's shift: in each field the

@@ -166,8 +166,8 @@ class _Search:
         self, join: Callable[[int, int], int], most: int | None
     ) -> Iterator[tuple[int, int, _Key, int, _Key, int]]:
         """Ways to each state, the best first by what may come of it: (its bound, rings set, key, cost so far, key
-        before it, deviation). A state goes on by the cheapest way to it; others are told too. join: of the deviations on
-        the way; most: that each may be."""
+        before it, deviation). A state goes on by the cheapest way to it; others are told too. join: of the deviations
+        on the way; most: that each may be."""
         order, heap = count(), list[tuple[int, int, int, int, int, _Key, int, Iterator[int] | None, int]]()
         expanded: dict[_Key, int] = {}
 

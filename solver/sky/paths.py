@@ -9,6 +9,7 @@ import erfa
 
 from solver.files.longitudes import J2000_JD, Longitude
 from solver.sky.moments import Moment
+from solver.words.numbers import decimal
 
 _TURN = 2 * pi
 _PRECESSION = 5028.796195 / 3600  # degrees in 100 Julian years, of the equinox along the ecliptic: IERS 2003
@@ -50,6 +51,11 @@ def within_turn(angle: float) -> float:
 def signed(angle: float) -> float:
     """The angle [degrees], from -180 to less than 180."""
     return (angle + 180.0) % 360.0 - 180.0
+
+
+def angle_text(angle: float, decimals: int) -> str:
+    """An angle [degrees] so rounded, without trailing zeros, from 0 to less than 360."""
+    return decimal(round(within_turn(angle), decimals) % 360.0, decimals)
 
 
 def unit_days(unit: str) -> Fraction:
