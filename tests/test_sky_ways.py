@@ -15,7 +15,7 @@ from solver.sky.drift import drift
 from solver.sky.errors import SkyError
 from solver.sky.meeting_rows import meeting_rows
 from solver.sky.moments import Moment, parse_moment
-from solver.sky.paths import angle_text
+from solver.sky.paths import rounded_turn
 from solver.sky.yeartable import stretch_of, year_table
 
 AGAINST = """
@@ -140,10 +140,4 @@ def test_a_range_that_begins_at_the_period_of_a_set_is_still_a_range():
 
 
 def test_no_angle_is_rounded_to_a_whole_turn():
-    assert [angle_text(angle, 2) for angle in (359.996, 359.994, -1e-20, 0.004, 90.5)] == [
-        "0",
-        "359.99",
-        "0",
-        "0",
-        "90.5",
-    ]
+    assert [rounded_turn(angle, 2) for angle in (359.996, 359.994, -1e-20, 0.004, 90.5)] == [0, 359.99, 0, 0, 90.5]

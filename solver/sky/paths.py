@@ -9,7 +9,6 @@ import erfa
 
 from solver.files.longitudes import J2000_JD, Longitude
 from solver.sky.moments import Moment
-from solver.words.numbers import decimal
 
 _TURN = 2 * pi
 _PRECESSION = 5028.796195 / 3600  # degrees in 100 Julian years, of the equinox along the ecliptic: IERS 2003
@@ -53,9 +52,9 @@ def signed(angle: float) -> float:
     return (angle + 180.0) % 360.0 - 180.0
 
 
-def angle_text(angle: float, decimals: int) -> str:
-    """An angle [degrees] so rounded, without trailing zeros, from 0 to less than 360."""
-    return decimal(round(within_turn(angle), decimals) % 360.0, decimals)
+def rounded_turn(angle: float, decimals: int) -> float:
+    """The angle [degrees], so rounded that it stays below 360."""
+    return round(within_turn(angle), decimals) % 360.0
 
 
 def unit_days(unit: str) -> Fraction:

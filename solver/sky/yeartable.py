@@ -13,7 +13,7 @@ from solver.design.exact import NotExact, parse_exact
 from solver.sky.bodies import SkyBody, ring_angle
 from solver.sky.errors import SkyError
 from solver.sky.moments import Moment, civil, parse_moment
-from solver.sky.paths import angle_text, signed, unit_days
+from solver.sky.paths import rounded_turn, signed, unit_days
 from solver.sky.rates import body_rates
 from solver.words.numbers import decimal
 from solver.words.shown import shown
@@ -98,6 +98,6 @@ def _rows(
             mean, true = body.mean(moment), body.true(moment)
             shows = float((start + way * rate * days) % 360)
             turned = (mean, true, ring_angle(design, body, shows))
-            cells += ["" if value is None else angle_text(value, _DECIMALS) for value in turned]
+            cells += ["" if value is None else decimal(rounded_turn(value, _DECIMALS), _DECIMALS) for value in turned]
             cells.append(decimal(signed(way * (shows - mean)), _DECIMALS))
         yield cells
