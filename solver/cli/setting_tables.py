@@ -20,7 +20,6 @@ def print_setting(paper: Paper, document: SettingDocument, teeth: bool = False) 
     paper.heading(f"{document.title}, solution {document.rank}")
     paper.print(setting_table(document))
     if teeth and document.links:
-        paper.line("")
         paper.print(links_table(document))
     side = f"longitude 0 at {document.zero_deg:g}, the system seen from its {document.seen_from}"
     paper.print(notes_grid([

@@ -194,7 +194,8 @@ def _pointers(sheet: _Sheet) -> Iterator[Block]:
     )
     if setting.worst:
         yield Paragraph(
-            f"Proven: no other way to put these gears in mesh leaves every body less than {degrees(setting.worst, 4)} "
+            "Proven: with ring 0 so set, no other way to put these gears in mesh leaves every body less than "
+            f"{degrees(setting.worst, 4)} "
             f"from its place ({worst.name}); of all that leave no more, this has the least in all "
             f"({degrees(setting.total, 4)}), and of these it lifts the fewest arbors. "
             "What is left over can be taken out by a clamp: turn the body on its ring by so much."
