@@ -91,6 +91,13 @@ def test_drift_and_meetings_are_printed_when_asked_for(hall, monkeypatch, capsys
     assert len(out[out.index("conjunctions seen") :].split("\n\n")[1].splitlines()) == 12
 
 
+def test_where_sources_end_before_the_next_meeting_that_is_said(hall, monkeypatch, capsys):
+    """Jupiter's moons are known up to the first of January 2200."""
+    code, out, err = run(monkeypatch, capsys, "setting", hall, "--date", "2199-12-31", "--meet", "Io,Europa")
+    assert (code, err) == (0, "")
+    assert out.endswith("\nno conjunction of Io and Europa is known after this date: the sources end before\n")
+
+
 def test_a_table_of_dates_is_csv(hall, monkeypatch, capsys):
     words = ("--table", "2027-01-01..2027-02-01", "--step", "10d")
     code, out, err = run(monkeypatch, capsys, "setting", hall, *words)

@@ -76,6 +76,10 @@ def links_table(document: SettingDocument) -> Table:
 def print_meetings(paper: Paper, found: MeetingRows) -> None:
     """The next meetings of two bodies: truly, by mean longitudes, and as the model shows them when set at the date."""
     title = f"{found.a} and {found.b}: {found.word}s seen from the centre, UTC"
+    if not found.rows:
+        paper.line("")
+        paper.line(f"no {found.word} of {found.a} and {found.b} is known after this date: the sources end before")
+        return
     table = plain_table(title, HEADINGS, left=HEADINGS[:3])
     for row in told_meetings(found):
         table.add_row(*row)
