@@ -297,3 +297,14 @@ def test_a_design_without_places_has_a_sheet_too() -> None:
     design = parse_design(text, "two.toml")
     made = setting_files(design, solve(design).solutions[0], Dated(sky_of(design), parse_moment("2026-01-01T00:00Z")))
     assert b"near" in made["setting.html"] and made["dial.pdf"].startswith(b"%PDF")
+
+
+def test_the_dial_is_told_before_the_work_begins_and_no_page_is_for_it_alone() -> None:
+    """Pointers are checked on the dial, so that it hangs before the first ring is turned."""
+    design = parse_design('[bodies]\nset = "jupiter"\n[rings]\ninner_teeth = 33\ntooth_step = 4\nblanks = 1\n'
+                          '[fit]\ndirections = "none"\n')  # fmt: skip
+    dated = Dated(sky_of(design), parse_moment(CHRISTMAS))
+    files = setting_files(design, solve(design).solutions[0], dated)
+    told = [page.extract_text() for page in PdfReader(io.BytesIO(files["setting.pdf"])).pages]
+    (page,) = [text for text in told if "The dial" in text]
+    assert page.index("Ring by ring") < page.index("The dial") < page.index("The drive")

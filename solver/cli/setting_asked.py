@@ -58,6 +58,8 @@ class Asked:
         document = with_teeth(plain_document, design, solution, standing, self.clamped)
         notes = list(document.notes)
         if self.since is not None:
+            taken = f"the model is taken to show {civil(self.since)[:10]} exactly"
+            notes.append(f"{taken}: what teeth left over when it was set to that comes on top")
             turns = turns_text(told, self.moment.days - self.since.days, "this date")
             if turns is not None:
                 notes.append(f"or let it run there from {civil(self.since)[:10]}: {turns}, and it is off by its drift")
@@ -75,13 +77,18 @@ def asked_of(words: SettingWords) -> Asked:
         if len(names) != 2 or not all(names):
             raise Usage(f"--meet {words.meet}: give two bodies with a comma between, like Jupiter,Saturn")
         meet = (names[0], names[1])
+        if words.as_json:
+            raise Usage("--meet: prints a table, for which the JSON document has no place; leave --json out")
+    if words.step is not None and words.table is None:
+        raise Usage("--step: is that of --table; give --table too, or leave it out")
     dates = None
     if words.table is not None:
         for option, there in (("--json", words.as_json), ("--sheet", words.sheet), ("--meet", words.meet),
-                              ("--drift", words.drift), ("--date", words.date), ("--from", words.since)):  # fmt: skip
+                              ("--drift", words.drift), ("--date", words.date), ("--from", words.since),
+                              ("--true", words.true), ("--clamped", words.clamped)):  # fmt: skip
             if there:
                 raise Usage(f"--table: prints its dates alone; leave {option} out")
-        dates = stretch_of(words.table, words.step, scale)
+        dates = stretch_of(words.table, "1d" if words.step is None else words.step, scale)
     return Asked(
         words.rank, moment, scale, words.true, since, tuple(words.clamped or ()), meet, dates, noted
     )  # fmt: skip

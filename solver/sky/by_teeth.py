@@ -62,7 +62,8 @@ def teeth_notes(setting: TeethSetting) -> list[str]:
         notes.append(f"then {arbors} lifted, from ring 0 outwards; rings can be set against one another in steps alone")
     if setting.worst:
         left = decimal(float(setting.worst * 360), 4)
-        notes.append(f"proven: no way to mesh these gears leaves every body less than {left} degrees from its place")
+        meshed = "with ring 0 in its place, no way to mesh these gears"
+        notes.append(f"proven: {meshed} leaves every body less than {left} degrees off")
     else:
         notes.append("by these teeth every body can stand exactly in its place")
     return notes

@@ -11,10 +11,10 @@ from solver.answer.document import SolutionAnswer
 from solver.design.design import Design
 from solver.design.exact import NotExact, parse_exact
 from solver.sky.bodies import SkyBody, ring_angle
-from solver.sky.drift import drift
 from solver.sky.errors import SkyError
 from solver.sky.moments import Moment, civil, parse_moment
-from solver.sky.paths import signed, unit_days
+from solver.sky.paths import rounded_turn, signed, unit_days
+from solver.sky.rates import body_rates
 from solver.words.numbers import decimal
 from solver.words.shown import shown
 from solver.words.spreadsheet import csv_lines
@@ -73,7 +73,8 @@ def step_days(text: str) -> Fraction:
 def year_table(design: Design, solution: SolutionAnswer, sky: Sequence[SkyBody], dates: Stretch) -> Iterator[str]:
     """The table as lines of CSV, its head first: the date in UTC, and of each body the mean longitude, the true one
     (empty where no source is good enough), the angle of its ring as the model shows it, set by mean longitudes at the
-    first date and turned evenly since, and how far that is ahead of the mean one, -180 to 180 [all in degrees].
+    first date and turned evenly since, and how far that is ahead of the mean one, the way that its body goes, -180 to
+    180 [all in degrees].
 
     sky: the bodies of `sky_of(design)`. Raises SkyError before the first line where a source does not cover the dates.
     """
@@ -87,14 +88,16 @@ def _rows(
     design: Design, solution: SolutionAnswer, sky: Sequence[SkyBody], dates: Stretch
 ) -> Iterator[Sequence[object]]:
     yield ["date", *(f"{body.name} {column}" for body in sky for column in COLUMNS)]
-    turning = [one.rate + abs(body.rate) for one, body in zip(drift(design, solution, sky).bodies, sky, strict=True)]
+    turning = body_rates(design, solution)
+    ways = [1 if body.rate > 0 else -1 for body in sky]
     began = [Fraction(body.mean(dates.first)) for body in sky]
     for moment in dates.moments():
         days = moment.days - dates.first.days
         cells: list[object] = [civil(moment)]
-        for body, start, rate in zip(sky, began, turning, strict=True):
+        for body, start, rate, way in zip(sky, began, turning, ways, strict=True):
             mean, true = body.mean(moment), body.true(moment)
-            shows = float((start + rate * days) % 360)
-            told = (mean, true, ring_angle(design, body, shows), signed(shows - mean))
-            cells += ["" if value is None else decimal(value, _DECIMALS) for value in told]
+            shows = float((start + way * rate * days) % 360)
+            turned = (mean, true, ring_angle(design, body, shows))
+            cells += ["" if value is None else decimal(rounded_turn(value, _DECIMALS), _DECIMALS) for value in turned]
+            cells.append(decimal(signed(way * (shows - mean)), _DECIMALS))
         yield cells

@@ -26,6 +26,7 @@ from solver.sheets.setting.year import earth_of, year_marks
 from solver.sheets.views.templates import with_scale_bar
 from solver.sky.bodies import SkyBody
 from solver.sky.moments import Moment, civil
+from solver.sky.paths import rounded_turn
 from solver.sky.setting import TeethSetting, ring_turns, set_by_teeth
 from solver.words.lengths import Lengths
 from solver.words.papers import PAPERS
@@ -126,7 +127,10 @@ def _blocks(sheet: _Sheet) -> Iterator[Block]:
     yield Heading("How the model must look")
     which = "true" if dated.true else "mean"
     since = (
-        "as it was put together, every body at the zero mark" if dated.since is None else f"as of {_date(dated.since)}"
+        "as it was put together, every body at the zero mark"
+        if dated.since is None
+        else f"with every body where it belongs at {_date(dated.since)}; "
+        "what teeth left over at that setting comes on top"
     )
     yield Paragraph(
         f"Every ring at the {which} longitude of its body at {_date(dated.moment)}. The sheet begins with the model "
@@ -144,12 +148,17 @@ def _blocks(sheet: _Sheet) -> Iterator[Block]:
         "can be clamped anywhere on its ring needs none of this: leave the arbors in mesh, and turn it on its ring to "
         "its place in the table."
     )
+    yield from _dial_told(sheet)
     for step in setting_steps(sheet.design, sheet.train, setting, sheet.scale):
         yield from _step(step)
     yield from _moves(sheet)
-    yield Heading("The dial")
+
+
+def _dial_told(sheet: _Sheet) -> Iterator[Block]:
+    """How the dial is printed, where it goes, and how it is read."""
+    yield Heading("The dial", 2)
     size = sheet.lengths.text(2 * sheet.radius)
-    days = earth_of(dated.sky) is not None
+    days = earth_of(sheet.dated.sky) is not None
     yield Paragraph(
         f"`dial.pdf` is the dial 1:1, spread over tiles where it is larger than the page: print it at 100 %, measure "
         "the bar on each page, cut along the corner marks and lay crosses of one letter on each other. Its inner "
@@ -185,7 +194,8 @@ def _pointers(sheet: _Sheet) -> Iterator[Block]:
     )
     if setting.worst:
         yield Paragraph(
-            f"Proven: no other way to put these gears in mesh leaves every body less than {degrees(setting.worst, 4)} "
+            "Proven: with ring 0 so set, no other way to put these gears in mesh leaves every body less than "
+            f"{degrees(setting.worst, 4)} "
             f"from its place ({worst.name}); of all that leave no more, this has the least in all "
             f"({degrees(setting.total, 4)}), and of these it lifts the fewest arbors. "
             "What is left over can be taken out by a clamp: turn the body on its ring by so much."
@@ -204,7 +214,7 @@ def _row(sheet: _Sheet, number: int) -> tuple[str, ...]:
         read_at(scale, body.wanted),
         read_at(scale, body.stands),
         signed(body.left_over),
-        f"{body.stands_deg:.2f}°",
+        f"{rounded_turn(body.stands_deg, 2):.2f}°",
         f"{round(-past * teeth) % teeth} of {teeth}",
     )
 
@@ -245,10 +255,10 @@ def _csv(sheet: _Sheet) -> str:
             (
                 body.name,
                 str(body.ring),
-                f"{wanted:.4f}",
-                f"{stands:.4f}",
+                f"{rounded_turn(wanted, 4):.4f}",
+                f"{rounded_turn(stands, 4):.4f}",
                 f"{body.left_over_deg:.4f}",
-                f"{body.stands_deg:.4f}",
+                f"{rounded_turn(body.stands_deg, 4):.4f}",
                 str(body.move_teeth),
             )
         )
