@@ -18,12 +18,12 @@ from solver.sky.moments import UNZONED, Moment, Scale, civil, has_zone, now, par
 from solver.sky.placing import setting_at
 from solver.sky.setting import ring_turns
 from solver.sky.told import plain, turns_text
-from solver.sky.yeartable import Stretch, stretch_of
+from solver.sky.yeartable import TableDates, stretch_of
 from solver.words.shown import shown
 
 
 @dataclass(frozen=True)
-class Asked:
+class SettingAsked:
     """What a setting is asked about. since: what the model shows now, None: as it was put together; dates: of a table;
     noted: what is to be said before all else."""
 
@@ -34,7 +34,7 @@ class Asked:
     since: Moment | None
     clamped: tuple[str, ...]
     meet: tuple[str, str] | None
-    dates: Stretch | None
+    dates: TableDates | None
     noted: tuple[str, ...]
 
     def refuse(self, design: Design) -> None:
@@ -66,7 +66,7 @@ class Asked:
         return document.model_copy(update={"drift": plain(told), "notes": notes})
 
 
-def asked_of(words: SettingWords) -> Asked:
+def asked_of(words: SettingWords) -> SettingAsked:
     scale = _scale(words.scale)
     moment = now() if words.date is None else parse_moment(words.date, scale)
     noted = () if words.date is None or scale == "tt" or has_zone(words.date) else (UNZONED,)
@@ -89,7 +89,7 @@ def asked_of(words: SettingWords) -> Asked:
             if there:
                 raise Usage(f"--table: prints its dates alone; leave {option} out")
         dates = stretch_of(words.table, "1d" if words.step is None else words.step, scale)
-    return Asked(
+    return SettingAsked(
         words.rank, moment, scale, words.true, since, tuple(words.clamped or ()), meet, dates, noted
     )  # fmt: skip
 

@@ -22,7 +22,7 @@ Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Lattice:
+class RingLattice:
     """The lattice of a ring: its step, and how a deviation of the ring before it shifts it. shift: where it lies while
     that stands at its goal; all in turns, rate: turns for a turn."""
 
@@ -31,7 +31,7 @@ class Lattice:
     shift: float
 
 
-def foreseen(lattices: Sequence[Lattice], most: float, adds: bool) -> list[Floats]:
+def foreseen(lattices: Sequence[RingLattice], most: float, adds: bool) -> list[Floats]:
     """For each ring, and each of the fields of its lattice's shift, no more than what it and those beyond it cost
     together: the sum of their deviations, or without `adds` the worst. most: that each may deviate [turns]."""
     if most < _SLACK:
@@ -50,7 +50,7 @@ def foreseen(lattices: Sequence[Lattice], most: float, adds: bool) -> list[Float
     return found[::-1]
 
 
-def _after(lattice: Lattice, edges: Floats, width: float, table: Floats) -> Floats:
+def _after(lattice: RingLattice, edges: Floats, width: float, table: Floats) -> Floats:
     """Of each part of a ring's deviation, the least cost of the rings beyond."""
     field = lattice.step / FIELDS
     across = int(abs(lattice.rate) * width / field + 2 * _SLACK) + 2  # fields that a part may reach into

@@ -16,7 +16,7 @@ from itertools import count
 from math import lcm
 
 from solver.sky.chain import Stretch, common
-from solver.sky.foresee import FIELDS, Floats, Lattice, foreseen
+from solver.sky.foresee import FIELDS, Floats, RingLattice, foreseen
 
 Way = tuple[Fraction, ...]  # how far each body stands past its goal [turns, counterclockwise], from the inside out
 _Key = tuple[int, int]  # how many rings are set, and what the next one's lattice is shifted by
@@ -60,7 +60,7 @@ class _Search:
         self.steps = [lattices[0][1] for lattices in self.beyond[:-1]]
         self.tables: list[Floats] = []
         self.fields = [
-            Lattice(step / self.turn, float(ratio), self._shift(ratio, before, goal) % step / self.turn)
+            RingLattice(step / self.turn, float(ratio), self._shift(ratio, before, goal) % step / self.turn)
             for ratio, step, before, goal in zip(
                 self.ratios, self.steps, [self.start, *self.goals], self.goals, strict=False
             )

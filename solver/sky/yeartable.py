@@ -27,7 +27,7 @@ _DECIMALS = 4
 
 
 @dataclass(frozen=True)
-class Stretch:
+class TableDates:
     """The dates of a table: from `first` on, a step [days] apart, up to `last` or the date before it."""
 
     first: Moment
@@ -43,7 +43,7 @@ class Stretch:
         return (Moment(self.first.days + row * self.step) for row in range(self.rows))
 
 
-def stretch_of(span: str, step: str, scale: str = "utc") -> Stretch:
+def stretch_of(span: str, step: str, scale: str = "utc") -> TableDates:
     """The dates that "2027-01-01..2028-01-01" and "10d" stand for: d days, h hours, y Julian years of 365.25 days, all
     even steps of TT. Raises SkyError in one line, also where they are more than `MOST_ROWS`."""
     ends = span.split("..")
@@ -52,7 +52,7 @@ def stretch_of(span: str, step: str, scale: str = "utc") -> Stretch:
     first, last = (parse_moment(end.strip(), scale) for end in ends)
     if not first < last:
         raise SkyError(f"table {shown(span[:60])}: the second date must be after the first")
-    found = Stretch(first, last, step_days(step))
+    found = TableDates(first, last, step_days(step))
     if found.rows > MOST_ROWS:
         raise SkyError(f"step {shown(step)}: makes {found.rows:,} rows; at most {MOST_ROWS:,}: take a longer step")
     return found
@@ -70,7 +70,7 @@ def step_days(text: str) -> Fraction:
     return number * unit_days(_UNITS[parts[2]])
 
 
-def year_table(design: Design, solution: SolutionAnswer, sky: Sequence[SkyBody], dates: Stretch) -> Iterator[str]:
+def year_table(design: Design, solution: SolutionAnswer, sky: Sequence[SkyBody], dates: TableDates) -> Iterator[str]:
     """The table as lines of CSV, its head first: the date in UTC, and of each body the mean longitude, the true one
     (empty where no source is good enough), the angle of its ring as the model shows it, set by mean longitudes at the
     first date and turned evenly since, and how far that is ahead of the mean one, the way that its body goes, -180 to
@@ -85,7 +85,7 @@ def year_table(design: Design, solution: SolutionAnswer, sky: Sequence[SkyBody],
 
 
 def _rows(
-    design: Design, solution: SolutionAnswer, sky: Sequence[SkyBody], dates: Stretch
+    design: Design, solution: SolutionAnswer, sky: Sequence[SkyBody], dates: TableDates
 ) -> Iterator[Sequence[object]]:
     yield ["date", *(f"{body.name} {column}" for body in sky for column in COLUMNS)]
     turning = body_rates(design, solution)
