@@ -164,6 +164,12 @@ def test_the_days_of_a_year_are_where_the_earth_stands() -> None:
         assert (other.reading - one.reading) % 360 == pytest.approx(10 * 360 / 365.25, abs=2)  # 8 to 11 days
 
 
+def test_a_year_that_the_source_ends_in_has_the_days_that_it_knows() -> None:
+    """Simon et al. hold up to the year 3000: on its first day the model can be set, and has a dial."""
+    earth = earth_of_planets()
+    assert [mark.name for mark in year_marks(earth, 3000)] == ["Jan"] and len(year_marks(earth, 2999)) == 36
+
+
 SOUTH = Hang(Fraction(0), "south")
 
 
