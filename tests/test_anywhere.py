@@ -1,4 +1,4 @@
-"""From what is stored to anywhere: the design of a run or of a point, and commands that take a run, a point or a file."""
+"""From what is stored to anywhere: designs of runs and points, and commands that take a run, a point or a file."""
 
 from __future__ import annotations
 
@@ -33,6 +33,7 @@ def place(tmp_path_factory) -> Path:
     return folder
 
 
+pytestmark = pytest.mark.slow  # each begins a sweep, or uses one
 ALONE, HALLS = "runs/results/alone", "runs/results/halls"
 
 
@@ -127,8 +128,6 @@ def test_a_point_that_is_not_solved_has_a_design_all_the_same(tmp_path):
     (point,) = load_sweep(tmp_path / HALLS).points
     name = point["point_id"]
     assert sha256_of(run("design", HALLS, "--point", name, cwd=tmp_path)[1]) == point["config_sha256"]
-    code, out, err = run("explain", HALLS, "--point", name, "--json", cwd=tmp_path)
-    assert code in (0, 4) and json.loads(out), err
     told = f"{HALLS}: point {name[:12]} has no solution (infeasible)\n"
     for words in (("sheets", "--out", "x"), ("setting", "--date", "2026-12-24"), ("teeth",)):
         assert run(words[0], HALLS, *words[1:], "--point", name, cwd=tmp_path) == (2, "", told)
@@ -173,7 +172,18 @@ def test_explain_of_file_run_and_point_is_one(place):
     assert told[0] == told[1] == told[2] == (0, "something fits: there is nothing to explain\n", "")
 
 
-@pytest.mark.slow
+@pytest.mark.deep
+def test_a_point_that_nothing_fits_is_explained_as_its_file_is(tmp_path):
+    file = HALL.replace("[search]", "[search]\nmax_jigs = 2")
+    write(tmp_path, file, "hall.toml")
+    write(tmp_path, file + "[vary]\nrings.inner_teeth = [24]\n", "halls.toml")
+    call("sweep", "halls.toml", "--workers", "1", cwd=tmp_path)
+    (point,) = load_sweep(tmp_path / HALLS).points
+    code, out, err = run("explain", HALLS, "--point", point["point_id"], cwd=tmp_path)
+    assert point["status"] == "infeasible" and "max_jigs" in out
+    assert (code, out, err) == run("explain", "hall.toml", cwd=tmp_path)
+
+
 def test_proofs_of_file_run_and_point_are_one(place):
     told = []
     for words in (("hall.toml",), (ALONE,), (HALLS, "--point", point_of(place, 24))):
