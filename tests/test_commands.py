@@ -26,7 +26,7 @@ from solver.files.template import design_template
 from solver.forms.form import sizes_of
 from solver.search.stop import Interrupt, Termination, WorkLimit
 
-COMMANDS = ("new", "bodies", "solve", "explain", "audit", "sweep", "rank", "rerun", "schema")
+COMMANDS = ("new", "design", "bodies", "solve", "explain", "audit", "sweep", "rank", "rerun", "schema")
 
 
 def without_report(text: str) -> str:

@@ -500,7 +500,7 @@ def test_bad_words_and_folders_are_refused_in_one_line(tmp_path: Path, small: Pa
     assert code == 2 and "not a stored run" in err and err.count("\n") == 1
     (tmp_path / "full" / "manifest.json").write_text("{}")
     code, _, err = run("sheets", "full", "--out", "x", cwd=tmp_path)
-    assert code == 2 and err == "full: the run of a sweep; sheets are made of one design, solved on its own\n"
+    assert code == 2 and err == "full: a sweep; choose one of its points with --point ID or --best N\n"
 
 
 def test_a_changed_run_and_one_without_geometry_are_refused(tmp_path: Path) -> None:

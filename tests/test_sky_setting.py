@@ -111,7 +111,7 @@ def test_a_point_of_a_sweep_is_named(hall, monkeypatch, capsys):
     assert code == 0, err
     (folder,) = Path("runs/results").iterdir()
     code, _, err = run(monkeypatch, capsys, "setting", str(folder), "--date", DATE)
-    assert (code, err) == (2, f"{folder}: a sweep; choose one of its points with --point ID\n")
+    assert (code, err) == (2, f"{folder}: a sweep; choose one of its points with --point ID or --best N\n")
     points = [point["point_id"] for point in load_sweep(folder).points]
     zeros = {told(monkeypatch, capsys, str(folder), "--date", DATE, "--point", one)["zero_deg"] for one in points}
     assert zeros == {0.0, 45.0}

@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 import math
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -18,11 +18,12 @@ import numpy as np
 import pyarrow as pa
 import pyarrow.parquet as pq
 
-from solver.answer.document import proven_twice
+from solver.answer.document import Answer, proven_twice
 from solver.batch.store import parts
 from solver.batch.store.errors import StoreError
-from solver.batch.store.runs import PICTURE, SOLUTION_SCHEMA, SOLUTIONS, column, load_run
+from solver.batch.store.runs import PICTURE, SOLUTION_SCHEMA, SOLUTIONS, column, load_run, solution_row
 from solver.batch.sweep.run import is_sweep, load_sweep, table_files
+from solver.design.errors import DesignError
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -81,12 +82,22 @@ def shelved(folder: Path) -> Shelved:
     return Shelved(name, deciding, whole, settings, {point["point_id"]: point["design"] for point in points}, twice)
 
 
-def sound(folders: Iterable[Path]) -> tuple[list[Shelved], list[str]]:
-    """The runs in these folders that are sound; and of every other folder, in a line, what is wrong with it."""
+def answered(name: str, text: str, answer: Answer) -> Shelved:
+    """The solutions of a design file that was just solved. name: of the file; text: what is in it."""
+    rows = [{"point_id": "", **solution_row(answer, solution)} for solution in answer.solutions]
+    whole = pa.Table.from_pylist(rows, schema=parts.PART_SCHEMA)
+    return Shelved(name, whole.select(["point_id", *_DECIDING]), whole, {"": {}}, {"": text})
+
+
+def sound(paths: Iterable[Path], read: Callable[[Path], Shelved] = shelved) -> tuple[list[Shelved], list[str]]:
+    """The runs in these folders that are sound; and of every other folder, in a line, what is wrong with it. read: how
+    one is read."""
     runs, wrong = [], []
-    for folder in folders:
+    for folder in paths:
         try:
-            runs.append(shelved(folder))
+            runs.append(read(folder))
+        except DesignError as fault:
+            wrong.append(str(fault.complaints[0]))
         except StoreError as fault:
             wrong.append(str(fault))
         except OSError as fault:
@@ -113,10 +124,15 @@ class Shelf:
             self._figures[key] = np.where(np.isnan(values), np.inf, values)
         return self._figures[key]
 
-    def within(self, most: Mapping[str, float], where: Sequence[tuple[str, str]] = ()) -> np.ndarray:
+    def within(
+        self, most: Mapping[str, float], where: Sequence[tuple[str, str]] = (), points: Collection[str] | None = None
+    ) -> np.ndarray:
         """Rows, ascending, within every limit of `most` (rank key: greatest value), whose designs say what `where` asks
-        for (dotted field of the design file, value as text)."""
+        for (dotted field of the design file, value as text); points: names of those that are kept, all unless told."""
         good = np.ones(len(self), bool)
+        if points is not None:
+            named = [point in points for run in self.runs for point in run.deciding["point_id"].to_pylist()]
+            good &= np.array(named, bool)
         for key, limit in most.items():
             good &= self.figure(key) <= limit
         if where:

@@ -10,15 +10,19 @@ from typing import Annotated, Any
 import typer
 
 from solver import __version__
-from solver.cli.exits import EXIT_LIMIT, Usage
+from solver.cli.exits import Usage
 from solver.cli.words import (
+    BestOption,
     FileArgument,
     ForceOption,
+    PointOption,
+    PointsOption,
     RankWords,
     RunArgument,
     ServeWords,
     SettingWords,
     SolveWords,
+    SourceArgument,
     SweepWords,
     taking,
 )
@@ -85,6 +89,29 @@ def new(
     print(f"wrote {file}; next: ringwright solve {pasted(file)}", file=sys.stderr)
 
 
+@app.command(
+    epilog="Examples: ringwright design runs/results/RUN > hall.toml   "
+    "ringwright design runs/results/SWEEP --best 3 --out hall.toml"
+)
+def design(
+    run: RunArgument,
+    point: PointOption = None,
+    best: BestOption = None,
+    out: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Where to write; without it, to standard output.")
+    ] = None,
+    force: ForceOption = False,
+) -> None:
+    """Give the design file of a stored run, or of a point of a stored sweep, as it was stored.
+
+    Solved as it is, it gives the stored answer again.
+    """
+    from solver.cli.design import run_design
+    from solver.cli.source import PointChoice
+
+    raise typer.Exit(run_design(run, PointChoice(point or (), best), out, force))
+
+
 @app.command(epilog="Example: ringwright bodies trappist-1")
 def bodies(
     name: Annotated[str | None, typer.Argument(metavar="[SET]", help="Show this set's periods.")] = None,
@@ -122,13 +149,8 @@ def solve(words: SolveWords) -> None:
 
 @app.command(epilog="Examples: ringwright prove runs/results/RUN   ringwright prove hall.toml --time 10")
 def prove(
-    source: Annotated[
-        Path, typer.Argument(metavar="RUN|FILE", help="Folder of a stored run, or a design file.", show_default=False)
-    ],
-    point: Annotated[
-        list[str] | None,
-        typer.Option(metavar="ID", help="Of a sweep: this point, by the beginning of its name; repeatable."),
-    ] = None,
+    source: SourceArgument,
+    point: PointsOption = None,
     seconds: Annotated[float, typer.Option("--time", min=0.0, max=1e6, help="Seconds for each answer.")] = 60.0,
     as_json: Annotated[bool, typer.Option("--json", help="Print the proofs as one JSON document.")] = False,
 ) -> None:
@@ -160,45 +182,22 @@ def model(
     raise typer.Exit(run_model(file, out, force))
 
 
-@app.command(epilog="Example: ringwright explain hall.toml")
+@app.command(epilog="Examples: ringwright explain hall.toml   ringwright explain runs/results/SWEEP --point ID")
 def explain(
-    file: FileArgument,
+    source: SourceArgument,
+    point: PointOption = None,
+    best: BestOption = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print the explanation as one JSON document.")] = False,
 ) -> None:
     """Say why nothing fits, and the least loosening that is enough.
 
     Names limits that cannot be met together, none of which can be left out, and for each limit that is enough alone the
-    least loosening, confirmed by solving the file with it. What takes more than some seconds is left open, and said to
-    be. The file itself is not changed.
+    least loosening, confirmed by solving the design with it. What takes more than some seconds is left open, and said
+    to be. The file itself is not changed.
     """
-    from solver.cli.line import words_line
+    from solver.cli.explain import run_explain
 
-    with words_line("reading the file") as tell:  # shown before what takes longer to load
-        from solver.cli.run import interruptible
-        from solver.files.load import parse_design
-        from solver.files.text import data_of, read_text
-        from solver.search.stop import Deadline, FirstOf, Termination
-        from solver.search.why.explain import PATIENCE_S, Explaining
-
-        text = read_text(file)
-        limit = parse_design(text, str(file)).time_limit_s
-        explaining = Explaining(data_of(text, str(file)), str(file), tell)
-        explanation, signum = interruptible(
-            lambda interrupt: explaining.run(FirstOf(interrupt, Deadline(limit)), PATIENCE_S),
-            lambda: explaining.so_far(Termination.INTERRUPT),
-        )
-    from solver.cli.other_tables import print_explanation
-    from solver.cli.tables import Paper
-
-    if as_json:
-        sys.stdout.write(json.dumps(explanation.plain(), indent=1, ensure_ascii=False) + "\n")
-    else:
-        print_explanation(Paper(sys.stdout), explanation)
-    sys.stdout.flush()
-    if signum is not None:
-        raise typer.Exit(128 + signum)
-    if explanation.termination is not Termination.PROVED:
-        raise typer.Exit(EXIT_LIMIT)
+    raise typer.Exit(run_explain(source, point or (), best, as_json))
 
 
 @app.command(epilog="Examples: ringwright audit train.toml   ringwright audit train.toml --place --best")
@@ -244,7 +243,7 @@ def sweep(words: SweepWords) -> None:
 @app.command(epilog="Example: ringwright rank runs/results/* --by jigs,error --most error=1 --top 5")
 @taking(RankWords)
 def rank(words: RankWords) -> None:
-    """Filter and order the solutions of stored runs, solved designs and sweeps alike.
+    """Filter and order the solutions of stored runs, of designs and sweeps alike. A design file is solved first.
 
     Exit code 4: some of the runs are missing or damaged; they are named, and the others are ranked.
     """
@@ -256,10 +255,7 @@ def rank(words: RankWords) -> None:
 @app.command(epilog="Examples: ringwright rerun runs/results/RUN   ringwright rerun runs/results/SWEEP --best 3")
 def rerun(
     run: RunArgument,
-    point: Annotated[
-        list[str] | None,
-        typer.Option(metavar="ID", help="Of a sweep: this point, by the beginning of its name; repeatable."),
-    ] = None,
+    point: PointsOption = None,
     best: Annotated[int | None, typer.Option(min=1, metavar="N", help="Of a sweep: the N best points.")] = None,
     every: Annotated[bool, typer.Option("--all", help="Of a sweep: all points.")] = False,
     workers: Annotated[int | None, typer.Option(min=1, max=1024, help="Solves at a time; as many as cores.")] = None,
@@ -284,13 +280,13 @@ def rerun(
 
 
 @app.command(
-    epilog="Examples: ringwright sheets hall.toml --out hall   ringwright sheets runs/results/RUN --rank 2 --out hall"
+    epilog="Examples: ringwright sheets hall.toml --out hall   ringwright sheets runs/results/SWEEP --best 3 --out hall"
 )
 def sheets(
-    source: Annotated[
-        Path, typer.Argument(metavar="RUN|FILE", help="Folder of a stored run, or a design file.", show_default=False)
-    ],
+    source: SourceArgument,
     out: Annotated[Path, typer.Option(metavar="DIR", help="Where to write: a new folder.", show_default=False)],
+    point: PointOption = None,
+    best: BestOption = None,
     rank: Annotated[int, typer.Option(min=1, help="Which solution.")] = 1,
     paper: Annotated[str, typer.Option(metavar=f"[{'|'.join(PAPERS)}]", help="The size of the pages.")] = "a4",
     both_units: Annotated[bool, typer.Option("--both-units", help="Tell lengths in mm and in inches.")] = False,
@@ -301,18 +297,20 @@ def sheets(
     DIR/index.html shows all of it. A design file is solved first. The folder is written whole or not at all.
     """
     from solver.cli.sheets import run_sheets
+    from solver.cli.source import PointChoice
 
     if paper not in PAPERS:
         raise Usage(f"--paper {paper}{suggestion(paper, PAPERS) or ': choose ' + ', '.join(PAPERS)}")
-    code = run_sheets(source, rank, out, paper, both_units, force)
+    chosen = PointChoice(point or (), best)
+    code = run_sheets(source, chosen, rank, out, paper, both_units, force)
     raise typer.Exit(code)
 
 
 @app.command(epilog="Examples: ringwright teeth hall.toml   ringwright teeth runs/results/RUN --most-addendum 4")
 def teeth(
-    source: Annotated[
-        Path, typer.Argument(metavar="FILE|RUN", help="A design file, or folder of a stored run.", show_default=False)
-    ],
+    source: SourceArgument,
+    point: PointOption = None,
+    best: BestOption = None,
     most_addendum: Annotated[
         float | None, typer.Option(metavar="LENGTH", help="The largest addendum, in the file's unit.")
     ] = None,
@@ -326,9 +324,10 @@ def teeth(
     Addendum, rim and jig pins, with every mesh before and after, and what teeth bent to the best curve would do: the
     best that was found, not proven. Exit code 4: a limit stopped the search before it was settled what is best then.
     """
+    from solver.cli.source import PointChoice
     from solver.cli.teeth import run_teeth
 
-    raise typer.Exit(run_teeth(source, most_addendum, most_rim, as_json))
+    raise typer.Exit(run_teeth(source, PointChoice(point or (), best), most_addendum, most_rim, as_json))
 
 
 @app.command(epilog="Example: ringwright setting runs/results/RUN --date 2026-12-24T18:00+01:00")

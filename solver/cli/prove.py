@@ -10,8 +10,8 @@ from pathlib import Path
 from solver.answer.document import ProofAnswer, ProofOutcome
 from solver.answer.prove import Proofs, prove
 from solver.cli.exits import EXIT_FAULT, EXIT_LIMIT, EXIT_OK
-from solver.cli.points import Source, sources
 from solver.cli.run import interruptible
+from solver.cli.source import Source, sources
 from solver.cli.summary import proof_text
 from solver.cli.tables import Paper, solution_table
 from solver.search.stop import Deadline, FirstOf
@@ -22,8 +22,8 @@ def run_prove(source: Path, point: Sequence[str], seconds: float, as_json: bool)
     OSError and Usage."""
     code, told = EXIT_OK, []
     for answer in sources(source, point):
-        if answer.name and not as_json:
-            print(f"point {answer.name}: {answer.design.title}")
+        if answer.point and not as_json:
+            print(f"point {answer.point}: {answer.design.title}")
         proofs, signum = _proven(answer, Deadline(seconds), None if as_json else _tell)
         told.append(_plain(answer, proofs))
         if proofs.better is not None and not as_json:
@@ -54,7 +54,7 @@ def _tell(proof: ProofAnswer, seconds: float) -> None:
 def _plain(answer: Source, proofs: Proofs) -> dict[str, object]:
     return {
         "title": answer.design.title,
-        **({"point": answer.name} if answer.name else {}),
+        **({"point": answer.point} if answer.point else {}),
         "proofs": [proof.model_dump(mode="json") for proof in proofs.proofs],
         "better": None if proofs.better is None else proofs.better.model_dump(mode="json"),
         "report": {"proof_seconds": [round(one, 3) for one in proofs.seconds]},

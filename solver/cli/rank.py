@@ -10,16 +10,20 @@ from pathlib import Path
 
 import pyarrow.parquet as pq
 
+from solver.batch.chosen import names_begun
 from solver.batch.listing import CSV_COLUMNS, csv_of, json_of
-from solver.batch.ranking import COLUMN, PICKED, Shelf, most_of, sound, where_of
+from solver.batch.ranking import COLUMN, PICKED, Shelf, Shelved, answered, most_of, shelved, sound, where_of
 from solver.batch.store.errors import StoreError
 from solver.batch.store.output import OutputError, output, refuse_output
 from solver.cli.exits import EXIT_LIMIT, EXIT_OK, Usage
+from solver.cli.source import solve_file, tell_limits
 from solver.cli.stored import print_stored
 from solver.cli.tables import Paper
 from solver.cli.words import RankWords
 from solver.design.errors import suggestion
 from solver.sheets.draw.scatter import scatter
+
+_INTERRUPTED = "interrupted: nothing was ranked"
 
 
 @dataclass(frozen=True)
@@ -35,6 +39,7 @@ class RankChoice:
     parquet: Path | None
     plot: Path | None
     force: bool = False
+    points: Sequence[str] = ()
 
 
 def choice_of(words: RankWords) -> RankChoice:
@@ -60,7 +65,9 @@ def choice_of(words: RankWords) -> RankChoice:
         raise Usage("--csv, --json: choose one")
     form = "csv" if words.as_csv else "json" if words.as_json else "table"
     by, front = _keys("--by", words.by), _keys("--front", words.front) if words.front else []
-    return RankChoice(by, limits, said, front, words.top, form, words.parquet, words.plot, words.force)
+    return RankChoice(
+        by, limits, said, front, words.top, form, words.parquet, words.plot, words.force, words.point or ()
+    )
 
 
 def _keys(option: str, told: str) -> list[str]:
@@ -78,21 +85,22 @@ def _key(option: str, told: str, word: str) -> str:
 
 
 def run_rank(runs: Sequence[Path], choice: RankChoice) -> int:
-    """Rank the solutions of stored runs; the exit code. What is no sound run is named, and the rest is ranked.
+    """Rank the solutions of stored runs, and of design files, which are solved first; the exit code. What is no sound
+    run is named, and the rest is ranked.
 
-    Raises StoreError where none is sound, and OSError."""
+    Raises StoreError where none is sound, Usage and OSError."""
     written = {option: path for option, path in (("--parquet", choice.parquet), ("--plot", choice.plot)) if path}
     for option, path in written.items():
         refuse_output(option, path, choice.force)
     if len({os.path.realpath(path) for path in written.values()}) < len(written):
         raise OutputError(f"--parquet, --plot: both {choice.plot}; choose two names")
-    found, wrong = sound(runs)
+    found, wrong = sound(runs, _read)
     if not found:
         raise StoreError(*wrong)
     for line in wrong:
         print(line, file=sys.stderr)
     shelf = Shelf(found)
-    rows = shelf.within(choice.most, choice.where)
+    rows = shelf.within(choice.most, choice.where, _points(shelf, choice.points))
     chosen = shelf.front(rows, choice.front) if choice.front else rows
     chosen = shelf.ordered(chosen, choice.by)[: choice.top]
     if choice.parquet is not None:
@@ -120,3 +128,22 @@ def run_rank(runs: Sequence[Path], choice: RankChoice) -> int:
         told = f"; no design says {unsaid}, asked for by --where" if unsaid else ""
         print(f"no stored solution is within these limits{told}", file=sys.stderr)
     return EXIT_LIMIT if wrong else EXIT_OK
+
+
+def _read(path: Path) -> Shelved:
+    """The solutions of a stored run, or of a file that is solved. Raises StoreError, DesignError and OSError."""
+    if path.is_dir() or not path.exists():
+        return shelved(path)
+    text, _, answer = solve_file(path, _INTERRUPTED)
+    tell_limits(path, answer)
+    return answered(str(path), text, answer)
+
+
+def _points(shelf: Shelf, begun: Sequence[str]) -> set[str] | None:
+    """The points that are meant; None where all are. Raises StoreError and Usage."""
+    if not begun:
+        return None
+    names = [point for run in shelf.runs for point in run.designs if point]
+    if not names:
+        raise Usage("--point: chooses among the points of a sweep, and none is given")
+    return set(names_begun(begun, names))

@@ -6,14 +6,13 @@ import sys
 from collections.abc import Sequence
 from os import cpu_count
 from pathlib import Path
-from typing import Any
 
+from solver.batch.chosen import best_points, named_points
 from solver.batch.rerun import rerun, rerun_points
-from solver.batch.store.errors import StoreError
 from solver.batch.store.identity import answer_version
 from solver.batch.store.runs import load_run
 from solver.batch.sweep.file import short
-from solver.batch.sweep.run import SweepRun, load_sweep
+from solver.batch.sweep.run import load_sweep
 from solver.batch.sweep.table import PointState
 from solver.batch.sweep.workers import LocalWorkers
 from solver.cli import signals
@@ -46,7 +45,7 @@ def rerun_sweep(folder: Path, names: Sequence[str], best: int | None, slots: int
     """Solve points of a stored sweep again and compare: those named, or the best ones, or all; the exit code. Raises
     StoreError."""
     run = load_sweep(folder)
-    chosen = chosen_points(run, names, best)
+    chosen = named_points(run, names) if names else run.points if best is None else best_points(run)[:best]
     proven = [point for point in chosen if point["state"] == PointState.SOLVED]
     if len(proven) < len(chosen):
         left = so_many(len(chosen) - len(proven), "point")
@@ -63,21 +62,3 @@ def rerun_sweep(folder: Path, names: Sequence[str], best: int | None, slots: int
         done = rerun_points(run, list(labels), workers, NoStop(), tell)
     print(f"{so_many(done, 'point')} solved again", file=sys.stderr)
     return _told(sorted(differences))
-
-
-def chosen_points(run: SweepRun, names: Sequence[str], best: int | None) -> list[dict[str, Any]]:
-    if best is not None:
-        found = [point for point in run.points if point["best_worst_error_pct"] is not None]
-        return sorted(found, key=lambda p: (p["best_worst_error_pct"], p["best_parts"], p["ordinal"]))[:best]
-    if not names:
-        return run.points
-    chosen = []
-    for name in names:
-        found = [point for point in run.points if point["point_id"].startswith(name.lower())]
-        if len(found) != 1:
-            what = (
-                "no point's name begins so" if not found else f"{len(found)} points' names begin so; write more of it"
-            )
-            raise StoreError(f"--point {name}: {what}")
-        chosen += found
-    return chosen

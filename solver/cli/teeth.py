@@ -17,7 +17,7 @@ from solver.cli.exits import EXIT_LIMIT, EXIT_OK, Usage
 from solver.cli.line import words_line
 from solver.cli.numbers import percent
 from solver.cli.run import progress_line
-from solver.cli.source import solved
+from solver.cli.source import PointChoice, solved
 from solver.cli.tables import Paper, links_text, plain_table
 from solver.design.design import Design
 from solver.design.errors import DesignError
@@ -45,10 +45,12 @@ _PLAY = f"with no less play than now, or {float(100 * LEAST_PLAY):g} % of a toot
 _INTERRUPTED = "interrupted: no teeth are proposed"
 
 
-def run_teeth(source: Path, most_addendum: float | None, most_rim: float | None, as_json: bool) -> int:
-    """Propose teeth, try them and print what comes of it; the exit code. Raises Usage, SheetsError, StoreError,
+def run_teeth(
+    source: Path, chosen: PointChoice, most_addendum: float | None, most_rim: float | None, as_json: bool
+) -> int:
+    """Propose teeth, try them and print what comes of it; the exit code. Raises Usage, StoreError,
     DesignError and OSError."""
-    given = solved(source, "teeth are proposed for the train", _INTERRUPTED, refuse_plate)
+    given = solved(source, chosen, _INTERRUPTED, refuse_plate)
     if not given.solutions:
         return given.code
     solution = given.solutions[0]
@@ -59,7 +61,7 @@ def run_teeth(source: Path, most_addendum: float | None, most_rim: float | None,
         with signals.ending(_INTERRUPTED), words_line("looking for teeth") as tell:
             proposal = proposed_teeth(design, train, *most_mm, tell)
     except DesignError as fault:
-        raise fault.in_file(str(source)) from None
+        raise fault.in_file(given.name) from None
     with signals.ending(_INTERRUPTED), progress_line() as progress:
         better = BetterTrain(proposal, tried_teeth(design, train, proposal, progress=progress))
     if as_json:

@@ -18,9 +18,23 @@ RESULTS = Path("runs/results")
 FileArgument = Annotated[Path, typer.Argument(metavar="FILE", help="A design file.", show_default=False)]
 RunsOption = Annotated[Path, typer.Option("--results", metavar="DIR", help="Where runs are stored.")]
 RunArguments = Annotated[
-    list[Path], typer.Argument(metavar="RUN...", help="Folders of stored runs.", show_default=False)
+    list[Path],
+    typer.Argument(metavar="RUN|FILE...", help="Folders of stored runs, or design files.", show_default=False),
 ]
 ForceOption = Annotated[bool, typer.Option("--force", help="Write over files that are there already.")]
+SourceArgument = Annotated[
+    Path, typer.Argument(metavar="RUN|FILE", help="Folder of a stored run, or a design file.", show_default=False)
+]
+PointOption = Annotated[
+    list[str] | None, typer.Option(metavar="ID", help="Of a sweep: this point, by the beginning of its name.")
+]
+PointsOption = Annotated[
+    list[str] | None,
+    typer.Option(metavar="ID", help="Of a sweep: this point, by the beginning of its name; repeatable."),
+]
+BestOption = Annotated[
+    int | None, typer.Option(min=1, metavar="N", help="Of a sweep: the N-th best point, by its rank order.")
+]
 RunArgument = Annotated[Path, typer.Argument(metavar="RUN", help="Folder of a stored run.", show_default=False)]
 
 
@@ -94,6 +108,10 @@ class RankWords:
     """What `rank` is told."""
 
     runs: RunArguments
+    point: Annotated[
+        list[str] | None,
+        typer.Option(metavar="ID", help="Keep only this point of a sweep, by the beginning of its name; repeatable."),
+    ] = None
     by: Annotated[
         str, typer.Option(help="Rank keys in order, with commas: error, parts, jigs, teeth, largest, envelope.")
     ] = "error,parts"
@@ -161,14 +179,10 @@ class ServeWords:
 class SettingWords:
     """What `setting` is told."""
 
-    source: Annotated[
-        Path, typer.Argument(metavar="RUN|FILE", help="Folder of a stored run, or a design file.", show_default=False)
-    ]
+    source: SourceArgument
     rank: Annotated[int, typer.Option(min=1, help="Which solution.")] = 1
-    point: Annotated[
-        list[str] | None,
-        typer.Option(metavar="ID", help="Of a sweep: this point, by the beginning of its name."),
-    ] = None
+    point: PointOption = None
+    best: BestOption = None
     date: Annotated[
         str | None,
         typer.Option(metavar="DATE", help="Like 2026-12-24 or 2026-12-24T18:00+01:00; without a zone UTC. Else now."),
