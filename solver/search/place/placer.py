@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from fractions import Fraction
 from functools import cached_property
 from itertools import product
 
@@ -26,8 +27,10 @@ from solver.search.place.places import (
     PostSpots,
     SideChoice,
     Spots,
+    gap_held,
     held_as,
     held_spots,
+    nowhere,
     own_eyes_clear,
     slabs_at,
     squares_between,
@@ -54,6 +57,7 @@ class Placer:
         self._choices: dict[tuple[object, ...], list[SideChoice]] = {}
         self._alone: dict[ArborShape, Places] = {}
         self._among: dict[tuple[ArborShape, tuple[int, ...], tuple[int, ...]], Places] = {}
+        self._armed: dict[tuple[str, int, Fraction | None], np.ndarray] = {}
 
     def passes(self, level: int, levels: int, top: int | None = None) -> range:
         """The levels that a post passes: from its part on `level` (an arbor reaches to `top`) to the plate."""
@@ -97,6 +101,9 @@ class Placer:
         arms, kept = self.measures.arms, () if self._bare else rings
         held: dict[tuple[int, int], list[Places]] = {}
         for shape in shapes:
+            if arms is not None and not self._arms_reach(arms, shape, rings, riders):
+                self._among[shape, kept, riders] = nowhere(shape)
+                continue
             left = self._left(shape, rings, riders)
             if arms is None or not len(left):
                 self._among[shape, kept, riders] = left
@@ -107,6 +114,16 @@ class Placer:
             assert arms is not None
             for places in self._reached(arms, some, rings, riders):
                 self._among[places.shape, kept, riders] = places
+
+    def _arms_reach(self, arms: ArmWays, shape: ArborShape, rings: tuple[int, ...], riders: tuple[int, ...]) -> bool:
+        """False only where no arm reaches an arbor, or a motor's shaft, in any direction that holds its gears. Of
+        shapes there are many, as there are of third gears, and few arbors."""
+        held, disc = held_as(shape, 0), arms.disc(rings, riders, gap_held(shape, self.fit.stands))
+        key = held, shape.radius, disc
+        if key not in self._armed:
+            self._armed[key] = arms.reached(held, *self.compass.ray(0.0, shape.radius), disc, None)
+        sizes = tuple(self.measures.side(side)[0] for side in shape.sides)
+        return bool((self._armed[key] & self._arbor_stands(shape.radius, sizes)).any())
 
     def _left(self, shape: ArborShape, rings: tuple[int, ...], riders: tuple[int, ...]) -> Places:
         places = self.alone(shape, len(rings))
@@ -136,8 +153,10 @@ class Placer:
         spots = [_together(column) for column in zip(*each, strict=True)]
         disc = arms.disc(rings, riders, gap)
         kept, begin = np.ones(len(spots[0][0]), bool), 0
-        for number, at in enumerate(spots):
-            kept &= arms.reached(held_as(some[0], number), *at, disc, spots[0] if link and number else None)
+        for number, (xs, ys) in enumerate(spots):
+            left = np.flatnonzero(kept)
+            arbor = (spots[0][0][left], spots[0][1][left]) if link and number else None
+            kept[left] = arms.reached(held_as(some[0], number), xs[left], ys[left], disc, arbor)
         for places, own in zip(some, each, strict=True):
             reached = kept[begin : begin + len(places)] & own_eyes_clear(self.measures, places, disc)
             begin += len(places)

@@ -265,20 +265,30 @@ def held_spots(thing: Places | JoinedPlaces, stands: str) -> tuple[int, list[Spo
     """The gap in which a thing, which has places, is held, and what of it arms must reach: the arbor or the motor's
     shaft, then its third gears. stands: as of `Fit`."""
     shape = thing.shape if isinstance(thing, Places) else thing.shapes[0]
-    level = shape.sides[0].level
-    gap = level if len(shape.sides) > 1 else gap_of_ring(level, stands)
     # Of two gears on one level the second is the third gear; of two on different levels it is on the arbor too.
     levels = [gear.level for gear in thing.gears]
     thirds = [number for number in range(1, len(levels)) if levels[number] == levels[number - 1]]
-    return gap, [(thing.gears[number].xs, thing.gears[number].ys) for number in (0, *thirds)]
+    return gap_held(shape, stands), [(thing.gears[number].xs, thing.gears[number].ys) for number in (0, *thirds)]
 
 
-def held_as(thing: Places | JoinedPlaces, number: int) -> str:
+def gap_held(shape: ArborShape, stands: str) -> int:
+    """The gap in which a shape is held."""
+    level = shape.sides[0].level
+    return level if len(shape.sides) > 1 else gap_of_ring(level, stands)
+
+
+def held_as(thing: Places | JoinedPlaces | ArborShape, number: int) -> str:
     """What the spots with that number of `held_spots` are to an arm."""
-    shape = thing.shape if isinstance(thing, Places) else thing.shapes[0]
+    shape = thing.shape if isinstance(thing, Places) else thing.shapes[0] if isinstance(thing, JoinedPlaces) else thing
     if len(shape.sides) == 1:
         return MOTOR
     return THIRD if number else ARBOR
+
+
+def nowhere(shape: ArborShape) -> Places:
+    """A shape without a place."""
+    none = np.zeros(0, np.int64)
+    return Places(shape, (), (), (), (), (none, none), ())
 
 
 def beside_roller_eyes(
