@@ -306,14 +306,14 @@ class _Bench:
 
     def _for_label(self) -> Iterator[Operation]:
         """Where the label will be: made with what holds it."""
-        layout, told = label_layout(self.stock), self.lengths.text
+        layout, told, tabs = label_layout(self.stock), self.lengths.text, self.named("label tab")
         if layout is None:
             return
         where = "in the plate, at its lower edge where nothing turns"
         if not self.plated:
-            where = "in two tabs of sheet, bent about the frame's lowest bar in front and soldered"
+            where = f"in each {tabs[0]}, which is bent about the frame's lowest bar in front and soldered"
         apart = f"{told(layout.hole_mm)}, {told(layout.apart_mm)} apart, for the label by its drawing"
-        yield Operation(f"{LABEL_SCREWS} holes of {apart}: {where}.", uses=self.named("label"))
+        yield Operation(f"{LABEL_SCREWS} holes of {apart}: {where}.", uses=(*self.named("label"), *tabs))
 
     def _label(self) -> Iterator[Operation]:
         label = (self.stock.design.hardware or Hardware()).label

@@ -309,7 +309,10 @@ def _placement(work: _Work) -> Iterator[Block]:
 def _contents(work: _Work) -> Iterator[Block]:
     yield Heading("What is here")
     yield Paragraph(warn.FIRST)
-    where = "every hole for post and motor" if work.supports is None else "where every stub, arbor and motor stands,"
+    motor, armed = work.stock.motor_shaft_mm is not None, work.supports is not None
+    where = "every hole for post and motor" if motor else "every hole for a post"
+    if armed:
+        where = "where every stub, arbor and motor stands," if motor else "where every stub and arbor stands,"
     yield Items(
         (
             "This page has all of it but the templates in their true size, and prints well. `sheets.pdf` is the same "
