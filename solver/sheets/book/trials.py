@@ -21,7 +21,7 @@ def of_link(meshes: Sequence[MeshInTrain], link: int) -> list[MeshInTrain]:
 
 
 def trial(stock: Inventory, meshes: Sequence[MeshInTrain], lengths: Lengths) -> Iterator[str]:
-    """What to measure on the board: for each mesh the distance of the centres, the play, and what a little more or less does."""
+    """What to measure on the board: for each mesh the distance of the centres, the play, and what being off does."""
     out, out_told, half_told = off_told(lengths)
     for mesh in meshes:
         run, apart = mesh.running.nominal, centres_mm(stock, mesh)
