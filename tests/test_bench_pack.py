@@ -78,6 +78,19 @@ def test_what_arms_cross_is_laid_in_before_them(model: str) -> None:
         assert inside <= before, (level, inside - before)
 
 
+def test_pins_come_beside_teeth_in_a_frame_too_and_a_bush_is_soldered_when_both_its_gears_run() -> None:
+    """A pin gear's loops are wider than its ring: from the side alone; and an arbor has its second gear a level on."""
+    stock, _, steps = worked()
+    assert any(piece.what == "loop" and piece.count > 1 for shape in stock.shapes for piece in shape.pieces)
+    for step in (step for step in steps if step.title.startswith("Level")):
+        lines = step.lines
+        beside = next(place for place, line in enumerate(lines) if "does not go over them along the axis" in line)
+        assert beside < next(place for place, line in enumerate(lines) if line.startswith("Solder the arms"))
+        over = next(place for place, line in enumerate(lines) if "draw the rollers in so far in their eyes" in line)
+        assert over < next(place for place, line in enumerate(lines) if "on its rollers" in line)
+        assert sum("those of an arbor on both of its levels" in line for line in lines) == 1
+
+
 def test_it_is_told_where_the_eyes_are_and_what_their_hooks_bear() -> None:
     stock, rows, _ = worked()
     held = supports_made(stock.design, stock.train)

@@ -246,9 +246,9 @@ class _Bench:
         if any(name.startswith(held) for name in step.mounts):
             whose = "of third gears" if self.supports is not None else f"whose {last} is on, and of third gears"
             yield from self._with(f"On the free end of each post {whose}, with a hair of play: {{}}.", "collar")
-        if self.supports is not None and any(name.startswith("arm of") for name in step.mounts):
-            text = "When their meshes run and rollers touch, solder stubs and bushes into their eyes, a wet cloth about"
-            yield from self._with(f"{text} what turns: {{}}.", "solder")
+        if self.supports is not None and any(name.startswith(("arm of", "pinion")) for name in step.mounts):
+            text = "When rollers touch and meshes run, those of an arbor on both of its levels, solder stubs and bushes"
+            yield from self._with(f"{text} into their eyes, a wet cloth about what turns: {{}}.", "solder")
         if screws.sets:
             yield from self._with("Fix each wheel and pinion to its sleeve, on a flat: {}.", "set screw")
 
