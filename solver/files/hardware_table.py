@@ -125,6 +125,9 @@ def refuse_misfits(design: Design) -> None:
     def told(mm: float) -> float:
         return float(f"{mm / float(scale):.4g}")
 
+    if hardware.plate is not None and design.fit.plate == "none":
+        why = "there is no plate: set fit.plate to the side that it is on, or leave this out"
+        raise single("hardware.plate_thickness", told(float(hardware.plate)), why)
     post = 2 * float(design.fit.post_radius)
     bore, shown = _bore(hardware)
     if bore is not None and abs(bore - post) > SAME_MM:

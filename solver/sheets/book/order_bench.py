@@ -297,7 +297,8 @@ class _Bench:
         weights = self.named("counterweight")
         if weights:
             on = "on the rod opposite to its body" if self.stock.stands else "on the ring, opposite to its body"
-            told = f"Each {on}, in line with the body: {'; '.join(weights)}."
+            room = "" if self.stock.stands else ", within its level, clear of arms, rollers and what meshes"
+            told = f"Each {on}, in line with the body{room}: {'; '.join(weights)}."
             rest = "Weigh each before it goes on. Where a body weighs more or less than these sheets take, its "
             rest += "counterweight does in the same share."
             yield BuildStep("Counterweights", (Operation(told, uses=weights), Operation(rest)))
@@ -309,11 +310,14 @@ class _Bench:
         layout, told, tabs = label_layout(self.stock), self.lengths.text, self.named("label tab")
         if layout is None:
             return
-        where = "in the plate, at its lower edge where nothing turns"
-        if not self.plated:
-            where = f"in each {tabs[0]}, which is bent about the frame's lowest bar in front and soldered"
-        apart = f"{told(layout.hole_mm)}, {told(layout.apart_mm)} apart, for the label by its drawing"
-        yield Operation(f"{LABEL_SCREWS} holes of {apart}: {where}.", uses=(*self.named("label"), *tabs))
+        text = f"{LABEL_SCREWS} holes of {told(layout.hole_mm)}, {told(layout.apart_mm)} apart, for the label by its "
+        text += "drawing: in the plate, at its lower edge where nothing turns."
+        if tabs:
+            text = (
+                f"A hole of {told(layout.hole_mm)} in each {tabs[0]}; bend them about the frame's lowest bar in front "
+            )
+            text += f"and solder them, their holes {told(layout.apart_mm)} apart as in the label's drawing."
+        yield Operation(text, uses=(*self.named("label"), *tabs))
 
     def _label(self) -> Iterator[Operation]:
         label = (self.stock.design.hardware or Hardware()).label

@@ -160,7 +160,7 @@ def _held_by(made: SupportsMade, lengths: Lengths) -> Iterator[str]:
             where = "ring" if made.frame.round else "rectangle's top bar"
             yield (
                 f"Bend the {bar.count} eyes to hang by about a rod of {lengths.text(EYE)}, and solder them upright to "
-                f"the back {where}, {apart} apart and as far from the middle."
+                f"the back {where}, {apart} apart, the main axis midway below them."
             )
         elif bar.what == "foot":
             where = "every second member" if made.frame.round else "each corner"
