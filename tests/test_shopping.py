@@ -22,7 +22,7 @@ from solver.sheets.stock.cuts import cut_list, joints_of
 from solver.words.lengths import Lengths
 
 SINGLE = ("plate", "motor", "body", "label", "board", "coupling", "pillar", "plate spacer", "foot", "wall fixing")
-SINGLE += ("counterweight", "bracket", "foot cap")
+SINGLE += ("counterweight", "bracket", "foot cap", "label tab")
 PRICES = tuple((what, Fraction(1 + number, 8)) for number, what in enumerate(PRICED))
 
 

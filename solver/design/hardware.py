@@ -35,6 +35,7 @@ PRICED = {
     "motor": "each",
     "body": "each",
     "label": "each",
+    "label tab": "each",
     "solder": "gram",
     "board": "each",
     "jig pin": "each",

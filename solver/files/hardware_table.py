@@ -125,6 +125,9 @@ def refuse_misfits(design: Design) -> None:
     def told(mm: float) -> float:
         return float(f"{mm / float(scale):.4g}")
 
+    if hardware.plate is not None and design.fit.plate == "none":
+        why = "there is no plate: set fit.plate to the side that it is on, or leave this out"
+        raise single("hardware.plate_thickness", told(float(hardware.plate)), why)
     post = 2 * float(design.fit.post_radius)
     bore, shown = _bore(hardware)
     if bore is not None and abs(bore - post) > SAME_MM:
@@ -141,6 +144,15 @@ def refuse_misfits(design: Design) -> None:
     if roller.groove_depth is not None and float(roller.groove_depth) <= held / 2:
         least = f"must be greater than {told(held / 2)}: flanges stand higher than half of what runs between them"
         raise single("hardware.roller.groove_depth", told(float(roller.groove_depth)), least)
+    rim, spacing = float(design.rings.rim), float(design.rings.level_spacing)
+    for name, mm, limit, field, why in (
+        ("groove_width", roller.groove_width, spacing, "rings.level_spacing", "levels are no farther apart"),
+        ("flange", roller.flange, spacing, "rings.level_spacing", "levels are no farther apart"),
+        ("groove_depth", roller.groove_depth, rim, "rings.rim", "flanges would stand in the way of what meshes"),
+    ):
+        if mm is not None and limit and float(mm) >= limit:
+            most = f"must be less than {field} = {told(limit):g}: {why}"
+            raise single(f"hardware.roller.{name}", told(float(mm)), most)
 
 
 GROOVE_PLAY = 0.1  # mm between a ring and the flanges together, at least (common practice, no source)

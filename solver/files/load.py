@@ -95,7 +95,7 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
     wire = once(wire_of, file.wire or _NO_WIRE, mm_in(file.units))
     if file.wire is not None and file.rings.rim is None and of_plate(wire.form):
         rings = once(_with_metal, rings, wire)
-    limits = once(limits_of, search, file.units, reverted)
+    limits, spacing = once(limits_of, search, file.units, reverted), rings.level_spacing
     design = Design(
         file.title,
         file.units,
@@ -118,7 +118,7 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
         once(loads_of, file.loads, file.drive, bodies, mm_in(file.units)),
         None if file.hardware is None else hardware_of(file.hardware, file.units, bodies),
         None if file.bench is None else bench_of(file.bench),
-        once(supports_of, file.supports, mm_in(file.units), file.fit, file.wire is not None, reverted),
+        once(supports_of, file.supports, mm_in(file.units), file.fit, file.wire is not None, reverted, spacing),
         once(weights_of, file.bodies) or None,
         hang_of(file.sky),
         once(unit_of, file.bodies),

@@ -117,10 +117,11 @@ def _plays(stock: Inventory, model: LoadedModel, plays: Sequence[RingPlay]) -> I
     good, bad = float(loads.play_good_deg), float(loads.play_bad_deg)
     root = "the motor's shaft" if model.motored else "ring 0"
     root = "the crank" if loads.crank is not None and model.motored else root
+    near = "the motor" if model.motored else root
     yield Heading("Play of each body", 2)
     yield Paragraph(
         f"Hold {root} and turn a ring to and fro: the play of every mesh between them adds up, each as a turn of that "
-        "ring by the exact ratios. A mesh near the motor counts as many times more as the ring turns faster than it. "
+        f"ring by the exact ratios. A mesh near {near} counts as many times more as the ring turns faster than it. "
         f"Play is that at x and y, by true gears, from where teeth leave least to where they leave most. Up to "
         f"{good:g}° is good, more than {bad:g}° bad (loads.play_good_deg, play_bad_deg; common practice, no source)."
     )

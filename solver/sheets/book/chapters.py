@@ -153,6 +153,7 @@ def views(design: Design, train: Train, scales: Scales, lengths: Lengths) -> Ite
     levels = len(train.rings)
     depths, _, told = level_depths(design, levels)
     ratio, measured = decimal(scales.views, 3), measured_from(design, lengths)
+    motor = "M: the motor; " if train.placement is not None and train.placement.drive is not None else ""
     if scales.whole is not None:
         yield Heading("Placement: the frame")
         yield Paragraph(
@@ -163,7 +164,7 @@ def views(design: Design, train: Train, scales: Scales, lengths: Lengths) -> Ite
     yield Heading("Placement: front view")
     yield Paragraph(
         f"Scale 1 : {ratio}. {measured} L: the arbor of a link; w and p beside it: its third "
-        "gear on the wheel's or pinion's side; M: the motor; r2.1: the first roller of ring 2. Chain lines are pitch "
+        f"gear on the wheel's or pinion's side; {motor}r2.1: the first roller of ring 2. Chain lines are pitch "
         "circles, numbers on them rings."
     )
     from_front, from_side = _shown(design, train, scales.views, lengths)

@@ -255,7 +255,7 @@ class _Driving:
             f"Bearings of arbors and third gears: {float(loads.bearing_friction):g} ({source}) × weight × bore / 2 "
             f'(bearing catalogues), loads.bearing = "{loads.bearing}". What meshes press on them is in the efficiency '
             "of meshes. Seals and grease cost more, how much is not known."
-            + ("" if self.design.cranked else " The motor's own bearings are the motor's.")
+            + ("" if self.design.cranked or self.drive is None else " The motor's own bearings are the motor's.")
         )
         yield "Friction is known to a factor of two at best, so no figure of this chapter is better than that."
         if self.model.upright and self.design.fit.rollers is not None:

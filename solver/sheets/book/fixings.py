@@ -20,6 +20,8 @@ from solver.sheets.gears.fastening import (
     FLANGE,
     GRIP,
     HANGERS,
+    LABEL,
+    LABEL_SCREWS,
     MOTOR_SCREWS,
     ScrewUse,
     bush_mm,
@@ -32,6 +34,7 @@ from solver.sheets.gears.fastening import (
 from solver.sheets.gears.gears import ring_name
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.gears.loaded import SLIP_MARGIN, loaded_model, rod_at_mm
+from solver.sheets.supports.made import SupportsMade
 from solver.words.lengths import Lengths
 
 HANGER_MM = 5.0  # diameter of a wall screw through the plate (common practice, no source)
@@ -136,18 +139,27 @@ def fixing_rows(stock: Inventory, lengths: Lengths) -> Iterator[BoughtFixing]:
         size = f"{across}, high {told(foot_mm(stock))}{_and_motor(stock)}"
         yield BoughtFixing("foot", "foot of the plate", size, FEET, "the plate stands on them")
     if plated and design.hung:
-        kg = WALL_FACTOR * hanging_grams(stock) / 1000
-        size = f"screw of {told(HANGER_MM)} or thicker with its plug, each to bear {WALL_FACTOR} times all that hangs: "
-        size += f"{kg:.1f} kg ({newtons(1000 * kg):.0f} N) and {WALL_FACTOR} times the plate; longer than its spacer, "
-        size += f"the plate and {told(40.0)} in the wall"
+        size = f"screw of {told(HANGER_MM)} or thicker with its plug{bears(stock)} and {WALL_FACTOR} times the plate; "
+        size += f"longer than its spacer, the plate and {told(40.0)} in the wall"
         yield BoughtFixing("wall fixing", "wall fixing", size, HANGERS, "the plate hangs on them")
         size = f"tube a screw of {told(HANGER_MM)} goes through, long {told(foot_mm(stock))}{_and_motor(stock)}"
         yield BoughtFixing("plate spacer", "spacer of the plate", size, HANGERS, "between wall and plate")
+    if design.armed and design.hardware is not None and design.hardware.label is not None:
+        assert design.supports is not None
+        wide, high = stock.fittings.screw.washer.outside, float(design.hardware.label.height)
+        size = f"sheet {told(LABEL)} thick, {told(wide)} wide, {told(pi * float(design.supports.bar_mm) + high)} long"
+        yield BoughtFixing("label tab", "tab of the label", size, LABEL_SCREWS, "bent about a bar, carries the label")
     for one in balanced_rings(stock):
         size = f"{one.grams:.1f} g: {told(one.long_mm)} of brass ⌀ {told(stock.sizes.hub_mm)}"
         size += f", bored {told(post)}" if one.rod_mm else ", or as much in another shape"
         part = f"counterweight of {one.name}"
         yield BoughtFixing("counterweight", part, size, 1, f"opposite to its body, {told(one.at_mm)} from the axis")
+
+
+def bears(stock: Inventory, supports: SupportsMade | None = None) -> str:
+    """What each of the fixings must bear, before what the sheets do not weigh."""
+    kg = WALL_FACTOR * hanging_grams(stock, supports) / 1000
+    return f", each to bear {WALL_FACTOR} times all that hangs: {kg:.1f} kg ({newtons(1000 * kg):.0f} N)"
 
 
 def _and_motor(stock: Inventory) -> str:

@@ -49,9 +49,9 @@ def hours_of(
     teeth = sum(shape.spec.teeth for shape in stock.shapes) if stock.form.plate else 0
     rods = len(stock.posts) + len(stock.stands) + (stock.motor_shaft_mm is not None)
     turned = len(stock.hubs) + len(stock.arbors) + rods
-    holes = sum(len(jig.holes) for jig in stock.jigs)
+    holes, drill = sum(len(jig.holes) for jig in stock.jigs), "holes of jigs"
     if stock.design.fit.plate != "none":
-        holes += len(drilled(stock.design, stock.train))
+        holes, drill = holes + len(drilled(stock.design, stock.train)), "holes of jigs and plate"
     mounted = len(stock.gears) + len(stock.arbors) + rods + len(stock.rollers) + len(stock.train.seats)
     mounted += collars_of(stock).count
     kinds = "bends of teeth and loops"
@@ -66,7 +66,7 @@ def hours_of(
         WorkHours("bend", bends + loops, kinds, rates.bends, "bends_per_hour"),
         WorkHours("saw and file", sum(cut.count for cut in cuts) + turned, "pieces", rates.cuts, "cuts_per_hour"),
         WorkHours("cut and file teeth", teeth, "teeth of plate", rates.teeth, "teeth_per_hour"),
-        WorkHours("drill", holes, "holes of jigs and plate", rates.holes, "holes_per_hour"),
+        WorkHours("drill", holes, drill, rates.holes, "holes_per_hour"),
         WorkHours("set up jigs", len(stock.jigs), "jigs", 1 / rates.jig, "hours_per_jig"),
         WorkHours(
             "turn and tap",

@@ -68,9 +68,10 @@ def parts(rows: Sequence[BillRow], stock: Inventory, supports: SupportsMade | No
     grams, listed, left = stock.grams, "rollers and stands", "plate, frame, screws"
     if supports is not None:
         grams, listed, left = grams + supports.grams, "rollers, stands, frame, arms and bushes", "screws"
+    left += "" if stock.motor_shaft_mm is None else ", motor"
     yield Paragraph(
         f"The metal of the model, as far as it is listed here, weighs {grams:.0f} g: gears, hubs, arbors, posts, "
-        f"{listed}; without {left}, motor, bodies and solder. Bars of wire are listed whole. "
+        f"{listed}; without {left}, bodies and solder. Bars of wire are listed whole. "
         "The same list is in `parts.csv`."
     )
     if stock.design.fit.plate != "none":
@@ -239,7 +240,7 @@ def order(
     """Every step with its picture, what to do and what must come out; and which way each gear turns."""
     shown, numbers = step_pictures(steps, stock, lengths, supports), numbers_of(stock, supports)
     yield Paragraph("A box is ticked when what it says came out: go on only then.")
-    yield from numbering(supports)
+    yield from numbering(stock, supports)
     for number, step in enumerate(steps, start=1):
         yield Heading(f"{number}. {step.title}", 2)
         if step in shown:

@@ -73,13 +73,21 @@ def beside_pins(stock: Inventory, level: int, lengths: Lengths) -> Iterator[str]
     """How gears of pins come to the ring of a level: from the side."""
     shapes = zip(stock.gears, stock.shapes, strict=True)
     small = [one for one in shapes if one[0].gear.kind == "gear" and one[0].gear.level == level]
-    if stock.form.plate or stock.design.fit.plate == "none" or not small:
+    design = stock.design
+    if stock.form.plate or not small or not (design.armed or design.fit.plate != "none"):
         return
     ring = stock.shapes[level]
     teeth = ring.tip_radius_mm - ring.pitch_radius_mm
     aside = lengths.text(teeth + max(shape.tip_radius_mm - shape.pitch_radius_mm for _, shape in small))
+    over = "A gear of pins has a loop on either side of the teeth, so it does not go over them along the axis"
+    if design.armed:
+        yield (
+            f"{over}: lay the ring in {aside} off its place, away from a pinion that is on its sleeve, and bring it "
+            "back until its teeth are between the pins; other gears come to it from the side, and its rollers last."
+        )
+        return
     yield (
-        "A gear of pins has a loop on either side of the teeth, so it does not go over them along the axis. While "
+        f"{over}. While "
         f"{'no screw' if stock.fittings.shouldered else 'nothing'} holds its post at the plate, stand the post {aside} "
         "out from x and y, put the gear on, bring it in until the teeth are between the pins, and "
         + ("screw the post down; it comes off the same way." if stock.fittings.shouldered else "solder the post in.")
@@ -91,11 +99,12 @@ def beside_pins(stock: Inventory, level: int, lengths: Lengths) -> Iterator[str]
 def over_rollers(stock: Inventory, lengths: Lengths) -> Iterator[str]:
     """How a ring gets over the flanges of its rollers."""
     groove = stock.fittings.groove
-    if groove is None or stock.design.fit.plate == "none":
+    if groove is None or not (stock.design.armed or stock.design.fit.plate != "none"):
         return
+    slots = "eyes" if stock.design.armed else "slots"
     yield (
-        f"Flanges stand {lengths.text(groove.deep_mm)} over the groove: draw the rollers in so far in their slots, put "
-        "the ring over them, and let them out until each touches its inner edge."
+        f"Flanges stand {lengths.text(groove.deep_mm)} over the groove: draw the rollers in so far in their {slots}, "
+        "put the ring over them, and let them out until each touches its inner edge."
     )
 
 

@@ -225,8 +225,13 @@ class _Order:
         carried = [post.carries for post in posts]
         rollers = tuple(_roller(one.ring, one.number) for one in self.stock.rollers if one.ring == level)
         plate = (PLATE,) if self.fit.plate != "none" else ()
-        if self.supports is not None:
-            yield from arms_up(self.supports, level, self.names[level])
+        # What works with the ring comes first, then what works with that.
+        gears = sorted((one for one in self.stock.gears if one.gear.level == level), key=lambda gear: gear.meshes)
+        small = [one.gear.use for one in gears if one.gear.kind == "gear" and one.part != "motor pinion"]
+        beside = tuple(map(Operation, beside_pins(self.stock, level, self.lengths)))
+        if self.supports is not None:  # all of the level lies there before its arms do
+            yield from beside
+            yield from arms_up(self.supports, level, self.names[level], small)
         yield from map(Operation, behind(self.stock, posts, self.lengths))
         if carried:
             held = "each in the eye of its arm" if self.supports is not None else "each held from the frame"
@@ -242,10 +247,8 @@ class _Order:
             yield from map(Operation, over_rollers(self.stock, self.lengths))
         yield Operation(f"Put {self.names[level]}{held}.", mounts=(self.names[level],))
         arbors = [_arbor(one.link) for one in self.stock.arbors if (one.top if outer else one.bottom) == level]
-        # What works with the ring comes first, then what works with that.
-        gears = sorted((one for one in self.stock.gears if one.gear.level == level), key=lambda gear: gear.meshes)
-        small = [one.gear.use for one in gears if one.gear.kind == "gear" and one.part != "motor pinion"]
-        yield from map(Operation, beside_pins(self.stock, level, self.lengths))
+        if self.supports is None:
+            yield from beside
         if small:
             told = "Put on, in this order" if len(arbors) + len(small) > 1 else "Put on"
             yield Operation(f"{told}: {', '.join((*arbors, *small))}.", mounts=(*arbors, *small))

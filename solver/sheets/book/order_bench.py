@@ -246,9 +246,9 @@ class _Bench:
         if any(name.startswith(held) for name in step.mounts):
             whose = "of third gears" if self.supports is not None else f"whose {last} is on, and of third gears"
             yield from self._with(f"On the free end of each post {whose}, with a hair of play: {{}}.", "collar")
-        if self.supports is not None and any(name.startswith("arm of") for name in step.mounts):
-            text = "When their meshes run and rollers touch, solder stubs and bushes into their eyes, a wet cloth about"
-            yield from self._with(f"{text} what turns: {{}}.", "solder")
+        if self.supports is not None and any(name.startswith(("arm of", "pinion")) for name in step.mounts):
+            text = "When rollers touch and meshes run, those of an arbor on both of its levels, solder stubs and bushes"
+            yield from self._with(f"{text} into their eyes, a wet cloth about what turns: {{}}.", "solder")
         if screws.sets:
             yield from self._with("Fix each wheel and pinion to its sleeve, on a flat: {}.", "set screw")
 
@@ -297,7 +297,8 @@ class _Bench:
         weights = self.named("counterweight")
         if weights:
             on = "on the rod opposite to its body" if self.stock.stands else "on the ring, opposite to its body"
-            told = f"Each {on}, in line with the body: {'; '.join(weights)}."
+            room = "" if self.stock.stands else ", within its level, clear of arms, rollers and what meshes"
+            told = f"Each {on}, in line with the body{room}: {'; '.join(weights)}."
             rest = "Weigh each before it goes on. Where a body weighs more or less than these sheets take, its "
             rest += "counterweight does in the same share."
             yield BuildStep("Counterweights", (Operation(told, uses=weights), Operation(rest)))
@@ -306,14 +307,17 @@ class _Bench:
 
     def _for_label(self) -> Iterator[Operation]:
         """Where the label will be: made with what holds it."""
-        layout, told = label_layout(self.stock), self.lengths.text
+        layout, told, tabs = label_layout(self.stock), self.lengths.text, self.named("label tab")
         if layout is None:
             return
-        where = "in the plate, at its lower edge where nothing turns"
-        if not self.plated:
-            where = "in two tabs of sheet, bent about the frame's lowest bar in front and soldered"
-        apart = f"{told(layout.hole_mm)}, {told(layout.apart_mm)} apart, for the label by its drawing"
-        yield Operation(f"{LABEL_SCREWS} holes of {apart}: {where}.", uses=self.named("label"))
+        text = f"{LABEL_SCREWS} holes of {told(layout.hole_mm)}, {told(layout.apart_mm)} apart, for the label by its "
+        text += "drawing: in the plate, at its lower edge where nothing turns."
+        if tabs:
+            text = (
+                f"A hole of {told(layout.hole_mm)} in each {tabs[0]}; bend them about the frame's lowest bar in front "
+            )
+            text += f"and solder them, their holes {told(layout.apart_mm)} apart as in the label's drawing."
+        yield Operation(text, uses=(*self.named("label"), *tabs))
 
     def _label(self) -> Iterator[Operation]:
         label = (self.stock.design.hardware or Hardware()).label

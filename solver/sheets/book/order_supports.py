@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from solver.sheets.book.steps import BuildStep, Operation
 from solver.sheets.steps.holding import arm_name, bar_names, bush_name
@@ -44,17 +44,18 @@ def frame_stands(made: SupportsMade) -> BuildStep:
     return BuildStep("The frame", (Operation(told, mounts=bars_of(made)),))
 
 
-def arms_up(made: SupportsMade, level: int, ring: str) -> Iterator[Operation]:
+def arms_up(made: SupportsMade, level: int, ring: str, gears: Sequence[str]) -> Iterator[Operation]:
     """The arms that are put up at a level: before level 0 those behind it; at each those of the gap in front of it,
-    which its ring could not pass."""
+    which its ring and small gears could not pass."""
     if level == 0 and made.in_gap(-1):
         yield _up(made.in_gap(-1), -1)
     arms = made.in_gap(level)
     if arms:
         told, over = f"Lay {ring} loose into its level", "it"
-        if any(arm.held.name == f"L{level}" for arm in arms):
-            told, over = f"{told}, and the wheel of link {level} where it will stand", "them"
-        yield Operation(f"{told}: the arms of gap {level} cross {over}.", uses=(ring,))
+        if gears:
+            stand = "it will stand" if len(gears) == 1 else "they will stand"
+            told, over = f"{told}, and {', '.join(gears)} where {stand}", "them"
+        yield Operation(f"{told}: the arms of gap {level} cross {over}.", uses=(ring, *gears))
         yield _up(arms, level)
 
 

@@ -25,7 +25,7 @@ from solver.sheets.book.folder import write_folder
 from solver.sheets.book.order_bench import whole_order
 from solver.sheets.book.out_book import book, room
 from solver.sheets.book.out_html import html
-from solver.sheets.book.pictures import exploded_views
+from solver.sheets.book.pictures import WIDE, exploded_views
 from solver.sheets.book.running import running
 from solver.sheets.book.shopping import ShoppingRow
 from solver.sheets.book.supports import NOT_DESIGNED, supports
@@ -265,7 +265,10 @@ def _blocks(work: _Work) -> Iterator[Block]:
     yield from shop.chapter(work.bought, stock, lengths)
     label = label_drawing(stock, lengths)
     if label is not None:
-        yield Figure(label, "The label plate; also as `label.svg` and `label.dxf`, and in `templates.pdf`")
+        if max(label.size) > WIDE:
+            yield Paragraph("The label plate is larger than a page: it is in `label.svg` and `label.dxf`, 1:1.")
+        else:
+            yield Figure(label, "The label plate; also as `label.svg` and `label.dxf`, and in `templates.pdf`")
     yield Heading("Hours")
     yield from hours.chapter(
         hours.hours_of(stock, work.cuts, sum(count for _, count in work.joints), work.supports), stock
@@ -309,7 +312,10 @@ def _placement(work: _Work) -> Iterator[Block]:
 def _contents(work: _Work) -> Iterator[Block]:
     yield Heading("What is here")
     yield Paragraph(warn.FIRST)
-    where = "every hole for post and motor" if work.supports is None else "where every stub, arbor and motor stands,"
+    motor, armed = work.stock.motor_shaft_mm is not None, work.supports is not None
+    where = "every hole for post and motor" if motor else "every hole for a post"
+    if armed:
+        where = "where every stub, arbor and motor stands," if motor else "where every stub and arbor stands,"
     yield Items(
         (
             "This page has all of it but the templates in their true size, and prints well. `sheets.pdf` is the same "

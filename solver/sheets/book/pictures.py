@@ -11,7 +11,7 @@ from solver.sheets.gears.inventory import Inventory
 from solver.sheets.steps.board import board, gears, plate
 from solver.sheets.steps.exploded import exploded
 from solver.sheets.steps.holding import told_of
-from solver.sheets.steps.numbers import TOLD, told
+from solver.sheets.steps.numbers import OF_MOTOR, TOLD, told
 from solver.sheets.steps.picture import StepShown, picture
 from solver.sheets.steps.things import PlacedParts
 from solver.sheets.supports.made import SupportsMade
@@ -29,9 +29,10 @@ HOW = (
 BARS = " Bars of the frame that lie behind each other have their numbers in the view from the front alone."
 
 
-def numbering(supports: SupportsMade | None = None) -> Iterator[Block]:
+def numbering(stock: Inventory, supports: SupportsMade | None = None) -> Iterator[Block]:
     """What the numbers of parts mean, and how pictures show them."""
-    yield Paragraph(TOLD + told_of(supports))
+    motor = "" if stock.motor_shaft_mm is None else OF_MOTOR
+    yield Paragraph(TOLD + motor + told_of(supports))
     yield Paragraph(HOW + ("" if supports is None else BARS))
 
 

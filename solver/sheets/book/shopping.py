@@ -18,7 +18,7 @@ from solver.design.gauges import Gauge
 from solver.design.hardware import PRICED, Hardware
 from solver.forms.wire import gauge_text
 from solver.sheets.book.document import Block, Items, Paragraph, TextTable
-from solver.sheets.book.fixings import balanced_rings, fixing_rows, plate_told, screw_rows
+from solver.sheets.book.fixings import balanced_rings, bears, fixing_rows, plate_told, screw_rows
 from solver.sheets.book.on_plate import collars_of
 from solver.sheets.gears.fastening import bush_mm, post_cut_mm, shaft_cut_mm
 from solver.sheets.gears.gears import drive_name
@@ -175,14 +175,15 @@ class _List:
         """Tube of bushes in the eyes of arms, and what the frame is hung by or stands on."""
         if self.supports is None:
             return
-        told, bushes = self.lengths.text, [arm.bush for arm in self.supports.arms if arm.bush is not None]
+        stock, told = self.stock, self.lengths.text
+        bushes = [arm.bush for arm in self.supports.arms if arm.bush is not None]
         for across, bore in sorted({(one.outside_mm, one.bore_mm) for one in bushes}, reverse=True):
             pieces = [one.length_mm for one in bushes if (one.outside_mm, one.bore_mm) == (across, bore)]
             tube = f"tube ⌀ {told(across)}, bore {told(bore)}, for bushes"
             yield from self._packed("bush tube", tube, pieces, "bushes in the eyes of arms")
         for bar in self.supports.frame.bars:
             if bar.thin:
-                size = f"hook or screw that an eye of {told(EYE)} goes over, with its plug"
+                size = f"hook or screw that an eye of {told(EYE)} goes over, with its plug{bears(stock, self.supports)}"
                 yield self._row("wall fixing", "wall fixing", size, bar.count, "the frame hangs on them", False)
             elif bar.what == "foot":
                 size = f"inside ⌀ {told(self.supports.frame.bar_mm)}"

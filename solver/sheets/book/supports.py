@@ -11,7 +11,7 @@ from solver.sheets.book.document import Block, Figure, Heading, Items, Paragraph
 from solver.sheets.steps.holding import bar_numbers
 from solver.sheets.steps.numbers import told
 from solver.sheets.supports.arms import BuiltArm
-from solver.sheets.supports.frame import FrameBar
+from solver.sheets.supports.frame import EYE, FrameBar
 from solver.sheets.supports.made import SupportsMade
 from solver.sheets.views.gap import gap_view
 from solver.sheets.views.spots import origin_of
@@ -132,22 +132,39 @@ def _how(made: SupportsMade, lengths: Lengths) -> Iterator[str]:
             "members. An arm lies across the bar of its gap, in front of it, and is soldered there; those of the last "
             "gap lie behind the front rectangle. One that ends in a corner is filed to the member."
         )
+    yield from _held_by(made, lengths)
     yield (
         "The arms of a gap are built in the order of its table, the shortest way to the frame first: one that meets an "
         "arm which is there already ends at it, is filed to its side and soldered; where they lie closer than 30 "
         f"degrees, side by side.{_begun(made)}"
     )
+    motor = "" if made.design.drive is None else " and the motor's shaft"
     yield (
         "Each arm ends in an eye, bent of its own wire and closed with solder. Inside it is so long that what it "
         "holds has its slot, in the direction from the main axis. Stubs of third gears and rollers are soldered into "
-        "their eyes when the mesh runs; so are bushes, in which the sleeves of arbors and the motor's shaft turn. The "
-        "post of an arbor is soldered into its sleeve."
+        f"their eyes when the mesh runs; so are bushes, in which the sleeves of arbors{motor} turn. The post of an "
+        "arbor is soldered into its sleeve."
     )
     yield (
         "Long is the middle line, from the middle of what an arm holds to the inside of the frame, or to the middle of "
         f"the arm that it meets. Cut is what is sawn off for it: with its eye, and {lengths.text(made.frame.bar_mm)} "
         "across a bar; bends are taken as sharp."
     )
+
+
+def _held_by(made: SupportsMade, lengths: Lengths) -> Iterator[str]:
+    """Where the eyes that it hangs by are, or the feet."""
+    for bar in made.frame.bars:
+        if bar.thin:
+            apart = lengths.text(abs(bar.spots[1][0] - bar.spots[0][0]))
+            where = "ring" if made.frame.round else "rectangle's top bar"
+            yield (
+                f"Bend the {bar.count} eyes to hang by about a rod of {lengths.text(EYE)}, and solder them upright to "
+                f"the back {where}, {apart} apart, the main axis midway below them."
+            )
+        elif bar.what == "foot":
+            where = "every second member" if made.frame.round else "each corner"
+            yield f"Solder a foot to the back of {where}, along the axis, {lengths.text(bar.length_mm)} long."
 
 
 def _begun(made: SupportsMade) -> str:

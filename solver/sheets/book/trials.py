@@ -10,7 +10,8 @@ from solver.sheets.gears.adjust import MeshInTrain, what_it_does
 from solver.sheets.gears.inventory import Inventory
 from solver.words.lengths import Lengths
 
-OFF_MM = 1.0  # so far out a centre or a ring is when it is plain to see (common practice, no source)
+# So far out a centre or a ring is when it is plain to see (common practice, no source): told as rules are divided.
+OFF_MM = {"mm": (1.0, 0), "in": (25.4 / 32, 32)}
 
 
 def of_link(meshes: Sequence[MeshInTrain], link: int) -> list[MeshInTrain]:
@@ -20,25 +21,38 @@ def of_link(meshes: Sequence[MeshInTrain], link: int) -> list[MeshInTrain]:
 
 
 def trial(stock: Inventory, meshes: Sequence[MeshInTrain], lengths: Lengths) -> Iterator[str]:
-    """What to measure on the board: for each mesh the distance of the centres, the play, and what a millimetre does."""
+    """What to measure on the board: for each mesh the distance of the centres, the play, and what being off does."""
+    out, out_told, half_told = off_told(lengths)
     for mesh in meshes:
         run, apart = mesh.running.nominal, centres_mm(stock, mesh)
         if run is None:
             continue
         drill = drill_told(run.backlash, lengths.unit)
         gauge = f", a drill shank of {drill} goes in beside a tooth and no thicker one" if drill != "none" else ""
-        near, far = (_off(stock, mesh, off, lengths) for off in (-OFF_MM, OFF_MM))
+        near, far = (_off(stock, mesh, off, lengths) for off in (-out, out))
         yield (
             f"{mesh.name}: centres {lengths.text(apart)} apart, by a rule from shaft to shaft or a caliper over both; "
-            f"play {lengths.text(run.backlash)} at the pitch circle{gauge}. {lengths.text(OFF_MM)} nearer {near}, "
-            f"{lengths.text(OFF_MM)} farther {far}."
+            f"play {lengths.text(run.backlash)} at the pitch circle{gauge}. {out_told} nearer {near}, "
+            f"{out_told} farther {far}."
         )
     if meshes:
         yield (
-            f"Where it is off: measure each gear across its teeth by its template. One that is {lengths.text(OFF_MM)} "
-            f"too large across moves its mesh by {lengths.text(OFF_MM / 2)}: move the post as far, within its slot; "
+            f"Where it is off: measure each gear across its teeth by its template. One that is {out_told} "
+            f"too large across moves its mesh by {half_told}: move the post as far, within its slot; "
             "past its slot open the loop, take the difference times 3.14 out of it (or let it in), and close it again."
         )
+
+
+def off_told(lengths: Lengths) -> tuple[float, str, str]:
+    """How far out is tried [mm], and that and half of it in words: in inches as a rule has them, "1/32 in"."""
+    out, parts = OFF_MM[lengths.unit]
+    if not parts:
+        return out, lengths.text(out), lengths.text(out / 2)
+    whole, half = (
+        f"1/{of}\u00a0in" + (f"\u00a0({Lengths('mm').text(25.4 / of)})" if lengths.both else "")
+        for of in (parts, 2 * parts)
+    )
+    return out, whole, half
 
 
 def centres_mm(stock: Inventory, mesh: MeshInTrain) -> float:

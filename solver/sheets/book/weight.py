@@ -40,7 +40,7 @@ def _masses(stock: Inventory, masses: Masses, lengths: Lengths) -> Iterator[Bloc
     design = stock.design
     told = dict(design.weights or ())
     guessed = [body.name for body in design.bodies if body.name not in told]
-    left = "screws, counterweights, motor and solder"
+    left = "screws, counterweights" + (" and solder" if stock.motor_shaft_mm is None else ", motor and solder")
     left = left if design.armed else f"plate, frame, arms, {left}"
     text = f"What is listed, and the bodies, by groups; without {left}."
     if guessed:

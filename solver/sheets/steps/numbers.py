@@ -22,9 +22,9 @@ from solver.sheets.supports.made import SupportsMade
 TOLD = (
     "Every part has one number, in the parts list, in the steps and in the pictures. r3: ring 3; r3.1: its first "
     "roller. L3: the arbor of link 3; L3a: its wheel; L3b: its pinion; L3w and L3p: its third gears on the wheel's and "
-    "the pinion's side. P before a number: the post that carries it; H: its hub. S3: the rod on ring 3; B3: its body. "
-    "M: the motor; Ms: its shaft; Mb: its pinion; Mt: its third gear."
+    "the pinion's side. P before a number: the post that carries it; H: its hub. S3: the rod on ring 3; B3: its body."
 )
+OF_MOTOR = " M: the motor; Ms: its shaft; Mb: its pinion; Mt: its third gear."
 
 _LAST = re.compile(r"^(?P<head>.*?)(?P<last>\d+)(?P<tail>[a-z]?)$")
 

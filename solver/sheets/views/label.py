@@ -57,5 +57,8 @@ def label_drawing(stock: Inventory, lengths: Lengths) -> Drawing | None:
     told = lengths.text
     size = f"label, {told(one.wide_mm)} by {told(one.high_mm)}, {told(LABEL)} thick"
     holes = f"2 holes of {told(one.hole_mm)}, {told(one.apart_mm)} apart"
-    shapes += [lettered((-x, -y - 4.0 - 4.5 * n), line, _NOTE) for n, line in enumerate((size, holes))]
+    least = 2 * (stock.fittings.head.diameter + 2 * _EDGE), stock.fittings.head.diameter + 2 * _EDGE
+    short = f"too small for its screws: at least {told(least[0])} by {told(least[1])}, or glue it on"
+    lines = (size, holes, *((short,) if one.wide_mm < least[0] or one.high_mm < least[1] else ()))
+    shapes += [lettered((-x, -y - 4.0 - 4.5 * n), line, _NOTE) for n, line in enumerate(lines)]
     return Drawing("label plate, 1:1", tuple(shapes))
