@@ -25,7 +25,7 @@ from solver.words.shown import shown
 @dataclass(frozen=True)
 class Asked:
     """What a setting is asked about. since: what the model shows now, None: as it was put together; dates: of a table;
-    noted: what is to be said before all else."""
+    noted: what is to be said before all else; first_exact: ring 0 exactly in its place."""
 
     rank: int
     moment: Moment
@@ -36,6 +36,7 @@ class Asked:
     meet: tuple[str, str] | None
     dates: Stretch | None
     noted: tuple[str, ...]
+    first_exact: bool = False
 
     def refuse(self, design: Design) -> None:
         """Refuse what the sky or the design does not know. Raises SkyError."""
@@ -55,7 +56,7 @@ class Asked:
         """The setting of a solution with what its gears ask for, its drift, and the turns since the date before."""
         plain_document = setting_at(design, self.rank, self.moment, self.scale, self.true, self.noted)
         standing = None if self.since is None else ring_turns(design, sky_of(design), self.since, self.true)
-        document = with_teeth(plain_document, design, solution, standing, self.clamped)
+        document = with_teeth(plain_document, design, solution, standing, self.clamped, self.first_exact)
         notes = list(document.notes)
         if self.since is not None:
             turns = turns_text(told, self.moment.days - self.since.days, "this date")
@@ -78,12 +79,13 @@ def asked_of(words: SettingWords) -> Asked:
     dates = None
     if words.table is not None:
         for option, there in (("--json", words.as_json), ("--sheet", words.sheet), ("--meet", words.meet),
-                              ("--drift", words.drift), ("--date", words.date), ("--from", words.since)):  # fmt: skip
+                              ("--drift", words.drift), ("--date", words.date), ("--from", words.since),
+                              ("--first-exact", words.first_exact)):  # fmt: skip
             if there:
                 raise Usage(f"--table: prints its dates alone; leave {option} out")
         dates = stretch_of(words.table, words.step, scale)
     return Asked(
-        words.rank, moment, scale, words.true, since, tuple(words.clamped or ()), meet, dates, noted
+        words.rank, moment, scale, words.true, since, tuple(words.clamped or ()), meet, dates, noted, words.first_exact
     )  # fmt: skip
 
 

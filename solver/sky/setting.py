@@ -1,7 +1,7 @@
 """Setting by teeth: what the maker lifts and turns on so that every body stands nearest to where it should.
 
-The maker first turns the drive until ring 0 stands right, or a little off where that leaves the worst body less off; all
-rings follow by their gears. Then link by link outwards:
+The maker first turns the drive until ring 0 stands right, or a little off where that leaves the worst body less off;
+all rings follow by their gears. Then link by link outwards:
 the arbor is lifted, turned on by k teeth of its wheel and the ring beyond it by k*b/a + m of its own, and put back;
 what lies farther out follows through its own gears. `chain` has the mathematics of it; `nearest` the choice
 with ring 0 in its place, `sharing` with ring 0 off it as well.
@@ -28,7 +28,6 @@ from solver.sky.moments import Moment
 from solver.sky.nearest import Way, nearest
 from solver.sky.regear import Regear, fewest
 from solver.sky.sharing import WORK, Proven, SharedOut, share_out
-
 
 First = Literal["off", "in", "left"]
 
@@ -57,8 +56,8 @@ class LinkByTeeth:
 class BodyByTeeth:
     """A body as it is set. stands: the angle at which it then stands; left_over: how far that is past where it should
     stand, 0 where it is clamped to its ring at any angle [turns, counterclockwise]. step: between neighbouring angles
-    that its ring can have as the last body's ring before it stands; 0 for ring 0, which the drive turns. move_teeth: whole teeth that its ring
-    is turned on.
+    that its ring can have as the last body's ring before it stands; 0 for ring 0, which the drive
+    turns. move_teeth: whole teeth that its ring is turned on.
     """
 
     name: str
@@ -83,10 +82,10 @@ class BodyByTeeth:
 @dataclass(frozen=True)
 class TeethSetting:
     """How the model is set. drive: how far ring 0 is turned first by the drive; worst, total: of what is left over
-    [turns]. first: where ring 0 is then: "off" its place by what serves all bodies best, "in" its place, or "left" where
-    it stood, as no body is set by it. No other moves with ring 0 so leave a less worst, nor with that a less sum; of all
-    that leave as little, these lift the fewest arbors, then count the fewest teeth. proven: what of this is; if not
-    "best", it is the best that was found."""
+    [turns]. first: where ring 0 may be then: "off" its place by what serves all bodies best, "in" its place, or "left"
+    where it stood, as no body is set by it. No other moves with ring 0 so leave a less worst, nor with that a less sum;
+    of all that leave as little, these lift the fewest arbors, then count the fewest teeth. proven: what of this is; if
+    not "best", it is the best that was found."""
 
     drive: Fraction
     bodies: tuple[BodyByTeeth, ...]
@@ -216,9 +215,14 @@ def _moves(
 
 
 def _order(choice: tuple[Sequence[Regear], Way]) -> tuple[int, int, Fraction, tuple[tuple[int, ...], ...]]:
-    """What comes first of those that leave as little: fewest arbors lifted, fewest teeth, ring 0 nearest to its place."""
+    """What comes first of those that leave as little: fewest arbors, fewest teeth, ring 0 nearest to its place."""
     orders = [one.order for one in choice[0]]
-    return sum(one[0] for one in orders), sum(one[1] for one in orders), abs(choice[1][0]), tuple(one[2] for one in orders)
+    return (
+        sum(one[0] for one in orders),
+        sum(one[1] for one in orders),
+        abs(choice[1][0]),
+        tuple(one[2] for one in orders),
+    )
 
 
 def _links(train: Train, legs: Sequence[Stretch], moves: Sequence[Regear]) -> tuple[LinkByTeeth, ...]:

@@ -24,7 +24,7 @@ from fractions import Fraction
 from heapq import heappop, heappush
 from itertools import count
 from math import ceil, floor
-from typing import Literal, NamedTuple
+from typing import Literal, NamedTuple, TypeVar
 
 from solver.sky.chain import Stretch
 from solver.sky.foresee import Foresight, RingLattice
@@ -34,6 +34,8 @@ Proven = Literal["best", "worst", "no"]  # the worst and the sum; the worst alon
 
 WORK = 60_000  # spans and positions that are looked at, for the worst and for the sum: some seconds
 
+_Number = TypeVar("_Number", Fraction, float)
+
 _MARGIN = 1e-11  # turns: far more than floats are wrong by here, numbers of the size of a turn added some 20 times
 _UNIT = 2**40  # parts of a step, in which tables are asked
 _FINE = 1 / 16  # of a step: where d moves the next lattice by more, d is halved first
@@ -41,8 +43,8 @@ _FINE = 1 / 16  # of a step: where d moves the next lattice by more, d is halved
 
 @dataclass(frozen=True)
 class SharedOut:
-    """As `Nearest`, ring 0 among the bodies: worst, total of the deviations [turns]; ways: how far each body stands past
-    its goal, ring 0 first. proven: what of this is."""
+    """As `Nearest`, ring 0 among the bodies: worst, total of the deviations [turns]; ways: how far each body stands
+    past its goal, ring 0 first. proven: what of this is."""
 
     worst: Fraction
     total: Fraction
@@ -140,19 +142,15 @@ class _Sharing:
 
     def best_turn(self, shifts: Sequence[Fraction], worst: Fraction) -> Fraction:
         """d with the least sum, of those that leave no worse than this; of those alike the nearest to 0."""
-        lows = [(-worst - shift if rho > 0 else worst - shift) / rho for rho, shift in zip(self.rhos, shifts, strict=True)]
-        highs = [(worst - shift if rho > 0 else -worst - shift) / rho for rho, shift in zip(self.rhos, shifts, strict=True)]
+        lows = [
+            (-worst - shift if rho > 0 else worst - shift) / rho for rho, shift in zip(self.rhos, shifts, strict=True)
+        ]
+        highs = [
+            (worst - shift if rho > 0 else -worst - shift) / rho for rho, shift in zip(self.rhos, shifts, strict=True)
+        ]
         low, high = max(lows), min(highs)
-        at = sorted((-shift / rho, abs(rho)) for rho, shift in zip(self.rhos, shifts, strict=True))
-        half, passed = sum(weight for _, weight in at) / 2, Fraction(0)
-        for number, (point, weight) in enumerate(at):
-            passed += weight
-            if passed >= half:
-                break
-        # Where just half is passed, all is alike from here to the next.
-        end = at[number + 1][0] if passed == half and number + 1 < len(at) else point
-        flat = min(max(point, Fraction(0)), end) if point <= 0 <= end else (point if point > 0 else end)
-        return min(max(flat, low), high)
+        flat = _flat([(-shift / rho, abs(rho)) for rho, shift in zip(self.rhos, shifts, strict=True)])
+        return min(max(Fraction(0), flat[0], low), flat[1] if flat[1] >= low else low, high)
 
     def _take(self, numbers: Sequence[int]) -> None:
         """Whole numbers for all rings: kept where they are best so far."""
@@ -168,7 +166,7 @@ class _Sharing:
         if (worst, total) == (self.worst, self.total):
             self.ways.append(way)
 
-    # -- the search ------------------------------------------------------------------------------------------------------
+    # -- the search ----------------------------------------------------------------------------------------------------
 
     def least_worst(self) -> None:
         """Find the least worst, or raise _OutOfWork."""
@@ -220,12 +218,7 @@ class _Sharing:
         if not adds:
             ends = [(rho * node.low + shift, rho * node.high + shift) for rho, shift in lines]
             return max(node.pair, ahead, *(min(abs(one), abs(two)) if one * two > 0 else 0.0 for one, two in ends))
-        at = sorted((-shift / rho, abs(rho)) for rho, shift in lines)
-        half, passed, point = sum(weight for _, weight in at) / 2, 0.0, 0.0
-        for point, weight in at:
-            passed += weight
-            if passed >= half:
-                break
+        point = _flat([(-shift / rho, abs(rho)) for rho, shift in lines])[0]
         turn = min(max(point, node.low), node.high)
         return sum(abs(rho * turn + shift) for rho, shift in lines) + ahead
 
@@ -310,3 +303,16 @@ class _Sharing:
         step = self.f_steps[done]
         ends = floor((low - _MARGIN) / step * _UNIT), ceil((high + _MARGIN) / step * _UNIT)
         return self.foresight.least(done, *ends, _UNIT) - _MARGIN
+
+
+def _flat(points: list[tuple[_Number, _Number]]) -> tuple[_Number, _Number]:
+    """From where to where the sum of the distances to these points, each with its weight, is least: the median."""
+    points = sorted(points)
+    left = sum(weight for _, weight in points)
+    for (point, weight), (after, _) in zip(points, [*points[1:], points[-1]], strict=True):
+        left -= 2 * weight
+        if left == 0:
+            return point, after
+        if left < 0:
+            return point, point
+    return points[-1][0], points[-1][0]
