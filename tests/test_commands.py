@@ -186,7 +186,7 @@ def test_every_line_of_the_template_is_valid_once_its_mark_is_removed():
     held = [line.removeprefix("# ") for line in lines[begin : lines.index("", begin)]]
     frame = next(index for index, line in enumerate(lines) if line.startswith("# frame"))
     supported = parse_design("\n".join([*lines[:frame], lines[frame][2:], *lines[frame + 1 : begin], *held]))
-    assert supported.supports == Supports(sag_mm=Fraction("1.1")) and len(held) == 6  # the defaults, but for sag
+    assert supported.supports == Supports(sag_mm=Fraction("1.1")) and len(held) == 7  # the defaults, but for sag
     teeth = next(line for line in lines if line.startswith("# teeth"))[2:]
     three = '[bodies]\nset = "saturn"\nonly = ["Mimas", "Tethys", "Titan"]\n[rings]\n'
     assert parse_design(three + teeth).rings.teeth == ((24,), (30, 32), tuple(range(36, 45)))

@@ -63,6 +63,9 @@ def test_lengths_of_time(days, text):
         ((700, 600, 800), "700 days (600 days to 2.19 years)"),
         ((10, 9, None), "10.0 days (9.00 days at the soonest)"),
         ((None, 9, None), "never (9.00 days at the soonest)"),
+        ((2_000_000 * YEAR_DAYS, 929_000 * YEAR_DAYS, None), "929,000 years at the soonest"),
+        ((2_000_000 * YEAR_DAYS, 1_100_000 * YEAR_DAYS, 9_000_000 * YEAR_DAYS), "over a million years"),
+        ((2_000_000 * YEAR_DAYS, 1_100_000 * YEAR_DAYS, None), "over a million years"),
         ((None, None, None), "never"),
     ],
 )

@@ -129,6 +129,8 @@ def hashed(design: Design) -> str:
     for table in of_the_file:  # of the hash where the file has them
         if data[table] is None:
             del data[table]
+    if "supports" in data and data["supports"]["begins"] == "frame":  # as usual
+        del data["supports"]["begins"]
     text = json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
     return hashlib.sha256(text.encode()).hexdigest()
 

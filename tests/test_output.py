@@ -133,6 +133,14 @@ def test_sheets_replace_sheets_alone(here):
     assert tree(here) == before
 
 
+def test_a_setting_sheet_is_not_written_into_what_is_stored(here):
+    before = tree(here)
+    for folder in ("run", "run/new", "sweep/parts", "service/sheets"):
+        code, _, err = run("setting", "run", "--date", "2027-01-01", "--sheet", folder, "--force", cwd=here)
+        assert code == 2 and err.startswith(f"--sheet {folder}: ") and "nothing else is written there" in err
+    assert tree(here) == before
+
+
 def test_sheets_that_cannot_be_put_in_their_place_leave_the_old_ones(tmp_path, monkeypatch):
     out = tmp_path / "pack"
     write_folder(out, {"index.html": b"old"})
@@ -246,6 +254,7 @@ def test_an_empty_word_is_not_the_folder_one_is_in(here, words):
         (f"sweep sweep.toml --name {'r' * 300}", f"--name {'r' * 300}: File name too long"),
         (f"new {'r' * 300}", f"{'r' * 300}: File name too long"),
         (f"sheets run --out {'r' * 300}", f"--out {'r' * 300}: File name too long"),
+        (f"setting run --sheet {'r' * 300}", f"--sheet {'r' * 300}: File name too long"),
     ],
 )
 def test_a_place_that_cannot_be_is_refused_before_any_work_is_done(here, words, told, monkeypatch):
@@ -266,7 +275,8 @@ def test_what_was_made_for_a_folder_that_cannot_be_is_removed(tmp_path):
 @pytest.mark.parametrize(
     "words",
     ["new", "solve hall.toml --picture", "solve hall.toml --results", "rank run --plot", "rank run --parquet",
-     "sweep sweep.toml --results", "sweep sweep.toml --dry-run --results", "sheets run --out", "serve --port 0 --data"],
+     "sweep sweep.toml --results", "sweep sweep.toml --dry-run --results", "sheets run --out", "serve --port 0 --data",
+     "setting run --sheet"],
 )  # fmt: skip
 def test_a_place_that_takes_nothing_is_refused_before_any_work_is_done(here, words, monkeypatch):
     (here / "sweep.toml").write_text('base = "hall.toml"\n[vary]\nsearch.keep = [1, 2]\n')
@@ -394,4 +404,4 @@ def test_every_option_that_takes_a_place_to_write_is_tried_here():
     """A new option of that kind belongs in FILES above, or with the folders."""
     text = "".join((ROOT / "solver" / "cli" / name).read_text() for name in ("app.py", "words.py"))
     options = set(re.findall(r"^    (\w+): Annotated\[\s*Path \| None", text, re.M))
-    assert options == {"file", "picture", "parquet", "plot", "token_file"}
+    assert options == {"file", "picture", "parquet", "plot", "token_file", "sheet"}

@@ -63,6 +63,8 @@ def test_a_model_that_shows_the_date_is_left_as_it_is(hall, monkeypatch, capsys)
     assert {body["move_teeth"] for body in document["bodies"]} == {0}
     assert {body["left_over_deg"] for body in document["bodies"]} == {0.0}
     assert all(link["wheel_teeth"] == link["ring_teeth"] == 0 for link in document["links"])
+    taken = "the model is taken to show 2026-12-24 exactly: what teeth left over when it was set to that comes on top"
+    assert taken in document["notes"]
 
 
 def test_a_body_that_is_clamped_has_nothing_left_over(hall, monkeypatch, capsys):
@@ -87,6 +89,13 @@ def test_drift_and_meetings_are_printed_when_asked_for(hall, monkeypatch, capsys
     assert (code, err) == (0, "") and "set it again after" in out
     assert "Ganymede and Callisto: conjunctions seen from the centre, UTC" in out
     assert len(out[out.index("conjunctions seen") :].split("\n\n")[1].splitlines()) == 12
+
+
+def test_where_sources_end_before_the_next_meeting_that_is_said(hall, monkeypatch, capsys):
+    """Jupiter's moons are known up to the first of January 2200."""
+    code, out, err = run(monkeypatch, capsys, "setting", hall, "--date", "2199-12-31", "--meet", "Io,Europa")
+    assert (code, err) == (0, "")
+    assert out.endswith("\nno conjunction of Io and Europa is known after this date: the sources end before\n")
 
 
 def test_a_table_of_dates_is_csv(hall, monkeypatch, capsys):
@@ -127,6 +136,10 @@ def test_the_sheet_is_a_folder_that_is_written_whole(hall, monkeypatch, capsys, 
         (("--table", "2027-01-01..2028-01-01", "--step", "0d"), "step 0d: give a number above 0 with its unit, like "
          "10d, 6h or 1y"),
         (("--table", "2027-01-01..2028-01-01", "--json"), "--table: prints its dates alone; leave --json out"),
+        (("--table", "2027-01-01..2028-01-01", "--true"), "--table: prints its dates alone; leave --true out"),
+        (("--table", "2027-01-01..2028-01-01", "--clamped", "Io"), "leave --clamped out"),
+        ((*DATE, "--step", "10d"), "--step: is that of --table; give --table too, or leave it out"),
+        ((*DATE, "--meet", "Io,Europa", "--json"), "--meet: prints a table, for which the JSON document has no place"),
         (("--table", "2150-01-01..2250-01-01", "--step", "1y"), "2200"),
     ],
 )  # fmt: skip

@@ -26,7 +26,7 @@ from solver.sheets.draw.out_dxf import dxf
 from solver.sheets.draw.out_pdf import pdf
 from solver.sheets.draw.tiling import pages
 from solver.sheets.setting.dial import DialScale, dial, edges, scale_of
-from solver.sheets.setting.sheet import Dated, setting_files
+from solver.sheets.setting.sheet import SheetDate, setting_files
 from solver.sheets.setting.year import earth_of, year_marks
 from solver.sky.bodies import SkyBody, ring_angle, sky_of
 from solver.sky.moments import parse_moment
@@ -185,7 +185,7 @@ def files(name: str, since: str | None = None, south: bool = False) -> dict[str,
     design, answer = shipped(name)
     design = replace(design, hang=SOUTH) if south else design
     now = None if since is None else parse_moment(since)
-    return setting_files(design, answer.solutions[0], Dated(sky_of(design), parse_moment(CHRISTMAS), now))
+    return setting_files(design, answer.solutions[0], SheetDate(sky_of(design), parse_moment(CHRISTMAS), now))
 
 
 def words(name: str, *more: object) -> str:
@@ -259,7 +259,7 @@ def test_the_table_has_the_longitudes_and_what_is_left_over() -> None:
 
 def test_the_same_date_gives_the_same_files() -> None:
     design, answer = shipped("saturn-hall")
-    again = setting_files(design, answer.solutions[0], Dated(sky_of(design), parse_moment(CHRISTMAS)))
+    again = setting_files(design, answer.solutions[0], SheetDate(sky_of(design), parse_moment(CHRISTMAS)))
     assert again == files("saturn-hall")
     assert sorted(again) == ["dial.dxf", "dial.pdf", "dial.svg", "pointers.csv", "setting.html", "setting.pdf"]
 
@@ -295,5 +295,18 @@ def test_a_design_without_places_has_a_sheet_too() -> None:
     directions = "none"
     """
     design = parse_design(text, "two.toml")
-    made = setting_files(design, solve(design).solutions[0], Dated(sky_of(design), parse_moment("2026-01-01T00:00Z")))
+    made = setting_files(
+        design, solve(design).solutions[0], SheetDate(sky_of(design), parse_moment("2026-01-01T00:00Z"))
+    )
     assert b"near" in made["setting.html"] and made["dial.pdf"].startswith(b"%PDF")
+
+
+def test_the_dial_is_told_before_the_work_begins_and_no_page_is_for_it_alone() -> None:
+    """Pointers are checked on the dial, so that it hangs before the first ring is turned."""
+    design = parse_design('[bodies]\nset = "jupiter"\n[rings]\ninner_teeth = 33\ntooth_step = 4\nblanks = 1\n'
+                          '[fit]\ndirections = "none"\n')  # fmt: skip
+    dated = SheetDate(sky_of(design), parse_moment(CHRISTMAS))
+    files = setting_files(design, solve(design).solutions[0], dated)
+    told = [page.extract_text() for page in PdfReader(io.BytesIO(files["setting.pdf"])).pages]
+    (page,) = [text for text in told if "The dial" in text]
+    assert page.index("Ring by ring") < page.index("The dial") < page.index("The drive")

@@ -51,6 +51,7 @@ def run_setting(words: SettingWords) -> int:
         paper = Paper(sys.stdout)
         print_setting(paper, document, teeth=True)
         if words.drift:
+            paper.line("")
             print_drift(paper, told)
         if asked.meet is not None:
             print_meetings(paper, meeting_rows(design, solution, asked.meet, asked.moment, _MEETINGS, asked.moment))

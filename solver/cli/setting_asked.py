@@ -18,12 +18,12 @@ from solver.sky.moments import UNZONED, Moment, Scale, civil, has_zone, now, par
 from solver.sky.placing import setting_at
 from solver.sky.setting import ring_turns
 from solver.sky.told import plain, turns_text
-from solver.sky.yeartable import Stretch, stretch_of
+from solver.sky.yeartable import TableDates, stretch_of
 from solver.words.shown import shown
 
 
 @dataclass(frozen=True)
-class Asked:
+class SettingAsked:
     """What a setting is asked about. since: what the model shows now, None: as it was put together; dates: of a table;
     noted: what is to be said before all else; first_exact: ring 0 exactly in its place."""
 
@@ -34,7 +34,7 @@ class Asked:
     since: Moment | None
     clamped: tuple[str, ...]
     meet: tuple[str, str] | None
-    dates: Stretch | None
+    dates: TableDates | None
     noted: tuple[str, ...]
     first_exact: bool = False
 
@@ -59,13 +59,15 @@ class Asked:
         document = with_teeth(plain_document, design, solution, standing, self.clamped, self.first_exact)
         notes = list(document.notes)
         if self.since is not None:
+            taken = f"the model is taken to show {civil(self.since)[:10]} exactly"
+            notes.append(f"{taken}: what teeth left over when it was set to that comes on top")
             turns = turns_text(told, self.moment.days - self.since.days, "this date")
             if turns is not None:
                 notes.append(f"or let it run there from {civil(self.since)[:10]}: {turns}, and it is off by its drift")
         return document.model_copy(update={"drift": plain(told), "notes": notes})
 
 
-def asked_of(words: SettingWords) -> Asked:
+def asked_of(words: SettingWords) -> SettingAsked:
     scale = _scale(words.scale)
     moment = now() if words.date is None else parse_moment(words.date, scale)
     noted = () if words.date is None or scale == "tt" or has_zone(words.date) else (UNZONED,)
@@ -76,15 +78,20 @@ def asked_of(words: SettingWords) -> Asked:
         if len(names) != 2 or not all(names):
             raise Usage(f"--meet {words.meet}: give two bodies with a comma between, like Jupiter,Saturn")
         meet = (names[0], names[1])
+        if words.as_json:
+            raise Usage("--meet: prints a table, for which the JSON document has no place; leave --json out")
+    if words.step is not None and words.table is None:
+        raise Usage("--step: is that of --table; give --table too, or leave it out")
     dates = None
     if words.table is not None:
         for option, there in (("--json", words.as_json), ("--sheet", words.sheet), ("--meet", words.meet),
                               ("--drift", words.drift), ("--date", words.date), ("--from", words.since),
+                              ("--true", words.true), ("--clamped", words.clamped),
                               ("--first-exact", words.first_exact)):  # fmt: skip
             if there:
                 raise Usage(f"--table: prints its dates alone; leave {option} out")
-        dates = stretch_of(words.table, words.step, scale)
-    return Asked(
+        dates = stretch_of(words.table, "1d" if words.step is None else words.step, scale)
+    return SettingAsked(
         words.rank, moment, scale, words.true, since, tuple(words.clamped or ()), meet, dates, noted, words.first_exact
     )  # fmt: skip
 

@@ -9,12 +9,12 @@ from solver.answer.document import SolutionAnswer
 from solver.cli import signals
 from solver.cli.drift_tables import drift_svg
 from solver.cli.exits import Usage
-from solver.cli.setting_asked import Asked
+from solver.cli.setting_asked import SettingAsked
 from solver.design.design import Design
 from solver.design.errors import suggestion
 from solver.sheets.book.folder import refuse_folder, write_folder
 from solver.sheets.book.pack import need_extra
-from solver.sheets.setting.sheet import Dated, setting_files
+from solver.sheets.setting.sheet import SheetDate, setting_files
 from solver.sky.bodies import sky_of
 from solver.sky.drift import Drift
 from solver.words.papers import PAPERS
@@ -31,10 +31,10 @@ def refuse_sheet(out: Path, paper: str, force: bool) -> None:
 
 
 def write_sheet(
-    out: Path, paper: str, force: bool, design: Design, solution: SolutionAnswer, asked: Asked, told: Drift
+    out: Path, paper: str, force: bool, design: Design, solution: SolutionAnswer, asked: SettingAsked, told: Drift
 ) -> None:
     """Write the sheet of one date. Raises SheetsError and SkyError."""
-    dated = Dated(sky_of(design), asked.moment, asked.since, asked.true)
+    dated = SheetDate(sky_of(design), asked.moment, asked.since, asked.true)
     files = setting_files(
         design, solution, dated, paper, clamped=asked.clamped, notes=asked.noted, first_exact=asked.first_exact
     )

@@ -10,6 +10,7 @@ from solver.cli.tables import Paper, plain_table
 from solver.sky.document import SettingDocument
 from solver.sky.meeting_rows import HEADINGS, MeetingRows
 from solver.sky.meeting_rows import told as told_meetings
+from solver.sky.paths import rounded_turn
 
 TRUE_LESS_MEAN = "true-mean °"
 
@@ -19,7 +20,6 @@ def print_setting(paper: Paper, document: SettingDocument, teeth: bool = False) 
     paper.heading(f"{document.title}, solution {document.rank}")
     paper.print(setting_table(document))
     if teeth and document.links:
-        paper.line("")
         paper.print(links_table(document))
     side = f"longitude 0 at {document.zero_deg:g}, the system seen from its {document.seen_from}"
     paper.print(notes_grid([
@@ -46,11 +46,11 @@ def setting_table(document: SettingDocument) -> Table:
     for body in document.bodies:
         table.add_row(
             body.name,
-            f"{body.mean_longitude_deg:.2f}",
-            "" if body.true_longitude_deg is None else f"{body.true_longitude_deg:.2f}",
+            _place(body.mean_longitude_deg),
+            "" if body.true_longitude_deg is None else _place(body.true_longitude_deg),
             "" if body.equation_deg is None else f"{round(body.equation_deg, 2) + 0.0:+.2f}",
             "" if body.greatest_equation_deg is None else f"{body.greatest_equation_deg:.2f}",
-            f"{body.ring_angle_deg:.2f}",
+            _place(body.ring_angle_deg),
         )
     return table
 
@@ -58,7 +58,7 @@ def setting_table(document: SettingDocument) -> Table:
 def links_table(document: SettingDocument) -> Table:
     """What is done at each link, from the inside out, and how far the body beyond is off then."""
     columns = ("link", "ring beyond", "turn the wheel by", "turn the ring by", "its body is off by")
-    table = plain_table("Into the gears", columns, left=("ring beyond",))
+    table = plain_table("Into the gears; counterclockwise is positive", columns, left=("ring beyond",))
     off = {body.name: body.left_over_deg for body in document.bodies}
     for link in document.links or ():
         left = off.get(link["ring"])
@@ -76,6 +76,10 @@ def links_table(document: SettingDocument) -> Table:
 def print_meetings(paper: Paper, found: MeetingRows) -> None:
     """The next meetings of two bodies: truly, by mean longitudes, and as the model shows them when set at the date."""
     title = f"{found.a} and {found.b}: {found.word}s seen from the centre, UTC"
+    if not found.rows:
+        paper.line("")
+        paper.line(f"no {found.word} of {found.a} and {found.b} is known after this date: the sources end before")
+        return
     table = plain_table(title, HEADINGS, left=HEADINGS[:3])
     for row in told_meetings(found):
         table.add_row(*row)
@@ -83,6 +87,10 @@ def print_meetings(paper: Paper, found: MeetingRows) -> None:
     paper.print(table)
     if found.why:
         paper.line(found.why)
+
+
+def _place(angle: float) -> str:
+    return f"{rounded_turn(angle, 2):.2f}"
 
 
 def _teeth(count: int) -> str:

@@ -196,7 +196,9 @@ class SettingWords:
     table: Annotated[str | None, typer.Option(metavar="DATE..DATE", help="Print a table of dates as CSV instead.")] = (
         None
     )
-    step: Annotated[str, typer.Option(metavar="STEP", help="Of --table: like 10d, 6h or 1y.")] = "1d"
+    step: Annotated[
+        str | None, typer.Option(metavar="STEP", help="Of --table: like 10d, 6h or 1y; a day unless told.")
+    ] = None
     sheet: Annotated[
         Path | None,
         typer.Option(metavar="DIR", help="Write the setting sheet with its dial and the drift into this folder."),

@@ -6,11 +6,12 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from solver.design.design import Body, Design
-from solver.files.body_sets import body_sets
+from solver.files.body_sets import BodySet, body_sets
 from solver.files.longitudes import J2000_JD, Longitude
 from solver.sky.errors import SkyError
 from solver.sky.moments import Moment, civil, parse_moment
 from solver.sky.paths import mean_longitude, unit_days, within_turn
+from solver.sky.rates import period_unit
 from solver.sky.truths import Truth, truth_of
 from solver.words.shown import shown
 
@@ -19,9 +20,10 @@ _ALWAYS = ("0001-01-02", "9999-12-30")
 
 @dataclass(frozen=True)
 class SkyBody:
-    """A body in the sky. rate: of its mean longitude [degrees a day], exact as in the source; plane, zero: in which
-    plane it is counted and from where; clockwise: whether it runs so, seen from the ecliptic's north. covers: the first
-    and the last moment for which the source is good. true_within: how near true longitudes are [degrees], None where
+    """A body in the sky. rate: of its mean longitude [degrees a day], exact as in the source, negative for an own body
+    that goes round against the others; plane, zero: in which plane it is counted and from where; clockwise: whether
+    longitudes grow so, seen from the ecliptic's north. covers: the first and the last moment for which the source is
+    good. true_within: how near true longitudes are [degrees], None where
     there are none; no_truth: why. greatest: how far the true longitude strays from the mean one [degrees], None where
     that is not known. swings: how far [degrees] a ring that turns evenly strays within 50 years as the body librates.
     """
@@ -79,24 +81,32 @@ def sky_of(design: Design) -> tuple[SkyBody, ...]:
                 epoch = parse_moment(start.epoch)
             except SkyError as fault:
                 raise SkyError(f"{shown(body.name)}: epoch: {str(fault).removeprefix('date ')}") from None
-            found.append(_own(body, start.longitude, epoch, design.unit or (known.unit if known else "days")))
-        elif known is not None and (body.name, body.low) in known.periods and body.name in known.longitudes:
+            clockwise = known is not None and any(one.clockwise for one in known.longitudes.values())
+            found.append(_own(body, start.longitude, epoch, period_unit(design), clockwise))
+        elif known is not None and body.low == body.high and _as_in(known, body):
             found.append(_of_set(body.name, known.longitudes[body.name]))
         else:
             missing.append(shown(body.name))
     if missing:
+        ranges = [shown(body.name) for body in design.bodies if body.low < body.high]
+        least = f"; {' and '.join(ranges)} must have a period, as a range says no one rate" if ranges else ""
         which = ", ".join(missing)
-        raise SkyError(
-            f"no longitude is known of {which}: give each its longitude at an epoch in [[bodies.list]], or use a set"
-        )
+        told = "give each its longitude at an epoch in [[bodies.list]], or use a set"
+        raise SkyError(f"no longitude is known of {which}: {told}{least}")
     return tuple(found)
 
 
-def _own(body: Body, longitude: Fraction, epoch: Moment, unit: str) -> SkyBody:
-    rate = 360 / (body.low * unit_days(unit))
+def _as_in(known: BodySet, body: Body) -> bool:
+    return (body.name, body.low) in known.periods and body.name in known.longitudes
+
+
+def _own(body: Body, longitude: Fraction, epoch: Moment, unit: str, clockwise: bool) -> SkyBody:
+    """A body of the file's own goes round as the first one does, the set's way where there is a set, and against it
+    where the file says "reverse": its longitude, counted as those of the others, falls then."""
+    rate = (-360 if body.sense == "reverse" else 360) / (body.low * unit_days(unit))
     data = Longitude(
         longitude, rate, Fraction(0), epoch.days + J2000_JD, None, "the design file", "the plane that the file means",
-        "the file's own", False, _ALWAYS, None, "", "", "the file says a mean longitude alone",
+        "the file's own", clockwise, _ALWAYS, None, "", "", "the file says a mean longitude alone",
     )  # fmt: skip
     return _of_set(body.name, data)
 

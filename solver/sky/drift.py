@@ -12,12 +12,12 @@ from dataclasses import dataclass
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
 
-from solver.answer.document import RingAnswer, SolutionAnswer
+from solver.answer.document import SolutionAnswer
 from solver.design.design import Body, Design
 from solver.files.body_sets import body_sets
 from solver.sky.bodies import SkyBody
 from solver.sky.paths import unit_days
-from solver.sky.rates import model_rates, period_unit
+from solver.sky.rates import body_rates, model_rates, of_set, period_unit
 
 STEPS = (Fraction(1), Fraction(5), Fraction(10))  # degrees
 AGAIN = Fraction(5)  # degrees: the model is to be set again when a body is so far off
@@ -113,14 +113,12 @@ def drift(
     """The drift of a solution. sky: the bodies of `sky_of(design)`; None: the periods in the file are all that is
     known. steps, again_deg: degrees off that are asked about. Raises SkyError where the periods' unit is not known."""
     day = unit_days(period_unit(design))
-    rates = model_rates(design, solution)
-    riding = [(rate, ring) for rate, ring in zip(rates, solution.rings, strict=True) if not ring.blank]
     found, left_out = [], []
-    for index, (body, (rate, ring)) in enumerate(zip(design.bodies, riding, strict=True)):
+    for index, (body, rate) in enumerate(zip(design.bodies, body_rates(design, solution), strict=True)):
         if body.low != body.high:
             left_out.append(body.name)
             continue
-        found.append(_of_body(design, body, rate, ring, day, None if sky is None else sky[index], steps))
+        found.append(_of_body(design, body, rate, day, None if sky is None else sky[index], steps))
     crossings = [(one.name, one.when(again_deg)) for one in found]
     soonest = [(when.days, name, when) for name, when in crossings if when.days is not None]
     _, name, again = min(soonest, key=lambda one: one[0], default=(None, "", None))
@@ -146,17 +144,10 @@ def drive_turns(design: Design, solution: SolutionAnswer) -> DriveTurns | None:
     )
 
 
-def against(design: Design, body: Body, ring: RingAnswer) -> bool:
-    """Whether a ring turns against its body. All bodies of a set go round one way; an own body goes as ring 0 does,
-    unless the file says "reverse" of it."""
-    own_reverse = body.sense == "reverse" and not _of_set(design, body)
-    return (ring.sense == "reverse") != own_reverse
-
-
 def half_unit(design: Design, body: Body) -> Fraction:
     """Half a unit of the last digit of a period as its source prints it [the periods' unit]; 0 where it is the file's
     own, which is taken at its word."""
-    if not _of_set(design, body):
+    if not of_set(design, body):
         return Fraction(0)
     one = body_sets()[design.set_name or ""]
     printed = one.printed[[name for name, _ in one.periods].index(body.name)]
@@ -168,17 +159,11 @@ def half_unit(design: Design, body: Body) -> Fraction:
     return Fraction(10) ** exponent / 2
 
 
-def _of_set(design: Design, body: Body) -> bool:
-    return design.set_name is not None and (body.name, body.low) in body_sets()[design.set_name].periods
-
-
 def _of_body(
-    design: Design, body: Body, turning: Fraction, ring: RingAnswer, day: Fraction, sky: SkyBody | None,
-    steps: Sequence[Fraction],
+    design: Design, body: Body, model: Fraction, day: Fraction, sky: SkyBody | None, steps: Sequence[Fraction]
 ) -> BodyDrift:  # fmt: skip
-    """turning: how fast the ring turns [degrees a day]; day: the days in a unit of the periods."""
-    wrong_way, half = against(design, body, ring), half_unit(design, body) * day
-    model = -turning if wrong_way else turning
+    """model: how fast the ring turns the way that its body goes [degrees a day]; day: the days in a unit of periods."""
+    half = half_unit(design, body) * day
     in_file = 360 / (body.low * day)
     in_sky = in_file if sky is None else abs(sky.rate)
     best = 360 / in_sky
@@ -190,7 +175,7 @@ def _of_body(
         model - 360 / (best - half),
         model - 360 / (best + half),
         half,
-        wrong_way,
+        model < 0,
         None if sky is None else sky.swings,
         (),
     )

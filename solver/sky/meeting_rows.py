@@ -17,7 +17,7 @@ from solver.sky.bodies import SkyBody, sky_of
 from solver.sky.errors import SkyError
 from solver.sky.events import MeetingPair
 from solver.sky.moments import Moment, civil
-from solver.sky.rates import model_rates
+from solver.sky.rates import body_rates
 from solver.words.shown import shown
 
 HEADINGS = ("true", "by mean longitudes", "the model shows it", "model late, days")
@@ -84,7 +84,7 @@ def meeting_rows(
     pair = MeetingPair(a, b)
     rates, why = _rates(design, solution, sky), ""
     lead = ModelLead(set_at, Fraction(pair.lead_at(set_at)), rates[a.name] - rates[b.name])
-    against = [one.name for one in (a, b) if rates[one.name] < 0]
+    against = [one.name for one in (a, b) if rates[one.name] * one.rate < 0]
     if against:
         why = f"the model shows none: its ring of {' and of '.join(map(shown, against))} runs the other way"
     rows = (
@@ -137,14 +137,8 @@ def _named(sky: Sequence[SkyBody], name: str) -> SkyBody:
 
 def _rates(design: Design, solution: SolutionAnswer, sky: Sequence[SkyBody]) -> dict[str, Fraction]:
     """How fast the ring of each body turns in the way in which its longitude is counted [degrees a day]."""
-    found = {}
-    riders = [
-        (ring, rate) for ring, rate in zip(solution.rings, model_rates(design, solution), strict=True) if not ring.blank
-    ]
-    for body, (ring, rate) in zip(sky, riders, strict=True):
-        with_first = (ring.sense == "reverse") == (body.clockwise != sky[0].clockwise)
-        found[body.name] = rate if with_first else -rate
-    return found
+    rates = body_rates(design, solution)
+    return {body.name: rate if body.rate > 0 else -rate for body, rate in zip(sky, rates, strict=True)}
 
 
 def _minute(moment: Moment | None) -> str:

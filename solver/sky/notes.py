@@ -33,9 +33,9 @@ def _time(moment: Moment) -> Iterator[str]:
 
 
 def _hour(sky: Sequence[SkyBody]) -> Iterator[str]:
-    fastest = max(sky, key=lambda body: body.rate)
-    if fastest.rate >= _FAST:
-        yield f"the hour counts: in 12 hours {fastest.name} goes on by {float(fastest.rate) / 2:.0f} degrees"
+    fastest = max(sky, key=lambda body: abs(body.rate))
+    if abs(fastest.rate) >= _FAST:
+        yield f"the hour counts: in 12 hours {fastest.name} goes on by {abs(float(fastest.rate)) / 2:.0f} degrees"
 
 
 def _planes(sky: Sequence[SkyBody]) -> Iterator[str]:

@@ -52,6 +52,11 @@ def signed(angle: float) -> float:
     return (angle + 180.0) % 360.0 - 180.0
 
 
+def rounded_turn(angle: float, decimals: int) -> float:
+    """The angle [degrees], so rounded that it stays below 360."""
+    return round(within_turn(angle), decimals) % 360.0
+
+
 def unit_days(unit: str) -> Fraction:
     """The days in a unit of periods; years are Julian years of 365.25 days."""
     return {"days": Fraction(1), "hours": Fraction(1, 24), "years": Fraction(1461, 4)}[unit]

@@ -9,7 +9,7 @@ from solver.sky.bodies import SkyBody, ring_angle, sky_of
 from solver.sky.document import BodySetting, SettingDocument
 from solver.sky.moments import Moment, Scale, civil, delta, tt_text
 from solver.sky.notes import notes_on
-from solver.sky.paths import signed
+from solver.sky.paths import rounded_turn, signed
 
 _DECIMALS = 6  # of degrees: less than a hundredth of an arc second
 
@@ -45,19 +45,14 @@ def body_at(design: Design, body: SkyBody, moment: Moment, true: bool) -> BodySe
     shown = mean if really is None or not true else really
     return BodySetting(
         name=body.name,
-        mean_longitude_deg=_rounded(mean),
-        true_longitude_deg=None if really is None else _rounded(really),
+        mean_longitude_deg=rounded_turn(mean, _DECIMALS),
+        true_longitude_deg=None if really is None else rounded_turn(really, _DECIMALS),
         true_within_deg=body.true_within,
         equation_deg=None if really is None else round(signed(really - mean), _DECIMALS),
         greatest_equation_deg=body.greatest,
-        ring_angle_deg=_rounded(ring_angle(design, body, shown)),
+        ring_angle_deg=rounded_turn(ring_angle(design, body, shown), _DECIMALS),
         rate_deg_per_day=float(body.rate),
         plane=body.plane,
         zero=body.zero,
         source=body.source,
     )
-
-
-def _rounded(angle: float) -> float:
-    """An angle that stays below 360 degrees."""
-    return round(angle, _DECIMALS) % 360.0

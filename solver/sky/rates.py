@@ -5,8 +5,8 @@ from __future__ import annotations
 from fractions import Fraction
 
 from solver.answer.common_time import common_time, unit_of
-from solver.answer.document import SolutionAnswer
-from solver.design.design import Design
+from solver.answer.document import RingAnswer, SolutionAnswer
+from solver.design.design import Body, Design
 from solver.files.body_sets import body_sets
 from solver.sky.errors import SkyError
 from solver.sky.paths import unit_days
@@ -29,3 +29,27 @@ def model_rates(design: Design, solution: SolutionAnswer) -> tuple[Fraction, ...
     """
     turn = common_time(design, solution) * unit_days(period_unit(design))  # of ring 0
     return tuple(360 / (turn * Fraction(*ring.ratio)) for ring in solution.rings)
+
+
+def body_rates(design: Design, solution: SolutionAnswer) -> tuple[Fraction, ...]:
+    """How fast the ring of each body of the design turns the way that its body goes [degrees a day], negative where it
+    turns against it. Exactness, and what is raised, as of `model_rates`."""
+    riding = [
+        (ring, rate) for ring, rate in zip(solution.rings, model_rates(design, solution), strict=True) if not ring.blank
+    ]
+    return tuple(
+        -rate if against(design, body, ring) else rate
+        for body, (ring, rate) in zip(design.bodies, riding, strict=True)
+    )  # fmt: skip
+
+
+def against(design: Design, body: Body, ring: RingAnswer) -> bool:
+    """Whether a ring turns against its body. All bodies of a set go round one way; an own body goes as ring 0 does,
+    unless the file says "reverse" of it."""
+    own_reverse = body.sense == "reverse" and not of_set(design, body)
+    return (ring.sense == "reverse") != own_reverse
+
+
+def of_set(design: Design, body: Body) -> bool:
+    """Whether a body, with its period, is one of the design's set."""
+    return design.set_name is not None and (body.name, body.low) in body_sets()[design.set_name].periods

@@ -308,11 +308,13 @@ class _Sharing:
 def _flat(points: list[tuple[_Number, _Number]]) -> tuple[_Number, _Number]:
     """From where to where the sum of the distances to these points, each with its weight, is least: the median."""
     points = sorted(points)
-    left = sum(weight for _, weight in points)
-    for (point, weight), (after, _) in zip(points, [*points[1:], points[-1]], strict=True):
-        left -= 2 * weight
+    left = -points[0][1]  # the weight of those beyond less that of those up to here
+    for _, weight in points[1:]:
+        left += weight
+    for number, (point, _) in enumerate(points[:-1]):
         if left == 0:
-            return point, after
+            return point, points[number + 1][0]
         if left < 0:
             return point, point
+        left -= 2 * points[number + 1][1]
     return points[-1][0], points[-1][0]

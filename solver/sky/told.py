@@ -10,6 +10,7 @@ from solver.words.numbers import decimal
 from solver.words.shown import shown
 
 _MOST_YEARS = 1_000_000
+_BEYOND = "over a million years"
 
 
 def time_text(days: Fraction | None) -> str:
@@ -21,7 +22,7 @@ def time_text(days: Fraction | None) -> str:
     if days < 2 * YEAR_DAYS:
         return f"{_three(days)} days"
     if days >= _MOST_YEARS * YEAR_DAYS:
-        return "over a million years"
+        return _BEYOND
     return f"{_three(days / YEAR_DAYS)} years"
 
 
@@ -30,6 +31,8 @@ def crossing_text(when: Crossing) -> str:
     middle, early, late = time_text(when.days), time_text(when.earliest), time_text(when.latest)
     if middle == early == late:
         return middle
+    if middle == _BEYOND:  # no more can be said of it than this
+        return middle if early == _BEYOND else f"{early} at the soonest"
     if late == "never":
         return f"{middle} ({early} at the soonest)"
     number, unit = early.rsplit(" ", 1)

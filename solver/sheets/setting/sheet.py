@@ -27,6 +27,7 @@ from solver.sheets.views.templates import with_scale_bar
 from solver.sky.bodies import SkyBody
 from solver.sky.found import found_text
 from solver.sky.moments import Moment, civil
+from solver.sky.paths import rounded_turn
 from solver.sky.setting import TeethSetting, ring_turns, set_by_teeth
 from solver.words.lengths import Lengths
 from solver.words.papers import PAPERS
@@ -36,7 +37,7 @@ _BEYOND = 5.0  # the dial's inner circle beyond all that turns [mm]
 
 
 @dataclass(frozen=True)
-class Dated:
+class SheetDate:
     """What a sheet is of. sky: the bodies; moment: the date that the model is brought to; since: the date that it shows
     now, None: as it was put together, all bodies at the zero mark; true: by true longitudes, where they are known."""
 
@@ -50,7 +51,7 @@ class Dated:
 class _Sheet:
     design: Design
     train: Train
-    dated: Dated
+    dated: SheetDate
     setting: TeethSetting
     scale: DialScale
     dial: Drawing
@@ -62,7 +63,7 @@ class _Sheet:
 def setting_files(
     design: Design,
     solution: SolutionAnswer,
-    dated: Dated,
+    dated: SheetDate,
     paper: str = "a4",
     lengths: Lengths | None = None,
     radius_mm: float | None = None,
@@ -105,7 +106,7 @@ def _radius(design: Design, train: Train, solution: SolutionAnswer) -> float:
     return ceil(max(tips, solution.envelope_mm or 0.0) + _BEYOND)
 
 
-def _dial(design: Design, dated: Dated, scale: DialScale, radius: float) -> Drawing:
+def _dial(design: Design, dated: SheetDate, scale: DialScale, radius: float) -> Drawing:
     earth, year = earth_of(dated.sky), int(civil(dated.moment)[:4])
     days = year_marks(earth, year) if earth is not None else ()
     way = "counterclockwise" if scale.sense > 0 else "clockwise"
@@ -129,7 +130,10 @@ def _blocks(sheet: _Sheet) -> Iterator[Block]:
     yield Heading("How the model must look")
     which = "true" if dated.true else "mean"
     since = (
-        "as it was put together, every body at the zero mark" if dated.since is None else f"as of {_date(dated.since)}"
+        "as it was put together, every body at the zero mark"
+        if dated.since is None
+        else f"with every body where it belongs at {_date(dated.since)}; "
+        "what teeth left over at that setting comes on top"
     )
     yield Paragraph(
         f"Every ring at the {which} longitude of its body at {_date(dated.moment)}. The sheet begins with the model "
@@ -147,12 +151,17 @@ def _blocks(sheet: _Sheet) -> Iterator[Block]:
         "can be clamped anywhere on its ring needs none of this: leave the arbors in mesh, and turn it on its ring to "
         "its place in the table."
     )
+    yield from _dial_told(sheet)
     for step in setting_steps(sheet.design, sheet.train, setting, sheet.scale):
         yield from _step(step)
     yield from _moves(sheet)
-    yield Heading("The dial")
+
+
+def _dial_told(sheet: _Sheet) -> Iterator[Block]:
+    """How the dial is printed, where it goes, and how it is read."""
+    yield Heading("The dial", 2)
     size = sheet.lengths.text(2 * sheet.radius)
-    days = earth_of(dated.sky) is not None
+    days = earth_of(sheet.dated.sky) is not None
     yield Paragraph(
         f"`dial.pdf` is the dial 1:1, spread over tiles where it is larger than the page: print it at 100 %, measure "
         "the bar on each page, cut along the corner marks and lay crosses of one letter on each other. Its inner "
@@ -206,7 +215,7 @@ def _row(sheet: _Sheet, number: int) -> tuple[str, ...]:
         read_at(scale, body.wanted),
         read_at(scale, body.stands),
         signed(body.left_over),
-        f"{body.stands_deg:.2f}°",
+        f"{rounded_turn(body.stands_deg, 2):.2f}°",
         f"{round(-past * teeth) % teeth} of {teeth}",
     )
 
@@ -247,10 +256,10 @@ def _csv(sheet: _Sheet) -> str:
             (
                 body.name,
                 str(body.ring),
-                f"{wanted:.4f}",
-                f"{stands:.4f}",
+                f"{rounded_turn(wanted, 4):.4f}",
+                f"{rounded_turn(stands, 4):.4f}",
                 f"{body.left_over_deg:.4f}",
-                f"{body.stands_deg:.4f}",
+                f"{rounded_turn(body.stands_deg, 4):.4f}",
                 str(body.move_teeth),
             )
         )

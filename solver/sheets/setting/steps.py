@@ -11,6 +11,7 @@ from solver.design.links import KIND_BY_NAME
 from solver.design.train import Train
 from solver.sheets.gears.gears import drive_name, ring_name
 from solver.sheets.setting.dial import DialScale
+from solver.sky.paths import rounded_turn
 from solver.sky.setting import BodyByTeeth, LinkByTeeth, TeethSetting
 from solver.words.numbers import decimal
 
@@ -46,7 +47,7 @@ def setting_steps(design: Design, train: Train, setting: TeethSetting, scale: Di
 
 def read_at(scale: DialScale, angle: Fraction) -> str:
     """ "123.4°": what the dial reads at an angle [turns from the right], to a tenth of a degree."""
-    return f"{round(scale.reading(float(angle * 360)), 1) % 360:.1f}°"
+    return f"{rounded_turn(scale.reading(float(angle * 360)), 1):.1f}°"
 
 
 def side(turns: Fraction) -> str:
