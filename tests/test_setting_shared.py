@@ -13,6 +13,7 @@ from test_setting_by_teeth import set_at_random, some_angle, some_slow
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Link, Train
 from solver.sky.foresee import Foresight
+from solver.sky.found import found_text
 from solver.sky.setting import forward, set_train
 from solver.sky.sharing import _Sharing
 
@@ -95,5 +96,8 @@ def test_who_stops_the_search_is_told_that_nothing_is_proven(work: int) -> None:
     full = set_train(train, names, wanted, now)
     assert stopped.proven != "best" and full.proven == "best"
     assert (full.worst, full.total) <= (stopped.worst, stopped.total) <= (alone.worst, alone.total)
+    claim = found_text(stopped, "°", "far")
     if stopped.proven == "worst":
-        assert stopped.worst == full.worst
+        assert stopped.worst == full.worst and claim.startswith("proven (") and "in all is not proven least" in claim
+    else:
+        assert claim.startswith("not proven best (ring 0 may stand off as well)") and "no way" not in claim
