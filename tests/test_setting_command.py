@@ -118,6 +118,20 @@ def test_where_sources_end_before_the_next_meeting_that_is_said(hall, monkeypatc
     assert out.endswith("\nno conjunction of Io and Europa is known after this date: the sources end before\n")
 
 
+def test_titles_are_not_broken_over_small_tables(monkeypatch, capsys, tmp_path):
+    own = "".join(
+        f'[[bodies.list]]\nname = "{name}"\nperiod = {period}\nlongitude = 0\nepoch = "2026-01-01"\n'
+        for name, period in (("a", 10), ("b", 25))
+    )
+    (tmp_path / "own.toml").write_text(f'title = "Own"\n[bodies]\nunit = "days"\n{own}[fit]\ndirections = "none"\n')
+    words = ("setting", str(tmp_path / "own.toml"), "--date", "2026-01-11", "--meet", "a,b")
+    code, out, _ = run(monkeypatch, capsys, *words)
+    assert code == 0 and "2026-01-11 00:00:00 UTC, which is 2026-01-11 00:01:09.184 TT\n\n body" in out
+    assert "Into the gears; counterclockwise is positive\n\n link" in out
+    assert "a and b: conjunctions seen from the centre, UTC\n\n true" in out and "\n\n\n" not in out
+    assert "−0.00" not in out
+
+
 def test_a_table_of_dates_is_csv(hall, monkeypatch, capsys):
     words = ("--table", "2027-01-01..2027-02-01", "--step", "10d")
     code, out, err = run(monkeypatch, capsys, "setting", hall, *words)

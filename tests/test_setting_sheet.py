@@ -26,7 +26,7 @@ from solver.sheets.draw.out_dxf import dxf
 from solver.sheets.draw.out_pdf import pdf
 from solver.sheets.draw.tiling import pages
 from solver.sheets.setting.dial import DialScale, dial, edges, scale_of
-from solver.sheets.setting.sheet import SheetDate, setting_files
+from solver.sheets.setting.sheet import SheetDates, setting_files
 from solver.sheets.setting.year import earth_of, year_marks
 from solver.sky.bodies import SkyBody, ring_angle, sky_of
 from solver.sky.moments import parse_moment
@@ -164,6 +164,12 @@ def test_the_days_of_a_year_are_where_the_earth_stands() -> None:
         assert (other.reading - one.reading) % 360 == pytest.approx(10 * 360 / 365.25, abs=2)  # 8 to 11 days
 
 
+def test_a_year_that_the_source_ends_in_has_the_days_that_it_knows() -> None:
+    """Simon et al. hold up to the year 3000: on its first day the model can be set, and has a dial."""
+    earth = earth_of_planets()
+    assert [mark.name for mark in year_marks(earth, 3000)] == ["Jan"] and len(year_marks(earth, 2999)) == 36
+
+
 SOUTH = Hang(Fraction(0), "south")
 
 
@@ -185,7 +191,7 @@ def files(name: str, since: str | None = None, south: bool = False, first_exact:
     design, answer = shipped(name)
     design = replace(design, hang=SOUTH) if south else design
     now = None if since is None else parse_moment(since)
-    dated = SheetDate(sky_of(design), parse_moment(CHRISTMAS), now)
+    dated = SheetDates(sky_of(design), parse_moment(CHRISTMAS), now)
     return setting_files(design, answer.solutions[0], dated, first_exact=first_exact)
 
 
@@ -271,7 +277,7 @@ def test_the_table_has_the_longitudes_and_what_is_left_over() -> None:
 
 def test_the_same_date_gives_the_same_files() -> None:
     design, answer = shipped("saturn-hall")
-    again = setting_files(design, answer.solutions[0], SheetDate(sky_of(design), parse_moment(CHRISTMAS)))
+    again = setting_files(design, answer.solutions[0], SheetDates(sky_of(design), parse_moment(CHRISTMAS)))
     assert again == files("saturn-hall")
     assert sorted(again) == ["dial.dxf", "dial.pdf", "dial.svg", "pointers.csv", "setting.html", "setting.pdf"]
 
@@ -308,7 +314,7 @@ def test_a_design_without_places_has_a_sheet_too() -> None:
     """
     design = parse_design(text, "two.toml")
     made = setting_files(
-        design, solve(design).solutions[0], SheetDate(sky_of(design), parse_moment("2026-01-01T00:00Z"))
+        design, solve(design).solutions[0], SheetDates(sky_of(design), parse_moment("2026-01-01T00:00Z"))
     )
     assert b"near" in made["setting.html"] and made["dial.pdf"].startswith(b"%PDF")
 
@@ -317,7 +323,7 @@ def test_the_dial_is_told_before_the_work_begins_and_no_page_is_for_it_alone() -
     """Pointers are checked on the dial, so that it hangs before the first ring is turned."""
     design = parse_design('[bodies]\nset = "jupiter"\n[rings]\ninner_teeth = 33\ntooth_step = 4\nblanks = 1\n'
                           '[fit]\ndirections = "none"\n')  # fmt: skip
-    dated = SheetDate(sky_of(design), parse_moment(CHRISTMAS))
+    dated = SheetDates(sky_of(design), parse_moment(CHRISTMAS))
     files = setting_files(design, solve(design).solutions[0], dated)
     told = [page.extract_text() for page in PdfReader(io.BytesIO(files["setting.pdf"])).pages]
     (page,) = [text for text in told if "The dial" in text]

@@ -14,7 +14,7 @@ from solver.design.design import Design
 from solver.design.errors import suggestion
 from solver.sheets.book.folder import refuse_folder, write_folder
 from solver.sheets.book.pack import need_extra
-from solver.sheets.setting.sheet import SheetDate, setting_files
+from solver.sheets.setting.sheet import SheetDates, setting_files
 from solver.sky.bodies import sky_of
 from solver.sky.drift import Drift
 from solver.words.papers import PAPERS
@@ -34,7 +34,7 @@ def write_sheet(
     out: Path, paper: str, force: bool, design: Design, solution: SolutionAnswer, asked: SettingAsked, told: Drift
 ) -> None:
     """Write the sheet of one date. Raises SheetsError and SkyError."""
-    dated = SheetDate(sky_of(design), asked.moment, asked.since, asked.true)
+    dated = SheetDates(sky_of(design), asked.moment, asked.since, asked.true)
     files = setting_files(
         design, solution, dated, paper, clamped=asked.clamped, notes=asked.noted, first_exact=asked.first_exact
     )

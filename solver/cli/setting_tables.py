@@ -18,8 +18,11 @@ TRUE_LESS_MEAN = "true-mean °"
 def print_setting(paper: Paper, document: SettingDocument, teeth: bool = False) -> None:
     """The setting as a table, with teeth also what is done at each link, and its notes."""
     paper.heading(f"{document.title}, solution {document.rank}")
+    when = f"{document.date_utc.removesuffix('Z').replace('T', ' ')} {'UTC' if document.date_utc >= '1960' else 'UT1'}"
+    paper.line(f"{when}, which is {document.date.replace('T', ' ')} TT")  # as a title it would break over a small table
     paper.print(setting_table(document))
     if teeth and document.links:
+        paper.line("Into the gears; counterclockwise is positive")
         paper.print(links_table(document))
     side = f"longitude 0 at {document.zero_deg:g}, the system seen from its {document.seen_from}"
     paper.print(notes_grid([
@@ -39,10 +42,8 @@ def notes_grid(notes: Iterable[str]) -> Table:
 
 def setting_table(document: SettingDocument) -> Table:
     """Each body with its longitudes and the angle of its ring, all in degrees."""
-    when = f"{document.date_utc.removesuffix('Z').replace('T', ' ')} {'UTC' if document.date_utc >= '1960' else 'UT1'}"
-    title = f"{when}, which is {document.date.replace('T', ' ')} TT"
     columns = ("body", "mean °", "true °", TRUE_LESS_MEAN, "at most °", "ring at °")
-    table = plain_table(title, columns, left=("body",))
+    table = plain_table("", columns, left=("body",))
     for body in document.bodies:
         table.add_row(
             body.name,
@@ -58,7 +59,7 @@ def setting_table(document: SettingDocument) -> Table:
 def links_table(document: SettingDocument) -> Table:
     """What is done at each link, from the inside out, and how far the body beyond is off then."""
     columns = ("link", "ring beyond", "turn the wheel by", "turn the ring by", "its body is off by")
-    table = plain_table("Into the gears; counterclockwise is positive", columns, left=("ring beyond",))
+    table = plain_table("", columns, left=("ring beyond",))
     off = {body.name: body.left_over_deg for body in document.bodies}
     for link in document.links or ():
         left = off.get(link["ring"])
@@ -80,10 +81,11 @@ def print_meetings(paper: Paper, found: MeetingRows) -> None:
         paper.line("")
         paper.line(f"no {found.word} of {found.a} and {found.b} is known after this date: the sources end before")
         return
-    table = plain_table(title, HEADINGS, left=HEADINGS[:3])
+    table = plain_table("", HEADINGS, left=HEADINGS[:3])
     for row in told_meetings(found):
         table.add_row(*row)
     paper.line("")
+    paper.line(title)
     paper.print(table)
     if found.why:
         paper.line(found.why)

@@ -147,4 +147,4 @@ def _minute(moment: Moment | None) -> str:
 
 
 def _days(days: float | None) -> str:
-    return "–" if days is None else f"{days:+.2f}".replace("-", "−")
+    return "–" if days is None else f"{round(days, 2) + 0.0:+.2f}".replace("-", "−")

@@ -37,7 +37,7 @@ _BEYOND = 5.0  # the dial's inner circle beyond all that turns [mm]
 
 
 @dataclass(frozen=True)
-class SheetDate:
+class SheetDates:
     """What a sheet is of. sky: the bodies; moment: the date that the model is brought to; since: the date that it shows
     now, None: as it was put together, all bodies at the zero mark; true: by true longitudes, where they are known."""
 
@@ -51,7 +51,7 @@ class SheetDate:
 class _Sheet:
     design: Design
     train: Train
-    dated: SheetDate
+    dated: SheetDates
     setting: TeethSetting
     scale: DialScale
     dial: Drawing
@@ -63,7 +63,7 @@ class _Sheet:
 def setting_files(
     design: Design,
     solution: SolutionAnswer,
-    dated: SheetDate,
+    dated: SheetDates,
     paper: str = "a4",
     lengths: Lengths | None = None,
     radius_mm: float | None = None,
@@ -106,7 +106,7 @@ def _radius(design: Design, train: Train, solution: SolutionAnswer) -> float:
     return ceil(max(tips, solution.envelope_mm or 0.0) + _BEYOND)
 
 
-def _dial(design: Design, dated: SheetDate, scale: DialScale, radius: float) -> Drawing:
+def _dial(design: Design, dated: SheetDates, scale: DialScale, radius: float) -> Drawing:
     earth, year = earth_of(dated.sky), int(civil(dated.moment)[:4])
     days = year_marks(earth, year) if earth is not None else ()
     way = "counterclockwise" if scale.sense > 0 else "clockwise"

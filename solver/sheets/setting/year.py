@@ -20,10 +20,12 @@ def earth_of(sky: Sequence[SkyBody]) -> SkyBody | None:
 
 
 def year_marks(earth: SkyBody, year: int) -> tuple[DayMark, ...]:
-    """The first, the 11th and the 21st of each month, at 0 h UTC. Raises SkyError beyond what is known of the Earth."""
+    """The first, the 11th and the 21st of each month, at 0 h UTC, as far as the Earth is known."""
+    first, last = earth.covers
     found = []
     for number, month in enumerate(_MONTHS, start=1):
         for day in _DAYS:
-            at = earth.mean(parse_moment(f"{date(year, number, day).isoformat()}T00:00Z"))
-            found.append(DayMark(at, month if day == 1 else str(day), day == 1))
+            begins = parse_moment(f"{date(year, number, day).isoformat()}T00:00Z")
+            if first <= begins <= last:
+                found.append(DayMark(earth.mean(begins), month if day == 1 else str(day), day == 1))
     return tuple(found)
