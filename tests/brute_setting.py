@@ -8,7 +8,7 @@ the one lies as far to one side as the middle of a gap of the other.
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from fractions import Fraction
 from math import floor, gcd
 
@@ -93,13 +93,22 @@ def all_moves(train: Train, goals: dict[int, Fraction], drive: Fraction) -> list
     counterclockwise. A ring with a body is turned by whole teeth too, the shorter way from where it would follow if no
     arbor since the last body's ring was lifted."""
     found: list[tuple[object, ...]] = []
+    for places, moves in all_turns(train, goals, drive):
+        off = [abs(short(place)) for place in places]
+        lifted = sum(one != (0, 0) for one in moves)
+        teeth = sum(abs(wheel) + abs(beside) for wheel, beside in moves)
+        found.append((max(off, default=Fraction(0)), sum(off, Fraction(0)), lifted, teeth, moves))
+    return sorted(found)
 
-    def go(ring: int, at: Fraction, follows: Fraction, off: Sequence[Fraction], moves: Moves) -> None:
+
+def all_turns(train: Train, goals: dict[int, Fraction], drive: Fraction) -> list[tuple[tuple[Fraction, ...], Moves]]:
+    """How far each ring with a goal is turned past it, and the moves, of every way to set a train as in `all_moves`."""
+    found: list[tuple[tuple[Fraction, ...], Moves]] = []
+
+    def go(ring: int, at: Fraction, follows: Fraction, past: tuple[Fraction, ...], moves: Moves) -> None:
         """at: how far this ring is turned; follows: how far it would be with no arbor lifted since the last body."""
         if ring == len(train.rings) - 1:
-            lifted = sum(one != (0, 0) for one in moves)
-            teeth = sum(abs(wheel) + abs(beside) for wheel, beside in moves)
-            found.append((max(off, default=Fraction(0)), sum(off, Fraction(0)), lifted, teeth, moves))
+            found.append((past, moves))
             return
         link, teeth = train.links[ring], train.rings[ring + 1]
         ratio = Fraction(link.pinion * train.rings[ring], link.wheel * teeth)
@@ -108,17 +117,16 @@ def all_moves(train: Train, goals: dict[int, Fraction], drive: Fraction) -> list
         for wheel in range(-((places - 1) // 2), places // 2 + 1):
             there = at * ratio + Fraction(wheel * link.pinion, link.wheel * teeth)
             if ring + 1 not in goals:
-                go(ring + 1, there, follows * ratio, off, (*moves, (wheel, 0)))
+                go(ring + 1, there, follows * ratio, past, (*moves, (wheel, 0)))
                 continue
             least = floor((follows * ratio - there - HALF) * teeth)
             for beside in range(least, least + teeth + 2):
                 to = there + Fraction(beside, teeth)
                 if -HALF < to - follows * ratio <= HALF:
-                    left = abs(short(to - goals[ring + 1]))
-                    go(ring + 1, to, to, (*off, left), (*moves, (wheel, beside)))
+                    go(ring + 1, to, to, (*past, to - goals[ring + 1]), (*moves, (wheel, beside)))
 
     go(0, drive, drive, (), ())
-    return sorted(found)
+    return found
 
 
 def random_train(rng: random.Random, rings: int, most: int) -> Train:

@@ -35,14 +35,16 @@ def half_way(rng: random.Random, train: Train) -> list[Fraction]:
     return [Fraction(rng.randrange(steps[ring]), steps[ring]) for ring in train.seats]
 
 
-def set_at_random(rng: random.Random, train: Train) -> tuple[TeethSetting, dict[int, Fraction], Fraction]:
-    """A train set, the goals of its rings beyond the first, and the turn of the drive."""
+def set_at_random(
+    rng: random.Random, train: Train, first_exact: bool = True
+) -> tuple[TeethSetting, dict[int, Fraction], Fraction]:
+    """A train set, the goals of its rings beyond the first, and the turn of the drive to the first one's."""
     standing = [some_angle(rng) for _ in train.seats]
     wanted = [some_angle(rng) for _ in train.seats]
     if rng.random() < 0.5:
         wanted = [now + more for now, more in zip(standing, half_way(rng, train), strict=True)]
     names = [f"body {number}" for number in range(len(train.seats))]
-    setting = set_train(train, names, wanted, standing)
+    setting = set_train(train, names, wanted, standing, None, first_exact)
     goals = {ring: wanted[body] - standing[body] for body, ring in enumerate(train.seats)}
     return setting, goals, short(goals.pop(0))
 
@@ -98,12 +100,14 @@ def test_the_best_is_that_of_all_moves(seed: int) -> None:
     assert told == moves, train
 
 
+@pytest.mark.parametrize("first_exact", [True, False])
 @pytest.mark.parametrize("seed", range(40))
-def test_what_is_told_of_each_body_is_what_the_moves_give(seed: int) -> None:
+def test_what_is_told_of_each_body_is_what_the_moves_give(seed: int, first_exact: bool) -> None:
     """The moves done one after the other, in turns, end where the setting says, so far from what is wanted."""
     rng = random.Random(f"told {seed}")
     train = random_train(rng, rng.choice((2, 4, 6, 9)), 12)
-    setting, goals, _ = set_at_random(rng, train)
+    setting, goals, to_first = set_at_random(rng, train, first_exact)
+    goals[0] = to_first
     at = setting.drive
     stands = [at]
     for number, (link, move) in enumerate(zip(train.links, setting.links, strict=True)):
@@ -111,10 +115,10 @@ def test_what_is_told_of_each_body_is_what_the_moves_give(seed: int) -> None:
         at = at * (-ratio if KIND_BY_NAME[link.kind].reverses else ratio) + move.ring_turn
         stands.append(at)
     for body in setting.bodies:
-        if body.ring:
-            assert short(stands[body.ring] - goals[body.ring]) == body.left_over
-            assert short(body.stands - body.wanted) == body.left_over
-            assert abs(body.left_over) <= Fraction(1, 2)
+        assert short(stands[body.ring] - goals[body.ring]) == body.left_over
+        assert short(body.stands - body.wanted) == body.left_over
+        assert abs(body.left_over) <= Fraction(1, 2)
+        assert body.ring or not first_exact or body.left_over == 0
     assert setting.worst == max(abs(body.left_over) for body in setting.bodies)
     assert setting.total == sum(abs(body.left_over) for body in setting.bodies)
 
@@ -122,11 +126,15 @@ def test_what_is_told_of_each_body_is_what_the_moves_give(seed: int) -> None:
 def test_turned_forward_what_is_left_over_changes_by_the_ratios_alone() -> None:
     """Two rings of 18 and 24 teeth with 13/7: the outer one turns 52/21 times as slowly."""
     train = Train((18, 24), (0, 1), (Link("plain", 13, 7),))
-    setting = set_train(train, ("a", "b"), [Fraction(1, 3), Fraction(1, 5)], [Fraction(1, 4)] * 2)
-    turns = Fraction(1000, 7)
-    inner, outer = forward(train, setting, turns)
-    assert inner == (Fraction(1, 3) + turns) % 1
-    assert short(outer - Fraction(1, 5) - turns * Fraction(21, 52)) == setting.bodies[1].left_over
+    for first_exact in (True, False):
+        setting = set_train(
+            train, ("a", "b"), [Fraction(1, 3), Fraction(1, 5)], [Fraction(1, 4)] * 2, None, first_exact
+        )
+        turns = Fraction(1000, 7)
+        inner, outer = forward(train, setting, turns)
+        assert short(inner - Fraction(1, 3) - turns) == setting.bodies[0].left_over
+        assert (setting.bodies[0].left_over == 0) == first_exact
+        assert short(outer - Fraction(1, 5) - turns * Fraction(21, 52)) == setting.bodies[1].left_over
 
 
 @pytest.mark.parametrize("seed", range(30))
@@ -146,6 +154,7 @@ def test_nothing_is_moved_where_all_stands_right() -> None:
     angles = [Fraction(1, 3), Fraction(2, 7), Fraction(5, 9)]
     setting = set_train(train, "abc", angles, angles)
     assert setting.worst == 0 and setting.drive == 0 and not any(one.lifted for one in setting.links)
+    assert setting.proven == "best"
 
 
 def test_a_clamped_body_moves_no_ring_and_leaves_nothing_over() -> None:
@@ -216,6 +225,13 @@ def test_the_document_of_a_setting_has_what_is_moved() -> None:
     for told, body in zip(full.bodies, setting.bodies, strict=True):
         assert told.left_over_deg == pytest.approx(float(body.left_over * 360), abs=1e-6)
     assert f"{float(setting.worst * 360):.4f}".rstrip("0") in full.notes[-1]
+    assert full.notes[-1].startswith("proven (ring 0 may stand off as well): no way")
+    assert full.by_teeth is not None and full.by_teeth["ring_0"] == "off" and full.by_teeth["proven"] == "best"
+    # Ring 0 in its place: nothing more is claimed than that.
+    alone = with_teeth(plain, design, answer.solutions[0], first_exact=True)
+    assert alone.notes[-1].startswith("proven (with ring 0 in its place): no way") and alone.by_teeth is not None
+    assert alone.by_teeth["worst_deg"] > full.by_teeth["worst_deg"] and alone.by_teeth["ring_0"] == "in"
+    assert alone.bodies[0].left_over_deg == 0 != full.bodies[0].left_over_deg
     assert full.model_dump_json() != plain.model_dump_json()
     # Set from where it already is, nothing is moved.
     there = with_teeth(plain, design, answer.solutions[0], ring_turns(design, sky_of(design), moment))

@@ -67,6 +67,26 @@ def test_a_model_that_shows_the_date_is_left_as_it_is(hall, monkeypatch, capsys)
     assert taken in document["notes"]
 
 
+def test_ring_0_may_stand_off_or_not_and_what_is_claimed_says_so(hall, monkeypatch, capsys):
+    shared = told(monkeypatch, capsys, hall, *DATE)
+    alone = told(monkeypatch, capsys, hall, *DATE, "--first-exact")
+    left = told(monkeypatch, capsys, hall, *DATE, "--clamped", "Io")
+    assert [one["by_teeth"]["ring_0"] for one in (shared, alone, left)] == ["off", "in", "left"]
+    assert all(one["by_teeth"]["proven"] == "best" for one in (shared, alone, left))
+    assert shared["by_teeth"]["worst_deg"] < alone["by_teeth"]["worst_deg"]
+    assert shared["bodies"][0]["left_over_deg"] != 0 == alone["bodies"][0]["left_over_deg"]
+    for document, where in (
+        (shared, "ring 0 may stand off as well"),
+        (alone, "with ring 0 in its place"),
+        (left, "with ring 0 left where it stands"),
+    ):
+        offs = [abs(body["left_over_deg"]) for body in document["bodies"]]
+        assert document["by_teeth"]["worst_deg"] == pytest.approx(max(offs), abs=1e-6)
+        assert document["by_teeth"]["total_deg"] == pytest.approx(sum(offs), abs=1e-5)
+        (claim,) = [note for note in document["notes"] if note.startswith("proven")]
+        assert claim.startswith(f"proven ({where}): no way to mesh these gears leaves every body less than ")
+
+
 def test_a_body_that_is_clamped_has_nothing_left_over(hall, monkeypatch, capsys):
     names = ["Io", "Europa", "Ganymede", "Callisto"]
     words = [word for name in names for word in ("--clamped", name)]

@@ -25,7 +25,7 @@ from solver.words.shown import shown
 @dataclass(frozen=True)
 class SettingAsked:
     """What a setting is asked about. since: what the model shows now, None: as it was put together; dates: of a table;
-    noted: what is to be said before all else."""
+    noted: what is to be said before all else; first_exact: ring 0 exactly in its place."""
 
     rank: int
     moment: Moment
@@ -36,6 +36,7 @@ class SettingAsked:
     meet: tuple[str, str] | None
     dates: TableDates | None
     noted: tuple[str, ...]
+    first_exact: bool = False
 
     def refuse(self, design: Design) -> None:
         """Refuse what the sky or the design does not know. Raises SkyError."""
@@ -55,7 +56,7 @@ class SettingAsked:
         """The setting of a solution with what its gears ask for, its drift, and the turns since the date before."""
         plain_document = setting_at(design, self.rank, self.moment, self.scale, self.true, self.noted)
         standing = None if self.since is None else ring_turns(design, sky_of(design), self.since, self.true)
-        document = with_teeth(plain_document, design, solution, standing, self.clamped)
+        document = with_teeth(plain_document, design, solution, standing, self.clamped, self.first_exact)
         notes = list(document.notes)
         if self.since is not None:
             taken = f"the model is taken to show {civil(self.since)[:10]} exactly"
@@ -85,12 +86,13 @@ def asked_of(words: SettingWords) -> SettingAsked:
     if words.table is not None:
         for option, there in (("--json", words.as_json), ("--sheet", words.sheet), ("--meet", words.meet),
                               ("--drift", words.drift), ("--date", words.date), ("--from", words.since),
-                              ("--true", words.true), ("--clamped", words.clamped)):  # fmt: skip
+                              ("--true", words.true), ("--clamped", words.clamped),
+                              ("--first-exact", words.first_exact)):  # fmt: skip
             if there:
                 raise Usage(f"--table: prints its dates alone; leave {option} out")
         dates = stretch_of(words.table, "1d" if words.step is None else words.step, scale)
     return SettingAsked(
-        words.rank, moment, scale, words.true, since, tuple(words.clamped or ()), meet, dates, noted
+        words.rank, moment, scale, words.true, since, tuple(words.clamped or ()), meet, dates, noted, words.first_exact
     )  # fmt: skip
 
 

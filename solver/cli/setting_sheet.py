@@ -35,7 +35,9 @@ def write_sheet(
 ) -> None:
     """Write the sheet of one date. Raises SheetsError and SkyError."""
     dated = SheetDates(sky_of(design), asked.moment, asked.since, asked.true)
-    files = setting_files(design, solution, dated, paper, clamped=asked.clamped, notes=asked.noted)
+    files = setting_files(
+        design, solution, dated, paper, clamped=asked.clamped, notes=asked.noted, first_exact=asked.first_exact
+    )
     files["drift.svg"] = drift_svg(told, design.title).encode()
     with signals.stoppable():
         write_folder(out, files, force, _OPTION)

@@ -197,6 +197,12 @@ class SettingWords:
         list[str] | None,
         typer.Option(metavar="BODY", help="A body that is clamped to its ring at any angle; may be repeated."),
     ] = None
+    first_exact: Annotated[
+        bool,
+        typer.Option(
+            "--first-exact", help="Ring 0 exactly in its place. Else it may stand off, so that the worst is less off."
+        ),
+    ] = False
     drift: Annotated[bool, typer.Option("--drift", help="When each body is how far off, as table and plot.")] = False
     meet: Annotated[
         str | None, typer.Option(metavar="BODY,BODY", help="The next ten meetings of two bodies after the date.")

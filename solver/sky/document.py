@@ -38,7 +38,10 @@ class BodySetting(SettingPart):
 
 class SettingDocument(SettingPart):
     """Where each body stands at a date. date: in TT; date_utc: in UTC, before 1960 in UT1; scale: in which it was
-    asked for; zero_deg, seen_from: how the model hangs; true: whether rings stand at true longitudes, where known."""
+    asked for; zero_deg, seen_from: how the model hangs; true: whether rings stand at true longitudes, where known.
+    by_teeth: `drive_deg`, the turn of ring 0 that comes first; `ring_0`, whether it stands "off" its place for the sake
+    of all, "in" it, or is "left"; `worst_deg` and `total_deg` that bodies are off by then; `proven`, what of this no
+    other moves with ring 0 so make less: "best" (both), "worst" (that alone), or "no"."""
 
     schema_: Literal["ringwright.setting/1"] = Field(SETTING_SCHEMA, alias="schema")
     title: str
@@ -52,5 +55,6 @@ class SettingDocument(SettingPart):
     true: bool
     bodies: list[BodySetting]
     links: list[dict[str, Any]] | None = None
+    by_teeth: dict[str, Any] | None = None
     drift: list[dict[str, Any]] | None = None
     notes: list[str]

@@ -1,8 +1,10 @@
 """Setting by teeth: what the maker lifts and turns on so that every body stands nearest to where it should.
 
-The maker first turns the drive until ring 0 stands right; all rings follow by their gears. Then link by link outwards:
+The maker first turns the drive until ring 0 stands right, or a little off where that leaves the worst body less off;
+all rings follow by their gears. Then link by link outwards:
 the arbor is lifted, turned on by k teeth of its wheel and the ring beyond it by k*b/a + m of its own, and put back;
-what lies farther out follows through its own gears. `chain` has the mathematics of it, `nearest` the choice.
+what lies farther out follows through its own gears. `chain` has the mathematics of it; `nearest` the choice
+with ring 0 in its place, `sharing` with ring 0 off it as well.
 
 Angles are turns, counterclockwise as seen from the front.
 """
@@ -13,6 +15,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import gcd
+from typing import Literal
 
 from solver.answer.document import SolutionAnswer, train_of
 from solver.design.design import Design
@@ -24,6 +27,9 @@ from solver.sky.chain import Stretch, follows, stretches
 from solver.sky.moments import Moment
 from solver.sky.nearest import Way, nearest
 from solver.sky.regear import Regear, fewest
+from solver.sky.sharing import WORK, Proven, SharedOut, share_out
+
+First = Literal["off", "in", "left"]
 
 
 @dataclass(frozen=True)
@@ -50,8 +56,8 @@ class LinkByTeeth:
 class BodyByTeeth:
     """A body as it is set. stands: the angle at which it then stands; left_over: how far that is past where it should
     stand, 0 where it is clamped to its ring at any angle [turns, counterclockwise]. step: between neighbouring angles
-    that its ring can have as the last body's ring before it stands; 0 for ring 0. move_teeth: whole teeth that its ring
-    is turned on.
+    that its ring can have as the last body's ring before it stands; 0 for ring 0, which the drive
+    turns. move_teeth: whole teeth that its ring is turned on.
     """
 
     name: str
@@ -76,14 +82,18 @@ class BodyByTeeth:
 @dataclass(frozen=True)
 class TeethSetting:
     """How the model is set. drive: how far ring 0 is turned first by the drive; worst, total: of what is left over
-    [turns]. No other moves leave a less worst, nor with that a less sum; of all that leave as little, these lift the
-    fewest arbors, then count the fewest teeth."""
+    [turns]. first: where ring 0 may be then: "off" its place by what serves all bodies best, "in" its place, or "left"
+    where it stood, as no body is set by it. No other moves with ring 0 so leave a less worst, nor with that a less sum;
+    of all that leave as little, these lift the fewest arbors, then count the fewest teeth. proven: what of this is; if
+    not "best", it is the best that was found."""
 
     drive: Fraction
     bodies: tuple[BodyByTeeth, ...]
     links: tuple[LinkByTeeth, ...]
     worst: Fraction
     total: Fraction
+    first: First
+    proven: Proven
 
 
 def set_by_teeth(
@@ -92,17 +102,19 @@ def set_by_teeth(
     wanted: Sequence[Fraction],
     standing: Sequence[Fraction] | None = None,
     clamped: Collection[str] = (),
+    first_exact: bool = False,
 ) -> TeethSetting:
     """How a solution's model is set. wanted: where each body of the design should stand; standing: where each stands
     now [turns from the right], None: as the model was put together, all at the zero mark (`design.sky`). clamped: names
-    of bodies that are clamped to their rings at any angle instead, so that these need not be moved.
+    of bodies that are clamped to their rings at any angle instead, so that these need not be moved. first_exact: ring 0
+    exactly in its place; else the drive may leave it off as well.
 
     Raises ValueError where there is not an angle for each body.
     """
     train = train_of(design, solution)
     names = [body.name for body in design.bodies]
     now = [design.sky.zero_deg / 360] * len(names) if standing is None else standing
-    return set_train(train, names, wanted, now, [name in clamped for name in names])
+    return set_train(train, names, wanted, now, [name in clamped for name in names], first_exact)
 
 
 def set_train(
@@ -111,8 +123,10 @@ def set_train(
     wanted: Sequence[Fraction],
     standing: Sequence[Fraction],
     clamped: Sequence[bool] | None = None,
+    first_exact: bool = False,
+    work: int = WORK,
 ) -> TeethSetting:
-    """The same for a train and its bodies, from the inside out."""
+    """The same for a train and its bodies, from the inside out. work: as for `share_out`."""
     if not len(names) == len(wanted) == len(standing) == len(train.seats):
         raise ValueError(f"{len(train.seats)} bodies need as many names and angles")
     loose = [False] * len(names) if clamped is None else list(clamped)
@@ -120,16 +134,17 @@ def set_train(
     goals = {train.seats[body]: wanted[body] - standing[body] for body in fixed}
     drive = _short(goals[0]) if 0 in goals else Fraction(0)
     legs = stretches(train, sorted(goals))
-    found = nearest(legs, drive, [goals[leg.end] for leg in legs])
-    moves, places = min((_moves(train, legs, drive, goals, way) for way in found.ways), key=lambda one: _order(one[0]))
+    first: First = "left" if 0 not in goals else "in" if first_exact else "off"
+    found = _found(legs, drive, [goals[leg.end] for leg in legs], first == "off", work)
+    moves, places = min((_moves(train, legs, drive, goals, way) for way in found.ways), key=_order)
     links = _links(train, legs, moves)
-    turned = _turned(train, drive, links)
-    off = dict(zip((leg.end for leg in legs), places, strict=True))
+    turned = _turned(train, drive + places[0], links)
+    off = dict(zip((0, *(leg.end for leg in legs)), places, strict=True))
     by_end = {leg.end: leg for leg in legs}
     bodies = []
     for body, name in enumerate(names):
         ring = train.seats[body]
-        left = Fraction(0) if loose[body] or ring == 0 else off[ring]
+        left = Fraction(0) if loose[body] else off[ring]
         bodies.append(
             BodyByTeeth(
                 name,
@@ -142,7 +157,17 @@ def set_train(
                 loose[body],
             )
         )
-    return TeethSetting(drive, tuple(bodies), links, found.worst, found.total)
+    return TeethSetting(turned[0], tuple(bodies), links, found.worst, found.total, first, found.proven)
+
+
+def _found(
+    legs: Sequence[Stretch], drive: Fraction, goals: Sequence[Fraction], may_be_off: bool, work: int
+) -> SharedOut:
+    """The best positions, ring 0 in its place or off it as well."""
+    exact = nearest(legs, drive, goals)
+    if may_be_off:
+        return share_out(legs, drive, goals, exact, work)
+    return SharedOut(exact.worst, exact.total, tuple((Fraction(0), *way) for way in exact.ways), "best")
 
 
 def forward(train: Train, setting: TeethSetting, turns: Fraction) -> tuple[Fraction, ...]:
@@ -178,9 +203,10 @@ def _short(turns: Fraction) -> Fraction:
 def _moves(
     train: Train, legs: Sequence[Stretch], drive: Fraction, goals: dict[int, Fraction], way: Way
 ) -> tuple[list[Regear], Way]:
-    """The fewest moves to these deviations: every ring of a body is turned the shorter way from where it follows."""
-    moves, stands = [], drive
-    for leg, off in zip(legs, way, strict=True):
+    """The fewest moves to these deviations, ring 0 first: every ring of a body is turned the shorter way from where it
+    follows."""
+    moves, stands = [], drive + way[0]
+    for leg, off in zip(legs, way[1:], strict=True):
         follows_to = leg.ratio * stands
         by_hand = _short(goals[leg.end] + off - follows_to)
         moves.append(fewest(train.links[leg.start : leg.end], leg, by_hand * leg.outer))
@@ -188,9 +214,15 @@ def _moves(
     return moves, way
 
 
-def _order(moves: Sequence[Regear]) -> tuple[int, int, tuple[tuple[int, ...], ...]]:
-    orders = [one.order for one in moves]
-    return sum(one[0] for one in orders), sum(one[1] for one in orders), tuple(one[2] for one in orders)
+def _order(choice: tuple[Sequence[Regear], Way]) -> tuple[int, int, Fraction, tuple[tuple[int, ...], ...]]:
+    """What comes first of those that leave as little: fewest arbors, fewest teeth, ring 0 nearest to its place."""
+    orders = [one.order for one in choice[0]]
+    return (
+        sum(one[0] for one in orders),
+        sum(one[1] for one in orders),
+        abs(choice[1][0]),
+        tuple(one[2] for one in orders),
+    )
 
 
 def _links(train: Train, legs: Sequence[Stretch], moves: Sequence[Regear]) -> tuple[LinkByTeeth, ...]:

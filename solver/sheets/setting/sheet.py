@@ -25,6 +25,7 @@ from solver.sheets.setting.steps import SettingStep, degrees, read_at, setting_s
 from solver.sheets.setting.year import earth_of, year_marks
 from solver.sheets.views.templates import with_scale_bar
 from solver.sky.bodies import SkyBody
+from solver.sky.found import found_text
 from solver.sky.moments import Moment, civil
 from solver.sky.paths import rounded_turn
 from solver.sky.setting import TeethSetting, ring_turns, set_by_teeth
@@ -68,17 +69,19 @@ def setting_files(
     radius_mm: float | None = None,
     notes: Sequence[str] = (),
     clamped: Collection[str] = (),
+    first_exact: bool = False,
 ) -> dict[str, bytes]:
     """The files of a setting sheet by name; the same date gives the same bytes. radius_mm: of the dial's inner circle;
     None: so large that all of the model turns within it. notes: sentences that the sheet tells besides;
-    clamped: bodies that are clamped to their rings at any angle.
+    clamped: bodies that are clamped to their rings at any angle; first_exact: ring 0 exactly in its place, else it may
+    stand off so that the worst body is less off.
 
     Raises SkyError beyond what is known of a body, MissingExtra without a library.
     """
     train = train_of(design, solution)
     wanted = ring_turns(design, dated.sky, dated.moment, dated.true)
     since = None if dated.since is None else ring_turns(design, dated.sky, dated.since, dated.true)
-    setting = set_by_teeth(design, solution, wanted, since, clamped)
+    setting = set_by_teeth(design, solution, wanted, since, clamped, first_exact)
     scale = scale_of(design, dated.sky[0])
     radius = _radius(design, train, solution) if radius_mm is None else radius_mm
     drawn = _dial(design, dated, scale, radius)
@@ -193,12 +196,10 @@ def _pointers(sheet: _Sheet) -> Iterator[Block]:
         small=True,
     )
     if setting.worst:
+        claim = found_text(setting, "°", worst.name)
         yield Paragraph(
-            "Proven: with ring 0 so set, no other way to put these gears in mesh leaves every body less than "
-            f"{degrees(setting.worst, 4)} "
-            f"from its place ({worst.name}); of all that leave no more, this has the least in all "
-            f"({degrees(setting.total, 4)}), and of these it lifts the fewest arbors. "
-            "What is left over can be taken out by a clamp: turn the body on its ring by so much."
+            f"{claim[0].upper()}{claim[1:]}. Of all ways that were found to leave as little this one lifts the fewest "
+            "arbors. What is left over can be taken out by a clamp: turn the body on its ring by so much."
         )
     else:
         yield Paragraph("Every body stands exactly in its place.")

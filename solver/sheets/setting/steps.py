@@ -72,7 +72,11 @@ def _drive(
     if body is None or body.clamped:
         return SettingStep(f"The {what}", (f"Leave {ring} where it is.",), _clamp(body, scale))
     if setting.drive == 0:
-        return SettingStep(f"The {what}", (f"Leave {ring} where it is: it stands right.",), _check(body, scale))
+        return SettingStep(
+            f"The {what}",
+            (f"Leave {ring} where it is: it stands {'right' if body.left_over == 0 else 'as it should for all'}.",),
+            _check(body, scale),
+        )
     way = f"{side(setting.drive)} by {degrees(setting.drive)}"
     work = (f"Turn {ring} {way} by the {what}: all rings follow, each by its gears.",)
     return SettingStep(f"The {what}", work, _check(body, scale))
