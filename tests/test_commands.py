@@ -179,6 +179,8 @@ def test_every_line_of_the_template_is_valid_once_its_mark_is_removed():
     for unit in ("mm", "in"):
         some = design_template(units=unit).splitlines()
         bought = next(index for index, line in enumerate(some) if line.startswith("# [hardware]"))
+        plate = next(index for index, line in enumerate(some) if line.startswith('# plate = "inner"'))
+        some[plate] = some[plate].removeprefix("# ")
         full = parse_design("\n".join([*some[:bought], *(line.removeprefix("# ") for line in some[bought:])]))
         assert full.hardware is not None and full.hardware.label is not None and len(full.hardware.prices) == 2
         assert full.bench == Bench() and dict(full.hardware.bodies).keys() == {"Titan"}

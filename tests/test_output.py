@@ -77,6 +77,7 @@ FILES = {
     "picture": ("solve", "hall.toml", "--no-save", "--picture", "{}"),
     "parquet": ("rank", "run", "--parquet", "{}"),
     "plot": ("rank", "sweep", "--plot", "{}"),
+    "out": ("design", "run", "--out", "{}"),
 }
 
 
@@ -404,4 +405,4 @@ def test_every_option_that_takes_a_place_to_write_is_tried_here():
     """A new option of that kind belongs in FILES above, or with the folders."""
     text = "".join((ROOT / "solver" / "cli" / name).read_text() for name in ("app.py", "words.py"))
     options = set(re.findall(r"^    (\w+): Annotated\[\s*Path \| None", text, re.M))
-    assert options == {"file", "picture", "parquet", "plot", "token_file", "sheet"}
+    assert options == {"file", "picture", "parquet", "plot", "token_file", "sheet", "out"}

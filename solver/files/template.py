@@ -116,7 +116,7 @@ seed = 1
 # prices = {{screw = "0.05", wire = 3}} ~ of one; of wire, rod and tube for {metre}
 # bodies = {{"{body}" = {{diameter = {ball}}}}} ~ or km, with body_scale, the length of 1000 km
 # label = {{width = {wide}, height = {high}, text = "An orrery"}}
-# plate_thickness = {thick} ~ of the plate that carries the posts
+# plate_thickness = {thick} ~ with fit.plate: of the plate that carries the posts
 
 # [bench] ~ your own rates: for the hours on the sheets
 # joints_per_hour = 8 ~ likewise bends, cuts, holes, teeth, parts; hours_per_jig, hours_per_pair, rest_pct
