@@ -48,6 +48,7 @@ def drawn(rng: random.Random) -> tuple[RollerGaps, int, tuple[float, ...]]:
     return gaps, sum(1 << at for at in some), meshes
 
 
+@pytest.mark.slow
 def test_rollers_hold_a_ring_stiff_enough_exactly_where_enumeration_says_so():
     rng = random.Random(6)
     kinds: Counter = Counter()
@@ -68,7 +69,7 @@ def test_rollers_hold_a_ring_stiff_enough_exactly_where_enumeration_says_so():
     assert kinds[True, True] >= 20 and kinds[False, True] >= 20 and kinds["even alone"] >= 5, kinds
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_cp_sat_holds_a_ring_exactly_where_enumeration_says_so():
     rng = random.Random(7)
     kinds: Counter = Counter()

@@ -70,12 +70,12 @@ def test_rings_stand_where_all_teeth_mesh_and_nowhere_else(kind: str) -> None:
         assert len(by_formula) == 1 / step
 
 
-def some_slow(count: int, quick: int) -> list[object]:
+def some_deep(count: int, quick: int) -> list[object]:
     """Seeds, of which only the first are for every day."""
-    return [seed if seed < quick else pytest.param(seed, marks=pytest.mark.slow) for seed in range(count)]
+    return [seed if seed < quick else pytest.param(seed, marks=pytest.mark.deep) for seed in range(count)]
 
 
-@pytest.mark.parametrize("seed", some_slow(60, 20))
+@pytest.mark.parametrize("seed", some_deep(60, 20))
 def test_no_positions_of_all_gears_are_better(seed: int) -> None:
     """Every way in which the gears of a small train mesh, by their phases alone."""
     rng = random.Random(f"positions {seed}")
@@ -84,7 +84,7 @@ def test_no_positions_of_all_gears_are_better(seed: int) -> None:
     assert (setting.worst, setting.total) == min(positions(train, goals, drive)), train
 
 
-@pytest.mark.parametrize("seed", some_slow(220, 80))
+@pytest.mark.parametrize("seed", some_deep(220, 80))
 def test_the_best_is_that_of_all_moves(seed: int) -> None:
     """Every combination of moves: the least worst, then sum, then arbors lifted, teeth counted, and the numbers."""
     rng = random.Random(f"moves {seed}")

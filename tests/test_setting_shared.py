@@ -8,7 +8,7 @@ from fractions import Fraction
 import pytest
 from brute_setting import random_train, short
 from brute_sharing import best
-from test_setting_by_teeth import set_at_random, some_angle, some_slow
+from test_setting_by_teeth import set_at_random, some_angle, some_deep
 
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Link, Train
@@ -20,7 +20,7 @@ from solver.sky.sharing import _Sharing
 DEGREE = Fraction(1, 360)
 
 
-@pytest.mark.parametrize("seed", some_slow(300, 40))
+@pytest.mark.parametrize("seed", some_deep(300, 40))
 def test_the_best_is_that_of_all_moves_and_turns_of_ring_0(seed: int) -> None:
     rng = random.Random(f"shared {seed}")
     rings = rng.choice((2, 3, 3, 3, 4))

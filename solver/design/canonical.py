@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from dataclasses import fields, is_dataclass
 from fractions import Fraction
+from functools import cache
 from typing import Any
 
 from solver.design.once import Calls
@@ -28,5 +29,15 @@ _json = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=Fal
 
 
 def _names(value: Any) -> list[str]:
-    told = (f for f in fields(value) if USUAL not in f.metadata or f.metadata[USUAL] != getattr(value, f.name))
-    return sorted(f.name for f in told)
+    names, usual = _fields(type(value))
+    left = {name for name, most in usual if getattr(value, name) == most}
+    return [name for name in names if name not in left] if left else names
+
+
+@cache
+def _fields(kind: type) -> tuple[list[str], list[tuple[str, Any]]]:
+    """The fields of a class in alphabetical order, and of some the value with which they are not told."""
+    known = fields(kind)
+    return sorted(one.name for one in known), [
+        (one.name, one.metadata[USUAL]) for one in known if USUAL in one.metadata
+    ]  # fmt: skip
