@@ -29,13 +29,14 @@ _json = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=Fal
 
 
 def _names(value: Any) -> list[str]:
-    names, usual = _fields(type(value))
+    kind: Any = type(value)
+    names, usual = _fields(kind)
     left = {name for name, most in usual if getattr(value, name) == most}
     return [name for name in names if name not in left] if left else names
 
 
 @cache
-def _fields(kind: type) -> tuple[list[str], list[tuple[str, Any]]]:
+def _fields(kind: Any) -> tuple[list[str], list[tuple[str, Any]]]:
     """The fields of a class in alphabetical order, and of some the value with which they are not told."""
     known = fields(kind)
     return sorted(one.name for one in known), [

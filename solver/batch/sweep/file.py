@@ -28,6 +28,7 @@ from typing import Annotated, Any
 from pydantic import ConfigDict, Field, StrictInt, StrictStr
 
 from solver.batch.store.identity import SHORT, named
+from solver.batch.sweep.uncollected import uncollected
 from solver.design.errors import Complaint, DesignError, show, single, so_many
 from solver.design.exact import MAX_DIGITS, MAX_EXPONENT, NotExact, parse_exact
 from solver.files.fields import Seconds
@@ -188,7 +189,8 @@ def sweep_from_data(
             raise single(f"vary.{axis.path}", None, "is varied twice, once under its path in quotes; write one", file)
         grid[axis.path] = axis.values(file)
     most = MOST_CHARACTERS * max(MOST_POINTS, min(read.limits.points, most_points or read.limits.points))
-    points, alike = _points(Designs(design, most), _settings(grid, data), file)
+    with uncollected():
+        points, alike = _points(Designs(design, most), _settings(grid, data), file)
     title = read.title or str(design.get("title") or name)
     meant = {"base": design, "vary": grid, "point": data.get("point", [])}
     return Sweep(name, title, text, read.base, base_text, meant, points, alike, read.limits)
