@@ -18,6 +18,32 @@ from solver.sky.moments import Moment, parse_moment
 PLANETS = ("Mercury", "Venus", "Earth", "Mars", "Jupiter", "Saturn", "Uranus", "Neptune", "Pluto")
 SETS = ("planets", "planets-ceres", "planets-pluto", "jupiter", "saturn", "uranus", "moon-months", "trappist-1")
 
+# In Saturn's equator: TASS 1.7, Vienne and Duriez 1995, long-period terms in, [degrees] at 2000-01-01 0h
+# and 2026-01-01 0h TT, 9497 days later.
+SATURN = {
+    "Mimas": (356.807, 8.280),
+    "Enceladus": (51.069, 55.743),
+    "Tethys": (91.738, 353.151),
+    "Dione": (111.156, 98.414),
+    "Rhea": (12.339, 108.723),
+    "Titan": (356.271, 209.829),
+    "Iapetus": (87.624, 344.549),
+}
+# Moons whose model is solved at once.
+HALL = """
+title = "Hall"
+[bodies]
+set = "jupiter"
+[rings]
+inner_teeth = 33
+tooth_step = 4
+blanks = 1
+[fit]
+directions = "none"
+[search]
+keep = 2
+"""
+
 
 def bodies(name: str) -> dict[str, SkyBody]:
     """The bodies of a set in the sky, by name."""

@@ -215,8 +215,9 @@ def test_the_document_of_a_setting_has_what_is_moved() -> None:
     moment = parse_moment("2026-12-24T18:00+01:00")
     plain = setting_at(design, 1, moment, "utc", False)
     assert all(body.move_teeth is None for body in plain.bodies) and plain.links is None
-    full = with_teeth(plain, design, answer.solutions[0])
-    setting = set_by_teeth(design, answer.solutions[0], ring_turns(design, sky_of(design), moment))
+    solution, wanted = answer.solutions[0], ring_turns(design, sky_of(design), moment)
+    setting = set_by_teeth(design, solution, wanted)
+    full = with_teeth(plain, solution, setting)
     assert [body.move_teeth for body in full.bodies] == [body.move_teeth for body in setting.bodies]
     assert full.links is not None
     for told, move in zip(full.links, setting.links, strict=True):
@@ -228,12 +229,12 @@ def test_the_document_of_a_setting_has_what_is_moved() -> None:
     assert full.notes[-1].startswith("proven (ring 0 may stand off as well): no way")
     assert full.by_teeth is not None and full.by_teeth["ring_0"] == "off" and full.by_teeth["proven"] == "best"
     # Ring 0 in its place: nothing more is claimed than that.
-    alone = with_teeth(plain, design, answer.solutions[0], first_exact=True)
+    alone = with_teeth(plain, solution, set_by_teeth(design, solution, wanted, first_exact=True))
     assert alone.notes[-1].startswith("proven (with ring 0 in its place): no way") and alone.by_teeth is not None
     assert alone.by_teeth["worst_deg"] > full.by_teeth["worst_deg"] and alone.by_teeth["ring_0"] == "in"
     assert alone.bodies[0].left_over_deg == 0 != full.bodies[0].left_over_deg
     assert full.model_dump_json() != plain.model_dump_json()
     # Set from where it already is, nothing is moved.
-    there = with_teeth(plain, design, answer.solutions[0], ring_turns(design, sky_of(design), moment))
+    there = with_teeth(plain, solution, set_by_teeth(design, solution, wanted, wanted))
     assert there.notes[-1] == "by these teeth every body can stand exactly in its place"
     assert all(not told["wheel_teeth"] and not told["ring_teeth"] for told in there.links or ())

@@ -8,22 +8,9 @@ import json
 from pathlib import Path
 
 import pytest
-from skies import apart
+from skies import HALL, apart
 from test_broken_files import run
 
-HALL = """
-title = "Hall"
-[bodies]
-set = "jupiter"
-[rings]
-inner_teeth = 33
-tooth_step = 4
-blanks = 1
-[fit]
-directions = "none"
-[search]
-keep = 2
-"""
 DATE = ("--date", "2026-12-24T18:00+01:00")
 
 

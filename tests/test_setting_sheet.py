@@ -18,7 +18,8 @@ from pypdf.generic import ContentStream
 from shipped import shipped
 
 from solver import load_design, parse_design, solve
-from solver.answer.document import train_of
+from solver.answer.document import SolutionAnswer, train_of
+from solver.design.design import Design
 from solver.design.hang import Hang
 from solver.design.links import KIND_BY_NAME
 from solver.sheets.draw.drawing import Drawing, Page, Text, box_of
@@ -186,13 +187,21 @@ def test_the_dial_reads_the_longitude_of_every_body(hang: Hang | None) -> None:
     assert apart(scale.angle(90.0), 180.0 if hang is None else 270.0) < 1e-9
 
 
+def made(design: Design, solution: SolutionAnswer, dated: SheetDates, first_exact: bool = False) -> dict[str, bytes]:
+    """The sheet of a solution, set by teeth for its dates."""
+    wanted = ring_turns(design, dated.sky, dated.moment)
+    standing = None if dated.since is None else ring_turns(design, dated.sky, dated.since)
+    setting = set_by_teeth(design, solution, wanted, standing, first_exact=first_exact)
+    return setting_files(design, solution, dated, setting)
+
+
 @cache
 def files(name: str, since: str | None = None, south: bool = False, first_exact: bool = False) -> dict[str, bytes]:
     design, answer = shipped(name)
     design = replace(design, hang=SOUTH) if south else design
     now = None if since is None else parse_moment(since)
     dated = SheetDates(sky_of(design), parse_moment(CHRISTMAS), now)
-    return setting_files(design, answer.solutions[0], dated, first_exact=first_exact)
+    return made(design, answer.solutions[0], dated, first_exact)
 
 
 def words(name: str, *more: object) -> str:
@@ -277,7 +286,7 @@ def test_the_table_has_the_longitudes_and_what_is_left_over() -> None:
 
 def test_the_same_date_gives_the_same_files() -> None:
     design, answer = shipped("saturn-hall")
-    again = setting_files(design, answer.solutions[0], SheetDates(sky_of(design), parse_moment(CHRISTMAS)))
+    again = made(design, answer.solutions[0], SheetDates(sky_of(design), parse_moment(CHRISTMAS)))
     assert again == files("saturn-hall")
     assert sorted(again) == ["dial.dxf", "dial.pdf", "dial.svg", "pointers.csv", "setting.html", "setting.pdf"]
 
@@ -313,10 +322,8 @@ def test_a_design_without_places_has_a_sheet_too() -> None:
     directions = "none"
     """
     design = parse_design(text, "two.toml")
-    made = setting_files(
-        design, solve(design).solutions[0], SheetDates(sky_of(design), parse_moment("2026-01-01T00:00Z"))
-    )
-    assert b"near" in made["setting.html"] and made["dial.pdf"].startswith(b"%PDF")
+    found = made(design, solve(design).solutions[0], SheetDates(sky_of(design), parse_moment("2026-01-01T00:00Z")))
+    assert b"near" in found["setting.html"] and found["dial.pdf"].startswith(b"%PDF")
 
 
 def test_the_dial_is_told_before_the_work_begins_and_no_page_is_for_it_alone() -> None:
@@ -324,7 +331,7 @@ def test_the_dial_is_told_before_the_work_begins_and_no_page_is_for_it_alone() -
     design = parse_design('[bodies]\nset = "jupiter"\n[rings]\ninner_teeth = 33\ntooth_step = 4\nblanks = 1\n'
                           '[fit]\ndirections = "none"\n')  # fmt: skip
     dated = SheetDates(sky_of(design), parse_moment(CHRISTMAS))
-    files = setting_files(design, solve(design).solutions[0], dated)
+    files = made(design, solve(design).solutions[0], dated)
     told = [page.extract_text() for page in PdfReader(io.BytesIO(files["setting.pdf"])).pages]
     (page,) = [text for text in told if "The dial" in text]
     assert page.index("Ring by ring") < page.index("The dial") < page.index("The drive")

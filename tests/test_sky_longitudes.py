@@ -6,7 +6,7 @@ from fractions import Fraction
 
 import erfa
 import pytest
-from skies import SETS, apart, bodies, in_plane, tt
+from skies import SATURN, SETS, apart, bodies, in_plane, tt
 
 from solver.files.body_sets import body_sets
 from solver.sky.moments import Moment, parse_moment
@@ -19,16 +19,6 @@ JUPITER = {
     "Europa": (163.8072, 279.5605),
     "Ganymede": (196.6165, 342.9355),
     "Callisto": (70.1779, 90.6507),
-}
-# In Saturn's equator: TASS 1.7, Vienne and Duriez 1995, long-period terms in, at both dates.
-SATURN = {
-    "Mimas": (356.807, 8.280),
-    "Enceladus": (51.069, 55.743),
-    "Tethys": (91.738, 353.151),
-    "Dione": (111.156, 98.414),
-    "Rhea": (12.339, 108.723),
-    "Titan": (356.271, 209.829),
-    "Iapetus": (87.624, 344.549),
 }
 # JPL, approximate elements 1800 to 2050 (Standish): degrees at J2000.0, degrees in 100 Julian years. Uranus and Neptune
 # have mean longitudes of another kind there: 0.81 and 0.52 degrees off.

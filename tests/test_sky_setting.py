@@ -8,7 +8,7 @@ from pathlib import Path
 
 import jsonschema
 import pytest
-from skies import SETS, apart, bodies
+from skies import HALL, SETS, apart, bodies
 from test_broken_files import run
 
 from solver import parse_design, solve
@@ -20,19 +20,6 @@ from solver.sky.moments import parse_moment
 from solver.sky.placing import setting_at
 from solver.sky.rates import model_rates
 
-HALL = """
-title = "Hall"
-[bodies]
-set = "jupiter"
-[rings]
-inner_teeth = 33
-tooth_step = 4
-blanks = 1
-[fit]
-directions = "none"
-[search]
-keep = 2
-"""
 OWN = """
 title = "Two of mine"
 [bodies]

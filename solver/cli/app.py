@@ -299,8 +299,6 @@ def sheets(
     from solver.cli.sheets import run_sheets
     from solver.cli.source import PointChoice
 
-    if paper not in PAPERS:
-        raise Usage(f"--paper {paper}{suggestion(paper, PAPERS) or ': choose ' + ', '.join(PAPERS)}")
     chosen = PointChoice(point or (), best)
     code = run_sheets(source, chosen, rank, out, paper, both_units, force)
     raise typer.Exit(code)

@@ -27,17 +27,18 @@ def run_setting(words: SettingWords) -> int:
     if words.sheet is not None:
         from solver.cli.setting_sheet import refuse_sheet
 
-        refuse_sheet(words.sheet, words.paper, words.force)
+        refuse_sheet(words)
     found = solved(words.source, PointChoice(words.point or (), words.best), _INTERRUPTED, asked.refuse)
     if not found.solutions:
         return found.code
     design, solution = found.design, found.solution(words.rank)
+    sky = sky_of(design)
     if asked.dates is not None:
-        sys.stdout.writelines(year_table(design, solution, sky_of(design), asked.dates))
+        sys.stdout.writelines(year_table(design, solution, sky, asked.dates))
         sys.stdout.flush()
         return EXIT_OK
-    told = drift(design, solution, sky_of(design))
-    document = asked.document(design, solution, told)
+    told, setting = drift(design, solution, sky), asked.setting(design, solution, sky)
+    document = asked.document(design, solution, setting, told)
     if words.as_json:
         sys.stdout.write(document.model_dump_json(indent=1, by_alias=True) + "\n")
     else:
@@ -52,5 +53,5 @@ def run_setting(words: SettingWords) -> int:
     if words.sheet is not None:
         from solver.cli.setting_sheet import write_sheet
 
-        write_sheet(words.sheet, words.paper, words.force, design, solution, asked, told)
+        write_sheet(words, design, solution, asked, setting, told)
     return EXIT_OK

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from solver.answer.document import SolutionAnswer
@@ -9,14 +10,14 @@ from solver.cli.exits import Usage
 from solver.cli.words import SettingWords
 from solver.design.design import Design
 from solver.design.errors import suggestion
-from solver.sky.bodies import sky_of
+from solver.sky.bodies import SkyBody, sky_of
 from solver.sky.by_teeth import with_teeth
 from solver.sky.document import SettingDocument
 from solver.sky.drift import Drift
 from solver.sky.errors import SkyError
 from solver.sky.moments import UNZONED, Moment, Scale, civil, has_zone, now, parse_moment
 from solver.sky.placing import setting_at
-from solver.sky.setting import ring_turns
+from solver.sky.setting import TeethSetting, ring_turns, set_by_teeth
 from solver.sky.told import plain, turns_text
 from solver.sky.yeartable import TableDates, stretch_of
 from solver.words.shown import shown
@@ -52,11 +53,16 @@ class SettingAsked:
         if self.meet is not None and self.meet[0] == self.meet[1]:
             raise SkyError(f"{shown(self.meet[0])} meets itself at all times: choose two bodies")
 
-    def document(self, design: Design, solution: SolutionAnswer, told: Drift) -> SettingDocument:
+    def setting(self, design: Design, solution: SolutionAnswer, sky: Sequence[SkyBody]) -> TeethSetting:
+        """How the gears of a solution are brought there. sky: the bodies of `sky_of(design)`. Raises SkyError."""
+        wanted = ring_turns(design, sky, self.moment, self.true)
+        standing = None if self.since is None else ring_turns(design, sky, self.since, self.true)
+        return set_by_teeth(design, solution, wanted, standing, self.clamped, self.first_exact)
+
+    def document(self, design: Design, solution: SolutionAnswer, setting: TeethSetting, told: Drift) -> SettingDocument:
         """The setting of a solution with what its gears ask for, its drift, and the turns since the date before."""
         plain_document = setting_at(design, self.rank, self.moment, self.scale, self.true, self.noted)
-        standing = None if self.since is None else ring_turns(design, sky_of(design), self.since, self.true)
-        document = with_teeth(plain_document, design, solution, standing, self.clamped, self.first_exact)
+        document = with_teeth(plain_document, solution, setting)
         notes = list(document.notes)
         if self.since is not None:
             taken = f"the model is taken to show {civil(self.since)[:10]} exactly"

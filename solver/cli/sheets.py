@@ -7,16 +7,26 @@ from pathlib import Path
 
 from solver.answer.standing import not_judged, standing
 from solver.cli import signals
-from solver.cli.exits import EXIT_OK
+from solver.cli.exits import EXIT_OK, Usage
 from solver.cli.line import words_line
 from solver.cli.source import PointChoice, solved
-from solver.design.errors import DesignError
+from solver.design.errors import DesignError, suggestion
 from solver.sheets.book.folder import refuse_folder, write_folder
 from solver.sheets.book.pack import make_pack, need_extra
 from solver.sheets.gears.inventory import refuse_without_places
 from solver.words.lengths import Lengths
+from solver.words.papers import PAPERS
 
 _INTERRUPTED = "interrupted: no sheets were written"
+
+
+def refuse_sheets(out: Path, paper: str, force: bool, option: str = "--out") -> None:
+    """Refuse sheets that cannot be made or written, before anything is solved. option: by which the folder was told.
+    Raises Usage, MissingExtra, SheetsError and OutputError."""
+    if paper not in PAPERS:
+        raise Usage(f"--paper {paper}{suggestion(paper, PAPERS) or ': choose ' + ', '.join(PAPERS)}")
+    need_extra()
+    refuse_folder(out, force, option)
 
 
 def run_sheets(
@@ -24,8 +34,7 @@ def run_sheets(
 ) -> int:
     """Write the sheets and return the exit code. force: sheets in `out` are replaced. Raises SheetsError,
     StoreError, DesignError, Usage and OSError, before anything is written."""
-    need_extra()
-    refuse_folder(out, force)
+    refuse_sheets(out, paper, force)
     found = solved(source, chosen, _INTERRUPTED, refuse_without_places)
     if not found.solutions:
         return found.code

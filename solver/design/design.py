@@ -283,6 +283,11 @@ class Design:
         return self.drive is not None and self.loads is not None and self.loads.crank is not None
 
     @property
+    def motored(self) -> bool:
+        """Whether a motor turns the model."""
+        return self.drive is not None and not self.cranked
+
+    @property
     def ring_counts(self) -> frozenset[int]:
         """The teeth that any ring may have; none where the frame is too shallow for any rings."""
         return frozenset(teeth for family in self.families() for choice in family.rings for teeth in choice)

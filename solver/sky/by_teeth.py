@@ -2,32 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
-from fractions import Fraction
 from typing import Any
 
 from solver.answer.document import SolutionAnswer
-from solver.design.design import Design
 from solver.sky.document import SettingDocument
 from solver.sky.found import found_text
-from solver.sky.setting import LinkByTeeth, TeethSetting, set_by_teeth, turns_of
+from solver.sky.setting import LinkByTeeth, TeethSetting
 from solver.words.numbers import decimal
 
 _DECIMALS = 6  # of degrees, as in the rest of the document
 
 
-def with_teeth(
-    document: SettingDocument,
-    design: Design,
-    solution: SolutionAnswer,
-    standing: Sequence[Fraction] | None = None,
-    clamped: Collection[str] = (),
-    first_exact: bool = False,
-) -> SettingDocument:
+def with_teeth(document: SettingDocument, solution: SolutionAnswer, setting: TeethSetting) -> SettingDocument:
     """The document with `move_teeth` and `left_over_deg` of each body, with `links`, `by_teeth`, and with notes on the
-    drive and on what is proven. standing, clamped, first_exact: as for `set_by_teeth`."""
-    wanted = [turns_of(body.ring_angle_deg) for body in document.bodies]
-    setting = set_by_teeth(design, solution, wanted, standing, clamped, first_exact)
+    drive and on what is proven. setting: of the same solution and date."""
     bodies = [
         body.model_copy(
             update={"move_teeth": by_teeth.move_teeth, "left_over_deg": round(by_teeth.left_over_deg, _DECIMALS)}

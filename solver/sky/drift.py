@@ -21,7 +21,7 @@ from solver.sky.rates import body_rates, model_rates, of_set, period_unit
 
 STEPS = (Fraction(1), Fraction(5), Fraction(10))  # degrees
 AGAIN = Fraction(5)  # degrees: the model is to be set again when a body is so far off
-YEAR_DAYS = Fraction(1461, 4)
+YEAR_DAYS = unit_days("years")
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,7 @@ from typing import Literal
 from solver.sky.bodies import SkyBody
 from solver.sky.errors import SkyError
 from solver.sky.moments import Moment, civil
+from solver.sky.paths import signed
 
 Kind = Literal["mean", "true"]
 _FINE = 1e-8  # days: a meeting is found to a thousandth of a second
@@ -88,12 +89,12 @@ class MeetingPair:
     def mean_lead(self, days: float) -> float:
         """How far a is ahead of b by mean longitudes, whole turns counted."""
         even = self.start + self.rate * (days - self.first)
-        return even + _short(self._between(days, "mean") - even)
+        return even + signed(self._between(days, "mean") - even)
 
     def true_lead(self, days: float) -> float:
         """The same by true longitudes."""
         mean = self.mean_lead(days)
-        return mean + _short(self._between(days, "true") - mean)
+        return mean + signed(self._between(days, "true") - mean)
 
     def _between(self, days: float, kind: Kind) -> float:
         moment = self._moment(days)
@@ -227,8 +228,3 @@ def _root(lead: Callable[[float], float], low: float, f: float, high: float, g: 
             g = g / 2 if side == -1 else g
             side = -1
     return (low + high) / 2
-
-
-def _short(angle: float) -> float:
-    """The same angle from -180 to 180 degrees."""
-    return (angle + 180.0) % 360.0 - 180.0

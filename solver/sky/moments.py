@@ -44,11 +44,6 @@ class Moment:
         return float(self.days / Fraction(36525, 100))
 
 
-def moment_of_jd(jd: Fraction) -> Moment:
-    """The moment of a Julian day [TT]."""
-    return Moment(jd - 2451545)
-
-
 def parse_moment(text: str, scale: str = "utc") -> Moment:
     """The moment of a date as written; without a zone it is in UTC, or in TT with scale "tt". Raises SkyError."""
     if scale not in ("utc", "tt"):

@@ -5,18 +5,10 @@ from __future__ import annotations
 import math
 from fractions import Fraction
 
+from skies import SATURN
+
 from solver.files.body_sets import body_sets
 
-# Mean longitudes [degrees] at 2000-01-01 0h and 2026-01-01 0h TT, 9497 days later.
-LONGITUDES = {
-    "Mimas": (356.807, 8.280),
-    "Enceladus": (51.069, 55.743),
-    "Tethys": (91.738, 353.151),
-    "Dione": (111.156, 98.414),
-    "Rhea": (12.339, 108.723),
-    "Titan": (356.271, 209.829),
-    "Iapetus": (87.624, 344.549),
-}
 # Mimas and Tethys swing about their mean motion in 70.6 years: degrees times the sine of (radians plus 0.089045377 for
 # each Julian year from JD 2444240.0).
 SWINGS = {"Mimas": (43.3962, 0.686346), "Tethys": (2.0610, 3.827939)}
@@ -35,7 +27,7 @@ def test_rhea_has_the_period_of_its_mean_motion():
 def test_moons_stand_where_they_should_after_26_years():
     """With 4.518212 days, which is wrong in the fourth figure, Rhea would be 119 degrees off by then."""
     periods = dict(body_sets()["saturn"].periods)
-    for body, (first, last) in LONGITUDES.items():
+    for body, (first, last) in SATURN.items():
         went = last - swing(body, 2461041.5) - first + swing(body, 2451544.5)
         turned = float(360 * 9497 / periods[body] % 360)
         assert abs((turned - went + 180) % 360 - 180) < 0.75, body

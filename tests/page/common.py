@@ -138,3 +138,15 @@ def solutions_all(service: Running, page: Page) -> list[dict]:
     job = re.search("/jobs/([0-9a-f]{16})", page.url)[1]
     with service.client() as client:
         return client.get(f"/api/jobs/{job}/solutions", params={"limit": 10000}).json()["solutions"]
+
+
+def serious_faults(page: Page, script: str) -> list[tuple[str, list[str], str]]:
+    """What axe finds wrong with a page, as far as it is serious: by which rule, where, and why. script: axe itself."""
+    page.evaluate(script)
+    found = page.evaluate("axe.run().then(({ violations, passes }) => ({ violations, passes: passes.length }))")
+    assert found["passes"] > 10
+    return [
+        (one["id"], node["target"], node["failureSummary"])
+        for one in found["violations"] if one["impact"] in ("serious", "critical")
+        for node in one["nodes"]
+    ]  # fmt: skip

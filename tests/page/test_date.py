@@ -11,7 +11,7 @@ from browser import NotThere, axe
 from playwright.sync_api import Browser, Page, expect
 from serving import Running
 
-from page.common import PLAIN, THIRDS, UNDATED, apart, model_of, open_model, opened, ring_angles
+from page.common import PLAIN, THIRDS, UNDATED, apart, model_of, open_model, opened, ring_angles, serious_faults
 from page.test_model import IN_MESH
 
 pytestmark = pytest.mark.slow
@@ -303,10 +303,7 @@ def test_axe_finds_no_serious_fault(browser: Browser, service: Running, scheme: 
             expect(page.locator("#meetings tbody tr")).to_have_count(10)
             set_to(page, "2027-02-30")
             expect(page.locator("#e-date")).to_contain_text("no such day")
-            page.evaluate(script)
-            found = page.evaluate("axe.run().then(({ violations }) => violations)")
-            serious = [one for one in found if one["impact"] in ("serious", "critical")]
-            assert not serious
+            assert not serious_faults(page, script)
             over = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
             assert over <= 0
 

@@ -13,7 +13,7 @@ from playwright.sync_api import Browser, Page, expect
 from serving import JSON, TOML, Running, running
 from sweeping import HARD, SMALL
 
-from page.common import PLAIN, THIRDS, complete, model_of, opened, ring_angles, solutions
+from page.common import PLAIN, THIRDS, complete, model_of, opened, ring_angles, serious_faults, solutions
 
 pytestmark = pytest.mark.slow
 
@@ -90,14 +90,7 @@ def test_axe_finds_no_serious_fault_on_any_page(browser: Browser, service: Runni
                 expect(page.get_by_label("Teeth of the innermost ring")).to_have_attribute("aria-invalid", "true")
             if name == "model":
                 page.locator("#turns").fill("31.3")
-            page.evaluate(script)
-            found = page.evaluate("axe.run().then(({ violations, passes }) => ({ violations, passes: passes.length }))")
-            assert found["passes"] > 10
-            serious = [
-                (one["id"], node["target"], node["failureSummary"])
-                for one in found["violations"] if one["impact"] in ("serious", "critical")
-                for node in one["nodes"]
-            ]  # fmt: skip
+            serious = serious_faults(page, script)
             assert not serious, f"{name}, {scheme}: {serious}"
 
 

@@ -16,6 +16,7 @@ from solver.service.page.sky_told import MeetingsDocument, MeetingTold, PlaceInS
 from solver.sky.bodies import SkyBody, ring_angle, sky_of
 from solver.sky.meeting_rows import MeetingRow, meeting_rows, utc_or_none
 from solver.sky.moments import Moment, civil, tt_text
+from solver.sky.paths import signed
 from solver.sky.rates import model_rates
 
 SAMPLES = 32  # of what is true less what is mean, in one turn of a body
@@ -92,7 +93,7 @@ class Hanging:
             at = Moment(moment.days + turn * Fraction(2 * place - SAMPLES, 2 * SAMPLES))
             at = min(max(at, first), last)
             true = body.true(at)
-            ahead = 0.0 if true is None else (true - body.mean(at) + 180.0) % 360.0 - 180.0
+            ahead = 0.0 if true is None else signed(true - body.mean(at))
             found.append(round(sign * ahead / 360.0, 7))
         return found
 

@@ -120,7 +120,7 @@ def fixing_rows(stock: Inventory, lengths: Lengths) -> Iterator[BoughtFixing]:
     design, told, screw = stock.design, lengths.text, stock.fittings.screw
     plated, post = design.fit.plate != "none", stock.sizes.post_mm
     across = f"⌀ {told(stock.sizes.hub_mm)} or thicker, tapped {screw.name}"
-    if design.drive is not None and not design.cranked:
+    if design.motored:
         slip = SLIP_MARGIN * loaded_model(stock).most_nmm / 10
         size = f"bores as the motor's own shaft and {told(post)}, at most {told(coupling_mm(stock))} long, for "
         size += f"{told(GRIP * post)} of shaft in each end; its clutch set to slip at {slip:.1f} N cm"
@@ -163,8 +163,7 @@ def bears(stock: Inventory, supports: SupportsMade | None = None) -> str:
 
 
 def _and_motor(stock: Inventory) -> str:
-    motor = stock.design.drive is not None and not stock.design.cranked
-    return " and as much more as the motor is long" if motor else ""
+    return " and as much more as the motor is long" if stock.design.motored else ""
 
 
 def hanger_spots(stock: Inventory) -> str:

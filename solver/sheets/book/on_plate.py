@@ -123,7 +123,7 @@ def drilled_for(stock: Inventory, lengths: Lengths) -> Iterator[str]:
             f"The hole and slot of M are as wide as its bush, {told(sizes.arbor_mm)}: {bush_told(stock, lengths)}, of "
             "the tube for arbors, reamed until the shaft turns; glued or soldered in when its mesh runs."
         )
-    if stock.design.drive is not None and not stock.design.cranked:
+    if stock.design.motored:
         yield (
             f"About M, {MOTOR_SCREWS} holes of {told(screw.clearance)} for the pillars of the motor, where its own "
             "screws are, as much longer as the slot of M, clear of the holes of posts."

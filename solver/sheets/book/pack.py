@@ -218,7 +218,7 @@ def _worked_out(design: Design, solution: SolutionAnswer, lengths: Lengths, pape
         shop.shopping(stock, cut.plans, count, lengths, made),
         cautions_of(
             hanging_grams(stock, made),
-            design.drive is not None and not design.cranked,
+            design.motored,
             design.hung,
             made is not None,
         ),

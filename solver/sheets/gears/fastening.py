@@ -82,7 +82,7 @@ def foot_mm(stock: Inventory) -> float:
     below = head.height + screw.washer.thick
     if stock.motor_shaft_mm is not None:
         below = max(below, _collar(stock) + GRIP * stock.sizes.post_mm)
-    if stock.design.drive is not None and not stock.design.cranked:
+    if stock.design.motored:
         below = pillar_mm(stock)
     return below + FREE
 
@@ -97,7 +97,7 @@ def screw_uses(stock: Inventory) -> tuple[ScrewUse, ...]:
     thick, washer = plate_mm(design), screw.washer.thick
     through = thick or PLATE_MM  # without a plate what the frame holds is not known
     plated = design.fit.plate != "none"
-    motor = MOTOR_SCREWS if design.drive is not None and not design.cranked else 0
+    motor = MOTOR_SCREWS if design.motored else 0
     labelled = design.hardware is not None and design.hardware.label is not None
     on = thick if plated else float(design.supports.arm_mm) if design.supports is not None else 0.0
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil
@@ -28,7 +28,7 @@ from solver.sky.bodies import SkyBody
 from solver.sky.found import found_text
 from solver.sky.moments import Moment, civil
 from solver.sky.paths import rounded_turn
-from solver.sky.setting import TeethSetting, ring_turns, set_by_teeth
+from solver.sky.setting import TeethSetting
 from solver.words.lengths import Lengths
 from solver.words.papers import PAPERS
 from solver.words.spreadsheet import csv_text
@@ -64,24 +64,19 @@ def setting_files(
     design: Design,
     solution: SolutionAnswer,
     dated: SheetDates,
+    setting: TeethSetting,
     paper: str = "a4",
     lengths: Lengths | None = None,
     radius_mm: float | None = None,
     notes: Sequence[str] = (),
-    clamped: Collection[str] = (),
-    first_exact: bool = False,
 ) -> dict[str, bytes]:
-    """The files of a setting sheet by name; the same date gives the same bytes. radius_mm: of the dial's inner circle;
-    None: so large that all of the model turns within it. notes: sentences that the sheet tells besides;
-    clamped: bodies that are clamped to their rings at any angle; first_exact: ring 0 exactly in its place, else it may
-    stand off so that the worst body is less off.
+    """The files of a setting sheet by name; the same date gives the same bytes. setting: by teeth, of these dates.
+    radius_mm: of the dial's inner circle; None: so large that all of the model turns within it. notes: sentences that
+    the sheet tells besides.
 
     Raises SkyError beyond what is known of a body, MissingExtra without a library.
     """
     train = train_of(design, solution)
-    wanted = ring_turns(design, dated.sky, dated.moment, dated.true)
-    since = None if dated.since is None else ring_turns(design, dated.sky, dated.since, dated.true)
-    setting = set_by_teeth(design, solution, wanted, since, clamped, first_exact)
     scale = scale_of(design, dated.sky[0])
     radius = _radius(design, train, solution) if radius_mm is None else radius_mm
     drawn = _dial(design, dated, scale, radius)
