@@ -224,7 +224,8 @@ class Design:
     supports: what holds the parts in the frame, where the file says so. weights: name and weight [g] of each body that
     the file weighs; None where it weighs none. hang: how the model hangs for the sky, None where the file is silent;
     unit: of the periods, where the file says it; starts: where own bodies stood, None where it says of none. set_name:
-    the body set, None without one; it says where its bodies stand and decides nothing else.
+    the body set, None without one; it says where its bodies stand and decides nothing else. distinct: which solutions
+    are told apart: all of different "gears", or those that differ in the "order" of their links too.
     """
 
     title: str
@@ -254,6 +255,12 @@ class Design:
     unit: str | None = None
     starts: tuple[Start, ...] | None = None
     set_name: str | None = None
+    distinct: str = "gears"
+
+    @property
+    def gathers_orders(self) -> bool:
+        """Whether solutions that differ in the order of their links alone are one, and there can be such."""
+        return self.distinct == "gears" and any(self.rings.blanks)
 
     @property
     def sky(self) -> Hang:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 
 Spot = tuple[int, int]
 
@@ -77,3 +78,8 @@ class Train:
     def identity(self) -> tuple[object, ...]:
         """What makes two solutions the same: rings, bodies' seats, kinds, wheels and pinions."""
         return (self.rings, self.seats, tuple((link.kind, link.wheel, link.pinion) for link in self.links))
+
+    def gears(self) -> tuple[object, ...]:
+        """Likewise where the order of the links between two bodies does not matter."""
+        links = [(link.kind, link.wheel, link.pinion) for link in self.links]
+        return (self.rings, self.seats, tuple(tuple(sorted(links[begin:end])) for begin, end in pairwise(self.seats)))

@@ -124,6 +124,7 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
         once(unit_of, file.bodies),
         once(starts_of, file.bodies),
         file.bodies.set_name,
+        search.distinct,
     )
     refuse_misfits(design)
     _refuse_idle_limits(file, design)

@@ -191,6 +191,7 @@ class SearchTable(Table):
     time_limit_s: Seconds = 60.0
     seed: Annotated[StrictInt, Field(ge=0, le=2**31 - 1)] = 1
     prove: StrictBool = False
+    distinct: Literal["gears", "order"] = "gears"
 
 
 class WireTable(Table):

@@ -104,6 +104,7 @@ max_error_pct = {error} ~ no body may be further off
 # max_drift = {{degrees = 5, years = 2}} ~ no body farther off after so many years, each counted by its period
 # max_parts = 60 ~ likewise max_jigs, max_teeth, max_largest, max_envelope; no limit unless given
 keep = {keep} ~ how many different solutions to return
+distinct = "gears" ~ the same links in another order around blank rings are one solution; "order": each its own
 time_limit_s = {seconds}
 seed = 1
 # prove = true ~ have all that is proven proven a second time, by a solver that knows the rules alone

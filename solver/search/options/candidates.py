@@ -146,13 +146,15 @@ class Candidates:
 
     def smallest_thirds(self, inner: int, outer: int, option: Option) -> tuple[int, ...]:
         """The smallest third gears that fit a candidate between these rings. Raises KeyError if it is none."""
-        if not KINDS[option.kind].thirds:
-            return ()
+        return self.options(inner, outer)[option] if KINDS[option.kind].thirds else ()
+
+    def options(self, inner: int, outer: int) -> dict[Option, tuple[int, ...]]:
+        """The candidates of a link between these rings, each with the smallest third gears that fit."""
         key = self.key(inner, outer)
         if key not in self._thirds:
             listed = self.between(inner, outer)
             self._thirds[key] = {Option(one.kind, one.wheel, one.pinion): one.thirds for one in listed}
-        return self._thirds[key][option]
+        return self._thirds[key]
 
     def teeth(self, inner: int, outer: int, option: Option) -> int:
         """Teeth of a candidate's wheel, pinion and smallest third gears."""

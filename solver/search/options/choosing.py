@@ -127,6 +127,13 @@ class Chooser:
             self._context(teeth, rings, seats), self._parts(rings, links)
         )
 
+    def hopeless(
+        self, teeth: tuple[int, ...], rings: tuple[int, ...], seats: tuple[int, ...], some: Iterable[tuple[int, Link]]
+    ) -> bool:
+        """Likewise whether every train with these links, each with its level, is."""
+        parts = [self._part(level, rings, link) for level, link in some] if self.refusals else []
+        return bool(parts) and self.refusals.holds(self._context(teeth, rings, seats), parts)
+
     def _context(self, teeth: tuple[int, ...], rings: tuple[int, ...], seats: tuple[int, ...]) -> Context:
         """What else matters to whether parts of a train have places together."""
         fit = self.design.fit
@@ -136,13 +143,14 @@ class Chooser:
 
     def _parts(self, rings: tuple[int, ...], links: Sequence[Link]) -> list[Part]:
         """The links of a train without their third gears, then the drive with the senses that say which it may be."""
-        parts: list[Part] = []
-        for level, link in enumerate(links):
-            parts.append((level, rings[level], rings[level + 1], link.kind, link.wheel, link.pinion))
+        parts: list[Part] = [self._part(level, rings, link) for level, link in enumerate(links)]
         if (drive := self.design.drive) is not None:
             senses = () if drive.reverse_ok else turned(link.kind for link in links)
             parts.append(tuple(senses[ring] for ring in driven_rings(drive, len(rings))) if senses else ())
         return parts
+
+    def _part(self, level: int, rings: tuple[int, ...], link: Link) -> Part:
+        return (level, rings[level], rings[level + 1], link.kind, link.wheel, link.pinion)
 
     def _learn(self, teeth: tuple[int, ...], train: Train) -> list[Thing] | None:
         """None: the train has no place, whatever its third gears, radii and drive, and what of it is to blame is known

@@ -98,7 +98,8 @@ class Ladder:
     def _below(self, units: int) -> tuple[list[Found], bool]:
         """All trains with an error of up to `units` that may be asked for, and some above; False: too many to list."""
         found, whole = self.lister.listed(self.reach(units), self.rounding.beside(units), self.lister.limit)
-        different = {one.train.identity(): one for one in (*found, *self.lister.settled())}
+        same = self.lister.shared.same
+        different = {same(one.train): one for one in (*found, *self.lister.settled())}
         return list(different.values()), whole
 
     def finer(self, scale: int) -> list[Bounded]:

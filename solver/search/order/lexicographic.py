@@ -52,7 +52,7 @@ class Lexicographic:
             found = found + self.first(question.after_first().capped(key, threshold.value))
         different: dict[tuple[object, ...], Found] = {}
         for one in in_order(((one.figures, one.train) for one in found), question.keys):
-            different.setdefault(one.train.identity(), one)
+            different.setdefault(self.shared.same(one.train), one)
         return list(different.values())[: question.keep]
 
     def _error_search(self, question: Question) -> ErrorSearch:

@@ -11,6 +11,7 @@ from solver.design.design import Family, Structure
 from solver.design.exact import log_fraction
 from solver.search.options.thirds import TooManyThirds
 from solver.search.order import effort
+from solver.search.order.classes import ClassScorer
 from solver.search.order.question import Question
 from solver.search.order.score import Found, Scorer
 from solver.search.order.shared import Shared, Unproven
@@ -25,7 +26,7 @@ from solver.search.stop import Termination
 
 
 class Lister:
-    """The trains within the caps of one question. best: those scored so far, by identity."""
+    """The trains within the caps of one question. best: those scored so far, by what makes them the same."""
 
     def __init__(self, shared: Shared, question: Question, *, whichever: bool = False) -> None:
         """whichever: any trains will do."""
@@ -34,7 +35,8 @@ class Lister:
         self.candidates = self.tables.candidates
         self.families = self.tables.families.under(question.caps)
         self.coupled = not COUPLED_KEYS.isdisjoint(question.caps)
-        self.scorer = Scorer(self.tables, shared, question, self._tell, whichever=whichever)
+        kind = ClassScorer if shared.design.gathers_orders else Scorer
+        self.scorer = kind(self.tables, shared, question, self._tell, whichever=whichever)
         self.best: dict[tuple[object, ...], Found] = {}
         self.limit = max(effort.LIST_LIMIT, effort.LIST_PER_KEPT * question.keep)
 
@@ -104,14 +106,21 @@ class Lister:
 
     def _tell(self, found: Iterable[Found]) -> None:
         for item in found:
-            self.best[item.train.identity()] = item
-            self.shared.known[item.train.identity()] = (item.figures, item.train)
+            self._keep(item)
+            self.shared.known[self.shared.same(item.train)] = (item.figures, item.train)
+
+    def _keep(self, item: Found) -> None:
+        """Of those that are the same the first, and of one train what was found last."""
+        same = self.shared.same(item.train)
+        known = self.best.get(same)
+        if known is None or item.key < known.key or known.train.identity() == item.train.identity():
+            self.best[same] = item
 
     def remember(self, found: Iterable[Found]) -> None:
         """Trains within the caps that another search found."""
         for item in found:
             key = sort_key(item.figures, item.train, self.question.keys)
-            self.best[item.train.identity()] = Found(key, item.figures, item.train)
+            self._keep(Found(key, item.figures, item.train))
 
     def first(self) -> list[Found]:
         """The `keep` first of the trains scored so far."""
@@ -156,10 +165,16 @@ class Lister:
         total = 0.0
         for lattice in lattices:
             if not self.gone(lattice.what) and counting_cost(lattice) <= effort.COUNTING:
-                total += count(lattice, units)
+                total += count(lattice, units) / self._most_orders(lattice)
             if total > limit:
                 return True
         return False
+
+    def _most_orders(self, lattice: Lattice) -> int:
+        """In how many orders the links of one solution can be at most: all blanks between the same two bodies."""
+        if not self.shared.design.gathers_orders:
+            return 1
+        return math.factorial(len(lattice.rings) - len(lattice.seats) + 1)
 
     def settled(self) -> list[Found]:
         """The first trains with those rings of which nothing else need be looked at."""
@@ -194,12 +209,12 @@ class Lister:
             walk = self.paths(lattice, reach)
             while batch := list(islice(walk, size)):
                 listed += len(batch)
-                found.update((item.train.identity(), item) for item in (*self.scored(batch), *self.settled()))
+                found.update((self.shared.same(item.train), item) for item in (*self.scored(batch), *self.settled()))
                 if len(found) >= number:
                     return list(found.values())[:number]
                 if listed > limit:
                     return None
-        found.update((item.train.identity(), item) for item in self.settled())
+        found.update((self.shared.same(item.train), item) for item in self.settled())
         return list(found.values())[:number]
 
     def number(self) -> int | None:

@@ -95,6 +95,6 @@ class Modelled:
             if value is None:
                 break
             for item in self._descend(part, [*fixed, Fixed(keys[0], "==", value)], keys[1:]):
-                found[item.train.identity()] = item
+                found[self.lister.shared.same(item.train)] = item
             least = value + 1
         return list(found.values())

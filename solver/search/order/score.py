@@ -78,6 +78,7 @@ class Scorer:
         whichever: bool,
     ) -> None:
         """told: is called with what is settled; whichever: the question is for any trains."""
+        self.same = shared.same
         self.candidates, self.chooser, self.crowds = tables.candidates, tables.chooser, tables.crowds
         self.together = shared.together
         self.rules = self.candidates.third_rules(question.caps)
@@ -120,7 +121,7 @@ class Scorer:
                 continue
             train = self.train(paths[index])
             worked = self._worked()
-            chosen = self._completed(train, square)
+            chosen = self.completed(train, square)
             if chosen is not None:
                 figures, train = chosen
                 key = sort_key(figures, train, self.keys)
@@ -160,7 +161,7 @@ class Scorer:
         square = self.squares([path])[0]
         if square is None or (most is not None and square > most):
             return None
-        found = self._completed(self.train(path), square)
+        found = self.completed(self.train(path), square)
         self.told([] if found is None else in_order([found], self.keys))
         return found
 
@@ -180,10 +181,10 @@ class Scorer:
         for path, one in zip(paths, self.squares(paths), strict=True):
             self.tick()
             if one is not None and (square is None or one <= square):
-                count += alone or self._completed(self.train(path), one) is not None
+                count += alone or self.completed(self.train(path), one) is not None
         return count
 
-    def _completed(self, train: Train, square: Fraction) -> tuple[Figures, Train] | None:
+    def completed(self, train: Train, square: Fraction) -> tuple[Figures, Train] | None:
         """The train with its best third gears, and placed, with its drive, where places are computed. Raises
         TooManyThirds."""
         if self.chooser is None:
@@ -210,18 +211,28 @@ class Scorer:
         """A lower bound of the train's key: smallest third gears, none of which costs a jig, and the drive that reaches
         out least."""
         rings, _, options = path
-        parts, teeth, largest, reach, gears = len(rings), sum(rings), 0, 0, 0
+        return self._key_from(rings, square, (self.link_least(*link) for link in zip(rings, rings[1:], options)))  # noqa: B905
+
+    def _key_from(
+        self, rings: tuple[int, ...], square: Fraction, links: Iterable[LinkLeast], reach: int = 0
+    ) -> tuple[object, ...]:
+        """Likewise from what each of its links, or some of them together, add."""
+        parts, teeth, largest, gears = len(rings), sum(rings), 0, 0
         if self.candidates.reverted:
-            reach = max(max(rings), 0 if self.drive is None else least_reach(self.drive, rings))
-        for link in zip(rings, rings[1:], options, strict=False):
-            one = self._links.get(link)
-            if one is None:
-                one = self._links[link] = self._link_least(*link)
+            reach = max(reach, max(rings), 0 if self.drive is None else least_reach(self.drive, rings))
+        for one in links:
             parts, teeth, gears = parts + one.parts, teeth + one.teeth, gears | one.gears
             largest = one.largest if one.largest > largest else largest
             reach = one.reach if one.reach > reach else reach
         figures = Figures(square, parts, len(set(rings)) + gears.bit_count(), teeth, largest, reach)
         return tuple(figures.value(key) for key in self.keys)
+
+    def link_least(self, inner: int, outer: int, option: Option) -> LinkLeast:
+        """What a link between these rings adds."""
+        key = (inner, outer, option)
+        if key not in self._links:
+            self._links[key] = self._link_least(*key)
+        return self._links[key]
 
     def _link_least(self, inner: int, outer: int, option: Option) -> LinkLeast:
         kind, thirds = KINDS[option.kind], self.candidates.smallest_thirds(inner, outer, option)

@@ -126,7 +126,8 @@ def any_train(design: Design, stop: StopRule | None = None) -> Train | None:
 
 def _unordered(design: Design, stop: StopRule | None) -> Lexicographic:
     """A search for which it does not matter which of trains that tie come first."""
-    return Lexicographic(Shared(design, stop or NoStop(), order_ties=False))
+    # Of one train it does not matter what others are told apart by.
+    return Lexicographic(Shared(replace(design, distinct="order"), stop or NoStop(), order_ties=False))
 
 
 def _one(design: Design, key: str) -> Question:

@@ -102,7 +102,7 @@ class Tables:
 class Shared:
     """The state of all searches of one design.
 
-    known: every train scored so far that may matter, by identity, with its figures, so that a stopped search has
+    same: what makes two solutions the same. known: every train scored so far that may matter, by that, with its figures, so that a stopped search has
     something to show. bound, and least, of the first rank key where that is not the error: what is proven of the
     design itself. order_ties: False where it does not matter which of trains that tie by the keys come first.
     """
@@ -116,6 +116,7 @@ class Shared:
     ) -> None:
         self.design, self.stop, self.progress, self.order_ties = design, stop, progress, order_ties
         self.keys, self.pairs = key_order(design.rank), pairs(design)
+        self.same: Callable[[Train], tuple[object, ...]] = Train.gears if design.gathers_orders else Train.identity
         self.solves = Solves(design.seed, stop)
         self.known: dict[tuple[object, ...], tuple[Figures, Train]] = {}
         self.bound = ErrorBound()

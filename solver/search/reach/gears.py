@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from solver.search.options.candidates import Option
+from solver.search.reach.one_order import Latest, may_precede
 from solver.search.reach.segment import Segment
 from solver.search.reach.sums import Combo, RingState
 
@@ -18,7 +19,7 @@ class SegmentGears:
     """The sets of gears with which one segment has its sums. Known sets are kept, for up to so many gears each."""
 
     def __init__(self, segment: Segment) -> None:
-        self.segment = segment
+        self.segment, self.firsts = segment, segment.firsts
         self._known: dict[tuple[int, RingState, int], tuple[int, list[int]]] = {}
 
     def sets(self, thirds: int, value: int, most: int) -> list[int]:
@@ -27,7 +28,8 @@ class SegmentGears:
 
     def combos(self, thirds: int, value: int, gears: int) -> Iterator[Combo]:
         """Every way to have a sum with exactly these gears."""
-        return self._combos(self.segment.last, RingState(self.segment.end, thirds), value, gears)
+        ways, firsts = self._combos(self.segment.last, RingState(self.segment.end, thirds), value, gears, ()), self.firsts
+        return ways if firsts is None else (combo for combo in ways if firsts.first(combo, self.segment.end))
 
     def _sets(self, ring: int, state: RingState, value: int, most: int) -> list[int]:
         if ring == 0:
@@ -45,7 +47,7 @@ class SegmentGears:
         self._known[(ring, state, value)] = most, list(found)
         return self._known[(ring, state, value)][1]
 
-    def _combos(self, ring: int, state: RingState, value: int, gears: int) -> Iterator[Combo]:
+    def _combos(self, ring: int, state: RingState, value: int, gears: int, latest: Latest) -> Iterator[Combo]:
         if ring == 0:
             yield Combo((), ())
             return
@@ -53,7 +55,14 @@ class SegmentGears:
             here = [option for option in options if not gears_of(option) & ~gears]
             for others in self._sets(ring - 1, inner, value - shift, gears.bit_count()) if here else ():
                 last = [option for option in here if gears_of(option) | others == gears]
-                for blanks, links in self._combos(ring - 1, inner, value - shift, others) if last else ():
+                if self.firsts is not None:
+                    mark = self.segment.links.mark(inner.offset, state.offset)
+                    for option, chosen in may_precede(latest, mark, last):
+                        for blanks, links in self._combos(ring - 1, inner, value - shift, others, chosen):
+                            through = blanks if ring == 1 else (*blanks, inner.offset)
+                            yield Combo(through, (*links, option))
+                    continue
+                for blanks, links in self._combos(ring - 1, inner, value - shift, others, ()) if last else ():
                     through = blanks if ring == 1 else (*blanks, inner.offset)
                     for option in last:
                         yield Combo(through, (*links, option))

@@ -16,6 +16,7 @@ import numpy as np
 from solver.search.bits import mask
 from solver.search.options.candidates import Option
 from solver.search.reach.folds import NO_TEETH, Fold, Folded, LinkArc, Values
+from solver.search.reach.one_order import Alike, FirstOrders, Latest, may_precede
 from solver.search.reach.sums import Combo, Layer, LinkStep, RingState, SumSet, TooManyRatios
 from solver.search.replayed import Replayed
 
@@ -27,10 +28,12 @@ MOST_RATIOS = 20_000
 _NOTHING = Values(0, np.zeros(0))
 
 
-class Links(Protocol):
-    """What links between two rings can do, rings named by their teeth beyond those of the segment's first ring."""
+class Links(Alike, Protocol):
+    """What links between two rings can do, rings named by their teeth beyond those of the segment's first ring.
+    one_order: whether of ways that differ in the order of their links alone one is enough."""
 
     growing: bool
+    one_order: bool
     tick: Callable[[], None]
 
     def steps(self, inner: int, outer: int) -> tuple[LinkStep, ...]:
@@ -76,6 +79,7 @@ class Segment:
         self._combos: dict[tuple[int, int], Replayed[Combo]] = {}
         self._ratios: dict[tuple[int, RingState, int], set[Fraction]] = {(0, RingState(0, 0), 0): {Fraction(1)}}
         self.end = offsets[-1][0]
+        self.firsts = FirstOrders(links) if links.one_order and self.last > 1 else None
         self.sums = {thirds: found for (offset, thirds), found in sorted(self.layers[-1].items()) if offset == self.end}
 
     # -- forward -----------------------------------------------------------------------------------------------
@@ -148,8 +152,26 @@ class Segment:
         """Every way to have this sum with so many third gears; listed as far as it is asked for."""
         key = (thirds, value)
         if key not in self._combos:
-            self._combos[key] = Replayed(self._back(self.last, RingState(self.end, thirds), value))
+            state, firsts = RingState(self.end, thirds), self.firsts
+            ways = self._back(self.last, state, value) if firsts is None else self._in_order(firsts, state, value)
+            self._combos[key] = Replayed(ways)
         return self._combos[key]
+
+    def _in_order(self, firsts: FirstOrders, state: RingState, value: int) -> Iterator[Combo]:
+        ways = self._back_in_order(self.last, state, value, ())
+        return (combo for combo in ways if firsts.first(combo, self.end))
+
+    def _back_in_order(self, ring: int, state: RingState, value: int, latest: Latest) -> Iterator[Combo]:
+        """As `_back`; of links that may change places, those in ascending order alone."""
+        if ring == 0:
+            yield Combo((), ())
+            return
+        for inner, before, step in self.into(ring, *state):
+            mark, onward = self.links.mark(inner, state.offset), RingState(inner, state.thirds - step.thirds)
+            for shift, options in step.last_to(value, before):
+                for option, chosen in may_precede(latest, mark, options):
+                    for blanks, links in self._back_in_order(ring - 1, onward, value - shift, chosen):
+                        yield Combo(blanks if ring == 1 else (*blanks, inner), (*links, option))
 
     def _back(self, ring: int, state: RingState, value: int) -> Iterator[Combo]:
         if ring == 0:

@@ -7,7 +7,7 @@ structures of a design share most of theirs.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from functools import lru_cache
 
 import numpy as np
@@ -126,9 +126,16 @@ class _LinksFrom:
     def __init__(self, segments: Segments, first: int) -> None:
         self.segments, self.first = segments, first
         self.growing, self.tick = segments.candidates.growing, segments.candidates.tick
+        self.one_order = segments.candidates.design.gathers_orders
 
     def steps(self, inner: int, outer: int) -> tuple[LinkStep, ...]:
         return self.segments.steps(self.first + inner, self.first + outer)
 
     def teeth(self, inner: int, outer: int, option: Option) -> int:
         return self.segments.candidates.teeth(self.first + inner, self.first + outer, option)
+
+    def mark(self, inner: int, outer: int) -> tuple[int, ...]:
+        return self.segments.candidates.key(self.first + inner, self.first + outer)
+
+    def allowed(self, inner: int, outer: int) -> Collection[Option]:
+        return self.segments.candidates.options(self.first + inner, self.first + outer)
