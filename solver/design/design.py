@@ -361,14 +361,16 @@ class Design:
         """The whole design as plain JSON data; two files that mean the same give the same.
 
         Without `prove`, as no solution depends on a second proof; without `wire` where the file has no such table,
-        as gears are then not judged as made; and without those tables of which it has none.
+        as gears are then not judged as made; and without those tables of which it has none. `distinct` is told unless
+        it is "order": such a design has the answers, and the hash, that it had when there was no other choice.
         """
         plain: dict[str, Any] = json.loads(self.canonical_text())
         return plain
 
     def canonical_text(self, once: Calls = each_time) -> str:
         """The same as JSON, keys sorted, without spaces. once: how to write a part that other designs may share."""
-        told = (name for name in _TABLES if getattr(self, name) is not None)
+        told = [name for name in _TABLES if getattr(self, name) is not None]
+        told += ["distinct"] if self.distinct != "order" else []
         names = sorted((*(_WIRED if self.wired else _ANSWERED), *told))
         return "{" + ",".join(f'"{name}":{once(json_of, getattr(self, name), once)}' for name in names) + "}"
 
@@ -379,5 +381,5 @@ class Design:
 
 # Of the hash where the file has them.
 _TABLES = ("loads", "hardware", "bench", "supports", "weights", "hang", "unit", "starts")
-_WIRED = tuple(sorted({f.name for f in fields(Design)} - {"prove", "wired", "set_name", *_TABLES}))
+_WIRED = tuple(sorted({f.name for f in fields(Design)} - {"prove", "wired", "set_name", "distinct", *_TABLES}))
 _ANSWERED = tuple(name for name in _WIRED if name not in ("wire", "unevenness"))
