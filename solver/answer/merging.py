@@ -18,6 +18,7 @@ from solver.check.running import meshes
 from solver.design.design import Design
 from solver.design.toothing import TOOTHINGS
 from solver.design.train import Train
+from solver.search.order.alike import OrderCount
 from solver.search.order.score import Found
 from solver.search.order.search import SearchResult
 from solver.search.rank import key_order, sort_key
@@ -26,10 +27,12 @@ from solver.search.stop import Termination
 
 @dataclass(frozen=True)
 class MadeTrain:
-    """A train that was found; design: with the toothing that its third gears have."""
+    """A train that was found; design: with the toothing that its third gears have; orders: in how many its links can
+    then stand."""
 
     design: Design
     found: Found
+    orders: OrderCount = OrderCount()
 
     @property
     def like(self) -> tuple[Train, str]:
@@ -69,7 +72,7 @@ def merged(design: Design, results: Sequence[tuple[Design, SearchResult]]) -> Me
     ended = next((result.termination for _, result in results if not result.complete), Termination.PROVED)
     some = [result for _, result in results if result.found or not result.complete]  # in which anything may be
     leasts = [result.least for result in some]
-    made = [MadeTrain(of, found) for of, result in results for found in result.found]
+    made = [_made(of, result, found) for of, result in results for found in result.found]
     return Merged(
         _in_order(_chosen(made, keys), keys)[: design.keep],
         _front(design, results, keys) if complete or len(results) == 1 else [],
@@ -82,6 +85,10 @@ def merged(design: Design, results: Sequence[tuple[Design, SearchResult]]) -> Me
     )
 
 
+def _made(of: Design, result: SearchResult, found: Found) -> MadeTrain:
+    return MadeTrain(of, found, result.orders.get(found.train, OrderCount()))
+
+
 def _in_order(made: Iterable[MadeTrain], keys: tuple[str, ...]) -> list[MadeTrain]:
     return sorted(made, key=lambda one: sort_key(one.found.figures, one.found.train, keys))
 
@@ -91,7 +98,12 @@ def _chosen(made: Iterable[MadeTrain], keys: tuple[str, ...]) -> list[MadeTrain]
     same: dict[tuple[object, ...], list[MadeTrain]] = {}
     for one in made:
         same.setdefault(one.found.train.identity(), []).append(one)
-    return [some[0] if len(some) == 1 else min(some, key=lambda one: _first(one, keys)) for some in same.values()]
+    chosen = [some[0] if len(some) == 1 else min(some, key=lambda one: _first(one, keys)) for some in same.values()]
+    classes: dict[tuple[object, ...], MadeTrain] = {}
+    for one in _in_order(chosen, keys):
+        train = one.found.train
+        classes.setdefault(train.gears() if one.design.gathers_orders else train.identity(), one)
+    return list(classes.values())
 
 
 def _first(one: MadeTrain, keys: tuple[str, ...]) -> tuple[object, ...]:
@@ -105,11 +117,11 @@ def _front(
     different ones there are is known where there is one of each."""
     if len(results) == 1:
         of, result = results[0]
-        return [(MadeTrain(of, point.found), point.ties) for point in result.front]
+        return [(_made(of, result, point.found), point.ties) for point in result.front]
     alike: dict[tuple[Fraction | int, ...], list[tuple[MadeTrain, int | None]]] = {}
     for of, result in results:
         for point in result.front:
-            one = MadeTrain(of, point.found)
+            one = _made(of, result, point.found)
             alike.setdefault(one.figures(design.front), []).append((one, point.ties))
     left = [values for values in alike if not any(_beats(other, values) for other in alike)]
     by = design.front.index("error") if "error" in design.front else 0

@@ -11,10 +11,13 @@ from solver.check.verdict import Verdict
 from solver.design.design import Design
 from solver.design.exact import error_above, float_above, fraction_text
 from solver.design.train import LinkPlace, Spot, Train
+from solver.search.order.alike import OrderCount
 
 
-def solution_answer(design: Design, train: Train, verdict: Verdict, rank: int) -> SolutionAnswer:
-    """A judged train as it stands in the answer."""
+def solution_answer(
+    design: Design, train: Train, verdict: Verdict, rank: int, orders: OrderCount = OrderCount()
+) -> SolutionAnswer:
+    """A judged train as it stands in the answer. orders: of its links, for which it stands."""
     assert verdict.error_square is not None
     worst = error_above(verdict.error_square, 100)
     rings, blanks = [], 0
@@ -59,6 +62,8 @@ def solution_answer(design: Design, train: Train, verdict: Verdict, rank: int) -
         teeth=verdict.teeth,
         largest=verdict.largest,
         envelope_mm=verdict.envelope_mm,
+        orders=orders.orders,
+        orders_settled=orders.settled,
         rings=rings,
         links=links,
         drive=_drive_answer(design, train, verdict),

@@ -150,7 +150,7 @@ def _answer(design: Design, result: Merged, seconds: float) -> Answer:
             break
         verdict = judge(one.design, one.found.train)
         _agree(one.design, verdict, one.found.figures)
-        solution = solution_answer(one.design, one.found.train, verdict, rank)
+        solution = solution_answer(one.design, one.found.train, verdict, rank, one.orders)
         solutions.append(told_toothing(solution, one.design) if is_open(design) else solution)
     ranks = {one.like: rank for rank, one in enumerate(listed, start=1)}
     if result.complete:

@@ -10,9 +10,9 @@ from __future__ import annotations
 
 import heapq
 from bisect import bisect_left, insort
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from fractions import Fraction
-from itertools import pairwise
+from itertools import islice, pairwise
 from typing import NamedTuple
 
 from solver.design.links import KINDS
@@ -26,6 +26,8 @@ from solver.search.order.together import Scored
 from solver.search.rank import COUPLED_KEYS, sort_key
 from solver.search.reach.gears import gears_of
 from solver.search.reach.walks import Path
+
+MOST_LEFT_OUT = 200  # orders of a class that CP-SAT is told not to find again
 
 Class = tuple[object, ...]
 Key = tuple[object, ...]
@@ -256,6 +258,11 @@ class ClassScorer(Scorer):
         assert found is not None
         self.told([found])
         return found.figures, found.train
+
+    def _same_as(self, train: Train) -> Iterator[Train]:
+        path = path_of(train)
+        every = islice(orders_of(self.candidates, path).all(), MOST_LEFT_OUT)
+        return (self.train(path._replace(options=one)) for one in every if one != path.options)
 
     # -- bounds ------------------------------------------------------------------------------------------------------
 

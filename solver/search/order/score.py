@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import heapq
 from bisect import insort
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import NamedTuple
@@ -149,11 +149,20 @@ class Scorer:
     def settle(self, rings: tuple[int, ...]) -> None:
         """Have CP-SAT tell the first trains with these rings, or any; or else go on one by one."""
         found = self.together.asked(
-            rings, self.question, self._exactly_scored, any_will_do=self.whichever, ties=self.order_ties
+            rings,
+            self.question,
+            self._exactly_scored,
+            self._same_as,
+            any_will_do=self.whichever,
+            ties=self.order_ties,
         )
         if found is not None:
             self.settled[rings] = in_order(found, self.keys)
             self.told(self.settled[rings])
+
+    def _same_as(self, train: Train) -> Iterator[Train]:
+        """Trains that are one solution with a train, that one left out."""
+        return iter(())
 
     def _exactly_scored(self, train: Train) -> tuple[Figures, Train] | None:
         """A train that CP-SAT found, if it is within all limits."""

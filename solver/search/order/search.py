@@ -11,6 +11,7 @@ from solver.design.toothing import toothings
 from solver.design.train import Train
 from solver.search.options.caps import caps_of
 from solver.search.order import effort
+from solver.search.order.alike import OrderCount, count_orders
 from solver.search.order.front import Front, FrontPoint
 from solver.search.order.hand import by_hand
 from solver.search.order.lexicographic import Lexicographic
@@ -29,7 +30,8 @@ class SearchResult:
     termination: why the search ended. bound: proven lower bound of (1 + worst error)**2. least: proven lower bound of
     the first rank key where that is not the error, the envelope in teeth. front: the Pareto front, by its first key; of
     a search that ended early the points found so far, all of which are on it; front_open: in so many parts of it there
-    may be more.
+    may be more. orders: for each train found, and on the front, in how many orders its links can stand; none where
+    each order is a solution of its own.
     """
 
     found: list[Found]
@@ -42,6 +44,7 @@ class SearchResult:
     structures: int
     tally: Tally
     solves: Solves
+    orders: dict[Train, OrderCount]
 
 
 class DesignSearch:
@@ -91,6 +94,7 @@ class DesignSearch:
             structures=shared.design.structure_count(),
             tally=shared.tally,
             solves=shared.solves,
+            orders=count_orders(shared, [*found, *(point.found for point in front)], complete),
         )
 
 

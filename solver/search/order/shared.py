@@ -122,7 +122,7 @@ class Shared:
         self.bound = ErrorBound()
         self.least: int | None = None
         self.tally = Tally()
-        self.together = Together(design, self.solves, PATIENCE if order_ties else GLANCED)
+        self.together = Together(design, self.solves, PATIENCE if order_ties else GLANCED, self.same)
         self._chooser: Chooser | None = None
         self._tables: dict[tuple[int | None, int | None], Tables] = {}
 

@@ -39,6 +39,8 @@ Rings = tuple[int, ...]
 Scored = tuple[Figures, Train]
 Held = tuple[str, Fraction | int]  # a key and the greatest value allowed of it; of the error (1 + error)**2
 Score = Callable[[Train], Scored | None]  # exactly, and with its places; None: it is not within all limits
+Same = Callable[[Train], tuple[object, ...]]  # what makes two trains one solution
+Orders = Callable[[Train], Iterator[Train]]  # all that are one solution with a train
 
 
 @dataclass(frozen=True)
@@ -58,8 +60,8 @@ class _Nothing:
 class Together:
     """What is known of each choice of rings of one design."""
 
-    def __init__(self, design: Design, solves: Solves, patience: int) -> None:
-        self.patience = patience
+    def __init__(self, design: Design, solves: Solves, patience: int, same: Same) -> None:
+        self.patience, self.same = patience, same
         self.design, self.pairs = design, pairs(design)
         self.solves = replace(solves, direct=True)  # presolve costs many times what it saves among places
         self._failed: dict[Rings, int] = {}
@@ -85,7 +87,7 @@ class Together:
         return int(AGAIN ** self._given_up.get(rings, 0))
 
     def asked(
-        self, rings: Rings, question: Question, score: Score, *, any_will_do: bool, ties: bool
+        self, rings: Rings, question: Question, score: Score, orders: Orders, *, any_will_do: bool, ties: bool
     ) -> list[Scored] | None:
         """As `first`; what was asked before is remembered."""
         key = (
@@ -98,7 +100,7 @@ class Together:
             ties,
         )
         if key not in self._told:
-            found = self.first(rings, question, score, any_will_do=any_will_do, ties=ties)
+            found = self.first(rings, question, score, orders, any_will_do=any_will_do, ties=ties)
             if found is None:
                 return None
             self._told[key] = found
@@ -109,13 +111,15 @@ class Together:
         return any(one.holds_for(question) for one in self._nothing.get(rings, ()))
 
     def first(
-        self, rings: Rings, question: Question, score: Score, *, any_will_do: bool, ties: bool
+        self, rings: Rings, question: Question, score: Score, orders: Orders, *, any_will_do: bool, ties: bool
     ) -> list[Scored] | None:
         """The first trains with these rings that a question asks for, fewer only if there are no more; None: that is
-        left open. any_will_do: whichever; ties: whether those that tie by the keys are to be in order.
+        left open. score: of a train, or of the first train that is one solution with it; orders: all that are, as many as
+        are worth leaving out once one was looked at; any_will_do: whichever; ties: whether those that tie by the keys are
+        to be in order.
 
         Raises SearchStopped, TooManyThirds."""
-        asked = _Asked(self, rings, question, score, WORK * self._again(rings))
+        asked = _Asked(self, rings, question, score, orders, WORK * self._again(rings))
         try:
             found = asked.some() if any_will_do else asked.in_order(ties)
         except (_LeftOpen, WorkSpent):
@@ -173,9 +177,13 @@ class _Least:
 class _Asked:
     """One question about the trains with certain rings."""
 
-    def __init__(self, owner: Together, rings: Rings, question: Question, score: Score, work: float) -> None:
+    def __init__(
+        self, owner: Together, rings: Rings, question: Question, score: Score, orders: Orders, work: float
+    ) -> None:
         self.owner, self.rings, self.question, self.score, self.work = owner, rings, question, score, work
-        self.found: list[tuple[tuple[object, ...], Scored]] = []
+        self.orders = orders
+        self.found: dict[tuple[object, ...], tuple[tuple[object, ...], Scored]] = {}
+        self.looked_at = 0
         self.seen: list[Train] = []  # that no model need find again
         self.last: Sequence[int] = ()
         self.began = owner.solves.cost.deterministic_time
@@ -186,9 +194,9 @@ class _Asked:
         """Any trains within the limits."""
         model = self._model(())
         while len(self.found) < self.question.keep and (train := self._any(model)) is not None:
-            model.teeth.exclude(train)
-            self._look_at(train)
-        return [scored for _, scored in self.found]
+            for one in self._look_at(train):
+                model.teeth.exclude(one)
+        return [scored for _, scored in self.found.values()]
 
     def in_order(self, ties: bool) -> list[Scored]:
         """The first ones by the keys, then by the teeth themselves where ties are to be in order.
@@ -196,19 +204,24 @@ class _Asked:
         A model's values of a train are never greater than its own: it knows nothing of the drive that is wished. What
         it has first comes before all that it was not asked for yet; so whatever comes before that is in its place."""
         least: _Least | None = None
-        while least is None or sum(least.before(key) for key, _ in self.found) < self.question.keep:
+        while least is None or sum(least.before(key) for key, _ in self.found.values()) < self.question.keep:
             least = self._first(ties, least)
             if least is None:
                 break
             self._look_at(least.train)
-        return [scored for _, scored in sorted(self.found, key=lambda one: one[0])[: self.question.keep]]
+        return [scored for _, scored in sorted(self.found.values(), key=lambda one: one[0])[: self.question.keep]]
 
-    def _look_at(self, train: Train) -> None:
-        self.seen.append(train)
-        if len(self.seen) > MOST_ASKED + self.question.keep:
+    def _look_at(self, train: Train) -> list[Train]:
+        """Returns what need not be looked at any more."""
+        self.looked_at += 1
+        if self.looked_at > MOST_ASKED + self.question.keep:
             raise _LeftOpen
-        if (scored := self.score(train)) is not None:
-            self.found.append((sort_key(*scored, self.question.keys), scored))
+        seen, same = [train], self.owner.same(train)
+        if same not in self.found and (scored := self.score(train)) is not None:
+            self.found[same] = sort_key(*scored, self.question.keys), scored
+            seen += self.orders(train)
+        self.seen += seen
+        return seen
 
     def _first(self, ties: bool, last: _Least | None) -> _Least | None:
         """Of the trains that were not seen the first one; None: there is none. last: what was first before."""
