@@ -92,7 +92,7 @@ class SolutionAnswer(AnswerPart):
     """One complete train. drive: null where none is asked for. third_toothing: what its third gears have, where the
     design leaves that open and it has third gears; else left out. orders: in how many orders of the links between each
     two bodies it can be built, each as good by every rank key but the envelope; 1 where each order is a solution of its
-    own. orders_settled: whether each of these was looked at by all rules; false: they are those in which each link by
+    own, null for 2**63 or more. orders_settled: whether each of these was looked at by all rules; false: they are those in which each link by
     itself can stand where it does, and some may have no place. No proof depends on them."""
 
     rank: int
@@ -102,7 +102,7 @@ class SolutionAnswer(AnswerPart):
     teeth: int
     largest: int
     envelope_mm: float | None
-    orders: int = 1
+    orders: int | None = 1
     orders_settled: bool = True
     rings: list[RingAnswer]
     links: list[LinkAnswer]

@@ -17,9 +17,10 @@ from solver.words.spreadsheet import csv_lines
 Row = dict[str, Any]
 RANKING_SCHEMA = "ringwright.ranking/1"
 _PLAIN = ("run", "title", "status", "rank", "worst_error_pct", "parts", "jigs", "teeth", "largest", "envelope_mm")
+_ORDERS = ("orders", "orders_settled")
 _LINKS = ("link_kind", "link_wheel", "link_pinion", "link_thirds")
 # The columns of a stored solution that stand in its line of CSV.
-CSV_COLUMNS = (*_PLAIN, "ring_teeth", "ring_blank", "ring_sense", *_LINKS, "point_id", "settings")
+CSV_COLUMNS = (*_PLAIN, "ring_teeth", "ring_blank", "ring_sense", *_LINKS, "point_id", "settings", *_ORDERS)
 _ROWS = 1000  # that are plain data at one time
 
 
@@ -32,7 +33,7 @@ def csv_of(tables: Iterable[pa.Table]) -> Iterator[str]:
 
 def _csv_rows(tables: Iterable[pa.Table]) -> Iterator[list[Any]]:
     told = lru_cache(settings_text)  # one point has many solutions
-    yield [*_PLAIN, "ring_teeth", "blank_rings", "reverse_rings", "links", "point", "settings"]
+    yield [*_PLAIN, "ring_teeth", "blank_rings", "reverse_rings", "links", "point", "settings", *_ORDERS]
     for row in _rows(table.select(CSV_COLUMNS) for table in tables):
         links = zip(*(row[name] for name in _LINKS), strict=True)
         yield [
@@ -43,7 +44,14 @@ def _csv_rows(tables: Iterable[pa.Table]) -> Iterator[list[Any]]:
             " ".join(link_word(*link) for link in links),
             row["point_id"],
             told(row["settings"]),
+            *_orders(row),
         ]
+
+
+def _orders(row: Row) -> tuple[int | None, str]:
+    """In how many orders a solution stands; of a run of an earlier version each is one of its own."""
+    settled = row["orders_settled"]
+    return (1 if settled is None else row["orders"]), "yes" if settled in (None, True) else "no"
 
 
 def _rows(tables: Iterable[pa.Table]) -> Iterator[Row]:

@@ -11,7 +11,7 @@ from rich.table import Table
 from rich.text import Text
 
 from solver.answer.document import Answer, DriveAnswer, LinkAnswer, PlaceAnswer, RingAnswer, SolutionAnswer, Status
-from solver.answer.standing import not_judged
+from solver.answer.standing import not_judged, orders_text, orders_told
 from solver.cli.numbers import (
     exact_length_text,
     length_text,
@@ -185,6 +185,7 @@ def ranked_table(
         "teeth": True,
         "largest": True,
         f"radius {units}": places,
+        "orders": bool(orders_told(solutions)),
         "blank rings": blanks,
         "ring teeth": several and not narrow,
         "wheel/pinion of each link": not narrow,
@@ -203,6 +204,7 @@ def ranked_table(
             "teeth": str(solution.teeth),
             "largest": str(solution.largest),
             f"radius {units}": length_text(solution.envelope_mm, units),
+            "orders": orders_text(solution.orders, solution.orders_settled),
             "blank rings": " ".join(str(index) for index, ring in enumerate(solution.rings) if ring.blank),
             "ring teeth": " ".join(str(ring.teeth) for ring in solution.rings),
             "wheel/pinion of each link": links_text(solution),
@@ -303,5 +305,7 @@ def print_legend(paper: Paper, solutions: Sequence[SolutionAnswer]) -> None:
     kinds = [KIND_BY_NAME[link.kind] for solution in solutions for link in solution.links]
     if any(kind.thirds for kind in kinds):
         paper.print("15/8p5: wheel 15, pinion 8, a third gear of 5 teeth at the pinion; w5: at the wheel")
+    for line in orders_told(solutions) if len(solutions) > 1 else ():
+        paper.print(line)
     if any(ring.sense == "reverse" for solution in solutions for ring in solution.rings):
         paper.print("reverse: the ring turns against ring 0")

@@ -165,8 +165,11 @@ def read_parquet(path: Path, schema: pa.Schema, columns: list[str] | None = None
 
 
 def _readable(schema: pa.Schema) -> Iterator[pa.Schema]:
-    """The schema, and as it was before there were second proofs, and while bounds of the first rank key were whole
-    numbers."""
+    """The schema, and as it was before orders of links were counted, before there were second proofs, and while bounds
+    of the first rank key were whole numbers."""
+    if "orders" in schema.names:
+        yield schema
+        schema = pa.schema([field for field in schema if field.name not in ("orders", "orders_settled")])
     proofs, index = schema.get_field_index("proofs"), schema.get_field_index("least_first_key")
     for one in (schema, schema.remove(proofs)) if proofs >= 0 else (schema,):
         yield one

@@ -131,6 +131,7 @@ def job_page(jobs: Jobs, view: JobView, asked: Asked, locked: bool) -> bytes:
         asked=asked,
         listed=listed,
         columns=COLUMNS,
+        orders=any(row["solution"]["orders"] != 1 for row in listed.rows),
         compared=compared,
         both=_side_by_side(compared) if len(compared) == 2 else [],
         plot=_plotted(jobs, view.id, asked) if listed.drawn is None else plot(listed.drawn),
