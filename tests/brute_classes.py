@@ -66,7 +66,8 @@ def orders(design: Design, train: Train) -> int:
         links = [one for some in chosen for one in some]
         for index, link in enumerate(links):
             allowed = {
-                (one.kind, one.wheel, one.pinion): one for one, _ in link_choices(design, *train.rings[index : index + 2])
+                (one.kind, one.wheel, one.pinion): one
+                for one, _ in link_choices(design, *train.rings[index : index + 2])
             }
             if link not in allowed:
                 break

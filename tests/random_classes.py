@@ -114,7 +114,11 @@ def random_placed_class_design(seed: int) -> str:
     if rng.random() < 0.3:
         lines.append(f"max_envelope = {round(outer * rng.uniform(0.9, 1.2), 1)}")
     if rng.random() < 0.35:
-        lines += ["[drive]", "motor_rpm = [2]", f"pinion_teeth = {sorted(rng.sample(range(max(3, low - 2), low + 8), 2))}"]
+        lines += [
+            "[drive]",
+            "motor_rpm = [2]",
+            f"pinion_teeth = {sorted(rng.sample(range(max(3, low - 2), low + 8), 2))}",
+        ]
         lines.append(f'ring = "{rng.choice(("any", "inner", "outer"))}"')
         if rng.random() < 0.5:
             lines.append(f'turn = {{body = "body {rng.randrange(bodies)}", seconds = {rng.choice((15, 40, 90))}}}')

@@ -80,7 +80,12 @@ def random_design(seed: int, wild: bool = False) -> str:
     ]
     if rng.random() < 0.2:
         lines.append(f"stock = {sorted(set(range(4, 19)) - {rng.randint(4, 18) for _ in range(3)})}")
-    lines += ["[search]", 'distinct = "order"', f"keep = {rng.choice((1, 3, 10, 25))}", f"max_error_pct = {rng.choice((5, 20, 50, 80))}"]
+    lines += [
+        "[search]",
+        'distinct = "order"',
+        f"keep = {rng.choice((1, 3, 10, 25))}",
+        f"max_error_pct = {rng.choice((5, 20, 50, 80))}",
+    ]
     rank = ["error", *rng.sample(("parts", "jigs", "teeth", "largest", "envelope"), rng.randint(0, 3))]
     if wild:
         rank = rng.sample(KEYS[: 6 if reverted else 5], rng.randint(1, 4))
@@ -140,7 +145,13 @@ def random_placed_design(seed: int) -> str:
     lines.append(f"directions = {few if equal else sorted(rng.sample(range(360), few))}")
     lines.append(f'plate = "{rng.choice(("none", "none", "none", "inner", "inner", "outer"))}"')
     lines.append(f'stands = "{rng.choice(("none",) * 6 + ("outer",) * 3)}"')
-    lines += ["[search]", 'distinct = "order"', f"keep = {rng.choice((1, 3, 8))}", "max_error_pct = 80", "time_limit_s = 1000"]
+    lines += [
+        "[search]",
+        'distinct = "order"',
+        f"keep = {rng.choice((1, 3, 8))}",
+        "max_error_pct = 80",
+        "time_limit_s = 1000",
+    ]
     rank = rng.choice((["error"], ["error", "parts"], ["error", "envelope"], ["jigs", "error"], ["envelope", "error"]))
     lines.append(f"rank = {rank}".replace("'", '"'))
     if rng.random() < 0.5:

@@ -90,10 +90,13 @@ class DriveAnswer(AnswerPart):
 
 class SolutionAnswer(AnswerPart):
     """One complete train. drive: null where none is asked for. third_toothing: what its third gears have, where the
-    design leaves that open and it has third gears; else left out. orders: in how many orders of the links between each
-    two bodies it can be built, each as good by every rank key but the envelope; 1 where each order is a solution of its
-    own, null for 2**63 or more. orders_settled: whether each of these was looked at by all rules; false: they are those in which each link by
-    itself can stand where it does, and some may have no place. No proof depends on them."""
+    design leaves that open and it has third gears; else left out.
+
+    orders: in how many orders of the links between each two bodies it can be built, each as good by every rank key but
+    the envelope and what third gears decide; 1 where each order is a solution of its own, null for 2**63 or more.
+    orders_settled: whether each of these was looked at by all rules; false: they are those in which each link by itself
+    can stand where it does, and some may have no place. No proof depends on them.
+    """
 
     rank: int
     worst_error_pct: float

@@ -18,7 +18,7 @@ from solver.check.running import meshes
 from solver.design.design import Design
 from solver.design.toothing import TOOTHINGS
 from solver.design.train import Train
-from solver.search.order.alike import OrderCount
+from solver.search.order.alike import ALONE, OrderCount
 from solver.search.order.score import Found
 from solver.search.order.search import SearchResult
 from solver.search.rank import key_order, sort_key
@@ -32,7 +32,7 @@ class MadeTrain:
 
     design: Design
     found: Found
-    orders: OrderCount = OrderCount()
+    orders: OrderCount
 
     @property
     def like(self) -> tuple[Train, str]:
@@ -86,7 +86,7 @@ def merged(design: Design, results: Sequence[tuple[Design, SearchResult]]) -> Me
 
 
 def _made(of: Design, result: SearchResult, found: Found) -> MadeTrain:
-    return MadeTrain(of, found, result.orders.get(found.train, OrderCount()))
+    return MadeTrain(of, found, result.orders.get(found.train, ALONE))
 
 
 def _in_order(made: Iterable[MadeTrain], keys: tuple[str, ...]) -> list[MadeTrain]:

@@ -11,11 +11,11 @@ from solver.check.verdict import Verdict
 from solver.design.design import Design
 from solver.design.exact import error_above, float_above, fraction_text
 from solver.design.train import LinkPlace, Spot, Train
-from solver.search.order.alike import OrderCount
+from solver.search.order.alike import ALONE, OrderCount
 
 
 def solution_answer(
-    design: Design, train: Train, verdict: Verdict, rank: int, orders: OrderCount = OrderCount()
+    design: Design, train: Train, verdict: Verdict, rank: int, orders: OrderCount = ALONE
 ) -> SolutionAnswer:
     """A judged train as it stands in the answer. orders: of its links, for which it stands."""
     assert verdict.error_square is not None

@@ -20,7 +20,7 @@ def standing(status: str, rank: int, again: bool) -> str:
 
 
 def orders_text(orders: int | None, settled: bool) -> str:
-    """In how many orders of its links a solution can be built; a sign before those that were not looked at one by one."""
+    """In how many orders of its links a solution can be built; with a sign where not all were looked at."""
     return "many" if orders is None else str(orders) if settled else f"≤{orders}"
 
 

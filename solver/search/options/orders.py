@@ -2,8 +2,8 @@
 
 Solutions with the same rings, in which between each two bodies the same links stand in whichever order, are a *class*.
 A state of the search through its orders says for each link which of the class's links it may be; splitting it at the
-first kind, wheel or pinion that is open meets the orders as trains alike in all keys are put in order: by kinds, then by
-wheels, then by pinions. A state that leaves some link without a seat (no perfect matching) is never begun.
+first kind, wheel or pinion that is open meets the orders as trains alike in all keys are put in order: by kinds, then
+by wheels, then by pinions. A state that leaves some link without a seat (no perfect matching) is never begun.
 """
 
 from __future__ import annotations
@@ -131,11 +131,11 @@ class Orders:
                         some = [(value, mask & part) for value, part in stretch.parts[phase] if mask & part]
                         if len(some) > 1:
                             return [
-                                OrderState((*state.masks[:level], part, *state.masks[level + 1 :]), (*state.split, value))
-                                for value, part in some
-                                if seated(
-                                    (*state.masks[stretch.begin : level], part, *state.masks[level + 1 : end])
+                                OrderState(
+                                    (*state.masks[:level], part, *state.masks[level + 1 :]), (*state.split, value)
                                 )
+                                for value, part in some
+                                if seated((*state.masks[stretch.begin : level], part, *state.masks[level + 1 : end]))
                             ]
         return None
 

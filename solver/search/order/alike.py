@@ -29,6 +29,9 @@ class OrderCount(NamedTuple):
     settled: bool = True
 
 
+ALONE = OrderCount()
+
+
 class OrderCounter:
     """Counts the orders of the solutions of one design whose search is over."""
 

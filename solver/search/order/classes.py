@@ -126,7 +126,9 @@ class ClassSearch:
             return None
         onward = orders.split(state)
         if onward is None:
-            return Entry(scorer.least_of_order(path._replace(options=orders.options(state)), self.square), state, 0, None)
+            return Entry(
+                scorer.least_of_order(path._replace(options=orders.options(state)), self.square), state, 0, None
+            )
         for stretch in orders.stretches if scorer.candidates.reverted else ():
             reach = scorer.reach_of(stretch, state, reach)
         return Entry(scorer.least_of_class(path, self.square, reach), state, reach, onward)
@@ -279,7 +281,7 @@ class ClassScorer(Scorer):
     def _stretch(self, rings: tuple[int, ...], options: tuple[Option, ...]) -> LinkLeast:
         """What the links between two bodies add at least, whatever their order."""
         if len(options) == 1:
-            return self.link_least(*rings, options[0])
+            return self.link_least(rings[0], rings[1], options[0])
         key = (rings, options)
         if key not in self._stretches:
             gaps = tuple(pairwise(rings))

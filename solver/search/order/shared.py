@@ -102,9 +102,10 @@ class Tables:
 class Shared:
     """The state of all searches of one design.
 
-    same: what makes two solutions the same. known: every train scored so far that may matter, by that, with its figures, so that a stopped search has
-    something to show. bound, and least, of the first rank key where that is not the error: what is proven of the
-    design itself. order_ties: False where it does not matter which of trains that tie by the keys come first.
+    same: what makes two solutions the same. known: every train scored so far that may matter, by that, with its
+    figures, so that a stopped search has something to show. bound, and least, of the first rank key where that is not
+    the error: what is proven of the design itself. order_ties: False where it does not matter which of trains that tie
+    by the keys come first.
     """
 
     def __init__(

@@ -114,9 +114,9 @@ class Together:
         self, rings: Rings, question: Question, score: Score, orders: Orders, *, any_will_do: bool, ties: bool
     ) -> list[Scored] | None:
         """The first trains with these rings that a question asks for, fewer only if there are no more; None: that is
-        left open. score: of a train, or of the first train that is one solution with it; orders: all that are, as many as
-        are worth leaving out once one was looked at; any_will_do: whichever; ties: whether those that tie by the keys are
-        to be in order.
+        left open. score: of a train, or of the first train that is one solution with it; orders: all that are, as many
+        as are worth leaving out once one was looked at; any_will_do: whichever; ties: whether those that tie by the
+        keys are to be in order.
 
         Raises SearchStopped, TooManyThirds."""
         asked = _Asked(self, rings, question, score, orders, WORK * self._again(rings))

@@ -11,6 +11,7 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup
 
+from solver.answer.standing import orders_text
 from solver.service.page import wording
 from solver.words.papers import PAPERS
 from solver.words.settings import settings_words
@@ -59,6 +60,7 @@ def templates() -> Environment:
     )
     found.filters.update(
         percent=wording.percent,
+        orders=orders_text,
         mm=wording.length,
         degrees=wording.degrees,
         settings=settings_words,

@@ -225,7 +225,8 @@ def tried_teeth(
         return None
     design, stop = proposal.then.lengths.applied(design), stop or NoStop()
     answer = solve(design, stop, progress)
-    same = (one.rank for one in answer.solutions if train_of(design, one).identity() == train.identity())
+    told = Train.gears if design.gathers_orders else Train.identity
+    same = (one.rank for one in answer.solutions if told(train_of(design, one)) == told(train))
     rank = next(same, None)
     if rank is not None or design.fit.directions is None or not design.arbors.reverted:
         return TriedTeeth(design, answer, rank, True if rank is not None else None)
