@@ -76,6 +76,7 @@ VALUES: dict[str, list[Any]] = {
     "search.max_drift": [{"degrees": 5, "years": "0.1"}, {"degrees": 5}, 5],
     "search.max_drift.degrees": [30, 0],
     "search.keep": [1, 10, 0],
+    "search.distinct": ["gears", "order", "teeth"],
     "search.time_limit_s": [60, 0.5, "1e9"],
     "search.front": [[], ["error", "parts"], ["error"]],
     "fit.unevenness": [0.1, "1/8", 0],
@@ -125,6 +126,8 @@ def hashed(design: Design) -> str:
     if not wired:
         del data["wire"], data["unevenness"]
     del data["set_name"]  # it decides nothing
+    if data["distinct"] == "order":  # as all designs were once
+        del data["distinct"]
     of_the_file = ("loads", "hardware", "bench", "supports", "weights", "hang", "unit", "starts")
     for table in of_the_file:  # of the hash where the file has them
         if data[table] is None:

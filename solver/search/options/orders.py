@@ -45,7 +45,7 @@ def seated(masks: Sequence[int]) -> bool:
     return all(seat(place, [0]) for place in range(len(masks)))
 
 
-class Stretch:
+class LinkStretch:
     """The links between two bodies as one set. links: in ascending order; begin: the level of the first."""
 
     def __init__(self, begin: int, rings: tuple[int, ...], options: Sequence[Option], between: Seats) -> None:
@@ -96,13 +96,13 @@ class Stretch:
                 found *= comb(total, some)
                 total -= some
             return found
-        at = [self.links.index(one) for one in kinds]
+        among = [sum(1 << index for index, link in enumerate(self.links) if link == one) for one in kinds]
         ways = {left: 1}
         for mask in self.masks:
             onward: dict[tuple[int, ...], int] = {}
             for state, many in ways.items():
                 for kind, some in enumerate(state):
-                    if some and mask >> at[kind] & 1:
+                    if some and mask & among[kind]:
                         rest = (*state[:kind], some - 1, *state[kind + 1 :])
                         onward[rest] = onward.get(rest, 0) + many
             ways = onward
@@ -116,7 +116,7 @@ class Orders:
         self, rings: tuple[int, ...], seats: tuple[int, ...], options: Sequence[Option], between: Seats
     ) -> None:
         self.stretches = [
-            Stretch(begin, rings[begin : end + 1], options[begin:end], between) for begin, end in pairwise(seats)
+            LinkStretch(begin, rings[begin : end + 1], options[begin:end], between) for begin, end in pairwise(seats)
         ]
         self.begin = OrderState(tuple(mask for stretch in self.stretches for mask in stretch.masks), ())
 

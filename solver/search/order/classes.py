@@ -18,7 +18,7 @@ from typing import NamedTuple
 from solver.design.links import KINDS
 from solver.design.train import Link, Train
 from solver.search.options.candidates import Candidates, Option
-from solver.search.options.orders import Orders, OrderState, Stretch, seated
+from solver.search.options.orders import Orders, OrderState, LinkStretch, seated
 from solver.search.order.question import Question
 from solver.search.order.score import Found, LinkLeast, Scorer, path_of
 from solver.search.order.shared import Shared, Tables
@@ -300,7 +300,7 @@ class ClassScorer(Scorer):
             )
         return self._stretches[key]
 
-    def reach_of(self, stretch: Stretch, state: OrderState, reach: int) -> int:
+    def reach_of(self, stretch: LinkStretch, state: OrderState, reach: int) -> int:
         """How far the links between two bodies reach out at least in the orders of a state, `reach` at least [teeth]:
         the least greatest reach of a perfect matching."""
         masks = state.masks[stretch.begin : stretch.begin + len(stretch.links)]

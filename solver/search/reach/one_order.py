@@ -7,7 +7,7 @@ from itertools import pairwise
 from typing import Protocol
 
 from solver.search.options.candidates import Option
-from solver.search.options.orders import Stretch
+from solver.search.options.orders import LinkStretch
 from solver.search.reach.sums import Combo
 
 
@@ -51,5 +51,5 @@ class FirstOrders:
             return True
         key = (marks, tuple(sorted(combo.options)))
         if key not in self._firsts:
-            self._firsts[key] = Stretch(0, rings, combo.options, self.links.allowed).first()
+            self._firsts[key] = LinkStretch(0, rings, combo.options, self.links.allowed).first()
         return self._firsts[key] == combo.options
