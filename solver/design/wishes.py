@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
+NEAR = 1e-9  # degrees
 Arrange = Literal["spread", "balanced", "first"]
 
 
@@ -25,6 +26,10 @@ class Sector:
     def holds(self, direction: Fraction) -> bool:
         """Whether a direction [degrees] is in it."""
         return (direction - self.begin) % 360 <= self.turn
+
+    def near(self, angle: float) -> bool:
+        """Whether an angle [degrees] is in it, or so near to an edge that floats cannot tell."""
+        return (angle - float(self.begin) + NEAR) % 360 <= float(self.turn) + 2 * NEAR
 
 
 @dataclass(frozen=True)

@@ -194,7 +194,7 @@ class Fitter:
     def two_directions_do(self, rings: tuple[int, ...], plain: Sequence[Link | None]) -> bool:
         """Whether these links, where the frame is in the way of none, surely have places in turn in the two directions
         that are farthest apart, of those in which a roller can be near."""
-        if self.placer.widest is None or self.measures.thick is not None:
+        if self.placer.widest is None or self.measures.thick is not None or self.placer.wishes:
             return False
         measures, cosine = self.measures, math.cos(math.radians(self.placer.widest))
         for level, (before, after) in enumerate(pairwise(plain), start=1):
@@ -286,6 +286,10 @@ class Fitter:
         if motor is not None:
             drive = DrivePlace(motor.ring, motor.rpm, motor.pinion, motor.thirds, places.pop())
         return Placement(tuple(places), rollers, drive)
+
+    def ask(self, tick: Callable[[], None]) -> None:
+        """From here on another is called now and then."""
+        self._tick = tick
 
     def tick(self) -> None:
         """Asks the stop rule; counts."""

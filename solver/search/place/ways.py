@@ -191,14 +191,19 @@ class Ways:
         return None
 
     def _held(self, holder: Holder, thing: int, at: list[int | None]) -> bool:
-        """Whether the rings whose links all stand can have their rollers, looked at alone."""
+        """Whether the rings that a thing works with can have their rollers, looked at alone, where their links stand; of
+        a whole way, whether every ring can."""
         stood = [one for one, bit in enumerate(at) if bit is not None]
+        levels: Sequence[int] = range(len(self.stack.rings))
+        if len(stood) < len(at):
+            near = [side.level for side in self.domains[thing].shape.sides]
+            levels = [level for level in near if all(at[one] is not None for one in self._around(level))]
+        if not levels:
+            return True
         domains = [self.domains[one] for one in stood]
         chosen = [self.index[one][bit] for one, bit in enumerate(at) if bit is not None]
-        for level in range(len(self.stack.rings)):
-            around = [one for one in (level - 1, level) if 0 <= one < self.links]
-            if any(at[one] is None for one in around):
-                continue
-            if not holder.can_hold(level, self.stack, domains, chosen, self.step):
-                return False
-        return True
+        return all(holder.can_hold(level, self.stack, domains, chosen, self.step) for level in levels)
+
+    def _around(self, level: int) -> list[int]:
+        """The links that work with the ring of a level."""
+        return [one for one in (level - 1, level) if 0 <= one < self.links]
