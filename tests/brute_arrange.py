@@ -1,7 +1,7 @@
-"""Every way to place one train, enumerated apart from the search: which of them its maker prefers, and which are allowed.
+"""Every way to place one train, enumerated apart from the search: which of them its maker prefers, and which may be.
 
-Built on `brute_places`, in plain floats; angles and wishes in Fractions. Rollers are asked for where nothing has posts, so
-that each ring is held, or not, by itself.
+Built on `brute_places`, in plain floats; angles and wishes in Fractions. Rollers are asked for where nothing has posts,
+so that each ring is held, or not, by itself.
 """
 
 from __future__ import annotations
@@ -144,7 +144,7 @@ def held(design, lengths, train, chosen, motor):
     """Of each ring whether it can have its rollers beside what stands on its level."""
     count = len(train.rings)
     discs, meshes = [[] for _ in range(count)], [[] for _ in range(count)]
-    for i, (link, (_, (arbor, thirds))) in enumerate(zip(train.links, [spots for spots in chosen])):
+    for i, (link, (_, (arbor, thirds))) in enumerate(zip(train.links, chosen)):
         on_wheel, on_pinion = SIDES[link.kind]
         rest = iter(zip(link.thirds, thirds))
         for level, gear, behind in ((i, link.wheel, on_wheel), (i + 1, link.pinion, on_pinion)):

@@ -120,7 +120,12 @@ def random_placed_design(seed: int) -> str:
         f"third_teeth = {{min = 4, max = {rng.randint(5, 8)}}}",
     ]
     outer = (inner + (rings - 1) * step + 2 * (low + step)) * tooth + add
-    lines += ["[fit]", 'arrange = "first"', f"clearance = {rng.choice((0, 0.5, 1.5))}", f"post_radius = {rng.choice((0.5, 0.5, 2))}"]
+    lines += [
+        "[fit]",
+        'arrange = "first"',
+        f"clearance = {rng.choice((0, 0.5, 1.5))}",
+        f"post_radius = {rng.choice((0.5, 0.5, 2))}",
+    ]
     if rng.random() < 0.75:
         size = round(2 * outer * rng.uniform(0.85, 1.2), 1)
         shape = rng.choice(

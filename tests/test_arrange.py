@@ -6,17 +6,12 @@ import random
 import re
 from collections import Counter
 from dataclasses import replace
-from fractions import Fraction
 
-import pytest
-from brute_arrange import angles_between, motor_of, preferred
+from brute_arrange import motor_of, preferred
 from brute_places import TooMany, TooNear
-from commands import ROOT
 from random_designs import BACKWARDS, random_placed_design
 
-from solver import Design, DesignError, load_design, parse_design, solve
-from solver.search.place import arranging
-from solver.search.stop import Termination
+from solver import Design, DesignError, parse_design, solve
 
 
 def drawn(seed: int, arrange: str) -> str:

@@ -91,7 +91,7 @@ class DriveAnswer(AnswerPart):
 class SolutionAnswer(AnswerPart):
     """One complete train. drive: null where none is asked for. third_toothing: what its third gears have, where the
     design leaves that open and it has third gears; else left out. arranged: whether it is proven that its places are
-    those that `fit.arrange` prefers, or open, as so many steps did not settle it; left out where the first are taken."""
+    those that `fit.arrange` prefers, or open, as so many steps did not settle it; left out where that is "first"."""
 
     rank: int
     worst_error_pct: float

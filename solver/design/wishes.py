@@ -1,4 +1,5 @@
-"""What a maker may wish of places beyond that they fit: where single links stand, what is kept free, what is preferred."""
+"""What a maker may wish of places beyond that they fit: where single links stand, what is kept free, what is
+preferred."""
 
 from __future__ import annotations
 

@@ -32,9 +32,9 @@ from solver.files.schema import DesignFile, WireTable
 from solver.files.sky_table import hang_of, starts_of, unit_of
 from solver.files.supports_table import supports_of
 from solver.files.tables import arbors_of, drive_of, fit_of, limits_of, rings_of
-from solver.files.wish_table import with_wishes
 from solver.files.text import data_of, read_text
 from solver.files.wire_table import of_plate, wire_of
+from solver.files.wish_table import with_wishes
 
 File = TypeVar("File", bound=BaseModel)
 

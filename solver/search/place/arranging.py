@@ -16,7 +16,7 @@ from solver.search.place.balance import Balance
 from solver.search.place.placing import Fitter, link_shapes
 from solver.search.place.shapes import ArborShape, Side
 from solver.search.place.spread import spread
-from solver.search.place.ways import Circle, StepsSpent, Ways
+from solver.search.place.ways import CircleBits, StepsSpent, Ways
 
 MOST_STEPS = 20_000  # for one train
 
@@ -27,7 +27,7 @@ class Arranger:
     def __init__(self, design: Design, fitter: Fitter, steps: int = MOST_STEPS) -> None:
         """fitter: of the same design. steps: how many may be made for each train."""
         self.design, self.fitter, self.steps = design, fitter, steps
-        self.circle = Circle(design)
+        self.circle = CircleBits(design)
         self.balance = Balance(design, fitter.measures) if design.fit.arrange == "balanced" else None
 
     def arranged(self, train: Train) -> tuple[Train, bool]:

@@ -17,14 +17,14 @@ from solver.design.design import Design
 from solver.search.bits import set_cells
 from solver.search.place.measures import UM, Measures
 from solver.search.place.shapes import ArborShape
-from solver.search.place.ways import Asked, Chosen, StepsSpent, Ways
+from solver.search.place.ways import Chosen, PlacesAsked, StepsSpent, Ways
 from solver.search.sagging import Sagging
 
 _LEANS = ((1, 0), (0, 1), (-1, 0), (0, -1), (3, 4), (-3, 4), (3, -4), (-3, -4), (4, 3), (-4, 3), (4, -3), (-4, -3))
 _LONG = (1, 1, 1, 1, 5, 5, 5, 5, 5, 5, 5, 5)  # of each of these
 
 
-class Moment(NamedTuple):
+class Leverage(NamedTuple):
     """The weights of a thing at one of its places, each times its distance from the main axis: to the right, upwards
     [weight times micrometres]."""
 
@@ -32,7 +32,7 @@ class Moment(NamedTuple):
     y: int
 
 
-class Weights:
+class GearWeights:
     """What the things of a design's trains weigh, in whole numbers of one unit."""
 
     def __init__(self, design: Design) -> None:
@@ -58,9 +58,9 @@ class Balance:
     """Looks for the balance of trains of one design."""
 
     def __init__(self, design: Design, measures: Measures) -> None:
-        self.design, self.measures, self.weights = design, measures, Weights(design)
+        self.design, self.measures, self.weights = design, measures, GearWeights(design)
 
-    def best(self, ways: Ways, way: Chosen) -> tuple[Chosen, Asked, bool]:
+    def best(self, ways: Ways, way: Chosen) -> tuple[Chosen, PlacesAsked, bool]:
         """A way whose centre of mass is best, what is asked of such ways, and whether that is proven; way: any."""
         moments, whole = [], 0
         for domain in ways.domains:
@@ -69,17 +69,17 @@ class Balance:
             every = [(arbor, domain.arbor), *zip(thirds, domain.thirds, strict=True)]
             moments.append(
                 [
-                    Moment(*(sum(weight * int(spots[axis][index]) for weight, spots in every) for axis in (0, 1)))
+                    Leverage(*(sum(weight * int(spots[axis][index]) for weight, spots in every) for axis in (0, 1)))
                     for index in range(len(domain))
                 ]
             )
-        kind = _Lowest if self.design.hung else _Nearest
+        kind = _Lowest if self.design.hung else _NearAxis
         scales = kind(ways, moments, whole * UM)
         known = scales.value([some[index] for some, index in zip(moments, way, strict=True)])
         least = scales.least()
         try:
             while least < known:
-                middle = least if known - least < 3 or kind is _Nearest and least == 0 else (least + known - 1) // 2
+                middle = least if known - least < 3 or (kind is _NearAxis and least == 0) else (least + known - 1) // 2
                 found = ways.any(scales.asked(middle))
                 if found is None:
                     least = middle + 1
@@ -94,7 +94,7 @@ class Balance:
 class _Scales:
     """The moments of a train's things by the bits of their places; unit: the whole weight times a millimetre."""
 
-    def __init__(self, ways: Ways, moments: Sequence[Sequence[Moment]], unit: int) -> None:
+    def __init__(self, ways: Ways, moments: Sequence[Sequence[Leverage]], unit: int) -> None:
         self.ways, self.unit = ways, unit
         self.at = [dict(zip(bits, some, strict=True)) for bits, some in zip(ways.bits, moments, strict=True)]
 
@@ -107,11 +107,11 @@ class _Scales:
 class _Lowest(_Scales):
     """How high the centre of mass lies [mm above the main axis]."""
 
-    def __init__(self, ways: Ways, moments: Sequence[Sequence[Moment]], unit: int) -> None:
+    def __init__(self, ways: Ways, moments: Sequence[Sequence[Leverage]], unit: int) -> None:
         super().__init__(ways, moments, unit)
         self.order = self._leaning((0, 1))
 
-    def value(self, way: Iterable[Moment]) -> int:
+    def value(self, way: Iterable[Leverage]) -> int:
         """The height of a way."""
         return sum(one.y for one in way) // self.unit
 
@@ -119,7 +119,7 @@ class _Lowest(_Scales):
         """None is lower than this."""
         return sum(_first(order, some) for order, some in zip(self.order, self.ways.left, strict=True)) // self.unit
 
-    def asked(self, most: int) -> Asked:
+    def asked(self, most: int) -> PlacesAsked:
         """Ways that are at most so high."""
         return _NotAbove(self, most)
 
@@ -146,14 +146,14 @@ class _NotAbove:
         return [bit for _, bit in self.scales.order[thing] if some >> bit & 1]
 
 
-class _Nearest(_Scales):
+class _NearAxis(_Scales):
     """How far the centre of mass is from the main axis [mm]."""
 
-    def __init__(self, ways: Ways, moments: Sequence[Sequence[Moment]], unit: int) -> None:
+    def __init__(self, ways: Ways, moments: Sequence[Sequence[Leverage]], unit: int) -> None:
         super().__init__(ways, moments, unit)
         self.orders = [self._leaning(lean) for lean in _LEANS]
 
-    def value(self, way: Iterable[Moment]) -> int:
+    def value(self, way: Iterable[Leverage]) -> int:
         """The distance of a way."""
         some = list(way)
         x, y = sum(one.x for one in some), sum(one.y for one in some)
@@ -170,13 +170,13 @@ class _Nearest(_Scales):
             for orders, long in zip(self.orders, _LONG, strict=True)
         ]
 
-    def asked(self, most: int) -> Asked:
+    def asked(self, most: int) -> PlacesAsked:
         """Ways that are at most so far away."""
         return _NotBeyond(self, most)
 
 
 class _NotBeyond:
-    def __init__(self, scales: _Nearest, most: int) -> None:
+    def __init__(self, scales: _NearAxis, most: int) -> None:
         self.scales, self.most = scales, most
 
     def leaves(self, ways: Ways, at: Sequence[int | None], left: list[int]) -> bool:

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from solver.search.bits import set_cells
-from solver.search.place.ways import Asked, Chosen, StepsSpent, Ways
+from solver.search.place.ways import Chosen, PlacesAsked, StepsSpent, Ways
 
 Gaps = tuple[int, ...]  # angles between neighbours, ascending, in units of the circle
 
@@ -85,7 +85,7 @@ def _between(begin: int, end: int, count: int, edges: bool) -> list[int]:
     return [(begin + one) % count for one in range(0 if edges else 1, many + (1 if edges else 0))]
 
 
-def spread(ways: Ways, way: Chosen) -> tuple[Chosen, Asked, bool]:
+def spread(ways: Ways, way: Chosen) -> tuple[Chosen, PlacesAsked, bool]:
     """A way with the arbors as far apart as can be, what is asked of such ways, and whether that is proven; way: any.
 
     The circle is never cut finer than its directions: an angle is the difference of two of them."""

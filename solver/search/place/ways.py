@@ -29,7 +29,7 @@ class StepsSpent(Exception):
     """What is wished could not be settled with so many steps."""
 
 
-class Asked(Protocol):
+class PlacesAsked(Protocol):
     """What is wished of places."""
 
     def leaves(self, ways: Ways, at: Sequence[int | None], left: list[int]) -> bool:
@@ -43,7 +43,7 @@ class Asked(Protocol):
         ...
 
 
-class Circle:
+class CircleBits:
     """The directions of a design in their order around the circle, as whole numbers; remembers tables as bits.
 
     units: of each direction, so that differences are exact; whole: a full turn in the same unit; sides: places of one
@@ -93,7 +93,7 @@ class Circle:
 class Ways:
     """The ways to place the links of one train, then its drive, and to hold its rings."""
 
-    def __init__(self, fitter: Fitter, circle: Circle, stack: RingStack, known: Tabled, steps: int) -> None:
+    def __init__(self, fitter: Fitter, circle: CircleBits, stack: RingStack, known: Tabled, steps: int) -> None:
         """steps: how many may be made; StepsSpent beyond."""
         self.fitter, self.circle, self.stack, self.steps = fitter, circle, stack, steps
         self.domains, self.holder = known.domains, fitter.holder
@@ -102,8 +102,7 @@ class Ways:
         self.bits = [circle.bits(domain, self.is_link(thing)) for thing, domain in enumerate(self.domains)]
         self.index = [{bit: index for index, bit in enumerate(some)} for some in self.bits]
         self.left = [
-            sum(1 << some[index] for index in set_cells(kept))
-            for some, kept in zip(self.bits, known.left, strict=True)
+            sum(1 << some[index] for index in set_cells(kept)) for some, kept in zip(self.bits, known.left, strict=True)
         ]
         self.tables = {
             (i, j): circle.table(self.domains[i], self.domains[j], table, (self.is_link(i), self.is_link(j)))
@@ -126,7 +125,7 @@ class Ways:
         if self.steps < 0:
             raise StepsSpent
 
-    def any(self, asked: Asked, fixed: Sequence[int] = ()) -> Chosen | None:
+    def any(self, asked: PlacesAsked, fixed: Sequence[int] = ()) -> Chosen | None:
         """Some way that is as wished, the first things at these bits; None: there is none. Raises StepsSpent."""
         at: list[int | None] = [None] * len(self.domains)
         left = list(self.left)
@@ -135,7 +134,7 @@ class Ways:
                 return None
         return self._onward(asked, at, left) if asked.leaves(self, at, left) else None
 
-    def first(self, asked: Asked, way: Chosen) -> Chosen:
+    def first(self, asked: PlacesAsked, way: Chosen) -> Chosen:
         """Of the ways that are as wished the first: by the place of the innermost link, then of the next one. way: one
         of them. Raises StepsSpent."""
         fixed: list[int] = []
@@ -166,7 +165,7 @@ class Ways:
                 return False
         return True
 
-    def _onward(self, asked: Asked, at: list[int | None], left: list[int]) -> Chosen | None:
+    def _onward(self, asked: PlacesAsked, at: list[int | None], left: list[int]) -> Chosen | None:
         self.step()
         thing, fewest = -1, 0
         for one, some in enumerate(left):
@@ -191,8 +190,8 @@ class Ways:
         return None
 
     def _held(self, holder: Holder, thing: int, at: list[int | None]) -> bool:
-        """Whether the rings that a thing works with can have their rollers, looked at alone, where their links stand; of
-        a whole way, whether every ring can."""
+        """Whether the rings that a thing works with, where their links stand, can have their rollers, looked at alone;
+        of a whole way, whether every ring can."""
         stood = [one for one, bit in enumerate(at) if bit is not None]
         levels: Sequence[int] = range(len(self.stack.rings))
         if len(stood) < len(at):

@@ -12,6 +12,7 @@ from solver.design.design import Fit
 from solver.design.wishes import NEAR, Sector
 from solver.search.place.places import Places, Spots
 
+
 def where_wished(fit: Fit, places: Places) -> np.ndarray:
     """Which of a shape's places the rule `place` allows; all of a motor's."""
     kept = np.ones(len(places), bool)
