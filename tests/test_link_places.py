@@ -6,15 +6,23 @@ import random
 import re
 from collections import Counter
 from dataclasses import replace
+from fractions import Fraction
 
-from brute_arrange import WithWishes
+import pytest
+from brute_arrange import WithWishes, wished
 from brute_places import TooMany, TooNear, ranked_with_places
 from enumerated import placed as told
 from enumerated import plain, teeth
 from random_designs import random_placed_design
 
-from solver import Design, DesignError, judge, parse_design
+from solver import Design, DesignError, judge, parse_design, solve
+from solver.answer.document import ProofOutcome, Status
+from solver.answer.prove import prove
+from solver.design.wishes import LinkSpan, Sector
+from solver.files.text import data_of
 from solver.search.order.search import search
+from solver.search.stop import NoStop
+from solver.search.why.explain import explain
 
 
 def wishing(seed: int) -> str:
@@ -93,3 +101,129 @@ def compared(seeds: range) -> Counter:
             continue
         seen += compare(design)
     return seen
+
+
+@pytest.mark.slow
+def test_where_links_may_stand_equals_enumeration():
+    seen = compared(range(24))
+    assert seen["compared"] >= 18 and seen["found"] >= 8 and seen["changed"] >= 4, seen
+
+
+@pytest.mark.deep
+@pytest.mark.parametrize("first", range(24, 168, 24))
+def test_where_links_of_more_designs_may_stand_equals_enumeration(first):
+    seen = compared(range(first, first + 24))
+    assert seen["compared"] >= 16 and seen["found"] >= 4, seen
+
+
+# -- one design, looked at ---------------------------------------------------------------------------------------------
+
+
+def moons(fit: str = "", more: str = "") -> str:
+    return f"""
+[bodies]
+set = "saturn"
+only = ["Mimas", "Tethys", "Titan"]
+[rings]
+inner_teeth = 30
+tooth_step = 5
+blanks = 2
+[fit]
+frame = {{shape = "square", side = 260}}
+{fit}
+[search]
+keep = 2
+{more}
+"""
+
+
+def directions(text: str) -> list[list[Fraction]]:
+    design = parse_design(text)
+    return [[at.direction for at in train.placement.links] for train in solve(design).trains(design)]
+
+
+def test_a_link_stands_where_it_is_told_and_nothing_in_what_is_kept_free():
+    for arrange in ("first", "spread", "balanced"):
+        fit = f'arrange = "{arrange}"\nkeep_free = [[350, 100], [200, 210]]\n'
+        found = directions(moons(f"{fit}link = [{{link = 1, direction = 270}}, {{link = 3, span = [300, 150]}}]"))
+        assert found
+        for one in found:
+            assert one[1] == 270 and (one[3] - 300) % 360 <= 210
+            assert not any((at - 350) % 360 <= 110 or 200 <= at <= 210 for at in one)
+
+
+def test_a_table_for_each_link_says_the_same():
+    one = moons('arrange = "first"\nlink = [{link = 1, direction = 270}, {link = 0, span = [90, 180]}]')
+    other = moons('arrange = "first"', "[[fit.link]]\nlink = 0\nspan = [90, 180]\n[[fit.link]]\nlink = 1\ndirection = 270")
+    assert parse_design(one) == parse_design(other) != parse_design(moons('arrange = "first"'))
+
+
+def test_the_hash_tells_what_is_asked_of_places():
+    """A silent file spreads its arbors; only files that ask for nothing of the kind are called as before."""
+    texts = ["", 'arrange = "spread"', 'arrange = "first"', 'arrange = "balanced"', "keep_free = [[10, 20]]"]
+    hashes = [parse_design(moons(fit)).sha256() for fit in texts]
+    assert hashes[0] == hashes[1] and len(set(hashes)) == 4
+    for key in ("arrange", "link_places", "keep_free"):
+        assert (f'"{key}"' in parse_design(moons('arrange = "first"')).canonical_text()) is False
+
+
+@pytest.mark.slow
+def test_what_leaves_nothing_a_place_is_explained():
+    """Every link of the three moons stands somewhere; with all around kept free none can."""
+    text = moons("keep_free = [[0, 200], [190, 359]]")
+    assert solve(parse_design(text)).status is Status.INFEASIBLE
+    found = explain(data_of(text, "moons"))
+    assert {"place"} <= {one.rule for one in found.conflict} and "fit.keep_free[1]" in str(found.loosenings)
+    link = explain(data_of(moons("keep_free = [[80, 100]]\nlink = [{link = 2, direction = 90}]"), "moons"))
+    assert {one.field for one in link.conflict if one.needed} >= {"fit.link[0].direction", "fit.keep_free[0]"}
+    assert {change.then for one in link.loosenings for change in one.changes} >= {"anywhere", "none"}
+
+
+# -- the judge ---------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.slow
+def test_the_judge_says_what_the_enumeration_says():
+    """Placed trains, judged by other wishes than those they were placed by."""
+    rng, seen = random.Random(5), Counter()
+    for seed in range(30):
+        design = parse_design(random_placed_design(seed))
+        for one in search(replace(design, keep=2, time_limit_s=20.0)).found[:2]:
+            for _ in range(12):
+                begin, end = Fraction(rng.randrange(360)), Fraction(rng.randrange(361))
+                sector = Sector(begin, end)
+                asked = (LinkSpan(rng.randrange(len(one.train.links)), sector),) if rng.random() < 0.5 else ()
+                fit = replace(design.fit, link_places=asked, keep_free=() if asked else (sector,))
+                other = replace(design, fit=fit)
+                stood = [(at.direction, (at.arbor, at.thirds)) for at in one.train.placement.links]
+                kept = all(wished(other, link, *at) for link, at in enumerate(stood))
+                broken = [fault for fault in judge(other, one.train).violations if fault.rule == "place"]
+                assert bool(broken) != kept, (seed, sector, asked, broken)
+                seen[kept, any(at.thirds for at in one.train.placement.links)] += 1
+    assert min(seen[kept, thirds] for kept in (True, False) for thirds in (True, False)) >= 10, seen
+
+
+def test_on_an_edge_is_in_it():
+    design = parse_design(moons('arrange = "first"\nlink = [{link = 0, direction = 90}]'))
+    (train, *_) = solve(design).trains(design)
+    for begin, end, kept in ((90, 120, False), (60, 90, False), (91, 89, True), (89, 91, False), (0, 89, True)):
+        fit = replace(design.fit, keep_free=(Sector(Fraction(begin), Fraction(end)),))
+        faults = judge(replace(design, fit=fit), train).violations
+        assert ("link 0" not in {one.where for one in faults if one.rule == "place"}) is kept, (begin, end)
+
+
+@pytest.mark.slow
+def test_cp_sat_agrees_on_where_links_may_stand():
+    seen = Counter()
+    for seed in (1, 3, 4, 7, 8, 11, 12, 15, 16, 20):
+        try:
+            design = parse_design(wishing(seed))
+        except DesignError:
+            continue
+        answer = solve(design)
+        assert answer.proven
+        proofs = prove(design, answer.solutions, answer.front, NoStop()).proofs
+        assert {one.outcome for one in proofs} == {ProofOutcome.CONFIRMED}, wishing(seed)
+        seen["places"] += any(one.places for one in proofs)
+        seen["all"] += 1
+    assert seen["all"] >= 7, seen

@@ -21,12 +21,17 @@ def where_wished(fit: Fit, places: Places) -> np.ndarray:
         return kept
     for span in fit.link_places:
         if span.link == sides[0].level:
-            kept &= [span.sector.holds(direction) for direction in places.directions]
+            kept &= _held(span.sector, places)
     for sector in fit.keep_free:
-        kept &= [not sector.holds(direction) for direction in places.directions]
+        kept &= ~_held(sector, places)
         for third in places.thirds:
             kept &= ~_in(sector, third)
     return kept
+
+
+def _held(sector: Sector, places: Places) -> np.ndarray:
+    """Which places have their arbor in a sector."""
+    return np.array([sector.holds(direction) for direction in places.directions], bool)
 
 
 def _in(sector: Sector, spots: Spots) -> np.ndarray:
