@@ -24,9 +24,9 @@ MOST_STEPS = 20_000  # for one train
 class Arranger:
     """Arranges placed trains of one design; remembers tables."""
 
-    def __init__(self, design: Design, fitter: Fitter, steps: int = MOST_STEPS) -> None:
-        """fitter: of the same design. steps: how many may be made for each train."""
-        self.design, self.fitter, self.steps = design, fitter, steps
+    def __init__(self, design: Design, fitter: Fitter) -> None:
+        """fitter: of the same design."""
+        self.design, self.fitter, self.steps = design, fitter, MOST_STEPS
         self.circle = CircleBits(design)
         self.balance = Balance(design, fitter.measures) if design.fit.arrange == "balanced" else None
 
@@ -49,13 +49,13 @@ class Arranger:
             next(index for index in range(len(domain)) if domain.at(index) == at)
             for domain, at in zip(ways.domains, stood, strict=True)
         )
+        ways.held[way] = placement.rollers
         way, asked, proven = spread(ways, way) if self.balance is None else self.balance.best(ways, way)
         if proven:
             try:
                 way = ways.first(asked, way)
             except StepsSpent:
                 proven = False
-        ways.steps = self.steps
         rollers = ways.rollers(way)
         assert rollers is not None
         at = [domain.at(index) for domain, index in zip(ways.domains, way, strict=True)]

@@ -94,9 +94,10 @@ class Ways:
     """The ways to place the links of one train, then its drive, and to hold its rings."""
 
     def __init__(self, fitter: Fitter, circle: CircleBits, stack: RingStack, known: Tabled, steps: int) -> None:
-        """steps: how many may be made; StepsSpent beyond."""
+        """steps: how many may be made; StepsSpent beyond. held: rollers of ways that are known."""
         self.fitter, self.circle, self.stack, self.steps = fitter, circle, stack, steps
         self.domains, self.holder = known.domains, fitter.holder
+        self.held: dict[Chosen, Rollers | None] = {}
         self.links = len(stack.rings) - 1
         count = len(self.domains)
         self.bits = [circle.bits(domain, self.is_link(thing)) for thing, domain in enumerate(self.domains)]
@@ -150,9 +151,10 @@ class Ways:
 
     def rollers(self, way: Chosen) -> Rollers | None:
         """The rollers of every ring, as they are chosen where these places are; None: there are none."""
-        if self.holder is None:
-            return ()
-        return self.holder.rollers(self.stack, self.domains, list(way), self.step)
+        if way not in self.held:
+            holder = self.holder
+            self.held[way] = holder.rollers(self.stack, self.domains, list(way), self.step) if holder is not None else ()
+        return self.held[way]
 
     def _put(self, at: list[int | None], left: list[int], thing: int, bit: int) -> bool:
         """Choose a place, in place; False: it leaves another thing none."""
