@@ -11,10 +11,10 @@ from fractions import Fraction
 import pytest
 from brute_arrange import angles_between, motor_of, preferred
 from brute_places import TooMany, TooNear
-from commands import ROOT
 from random_designs import BACKWARDS, random_placed_design
+from shipped import shipped
 
-from solver import Design, DesignError, load_design, parse_design, solve
+from solver import Design, DesignError, parse_design, solve
 from solver.answer.solve import Solving
 from solver.cli.summary import summary
 from solver.search.place import arranging
@@ -131,11 +131,11 @@ def test_in_balance_all_hang_as_low_as_they_can():
 
 def test_what_is_not_settled_in_time_is_said(monkeypatch):
     """Without steps the places that were found first are shown, and the summary says that others may be preferred."""
-    design = load_design(ROOT / "runs" / "configs" / "saturn-hall.toml")
+    design = four_moons("rollers = {radius = 3}")
     monkeypatch.setattr(arranging, "MOST_STEPS", 3)
     answer = solve(design)
     assert {one.arranged for one in answer.solutions} == {"open"}
-    assert summary(design, answer).endswith("solutions in order; fit.arrange is open for 10 of them")
+    assert summary(design, answer).endswith("solutions in order; fit.arrange is open for 3 of them")
     first = solve(replace(design, fit=replace(design.fit, arrange="first")))
     assert [one.links for one in answer.solutions] == [one.links for one in first.solutions]
 
@@ -151,8 +151,7 @@ def test_a_search_that_is_interrupted_shows_the_places_it_found():
 def test_the_demo_is_spread_all_around():
     """Every angle is 30 or 45 degrees: of nine arbors in directions of 15 degrees no least angle is larger, and the sum
     of three of 30 and six of 45 is a full turn, so that no more of them can be."""
-    design = load_design(ROOT / "runs" / "configs" / "saturn-hall.toml")
-    answer = solve(design)
+    design, answer = shipped("saturn-hall")
     for solution, train in zip(answer.solutions, answer.trains(design), strict=True):
         stands = [(at.direction, None) for at in train.placement.links]
         assert solution.arranged == "proven" and angles_between(stands, 9) == [30] * 3 + [45] * 6
