@@ -19,10 +19,14 @@ from solver import Design, DesignError, judge, parse_design, solve
 from solver.answer.document import ProofOutcome, Status
 from solver.answer.prove import prove
 from solver.design.wishes import LinkSpan, Sector
+from solver.files.load import design_from_data
 from solver.files.text import data_of
 from solver.search.order.search import search
 from solver.search.stop import NoStop
 from solver.search.why.explain import explain
+from solver.search.why.knobs import knobs_of
+
+JUDGED = (0, 3, 4, 7, 8, 11, 12, 15, 16, 20, 24, 28)  # random designs whose trains are judged by other wishes
 
 
 def wishing(seed: int) -> str:
@@ -105,14 +109,14 @@ def compared(seeds: range) -> Counter:
 
 @pytest.mark.slow
 def test_where_links_may_stand_equals_enumeration():
-    seen = compared(range(24))
-    assert seen["compared"] >= 18 and seen["found"] >= 8 and seen["changed"] >= 4, seen
+    seen = compared(range(12))
+    assert seen["compared"] >= 9 and seen["found"] >= 4 and seen["changed"] >= 2, seen
 
 
 @pytest.mark.deep
-@pytest.mark.parametrize("first", range(24, 168, 24))
+@pytest.mark.parametrize("first", range(12, 168, 26))
 def test_where_links_of_more_designs_may_stand_equals_enumeration(first):
-    seen = compared(range(first, first + 24))
+    seen = compared(range(first, first + 26))
     assert seen["compared"] >= 16 and seen["found"] >= 4, seen
 
 
@@ -154,7 +158,9 @@ def test_a_link_stands_where_it_is_told_and_nothing_in_what_is_kept_free():
 
 def test_a_table_for_each_link_says_the_same():
     one = moons('arrange = "first"\nlink = [{link = 1, direction = 270}, {link = 0, span = [90, 180]}]')
-    other = moons('arrange = "first"', "[[fit.link]]\nlink = 0\nspan = [90, 180]\n[[fit.link]]\nlink = 1\ndirection = 270")
+    other = moons(
+        'arrange = "first"', "[[fit.link]]\nlink = 0\nspan = [90, 180]\n[[fit.link]]\nlink = 1\ndirection = 270"
+    )
     assert parse_design(one) == parse_design(other) != parse_design(moons('arrange = "first"'))
 
 
@@ -167,16 +173,35 @@ def test_the_hash_tells_what_is_asked_of_places():
         assert (f'"{key}"' in parse_design(moons('arrange = "first"')).canonical_text()) is False
 
 
-@pytest.mark.slow
+TOLD = '[bodies]\nset = "jupiter"\n[rings]\ninner_teeth = 24\ntooth_step = 5\n[fit]\n'
+NOWHERE = TOLD + "keep_free = [[10, 20], [80, 100]]\nlink = [{link = 2, direction = 90}]"
+
+
+def test_either_of_two_wishes_may_be_dropped():
+    """A link cannot stand where nothing may."""
+    data = data_of(NOWHERE, "moons")
+    design = design_from_data(data, "moons")
+    assert solve(design).status is Status.INFEASIBLE
+    knobs = [knob for knob in knobs_of(data, design, lambda data, key: None) if knob.rule == "place"]
+    told = [(knob.field, knob.now, knob.most, knob.says(1)) for knob in knobs]
+    assert told == [
+        ("fit.link[0].direction", "90", 1, "anywhere"),
+        ("fit.keep_free[0]", "10 to 20", 1, "none"),
+        ("fit.keep_free[1]", "80 to 100", 1, "none"),
+    ]
+    for knob, fits in zip(knobs, (True, False, True), strict=True):
+        edited = data_of(NOWHERE, "moons")
+        knob.edit(edited, 1)
+        assert bool(solve(design_from_data(edited, "moons")).solutions) is fits, knob.field
+
+
+@pytest.mark.deep
 def test_what_leaves_nothing_a_place_is_explained():
-    """Every link of the three moons stands somewhere; with all around kept free none can."""
-    text = moons("keep_free = [[0, 200], [190, 359]]")
-    assert solve(parse_design(text)).status is Status.INFEASIBLE
-    found = explain(data_of(text, "moons"))
-    assert {"place"} <= {one.rule for one in found.conflict} and "fit.keep_free[1]" in str(found.loosenings)
-    link = explain(data_of(moons("keep_free = [[80, 100]]\nlink = [{link = 2, direction = 90}]"), "moons"))
-    assert {one.field for one in link.conflict if one.needed} >= {"fit.link[0].direction", "fit.keep_free[0]"}
-    assert {change.then for one in link.loosenings for change in one.changes} >= {"anywhere", "none"}
+    found = explain(data_of(NOWHERE, "moons"))
+    fields = {"fit.keep_free[1]": "none", "fit.link[0].direction": "anywhere"}
+    assert {one.field for one in found.conflict if one.rule == "place"} == set(fields)
+    changes = {change.field: change.then for one in found.loosenings for change in one.changes}
+    assert fields.items() <= changes.items()
 
 
 # -- the judge ---------------------------------------------------------------------------------------------------------
@@ -186,7 +211,7 @@ def test_what_leaves_nothing_a_place_is_explained():
 def test_the_judge_says_what_the_enumeration_says():
     """Placed trains, judged by other wishes than those they were placed by."""
     rng, seen = random.Random(5), Counter()
-    for seed in range(30):
+    for seed in JUDGED:
         design = parse_design(random_placed_design(seed))
         for one in search(replace(design, keep=2, time_limit_s=20.0)).found[:2]:
             for _ in range(12):

@@ -153,7 +153,9 @@ class Ways:
         """The rollers of every ring, as they are chosen where these places are; None: there are none."""
         if way not in self.held:
             holder = self.holder
-            self.held[way] = holder.rollers(self.stack, self.domains, list(way), self.step) if holder is not None else ()
+            self.held[way] = (
+                holder.rollers(self.stack, self.domains, list(way), self.step) if holder is not None else ()
+            )
         return self.held[way]
 
     def _put(self, at: list[int | None], left: list[int], thing: int, bit: int) -> bool:
