@@ -128,7 +128,12 @@ def random_placed_design(seed: int) -> str:
         f"third_teeth = {{min = 4, max = {rng.randint(5, 8)}}}",
     ]
     outer = (inner + (rings - 1) * step + 2 * (low + step)) * tooth + add
-    lines += ["[fit]", f"clearance = {rng.choice((0, 0.5, 1.5))}", f"post_radius = {rng.choice((0.5, 0.5, 2))}"]
+    lines += [
+        "[fit]",
+        'arrange = "first"',
+        f"clearance = {rng.choice((0, 0.5, 1.5))}",
+        f"post_radius = {rng.choice((0.5, 0.5, 2))}",
+    ]
     if rng.random() < 0.75:
         size = round(2 * outer * rng.uniform(0.85, 1.2), 1)
         shape = rng.choice(
@@ -191,6 +196,7 @@ pinion_teeth = {{min = 4, max = 8}}
 third_gears = 1
 third_teeth = {{min = 4, max = 7}}
 [fit]
+arrange = "first"
 clearance = {clearance}
 directions = {directions}
 plate = "{plate}"
@@ -247,6 +253,7 @@ rim = 2
 wheel_teeth = {{min = 5, max = 12}}
 pinion_teeth = {{min = 4, max = 9}}
 [fit]
+arrange = "first"
 clearance = 0.5
 directions = {directions}
 [search]

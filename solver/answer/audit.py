@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from itertools import product
 
@@ -14,11 +15,12 @@ from solver.check.findings import Finding
 from solver.design.design import Design
 from solver.design.errors import single
 from solver.design.toothing import is_open, toothings
-from solver.design.train import Placement
+from solver.design.train import Placement, Train
 from solver.design.train_data import RingTrain
 from solver.files.rival import rival_of
 from solver.search.options.caps import caps_of
 from solver.search.order.shared import Progress
+from solver.search.place.arranging import Arranger
 from solver.search.place.drive import motors_within
 from solver.search.place.placing import Fitter
 from solver.search.rank import arbor_radii
@@ -165,6 +167,15 @@ def _with_places(given: RingTrain, audit: RingAudit, stop: StopRule) -> tuple[Ri
     return replace(audit, findings=(*audit.findings, none)), places
 
 
+def _arranged(design: Design, fitter: Fitter, train: Train) -> Placement:
+    """The places that the file prefers, or those found first where time ends that."""
+    if design.fit.arrange != "first":
+        with suppress(SearchStopped):
+            train, _ = Arranger(design, fitter).arranged(train)
+    assert train.placement is not None
+    return train.placement
+
+
 def find_places(given: RingTrain, stop: StopRule) -> PlacesFound:
     """The first places of a train's gears, rollers and drive in the directions of its file that keep every rule of fit;
     arbors that may stand nearer or farther are tried at every distance, drives within max_envelope before others."""
@@ -189,7 +200,7 @@ def find_places(given: RingTrain, stop: StopRule) -> PlacesFound:
             tick()
             found = fitter.placement(train, chosen, drives)
             if found is not None:
-                return PlacesFound(found)
+                return PlacesFound(_arranged(design, fitter, replace(train, placement=found)))
     except SearchStopped as stopped:
         return PlacesFound(None, stopped.reason)
     return PlacesFound(None)

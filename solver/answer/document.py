@@ -90,7 +90,8 @@ class DriveAnswer(AnswerPart):
 
 class SolutionAnswer(AnswerPart):
     """One complete train. drive: null where none is asked for. third_toothing: what its third gears have, where the
-    design leaves that open and it has third gears; else left out.
+    design leaves that open and it has third gears; else left out. arranged: whether it is proven that its places are
+    those that `fit.arrange` prefers, or open, as so many steps did not settle it; left out where that is "first".
 
     orders: in how many orders of the links between each two bodies it can be built, each as good by every rank key but
     the envelope and what third gears decide; 1 where each order is a solution of its own, null for 2**63 or more.
@@ -111,12 +112,14 @@ class SolutionAnswer(AnswerPart):
     links: list[LinkAnswer]
     drive: DriveAnswer | None
     third_toothing: Toothing | None = None
+    arranged: Literal["proven", "open"] | None = None
 
     @model_serializer(mode="wrap")
     def _plain(self, handler: SerializerFunctionWrapHandler) -> dict[str, Any]:
         plain: dict[str, Any] = handler(self)
-        if plain.get("third_toothing") is None:
-            plain.pop("third_toothing", None)
+        for name in ("third_toothing", "arranged"):
+            if plain.get(name) is None:
+                plain.pop(name, None)
         return plain
 
 

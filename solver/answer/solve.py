@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from math import inf
 
+from solver.answer.arranging import Arranging, Like, Told
 from solver.answer.document import SCHEMA, Answer, SolutionAnswer, Status
 from solver.answer.merging import Merged, merged
 from solver.answer.solution import solution_answer, told_toothing
@@ -60,7 +61,7 @@ class Solving:
             self._results.append(self._searches[-1].run())
             if self._told is not None:
                 self._told.over(self._results[-1])
-        answer = self._found(self._results)
+        answer = self._found(self._results, whole)
         return self._proven(answer, whole) if self._design.prove and answer.proven else answer
 
     def _proven(self, answer: Answer, stop: StopRule) -> Answer:
@@ -81,11 +82,13 @@ class Solving:
         for part in self._parts[len(results) :]:
             search = searches[len(results)] if len(results) < len(searches) else self._of(part, NoStop())
             results.append(search.so_far(reason))
-        return self._found(results)
+        return self._found(results, None)
 
-    def _found(self, results: Sequence[SearchResult]) -> Answer:
+    def _found(self, results: Sequence[SearchResult], stop: StopRule | None) -> Answer:
         found = merged(self._design, list(zip(self._parts, results, strict=True)))
-        return _answer(self._design, found, awake() - self._began)
+        searched = {part: search.shared.fitter for part, search in zip(self._parts, self._searches, strict=False)}
+        fitters = {part: fitter for part, fitter in searched.items() if fitter is not None}
+        return _answer(self._design, found, self._began, None if stop is None else Arranging(stop, fitters))
 
     def _of(self, part: Design, stop: StopRule) -> DesignSearch:
         return DesignSearch(Shared(part, stop, self._told))
@@ -134,11 +137,15 @@ def answer_of(design: Design, result: SearchResult, seconds: float = 0.0) -> Ans
     """Judge the result of a search that took so many seconds, third gears settled, and put it in words. Of one that was
     interrupted only as many solutions are judged, and shown, as can be in JUDGE_S: someone waits for its end. Raises
     Unsound."""
-    return _answer(design, merged(design, [(design, result)]), seconds)
+    return _answer(design, merged(design, [(design, result)]), awake() - seconds, Arranging(NoStop(), {}))
 
 
-def _answer(design: Design, result: Merged, seconds: float) -> Answer:
+def _answer(design: Design, result: Merged, began: float, arranging: Arranging | None) -> Answer:
+    """began: by the clock of a machine that is awake; arranging: None where there is no time left for it."""
     solutions: list[SolutionAnswer] = []
+    told: dict[Like, Told] = {}
+    if design.fit.arrange != "first" and arranging is not None:
+        result, told = arranging.of(result)
     until = awake() + JUDGE_S if result.termination is Termination.INTERRUPT else inf
     listed = list(result.listed)
     trains = {one.like for one in listed}
@@ -151,6 +158,8 @@ def _answer(design: Design, result: Merged, seconds: float) -> Answer:
         verdict = judge(one.design, one.found.train)
         _agree(one.design, verdict, one.found.figures)
         solution = solution_answer(one.design, one.found.train, verdict, rank, one.orders)
+        if design.fit.arrange != "first":
+            solution = solution.model_copy(update={"arranged": told.get(one.like, "open")})
         solutions.append(told_toothing(solution, one.design) if is_open(design) else solution)
     ranks = {one.like: rank for rank, one in enumerate(listed, start=1)}
     if result.complete:
@@ -172,7 +181,7 @@ def _answer(design: Design, result: Merged, seconds: float) -> Answer:
         front_open=result.front_open if design.front and not result.complete else None,
         front_ties=[ties for _, ties in result.front] if design.front else None,
         third_toothing=design.third_toothing,
-        report={"seconds": round(seconds, 3), **result.report},
+        report={"seconds": round(awake() - began, 3), **result.report},
     )
 
 

@@ -107,7 +107,13 @@ def _not_judged(given: RingTrain, train: Train) -> Iterator[str]:
         yield "arbors.reverted = false: the ratios alone are judged"
         return
     if train.placement is None:
-        more = [word for word, holds in (("arms", given.design.armed), ("levels", given.design.as_made)) if holds]
+        fit = given.design.fit
+        asked = (
+            ("arms", given.design.armed),
+            ("levels", given.design.as_made),
+            ("places asked for", bool(fit.link_places or fit.keep_free)),
+        )
+        more = [word for word, holds in asked if holds]
         told = ", ".join(["frame", "neighbours", "posts", *more, "stands"])
         last = "and rollers" if given.design.supports is None else ", rollers and what bends"
         yield f"places are not given, so {told}{' ' if last.startswith('and') else ''}{last} are not judged"

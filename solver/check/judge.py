@@ -12,6 +12,7 @@ from fractions import Fraction
 from math import ceil
 
 from solver.check.arm import arm_checks
+from solver.check.asked_places import asked_places
 from solver.check.deviation import against_the_best, against_the_first, deviation, root_of
 from solver.check.exact_pi import PI_HIGH, PI_LOW
 from solver.check.eye import eye_checks
@@ -263,6 +264,7 @@ def _placed(
         return [Violation("direction", "train", "has no places")] if missing else [], None
     room = Room(design, train)
     found = [Violation(*fault) for fault in room.places()]
+    found += asked_places(design, train)
     found += [_broken(check) for check in (*room.checks(), *arm_checks(room), *eye_checks(room)) if not check.kept]
     if train.placement.drive is None or design.drive is None:
         return found, None

@@ -29,6 +29,7 @@ def summary(design: Design, answer: Answer) -> str:
                 listed = "the only solution" if count == 1 else f"these {count} solutions are all there are"
             elif count == 1:
                 listed = "search.keep asks for no more"
+            listed += open_text(answer)
             figures = f"worst error {percent(best.worst_error_pct)} %, {best.parts} parts, {best.jigs} jigs"
             by = "" if design.rank[0] == "error" else f" by {', then '.join(design.rank)}"
             return f"proven best{by}{twice(answer.proofs)}: {figures}; {listed}"
@@ -45,6 +46,12 @@ def summary(design: Design, answer: Answer) -> str:
             return f"proven{twice(answer.proofs)}: no solution meets these limits"
         case Status.UNKNOWN:
             return f"nothing known yet ({reason_text(answer.termination)}): no solution found, none ruled out"
+
+
+def open_text(answer: Answer) -> str:
+    """Of how many solutions it is open whether their places are those that the design prefers; "" for none."""
+    count = sum(solution.arranged == "open" for solution in answer.solutions)
+    return f"; fit.arrange is open for {count} of them" if count else ""
 
 
 def proof_text(proof: ProofAnswer) -> str:
@@ -113,6 +120,16 @@ def limits_text(design: Design) -> str:
     return "limits in force: " + "; ".join(words)
 
 
+def _wishes(design: Design) -> list[str]:
+    """Where links are asked to stand, and what is kept free."""
+    words = []
+    for one in design.fit.link_places:
+        begin, end = float(one.sector.begin), float(one.sector.end)
+        words.append(f"fit.link {one.link} at {begin:g}" + (f" to {end:g}°" if one.sector.turn else "°"))
+    words += [f"fit.keep_free {float(one.begin):g} to {float(one.end):g}°" for one in design.fit.keep_free]
+    return words
+
+
 def _third_words(design: Design) -> list[str]:
     """What third gears have, where that is not the usual."""
     if design.third_toothing == "teeth":
@@ -144,6 +161,7 @@ def _fit_limits(design: Design) -> list[str]:
             f"fit.rollers {show_numbers(fit.rollers.count)} of radius {length(fit.rollers.radius)} {design.units}, "
             f"reach {float(fit.rollers.reach):g}°"
         )
+    words += _wishes(design)
     if design.drive is not None:
         words.append("drive")
     if design.supports is not None and design.armed:

@@ -11,7 +11,7 @@ from itertools import combinations
 from math import comb
 from typing import Any, Literal
 
-from solver.design.canonical import json_of
+from solver.design.canonical import USUAL, json_of
 from solver.design.gauges import Gauge, named_gauge
 from solver.design.geometry import Pitch
 from solver.design.hang import Hang, Start
@@ -19,6 +19,7 @@ from solver.design.hardware import Bench, Hardware
 from solver.design.loads import ModelLoads
 from solver.design.once import Calls, each_time
 from solver.design.supports import Supports
+from solver.design.wishes import Arrange, LinkSpan, Sector
 
 MOST_STRUCTURES = 1_000_000
 
@@ -132,7 +133,12 @@ class Rollers:
 
 @dataclass(frozen=True)
 class Fit:
-    """Where things may stand. directions [degrees, from the right, counterclockwise], None: no places are chosen."""
+    """Where things may stand. directions [degrees, from the right, counterclockwise], None: no places are chosen.
+
+    arrange: which of the places that fit is shown; "first" too where none are chosen, as if nothing were asked for.
+    link_places: of single links, by link; keep_free: where no arbor and no third gear stands. The hash tells the three
+    only where they are asked for.
+    """
 
     frame: Frame | None
     clearance: Fraction
@@ -141,6 +147,9 @@ class Fit:
     stands: str
     post_radius: Fraction
     rollers: Rollers | None
+    arrange: Arrange = field(default="first", metadata={USUAL: "first"})
+    link_places: tuple[LinkSpan, ...] = field(default=(), metadata={USUAL: ()})
+    keep_free: tuple[Sector, ...] = field(default=(), metadata={USUAL: ()})
 
 
 @dataclass(frozen=True)

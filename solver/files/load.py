@@ -34,6 +34,7 @@ from solver.files.supports_table import supports_of
 from solver.files.tables import arbors_of, drive_of, fit_of, limits_of, rings_of
 from solver.files.text import data_of, read_text
 from solver.files.wire_table import of_plate, wire_of
+from solver.files.wish_table import with_wishes
 
 File = TypeVar("File", bound=BaseModel)
 
@@ -95,6 +96,7 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
     wire = once(wire_of, file.wire or _NO_WIRE, mm_in(file.units))
     if file.wire is not None and file.rings.rim is None and of_plate(wire.form):
         rings = once(_with_metal, rings, wire)
+    fit = once(fit_of, file.fit, reverted, file.drive is not None, file.units)
     limits, spacing = once(limits_of, search, file.units, reverted), rings.level_spacing
     design = Design(
         file.title,
@@ -103,7 +105,7 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
         file.bodies.reference,
         rings,
         once(arbors_of, file.arbors),
-        once(fit_of, file.fit, reverted, file.drive is not None, file.units),
+        once(with_wishes, fit, file.fit, len(bodies) + rings.blanks[-1] - 1),
         once(drive_of, file.drive, bodies),
         search.rank,
         search.front,

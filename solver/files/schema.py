@@ -55,6 +55,7 @@ from solver.files.load_fields import (
 )
 from solver.files.sky_fields import Degrees, Epoch, HangDegrees
 from solver.files.table import Table
+from solver.files.wish_fields import LinkPlaceTable, Sectors
 
 
 class DriftWish(Table):
@@ -144,6 +145,9 @@ class FitTable(Table):
     stands: Side = "none"
     post_radius: Length | None = None
     rollers: RollersTable | None = None
+    arrange: Literal["spread", "balanced", "first"] | None = None
+    link: list[LinkPlaceTable] = Field(default_factory=list)
+    keep_free: Sectors = ()
     unevenness: PitchShare | None = None
 
 

@@ -159,6 +159,9 @@ def _placed(fit: FitTable, drive: bool) -> dict[str, bool]:
         "fit.plate": fit.plate != "none",
         "fit.stands": fit.stands != "none",
         "fit.rollers": fit.rollers is not None,
+        "fit.arrange": fit.arrange is not None,
+        "fit.link": bool(fit.link),
+        "fit.keep_free": bool(fit.keep_free),
         "drive": drive,
     }
 

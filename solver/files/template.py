@@ -52,6 +52,9 @@ clearance = {clearance} ~ between what is not meant to touch: tip circles, posts
 # stands = "outer" ~ bodies reach out beyond the largest ring; "none": they sit within their level
 # unevenness = {uneven} ~ with [wire]: share of a tooth pitch that a mesh may stray from even turning
 # rollers = {{count = {{min = 3, max = 5}}, radius = {roller}, reach = 60}} ~ reach in degrees
+# arrange = "spread" ~ (default) arbors far apart; "balanced": gears in balance; "first": the first places that fit
+# link = [{{link = 3, direction = 45}}, {{link = 4, span = [90, 180]}}] ~ where single links stand
+# keep_free = [[250, 290]] ~ no arbor and no third gear there, seen from the axis: for a label, a hand, the motor
 
 # [drive]
 # motor_rpm = [2, 5] ~ the motors that you have

@@ -17,6 +17,7 @@ from solver.search.options.choosing import Chooser
 from solver.search.options.families import Families
 from solver.search.order.crowds import Crowds
 from solver.search.order.together import GLANCED, PATIENCE, Together
+from solver.search.place.placing import Fitter
 from solver.search.rank import Figures, key_order
 from solver.search.reach.lattice import Lattice
 from solver.search.reach.segments import Segments
@@ -142,6 +143,11 @@ class Shared:
                 self._chooser = Chooser(self.design, candidates.gap, candidates.fitter, self.check_stop)
             self._tables[key] = Tables(candidates, self._chooser)
         return self._tables[key]
+
+    @property
+    def fitter(self) -> Fitter | None:
+        """What places the trains; None where none was placed yet."""
+        return None if self._chooser is None else self._chooser.fitter
 
     def report(self, left: int) -> None:
         """Tell what is known of the design while so many structures are not yet bounded."""

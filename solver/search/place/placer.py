@@ -37,6 +37,7 @@ from solver.search.place.places import (
 )
 from solver.search.place.shapes import ArborShape, Side, share
 from solver.search.place.slabs import among_rings, own_clear
+from solver.search.place.wished import where_wished
 from solver.search.roller_gaps import GRID
 from solver.search.sagged import sagging_of
 
@@ -196,6 +197,11 @@ class Placer:
         near: np.ndarray = np.abs(found - step * np.rint(found / step)) <= float(self.fit.rollers.reach) + 1e-9
         return near
 
+    @property
+    def wishes(self) -> bool:
+        """Whether links may not stand in every direction, whatever the frame leaves."""
+        return bool(self.fit.link_places or self.fit.keep_free)
+
     @cached_property
     def widest(self) -> float | None:
         """Degrees between the two directions that are farthest apart, of those in which a roller can be near; None:
@@ -303,8 +309,9 @@ class Placer:
         return Places(shape, directions, tuple(gears), tuple(posts), tuple(meshes), arbor, tuple(thirds))
 
     def _own(self, places: Places) -> np.ndarray:
-        """Where no post of the shape touches a gear or a post of its own, and a roller can be near every mesh."""
-        kept = np.ones(len(places), bool)
+        """Where the maker wishes it, no post of the shape touches a gear or a post of its own, and a roller can be near
+        every mesh."""
+        kept = where_wished(self.fit, places)
         if self.fit.rollers is not None:
             for mesh in places.meshes:
                 kept &= self._rolled(mesh.angles)

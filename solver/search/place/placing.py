@@ -11,7 +11,7 @@ from __future__ import annotations
 import heapq
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import islice, pairwise
 
@@ -34,6 +34,24 @@ from solver.search.stop import NoStop
 MOST_STEPS = 20_000  # of trying places one after the other, before CP-SAT is asked
 
 Radii = tuple[int, ...]  # the arbors' distances from the main axis [teeth]
+
+
+@dataclass(frozen=True, eq=False)
+class Tabled:
+    """Things to be placed: the places of each; for two that can touch, for each place of one those of the other that
+    can be had with it, as bits; and which places have a partner everywhere."""
+
+    domains: list[Places]
+    tables: dict[tuple[int, int], list[int]]
+    left: list[int]
+
+
+def link_shapes(train: Train, radii: Radii) -> list[ArborShape]:
+    """The shapes of a train's links whose arbors stand at these radii."""
+    return [
+        link_shape(i, train.rings[i], train.rings[i + 1], link, radius)
+        for i, (link, radius) in enumerate(zip(train.links, radii, strict=True))
+    ]
 
 
 class _TooLong(Exception):
@@ -176,7 +194,7 @@ class Fitter:
     def two_directions_do(self, rings: tuple[int, ...], plain: Sequence[Link | None]) -> bool:
         """Whether these links, where the frame is in the way of none, surely have places in turn in the two directions
         that are farthest apart, of those in which a roller can be near."""
-        if self.placer.widest is None or self.measures.thick is not None:
+        if self.placer.widest is None or self.measures.thick is not None or self.placer.wishes:
             return False
         measures, cosine = self.measures, math.cos(math.radians(self.placer.widest))
         for level, (before, after) in enumerate(pairwise(plain), start=1):
@@ -232,28 +250,29 @@ class Fitter:
         gaps = () if self._sagging is None else self._sagging.stack_gaps(rings, self._carried(riders))
         return RingStack(rings, riders if self.design.fit.stands != "none" else (), gaps)
 
-    def _with_motor(self, train: Train, radii: Radii, motor: DriveChoice | None) -> Placement | None:
-        stack = self.stack(train)
-        shapes = [
-            link_shape(i, train.rings[i], train.rings[i + 1], link, radius)
-            for i, (link, radius) in enumerate(zip(train.links, radii, strict=True))
-        ]
-        return self._placed(stack, shapes, motor)
-
-    def _placed(self, stack: RingStack, shapes: Sequence[ArborShape], motor: DriveChoice | None) -> Placement | None:
-        items = [*shapes, *([motor.shape] if motor else [])]
-        domains = [self.placer.among(shape, stack.rings, stack.riders) for shape in items]
+    def tabled(self, stack: RingStack, shapes: Sequence[ArborShape]) -> Tabled | None:
+        """What these shapes, links and then the drive, leave each other; None: no place."""
+        domains = [self.placer.among(shape, stack.rings, stack.riders) for shape in shapes]
         if not all(map(len, domains)):
             return None
         tables = {
             (i, j): self._table(domains[i], domains[j])
-            for i in range(len(items))
-            for j in range(len(items))
-            if i != j and self._meet(items[i], items[j])
+            for i in range(len(shapes))
+            for j in range(len(shapes))
+            if i != j and self._meet(shapes[i], shapes[j])
         }
         left = [mask(len(domain)) for domain in domains]
-        if not _consistent(left, tables, set(tables)):
+        return Tabled(domains, tables, left) if _consistent(left, tables, set(tables)) else None
+
+    def _with_motor(self, train: Train, radii: Radii, motor: DriveChoice | None) -> Placement | None:
+        shapes = [*link_shapes(train, radii), *([motor.shape] if motor else [])]
+        return self._placed(self.stack(train), shapes, motor)
+
+    def _placed(self, stack: RingStack, shapes: Sequence[ArborShape], motor: DriveChoice | None) -> Placement | None:
+        known = self.tabled(stack, shapes)
+        if known is None:
             return None
+        domains, tables, left = known.domains, known.tables, known.left
         self._steps = MOST_STEPS
         try:
             first = next(self._chosen(stack, domains, tables, left, []), None)
@@ -267,6 +286,10 @@ class Fitter:
         if motor is not None:
             drive = DrivePlace(motor.ring, motor.rpm, motor.pinion, motor.thirds, places.pop())
         return Placement(tuple(places), rollers, drive)
+
+    def ask(self, tick: Callable[[], None]) -> None:
+        """From here on another is called now and then."""
+        self._tick = tick
 
     def tick(self) -> None:
         """Asks the stop rule; counts."""

@@ -25,6 +25,7 @@ from solver.search.roller_gaps import FREE, GRID, RollerGaps, even_row
 STEP = Fraction(360, GRID)
 HALF = GRID // 2
 _ANGLES = [float(STEP * index) for index in range(GRID)]
+_TURNS = sorted(range(-HALF, HALF), key=lambda turn: (abs(turn), turn))  # away from the nearest direction
 
 Tick = Callable[[], None]
 
@@ -47,6 +48,7 @@ class Wheelhouse:
         self.reach = float(measures.fit.rollers.reach)
         self.counts = measures.fit.rollers.count
         self._near: dict[float, int] = {}
+        self._rows: dict[int, list[tuple[tuple[int, ...], int] | None]] = {}
         self._seen_from: dict[int, tuple[list[int], int]] = {}
 
     def at(self, index: int) -> RollerPlace:
@@ -72,10 +74,11 @@ class Wheelhouse:
             return
         nearest = round(meshes[0] / float(STEP)) if meshes else 0
         for count in self.counts:
-            for turn in sorted(range(-(GRID // 2), GRID // 2), key=lambda turn: (abs(turn), turn)):
-                even = sorted((nearest + turn + at) % GRID for at in even_row(count))
-                if self._holds(even, allowed, wanted):
-                    yield tuple(even)
+            evenly = self._evenly(count)
+            for turn in _TURNS:
+                row = evenly[(nearest + turn) % GRID]
+                if row is not None and not row[1] & ~allowed and all(near & row[1] for near in wanted):
+                    yield row[0]
             if count * self.gaps.widest >= GRID:
                 yield from self._chains(allowed, wanted, nearest, count, tick)
 
@@ -125,16 +128,22 @@ class Wheelhouse:
             )
         return self._seen_from[start]
 
-    def _holds(self, chosen: list[int], allowed: int, wanted: list[int]) -> bool:
-        """Whether rollers that stand evenly hold the ring."""
-        there = 0
+    def _evenly(self, count: int) -> list[tuple[tuple[int, ...], int] | None]:
+        """So many rollers that stand evenly, the first of them in each direction, and the same as bits; None: there
+        they are in each other's way, or do not hold the ring."""
+        if count not in self._rows:
+            self._rows[count] = [self._row([(turn + at) % GRID for at in even_row(count)]) for turn in range(GRID)]
+        return self._rows[count]
+
+    def _row(self, some: list[int]) -> tuple[tuple[int, ...], int] | None:
+        chosen, there = sorted(some), 0
         for index in chosen:
-            if not allowed >> index & 1 or there & ~self.beside[index]:
-                return False
+            if there & ~self.beside[index]:
+                return None
             there |= 1 << index
         gaps = [after - here for here, after in zip(chosen, [*chosen[1:], chosen[0] + GRID], strict=True)]
         narrow = max(gaps) <= self.gaps.widest or len(chosen) in self.gaps.even
-        return narrow and all(near & there for near in wanted)
+        return (tuple(chosen), there) if narrow else None
 
     def with_places(self, measures: Measures, places: Places) -> list[int]:
         """For each place of a link or the drive the directions of rollers that it leaves."""

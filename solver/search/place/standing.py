@@ -198,7 +198,24 @@ class Ground:
             meshes.append(MeshSpots(side.level, tuple(map(direction_of, pushing))))
         every_shape = tuple(shape for shape, _ in ways for _ in range(every))
         places = JoinedPlaces(every_shape, tuple(gears), tuple(post for post in posts if post.passes), tuple(meshes))
-        return Standing(places, directions)
+        standing = Standing(places, directions)
+        return standing.only(self._wished(standing)) if self.fit.link_places or self.fit.keep_free else standing
+
+    def _wished(self, one: Standing) -> np.ndarray:
+        """At which of these places a link stands where it is asked to, and not in what is kept free; rule `place`."""
+        sides = one.places.shapes[0].sides if len(one) else ()
+        if len(sides) < 2:
+            return np.ones(len(one), bool)
+        asked = [span.sector for span in self.fit.link_places if span.link == sides[0].level]
+        kept = []
+        for index, direction in enumerate(one.directions):
+            at = one.at(index)
+            there = all(sector.holds(direction) for sector in asked)
+            for sector in self.fit.keep_free:
+                there &= not sector.holds(direction)
+                there &= not any(sector.near(direction_of(third)) for third in at.thirds)
+            kept.append(there)
+        return np.array(kept, bool)
 
     def _turns(self, shape: ArborShape) -> Iterator[tuple[tuple[float, int], ...]]:
         """For every choice of the third gears' sides, left or right of the arbor: the turn of each from the arbor's

@@ -15,6 +15,7 @@ from solver.search.why.knob import Best, Data, Knob
 from solver.search.why.limit_knobs import limit_knobs
 from solver.search.why.run_knobs import run_knobs
 from solver.search.why.sag_knobs import sag_knobs
+from solver.search.why.wish_knobs import wish_knobs
 
 
 def knobs_of(data: Data, design: Design, best: Best) -> Iterator[Knob]:
@@ -26,6 +27,7 @@ def knobs_of(data: Data, design: Design, best: Best) -> Iterator[Knob]:
     yield from body_knobs(data, file, design)
     yield from drift_knobs(file, design)
     yield from fit_knobs(file, own)
+    yield from wish_knobs(data, file, own)
     yield from sag_knobs(own, best)
     yield from run_knobs(design, best)
     yield from arm_knobs(own, best)

@@ -1,0 +1,71 @@
+"""Whether links stand where the file asks for it, and out of what it keeps free: the rule `place`.
+
+The search counts third gears that are as near to an edge as floats can tell as within; here one that is on an edge is
+only refused where that is sure: in directions whose spots are whole numbers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+from math import atan2, degrees
+
+from solver.check.verdict import Violation
+from solver.design.design import Design
+from solver.design.train import Spot, Train
+
+_UNSURE = 1e-11  # degrees that an arc tangent may be off
+_EIGHTHS = ((1, 0), (1, 1), (0, 1), (-1, 1), (-1, 0), (-1, -1), (0, -1), (1, -1))  # at 0, 45, 90 ... degrees
+
+
+def asked_places(design: Design, train: Train) -> Iterator[Violation]:
+    """The links of a placed train that stand elsewhere, and what stands in a sector that is to be free."""
+    fit, placement = design.fit, train.placement
+    if placement is None:
+        return
+    for span in fit.link_places:
+        if span.link < len(placement.links):
+            direction = placement.links[span.link].direction
+            begin, end = span.sector.begin, span.sector.end
+            if not _between(direction, begin, end):
+                where = _told(begin, end) if begin != end % 360 else f"at {float(begin):g} degrees"
+                yield Violation("place", f"link {span.link}", f"stands at {float(direction):g} degrees, not {where}")
+    for sector in fit.keep_free:
+        told = f"{_told(sector.begin, sector.end)}, which is kept free"
+        for index, place in enumerate(placement.links):
+            if _between(place.direction, sector.begin, sector.end):
+                at = f"{float(place.direction):g} degrees"
+                yield Violation("place", f"link {index}", f"its arbor stands at {at}, {told}")
+            for spot in place.thirds:
+                if _spot_between(spot, sector.begin, sector.end):
+                    at = f"{_angle(spot):.2f} degrees"
+                    yield Violation("place", f"link {index}", f"a third gear stands at {at}, {told}")
+
+
+def _told(begin: Fraction, end: Fraction) -> str:
+    return f"between {float(begin):g} and {float(end):g} degrees"
+
+
+def _between(direction: Fraction, begin: Fraction, end: Fraction) -> bool:
+    """Whether a direction lies on the way counterclockwise from one to another, or on their edge."""
+    way, whole = direction - begin, end - begin
+    while way < 0:
+        way += 360
+    while way >= 360:
+        way -= 360
+    return way <= (whole if whole >= 0 else whole + 360)
+
+
+def _angle(spot: Spot) -> float:
+    found = degrees(atan2(spot[1], spot[0]))
+    return found if found >= 0 else found + 360
+
+
+def _spot_between(spot: Spot, begin: Fraction, end: Fraction) -> bool:
+    """Likewise of a spot."""
+    x, y = spot
+    for eighth, (a, b) in enumerate(_EIGHTHS):
+        if x * b == y * a and x * a + y * b > 0:
+            return _between(Fraction(45 * eighth), begin, end)
+    way, whole = (_angle(spot) - float(begin)) % 360, float((end - begin) % 360)
+    return _UNSURE < way < whole - _UNSURE
