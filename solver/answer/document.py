@@ -90,7 +90,8 @@ class DriveAnswer(AnswerPart):
 
 class SolutionAnswer(AnswerPart):
     """One complete train. drive: null where none is asked for. third_toothing: what its third gears have, where the
-    design leaves that open and it has third gears; else left out."""
+    design leaves that open and it has third gears; else left out. new_gears: how many wheels, pinions and third gears
+    are still to be made, where the design asks for it or says what is made; else left out."""
 
     rank: int
     worst_error_pct: float
@@ -103,12 +104,14 @@ class SolutionAnswer(AnswerPart):
     links: list[LinkAnswer]
     drive: DriveAnswer | None
     third_toothing: Toothing | None = None
+    new_gears: int | None = None
 
     @model_serializer(mode="wrap")
     def _plain(self, handler: SerializerFunctionWrapHandler) -> dict[str, Any]:
         plain: dict[str, Any] = handler(self)
-        if plain.get("third_toothing") is None:
-            plain.pop("third_toothing", None)
+        for name in ("third_toothing", "new_gears"):
+            if plain.get(name) is None:
+                plain.pop(name, None)
         return plain
 
 

@@ -62,6 +62,7 @@ def solution_answer(design: Design, train: Train, verdict: Verdict, rank: int) -
         rings=rings,
         links=links,
         drive=_drive_answer(design, train, verdict),
+        new_gears=verdict.new_gears if design.counts_new else None,
     )
 
 
