@@ -1,4 +1,4 @@
-"""Random designs that say what exists already, the same for the same seed: TOML text, from those of `random_designs`."""
+"""Random designs that say what exists already, the same for the same seed: TOML text, from `random_designs`."""
 
 from __future__ import annotations
 
@@ -15,8 +15,8 @@ SORTS = ("jigs", "gears", "links", "rings")
 
 
 def random_made_design(sort: str, seed: int) -> str | None:
-    """A design with a table [made]: of jigs, gears in the drawer, links that stay, or rings that do; None where the dice
-    hold nothing."""
+    """A design with a table [made]: of jigs, gears in the drawer, links that stay, or rings that do; None where the
+    dice hold nothing."""
     rng = random.Random(f"made {sort} {seed}")
     text, trains = _with_trains(rng)
     design = parse_design(text)

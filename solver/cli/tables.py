@@ -185,6 +185,7 @@ def ranked_table(
         "teeth": True,
         "largest": True,
         f"radius {units}": places,
+        "new gears": any(solution.new_gears is not None for solution in solutions),
         "blank rings": blanks,
         "ring teeth": several and not narrow,
         "wheel/pinion of each link": not narrow,
@@ -203,6 +204,7 @@ def ranked_table(
             "teeth": str(solution.teeth),
             "largest": str(solution.largest),
             f"radius {units}": length_text(solution.envelope_mm, units),
+            "new gears": "" if solution.new_gears is None else str(solution.new_gears),
             "blank rings": " ".join(str(index) for index, ring in enumerate(solution.rings) if ring.blank),
             "ring teeth": " ".join(str(ring.teeth) for ring in solution.rings),
             "wheel/pinion of each link": links_text(solution),
@@ -214,7 +216,7 @@ def ranked_table(
 def front_table(design: Design, answer: Answer) -> Table:
     """The Pareto front: for each point its solution and how many solutions have the same values."""
     assert answer.front is not None and answer.front_ties is not None
-    names = {"error": "error %", "envelope": f"radius {design.units}"}
+    names = {"error": "error %", "envelope": f"radius {design.units}", "new_gears": "new gears"}
     columns = ("rank", *(names.get(key, key) for key in design.front), "solutions alike")
     table = plain_table("", columns)
     for rank, ties in zip(answer.front, answer.front_ties, strict=True):
@@ -222,7 +224,7 @@ def front_table(design: Design, answer: Answer) -> Table:
         values = {
             "error": percent(solution.worst_error_pct),
             "envelope": length_text(solution.envelope_mm, design.units),
-            **{key: str(getattr(solution, key)) for key in ("parts", "jigs", "teeth", "largest")},
+            **{key: str(getattr(solution, key)) for key in ("parts", "jigs", "teeth", "largest", "new_gears")},
         }
         table.add_row(str(rank), *(values[key] for key in design.front), "many" if ties is None else str(ties))
     return table

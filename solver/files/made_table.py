@@ -27,9 +27,9 @@ def made_of(table: MadeTable | None, bodies: Sequence[Body], most_blanks: int, a
         for index, entry in enumerate(table.rings)
         if entry.ring is not None
     )
-    for index, entry in enumerate(table.rings):
-        if entry.ring is None:
-            _loose(f"made.rings[{index}]", entry)
+    for index, loose in enumerate(table.rings):
+        if loose.ring is None:
+            _refuse_nowhere(f"made.rings[{index}]", loose)
     _refuse_twice("made.rings", "ring", [one.ring for one in held])
     _refuse_twice("made.rings", "body", [names[one.body] for one in held if one.body is not None])
     links = tuple(_link(f"made.links[{index}]", entry, count - 1, arbors) for index, entry in enumerate(table.links))
@@ -55,7 +55,7 @@ def _refuse_twice(field: str, what: str, told: Sequence[int | str]) -> None:
             raise single(field, None, f"{what} {one} is listed twice")
 
 
-def _loose(field: str, entry: RingEntry) -> None:
+def _refuse_nowhere(field: str, entry: RingEntry) -> None:
     if entry.body is not None or entry.blank:
         raise single(field, None, "needs ring: its number, from 0 for the innermost; without it a ring stands nowhere")
     if entry.teeth is None:

@@ -113,6 +113,7 @@ SOLUTION_SCHEMA = pa.schema(
         *(_listed(f"ring_roller_{name}", pa.list_(pa.float64()), unit) for name, unit in _PLACE),
         column("drive", _DRIVE),
         column("thirds_toothing", pa.string()),
+        column("new_gears", pa.int32(), "1"),
     ]
 )
 
@@ -147,6 +148,7 @@ def solution_row(answer: Answer, solution: SolutionAnswer) -> dict[str, Any]:
         **{f"ring_roller_{key}": [[getattr(at, key) for at in ring.rollers] for ring in rings] for key, _ in _PLACE},
         "drive": None if solution.drive is None else solution.drive.model_dump(),
         "thirds_toothing": solution.third_toothing,
+        "new_gears": solution.new_gears,
     }
 
 
@@ -202,7 +204,7 @@ def solution_from_row(row: dict[str, Any]) -> SolutionAnswer:
     ]
     plain = ("rank", "worst_error_pct", "parts", "jigs", "teeth", "largest", "envelope_mm")
     drive = None if row["drive"] is None else DriveAnswer.model_validate(row["drive"])
-    figures = {name: row[name] for name in plain}
+    figures = {name: row[name] for name in (*plain, "new_gears")}
     return SolutionAnswer(rings=rings, links=links, drive=drive, third_toothing=row["thirds_toothing"], **figures)
 
 
@@ -322,8 +324,10 @@ def load_run(folder: Path) -> StoredRun:
             damaged.append(name)
     try:
         table = pq.read_table(folder / SOLUTIONS, page_checksum_verification=True)
-        if "thirds_toothing" not in table.column_names:  # a run of an earlier version
-            table = table.append_column(SOLUTION_SCHEMA.field("thirds_toothing"), pa.nulls(len(table), pa.string()))
+        for name in ("thirds_toothing", "new_gears"):
+            if name not in table.column_names:  # a run of an earlier version
+                there = SOLUTION_SCHEMA.field(name)
+                table = table.append_column(there, pa.nulls(len(table), there.type))
         if not table.schema.equals(SOLUTION_SCHEMA):
             raise ValueError("its columns are not those of this version")
         rows = table.to_pylist()

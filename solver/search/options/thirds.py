@@ -91,8 +91,8 @@ def _narrow(rules: ThirdRules) -> bool:
 def _with_few_jigs(rules: ThirdRules, train: Train) -> Iterator[tuple[int, ...]]:
     """Likewise, where it matters which counts have a jig and no more."""
     least = [teeth for link in train.links for teeth in link.thirds]
-    there = {z for link in train.links for z in (link.wheel, link.pinion)} | rules.made.gear_counts
-    in_use = there & set(rules.teeth)
+    with_jigs = {z for link in train.links for z in (link.wheel, link.pinion)} | rules.made.gear_counts
+    in_use = with_jigs & set(rules.teeth)
     sets = _allowed(rules, train) if _narrow(rules) else None
     if sets is not None and not all(sets):
         return

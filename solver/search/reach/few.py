@@ -71,6 +71,8 @@ class _FewWalk:
         self.lattice, self.alive, self.count, self.most, self.beyond = lattice, alive, count, most, beyond
         self.growing, self.rings = lattice.candidates.growing or not rings, rings
         self.there = lattice.design.on_bench.ring_counts if rings else frozenset[int]()
+        # Whether how many rings are to be made is alike for all ways to a node, so that what is dead is so for all.
+        self.alike = not self.there or all(len(choice) == 1 for choice in lattice.rings)
         surely = [self.there.isdisjoint(choice) for choice in lattice.rings]
         self.surely = [sum(surely[:number]) for number in range(len(surely) + 1)]  # of the first rings, to be made
         self.nodes: list[Node] = []  # from the first body to where the walk stands
@@ -94,7 +96,7 @@ class _FewWalk:
             found = True
             yield path
         self.nodes.pop()
-        if not found and self.beyond is None and len(self._dead) < MOST_DEAD:
+        if not found and self.alike and self.beyond is None and len(self._dead) < MOST_DEAD:
             self._dead.add(here)
 
     def _further(

@@ -13,6 +13,7 @@ from solver.search.why.fit_knobs import fit_knobs
 from solver.search.why.gear_knobs import arbor_knobs, body_knobs, ring_knobs
 from solver.search.why.knob import Best, Data, Knob
 from solver.search.why.limit_knobs import limit_knobs
+from solver.search.why.made_knobs import made_knobs
 from solver.search.why.run_knobs import run_knobs
 from solver.search.why.sag_knobs import sag_knobs
 
@@ -29,4 +30,5 @@ def knobs_of(data: Data, design: Design, best: Best) -> Iterator[Knob]:
     yield from sag_knobs(own, best)
     yield from run_knobs(design, best)
     yield from arm_knobs(own, best)
+    yield from made_knobs(own, best)
     yield from limit_knobs(file, own, best)
