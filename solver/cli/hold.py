@@ -24,23 +24,33 @@ _INTERRUPTED = "interrupted: nothing was written"
 _SPAN = re.compile(r"\s*(\d{1,6})\s*(?:-\s*(\d{1,6})\s*)?")
 
 
-def links_of(words: str, count: int) -> list[int]:
-    """The numbers of the links that words like "0-4", "0,2,5" or "all" stand for, ascending. Raises Usage."""
-    have = f"the train has links 0 to {count - 1}" if count > 1 else "the train has link 0 alone"
+def spans_of(words: str) -> list[range] | None:
+    """The links that words like "0-4" or "0,2,5" stand for; None: "all". Raises Usage."""
     if words.strip() == "all":
-        return list(range(count))
-    found: set[int] = set()
+        return None
+    found = []
     for word in words.split(","):
         span = _SPAN.fullmatch(word)
         if span is None:
-            raise Usage(f"--links {shown(words)}: write them like 0-4, 0,2,5 or all; {have}")
+            raise Usage(f"--links {shown(words)}: write them like 0-4, 0,2,5 or all")
         first, last = int(span[1]), int(span[2] or span[1])
         if first > last:
             raise Usage(f"--links {shown(words)}: {first}-{last} runs backwards; write {last}-{first}")
-        if last >= count:
-            raise Usage(f"--links {shown(words)}: there is no link {last if first < count else first}; {have}")
-        found.update(range(first, last + 1))
-    return sorted(found)
+        found.append(range(first, last + 1))
+    return found
+
+
+def links_of(words: str, count: int) -> list[int]:
+    """The numbers of these of a train's links, ascending. Raises Usage."""
+    spans = spans_of(words)
+    if spans is None:
+        return list(range(count))
+    found = sorted({link for span in spans for link in span if link < count})
+    beyond = [max(span[0], count) for span in spans if span[-1] >= count]
+    if beyond:
+        have = f"links 0 to {count - 1}" if count > 1 else "link 0 alone"
+        raise Usage(f"--links {shown(words)}: there is no link {beyond[0]}; the train has {have}")
+    return found
 
 
 def held_design(found: Source, rank: int, words: str) -> str:
@@ -102,7 +112,7 @@ def run_hold(source: Path, chosen: PointChoice, rank: int, links: str, out: Path
     and OSError."""
     if out is not None:
         refuse_output("--out", out, force)
-    links_of(links, 10**6)
+    spans_of(links)
     found = solved(source, chosen, _INTERRUPTED, lambda design: None)
     if not found.solutions:
         return found.code

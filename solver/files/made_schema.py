@@ -23,7 +23,7 @@ class DrawerEntry(Table):
     count: Annotated[StrictInt, Field(ge=1, le=999)] = 1
 
 
-class RingEntry(Table):
+class BuiltRing(Table):
     """A ring that is finished, or one that stands where it is: by its number, its teeth, who rides on it."""
 
     ring: Number | None = None
@@ -32,7 +32,7 @@ class RingEntry(Table):
     blank: StrictBool = False
 
 
-class LinkEntry(Table):
+class BuiltLink(Table):
     """A link that is built and stays, by its number."""
 
     link: Number
@@ -48,5 +48,5 @@ class MadeTable(Table):
     ring_jigs: Stock = ()
     gear_jigs: Stock = ()
     gears: Annotated[list[DrawerEntry], Field(max_length=MOST_TEETH)] = Field(default_factory=list)
-    rings: Annotated[list[RingEntry], Field(max_length=MOST_TEETH)] = Field(default_factory=list)
-    links: Annotated[list[LinkEntry], Field(max_length=MOST_RINGS)] = Field(default_factory=list)
+    rings: Annotated[list[BuiltRing], Field(max_length=MOST_TEETH)] = Field(default_factory=list)
+    links: Annotated[list[BuiltLink], Field(max_length=MOST_RINGS)] = Field(default_factory=list)

@@ -8,7 +8,7 @@ from solver.design.design import Arbors, Body
 from solver.design.errors import single, so_many, suggestion
 from solver.design.links import KIND_BY_NAME
 from solver.design.made import FixedLink, FixedRing, OnBench
-from solver.files.made_schema import LinkEntry, MadeTable, RingEntry
+from solver.files.made_schema import BuiltLink, MadeTable, BuiltRing
 
 
 def made_of(table: MadeTable | None, bodies: Sequence[Body], most_blanks: int, arbors: Arbors) -> OnBench | None:
@@ -55,14 +55,14 @@ def _refuse_twice(field: str, what: str, told: Sequence[int | str]) -> None:
             raise single(field, None, f"{what} {one} is listed twice")
 
 
-def _refuse_nowhere(field: str, entry: RingEntry) -> None:
+def _refuse_nowhere(field: str, entry: BuiltRing) -> None:
     if entry.body is not None or entry.blank:
         raise single(field, None, "needs ring: its number, from 0 for the innermost; without it a ring stands nowhere")
     if entry.teeth is None:
         raise single(field, None, "needs teeth")
 
 
-def _ring(field: str, entry: RingEntry, names: Sequence[str], count: int) -> FixedRing:
+def _ring(field: str, entry: BuiltRing, names: Sequence[str], count: int) -> FixedRing:
     assert entry.ring is not None
     if entry.ring >= count:
         raise single(f"{field}.ring", entry.ring, f"there are at most {count} rings, 0 to {count - 1}")
@@ -79,7 +79,7 @@ def _ring(field: str, entry: RingEntry, names: Sequence[str], count: int) -> Fix
     return FixedRing(entry.ring, entry.teeth, body, entry.blank)
 
 
-def _link(field: str, entry: LinkEntry, count: int, arbors: Arbors) -> FixedLink:
+def _link(field: str, entry: BuiltLink, count: int, arbors: Arbors) -> FixedLink:
     if entry.link >= count:
         raise single(f"{field}.link", entry.link, f"there are at most {so_many(count, 'link')}, 0 to {count - 1}")
     thirds = None if entry.thirds is None else tuple(entry.thirds)

@@ -22,6 +22,7 @@ def knobs_of(data: Data, design: Design, best: Best) -> Iterator[Knob]:
     """Every limit of a file. best: the least (1 + worst error)**2, or least value of another rank key, of data."""
     file = DesignFile.model_validate(data)
     own = toothings(design)[0]  # lengths, thicknesses and weights are asked of gears whose toothing is settled
+    yield from made_knobs(own, best)
     yield from ring_knobs(file, design)
     yield from arbor_knobs(file, design)
     yield from body_knobs(data, file, design)
@@ -30,5 +31,4 @@ def knobs_of(data: Data, design: Design, best: Best) -> Iterator[Knob]:
     yield from sag_knobs(own, best)
     yield from run_knobs(design, best)
     yield from arm_knobs(own, best)
-    yield from made_knobs(own, best)
     yield from limit_knobs(file, own, best)
