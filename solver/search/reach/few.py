@@ -51,7 +51,7 @@ class _Jumps:
 
     def __init__(self, arc: SegmentArc, gears: SegmentGears, room: int) -> None:
         self.arc, self.gears, self.room = arc, gears, room
-        self.cells = set_cells(arc.jumps) if room >= 0 else []
+        self.cells = set_cells(arc.jumps) if room >= gears.count.least else []
         self._sets: dict[int, list[int]] = {}
 
     def sets(self, cells: int) -> list[int]:
@@ -114,12 +114,10 @@ class _FewWalk:
                 if there:
                     value = arc.base + cells
                     spent = 0.0 if self.beyond is None else arc_teeth(self.lattice, node, arc, value)
-                    for some in jumps.sets(cells):
-                        both = self.count.both(gears, some)
-                        if self.count.many(both) <= room:
-                            self.ways.append((arc, value, some))
-                            yield from self.onward(arc.node, there, left - spent, both, rings)
-                            self.ways.pop()
+                    for some, both in self.count.joined(gears, jumps.sets(cells), room):
+                        self.ways.append((arc, value, some))
+                        yield from self.onward(arc.node, there, left - spent, both, rings)
+                        self.ways.pop()
 
     def _onward(self, body: int, node: Node) -> list[_Jumps]:
         """The arcs from a node, with the jumps that each can make."""

@@ -6,7 +6,7 @@ of a tooth count, or the gears themselves.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Protocol
 
 from solver.design.made import OnBench
@@ -16,7 +16,10 @@ from solver.search.reach.sums import Combo, RingState
 
 
 class Count(Protocol):
-    """What is counted of the gears of some links: never less for more links."""
+    """What is counted of the gears of some links: never less for more links. least: how many are to be made for any
+    link at least."""
+
+    least: int
 
     def of(self, option: Option) -> int:
         """What counts of the gears of one link."""
@@ -27,11 +30,15 @@ class Count(Protocol):
     def many(self, some: int) -> int:
         """How many are to be made for them."""
 
+    def joined(self, some: int, others: Iterable[int], most: int) -> list[tuple[int, int]]:
+        """Each of `others` for which, together with `some`, at most so many are to be made, and the two together."""
+
 
 class JigsOfGears:
     """The tooth counts that have no jig yet: bit n for n teeth."""
 
     def __init__(self, made: OnBench) -> None:
+        self.least = 0 if made.gear_counts else 1
         self._open = ~sum(1 << teeth for teeth in made.gear_counts)
 
     def of(self, option: Option) -> int:
@@ -43,6 +50,9 @@ class JigsOfGears:
     def many(self, some: int) -> int:
         return some.bit_count()
 
+    def joined(self, some: int, others: Iterable[int], most: int) -> list[tuple[int, int]]:
+        return [(one, both) for one in others if (both := some | one).bit_count() <= most]
+
 
 class GearsToMake:
     """How many gears there are, and of them of each tooth count of which some are in the drawer: a field each."""
@@ -50,6 +60,7 @@ class GearsToMake:
     FIELD = 10  # bits: a train has fewer gears
 
     def __init__(self, made: OnBench) -> None:
+        self.least = 0 if made.drawer else 2
         self._there = dict(enumerate(sorted(made.drawer.items()), start=1))
         self._fields = {teeth: 1 << self.FIELD * place for place, (teeth, _) in self._there.items()}
         self._known: dict[int, int] = {}
@@ -67,6 +78,9 @@ class GearsToMake:
             taken = sum(min(some >> self.FIELD * place & low, count) for place, (_, count) in self._there.items())
             found = self._known[some] = (some & low) - taken
         return found
+
+    def joined(self, some: int, others: Iterable[int], most: int) -> list[tuple[int, int]]:
+        return [(one, both) for one in others if self.many(both := some + one) <= most]
 
 
 def gears_of(option: Option) -> int:
@@ -99,10 +113,8 @@ class SegmentGears:
         for inner, shift, options in self._last(ring, state, value):
             before = self._sets(ring - 1, inner, value - shift, most)
             for gears in {count.of(option): None for option in options}:
-                for others in before:
-                    both = count.both(gears, others)
-                    if count.many(both) <= most:
-                        found[both] = None
+                for _, both in count.joined(gears, before, most):
+                    found[both] = None
         self._known[(ring, state, value)] = most, list(found)
         return self._known[(ring, state, value)][1]
 
