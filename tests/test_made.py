@@ -8,11 +8,17 @@ from itertools import pairwise
 
 import pytest
 from commands import CONFIGS, run
+from shipped import DISCS, shipped
 
 from solver import load_design, parse_design, solve
 from solver.answer.document import train_of
 from solver.check.judge import judge
+from solver.design.made import OnBench
 from solver.design.train import Link
+from solver.sheets.book.document import Items, Paragraph
+from solver.sheets.book.exists import jigs_there, jigs_to_make, there_already
+from solver.sheets.book.hours import hours_of
+from solver.sheets.gears.inventory import inventory
 
 MOONS = """
 title = "Three moons"
@@ -215,3 +221,24 @@ def test_links_around_a_blank_that_stay_are_not_put_in_order() -> None:
         if worse:
             assert prove(design, worse, None, NoStop()).proofs[-1].outcome is ProofOutcome.REFUTED
         assert all(a.teeth < b.teeth for a, b in pairwise(answer.solutions[0].rings))
+
+
+# -- sheets ------------------------------------------------------------------------------------------------------------
+
+
+def test_the_sheets_leave_out_jigs_that_exist_and_say_so() -> None:
+    design, answer = shipped(DISCS.stem)
+    train = answer.trains(design)[0]
+    made = OnBench((train.rings[0],), (), ((train.links[0].wheel, 1),), (), (), ())
+    bare, stock = inventory(design, train), inventory(dataclasses.replace(design, made=made), train)
+    assert jigs_to_make(bare) == bare.jigs and list(there_already(bare)) == list(jigs_there(bare)) == []
+    left = {f"jig R{train.rings[0]}", f"jig G{train.links[0].wheel}"}
+    assert {jig.name for jig in stock.jigs} - {jig.name for jig in jigs_to_make(stock)} == left
+    (told,) = (block.text for block in jigs_there(stock) if isinstance(block, Paragraph))
+    assert told.startswith("By the file 2 jigs exist already: R")
+    _, items = there_already(stock)
+    gears = sum(2 + len(link.thirds) for link in train.links)
+    assert isinstance(items, Items) and f"1 of {train.links[0].wheel} teeth" in items.items[0]
+    assert f"{gears - 1} are to be made" in items.items[0]
+    counts = {one.what: one.count for one in hours_of(stock, [], 0)}
+    assert counts["set up jigs"] == len(stock.jigs) - 2

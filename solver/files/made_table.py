@@ -8,7 +8,7 @@ from solver.design.design import Arbors, Body
 from solver.design.errors import single, so_many, suggestion
 from solver.design.links import KIND_BY_NAME
 from solver.design.made import FixedLink, FixedRing, OnBench
-from solver.files.made_schema import BuiltLink, MadeTable, BuiltRing
+from solver.files.made_schema import BuiltLink, BuiltRing, MadeTable
 
 
 def made_of(table: MadeTable | None, bodies: Sequence[Body], most_blanks: int, arbors: Arbors) -> OnBench | None:
