@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import brute
 import pytest
 from brute_made import all_trains
@@ -10,6 +12,7 @@ from random_made import SORTS, random_made_design
 from solver import DesignError, parse_design, solve
 from solver.answer.document import ProofOutcome
 from solver.answer.prove import prove
+from solver.search.order import effort
 from solver.search.order.search import search
 from solver.search.stop import NoStop
 
@@ -66,3 +69,17 @@ def test_answers_are_judged_and_proven_a_second_time(sort, block):
         answer = solve(design)
         proofs = prove(design, answer.solutions, answer.front, NoStop()).proofs
         assert {one.outcome for one in proofs} == {ProofOutcome.CONFIRMED}, told
+
+
+@pytest.mark.parametrize(("sort", "block"), cases(0))
+def test_crowds_are_ordered_key_by_key(sort, block, monkeypatch):
+    """With lists allowed to hold no more than what is asked for, nearly every tie becomes a crowd, and CP-SAT's."""
+    for name in ("LIST_LIMIT", "MODEL_LIMIT", "LIST_PER_KEPT"):
+        monkeypatch.setattr(effort, name, 1)
+    for told, design in designs(sort, block):
+        result = search(replace(design, front=()))
+        if result.complete:
+            best = brute.ranked(design, all_trains(design))[: design.keep]
+            assert [(one.key, teeth(one.train)) for one in result.found] == [(key, teeth(one)) for key, one in best], (
+                told
+            )
