@@ -92,6 +92,8 @@ class SolutionAnswer(AnswerPart):
     """One complete train. drive: null where none is asked for. third_toothing: what its third gears have, where the
     design leaves that open and it has third gears; else left out. arranged: whether it is proven that its places are
     those that `fit.arrange` prefers, or open, as so many steps did not settle it; left out where that is "first".
+    new_gears: how many wheels, pinions and third gears are still to be made, where the design asks for it or says what
+    is made; else left out.
 
     orders: in how many orders of the links between each two bodies it can be built, each as good by every rank key but
     the envelope and what third gears decide; 1 where each order is a solution of its own, null for 2**63 or more.
@@ -113,11 +115,12 @@ class SolutionAnswer(AnswerPart):
     drive: DriveAnswer | None
     third_toothing: Toothing | None = None
     arranged: Literal["proven", "open"] | None = None
+    new_gears: int | None = None
 
     @model_serializer(mode="wrap")
     def _plain(self, handler: SerializerFunctionWrapHandler) -> dict[str, Any]:
         plain: dict[str, Any] = handler(self)
-        for name in ("third_toothing", "arranged"):
+        for name in ("third_toothing", "arranged", "new_gears"):
             if plain.get(name) is None:
                 plain.pop(name, None)
         return plain

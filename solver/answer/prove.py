@@ -32,6 +32,8 @@ from solver.search.stop import SearchStopped, StopRule, awake
 METHOD = "CP-SAT, the rules alone"
 COUNTED = COUPLED_KEYS | {"largest", "envelope"}  # keys for which CP-SAT's presolve is worth its time
 
+_NAMED = {"largest": "teeth on its largest gear", "new_gears": "gears to be made"}
+
 Value = Fraction | int
 
 
@@ -113,7 +115,7 @@ def _told(design: Design, key: str, value: Value) -> str:
         return f"{error_above(Fraction(value), 100):.6g} % error"
     if key == "envelope":
         return f"{envelope_mm(design.rings.pitch, Reaches(design).most, int(value)):.10g} mm to its edge"
-    return f"{value} {'teeth on its largest gear' if key == 'largest' else key}"
+    return f"{value} {_NAMED.get(key, key)}"
 
 
 def prove(

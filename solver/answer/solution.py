@@ -67,6 +67,7 @@ def solution_answer(
         rings=rings,
         links=links,
         drive=_drive_answer(design, train, verdict),
+        new_gears=verdict.new_gears if design.counts_new else None,
     )
 
 

@@ -16,7 +16,19 @@ from solver.words.spreadsheet import csv_lines
 
 Row = dict[str, Any]
 RANKING_SCHEMA = "ringwright.ranking/1"
-_PLAIN = ("run", "title", "status", "rank", "worst_error_pct", "parts", "jigs", "teeth", "largest", "envelope_mm")
+_PLAIN = (
+    "run",
+    "title",
+    "status",
+    "rank",
+    "worst_error_pct",
+    "parts",
+    "jigs",
+    "teeth",
+    "largest",
+    "envelope_mm",
+    "new_gears",
+)
 _ORDERS = ("orders", "orders_settled")
 _LINKS = ("link_kind", "link_wheel", "link_pinion", "link_thirds")
 # The columns of a stored solution that stand in its line of CSV.

@@ -35,6 +35,7 @@ COLUMN = {
     "teeth": "teeth",
     "largest": "largest",
     "envelope": "envelope_mm",
+    "new_gears": "new_gears",
 }
 _DECIDING = ["rank", "title", *COLUMN.values()]
 

@@ -13,6 +13,7 @@ from math import ceil
 
 from solver.check.arm import arm_checks
 from solver.check.asked_places import asked_places
+from solver.check.bench import gears_to_make, jigs_to_make, moved
 from solver.check.deviation import against_the_best, against_the_first, deviation, root_of
 from solver.check.exact_pi import PI_HIGH, PI_LOW
 from solver.check.eye import eye_checks
@@ -46,18 +47,20 @@ def judge(design: Design, train: Train) -> Verdict:
         square,
         worst,
         parts,
-        len(set(train.rings)) + len(set(gears)),
+        jigs_to_make(design, train.rings, gears),
         sum(train.rings) + sum(gears),
         max(gears),
         None if reach is None else _envelope_mm(design, train, reach),
         rings,
         links,
+        new_gears=gears_to_make(design, gears),
     )
     placed, drive = _placed(design, train, ratios, reverse)
     verdict = replace(verdict, drive=drive)
     found = [
         *_teeth(design, train),
         *_steps(design, train),
+        *moved(design, train),
         *misfits,
         *placed,
         *levels(design, train),
@@ -373,6 +376,8 @@ def _limits(design: Design, verdict: Verdict) -> Iterator[Violation]:
         limit, value = getattr(limits, f"max_{key}"), getattr(verdict, key)
         if limit is not None and value > limit:
             yield Violation(f"max_{key}", "train", f"{value}; at most {limit}")
+    if design.max_new_gears is not None and verdict.new_gears > design.max_new_gears:
+        yield Violation("max_new_gears", "train", f"{verdict.new_gears}; at most {design.max_new_gears}")
     reach = verdict.envelope_mm  # rounded up to the micrometre: the safe side
     if (
         limits.max_envelope is not None

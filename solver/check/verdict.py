@@ -57,7 +57,8 @@ class DriveFigures:
 
 @dataclass(frozen=True)
 class Verdict:
-    """What the judge found. error_square: (1 + worst error)**2, exact; worst_error a fraction."""
+    """What the judge found. error_square: (1 + worst error)**2, exact; worst_error a fraction;
+    new_gears: to be made, none of which is in the drawer."""
 
     violations: tuple[Violation, ...]
     error_square: Fraction | None
@@ -70,6 +71,7 @@ class Verdict:
     rings: tuple[RingFigures, ...]
     links: tuple[LinkFigures, ...]
     drive: DriveFigures | None = None
+    new_gears: int = 0
 
     @property
     def sound(self) -> bool:

@@ -112,6 +112,34 @@ def design(
     raise typer.Exit(run_design(run, PointChoice(point or (), best), out, force))
 
 
+@app.command(
+    epilog="Examples: ringwright hold runs/results/RUN --links 0-4 > next.toml   "
+    "ringwright hold runs/results/SWEEP --best 3 --links all --out next.toml"
+)
+def hold(
+    source: SourceArgument,
+    links: Annotated[
+        str, typer.Option(metavar="LINKS", help="Which links stay, like 0-4, 0,2,5 or all.", show_default=False)
+    ],
+    rank: Annotated[int, typer.Option(min=1, help="Which solution.")] = 1,
+    point: PointOption = None,
+    best: BestOption = None,
+    out: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Where to write; without it, to standard output.")
+    ] = None,
+    force: ForceOption = False,
+) -> None:
+    """Keep part of a solution, and leave the rest of its design open.
+
+    Gives the design file with these links in its table [made], the rings beside them, and who rides there; what is kept
+    costs no jig and no new gear. Solved, it gives the best of all that has that part. A design file is solved first.
+    """
+    from solver.cli.hold import run_hold
+    from solver.cli.source import PointChoice
+
+    raise typer.Exit(run_hold(source, PointChoice(point or (), best), rank, links, out, force))
+
+
 @app.command(epilog="Example: ringwright bodies trappist-1")
 def bodies(
     name: Annotated[str | None, typer.Argument(metavar="[SET]", help="Show this set's periods.")] = None,

@@ -93,6 +93,14 @@ def reason_text(termination: Termination) -> str:
     return REASONS[termination]
 
 
+def _staying(design: Design) -> list[str]:
+    """What [made] holds where it is."""
+    made = design.on_bench
+    links = [f"link {one.link} stays {one.wheel}/{one.pinion}" for one in made.links]
+    rings = [one.ring for one in made.held]
+    return [*links, *([f"made.rings holds ring {', '.join(map(str, rings))}"] if rings else [])]
+
+
 def limits_text(design: Design) -> str:
     """The limits in force, for a maker who has to choose what to loosen."""
     arbors, limits, rings = design.arbors, design.limits, design.rings
@@ -110,6 +118,9 @@ def limits_text(design: Design) -> str:
     for key in ("parts", "jigs", "teeth", "largest"):
         limit = getattr(limits, f"max_{key}")
         words += [f"search.max_{key} {limit}"] if limit is not None else []
+    if design.max_new_gears is not None:
+        words.append(f"search.max_new_gears {design.max_new_gears}")
+    words += _staying(design)
     if limits.max_envelope is not None:
         unit = mm_in(design.units)
         words.append(f"search.max_envelope {float(limits.max_envelope / unit):g} {design.units}")

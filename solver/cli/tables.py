@@ -186,6 +186,7 @@ def ranked_table(
         "largest": True,
         f"radius {units}": places,
         "orders": bool(orders_told(solutions)),
+        "new gears": any(solution.new_gears is not None for solution in solutions),
         "blank rings": blanks,
         "ring teeth": several and not narrow,
         "wheel/pinion of each link": not narrow,
@@ -205,6 +206,7 @@ def ranked_table(
             "largest": str(solution.largest),
             f"radius {units}": length_text(solution.envelope_mm, units),
             "orders": orders_text(solution.orders, solution.orders_settled),
+            "new gears": "" if solution.new_gears is None else str(solution.new_gears),
             "blank rings": " ".join(str(index) for index, ring in enumerate(solution.rings) if ring.blank),
             "ring teeth": " ".join(str(ring.teeth) for ring in solution.rings),
             "wheel/pinion of each link": links_text(solution),
@@ -216,7 +218,7 @@ def ranked_table(
 def front_table(design: Design, answer: Answer) -> Table:
     """The Pareto front: for each point its solution and how many solutions have the same values."""
     assert answer.front is not None and answer.front_ties is not None
-    names = {"error": "error %", "envelope": f"radius {design.units}"}
+    names = {"error": "error %", "envelope": f"radius {design.units}", "new_gears": "new gears"}
     columns = ("rank", *(names.get(key, key) for key in design.front), "solutions alike")
     table = plain_table("", columns)
     for rank, ties in zip(answer.front, answer.front_ties, strict=True):
@@ -224,7 +226,7 @@ def front_table(design: Design, answer: Answer) -> Table:
         values = {
             "error": percent(solution.worst_error_pct),
             "envelope": length_text(solution.envelope_mm, design.units),
-            **{key: str(getattr(solution, key)) for key in ("parts", "jigs", "teeth", "largest")},
+            **{key: str(getattr(solution, key)) for key in ("parts", "jigs", "teeth", "largest", "new_gears")},
         }
         table.add_row(str(rank), *(values[key] for key in design.front), "many" if ties is None else str(ties))
     return table

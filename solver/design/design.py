@@ -17,6 +17,7 @@ from solver.design.geometry import Pitch
 from solver.design.hang import Hang, Start
 from solver.design.hardware import Bench, Hardware
 from solver.design.loads import ModelLoads
+from solver.design.made import NOTHING, OnBench
 from solver.design.once import Calls, each_time
 from solver.design.supports import Supports
 from solver.design.wishes import Arrange, LinkSpan, Sector
@@ -60,6 +61,7 @@ class Family:
     rings: tuple[tuple[int, ...], ...]
     counts: tuple[int, ...]
     bodies: int
+    made: OnBench = NOTHING
 
     def structures(self) -> Iterator[Structure]:
         """Every structure, by ring count and then in lexicographic order of the bodies' rings.
@@ -69,11 +71,38 @@ class Family:
         """
         for count in self.counts:
             for middle in combinations(range(1, count - 1), self.bodies - 2):
-                yield Structure(self.rings[:count], (0, *middle, count - 1))
+                seats = (0, *middle, count - 1)
+                if not self.made.held or self._seated(seats):
+                    yield Structure(self.rings[:count], seats)
 
     def structure_count(self) -> int:
         """How many structures there are, without building them."""
-        return sum(comb(count - 2, self.bodies - 2) for count in self.counts)
+        if not self.made.held:
+            return sum(comb(count - 2, self.bodies - 2) for count in self.counts)
+        return sum(map(self._seatings, self.counts))
+
+    def seats(self) -> tuple[tuple[int, ...], ...]:
+        """The rings that each body may ride on."""
+        blanks, last = self.counts[-1] - self.bodies, self.bodies - 1
+        found = (
+            (0,),
+            *(tuple(range(body, body + blanks + 1)) for body in range(1, last)),
+            tuple(count - 1 for count in self.counts),
+        )
+        return tuple(self.made.seats_of(body, seats) for body, seats in enumerate(found))
+
+    def _seated(self, seats: tuple[int, ...]) -> bool:
+        return all(self.made.seats_of(body, (ring,)) for body, ring in enumerate(seats))
+
+    def _seatings(self, count: int) -> int:
+        """In how many ways the bodies may ride on so many rings."""
+        ways = [0] * count
+        for body in range(self.bodies):
+            first, last = body == 0, body == self.bodies - 1
+            among = (0,) if first else (count - 1,) if last else range(1, count - 1)
+            here = self.made.seats_of(body, among)
+            ways = [(1 if first else sum(ways[:ring])) if ring in here else 0 for ring in range(count)]
+        return ways[count - 1]
 
 
 @dataclass(frozen=True)
@@ -234,7 +263,8 @@ class Design:
     the file weighs; None where it weighs none. hang: how the model hangs for the sky, None where the file is silent;
     unit: of the periods, where the file says it; starts: where own bodies stood, None where it says of none. set_name:
     the body set, None without one; it says where its bodies stand and decides nothing else. distinct: which solutions
-    are told apart: all of different "gears", or those that differ in the "order" of their links too.
+    are told apart: all of different "gears", or those that differ in the "order" of their links too. made: what exists
+    already, None where the file is silent; max_new_gears: a limit, as those of `limits`, which every file has.
     """
 
     title: str
@@ -265,11 +295,24 @@ class Design:
     starts: tuple[Start, ...] | None = None
     set_name: str | None = None
     distinct: str = "gears"
+    made: OnBench | None = None
+    max_new_gears: int | None = None
 
     @property
     def gathers_orders(self) -> bool:
         """Whether solutions that differ in the order of their links alone are one, and there can be such."""
         return self.distinct == "gears" and any(self.rings.blanks)
+
+    @property
+    def on_bench(self) -> OnBench:
+        """What exists already."""
+        return self.made or NOTHING
+
+    @property
+    def counts_new(self) -> bool:
+        """Whether it is told how many gears are still to be made."""
+        asked = "new_gears" in (*self.rank, *self.front)
+        return self.made is not None or self.max_new_gears is not None or asked
 
     @property
     def sky(self) -> Hang:
@@ -336,17 +379,31 @@ class Design:
 
         Numbers of rings whose levels are deeper than the frame are left out; there may be none left.
         """
-        bodies = len(self.bodies)
-        counts = tuple(bodies + blanks for blanks in self.rings.blanks if bodies + blanks <= self.most_levels())
+        bodies, made = len(self.bodies), self.on_bench
+        counts = self._counts()
         if not counts:
             return ()
         if self.rings.teeth is not None:
-            return (Family(self.rings.teeth, counts, bodies),)
-        return tuple(
-            Family(tuple((inner + i * step,) for i in range(counts[-1])), counts, bodies)
-            for inner in self.rings.inner_teeth
-            for step in self.rings.tooth_step
-        )
+            every = [self.rings.teeth[: counts[-1]]]
+        else:
+            every = [
+                tuple((inner + i * step,) for i in range(counts[-1]))
+                for inner in self.rings.inner_teeth
+                for step in self.rings.tooth_step
+            ]
+        if not made.held:
+            return tuple(Family(rings, counts, bodies) for rings in every)
+        held = (made.ring_teeth(rings) for rings in every)
+        return tuple(Family(rings, counts, bodies, made) for rings in held if all(rings))
+
+    def _counts(self) -> tuple[int, ...]:
+        """The numbers of rings that there may be."""
+        bodies, made = len(self.bodies), self.on_bench
+        counts = (bodies + blanks for blanks in self.rings.blanks)
+        found = tuple(count for count in counts if made.least_rings <= count <= self.most_levels())
+        if made.held:
+            found = tuple(count for count in found if Family((), (count,), bodies, made).structure_count())
+        return found
 
     def most_levels(self) -> int:
         """How many levels the depth of the frame has room for."""
@@ -362,6 +419,8 @@ class Design:
     def structure_count(self) -> int:
         """How many structures there are, without building them."""
         bodies, rings = len(self.bodies), self.rings
+        if self.made is not None:
+            return sum(family.structure_count() for family in self.families())
         families = 1 if rings.teeth is not None else len(rings.inner_teeth) * len(rings.tooth_step)
         most = self.most_levels()
         return families * sum(comb(bodies + n - 2, bodies - 2) for n in rings.blanks if bodies + n <= most)
@@ -389,6 +448,6 @@ class Design:
 
 
 # Of the hash where the file has them.
-_TABLES = ("loads", "hardware", "bench", "supports", "weights", "hang", "unit", "starts")
+_TABLES = ("loads", "hardware", "bench", "supports", "weights", "hang", "unit", "starts", "made", "max_new_gears")
 _WIRED = tuple(sorted({f.name for f in fields(Design)} - {"prove", "wired", "set_name", "distinct", *_TABLES}))
 _ANSWERED = tuple(name for name in _WIRED if name not in ("wire", "unevenness"))

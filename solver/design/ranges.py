@@ -10,4 +10,4 @@ LEAST_ROLLERS, MOST_ROLLERS = 3, 24
 MOST_STOCK = 20
 MOST_COUNT = 1_000_000  # of parts, jigs, teeth or millimetres, as a limit
 
-RANK_KEYS = ("error", "parts", "jigs", "teeth", "largest", "envelope")
+RANK_KEYS = ("error", "parts", "jigs", "teeth", "largest", "envelope", "new_gears")

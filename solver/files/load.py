@@ -28,6 +28,7 @@ from solver.files.body_weights import weights_of
 from solver.files.complaints import from_pydantic
 from solver.files.hardware_table import bench_of, hardware_of, refuse_misfits
 from solver.files.loads_table import loads_of
+from solver.files.made_table import made_of
 from solver.files.schema import DesignFile, WireTable
 from solver.files.sky_table import hang_of, starts_of, unit_of
 from solver.files.supports_table import supports_of
@@ -127,6 +128,8 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
         once(starts_of, file.bodies),
         file.bodies.set_name,
         search.distinct,
+        once(made_of, file.made, bodies, rings.blanks[-1], once(arbors_of, file.arbors)),
+        search.max_new_gears,
     )
     refuse_misfits(design)
     _refuse_idle_limits(file, design)

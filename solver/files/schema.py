@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 from pydantic import ConfigDict, Field, StrictBool, StrictInt, StrictStr
 
 from solver.design.ranges import (
+    MOST_COUNT,
     MOST_RINGS,
 )
 from solver.files.fields import (
@@ -53,6 +54,7 @@ from solver.files.load_fields import (
     Torque,
     or_boolean,
 )
+from solver.files.made_schema import MadeTable
 from solver.files.sky_fields import Degrees, Epoch, HangDegrees
 from solver.files.table import Table
 from solver.files.wish_fields import LinkPlaceTable, Sectors
@@ -191,6 +193,7 @@ class SearchTable(Table):
     max_teeth: Count | None = None
     max_largest: Count | None = None
     max_envelope: Length | None = None
+    max_new_gears: Annotated[StrictInt, Field(ge=0, le=MOST_COUNT)] | None = None
     keep: Annotated[StrictInt, Field(ge=1, le=1000)] = 10
     time_limit_s: Seconds = 60.0
     seed: Annotated[StrictInt, Field(ge=0, le=2**31 - 1)] = 1
@@ -274,3 +277,4 @@ class DesignFile(Table):
     bench: BenchTable | None = None
     supports: SupportsTable | None = None
     sky: SkyTable | None = None
+    made: MadeTable | None = None

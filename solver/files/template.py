@@ -101,16 +101,22 @@ form = "saw" ~ teeth of wire, with pin gears; "curved": more even; of plate: "cy
 # sag = {sag} ~ the most that a post, an arm or a ring may bend; a quarter of the addendum unless told
 
 [search]
-rank = ["error", "parts"] ~ what decides, in this order: error, parts, jigs, teeth, largest, envelope
+rank = ["error", "parts"] ~ what decides, in this order: error, parts, jigs, teeth, largest, envelope, new_gears
 # front = ["error", "jigs"] ~ also every best compromise between two or three of these
 max_error_pct = {error} ~ no body may be further off
 # max_drift = {{degrees = 5, years = 2}} ~ no body farther off after so many years, each counted by its period
-# max_parts = 60 ~ likewise max_jigs, max_teeth, max_largest, max_envelope; no limit unless given
+# max_parts = 60 ~ likewise max_jigs, max_teeth, max_largest, max_envelope, max_new_gears; no limit unless given
 keep = {keep} ~ how many different solutions to return
 distinct = "gears" ~ the same links in another order around blank rings are one solution; "order": each its own
 time_limit_s = {seconds}
 seed = 1
 # prove = true ~ have all that is proven proven a second time, by a solver that knows the rules alone
+
+# [made] ~ what exists already: costs no jig, and what has a number stays where it is
+# ring_jigs = [24, 30] ~ tooth counts that have a jig; likewise gear_jigs
+# gears = [{{teeth = 12, count = 3}}] ~ in the drawer; the rank key new_gears counts those that are not
+# rings = [{{teeth = 42}}, {{ring = 0, teeth = 30}}] ~ finished; the second one is ring 0, and stays so
+# links = [{{link = 3, wheel = 12, pinion = 8}}] ~ stays; ringwright hold writes these from a solution
 
 # [hardware] ~ what is bought: for the sheets alone; the smallest ball bearing that has room, unless told
 # bearing = "plain" ~ none; or a name such as "MR84ZZ", or {{bore = , outside = , width = }}

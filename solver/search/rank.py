@@ -7,16 +7,18 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from solver.design.links import KIND_BY_NAME, KINDS
+from solver.design.made import NOTHING, OnBench
 from solver.design.train import Link, Train
 
 TAIL = ("error", "jigs", "envelope")
-COUPLED_KEYS = frozenset({"jigs", "teeth"})  # of which one link says nothing without the others
+COUPLED_KEYS = frozenset({"jigs", "teeth", "new_gears"})  # of which one link says nothing without the others
 _KIND_ORDER = {kind.name: index for index, kind in enumerate(KINDS)}
 
 
 @dataclass(frozen=True)
 class Figures:
-    """What counts of one train. error_square is (1 + worst error)**2; envelope_teeth is 0 without places."""
+    """What counts of one train. error_square is (1 + worst error)**2; envelope_teeth is 0 without places; new_gears
+    is 0 where it is not asked for."""
 
     error_square: Fraction
     parts: int
@@ -24,6 +26,7 @@ class Figures:
     teeth: int
     largest: int
     envelope_teeth: int
+    new_gears: int = 0
 
     def value(self, key: str) -> Fraction | int:
         """The figure that a rank key compares."""
@@ -55,12 +58,18 @@ def sort_tail(train: Train) -> tuple[object, ...]:
     )
 
 
-def counts(train: Train) -> tuple[int, int, int, int]:
-    """parts, jigs, teeth and largest of a train, as the design's table of what counts defines them."""
+def counts(train: Train, made: OnBench = NOTHING) -> tuple[int, int, int, int]:
+    """parts, jigs, teeth and largest of a train, as the design's table of what counts defines them. made: what exists
+    already."""
     gears = [teeth for link in train.links for teeth in (link.wheel, link.pinion, *link.thirds)]
     parts = len(train.rings) + sum(KIND_BY_NAME[link.kind].parts for link in train.links)
-    jigs = len(set(train.rings)) + len(set(gears))
+    jigs = made.new_jigs(train.rings, gears)
     return parts, jigs, sum(train.rings) + sum(gears), max(gears)
+
+
+def new_gears(train: Train, made: OnBench) -> int:
+    """How many wheels, pinions and third gears of a train are still to be made."""
+    return made.new_gears(teeth for link in train.links for teeth in (link.wheel, link.pinion, *link.thirds))
 
 
 def side_reach(ring: int, gear: int, thirds: int, third: int, gap: int) -> tuple[int, int]:

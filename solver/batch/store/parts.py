@@ -28,7 +28,7 @@ POINTS, REPORT = "points.parquet", "report.parquet"
 GROUP_ROWS = 4096
 # So many points are put in order at a time, so that memory does not grow with the sweep.
 CHUNK_POINTS = 64
-KEYS = ("worst_error_pct", "parts", "jigs", "teeth", "largest", "envelope_mm")
+KEYS = ("worst_error_pct", "parts", "jigs", "teeth", "largest", "envelope_mm", "new_gears")
 
 PART_SCHEMA = pa.schema([column("point_id", pa.string(), nullable=False), *SOLUTION_SCHEMA])
 POINT_SCHEMA = pa.schema(
@@ -54,6 +54,7 @@ POINT_SCHEMA = pa.schema(
         *(column(f"best_{key}", pa.int32(), "1") for key in KEYS[1:5]),
         column("best_envelope_mm", pa.float64(), "mm"),
         column("proofs", pa.string()),
+        column("best_new_gears", pa.int32(), "1"),
     ]
 )
 REPORT_SCHEMA = pa.schema(
@@ -165,13 +166,14 @@ def read_parquet(path: Path, schema: pa.Schema, columns: list[str] | None = None
 
 
 def _readable(schema: pa.Schema) -> Iterator[pa.Schema]:
-    """The schema, and as it was before orders of links were counted, before there were second proofs, and while bounds
-    of the first rank key were whole numbers."""
-    if "orders" in schema.names:
-        yield schema
-        schema = pa.schema([field for field in schema if field.name not in ("orders", "orders_settled")])
-    proofs, index = schema.get_field_index("proofs"), schema.get_field_index("least_first_key")
-    for one in (schema, schema.remove(proofs)) if proofs >= 0 else (schema,):
+    """The schema, and as it was before gears to be made were counted, before orders of links were, before there were
+    second proofs, and while bounds of the first rank key were whole numbers."""
+    index = schema.get_field_index("least_first_key")
+    every = [schema]
+    for names in (("new_gears",), ("best_new_gears",), ("orders", "orders_settled"), ("proofs",)):
+        if names[0] in schema.names:
+            every.append(pa.schema([field for field in every[-1] if field.name not in names]))
+    for one in every:
         yield one
         if index >= 0:
             yield one.set(index, one.field(index).with_type(pa.int64()))

@@ -115,11 +115,13 @@ SOLUTION_SCHEMA = pa.schema(
         column("thirds_toothing", pa.string()),
         column("orders", pa.int64(), "1"),
         column("orders_settled", pa.bool_()),
+        column("new_gears", pa.int32(), "1"),
     ]
 )
 
 
-ADDED = ("thirds_toothing", "orders", "orders_settled")  # columns that runs of earlier versions do not have
+# Columns that runs of earlier versions do not have.
+ADDED = ("thirds_toothing", "orders", "orders_settled", "new_gears")
 
 
 def solution_row(answer: Answer, solution: SolutionAnswer) -> dict[str, Any]:
@@ -154,6 +156,7 @@ def solution_row(answer: Answer, solution: SolutionAnswer) -> dict[str, Any]:
         "thirds_toothing": solution.third_toothing,
         "orders": solution.orders,
         "orders_settled": solution.orders_settled,
+        "new_gears": solution.new_gears,
     }
 
 
@@ -209,7 +212,7 @@ def solution_from_row(row: dict[str, Any]) -> SolutionAnswer:
     ]
     plain = ("rank", "worst_error_pct", "parts", "jigs", "teeth", "largest", "envelope_mm")
     drive = None if row["drive"] is None else DriveAnswer.model_validate(row["drive"])
-    figures = {name: row[name] for name in plain}
+    figures = {name: row[name] for name in (*plain, "new_gears")}
     if row["orders_settled"] is not None:  # else a run of an earlier version
         figures |= {name: row[name] for name in ("orders", "orders_settled")}
     return SolutionAnswer(rings=rings, links=links, drive=drive, third_toothing=row["thirds_toothing"], **figures)

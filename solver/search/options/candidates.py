@@ -13,6 +13,7 @@ import numpy as np
 
 from solver.design.design import Design
 from solver.design.links import KINDS, LinkKind
+from solver.design.made import FixedLink
 from solver.design.ranges import MOST_TEETH
 from solver.design.train import Link
 from solver.search.levels import least_step, levels_of
@@ -85,10 +86,36 @@ class Candidates:
         self._found: dict[tuple[int, ...], tuple[Candidate, ...]] = {}
         self._tables: dict[tuple[int, ...], np.ndarray] = {}
         self._thirds: dict[tuple[int, ...], dict[Option, tuple[int, ...]]] = {}
+        self._standing: dict[tuple[tuple[int, ...], FixedLink], tuple[Candidate, ...]] = {}
 
     def third_rules(self, caps: Caps) -> ThirdRules:
         """What the third gears of a train of these candidates must keep under caps."""
-        return ThirdRules(self.third_teeth, self.gap, self.reverted, caps, self.runs)
+        made = self.design.on_bench
+        counted = self.design.counts_new
+        return ThirdRules(self.third_teeth, self.gap, self.reverted, caps, self.runs, made, counted)
+
+    def standing(self, inner: int, outer: int, link: FixedLink) -> tuple[Candidate, ...]:
+        """The candidate that is a link which stays, or none where it cannot stand between these rings."""
+        key = self.key(inner, outer)
+        if (key, link) not in self._standing:
+            self._standing[key, link] = tuple(
+                one for one in self.between(inner, outer) if self.is_link(inner, outer, one, link)
+            )
+        return self._standing[key, link]
+
+    def is_link(self, inner: int, outer: int, one: Candidate, link: FixedLink) -> bool:
+        """Whether a candidate between two rings can be a link that stays."""
+        kind = KINDS[one.kind]
+        if (kind.name, one.wheel, one.pinion) != (link.kind, link.wheel, link.pinion):
+            return False
+        if link.thirds is None:
+            return True
+        sides = [(inner, one.wheel)] * kind.wheel_thirds + [(outer, one.pinion)] * kind.pinion_thirds
+        return all(
+            third >= least
+            and third in (self.third_teeth if self.runs is None else self.runs.thirds(self.third_teeth, *side))
+            for third, least, side in zip(link.thirds, one.thirds, sides, strict=True)
+        )
 
     def smallest_plain(self, inner: int, outer: int) -> Link | None:
         """The plain link with the smallest gears; wheel and pinion grow together."""

@@ -13,6 +13,7 @@ def caps_of(design: Design) -> Caps:
     """The greatest parts, jigs, teeth, largest gear and envelope [teeth] that the design's limits allow."""
     limits = design.limits
     caps = {key: getattr(limits, f"max_{key}") for key in ("parts", "jigs", "teeth", "largest")}
+    caps["new_gears"] = design.max_new_gears
     if limits.max_envelope is not None:
         caps["envelope"] = envelope_limit_teeth(design.rings.pitch, Reaches(design).most, limits.max_envelope)
     return {key: most for key, most in caps.items() if most is not None}

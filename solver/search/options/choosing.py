@@ -168,7 +168,9 @@ class Chooser:
         """The links of a train, with every choice of third gears of these tooth counts and radius, then the drive."""
         stack, blame = self.fitter.stack(train), self.fitter.blame
         things = [
-            blame.thing(stack, tuple(link_shape(level, *rings, *one) for one in self._choices(teeth, *rings, link)))
+            blame.thing(
+                stack, tuple(link_shape(level, *rings, *one) for one in self._choices(teeth, level, *rings, link))
+            )
             for level, (rings, link) in enumerate(zip(pairwise(train.rings), train.links, strict=True))
         ]
         motors = motors_within(self.design, train, self.gap, self.most)
@@ -211,14 +213,19 @@ class Chooser:
                 return replace(attempt.figures, envelope_teeth=reach), replace(train, placement=placement)
         return None
 
-    def _choices(self, teeth: tuple[int, ...], inner: int, outer: int, link: Link) -> tuple[tuple[Link, int], ...]:
+    def _choices(
+        self, teeth: tuple[int, ...], level: int, inner: int, outer: int, link: Link
+    ) -> tuple[tuple[Link, int], ...]:
         """Every choice of third gears, of these tooth counts, and arbor radius with which the frame has room for a
         link's arbor."""
-        key = (teeth, inner, outer, link.kind, link.wheel, link.pinion)
+        stays = self.design.on_bench.by_link.get(level)
+        held = None if stays is None else stays.thirds
+        key = (teeth, inner, outer, link.kind, link.wheel, link.pinion, held)
         if key not in self._standing:
             self._standing[key] = tuple(
                 (same, radius)
                 for thirds in product(*self._thirds(teeth, inner, outer, link))
+                if held in (None, thirds)
                 for same in (replace(link, thirds=thirds),)
                 for radius in arbor_radii(inner, outer, same, self.gap)
                 if self.fitter.placer.arbor_fits(link_shape(0, inner, outer, same, radius))
@@ -275,7 +282,7 @@ class Chooser:
         choices = [
             [
                 one
-                for one in self._choices(rules.teeth, *rings, link)
+                for one in self._choices(rules.teeth, level, *rings, link)
                 if some is None or link_shape(level, *rings, *one) in some
             ]
             for level, (rings, link, some) in enumerate(zip(pairwise(train.rings), train.links, standing, strict=True))

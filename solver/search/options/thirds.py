@@ -13,12 +13,13 @@ from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import combinations, pairwise
+from itertools import combinations, pairwise, product
 
 from solver.design.links import KIND_BY_NAME
+from solver.design.made import NOTHING, OnBench
 from solver.design.train import Train
 from solver.search.options.caps import Caps
-from solver.search.rank import Figures, counts, envelope_teeth, sort_key
+from solver.search.rank import Figures, counts, envelope_teeth, new_gears, sort_key
 from solver.search.runs import RunningPairs
 
 MOST_NEW = 10  # new counts of which every set is tried
@@ -32,13 +33,16 @@ class TooManyThirds(Exception):
 @dataclass(frozen=True)
 class ThirdRules:
     """What the third gears of a whole train must keep: their tooth counts, the gap [teeth] between a wheel and the ring
-    that it does not mesh with, whether places are asked for at all, the caps, and which gears run (None: any)."""
+    that it does not mesh with, whether places are asked for at all, the caps, which gears run (None: any), what exists
+    already, and whether it counts how many gears are to be made."""
 
     teeth: tuple[int, ...]
     gap: int
     reverted: bool
     caps: Caps
     runs: RunningPairs | None = None
+    made: OnBench = NOTHING
+    counted: bool = False
 
     def allowed(self, ring: int, gear: int) -> tuple[int, ...]:
         """The third gears between a ring and a gear, as far as they must run."""
@@ -47,7 +51,10 @@ class ThirdRules:
     def figures(self, train: Train, error_square: Fraction, radii: tuple[int, ...] | None = None) -> Figures | None:
         """What counts of a train, or None where it has no place. radii: the arbors' [teeth]; None: the least."""
         reach = envelope_teeth(train, self.gap, radii) if self.reverted else 0
-        return None if reach is None else Figures(error_square, *counts(train), reach)
+        if reach is None:
+            return None
+        new = new_gears(train, self.made) if self.counted else 0
+        return Figures(error_square, *counts(train, self.made), reach, new)
 
     def kept_by(self, figures: Figures) -> bool:
         """Whether parts, jigs, teeth, largest gear and envelope are within the caps."""
@@ -57,11 +64,38 @@ class ThirdRules:
 def choices(rules: ThirdRules, train: Train) -> Iterator[tuple[int, ...]]:
     """Teeth worth trying for the third gears, in the order of links, of a train given with the smallest ones.
 
-    Raises TooManyThirds.
+    Where it counts how many gears are to be made, a third gear is worth being any that is in the drawer; any other may
+    as well be the smallest with a jig, which makes no more. Raises TooManyThirds.
     """
+    drawer = sorted(set(rules.made.drawer) & set(rules.teeth)) if rules.counted else []
+    if not drawer:
+        yield from _with_few_jigs(rules, train)
+        return
     least = [teeth for link in train.links for teeth in link.thirds]
-    in_use = {z for link in train.links for z in (link.wheel, link.pinion)} & set(rules.teeth)
-    sets = None if rules.runs is None else _allowed(rules, train)
+    sets = _allowed(rules, train) if _narrow(rules) else None
+    if (len(drawer) + 1) ** len(least) > MOST_COMMON:
+        raise TooManyThirds
+    for chosen in _with_few_jigs(rules, train):
+        options = [
+            (teeth, *(z for z in drawer if z > teeth and (sets is None or z in sets[index])))
+            for index, teeth in enumerate(chosen)
+        ]
+        yield from product(*options)
+
+
+def _narrow(rules: ThirdRules) -> bool:
+    """Whether a third gear may be less than every count from its smallest on."""
+    return rules.runs is not None or any(link.thirds for link in rules.made.links)
+
+
+def _with_few_jigs(rules: ThirdRules, train: Train) -> Iterator[tuple[int, ...]]:
+    """Likewise, where it matters which counts have a jig and no more."""
+    least = [teeth for link in train.links for teeth in link.thirds]
+    with_jigs = {z for link in train.links for z in (link.wheel, link.pinion)} | rules.made.gear_counts
+    in_use = with_jigs & set(rules.teeth)
+    sets = _allowed(rules, train) if _narrow(rules) else None
+    if sets is not None and not all(sets):
+        return
     new = sorted((set(least) if sets is None else _worth(sets)) - in_use)
     if len(new) > MOST_NEW:
         raise TooManyThirds
@@ -81,11 +115,14 @@ def choices(rules: ThirdRules, train: Train) -> Iterator[tuple[int, ...]]:
 def _allowed(rules: ThirdRules, train: Train) -> list[frozenset[int]]:
     """What each third gear of a train may be, which has its smallest ones."""
     found = []
-    for link, (inner, outer) in zip(train.links, pairwise(train.rings), strict=True):
+    for level, (link, (inner, outer)) in enumerate(zip(train.links, pairwise(train.rings), strict=True)):
+        stays = rules.made.by_link.get(level)
         kind = KIND_BY_NAME[link.kind]
         sides = [(inner, link.wheel)] * kind.wheel_thirds + [(outer, link.pinion)] * kind.pinion_thirds
-        for (ring, gear), least in zip(sides, link.thirds, strict=True):
-            found.append(frozenset(third for third in rules.allowed(ring, gear) if third >= least))
+        for index, ((ring, gear), least) in enumerate(zip(sides, link.thirds, strict=True)):
+            some = frozenset(third for third in rules.allowed(ring, gear) if third >= least)
+            held = None if stays is None else stays.thirds
+            found.append(some if held is None else some & {held[index]})
     return found
 
 

@@ -18,13 +18,12 @@ from typing import NamedTuple
 from solver.design.links import KINDS
 from solver.design.train import Link, Train
 from solver.search.options.candidates import Candidates, Option
-from solver.search.options.orders import Orders, OrderState, LinkStretch, seated
+from solver.search.options.orders import LinkStretch, Orders, OrderState, seated
 from solver.search.order.question import Question
 from solver.search.order.score import Found, LinkLeast, Scorer, path_of
 from solver.search.order.shared import Shared, Tables
 from solver.search.order.together import Scored
 from solver.search.rank import COUPLED_KEYS, sort_key
-from solver.search.reach.gears import gears_of
 from solver.search.reach.walks import Path
 
 MOST_LEFT_OUT = 200  # orders of a class that CP-SAT is told not to find again
@@ -276,7 +275,7 @@ class ClassScorer(Scorer):
         """A lower bound of the keys of all orders of a class that reach out so far at least [teeth]."""
         rings, seats, options = path
         stretches = (self._stretch(rings[i : j + 1], options[i:j]) for i, j in pairwise(seats))
-        return self._key_from(rings, square, stretches, reach)
+        return self._key_from(path, square, stretches, reach)
 
     def _stretch(self, rings: tuple[int, ...], options: tuple[Option, ...]) -> LinkLeast:
         """What the links between two bodies add at least, whatever their order."""
@@ -290,7 +289,7 @@ class ClassScorer(Scorer):
             ]
             gears = 0
             for one in options:
-                gears |= gears_of(one)
+                gears |= self.jigs.of(one)
             self._stretches[key] = LinkLeast(
                 sum(some[0].parts for some in every),
                 sum(min(one.teeth for one in some) for some in every),

@@ -18,7 +18,7 @@ from solver.search.order.shared import Shared, Unproven
 from solver.search.order.together import rings_of
 from solver.search.rank import COUPLED_KEYS, sort_key
 from solver.search.reach.counting import count, counting_cost
-from solver.search.reach.few import paths_of_few
+from solver.search.reach.few import paths_of_few, paths_of_new
 from solver.search.reach.lattice import Lattice
 from solver.search.reach.walks import Path, paths, paths_within
 from solver.search.rounding import Rounding
@@ -91,6 +91,9 @@ class Lister:
         most_jigs, most_teeth = self.question.caps.get("jigs"), self.question.caps.get("teeth")
         if most_jigs is not None:
             return paths_of_few(lattice, units, most_jigs, math.inf if most_teeth is None else most_teeth)
+        most_new = self.question.caps.get("new_gears")
+        if most_new is not None:
+            return paths_of_new(lattice, units, most_new, math.inf if most_teeth is None else most_teeth)
         return paths(lattice, units) if most_teeth is None else paths_within(lattice, units, most_teeth)
 
     # -- trains ------------------------------------------------------------------------------------------------

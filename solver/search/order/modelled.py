@@ -24,9 +24,9 @@ class Modelled:
 
     def all(self) -> tuple[list[Found], bool]:
         """The best trains within all limits, and whether CP-SAT could list all. Raises SearchStopped, Unproven."""
-        # The smallest third gears stand for all, but not where another one could save a jig that is needed.
+        # The smallest third gears stand for all, but not where another one could save a jig, or a gear, that is needed.
         caps, design = self.lister.question.caps, self.lister.shared.design
-        smallest = "jigs" not in caps or design.arbors.third_gears == 0
+        smallest = caps.keys().isdisjoint({"jigs", "new_gears"}) or design.arbors.third_gears == 0
         found: list[Found] = self.lister.settled()
         listed = 0
         for part in self._parts():

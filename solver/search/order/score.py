@@ -26,7 +26,7 @@ from solver.search.order.question import Question
 from solver.search.order.shared import Shared, Tables
 from solver.search.place.drive import least_reach
 from solver.search.rank import COUPLED_KEYS, Figures, envelope_teeth, sort_key
-from solver.search.reach.gears import gears_of
+from solver.search.reach.gears import JigsOfGears
 from solver.search.reach.walks import Path
 from solver.search.rounding import NEAR
 
@@ -42,7 +42,7 @@ class Found:
 
 class LinkLeast(NamedTuple):
     """What one link adds to a train at least: parts, teeth, its largest gear, how far it reaches [teeth], and wheel and
-    pinion as bits, one for each tooth count."""
+    pinion, as far as they have no jig, as bits, one for each tooth count."""
 
     parts: int
     teeth: int
@@ -83,7 +83,8 @@ class Scorer:
         self.together = shared.together
         self.rules = self.candidates.third_rules(question.caps)
         self.tick, self.order_ties, self.pairs = shared.check_stop, shared.order_ties, shared.pairs
-        self.drive = shared.design.drive
+        self.jigs = JigsOfGears(shared.design.on_bench)
+        self.drive, self.made = shared.design.drive, shared.design.on_bench
         self.question, self.keys, self.keep, self.whichever = question, question.keys, question.keep, whichever
         self.told = told
         self.settled: dict[tuple[int, ...], list[Found]] = {}
@@ -95,7 +96,8 @@ class Scorer:
 
         most: only trains with (1 + error)**2 up to it. Raises TooManyThirds.
         """
-        paths, squares = list(paths), self.squares(paths)
+        paths = self._staying(paths)
+        squares = self.squares(paths)
         # By the error alone at first: the other keys are worked out where they can matter.
         begun = self.keys[:1] == ("error",)
         queue: list[tuple[tuple[object, ...], int, bool]] = []
@@ -130,7 +132,7 @@ class Scorer:
             elif self.chooser is not None and self.together.failed(train.rings, self._worked() - worked):
                 self.settle(train.rings)
             elif self.chooser is not None:
-                likely = [path for path in self.crowds.failed(train.rings) if path not in paths]
+                likely = [path for path in self._staying(self.crowds.failed(train.rings)) if path not in paths]
                 if not self.order_ties:  # any train will do
                     for path, square in zip(likely, self.squares(likely), strict=True):
                         if square is not None and (most is None or square <= most):
@@ -138,6 +140,27 @@ class Scorer:
                         paths.append(path)
                         squares.append(square)
         return sorted(found, key=lambda item: item.key)[: self.keep]
+
+    def _staying(self, paths: Iterable[Path]) -> list[Path]:
+        """Those of these trains in which all is that stays."""
+        made = self.made
+        if not made.held and not made.links:
+            return list(paths)
+        return [path for path in paths if self._stays(path)]
+
+    def _stays(self, path: Path) -> bool:
+        riders = {ring: body for body, ring in enumerate(path.seats)}
+        for one in self.made.held:
+            rider = riders.get(one.ring)
+            here = one.ring < len(path.rings) and one.teeth in (None, path.rings[one.ring])
+            if not here or (one.blank and rider is not None) or one.body not in (None, rider):
+                return False
+        return all(
+            link.link < len(path.options)
+            and (KINDS[(option := path.options[link.link]).kind].name, option.wheel, option.pinion)
+            == (link.kind, link.wheel, link.pinion)
+            for link in self.made.links
+        )
 
     def _worked(self) -> int:
         return 0 if self.chooser is None else self.chooser.fitter.worked
@@ -220,12 +243,12 @@ class Scorer:
         """A lower bound of the train's key: smallest third gears, none of which costs a jig, and the drive that reaches
         out least."""
         rings, _, options = path
-        return self._key_from(rings, square, (self.link_least(*link) for link in zip(rings, rings[1:], options)))  # noqa: B905
+        links = (self.link_least(*link) for link in zip(rings, rings[1:], options))  # noqa: B905
+        return self._key_from(path, square, links)
 
-    def _key_from(
-        self, rings: tuple[int, ...], square: Fraction, links: Iterable[LinkLeast], reach: int = 0
-    ) -> tuple[object, ...]:
+    def _key_from(self, path: Path, square: Fraction, links: Iterable[LinkLeast], reach: int = 0) -> tuple[object, ...]:
         """Likewise from what each of its links, or some of them together, add."""
+        rings = path.rings
         parts, teeth, largest, gears = len(rings), sum(rings), 0, 0
         if self.candidates.reverted:
             reach = max(reach, max(rings), 0 if self.drive is None else least_reach(self.drive, rings))
@@ -233,7 +256,11 @@ class Scorer:
             parts, teeth, gears = parts + one.parts, teeth + one.teeth, gears | one.gears
             largest = one.largest if one.largest > largest else largest
             reach = one.reach if one.reach > reach else reach
-        figures = Figures(square, parts, len(set(rings)) + gears.bit_count(), teeth, largest, reach)
+        new = 0
+        if self.rules.counted:
+            new = self.made.new_gears(z for option in path.options for z in (option.wheel, option.pinion))
+        jigs = len(set(rings) - self.made.ring_counts) + gears.bit_count()
+        figures = Figures(square, parts, jigs, teeth, largest, reach, new)
         return tuple(figures.value(key) for key in self.keys)
 
     def link_least(self, inner: int, outer: int, option: Option) -> LinkLeast:
@@ -252,7 +279,7 @@ class Scorer:
             assert found is not None
             reach = found
         gears = (option.wheel, option.pinion, *thirds)
-        return LinkLeast(kind.parts, sum(gears), max(gears), reach, gears_of(option))
+        return LinkLeast(kind.parts, sum(gears), max(gears), reach, self.jigs.of(option))
 
     # -- errors ----------------------------------------------------------------------------------------------------
 

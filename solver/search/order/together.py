@@ -15,9 +15,10 @@ from typing import TYPE_CHECKING
 
 from solver.design.design import Design, Family, Structure
 from solver.design.kinematics import pairs, ring_ratios
+from solver.design.made import OnBench
 from solver.design.train import Train
 from solver.search.order.question import Question
-from solver.search.rank import Figures, counts, sort_key, sort_tail
+from solver.search.rank import Figures, counts, new_gears, sort_key, sort_tail
 from solver.search.solves import Solves, WorkSpent
 
 if TYPE_CHECKING:
@@ -32,7 +33,7 @@ WORK = 100.0  # of one question, in CP-SAT's deterministic time; AGAIN times as 
 MOST_PLACES = 4000  # of all things, that a model is made of; AGAIN times as many where it was given up before
 GLANCE = 8.0  # likewise, of looking for a train that is better, before it is asked whether there is any
 MOST_ASKED = 60  # trains that one question looks at beside those that it keeps
-COUNTED = ("parts", "jigs", "teeth", "largest")  # keys that a train's own teeth tell
+COUNTED = ("parts", "jigs", "teeth", "largest", "new_gears")  # keys that a train's own teeth tell
 _BEYOND = Fraction(1 << 40)
 
 Rings = tuple[int, ...]
@@ -149,9 +150,11 @@ def rings_of(what: Family | Structure) -> Iterator[Rings] | None:
     return (rings[:count] for count in counts)
 
 
-def counted(train: Train, name: str) -> int:
+def counted(train: Train, name: str, made: OnBench) -> int:
     """A key of COUNTED."""
-    return dict(zip(("parts", "jigs", "teeth", "largest"), counts(train), strict=True))[name]
+    if name == "new_gears":
+        return new_gears(train, made)
+    return dict(zip(("parts", "jigs", "teeth", "largest"), counts(train, made), strict=True))[name]
 
 
 class _LeftOpen(Exception):
@@ -239,7 +242,7 @@ class _Asked:
                 value, train = least
                 model.begin_at(self.last)
             elif train is not None and name in COUNTED and self._surely(model, name, floor, train):
-                value = counted(train, name)
+                value = counted(train, name, self.owner.design.on_bench)
             else:
                 if floor is not None:
                     model.model.add(model.teeth.measure(name) >= floor)
@@ -256,7 +259,9 @@ class _Asked:
 
     def _surely(self, model: PlacedModel, name: str, floor: Fraction | int | None, train: Train) -> bool:
         """Whether a train that may come first is known to have the least of a key."""
-        return counted(train, name) == floor or (name == "parts" and len(model.teeth.kinds) == 1)
+        return counted(train, name, self.owner.design.on_bench) == floor or (
+            name == "parts" and len(model.teeth.kinds) == 1
+        )
 
     # -- the error, exactly ------------------------------------------------------------------------------------------
 

@@ -22,6 +22,8 @@ from constraints.jigs import MaxJigs, jigs
 from constraints.largest import MaxLargest, largest
 from constraints.level import WithinLevel
 from constraints.link import Choice, LinkChoices, LinkRule
+from constraints.made import StandingLink, Stays
+from constraints.new_gears import MaxNewGears, new_gears
 from constraints.parts import MaxParts, parts
 from constraints.reverted import Reverted
 from constraints.run import Run
@@ -37,6 +39,7 @@ from solver.design.design import Design, Family, Structure
 from solver.design.exact import log_fraction
 from solver.design.kinematics import pairs
 from solver.design.links import KINDS
+from solver.design.made import OnBench
 from solver.design.train import Link, Train
 from solver.search.levels import least_step, levels_of
 from solver.search.options.caps import Caps, caps_of
@@ -48,13 +51,14 @@ from solver.search.solves import Solves
 COLUMNS_OF_A_TRAIN = ("kind", "wheel", "pinion")
 MOST_FAMILIES = 300  # combinations of free rings that are listed as families
 
-MEASURES: dict[str, Callable[[TrainVars], Expr]] = {
-    "error": lambda train: train.worst,
-    "parts": parts,
-    "jigs": jigs,
-    "teeth": total_teeth,
-    "largest": largest,
-    "envelope": envelope,
+MEASURES: dict[str, Callable[[TrainVars, OnBench], Expr]] = {
+    "error": lambda train, made: train.worst,
+    "parts": lambda train, made: parts(train),
+    "jigs": lambda train, made: jigs(train, made.gear_counts, made.ring_counts),
+    "teeth": lambda train, made: total_teeth(train),
+    "largest": lambda train, made: largest(train),
+    "envelope": lambda train, made: envelope(train),
+    "new_gears": lambda train, made: new_gears(train, made.drawer),
 }
 
 
@@ -91,12 +95,13 @@ class Rule(Protocol):
     def post(self, train: TrainVars) -> None: ...
 
 
-_CAP_RULES: dict[str, Callable[[int], Rule]] = {
-    "parts": MaxParts,
-    "jigs": MaxJigs,
-    "teeth": MaxTeeth,
-    "largest": MaxLargest,
-    "envelope": MaxEnvelope,
+_CAP_RULES: dict[str, Callable[[int, OnBench], Rule]] = {
+    "parts": lambda most, made: MaxParts(most),
+    "jigs": lambda most, made: MaxJigs(most, made.gear_counts, made.ring_counts),
+    "teeth": lambda most, made: MaxTeeth(most),
+    "largest": lambda most, made: MaxLargest(most),
+    "envelope": lambda most, made: MaxEnvelope(most),
+    "new_gears": lambda most, made: MaxNewGears(most, made.drawer),
 }
 
 
@@ -120,10 +125,11 @@ class DesignModel:
 
         Raises NoRings where the frame is too shallow for any number of rings.
         """
-        self.design, self.part = design, part
+        self.design, self.part, self.made = design, part, design.on_bench
         self.families = design.families() if families is None else families
         caps = caps_of(design) if caps is None else caps
         self.kinds = [kind for kind in KINDS if kind.thirds <= design.arbors.third_gears]
+        self.stays = self._staying() if self.made.links or self.made.held else None
         self.train = train = self._variables(caps, smallest)
         first, last, width = design.bodies[0], design.bodies[-1], math.log1p(float(design.limits.max_error))
         if design.reference == "best":
@@ -188,7 +194,7 @@ class DesignModel:
             growing=growing,
             smallest=smallest,
             seats=seats,
-            keep=None if part is None or part.options is None else self._kept,
+            keep=self._kept if self.made.links or (part is not None and part.options is not None) else None,
         )
 
     def _key(self, absolute: bool) -> Callable[[int, int], Key]:
@@ -204,13 +210,31 @@ class DesignModel:
         return lambda inner, outer: (outer - inner, runs.sort(inner), runs.sort(outer))
 
     def _kept(self, number: int, choice: Choice) -> bool:
-        assert self.part is not None and self.part.options is not None
-        return choice[:3] in self.part.options[number]
+        if self.stays is not None and not self.stays.allows(number, choice):
+            return False
+        part = self.part
+        return part is None or part.options is None or choice[:3] in part.options[number]
+
+    def _staying(self) -> Stays:
+        """What stands where it is."""
+        links = {}
+        for link in self.made.links:
+            kind = next((one for one in self.kinds if one.name == link.kind), None)
+            thirds = None
+            if kind is not None and link.thirds is not None:
+                rest = iter(link.thirds)
+                thirds = next(rest) if kind.wheel_thirds else 0, next(rest) if kind.pinion_thirds else 0
+            index = -1 if kind is None else self.kinds.index(kind)
+            links[link.link] = StandingLink(index, link.wheel, link.pinion, thirds)
+        riders = {one.ring: -1 if one.blank else one.body for one in self.made.held}
+        return Stays(links, {ring: rider for ring, rider in riders.items() if rider is not None})
 
     def _rules(self, caps: Caps) -> Iterator[Rule]:
         """The rules that look at more than one link, and limits."""
         design = self.design
         yield InOrder()
+        if self.stays is not None:
+            yield self.stays
         yield RingChoice(self.train.growing) if self.train.families is None else EqualSteps()
         yield ThirdCount(design.arbors.third_gears)
         yield Senses([None if body.sense == "either" else body.sense == "reverse" for body in design.bodies])
@@ -223,7 +247,7 @@ class DesignModel:
         if sagging is not None:
             yield RingsHold(sagging.ring_holds)
         for key, most in caps.items():
-            yield _CAP_RULES[key](most)
+            yield _CAP_RULES[key](most, self.made)
 
     def _within(self) -> WithinError:
         targets = [BodyTarget(body.low, body.high, body.cap) for body in self.design.bodies]
@@ -235,7 +259,9 @@ class DesignModel:
         """A rank key, or one block of the lexicographic tail ("order0", "order1", ...), as an expression."""
         if key not in self._measures:
             known = MEASURES.get(key)
-            self._measures[key] = known(self.train) if known else blocks(self.train)[int(key.removeprefix("order"))]
+            self._measures[key] = (
+                known(self.train, self.made) if known else blocks(self.train)[int(key.removeprefix("order"))]
+            )
         return self._measures[key]
 
     def reaches(self, top: int, most: int | None) -> Expr:

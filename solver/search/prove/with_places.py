@@ -90,7 +90,8 @@ class WithPlaces:
             tables = [link.table for link in model.train.links]  # which name the sets of third gears
             kinds, stock = [kind.name for kind in model.kinds], self.design.arbors.third_teeth
             allowed = {0: stock, **{number: some for some, number in model.train.rules.sets.items()}}
-            self._options[rings] = [
+            by_link = self.design.on_bench.by_link
+            every = [
                 [
                     Link(kinds[one.kind], one.wheel, one.pinion, thirds)
                     for one in table.choices
@@ -99,6 +100,10 @@ class WithPlaces:
                     )
                 ]
                 for table in tables
+            ]
+            self._options[rings] = [
+                [one for one in some if level not in by_link or by_link[level].allows(one)]
+                for level, some in enumerate(every)
             ]
         return self._options[rings]
 

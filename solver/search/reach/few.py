@@ -1,5 +1,5 @@
-"""Walks by few sizes: the trains that are inside and that need few jigs, by the sets of gears that each sum can be had
-with.
+"""Walks by few sizes: the trains that are inside and for which few jigs, or few gears, are to be made, by the sets of
+gears that each sum can be had with.
 
 Depth first as `walks`, but what is told apart on the way is not each train but each set of gears: a way is left as soon
 as its rings and gears are too many. Only the sets that are left at the end are spelt out as trains.
@@ -12,7 +12,7 @@ from collections.abc import Iterator
 
 from solver.search.bits import set_cells
 from solver.search.reach.counting import Beyond, arc_teeth, fewest_teeth
-from solver.search.reach.gears import SegmentGears
+from solver.search.reach.gears import Count, GearsToMake, JigsOfGears, SegmentGears
 from solver.search.reach.lattice import Lattice
 from solver.search.reach.nodes import Node, Reached, SegmentArc
 from solver.search.reach.walks import Path, spelt
@@ -22,12 +22,25 @@ _NONE: frozenset[int] = frozenset()
 
 
 def paths_of_few(lattice: Lattice, units: float, most_jigs: int, most_teeth: float = math.inf) -> Iterator[Path]:
-    """Every train that is inside at that worst error whose different rings, wheels and pinions are at most `most_jigs`,
-    each once; third gears are not counted. most_teeth: as of `walks.paths_within`."""
+    """Every train that is inside at that worst error for whose rings, wheels and pinions at most `most_jigs` are to be
+    made, each once; third gears are not counted. most_teeth: as of `walks.paths_within`."""
+    made = lattice.design.on_bench
+    return _paths(lattice, units, JigsOfGears(made), most_jigs, most_teeth, rings=True)
+
+
+def paths_of_new(lattice: Lattice, units: float, most_gears: int, most_teeth: float = math.inf) -> Iterator[Path]:
+    """Likewise of whose wheels and pinions at most `most_gears` are to be made."""
+    return _paths(lattice, units, GearsToMake(lattice.design.on_bench), most_gears, most_teeth, rings=False)
+
+
+def _paths(
+    lattice: Lattice, units: float, count: Count, most: int, most_teeth: float, *, rings: bool
+) -> Iterator[Path]:
+    """rings: whether they count."""
     alive = lattice.alive(units)
     if alive is not None:
         beyond = None if most_teeth == math.inf else fewest_teeth(lattice, alive)
-        walk = _FewWalk(lattice, alive, most_jigs, beyond)
+        walk = _FewWalk(lattice, alive, count, most, beyond, rings)
         for node, bits in alive.nodes[0].items():
             yield from walk.onward(node, bits, most_teeth - node.teeth, 0, frozenset())
 
@@ -38,7 +51,7 @@ class _Jumps:
 
     def __init__(self, arc: SegmentArc, gears: SegmentGears, room: int) -> None:
         self.arc, self.gears, self.room = arc, gears, room
-        self.cells = set_cells(arc.jumps) if room > 0 else []
+        self.cells = set_cells(arc.jumps) if room >= gears.count.least else []
         self._sets: dict[int, list[int]] = {}
 
     def sets(self, cells: int) -> list[int]:
@@ -50,11 +63,18 @@ class _Jumps:
 
 
 class _FewWalk:
-    """beyond: the fewest teeth beyond each node, None where teeth do not matter."""
+    """beyond: the fewest teeth beyond each node, None where teeth do not matter; rings: whether they count."""
 
-    def __init__(self, lattice: Lattice, alive: Reached, most: int, beyond: Beyond | None) -> None:
-        self.lattice, self.alive, self.most, self.beyond = lattice, alive, most, beyond
-        self.growing = lattice.candidates.growing
+    def __init__(
+        self, lattice: Lattice, alive: Reached, count: Count, most: int, beyond: Beyond | None, rings: bool
+    ) -> None:
+        self.lattice, self.alive, self.count, self.most, self.beyond = lattice, alive, count, most, beyond
+        self.growing, self.rings = lattice.candidates.growing or not rings, rings
+        self.there = lattice.design.on_bench.ring_counts if rings else frozenset[int]()
+        # Whether how many rings are to be made is alike for all ways to a node, so that what is dead is so for all.
+        self.alike = not self.there or all(len(choice) == 1 for choice in lattice.rings)
+        surely = [self.there.isdisjoint(choice) for choice in lattice.rings]
+        self.surely = [sum(surely[:number]) for number in range(len(surely) + 1)]  # of the first rings, to be made
         self.nodes: list[Node] = []  # from the first body to where the walk stands
         self.ways: list[tuple[SegmentArc, int, int]] = []  # likewise the segments, their sums and gears
         self._arcs: dict[tuple[int, Node], list[_Jumps]] = {}
@@ -65,7 +85,7 @@ class _FewWalk:
         body = len(self.nodes)
         if self.beyond is not None and self.beyond[body][node][set_cells(bits)].min() > left:
             return
-        rings = frozenset() if self.growing else rings | {node.teeth}
+        rings = frozenset() if self.growing else rings | {node.teeth} - self.there
         here = (body, node, bits, gears, rings)
         if here in self._dead:
             return
@@ -76,7 +96,7 @@ class _FewWalk:
             found = True
             yield path
         self.nodes.pop()
-        if not found and self.beyond is None and len(self._dead) < MOST_DEAD:
+        if not found and self.alike and self.beyond is None and len(self._dead) < MOST_DEAD:
             self._dead.add(here)
 
     def _further(
@@ -86,7 +106,7 @@ class _FewWalk:
         for jumps in self._onward(body, node):
             arc = jumps.arc
             room = self.most - self._rings(body + 1, arc.node, rings)
-            if gears.bit_count() > room:
+            if self.count.many(gears) > room:
                 continue
             self.lattice.tick()
             for cells in jumps.cells:
@@ -94,11 +114,10 @@ class _FewWalk:
                 if there:
                     value = arc.base + cells
                     spent = 0.0 if self.beyond is None else arc_teeth(self.lattice, node, arc, value)
-                    for some in jumps.sets(cells):
-                        if (gears | some).bit_count() <= room:
-                            self.ways.append((arc, value, some))
-                            yield from self.onward(arc.node, there, left - spent, gears | some, rings)
-                            self.ways.pop()
+                    for some, both in self.count.joined(gears, jumps.sets(cells), room):
+                        self.ways.append((arc, value, some))
+                        yield from self.onward(arc.node, there, left - spent, both, rings)
+                        self.ways.pop()
 
     def _onward(self, body: int, node: Node) -> list[_Jumps]:
         """The arcs from a node, with the jumps that each can make."""
@@ -107,24 +126,26 @@ class _FewWalk:
             found = self._arcs[(body, node)] = []
             for arc in self.lattice.onward(self.alive, body, node):
                 room = self.most - self._rings(body + 1, arc.node, _NONE)
-                found.append(_Jumps(arc, self.lattice.segments.gears(arc.segment), room))
+                found.append(_Jumps(arc, self.lattice.segments.gears(arc.segment, self.count), room))
         return found
 
     def _rings(self, body: int, node: Node, rings: frozenset[int]) -> int:
-        """A lower bound of the different rings of the trains through a node."""
+        """A lower bound of the different rings to be made of the trains through a node."""
+        if not self.rings:
+            return 0
         if not self.growing:  # blanks may be like the bodies' rings
-            return len(rings | {node.teeth})
-        return 1 + max(self.lattice.seats[-1][0], node.ring + self.lattice.last - body)
+            return len(rings | {node.teeth} - self.there)
+        return self.surely[1 + max(self.lattice.seats[-1][0], node.ring + self.lattice.last - body)]
 
     def _spelt(self) -> Iterator[Path]:
         gears = 0
         for _, _, some in self.ways:
-            gears |= some
-        room = self.most - gears.bit_count()
+            gears = self.count.both(gears, some)
+        room = self.most - self.count.many(gears)
         combos = [
-            tuple(self.lattice.segments.gears(arc.segment).combos(arc.thirds, value, some))
+            tuple(self.lattice.segments.gears(arc.segment, self.count).combos(arc.thirds, value, some))
             for arc, value, some in self.ways
         ]
         for path in spelt(self.lattice, self.nodes, combos):
-            if len(set(path.rings)) <= room:
+            if not self.rings or len(set(path.rings) - self.there) <= room:
                 yield path

@@ -23,20 +23,10 @@ from solver.search.options.candidates import Option
 from solver.search.options.caps import Caps, third_limit
 from solver.search.reach.nodes import Node, Nodes, Reached, SegmentArc, Target
 from solver.search.reach.segment import Segment
-from solver.search.reach.segments import Segments
+from solver.search.reach.segments import Segments, Stays
 from solver.search.rounding import Rounding
 
 Window = tuple[float, float]  # scaled logarithms, from and to
-
-
-def family_seats(family: Family) -> tuple[tuple[int, ...], ...]:
-    """The rings that each body may ride on."""
-    blanks, last = family.counts[-1] - family.bodies, family.bodies - 1
-    return (
-        (0,),
-        *(tuple(range(body, body + blanks + 1)) for body in range(1, last)),
-        tuple(count - 1 for count in family.counts),
-    )
 
 
 class Lattice:
@@ -55,7 +45,7 @@ class Lattice:
         self.design, self.what, self.segments = design, what, segments
         self.candidates, self.scale, self.tick = segments.candidates, segments.scale, tick
         self.rings = what.rings
-        self.seats = family_seats(what) if isinstance(what, Family) else tuple((seat,) for seat in what.seats)
+        self.seats = what.seats() if isinstance(what, Family) else tuple((seat,) for seat in what.seats)
         self.rounding = Rounding.of_links(len(self.rings) - 1)
         self.last = len(self.seats) - 1
         self.third_limits = {ring: third_limit(design, caps, ring + 1) for ring in self.seats[-1]}
@@ -119,7 +109,15 @@ class Lattice:
         low, high = self.window_from(body, body + 1, self.most_units + 1)
         shift = self._log_teeth[teeth] - self._log_teeth[outer_teeth]
         keep = self.rounding.short_of(math.floor(low + shift)), self.rounding.beside(math.ceil(high + shift))
-        return self.segments.segment(((teeth,), *between, (outer_teeth,)), max(self.third_limit, 0), keep)
+        return self.segments.segment(
+            ((teeth,), *between, (outer_teeth,)), max(self.third_limit, 0), keep, self._stays(ring, outer_ring)
+        )
+
+    def _stays(self, ring: int, outer_ring: int) -> Stays:
+        """What the links between two rings are, as far as they stay; nothing where all are open."""
+        by_link = self.design.on_bench.by_link
+        found = tuple(by_link.get(link) for link in range(ring, outer_ring)) if by_link else ()
+        return found if any(found) else ()
 
     def targets(self, body: int, ring: int, teeth: int) -> tuple[Target, ...]:
         """Rings and teeth of the next body, with the segment that leads there."""

@@ -36,8 +36,8 @@ class Links(Alike, Protocol):
     one_order: bool
     tick: Callable[[], None]
 
-    def steps(self, inner: int, outer: int) -> tuple[LinkStep, ...]:
-        """The steps of a link between these rings."""
+    def steps(self, link: int, inner: int, outer: int) -> tuple[LinkStep, ...]:
+        """The steps of a link, counted from the segment's first, between these rings."""
 
     def teeth(self, inner: int, outer: int, option: Option) -> int:
         """Teeth of a candidate's gears, its smallest third gears included."""
@@ -99,7 +99,7 @@ class Segment:
         """Every step from a ring that has `inner` teeth beyond the first one's to the next."""
         for outer in self.offsets[ring + 1]:
             if not self.links.growing or outer > inner:
-                for step in self.links.steps(inner, outer):
+                for step in self.links.steps(ring, inner, outer):
                     yield LinkArc(inner, outer, step)
 
     def _next(self, link: int, span: tuple[int, int] | None) -> Layer:
@@ -142,7 +142,7 @@ class Segment:
         for inner in self.offsets[ring - 1]:
             if self.links.growing and inner >= offset:
                 continue
-            for step in self.links.steps(inner, offset):
+            for step in self.links.steps(ring - 1, inner, offset):
                 before = self.layers[ring - 1].get(RingState(inner, thirds - step.thirds))
                 if before is not None:
                     self.links.tick()

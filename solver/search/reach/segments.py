@@ -13,8 +13,9 @@ from functools import lru_cache
 import numpy as np
 
 from solver.design.links import KINDS
+from solver.design.made import FixedLink
 from solver.search.options.candidates import Candidate, Candidates, Option
-from solver.search.reach.gears import SegmentGears
+from solver.search.reach.gears import Count, SegmentGears
 from solver.search.reach.segment import Segment
 from solver.search.reach.sums import Layer, LinkStep, OptionGroups
 
@@ -22,6 +23,7 @@ WIDE = 1 << 24  # bits of a set beyond which only the part that can matter is ke
 
 MANY = 10_000  # candidates of a link that are sorted by arrays
 Offsets = tuple[tuple[int, ...], ...]  # for each ring the teeth that it may have beyond the first one's
+Stays = tuple[FixedLink | None, ...]
 Marks = tuple[tuple[object, ...], ...]  # for each ring these, and where gears must run, of what sorts the rings are
 
 
@@ -36,8 +38,9 @@ class Segments:
     def __init__(self, candidates: Candidates, scale: int) -> None:
         self.candidates, self.scale = candidates, scale
         self._steps: dict[tuple[int, ...], tuple[LinkStep, ...]] = {}
+        self._standing: dict[tuple[tuple[int, ...], FixedLink], tuple[LinkStep, ...]] = {}
         self._segments: dict[tuple[object, ...], Segment] = {}
-        self._gears: dict[int, SegmentGears] = {}
+        self._gears: dict[tuple[int, type[Count]], SegmentGears] = {}
         self._layers: dict[tuple[object, ...], list[Layer]] = {}
 
     def steps(self, inner: int, outer: int) -> tuple[LinkStep, ...]:
@@ -49,6 +52,13 @@ class Segments:
             steps = self._many_steps(self.candidates.table(inner, outer)) if many else self._few_steps(listed)
             self._steps[key] = tuple(steps)
         return self._steps[key]
+
+    def standing(self, inner: int, outer: int, link: FixedLink) -> tuple[LinkStep, ...]:
+        """The steps of a link that stays."""
+        key = (self.candidates.key(inner, outer), link)
+        if key not in self._standing:
+            self._standing[key] = tuple(self._few_steps(self.candidates.standing(inner, outer, link)))
+        return self._standing[key]
 
     def _few_steps(self, listed: Sequence[Candidate]) -> Iterator[LinkStep]:
         found: dict[int, dict[int, list[Option]]] = {}
@@ -71,10 +81,13 @@ class Segments:
             values, begins = np.unique(shifts[here], return_index=True)
             yield LinkStep(thirds, values.tolist(), OptionGroups(table[here], [*begins[1:].tolist(), len(here)]))
 
-    def segment(self, rings: tuple[tuple[int, ...], ...], most_thirds: int, keep: tuple[int, int]) -> Segment:
+    def segment(
+        self, rings: tuple[tuple[int, ...], ...], most_thirds: int, keep: tuple[int, int], stays: Stays = ()
+    ) -> Segment:
         """The segment through these rings, the first and the last of one tooth count each.
 
-        keep: the sums that can matter. Where rings do not decide what a link can be, blanks are passed over as if
+        keep: the sums that can matter; stays: for each link what it is, None where that is open, and nothing where all
+        are. Where rings do not decide what a link can be, blanks are passed over as if
         they all had one tooth count.
         """
         first = rings[0][0]
@@ -89,23 +102,25 @@ class Segments:
             marks = tuple(
                 (some, tuple(map(self.candidates.sort, ring))) for some, ring in zip(offsets, rings, strict=True)
             )
+        if stays:
+            marks = tuple(zip(marks, (None, *stays), strict=True))  # with each ring the link that leads there
         key: tuple[object, ...] = (marks, *kind)
         found = self._segments.get(key)
         if found is None and self._width(rings) > WIDE:
             key = (*key, keep)
             found = self._segments.get(key)
             if found is None:
-                found = self._segments[key] = Segment(offsets, _LinksFrom(self, first), most_thirds, keep, [])
+                found = self._segments[key] = Segment(offsets, _LinksFrom(self, first, stays), most_thirds, keep, [])
         elif found is None:
             begun = self._begun(marks, kind)
-            found = self._segments[key] = Segment(offsets, _LinksFrom(self, first), most_thirds, None, begun)
+            found = self._segments[key] = Segment(offsets, _LinksFrom(self, first, stays), most_thirds, None, begun)
             for length in range(2, len(offsets) + 1):
                 self._layers[(marks[:length], *kind)] = found.layers[:length]
         return found
 
-    def gears(self, segment: Segment) -> SegmentGears:
-        """The sets of gears of one of these segments."""
-        return self._gears.setdefault(id(segment), SegmentGears(segment))
+    def gears(self, segment: Segment, count: Count) -> SegmentGears:
+        """The sets of gears of one of these segments, as this counts them."""
+        return self._gears.setdefault((id(segment), type(count)), SegmentGears(segment, count))
 
     def _begun(self, marks: Marks, kind: tuple[int, int | None]) -> list[Layer]:
         """The layers of the longest segment known that begins alike."""
@@ -123,12 +138,15 @@ class Segments:
 class _LinksFrom:
     """The links of segments that begin at a ring of `first` teeth."""
 
-    def __init__(self, segments: Segments, first: int) -> None:
-        self.segments, self.first = segments, first
+    def __init__(self, segments: Segments, first: int, stays: Stays) -> None:
+        self.segments, self.first, self.stays = segments, first, stays
         self.growing, self.tick = segments.candidates.growing, segments.candidates.tick
         self.one_order = segments.candidates.design.gathers_orders
 
-    def steps(self, inner: int, outer: int) -> tuple[LinkStep, ...]:
+    def steps(self, link: int, inner: int, outer: int) -> tuple[LinkStep, ...]:
+        stays = self.stays[link] if self.stays else None
+        if stays is not None:
+            return self.segments.standing(self.first + inner, self.first + outer, stays)
         return self.segments.steps(self.first + inner, self.first + outer)
 
     def teeth(self, inner: int, outer: int, option: Option) -> int:

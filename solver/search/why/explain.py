@@ -37,6 +37,7 @@ MOST_TOGETHER = 4  # limits that are loosened together, at most
 AT_FIRST = 8  # limits that are loosened at once, at first
 # Fields that are the likeliest to be to blame: those that a maker plans with.
 _LIKELY = (
+    "made.",
     "rings.tooth_step",
     "rings.blanks",
     "rings.inner_teeth",

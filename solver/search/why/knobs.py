@@ -13,6 +13,7 @@ from solver.search.why.fit_knobs import fit_knobs
 from solver.search.why.gear_knobs import arbor_knobs, body_knobs, ring_knobs
 from solver.search.why.knob import Best, Data, Knob
 from solver.search.why.limit_knobs import limit_knobs
+from solver.search.why.made_knobs import made_knobs
 from solver.search.why.run_knobs import run_knobs
 from solver.search.why.sag_knobs import sag_knobs
 from solver.search.why.wish_knobs import wish_knobs
@@ -22,6 +23,7 @@ def knobs_of(data: Data, design: Design, best: Best) -> Iterator[Knob]:
     """Every limit of a file. best: the least (1 + worst error)**2, or least value of another rank key, of data."""
     file = DesignFile.model_validate(data)
     own = toothings(design)[0]  # lengths, thicknesses and weights are asked of gears whose toothing is settled
+    yield from made_knobs(own, best)
     yield from ring_knobs(file, design)
     yield from arbor_knobs(file, design)
     yield from body_knobs(data, file, design)

@@ -43,6 +43,7 @@ class Best(BaseModel):
     teeth: int
     largest: int
     envelope_mm: float | None
+    new_gears: int | None = None
 
 
 class PointDocument(BaseModel):

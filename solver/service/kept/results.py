@@ -149,6 +149,8 @@ def warm() -> None:
 def _point(row: dict[str, Any]) -> dict[str, Any]:
     told = ("title", "state", "reason", "status", "proven", "bound_worst_error_pct", "solutions", "front")
     best = {key: row[f"best_{key}"] for key in KEYS}
+    if best["new_gears"] is None:  # not asked for
+        del best["new_gears"]
     return {
         "point": row["point_id"],
         "settings": json.loads(row["settings"]),

@@ -130,7 +130,8 @@ def job_page(jobs: Jobs, view: JobView, asked: Asked, locked: bool) -> bytes:
         job=view,
         asked=asked,
         listed=listed,
-        columns=COLUMNS,
+        columns=COLUMNS if _counts_new(listed) else COLUMNS[:-1],
+        counts_new=_counts_new(listed),
         orders=any(row["solution"]["orders"] != 1 for row in listed.rows),
         compared=compared,
         both=_side_by_side(compared) if len(compared) == 2 else [],
@@ -148,6 +149,7 @@ COLUMNS = (  # rank key, heading, what it is
     ("teeth", "Teeth", "all teeth"),
     ("largest", "Largest", "teeth of the largest arbor gear"),
     ("envelope", "Envelope, mm", "radius of the circle around everything, drive included"),
+    ("new_gears", "New gears", "gears still to be made"),  # where that is asked for
 )
 
 
@@ -166,6 +168,11 @@ def _barren(jobs: Jobs, view: JobView) -> Barren:
     done = [point for point in points if point["state"] in _DONE and not is_interrupted(point)]
     found = [point for point in done if not point["solutions"]]
     return Barren(len(found), sum(point["state"] == "solved" for point in found), found[:BARREN_SHOWN])
+
+
+def _counts_new(listed: Listed) -> bool:
+    """Whether it is told of some solution how many gears are still to be made."""
+    return any(row["solution"].get("new_gears") is not None for row in listed.rows)
 
 
 def _row(jobs: Jobs, job: str, named: str) -> dict[str, Any] | None:

@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from solver.design.hardware import Bench
 from solver.sheets.book.document import Block, Paragraph, TextTable
+from solver.sheets.book.exists import jigs_to_make
 from solver.sheets.book.on_plate import collars_of
 from solver.sheets.gears.inventory import Inventory
 from solver.sheets.stock.cuts import Cut
@@ -49,7 +50,8 @@ def hours_of(
     teeth = sum(shape.spec.teeth for shape in stock.shapes) if stock.form.plate else 0
     rods = len(stock.posts) + len(stock.stands) + (stock.motor_shaft_mm is not None)
     turned = len(stock.hubs) + len(stock.arbors) + rods
-    holes, drill = sum(len(jig.holes) for jig in stock.jigs), "holes of jigs"
+    jigs = jigs_to_make(stock)
+    holes, drill = sum(len(jig.holes) for jig in jigs), "holes of jigs"
     if stock.design.fit.plate != "none":
         holes, drill = holes + len(drilled(stock.design, stock.train)), "holes of jigs and plate"
     mounted = len(stock.gears) + len(stock.arbors) + rods + len(stock.rollers) + len(stock.train.seats)
@@ -67,7 +69,7 @@ def hours_of(
         WorkHours("saw and file", sum(cut.count for cut in cuts) + turned, "pieces", rates.cuts, "cuts_per_hour"),
         WorkHours("cut and file teeth", teeth, "teeth of plate", rates.teeth, "teeth_per_hour"),
         WorkHours("drill", holes, drill, rates.holes, "holes_per_hour"),
-        WorkHours("set up jigs", len(stock.jigs), "jigs", 1 / rates.jig, "hours_per_jig"),
+        WorkHours("set up jigs", len(jigs), "jigs", 1 / rates.jig, "hours_per_jig"),
         WorkHours(
             "turn and tap",
             turned,

@@ -12,7 +12,7 @@ from solver.design.design import Design
 from solver.design.train import Train
 from solver.forms.wire import gauge_text
 from solver.sheets.book import cautions as warn
-from solver.sheets.book import chapters, hours, lists
+from solver.sheets.book import chapters, exists, hours, lists
 from solver.sheets.book import shopping as shop
 from solver.sheets.book.balance import balance
 from solver.sheets.book.bill import bill_csv, bill_of
@@ -259,6 +259,7 @@ def _blocks(work: _Work) -> Iterator[Block]:
     yield from _contents(work)
     yield Heading("Parts list")
     yield from lists.boxes(warn.PARTS, told)
+    yield from exists.there_already(stock)
     yield from lists.parts(work.rows, stock, work.supports)
     yield from lists.joints(work.joints)
     yield Heading("Shopping list")
@@ -287,6 +288,7 @@ def _blocks(work: _Work) -> Iterator[Block]:
     yield from driving(stock, work.solution, work.meshes, lengths)
     yield Heading("Jigs and templates")
     yield from lists.boxes(warn.TEMPLATES, told)
+    yield from exists.jigs_there(stock)
     yield from chapters.jigs(stock.jigs, work.templates, lengths, stock.form.plate)
     yield Heading("Cut list")
     yield from lists.boxes(warn.CUTS, told)

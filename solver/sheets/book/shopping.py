@@ -18,6 +18,7 @@ from solver.design.gauges import Gauge
 from solver.design.hardware import PRICED, Hardware
 from solver.forms.wire import gauge_text
 from solver.sheets.book.document import Block, Items, Paragraph, TextTable
+from solver.sheets.book.exists import jigs_to_make
 from solver.sheets.book.fixings import balanced_rings, bears, fixing_rows, plate_told, screw_rows
 from solver.sheets.book.on_plate import collars_of
 from solver.sheets.gears.fastening import bush_mm, post_cut_mm, shaft_cut_mm
@@ -285,9 +286,12 @@ class _List:
         for (where, across), count in pins.items():
             size = f"⌀ {across}, one jig at a time"
             yield self._row("jig pin", f"jig pin for {where}s", size, count, "teeth are bent about them")
-        largest = max(jig.tip_radius_mm for jig in self.stock.jigs)
+        jigs = jigs_to_make(self.stock)
+        if not jigs:
+            return
+        largest = max(jig.tip_radius_mm for jig in jigs)
         size = f"up to {self.lengths.text(2 * largest + 40)} square"
-        yield self._row("board", "board for a jig", size, len(self.stock.jigs), "jigs, by their templates", False)
+        yield self._row("board", "board for a jig", size, len(jigs), "jigs, by their templates", False)
 
 
 def _used(made: SupportsMade | None, gauge: Gauge) -> str:

@@ -1,0 +1,133 @@
+"""The command `hold`: part of a solution stays as it is, in a design file that leaves the rest open."""
+
+from __future__ import annotations
+
+import re
+import sys
+from pathlib import Path
+
+from solver.answer.document import SolutionAnswer, made_as, train_of
+from solver.batch.store.output import output, refuse_output
+from solver.check.judge import judge
+from solver.cli.exits import EXIT_OK, Usage
+from solver.cli.numbers import percent
+from solver.cli.source import PointChoice, Source, solved
+from solver.design.design import Design
+from solver.design.errors import DesignError
+from solver.design.made import FixedLink, FixedRing
+from solver.design.toothing import is_open
+from solver.files.holding import held_text
+from solver.files.load import parse_design
+from solver.words.shown import pasted, shown
+
+_INTERRUPTED = "interrupted: nothing was written"
+_SPAN = re.compile(r"\s*(\d{1,6})\s*(?:-\s*(\d{1,6})\s*)?")
+
+
+def spans_of(words: str) -> list[range] | None:
+    """The links that words like "0-4" or "0,2,5" stand for; None: "all". Raises Usage."""
+    if words.strip() == "all":
+        return None
+    found = []
+    for word in words.split(","):
+        span = _SPAN.fullmatch(word)
+        if span is None:
+            raise Usage(f"--links {shown(words)}: write them like 0-4, 0,2,5 or all")
+        first, last = int(span[1]), int(span[2] or span[1])
+        if first > last:
+            raise Usage(f"--links {shown(words)}: {first}-{last} runs backwards; write {last}-{first}")
+        found.append(range(first, last + 1))
+    return found
+
+
+def links_of(words: str, count: int) -> list[int]:
+    """The numbers of these of a train's links, ascending. Raises Usage."""
+    spans = spans_of(words)
+    if spans is None:
+        return list(range(count))
+    found = sorted({link for span in spans for link in span if link < count})
+    beyond = [max(span[0], count) for span in spans if span[-1] >= count]
+    if beyond:
+        have = f"links 0 to {count - 1}" if count > 1 else "link 0 alone"
+        raise Usage(f"--links {shown(words)}: there is no link {beyond[0]}; the train has {have}")
+    return found
+
+
+def held_design(found: Source, rank: int, words: str) -> str:
+    """The text of the design in which these links of a solution stay, with the rings beside them and who rides there.
+
+    Raises Usage and DesignError."""
+    solution = found.solution(rank)
+    links = links_of(words, len(solution.links))
+    told = "all links" if len(links) == len(solution.links) else f"links {words.strip()}"
+    head = [
+        f"{told[0].upper()}{told[1:]} of solution {rank} of {shown(found.name)} stay, in the table [made] at the end.",
+        f"Worst error {percent(solution.worst_error_pct)} %, {solution.parts} parts, {solution.jigs} jigs.",
+        "Solved, this file gives the best of all that has what stays; the rest may be changed.",
+    ]
+    names = [body.name for body in found.design.bodies]
+    rings, stays = held_parts(solution, links, names)
+    text = found.text
+    if is_open(found.design) and any(link.thirds for link in stays):
+        text = _settled(text, solution.third_toothing or "pins")
+    text = held_text(text, rings, stays, names, head)
+    _confirm(parse_design(text, found.name), found, solution)
+    return text
+
+
+def held_parts(solution: SolutionAnswer, links: list[int], names: list[str]) -> tuple[list[FixedRing], list[FixedLink]]:
+    """The rings beside these links of a solution, with who rides there, and the links. names: of the bodies."""
+    beside = sorted({ring for link in links for ring in (link, link + 1)})
+    rings = []
+    for number in beside:
+        ring = solution.rings[number]
+        rings.append(FixedRing(number, ring.teeth, None if ring.blank else names.index(ring.name), ring.blank))
+    stays = [
+        FixedLink(number, link.kind, link.wheel, link.pinion, tuple(link.thirds))
+        for number in links
+        for link in (solution.links[number],)
+    ]
+    return rings, stays
+
+
+def _settled(text: str, toothing: str) -> str:
+    """The text with third gears as those that stay have them."""
+    line, told = f'third = "{toothing}"', re.compile(r'(?m)^(\s*)third\s*=\s*"better"')
+    if told.search(text):
+        return told.sub(rf"\g<1>{line}", text, count=1)
+    return re.sub(r"(?m)^(\s*\[\s*wire\s*\][^\n]*)$", rf"\g<1>\n{line}", text, count=1)
+
+
+def _confirm(design: Design, found: Source, solution: SolutionAnswer) -> None:
+    """Raises RuntimeError where the solution is not one of the design in which part of it stays."""
+    own = made_as(found.design, solution)
+    verdict = judge(made_as(design, solution), train_of(own, solution))
+    if not verdict.sound:
+        broken = "; ".join(map(str, verdict.violations))
+        raise RuntimeError(f"a solution that breaks the rules of the design in which it stays: {broken}")
+
+
+def run_hold(source: Path, chosen: PointChoice, rank: int, links: str, out: Path | None, force: bool) -> int:
+    """Write the design in which these links of a solution stay; the exit code. Raises Usage, StoreError, DesignError
+    and OSError."""
+    if out is not None:
+        refuse_output("--out", out, force)
+    spans_of(links)
+    found = solved(source, chosen, _INTERRUPTED, lambda design: None)
+    if not found.solutions:
+        return found.code
+    try:
+        text = held_design(found, rank, links)
+    except DesignError as fault:
+        raise fault.in_file(found.name) from None
+    if out is not None:
+        with output("--out", out, force) as stream:
+            stream.write(text.encode())
+        print(f"wrote {out}; next: ringwright solve {pasted(out)}", file=sys.stderr)
+    elif sys.stdout.isatty():
+        print(text, end="")
+    else:
+        sys.stdout.flush()
+        sys.stdout.buffer.write(text.encode())
+    sys.stdout.flush()
+    return EXIT_OK

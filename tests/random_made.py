@@ -1,0 +1,96 @@
+"""Random designs that say what exists already, the same for the same seed: TOML text, from `random_designs`."""
+
+from __future__ import annotations
+
+import random
+import re
+
+import brute
+from random_designs import random_design
+
+from solver import Design, DesignError, parse_design
+from solver.design.train import Train
+
+SORTS = ("jigs", "gears", "links", "rings")
+
+
+def random_made_design(sort: str, seed: int) -> str | None:
+    """A design with a table [made]: of jigs, gears in the drawer, links that stay, or rings that do; None where the
+    dice hold nothing."""
+    rng = random.Random(f"made {sort} {seed}")
+    text, trains = _with_trains(rng)
+    design = parse_design(text)
+    if sort in ("jigs", "gears"):
+        return _with_counts(rng, sort, text, design)
+    _, train = rng.choice(trains)
+    lines = []
+    if sort == "links":
+        for number, link in enumerate(train.links):
+            if rng.random() < 0.5:
+                wheel = link.wheel if rng.random() < 0.95 else rng.choice(design.arbors.wheel_teeth)
+                lines += ["[[made.links]]", f"link = {number}", f"wheel = {wheel}", f"pinion = {link.pinion}"]
+                lines.append(f'kind = "{link.kind}"')
+                if link.thirds and rng.random() < 0.7:
+                    lines.append(f"thirds = {list(link.thirds)}")
+    if sort == "rings" or rng.random() < 0.3:
+        for number, teeth in enumerate(train.rings):
+            if rng.random() < 0.5:
+                lines += ["[[made.rings]]", f"ring = {number}"]
+                rider = train.seats.index(number) if number in train.seats else None
+                if rng.random() < 0.6:
+                    lines.append("blank = true" if rider is None else f'body = "body {rider}"')
+                    if rng.random() < 0.5:
+                        lines.append(f"teeth = {teeth}")
+                else:
+                    lines.append(f"teeth = {teeth}")
+    return _asking(rng, text, ("jigs", "new_gears")) + "\n".join(lines) + "\n" if lines else None
+
+
+def _with_trains(rng: random.Random) -> tuple[str, list[tuple[dict, Train]]]:
+    """A random design without a limit to its jigs, and its trains, of which there are some."""
+    while True:
+        text = random_design(rng.randrange(10**6), wild=rng.random() < 0.5)
+        text = re.sub(r"(?m)^max_jigs.*\n", "", text)
+        try:
+            if trains := brute.all_trains(parse_design(text)):
+                return text, trains
+        except DesignError:
+            continue
+
+
+def _with_counts(rng: random.Random, sort: str, text: str, design: Design) -> str:
+    counts = sorted({*design.arbors.wheel_teeth, *design.arbors.pinion_teeth, *design.arbors.third_teeth})
+    rings = sorted(design.ring_counts) or [30]
+
+    def some(among: list[int], most: int) -> list[int]:
+        return sorted(rng.sample(among, rng.randint(0, min(most, len(among)))))
+
+    lines = ["[made]"]
+    if sort == "jigs":
+        lines += [f"ring_jigs = {some(rings, 3)}", f"gear_jigs = {some(counts, 5)}"]
+        lines += [f"rings = [{', '.join(f'{{teeth = {z}}}' for z in some(rings, 2))}]"]
+    if sort == "gears" or rng.random() < 0.3:
+        gears = ", ".join(f"{{teeth = {z}, count = {rng.choice((1, 1, 2, 3))}}}" for z in some(counts, 5))
+        lines.append(f"gears = [{gears}]")
+    text = _asking(rng, text, ("jigs",) if sort == "jigs" else ("new_gears",))
+    return text + "\n".join(lines) + "\n"
+
+
+def _asking(rng: random.Random, text: str, keys: tuple[str, ...]) -> str:
+    """The design that ranks by one of these keys, or has it on its front or under a cap."""
+    key = rng.choice(keys)
+    way = rng.choice(("rank", "rank", "front", "cap", "cap"))
+    text = re.sub(r"(?m)^front.*\n", "", text)
+    if way == "rank":
+        ranked = re.search(r"(?m)^rank = \[(.*)\]", text)
+        assert ranked is not None
+        others = [one for one in ranked.group(1).replace('"', "").split(", ") if one != key]
+        others.insert(rng.randint(0, len(others)), key)
+        told = ", ".join(f'"{one}"' for one in others)
+        text = text.replace(ranked.group(0), f"rank = [{told}]")
+    elif way == "front":
+        other = rng.choice(("error", "error", "parts", "teeth"))
+        text += f'front = ["{other}", "{key}"]\n'
+    elif way == "cap":
+        text += f"max_{key} = {rng.choice((1, 2, 3, 4, 5) if key == 'new_gears' else (2, 4, 6))}\n"
+    return text
