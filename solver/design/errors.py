@@ -78,3 +78,9 @@ def show_numbers(numbers: tuple[int, ...]) -> str:
 def so_many(number: int, what: str) -> str:
     """ "1 link", "2 links"."""
     return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+def ordinal(number: int) -> str:
+    """ "1st", "2nd", "3rd", "4th", "11th"."""
+    ending = "th" if 10 < number % 100 < 20 else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{ending}"
