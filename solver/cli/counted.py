@@ -18,12 +18,12 @@ def without_solution(points: Sequence[Mapping[str, Any]]) -> list[Mapping[str, A
 
 def counts_text(counts: Mapping[PointState, int], nothing: int) -> str:
     """How many points are in each state; nothing: how many of the solved ones are proven to have no solution."""
-    told = {str(state): number for state, number in counts.items()}
-    told[PointState.SOLVED] = max(told.get(PointState.SOLVED, 0) - nothing, 0)
-    words = {state: number for state, number in told.items() if number}
-    if nothing:
-        at = list(words).index(PointState.SOLVED) + 1 if PointState.SOLVED in words else 0
-        words = dict([*list(words.items())[:at], (_NONE, nothing), *list(words.items())[at:]])
+    words = {}
+    for state in PointState:
+        words[str(state)] = max(counts.get(state, 0) - (nothing if state == PointState.SOLVED else 0), 0)
+        if state == PointState.SOLVED:
+            words[_NONE] = nothing
+    words = {word: number for word, number in words.items() if number}
     total = sum(words.values())
     if total == 1:
         return f"the only point is {next(iter(words))}"
