@@ -181,7 +181,7 @@ def _worded(design: Design, train: Train, verdict: Verdict) -> Iterator[Finding]
     if train.placement is not None:
         room = Room(design, train)
         checks = {
-            (c.rule, c.where, c.text()): c for c in (*room.checks(), *arm_checks(room), *eye_checks(room)) if not c.kept
+            (c.rule, c.where, c.text(design)): c for c in (*room.checks(), *arm_checks(room), *eye_checks(room)) if not c.kept
         }
         between = set(off_grid(train.placement))
     measured: set[tuple[str, str]] = set()

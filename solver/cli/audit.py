@@ -37,7 +37,7 @@ def run_audit(file: Path, as_json: bool, place: bool, best: bool) -> int:
 
 
 def _run_rings(given: RingTrain, as_json: bool, place: bool, best: bool) -> int:
-    with progress_line() if place or best else nullcontext() as progress:
+    with progress_line(given.design.units) if place or best else nullcontext() as progress:
         auditing = Auditing(given, place, best, progress)
         report, signum = interruptible(auditing.run, lambda: auditing.so_far(Termination.INTERRUPT))
     if as_json:

@@ -164,18 +164,26 @@ def drive_text(design: Design, drive: DriveAnswer) -> str:
 
 def ranking_table(solutions: Sequence[SolutionAnswer], units: str, narrow: bool) -> Table:
     """The ranked list, one solution a row; rings and blanks are shown where solutions have or differ in them."""
-    return ranked_table([(str(one.rank), "", one) for one in solutions], "Ranked solutions", units, narrow)
+    rows = [(str(one.rank), "", one) for one in solutions]
+    return ranked_table(rows, "Ranked solutions", [units] * len(rows), narrow)
 
 
 def ranked_table(
-    rows: Sequence[tuple[str, str, SolutionAnswer]], title: str, units: str, narrow: bool, caption: str | None = None
+    rows: Sequence[tuple[str, str, SolutionAnswer]],
+    title: str,
+    units: Sequence[str],
+    narrow: bool,
+    caption: str | None = None,
 ) -> Table:
-    """Rows of (rank, run, solution); the column for runs is left out where none is named."""
+    """Rows of (rank, run, solution); the column for runs is left out where none is named. units: of each row's
+    lengths; where these differ, each length stands with its own."""
     solutions = [solution for _, _, solution in rows]
     runs = any(run for _, run, _ in rows)
     several = len({tuple(ring.teeth for ring in solution.rings) for solution in solutions}) > 1
     blanks = any(ring.blank for solution in solutions for ring in solution.rings)
     places = any(solution.envelope_mm is not None for solution in solutions)
+    one_unit = len(set(units)) < 2
+    radius = f"radius {units[0]}" if one_unit and units else "radius"
     shown = {
         "run": runs,
         "rank": True,
@@ -184,7 +192,7 @@ def ranked_table(
         "jigs": True,
         "teeth": True,
         "largest": True,
-        f"radius {units}": places,
+        radius: places,
         "blank rings": blanks,
         "ring teeth": several and not narrow,
         "wheel/pinion of each link": not narrow,
@@ -193,7 +201,7 @@ def ranked_table(
     table = plain_table(
         title, columns, left=("run", "blank rings", "ring teeth", "wheel/pinion of each link"), caption=caption
     )
-    for rank, run, solution in rows:
+    for (rank, run, solution), unit in zip(rows, units, strict=True):
         words = {
             "run": run,
             "rank": rank,
@@ -202,7 +210,8 @@ def ranked_table(
             "jigs": str(solution.jigs),
             "teeth": str(solution.teeth),
             "largest": str(solution.largest),
-            f"radius {units}": length_text(solution.envelope_mm, units),
+            radius: length_text(solution.envelope_mm, unit)
+            + ("" if one_unit or solution.envelope_mm is None else f" {unit}"),
             "blank rings": " ".join(str(index) for index, ring in enumerate(solution.rings) if ring.blank),
             "ring teeth": " ".join(str(ring.teeth) for ring in solution.rings),
             "wheel/pinion of each link": links_text(solution),
