@@ -112,7 +112,8 @@ def _told(design: Design, key: str, value: Value) -> str:
     if key == "error":
         return f"{error_above(Fraction(value), 100):.6g} % error"
     if key == "envelope":
-        return f"{envelope_mm(design.rings.pitch, Reaches(design).most, int(value)):.10g} mm to its edge"
+        mm = envelope_mm(design.rings.pitch, Reaches(design).most, int(value))
+        return f"{mm / 25.4:.10g} in of radius" if design.units == "in" else f"{mm:.10g} mm of radius"
     return f"{value} {'teeth on its largest gear' if key == 'largest' else key}"
 
 

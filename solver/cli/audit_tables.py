@@ -10,7 +10,7 @@ from solver.answer.document import SolutionAnswer, range_text
 from solver.check.audit_meshes import MeshAudit
 from solver.check.findings import Audit
 from solver.check.running import MeshFigures
-from solver.cli.numbers import exact_length_text, length_text, percent, seven_digits, target_text
+from solver.cli.numbers import exact_length_text, key_names, length_text, percent, seven_digits, target_text
 from solver.cli.summary import limits_text, reason_text, summary
 from solver.cli.tables import (
     AXES,
@@ -103,7 +103,7 @@ def _print_places(paper: Paper, report: RingReport) -> None:
         paper.print(places_table("Places where everything fits", solution, design.units))
         paper.print(f"seen from the front; {AXES}")
         if solution.drive is not None:
-            paper.print(drive_text(design, solution.drive))
+            paper.print(drive_text(design, solution, solution.drive))
     elif report.given.stands is not None:  # else it is a finding
         paper.print("nowhere in these directions does everything fit")
 
@@ -117,7 +117,7 @@ def _print_best(paper: Paper, report: RingReport, solution: SolutionAnswer) -> N
         for what, one in (("as it is", solution), ("the best", answer.solutions[0])):
             error = percent(one.worst_error_pct)
             paper.print(f"{what}: worst error {error} %, {one.parts} parts, {one.jigs} jigs, {one.teeth} teeth")
-    paper.print(f"searched by {', then '.join(rival.rank)}: {summary(rival, answer)}")
+    paper.print(f"searched by {', then '.join(key_names(rival.rank))}: {summary(rival, answer)}")
     paper.print(limits_text(rival))
 
 

@@ -11,12 +11,15 @@ from rich.table import Table
 from rich.text import Text
 
 from solver.answer.document import Answer, DriveAnswer, LinkAnswer, PlaceAnswer, RingAnswer, SolutionAnswer, Status
+from solver.answer.remarks import unused_thirds, wished_rpm
 from solver.answer.standing import not_judged
 from solver.cli.numbers import (
     exact_length_text,
+    key_names,
     length_text,
     link_text,
     percent,
+    rpm_text,
     seven_digits,
     target_text,
 )
@@ -143,8 +146,8 @@ def _spot(place: PlaceAnswer, units: str) -> str:
     return f"{exact_length_text(place.x_mm, units)}, {exact_length_text(place.y_mm, units)}"
 
 
-def drive_text(design: Design, drive: DriveAnswer) -> str:
-    """The motor, or the crank in its place, in one sentence."""
+def drive_text(design: Design, solution: SolutionAnswer, drive: DriveAnswer) -> str:
+    """The motor of a solution, or the crank in its place, in one sentence."""
     units = design.units
     where = f"at {_degrees(drive.motor)}°, {_spot(drive.motor, units)} {units}"
     third = "".join(
@@ -159,6 +162,8 @@ def drive_text(design: Design, drive: DriveAnswer) -> str:
     if drive.body is not None and drive.seconds is not None and design.drive is not None and design.drive.turn:
         wished = float(design.drive.turn[1])
         text += f"; {drive.body} takes {drive.seconds:.2f} s for a turn, {wished:g} s are wished"
+        if (exact := wished_rpm(design, solution)) is not None:
+            text += f", which {rpm_text(exact)} rev/min would give"
     return text + ("" if design.cranked else "; whether the motor is strong enough is not computed")
 
 
@@ -279,14 +284,14 @@ def print_answer(paper: Paper, design: Design, answer: Answer, show: Sequence[in
                 paper.print(places_table(title, solutions[rank - 1], design.units))
                 paper.print(AXES)
             if (drive := solutions[rank - 1].drive) is not None:
-                paper.print(drive_text(design, drive))
+                paper.print(drive_text(design, solutions[rank - 1], drive))
     if len(solutions) > 1:
         paper.print(ranking_table(solutions, design.units, paper.narrow))
         if paper.narrow:
             several = len({tuple(ring.teeth for ring in one.rings) for one in solutions}) > 1
             paper.print(link_lines(((str(one.rank), one) for one in solutions), several))
     if answer.front is not None and solutions:
-        keys = " and ".join(design.front)
+        keys = " and ".join(key_names(design.front))
         paper.print(f"Front of {keys}: no other solution is better in one without being worse in another")
         paper.print(front_table(design, answer))
         if answer.front_open:
@@ -294,6 +299,8 @@ def print_answer(paper: Paper, design: Design, answer: Answer, show: Sequence[in
         if any(rank > design.keep for rank in answer.front):
             paper.print(f"ranks beyond {design.keep} stand on the front alone, behind the ranked list")
     print_legend(paper, solutions)
+    if told := unused_thirds(design, answer):
+        paper.print(told)
     if solutions and not design.arbors.reverted:
         paper.print("ratios only: no places were computed")
     if solutions and (told := not_judged(design)):
