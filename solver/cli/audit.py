@@ -134,7 +134,8 @@ def _plain_places(report: RingReport) -> dict[str, Any] | None:
             "rollers": [ring["rollers"] for ring in plain["rings"]],
             "drive": plain["drive"],
         }
-    return {"stopped": report.places.stopped, "found": found}
+    missing = [asdict(one) for one in report.places.missing]
+    return {"stopped": report.places.stopped, "found": found, **({"missing": missing} if missing else {})}
 
 
 def _plain_best(best: Answer) -> dict[str, Any]:
