@@ -13,7 +13,7 @@ from solver.check.audit import RingAudit, audit_rings
 from solver.check.findings import Finding
 from solver.check.missing import missing
 from solver.design.design import Design
-from solver.design.errors import single
+from solver.design.errors import single, so_many
 from solver.design.toothing import is_open, toothings
 from solver.design.train import Placement
 from solver.design.train_data import RingTrain
@@ -95,8 +95,10 @@ class Auditing:
         place: bool = False,
         best: bool = False,
         progress: Callable[[Progress], None] | None = None,
+        tell: Callable[[str], None] = lambda words: None,
     ) -> None:
-        """Raises DesignError."""
+        """tell: called with words about what is done. Raises DesignError."""
+        self._tell = tell
         self._given, self._place = _settled(given), place
         self._open = given if is_open(given.design) else None
         self._rival = _rival(given) if best else None
@@ -107,10 +109,14 @@ class Auditing:
         """The report, once. Raises DesignError."""
         audit, places = audit_rings(self._given), None
         if self._place:
+            broken = f"{so_many(len(audit.findings), 'broken rule')} so far" if audit.findings else "no rule broken so far"
+            self._tell(f"looking for places, {broken}")
             audit, places = _with_places(self._given, audit, stop)
             if self._open is not None and places is not None and not places.found and not places.stopped:
                 audit, places = self._with_others(self._open, audit, places, stop)
         self._judged = audit, places
+        if self._solving is not None:
+            self._tell("solving the design that it competes in")
         best = None if self._solving is None else self._solving.run(stop)
         return RingReport(self._given, audit, places, self._rival, best, self._place)
 

@@ -123,10 +123,11 @@ def prove(
     front: Sequence[int] | None,
     stop: StopRule,
     told: Callable[[ProofAnswer, float], None] | None = None,
+    asking: Callable[[str], None] = lambda words: None,
 ) -> Proofs:
     """Have CP-SAT confirm what the solutions of a design claim: the first of all, and the ranks that are its front.
 
-    told: called with each proof and its seconds.
+    told: called with each proof and its seconds; asking: with words about each claim before it is put.
 
     What the stop rule ends stays open.
     """
@@ -135,7 +136,9 @@ def prove(
     better: SolutionAnswer | None = None
     parts = toothings(design)
     places = [None if design.fit.directions is None else WithPlaces(part) for part in parts]
-    for claim in claims_of(design, solutions, front):
+    claims = list(claims_of(design, solutions, front))
+    for number, claim in enumerate(claims, 1):
+        asking(f"claim {number} of {len(claims)}: {claim.text}")
         began = awake()
         provers = [_Prover(part, claim, stop, at) for part, at in zip(parts, places, strict=True)]
         outcome = ProofOutcome.CONFIRMED

@@ -8,6 +8,7 @@ from fractions import Fraction
 from solver.answer.document import Answer, SolutionAnswer, Status
 from solver.design.design import Design
 
+
 def wished_rpm(design: Design, solution: SolutionAnswer) -> Fraction | None:
     """The speed [rev/min] with which the same gears give the wished time exactly; None where no time is wished, or the
     drive gives it.

@@ -264,7 +264,9 @@ def _placed(
         return [Violation("direction", "train", "has no places")] if missing else [], None
     room = Room(design, train)
     found = [Violation(*fault) for fault in room.places()]
-    found += [_broken(design, check) for check in (*room.checks(), *arm_checks(room), *eye_checks(room)) if not check.kept]
+    found += [
+        _broken(design, check) for check in (*room.checks(), *arm_checks(room), *eye_checks(room)) if not check.kept
+    ]
     if train.placement.drive is None or design.drive is None:
         return found, None
     faults, figures = _driven(design, train, ratios, reverse)

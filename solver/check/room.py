@@ -325,21 +325,33 @@ class Room:
             far = self.nominal(self.train.rings[level]) - float(self.rim + rollers.radius)
             for roller in some:
                 if far <= 0:
-                    yield "roller", f"ring {level}", f"its hole is {length_told(self.design, -far)} too small for a roller"
+                    yield (
+                        "roller",
+                        f"ring {level}",
+                        f"its hole is {length_told(self.design, -far)} too small for a roller",
+                    )
                 elif _off(roller.spot, far, roller.direction) > ROUNDED_MM:
                     yield "roller", f"ring {level}", "a roller does not stand on its ring's rim"
 
     def _place(self, owner: str, place: LinkPlace, thirds: Iterable[Third]) -> Iterator[tuple[str, str, str]]:
         off = _off(place.arbor, self.nominal(place.radius), place.direction)
         if off > ROUNDED_MM:
-            yield "direction", owner, f"its arbor stands {length_told(self.design, off)} from where direction and radius put it"
+            yield (
+                "direction",
+                owner,
+                f"its arbor stands {length_told(self.design, off)} from where direction and radius put it",
+            )
         for third, spot in zip(thirds, place.thirds, strict=True):
             for far, due, name in (
                 (sqrt(_square(spot, (0, 0))), self.nominal(third.ring + third.teeth), "the main axis"),
                 (sqrt(_square(spot, place.arbor)), self.nominal(third.teeth + third.gear), "its arbor"),
             ):
                 if abs(far - due) > ROUNDED_MM:
-                    yield "third", owner, f"a third gear stands {length_told(self.design, far)} from {name}, {length_told(self.design, due)} are due"
+                    yield (
+                        "third",
+                        owner,
+                        f"a third gear stands {length_told(self.design, far)} from {name}, {length_told(self.design, due)} are due",
+                    )
 
 
 def off_grid(placement: Placement) -> Iterator[tuple[str, str, str]]:

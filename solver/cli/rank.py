@@ -19,6 +19,7 @@ from solver.batch.store.errors import StoreError
 from solver.batch.store.output import OutputError, output, refuse_output
 from solver.batch.units import UnclearUnit, limit_in_mm
 from solver.cli.exits import EXIT_LIMIT, EXIT_OK, Usage
+from solver.cli.line import tell
 from solver.cli.source import solve_file, tell_limits
 from solver.cli.stored import print_stored
 from solver.cli.tables import Paper
@@ -100,7 +101,7 @@ def run_rank(runs: Sequence[Path], choice: RankChoice) -> int:
         refuse_output(option, path, choice.force)
     if len({os.path.realpath(path) for path in written.values()}) < len(written):
         raise OutputError(f"--parquet, --plot: both {choice.plot}; choose two names")
-    found, wrong = sound(runs, _read)
+    found, wrong = sound(runs, _Reading(len(runs)).read)
     if not found:
         raise StoreError(*wrong)
     for line in wrong:
@@ -109,6 +110,7 @@ def run_rank(runs: Sequence[Path], choice: RankChoice) -> int:
         print(f"note: {line}", file=sys.stderr)
     shelf = Shelf(found)
     rows = shelf.within(_limits(shelf, choice), choice.where, _points(shelf, choice.points))
+    tell(f"ordering {so_many(len(rows), 'solution')}")
     chosen = shelf.front(rows, choice.front) if choice.front else rows
     chosen = shelf.ordered(chosen, choice.by)[: choice.top]
     if choice.parquet is not None:
@@ -161,6 +163,23 @@ def _limits(shelf: Shelf, choice: RankChoice) -> dict[str, float]:
         }
     except UnclearUnit as fault:
         raise Usage(f"--most envelope={fault}") from None
+
+
+class _Reading:
+    """Reads runs one after the other, and tells how far it is."""
+
+    def __init__(self, runs: int) -> None:
+        self.runs, self.begun, self.points, self.solutions = runs, 0, 0, 0
+
+    def read(self, path: Path) -> Shelved:
+        """As `_read`."""
+        self.begun += 1
+        so_far = f"; so far {so_many(self.points, 'point')}, {so_many(self.solutions, 'solution')}"
+        tell(f"reading {path}, {self.begun} of {so_many(self.runs, 'run')}{so_far if self.points else ''}")
+        found = _read(path)
+        self.points, self.solutions = self.points + len(found.designs), self.solutions + len(found.deciding)
+        tell(f"{so_many(self.points, 'point')} read, {so_many(self.solutions, 'solution')}")
+        return found
 
 
 def _read(path: Path) -> Shelved:

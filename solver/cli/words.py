@@ -113,7 +113,10 @@ class RankWords:
         typer.Option(metavar="ID", help="Keep only this point of a sweep, by the beginning of its name; repeatable."),
     ] = None
     by: Annotated[
-        str, typer.Option(help="Rank keys in order, with commas: error, parts, jigs, teeth, largest, envelope (the radius).")
+        str,
+        typer.Option(
+            help="Rank keys in order, with commas: error, parts, jigs, teeth, largest, envelope (the radius)."
+        ),
     ] = "error,parts"
     most: Annotated[
         list[str] | None, typer.Option(metavar="KEY=VALUE", help="Keep only solutions up to this value; repeatable.")

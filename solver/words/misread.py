@@ -8,7 +8,9 @@ from fractions import Fraction
 _UNITS = r"""mm|cm|in|inch|inches|ft|"|''|″|%|°|deg|s|rpm"""
 _COMMA = re.compile(r"(?<![\w.,])[+-]?(?:\d{1,3}(?:\.\d{3})+|\d+),(?P<decimals>\d+)(?![\w,.])")
 _THOUSANDS = re.compile(r"[+-]?[1-9]\d{0,2},\d{3}")
-_FRACTION = re.compile(r"(?<![\w./])(?:(?P<whole>\d{1,9})(?:[ \t]+|-))?(?P<over>\d{1,9})[ \t]*/[ \t]*(?P<under>\d{1,9})(?![\w/])")
+_FRACTION = re.compile(
+    r"(?<![\w./])(?:(?P<whole>\d{1,9})(?:[ \t]+|-))?(?P<over>\d{1,9})[ \t]*/[ \t]*(?P<under>\d{1,9})(?![\w/])"
+)
 _UNIT = re.compile(rf"(?<![\w.])(?P<number>[+-]?\d+(?:\.\d+)?(?:/\d+)?)[ \t]*(?P<unit>{_UNITS})(?![\w])", re.IGNORECASE)
 _POINT = re.compile(r"(?<![\w.])(?P<sign>[+-]?)(?:\.(?P<after>\d+)|(?P<before>\d+)\.)(?![\w.])")
 _TRUTH = re.compile(r"(?<![\w.])(?P<word>True|TRUE|False|FALSE|yes|no|Yes|No|on|off)(?![\w.])")
