@@ -487,7 +487,9 @@ def test_places_are_found_or_proven_not_to_be_there():
     assert report.audit.sound and report.audit.train.placement == report.places.found
     narrow = bare.replace('"square", side = 420', '"round", diameter = 370')
     report = ring_report(parse_train(narrow), place=True)
-    assert [(one.rule, one.where) for one in report.audit.findings] == [("direction", "train")]
+    # Link 3 reaches out 187.346 mm, and 185 less 1.5 are there.
+    (short,) = report.audit.findings
+    assert (short.rule, short.where) == ("frame", "link 3") and short.short_mm == pytest.approx(3.846, abs=0.002)
     assert report.places.found is None and report.places.stopped is None
     assert find_places(parse_train(bare), WorkLimit(1)).stopped == "work"
     own = parse_train(text.replace('"square", side = 420', '"round", diameter = 370'))

@@ -284,7 +284,7 @@ def test_rank_orders_filters_and_writes_csv(tmp_path):
     keys = [(int(row["jigs"]), float(row["worst_error_pct"])) for row in rows]
     assert code == 0 and len(rows) == 4 and keys == sorted(keys) and all(error <= 4.5 for _, error in keys)
     code, out, _ = run("rank", *runs, "--top", "3", cwd=tmp_path)
-    assert code == 0 and "Stored solutions" in out and "A: Saturn's large moons, entrance hall (optimal)" in out
+    assert code == 0 and "Stored solutions" in out and "A: Saturn's large moons, entrance hall (proven)" in out
     thirds = next(name for name in runs if "3-thir" in name)
     _, out, _ = run("rank", thirds, "--top", "1", cwd=tmp_path)
     assert "15/8p5 19/14w5" in out and "third gear of 5 teeth at the pinion" in out and "reverse" in out

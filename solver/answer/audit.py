@@ -12,8 +12,9 @@ from solver.answer.solution import solution_answer
 from solver.answer.solve import Solving
 from solver.check.audit import RingAudit, audit_rings
 from solver.check.findings import Finding
+from solver.check.missing import missing
 from solver.design.design import Design
-from solver.design.errors import single
+from solver.design.errors import single, so_many
 from solver.design.toothing import is_open, toothings
 from solver.design.train import Placement, Train
 from solver.design.train_data import RingTrain
@@ -31,22 +32,25 @@ from solver.search.stop import Deadline, FirstOf, NoStop, SearchStopped, StopRul
 
 @dataclass(frozen=True)
 class PlacesFound:
-    """What looking for places came to: some, none, or not settled (`stopped` says why)."""
+    """What looking for places came to: some, none, or not settled (`stopped` says why). missing: of none, what has no
+    room and by how much, as far as that was measured."""
 
     found: Placement | None
     stopped: Termination | None = None
+    missing: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True)
 class RingReport:
     """A judged ring train; places: where looked for; rival and best: the design that it competes in and its answer,
-    where asked for."""
+    where asked for; sought: whether places were asked for."""
 
     given: RingTrain
     audit: RingAudit
     places: PlacesFound | None = None
     rival: Design | None = None
     best: Answer | None = None
+    sought: bool = False
 
     def solution(self) -> SolutionAnswer:
         """The train as it would stand in an answer, with the names that the file gives."""
@@ -93,8 +97,10 @@ class Auditing:
         place: bool = False,
         best: bool = False,
         progress: Callable[[Progress], None] | None = None,
+        tell: Callable[[str], None] = lambda words: None,
     ) -> None:
-        """Raises DesignError."""
+        """tell: called with words about what is done. Raises DesignError."""
+        self._tell = tell
         self._given, self._place = _settled(given), place
         self._open = given if is_open(given.design) else None
         self._rival = _rival(given) if best else None
@@ -105,13 +111,18 @@ class Auditing:
         """The report, once. Raises DesignError."""
         audit, places = audit_rings(self._given), None
         if self._place:
+            broken = (
+                f"{so_many(len(audit.findings), 'broken rule')} so far" if audit.findings else "no rule broken so far"
+            )
+            self._tell(f"looking for places, {broken}")
             audit, places = _with_places(self._given, audit, stop)
             if self._open is not None and places is not None and not places.found and not places.stopped:
                 audit, places = self._with_others(self._open, audit, places, stop)
         self._judged = audit, places
-        return RingReport(
-            self._given, audit, places, self._rival, None if self._solving is None else self._solving.run(stop)
-        )
+        if self._solving is not None:
+            self._tell("solving the design that it competes in")
+        best = None if self._solving is None else self._solving.run(stop)
+        return RingReport(self._given, audit, places, self._rival, best, self._place)
 
     def _with_others(
         self, given: RingTrain, audit: RingAudit, places: PlacesFound, stop: StopRule
@@ -132,7 +143,7 @@ class Auditing:
         unplaced = PlacesFound(None, reason) if self._place else None
         audit, places = self._judged or (audit_rings(self._given), unplaced)
         best = None if self._solving is None else self._solving.so_far(reason)
-        return RingReport(self._given, audit, places, self._rival, best)
+        return RingReport(self._given, audit, places, self._rival, best, self._place)
 
 
 def _settled(given: RingTrain) -> RingTrain:
@@ -157,12 +168,19 @@ def _with_places(given: RingTrain, audit: RingAudit, stop: StopRule) -> tuple[Ri
         raise single(why, None, "--place needs directions to look in, and arbors.reverted = true", given.name)
     if any(one.rule in ("reverted", "third") and one.where.startswith("link") for one in audit.findings):
         return replace(audit, notes=(*audit.notes, "no places were looked for: a link above has none of its own")), None
-    places = find_places(given, FirstOf(stop, Deadline(design.time_limit_s)))
+    limit = FirstOf(stop, Deadline(design.time_limit_s))
+    places = find_places(given, limit)
+    if places.found is None and not places.stopped:
+        places = replace(places, missing=_missing(given, limit))
     if given.stands is not None or places.stopped:
         return audit, places
     if places.found is not None:
         return audit_rings(given, places.found), places
     text = f"no choice among {len(design.fit.directions)} directions gives everything a place"
+    if places.missing:
+        notes = [note for note in audit.notes if not note.startswith("places are not given")]
+        notes.append("no places were found; what else needs places is not judged")
+        return replace(audit, findings=(*audit.findings, *places.missing), notes=tuple(notes)), places
     none = Finding("direction", "train", text, hint="allow more directions, or loosen what [fit] asks for")
     return replace(audit, findings=(*audit.findings, none)), places
 
@@ -174,6 +192,22 @@ def _arranged(design: Design, fitter: Fitter, train: Train) -> Placement:
             train, _ = Arranger(design, fitter).arranged(train)
     assert train.placement is not None
     return train.placement
+
+
+def _missing(given: RingTrain, stop: StopRule) -> tuple[Finding, ...]:
+    """What has no room; what the stop rule ends is not told."""
+    gap, train = gap_of(given.design), given.train
+
+    def tick() -> None:
+        if reason := stop():
+            raise SearchStopped(reason)
+
+    pairs = enumerate(train.links)
+    radii = [list(arbor_radii(train.rings[at], train.rings[at + 1], link, gap)) for at, link in pairs]
+    try:
+        return tuple(missing(given, radii, tick))
+    except SearchStopped:
+        return ()
 
 
 def find_places(given: RingTrain, stop: StopRule) -> PlacesFound:

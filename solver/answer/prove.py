@@ -114,7 +114,8 @@ def _told(design: Design, key: str, value: Value) -> str:
     if key == "error":
         return f"{error_above(Fraction(value), 100):.6g} % error"
     if key == "envelope":
-        return f"{envelope_mm(design.rings.pitch, Reaches(design).most, int(value)):.10g} mm to its edge"
+        mm = envelope_mm(design.rings.pitch, Reaches(design).most, int(value))
+        return f"{mm / 25.4:.10g} in of radius" if design.units == "in" else f"{mm:.10g} mm of radius"
     return f"{value} {_NAMED.get(key, key)}"
 
 
@@ -124,10 +125,11 @@ def prove(
     front: Sequence[int] | None,
     stop: StopRule,
     told: Callable[[ProofAnswer, float], None] | None = None,
+    asking: Callable[[str], None] = lambda words: None,
 ) -> Proofs:
     """Have CP-SAT confirm what the solutions of a design claim: the first of all, and the ranks that are its front.
 
-    told: called with each proof and its seconds.
+    told: called with each proof and its seconds; asking: with words about each claim before it is put.
 
     What the stop rule ends stays open.
     """
@@ -136,7 +138,9 @@ def prove(
     better: SolutionAnswer | None = None
     parts = toothings(design)
     places = [None if design.fit.directions is None else WithPlaces(part) for part in parts]
-    for claim in claims_of(design, solutions, front):
+    claims = list(claims_of(design, solutions, front))
+    for number, claim in enumerate(claims, 1):
+        asking(f"claim {number} of {len(claims)}: {claim.text}")
         began = awake()
         provers = [_Prover(part, claim, stop, at) for part, at in zip(parts, places, strict=True)]
         outcome = ProofOutcome.CONFIRMED

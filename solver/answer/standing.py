@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 from solver.answer.document import ProofAnswer, SolutionAnswer, Status, proven_twice
 from solver.design.design import Design
+from solver.design.errors import ordinal
 
 
 def twice(proofs: Iterable[ProofAnswer] | None) -> str:
@@ -13,10 +14,24 @@ def twice(proofs: Iterable[ProofAnswer] | None) -> str:
     return _twice(proven_twice(one.outcome for one in proofs or ()))
 
 
-def standing(status: str, rank: int, again: bool) -> str:
-    """What is known of the solution of that rank of an answer: "proven best", or nothing. again: all that is proven was
-    proven a second time."""
-    return f"proven best{_twice(again)}" if status == Status.OPTIMAL and rank == 1 else ""
+def standing(status: str, rank: int, again: bool, keep: int) -> str:
+    """What is known of the solution of that rank of an answer. again: all that is proven was proven a second time,
+    which says nothing of the order behind the first; keep: how many were to be listed: ranks beyond it stand on the
+    front alone."""
+    if status != Status.OPTIMAL:
+        return "not proven"
+    if rank == 1:
+        return f"proven best{_twice(again)}"
+    return f"proven to be the {ordinal(rank)} in order" if rank <= keep else "proven to be on the front"
+
+
+# What is known of a list of solutions, by the status of its answer, or of a point that is not solved.
+LISTS = {
+    "optimal": "proven",
+    "feasible": "not proven: a limit stopped the search",
+    "infeasible": "proven that nothing fits",
+    "unknown": "nothing found before a limit stopped the search",
+}
 
 
 def orders_text(orders: int | None, settled: bool) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from functools import lru_cache
 from typing import Any
 
@@ -11,6 +11,7 @@ import pyarrow as pa
 
 from solver.batch.store.runs import solution_from_row
 from solver.design.links import link_word
+from solver.words.lengths import MM_PER_INCH
 from solver.words.settings import settings_text
 from solver.words.spreadsheet import csv_lines
 
@@ -36,20 +37,23 @@ CSV_COLUMNS = (*_PLAIN, "ring_teeth", "ring_blank", "ring_sense", *_LINKS, "poin
 _ROWS = 1000  # that are plain data at one time
 
 
-def csv_of(tables: Iterable[pa.Table]) -> Iterator[str]:
+def csv_of(tables: Iterable[pa.Table], units: Sequence[str] = ()) -> Iterator[str]:
     """Stored solutions as CSV, line by line: lists as words with spaces, links as in the tables.
 
-    tables: of them, one after the other, with CSV_COLUMNS at least."""
-    return csv_lines(_csv_rows(tables))
+    tables: of them, one after the other, with CSV_COLUMNS at least. units: of all designs that they are of; where some
+    are in inches, lengths stand in these as well."""
+    return csv_lines(_csv_rows(tables, "in" in units))
 
 
-def _csv_rows(tables: Iterable[pa.Table]) -> Iterator[list[Any]]:
+def _csv_rows(tables: Iterable[pa.Table], inches: bool) -> Iterator[list[Any]]:
     told = lru_cache(settings_text)  # one point has many solutions
-    yield [*_PLAIN, "ring_teeth", "blank_rings", "reverse_rings", "links", "point", "settings", *_ORDERS]
+    more = ["envelope_in"] if inches else []
+    yield [*_PLAIN, *more, "ring_teeth", "blank_rings", "reverse_rings", "links", "point", "settings", *_ORDERS]
     for row in _rows(table.select(CSV_COLUMNS) for table in tables):
         links = zip(*(row[name] for name in _LINKS), strict=True)
         yield [
             *(row[name] for name in _PLAIN),
+            *([_inches(row["envelope_mm"])] if inches else []),
             " ".join(map(str, row["ring_teeth"])),
             " ".join(str(i) for i, blank in enumerate(row["ring_blank"]) if blank),
             " ".join(str(i) for i, sense in enumerate(row["ring_sense"]) if sense == "reverse"),
@@ -64,6 +68,11 @@ def _orders(row: Row) -> tuple[int | None, str]:
     """In how many orders a solution stands; of a run of an earlier version each is one of its own."""
     settled = row["orders_settled"]
     return (1 if settled is None else row["orders"]), "yes" if settled in (None, True) else "no"
+
+
+def _inches(mm: float | None) -> float | None:
+    """To four decimals, which is as near as the micrometres that are stored."""
+    return None if mm is None else round(mm / float(MM_PER_INCH), 4)
 
 
 def _rows(tables: Iterable[pa.Table]) -> Iterator[Row]:

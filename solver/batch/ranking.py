@@ -8,8 +8,9 @@ from __future__ import annotations
 import json
 import math
 import tomllib
+from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -23,6 +24,7 @@ from solver.batch.store import parts
 from solver.batch.store.errors import StoreError
 from solver.batch.store.runs import PICTURE, SOLUTION_SCHEMA, SOLUTIONS, column, load_run, solution_row
 from solver.batch.sweep.run import is_sweep, load_sweep, table_files
+from solver.batch.units import units_of
 from solver.design.errors import DesignError
 
 if TYPE_CHECKING:
@@ -44,7 +46,8 @@ _DECIDING = ["rank", "title", *COLUMN.values()]
 class Shelved:
     """The solutions of one run. deciding: rank, title, point and the figures of each; whole: all columns, read already,
     or the Parquet file to read them from; designs: the design files by point, "" for a run of one design; twice: points
-    of which all that is proven was proven a second time."""
+    of which all that is proven was proven a second time; barren: how many points have no solution, by what is known of
+    them: the status of an answer, or "failed"."""
 
     run: str
     deciding: pa.Table
@@ -52,6 +55,7 @@ class Shelved:
     settings: Mapping[str, dict[str, Any]]
     designs: Mapping[str, str]
     twice: frozenset[str] = frozenset()
+    barren: Mapping[str, int] = field(default_factory=dict)
 
 
 def shelved(folder: Path) -> Shelved:
@@ -64,7 +68,9 @@ def shelved(folder: Path) -> Shelved:
                 raise StoreError(f"{folder / file}: its content is not what was recorded when the run was stored")
         whole = pa.Table.from_pylist(run.rows, schema=SOLUTION_SCHEMA)
         named = whole.add_column(0, parts.PART_SCHEMA.field(0), pa.array([""] * len(whole), pa.string()))
-        return Shelved(name, named.select(["point_id", *_DECIDING]), named, {"": {}}, {"": run.design_text})
+        barren = {} if len(named) else {str(run.record["status"]): 1}
+        deciding = named.select(["point_id", *_DECIDING])
+        return Shelved(name, deciding, named, {"": {}}, {"": run.design_text}, barren=barren)
     if table_files(folder) is None:
         sweep = load_sweep(folder)
         points, whole = sweep.points, sweep.solutions
@@ -72,7 +78,7 @@ def shelved(folder: Path) -> Shelved:
     else:
         path = folder / SOLUTIONS
         deciding, whole = parts.read_parquet(path, parts.PART_SCHEMA, ["point_id", *_DECIDING]), path
-        columns = ["point_id", "settings", "design", "proofs"]
+        columns = ["point_id", "settings", "design", "proofs", "state", "status"]
         points = parts.read_parquet(folder / parts.POINTS, parts.POINT_SCHEMA, columns).to_pylist()
     settings = {point["point_id"]: json.loads(point["settings"]) for point in points}
     twice = frozenset(
@@ -80,7 +86,10 @@ def shelved(folder: Path) -> Shelved:
         for point in points
         if point["proofs"] and proven_twice(one["outcome"] for one in json.loads(point["proofs"]))
     )
-    return Shelved(name, deciding, whole, settings, {point["point_id"]: point["design"] for point in points}, twice)
+    designs = {point["point_id"]: point["design"] for point in points}
+    found = set(deciding["point_id"].to_pylist())
+    barren = Counter(point["status"] or point["state"] for point in points if point["point_id"] not in found)
+    return Shelved(name, deciding, whole, settings, designs, twice, barren)
 
 
 def answered(name: str, text: str, answer: Answer) -> Shelved:
@@ -171,6 +180,18 @@ class Shelf:
             left, values = left[open_still], values[open_still]
         return np.concatenate([*kept, np.empty(0, int)]).astype(int)
 
+    def units(self, rows: np.ndarray) -> list[str]:
+        """The unit of each row's design, "mm" or "in"."""
+        told = [units_of(run.designs, run.settings) for run in self.runs]
+        if len({unit for some in told for unit in some.values()}) < 2:
+            return [next((unit for some in told for unit in some.values()), "mm")] * len(rows)
+        every = [
+            some[point]
+            for some, run in zip(told, self.runs, strict=True)
+            for point in run.deciding["point_id"].to_pylist()
+        ]
+        return [every[row] for row in rows]
+
     def titles(self, rows: np.ndarray) -> list[str]:
         """The title of each row's design."""
         titles = [title for run in self.runs for title in run.deciding["title"].to_pylist()]
@@ -227,13 +248,16 @@ def _picked(whole: pa.Table | Path, rows: np.ndarray, schema: pa.Schema) -> pa.T
     return pa.concat_tables(tables).take(np.argsort(order))
 
 
-def most_of(word: str) -> tuple[str, float]:
-    """A limit, like "error=1.5": key and greatest value. Raises ValueError where it has no number."""
-    key, _, value = word.partition("=")
+def most_of(word: str) -> tuple[str, float, str | None]:
+    """A limit, like "error=1.5" or "envelope=5.5in": key, greatest value and the unit of a length, None where none is
+    told. Raises ValueError where it has no number."""
+    key, _, value = (part.strip() for part in word.partition("="))
+    unit = value[-2:] if key == "envelope" and value[-2:] in ("mm", "in") else None
+    value = value.removesuffix(unit or "")
     limit = float(value)
     if not math.isfinite(limit) or not value.isascii() or "_" in value:
         raise ValueError(word)
-    return key.strip(), limit
+    return key, limit, unit
 
 
 def where_of(word: str) -> tuple[str, str]:

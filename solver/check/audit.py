@@ -168,6 +168,12 @@ def _stand_up(design: Design, stand: Stand, radius: int, thirds: Iterable[Third]
     return LinkPlace(stand.direction, radius, _spot(tooth * radius, float(stand.direction)), tuple(spots))
 
 
+def stood_up(design: Design, train: Train, index: int, stand: Stand) -> LinkPlace:
+    """The place of a link's arbor and third gears at a stand whose radius is given."""
+    assert stand.radius is not None
+    return _stand_up(design, stand, stand.radius, thirds_of(train, index))
+
+
 def _spot(far_mm: float, direction: float, turn: float = 0.0) -> Spot:
     """The spot at a distance from the main axis, in a direction [degrees] turned by `turn` radians."""
     angle = radians(direction) + turn
@@ -187,7 +193,9 @@ def _worded(design: Design, train: Train, verdict: Verdict) -> Iterator[Finding]
     if train.placement is not None:
         room = Room(design, train)
         checks = {
-            (c.rule, c.where, c.text()): c for c in (*room.checks(), *arm_checks(room), *eye_checks(room)) if not c.kept
+            (c.rule, c.where, c.text(design)): c
+            for c in (*room.checks(), *arm_checks(room), *eye_checks(room))
+            if not c.kept
         }
         between = set(off_grid(train.placement))
     measured: set[tuple[str, str]] = set()

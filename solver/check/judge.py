@@ -17,6 +17,7 @@ from solver.check.bench import gears_to_make, jigs_to_make, moved
 from solver.check.deviation import against_the_best, against_the_first, deviation, root_of
 from solver.check.exact_pi import PI_HIGH, PI_LOW
 from solver.check.eye import eye_checks
+from solver.check.lengths import length_told
 from solver.check.level import levels
 from solver.check.made import between_of, most_of, rim_of
 from solver.check.room import Check, Room, tooth_mm
@@ -268,7 +269,9 @@ def _placed(
     room = Room(design, train)
     found = [Violation(*fault) for fault in room.places()]
     found += asked_places(design, train)
-    found += [_broken(check) for check in (*room.checks(), *arm_checks(room), *eye_checks(room)) if not check.kept]
+    found += [
+        _broken(design, check) for check in (*room.checks(), *arm_checks(room), *eye_checks(room)) if not check.kept
+    ]
     if train.placement.drive is None or design.drive is None:
         return found, None
     faults, figures = _driven(design, train, ratios, reverse)
@@ -282,8 +285,8 @@ def _runs(design: Design, train: Train) -> Iterator[Violation]:
             yield Violation("run", mesh.where, mesh.fault, mesh.short_mm)
 
 
-def _broken(check: Check) -> Violation:
-    return Violation(check.rule, check.where, check.text(), None if check.degrees else max(0.0, -check.margin))
+def _broken(design: Design, check: Check) -> Violation:
+    return Violation(check.rule, check.where, check.text(design), None if check.degrees else max(0.0, -check.margin))
 
 
 def _driven(
@@ -384,4 +387,5 @@ def _limits(design: Design, verdict: Verdict) -> Iterator[Violation]:
         and reach is not None
         and Fraction(round(reach * 1000), 1000) > limits.max_envelope
     ):
-        yield Violation("max_envelope", "train", f"{reach:.3f} mm; at most {float(limits.max_envelope):.3f} mm")
+        most = length_told(design, float(limits.max_envelope))
+        yield Violation("max_envelope", "train", f"{length_told(design, reach)}; at most {most}")

@@ -13,6 +13,7 @@ from itertools import combinations
 from math import atan2, cos, degrees, hypot, pi, radians, sin, sqrt
 
 from solver.check.exact_pi import PI_HIGH, PI_LOW
+from solver.check.lengths import length_told
 from solver.check.made import reach_of, rim_of
 from solver.check.thirds import Third, drive_thirds, thirds_of
 from solver.design.design import Design
@@ -35,12 +36,12 @@ class Check:
     margin: float
     degrees: bool = False
 
-    def text(self) -> str:
-        """What is wrong, for a maker."""
+    def text(self, design: Design) -> str:
+        """What is wrong, for a maker, in the design's unit."""
         if not self.margin:
             return self.against
-        unit = "degrees" if self.degrees else "mm"
-        return f"{self.against}: {-self.margin:.3f} {unit} too little"
+        short = f"{-self.margin:.3f} degrees" if self.degrees else length_told(design, -self.margin)
+        return f"{self.against}: {short} too little"
 
 
 @dataclass(frozen=True)
@@ -324,21 +325,33 @@ class Room:
             far = self.nominal(self.train.rings[level]) - float(self.rim + rollers.radius)
             for roller in some:
                 if far <= 0:
-                    yield "roller", f"ring {level}", f"its hole is {-far:.3f} mm too small for a roller"
+                    yield (
+                        "roller",
+                        f"ring {level}",
+                        f"its hole is {length_told(self.design, -far)} too small for a roller",
+                    )
                 elif _off(roller.spot, far, roller.direction) > ROUNDED_MM:
                     yield "roller", f"ring {level}", "a roller does not stand on its ring's rim"
 
     def _place(self, owner: str, place: LinkPlace, thirds: Iterable[Third]) -> Iterator[tuple[str, str, str]]:
         off = _off(place.arbor, self.nominal(place.radius), place.direction)
         if off > ROUNDED_MM:
-            yield "direction", owner, f"its arbor stands {off:.3f} mm from where direction and radius put it"
+            yield (
+                "direction",
+                owner,
+                f"its arbor stands {length_told(self.design, off)} from where direction and radius put it",
+            )
         for third, spot in zip(thirds, place.thirds, strict=True):
             for far, due, name in (
                 (sqrt(_square(spot, (0, 0))), self.nominal(third.ring + third.teeth), "the main axis"),
                 (sqrt(_square(spot, place.arbor)), self.nominal(third.teeth + third.gear), "its arbor"),
             ):
                 if abs(far - due) > ROUNDED_MM:
-                    yield "third", owner, f"a third gear stands {far:.3f} mm from {name}, {due:.3f} mm are due"
+                    yield (
+                        "third",
+                        owner,
+                        f"a third gear stands {length_told(self.design, far)} from {name}, {length_told(self.design, due)} are due",
+                    )
 
 
 def off_grid(placement: Placement) -> Iterator[tuple[str, str, str]]:

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 from solver.check.gear_lengths import SLACK, GearLengths, MadeGear, TurnedPair, lengths_of
+from solver.check.lengths import length_told
 from solver.check.running_clock import clock_pair
 from solver.check.running_involute import involute_pair
 from solver.check.running_pins import wire_pair
@@ -83,10 +84,10 @@ def _figures(design: Design, where: str, found: TurnedPair) -> MeshFigures:
         return MeshFigures(where, None, None, f"cannot be made: {found.unmade}")
     play, uneven = found.play, found.strays
     if found.into > SLACK:
-        told = f"jams: tips reach {found.into:.2f} mm into {found.into_what}"
+        told = f"jams: tips reach {length_told(design, found.into, 2)} into {found.into_what}"
         return MeshFigures(where, play, uneven, told, found.into)
     if play < -SLACK:
-        return MeshFigures(where, play, uneven, f"jams: {-play:.2f} mm too little", -play)
+        return MeshFigures(where, play, uneven, f"jams: {length_told(design, -play, 2)} too little", -play)
     if found.slips:
         return MeshFigures(where, play, uneven, f"slips: {found.slips}")
     if uneven > most + SLACK:

@@ -14,6 +14,7 @@ from fractions import Fraction
 from functools import lru_cache
 from math import ceil, pi
 
+from solver.check.lengths import length_told
 from solver.check.rolled import gaps_of, hung, lying
 from solver.check.verdict import Violation
 from solver.check.weigh import Weights, rim_left
@@ -35,7 +36,7 @@ def sags(design: Design, train: Train) -> Iterator[Violation]:
     most = limit_mm(design)
     for where, what, bend in bends(design, train):
         if bend > most:
-            told = f"{what} bends {_told(design, bend)}; {_told(design, most)} are allowed"
+            told = f"{what} bends {length_told(design, bend)}; {length_told(design, most)} are allowed"
             yield Violation("sag", where, told, bend - most)
 
 
@@ -44,10 +45,6 @@ def limit_mm(design: Design) -> float:
     assert design.supports is not None
     told = design.supports.sag_mm
     return Weights(design).made.addendum / 4 if told is None else float(told)
-
-
-def _told(design: Design, mm: float) -> str:
-    return f"{mm / 25.4:.4f} in" if design.units == "in" else f"{mm:.3f} mm"
 
 
 def bends(design: Design, train: Train) -> Iterator[tuple[str, str, float]]:

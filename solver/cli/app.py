@@ -11,6 +11,7 @@ import typer
 
 from solver import __version__
 from solver.cli.exits import Usage
+from solver.cli.line import words_line
 from solver.cli.words import (
     BestOption,
     FileArgument,
@@ -170,9 +171,10 @@ def solve(words: SolveWords) -> None:
 
     The run is stored in runs/results of the folder you are in, unless told otherwise. Ctrl-C gives the best so far.
     """
-    from solver.cli.solve import run_solve
+    with words_line("reading"):
+        from solver.cli.solve import run_solve
 
-    raise typer.Exit(run_solve(words))
+        raise typer.Exit(run_solve(words))
 
 
 @app.command(epilog="Examples: ringwright prove runs/results/RUN   ringwright prove hall.toml --time 10")
@@ -188,9 +190,10 @@ def prove(
     key in turn, and on the front. A design file is solved first. Exit codes: 0 confirmed, 4 not settled in time, 1 it
     found something better, which is then shown.
     """
-    from solver.cli.prove import run_prove
+    with words_line("reading"):
+        from solver.cli.prove import run_prove
 
-    raise typer.Exit(run_prove(source, point or [], seconds, as_json))
+        raise typer.Exit(run_prove(source, point or [], seconds, as_json))
 
 
 @app.command(epilog="Example: ringwright model hall.toml --out hall.txt")
@@ -205,9 +208,10 @@ def model(
 
     The model is of the teeth; the first rank key is what it minimises.
     """
-    from solver.cli.model import run_model
+    with words_line("reading"):
+        from solver.cli.model import run_model
 
-    raise typer.Exit(run_model(file, out, force))
+        raise typer.Exit(run_model(file, out, force))
 
 
 @app.command(epilog="Examples: ringwright explain hall.toml   ringwright explain runs/results/SWEEP --point ID")
@@ -223,9 +227,10 @@ def explain(
     least loosening, confirmed by solving the design with it. What takes more than some seconds is left open, and said
     to be. The file itself is not changed.
     """
-    from solver.cli.explain import run_explain
+    with words_line("reading"):
+        from solver.cli.explain import run_explain
 
-    raise typer.Exit(run_explain(source, point or (), best, as_json))
+        raise typer.Exit(run_explain(source, point or (), best, as_json))
 
 
 @app.command(epilog="Examples: ringwright audit train.toml   ringwright audit train.toml --place --best")
@@ -240,9 +245,10 @@ def audit(
     Also every number you state that its teeth do not give. The file is a design file with a table [train]; a limit
     that it does not state is none. Exit codes: 0 nothing wrong, 3 a rule is broken or a stated number is not right.
     """
-    from solver.cli.audit import run_audit
+    with words_line("reading"):
+        from solver.cli.audit import run_audit
 
-    raise typer.Exit(run_audit(file, as_json, place, best))
+        raise typer.Exit(run_audit(file, as_json, place, best))
 
 
 @app.command(epilog="Examples: ringwright sweep moons.toml   ringwright sweep moons.toml --dry-run")
@@ -275,9 +281,10 @@ def rank(words: RankWords) -> None:
 
     Exit code 4: some of the runs are missing or damaged; they are named, and the others are ranked.
     """
-    from solver.cli.rank import choice_of, run_rank
+    with words_line("reading"):
+        from solver.cli.rank import choice_of, run_rank
 
-    raise typer.Exit(run_rank(words.runs, choice_of(words)))
+        raise typer.Exit(run_rank(words.runs, choice_of(words)))
 
 
 @app.command(epilog="Examples: ringwright rerun runs/results/RUN   ringwright rerun runs/results/SWEEP --best 3")
@@ -292,19 +299,20 @@ def rerun(
 
     Prints "identical", or what differs (then exit code 1). What a limit had stopped is not compared.
     """
-    from solver.batch.sweep.run import is_sweep
-    from solver.cli.rerun import rerun_design, rerun_sweep
+    with words_line("reading"):
+        from solver.batch.sweep.run import is_sweep
+        from solver.cli.rerun import rerun_design, rerun_sweep
 
-    chosen = sum((bool(point), best is not None, every))
-    if not is_sweep(run):
-        if chosen:
-            raise Usage(f"--point, --best, --all: choose among the points of a sweep, and {run} is none")
-        raise typer.Exit(rerun_design(run))
-    if not chosen:
-        raise Usage(f"{run}: a sweep; choose which points with --point ID, --best N or --all")
-    if chosen > 1:
-        raise Usage("--point, --best, --all: choose one")
-    raise typer.Exit(rerun_sweep(run, point or [], best, workers))
+        chosen = sum((bool(point), best is not None, every))
+        if not is_sweep(run):
+            if chosen:
+                raise Usage(f"--point, --best, --all: choose among the points of a sweep, and {run} is none")
+            raise typer.Exit(rerun_design(run))
+        if not chosen:
+            raise Usage(f"{run}: a sweep; choose which points with --point ID, --best N or --all")
+        if chosen > 1:
+            raise Usage("--point, --best, --all: choose one")
+        raise typer.Exit(rerun_sweep(run, point or [], best, workers))
 
 
 @app.command(
@@ -324,12 +332,13 @@ def sheets(
 
     DIR/index.html shows all of it. A design file is solved first. The folder is written whole or not at all.
     """
-    from solver.cli.sheets import run_sheets
-    from solver.cli.source import PointChoice
+    with words_line("reading"):
+        from solver.cli.sheets import run_sheets
+        from solver.cli.source import PointChoice
 
-    chosen = PointChoice(point or (), best)
-    code = run_sheets(source, chosen, rank, out, paper, both_units, force)
-    raise typer.Exit(code)
+        chosen = PointChoice(point or (), best)
+        code = run_sheets(source, chosen, rank, out, paper, both_units, force)
+        raise typer.Exit(code)
 
 
 @app.command(epilog="Examples: ringwright teeth hall.toml   ringwright teeth runs/results/RUN --most-addendum 4")
@@ -350,10 +359,11 @@ def teeth(
     Addendum, rim and jig pins, with every mesh before and after, and what teeth bent to the best curve would do: the
     best that was found, not proven. Exit code 4: a limit stopped the search before it was settled what is best then.
     """
-    from solver.cli.source import PointChoice
-    from solver.cli.teeth import run_teeth
+    with words_line("reading"):
+        from solver.cli.source import PointChoice
+        from solver.cli.teeth import run_teeth
 
-    raise typer.Exit(run_teeth(source, PointChoice(point or (), best), most_addendum, most_rim, as_json))
+        raise typer.Exit(run_teeth(source, PointChoice(point or (), best), most_addendum, most_rim, as_json))
 
 
 @app.command(epilog="Example: ringwright setting runs/results/RUN --date 2026-12-24T18:00+01:00")
@@ -363,12 +373,13 @@ def setting(words: SettingWords) -> None:
 
     By mean longitudes, which rings that turn evenly show, or by true ones. A design file is solved first.
     """
-    from solver.sky.extra import need_sky
+    with words_line("reading"):
+        from solver.sky.extra import need_sky
 
-    need_sky()
-    from solver.cli.setting import run_setting
+        need_sky()
+        from solver.cli.setting import run_setting
 
-    raise typer.Exit(run_setting(words))
+        raise typer.Exit(run_setting(words))
 
 
 @app.command(epilog="Example: ringwright serve --data runs/service")

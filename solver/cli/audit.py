@@ -15,6 +15,7 @@ from solver.check.audit_meshes import MeshAudit, Stuck, audit_meshes
 from solver.check.findings import Audit
 from solver.cli.audit_tables import print_meshes, print_rings
 from solver.cli.exits import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK
+from solver.cli.line import tell
 from solver.cli.run import interruptible, progress_line
 from solver.cli.tables import Paper
 from solver.design.errors import single
@@ -37,8 +38,8 @@ def run_audit(file: Path, as_json: bool, place: bool, best: bool) -> int:
 
 
 def _run_rings(given: RingTrain, as_json: bool, place: bool, best: bool) -> int:
-    with progress_line() if place or best else nullcontext() as progress:
-        auditing = Auditing(given, place, best, progress)
+    with progress_line(given.design.units) if place or best else nullcontext() as progress:
+        auditing = Auditing(given, place, best, progress, tell)
         report, signum = interruptible(auditing.run, lambda: auditing.so_far(Termination.INTERRUPT))
     if as_json:
         _print_json(ring_document(report))
@@ -134,7 +135,8 @@ def _plain_places(report: RingReport) -> dict[str, Any] | None:
             "rollers": [ring["rollers"] for ring in plain["rings"]],
             "drive": plain["drive"],
         }
-    return {"stopped": report.places.stopped, "found": found}
+    missing = [asdict(one) for one in report.places.missing]
+    return {"stopped": report.places.stopped, "found": found, **({"missing": missing} if missing else {})}
 
 
 def _plain_best(best: Answer) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from solver.answer.document import SolutionAnswer, range_text
 from solver.check.audit_meshes import MeshAudit
 from solver.check.findings import Audit
 from solver.check.running import MeshFigures
-from solver.cli.numbers import exact_length_text, length_text, percent, seven_digits, target_text
+from solver.cli.numbers import exact_length_text, key_names, length_text, percent, seven_digits, target_text
 from solver.cli.summary import limits_text, reason_text, summary
 from solver.cli.tables import (
     AXES,
@@ -59,7 +59,7 @@ def print_rings(paper: Paper, report: RingReport) -> None:
     if report.best is not None:
         _print_best(paper, report, solution)
     _print_end(paper, audit)
-    if report.given.stands is None and report.places is None and design.arbors.reverted:
+    if report.given.stands is None and not report.sought and design.arbors.reverted:
         paper.print("give every link a direction to have its places judged, or let --place look for places")
 
 
@@ -103,9 +103,12 @@ def _print_places(paper: Paper, report: RingReport) -> None:
         paper.print(places_table("Places where everything fits", solution, design.units))
         paper.print(f"seen from the front; {AXES}")
         if solution.drive is not None:
-            paper.print(drive_text(design, solution.drive))
+            paper.print(drive_text(design, solution, solution.drive))
     elif report.given.stands is not None:  # else it is a finding
         paper.print("nowhere in these directions does everything fit")
+        for one in places.missing:
+            short = exact_length_text(one.short_mm, design.units)
+            paper.print(f"{one.where}: {one.rule}: {one.text}; {short} {design.units} missing")
 
 
 def _print_best(paper: Paper, report: RingReport, solution: SolutionAnswer) -> None:
@@ -114,10 +117,12 @@ def _print_best(paper: Paper, report: RingReport, solution: SolutionAnswer) -> N
     if answer.solutions:
         paper.print(ring_table("The best in the same frame", answer.solutions[0], RING_COLUMNS))
         print_legend(paper, answer.solutions)
-        for what, one in (("as it is", solution), ("the best", answer.solutions[0])):
+        rules = list(dict.fromkeys(one.rule for one in report.audit.findings))
+        broken = f", which breaks {'the rule' if len(rules) == 1 else 'the rules'} {', '.join(rules)}" if rules else ""
+        for what, one in ((f"as it is{broken}", solution), ("the best", answer.solutions[0])):
             error = percent(one.worst_error_pct)
             paper.print(f"{what}: worst error {error} %, {one.parts} parts, {one.jigs} jigs, {one.teeth} teeth")
-    paper.print(f"searched by {', then '.join(rival.rank)}: {summary(rival, answer)}")
+    paper.print(f"searched by {', then '.join(key_names(rival.rank))}: {summary(rival, answer)}")
     paper.print(limits_text(rival))
 
 

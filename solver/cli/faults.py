@@ -15,6 +15,7 @@ from solver.cli import signals, streams
 from solver.cli.app import app
 from solver.cli.exits import EXIT_BUSY, EXIT_FAULT, EXIT_INPUT, Usage
 from solver.design.errors import DesignError
+from solver.words.misread import point_for_comma
 from solver.words.shown import shown
 
 
@@ -38,6 +39,9 @@ _WRONG_WORDS: type[Exception] = typer.BadParameter.mro()[2]  # click's, whether 
 def _usage(fault: Any) -> int:
     if any("\n" in word for word in sys.argv):  # else its lines are click's own
         fault.message = shown(fault.message)
+    points = [point for word in sys.argv if (point := point_for_comma(word.rpartition("=")[2]))]
+    if points and "valid number" in fault.message:
+        fault.message += f"; decimals stand behind a point: {', '.join(points)}"
     fault.show(sys.stderr)
     return int(fault.exit_code)
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from solver.batch.store.output import output, refuse_output
 from solver.cli.exits import EXIT_INFEASIBLE, EXIT_OK, Usage
+from solver.cli.line import tell
 from solver.design.errors import single, so_many
 from solver.design.toothing import is_open
 from solver.files.load import parse_design
@@ -27,6 +28,7 @@ def run_model(file: Path, out: Path, force: bool) -> int:
         told = 'the model is of one toothing of third gears: write third = "pins" or third = "teeth"'
         raise single("wire.third", design.wire.third, told, str(file))
     refuse_output("--out", out, force, file)
+    tell("stating the rules")
     try:
         model = DesignModel(design.without_places())
     except NoRings:
@@ -36,6 +38,7 @@ def run_model(file: Path, out: Path, force: bool) -> int:
     key = design.rank[0]
     model.train.model.minimize(model.measure(key))
     proto = model.train.close()
+    tell(f"writing {so_many(len(proto.proto.variables), 'variable')}, {so_many(len(proto.proto.constraints), 'rule')}")
     with tempfile.TemporaryDirectory() as folder:
         written = Path(folder) / f"model{out.suffix}"
         proto.export_to_file(str(written))

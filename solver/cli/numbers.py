@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from decimal import ROUND_FLOOR, Context, Decimal
 from fractions import Fraction
 
 from solver.answer.document import LinkAnswer
 from solver.design.links import link_word
 from solver.words.lengths import MM_PER_INCH
+
+
+def key_names(keys: Iterable[str]) -> list[str]:
+    """Rank keys as tables head their columns: the envelope is told as a radius."""
+    return ["radius" if key == "envelope" else key for key in keys]
 
 
 def percent(value: float | None, signed: bool = False) -> str:
@@ -29,6 +35,12 @@ def percent_at_least(bound: float) -> str:
 def seven_digits(value: float) -> str:
     """The number with seven significant digits."""
     return f"{value:#.7g}".rstrip(".")
+
+
+def rpm_text(speed: Fraction) -> str:
+    """A speed exactly: as a decimal where it is one of few figures, else as a fraction beside six figures."""
+    short = f"{float(speed):.6g}"
+    return short if Fraction(short) == speed else f"{short} (exactly {speed})"
 
 
 def target_text(target: str | None) -> str:

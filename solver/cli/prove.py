@@ -9,6 +9,7 @@ from pathlib import Path
 
 from solver.answer.document import ProofAnswer, ProofOutcome
 from solver.answer.prove import Proofs, prove
+from solver.cli import line
 from solver.cli.exits import EXIT_FAULT, EXIT_LIMIT, EXIT_OK
 from solver.cli.run import interruptible
 from solver.cli.source import Source, sources
@@ -43,7 +44,9 @@ def _proven(
 ) -> tuple[Proofs, int | None]:
     """The proofs of an answer, and the signal that came, if any."""
     return interruptible(
-        lambda interrupt: prove(answer.design, answer.solutions, answer.front, FirstOf(interrupt, limit), tell)
+        lambda interrupt: prove(
+            answer.design, answer.solutions, answer.front, FirstOf(interrupt, limit), tell, line.tell
+        )
     )
 
 

@@ -14,7 +14,7 @@ from solver.answer.document import Answer, Status
 from solver.cli import signals
 from solver.cli.exits import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK
 from solver.cli.line import words_line
-from solver.cli.numbers import percent_at_least
+from solver.cli.numbers import length_text, percent_at_least
 from solver.search.stop import Interrupt
 
 if TYPE_CHECKING:
@@ -95,8 +95,9 @@ def lost_pipes_told() -> Iterator[None]:
 
 
 @contextmanager
-def progress_line():  # type: ignore[no-untyped-def]
-    """A callback that shows the search's progress on one line; silent where standard error is no terminal."""
+def progress_line(units: str = "mm"):  # type: ignore[no-untyped-def]
+    """A callback that shows the search's progress on one line; silent where standard error is no terminal. units: of
+    lengths."""
     with words_line("searching") as tell:
         if tell is None:
             yield None
@@ -107,9 +108,13 @@ def progress_line():  # type: ignore[no-untyped-def]
             if progress.best_error is not None:
                 words.append(f"best so far {progress.best_error * 100:.4f} %")
             if progress.key is not None and progress.best_value is not None:
-                what, unit = ("least radius", " mm") if progress.key == "envelope" else (f"fewest {progress.key}", "")
-                least = f"{progress.least_value or 0:.10g}{unit}"
-                words.append(f"{what} so far {progress.best_value:.10g}{unit}, at least {least}")
+                envelope = progress.key == "envelope"
+                what = "least radius" if envelope else f"fewest {progress.key}"
+                best, least = (
+                    f"{length_text(value, units)} {units}" if envelope else f"{value:g}"
+                    for value in (progress.best_value, progress.least_value or 0)
+                )
+                words.append(f"{what} so far {best}, at least {least}")
             if progress.bound_error > 0:
                 words.append(f"none below {percent_at_least(progress.bound_error * 100)} %")
             left = progress.structures_left

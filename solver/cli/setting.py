@@ -6,6 +6,7 @@ import sys
 
 from solver.cli.drift_tables import print_drift
 from solver.cli.exits import EXIT_OK
+from solver.cli.line import tell
 from solver.cli.setting_asked import asked_of
 from solver.cli.setting_tables import print_meetings, print_setting
 from solver.cli.source import PointChoice, solved
@@ -37,6 +38,7 @@ def run_setting(words: SettingWords) -> int:
         sys.stdout.writelines(year_table(design, solution, sky, asked.dates))
         sys.stdout.flush()
         return EXIT_OK
+    tell("working out drift and setting")
     told, setting = drift(design, solution, sky), asked.setting(design, solution, sky)
     document = asked.document(design, solution, setting, told)
     if words.as_json:
@@ -51,6 +53,7 @@ def run_setting(words: SettingWords) -> int:
             print_meetings(paper, meeting_rows(design, solution, asked.meet, asked.moment, _MEETINGS, asked.moment))
     sys.stdout.flush()
     if words.sheet is not None:
+        tell("drawing the setting sheet")
         from solver.cli.setting_sheet import write_sheet
 
         write_sheet(words, design, solution, asked, setting, told)

@@ -40,7 +40,7 @@ def run_sheets(
         return found.code
     design, solution = found.design, found.solution(rank)
     try:
-        lengths, told = Lengths(design.units, both_units), standing(found.status, rank, found.again)
+        lengths, told = Lengths(design.units, both_units), standing(found.status, rank, found.again, design.keep)
         with signals.ending(_INTERRUPTED), words_line("making the sheets") as tell:
             pack = make_pack(design, solution, paper, lengths, told, tell)
         with signals.stoppable():

@@ -40,7 +40,7 @@ def run_solve(words: SolveWords) -> int:
         refuse_for_runs(words.results)
     elif words.results != RESULTS:
         raise Usage("--results: nothing is stored with --no-save; leave out one of them")
-    with progress_line() as progress:
+    with progress_line(design.units) as progress:
         solving = Solving(design, progress)
         answer, signum = interruptible(solving.run, lambda: solving.so_far(Termination.INTERRUPT))
     told: list[str] = []  # of what was interrupted, all that is said is one line in the end

@@ -188,7 +188,7 @@ def solve_file(
     design = parse_design(text, str(file))
     if refuse is not None:
         _refusing(refuse, design, str(file))
-    with signals.ending(interrupted), progress_line() as progress:
+    with signals.ending(interrupted), progress_line(design.units) as progress:
         return text, design, solve(design, progress=progress)
 
 

@@ -12,7 +12,8 @@ import errno
 import io
 import os
 import sys
-from collections.abc import Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from typing import IO, Any, TextIO, cast
 
 from solver.words.shown import escaped, shown, shown_lines
@@ -51,6 +52,26 @@ class _Messages(io.FileIO):
             return len(data)
 
 
+_BEFORE: list[Callable[[], None]] = []
+
+
+@contextmanager
+def before_writing(away: Callable[[], None]) -> Iterator[None]:
+    """In here `away` is called before anything is written to a terminal."""
+    _BEFORE.append(away)
+    try:
+        yield
+    finally:
+        _BEFORE.remove(away)
+
+
+def make_room(stream: IO[str]) -> None:
+    """Have what is shown on a terminal for the moment taken away, before something stays there."""
+    if _BEFORE and stream.isatty():
+        for away in _BEFORE:
+            away()
+
+
 class ShownStream(io.TextIOWrapper):
     """A stream whose text is shown. `drawn` is the same stream for what has been made fit to be shown already, and may
     move the cursor and colour the text."""
@@ -62,6 +83,7 @@ class ShownStream(io.TextIOWrapper):
         )
 
     def write(self, text: str) -> int:
+        make_room(self)
         super().write(shown_lines(text))
         return len(text)
 
@@ -75,6 +97,8 @@ class _Bare:
         self._stream = stream
 
     def write(self, text: str) -> int:
+        if self._stream is not sys.stderr:  # else it is the line of progress itself, or what moves the cursor
+            make_room(self._stream)
         return io.TextIOWrapper.write(self._stream, text)
 
     def flush(self) -> None:

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from solver.answer.document import Answer, ProofAnswer, ProofOutcome, SolutionAnswer, Status
 from solver.answer.standing import twice
-from solver.cli.numbers import exact_length_text, percent, percent_at_least
+from solver.cli.numbers import exact_length_text, key_names, percent, percent_at_least
 from solver.design.design import Design
 from solver.design.errors import show_numbers, so_many
 from solver.design.geometry import mm_in
@@ -31,7 +31,7 @@ def summary(design: Design, answer: Answer) -> str:
                 listed = "search.keep asks for no more"
             listed += open_text(answer)
             figures = f"worst error {percent(best.worst_error_pct)} %, {best.parts} parts, {best.jigs} jigs"
-            by = "" if design.rank[0] == "error" else f" by {', then '.join(design.rank)}"
+            by = "" if design.rank[0] == "error" else f" by {', then '.join(key_names(design.rank))}"
             return f"proven best{by}{twice(answer.proofs)}: {figures}; {listed}"
         case Status.FEASIBLE:
             assert best is not None

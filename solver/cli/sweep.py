@@ -25,6 +25,7 @@ from solver.batch.sweep.sweeps import Ending, opened, run_sweep
 from solver.batch.sweep.table import JOBS, JobTable, PointState, is_interrupted
 from solver.batch.sweep.workers import LocalWorkers, Workers
 from solver.cli import signals
+from solver.cli.counted import counts_text, finished_text, without_solution
 from solver.cli.exits import EXIT_INPUT, EXIT_LIMIT, EXIT_OK
 from solver.cli.numbers import percent
 from solver.cli.run import but_stored, interruptible, lost_pipes_told
@@ -33,6 +34,7 @@ from solver.cli.tables import Paper, plain_table
 from solver.cli.words import SweepWords
 from solver.design.errors import so_many
 from solver.words.settings import plain_value, settings_text
+from solver.words.shown import pasted
 
 TOP = 10
 _FIELDS_APART = 5
@@ -154,8 +156,8 @@ def print_ending(paper: Paper, sweep: Sweep, ending: Ending) -> None:
     """The best points, how many there are of each state, and why some were not solved."""
     run = load_sweep(ending.folder)
     _print_best(paper, sweep.title, run.points)
-    print_counts(paper, ending.counts)
-    print_unsolved(paper, run.points)
+    paper.line(counts_text(ending.counts, len(without_solution(run.points))))
+    print_unsolved(paper, ending.folder, run.points)
     if ending.why is not None:
         why = "interrupted" if ending.why == "interrupt" else f"limits.total_s = {sweep.limits.total_s:g} is over"
         paper.line(f"{why}: {so_many(ending.left, 'point')} left; the same command goes on with them")
@@ -193,17 +195,13 @@ def _headings(fields: list[str]) -> list[str]:
     return [word if last.count(word) == 1 else path for word, path in zip(last, fields, strict=True)]
 
 
-def print_counts(paper: Paper, counts: dict[PointState, int]) -> None:
-    """How many points are in each state, on one line."""
-    words = [f"{number} {state}" for state, number in counts.items() if number]
-    paper.line(f"{so_many(sum(counts.values()), 'point')}: {', '.join(words)}")
-
-
-def print_unsolved(paper: Paper, points: list[dict[str, Any]]) -> None:
-    """Stopped and failed points with their reasons; and how many are proven to have no solution."""
-    nothing = sum(point["status"] == "infeasible" for point in points)
+def print_unsolved(paper: Paper, folder: Path, points: list[dict[str, Any]]) -> None:
+    """Stopped and failed points with their reasons; and how to ask why a point has no solution."""
+    nothing = without_solution(points)
     if nothing:
-        paper.line(f"{so_many(nothing, 'point')} proven to have no solution; ringwright explain says why, for a design")
+        point = short(nothing[0]["point_id"])
+        several = "the first of them" if len(nothing) > 1 else "it"
+        paper.line(f"why {several} has no solution: ringwright explain {pasted(folder)} --point {point}")
     for point in [one for one in points if one["state"] in (PointState.STOPPED, PointState.FAILED)][:TOP]:
         label = f"{short(point['point_id'])} ({settings_text(point['settings'])})"
         paper.line(f"{point['state']}: {label}: {point['reason']}")
@@ -225,13 +223,13 @@ def print_status(words: SweepWords) -> int:
     table = JobTable(folder, read_only=True) if (folder / JOBS).exists() else None
     if table is not None:
         try:
-            print_counts(paper, table.counts())
+            paper.line(counts_text(table.counts(), len(without_solution(run.points))))
             wrong.update(damaged_parts(folder, table.files()))
         finally:
             table.close()
-    print_unsolved(paper, run.points)
+    print_unsolved(paper, folder, run.points)
     who = holder(folder)
-    paper.line(f"at work: {who}" if who else "complete" if run.finished else "nobody is at work on it")
+    paper.line(f"at work: {who}" if who else finished_text(run.points) if run.finished else "nobody is at work on it")
     for file, told in wrong.items():
         paper.line(f"{folder / file}: {told}")
     return EXIT_INPUT if wrong else EXIT_OK

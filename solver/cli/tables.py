@@ -11,12 +11,15 @@ from rich.table import Table
 from rich.text import Text
 
 from solver.answer.document import Answer, DriveAnswer, LinkAnswer, PlaceAnswer, RingAnswer, SolutionAnswer, Status
+from solver.answer.remarks import unused_thirds, wished_rpm
 from solver.answer.standing import not_judged, orders_text, orders_told
 from solver.cli.numbers import (
     exact_length_text,
+    key_names,
     length_text,
     link_text,
     percent,
+    rpm_text,
     seven_digits,
     target_text,
 )
@@ -143,8 +146,8 @@ def _spot(place: PlaceAnswer, units: str) -> str:
     return f"{exact_length_text(place.x_mm, units)}, {exact_length_text(place.y_mm, units)}"
 
 
-def drive_text(design: Design, drive: DriveAnswer) -> str:
-    """The motor, or the crank in its place, in one sentence."""
+def drive_text(design: Design, solution: SolutionAnswer, drive: DriveAnswer) -> str:
+    """The motor of a solution, or the crank in its place, in one sentence."""
     units = design.units
     where = f"at {_degrees(drive.motor)}°, {_spot(drive.motor, units)} {units}"
     third = "".join(
@@ -159,23 +162,33 @@ def drive_text(design: Design, drive: DriveAnswer) -> str:
     if drive.body is not None and drive.seconds is not None and design.drive is not None and design.drive.turn:
         wished = float(design.drive.turn[1])
         text += f"; {drive.body} takes {drive.seconds:.2f} s for a turn, {wished:g} s are wished"
+        if (exact := wished_rpm(design, solution)) is not None:
+            text += f", which {rpm_text(exact)} rev/min would give"
     return text + ("" if design.cranked else "; whether the motor is strong enough is not computed")
 
 
 def ranking_table(solutions: Sequence[SolutionAnswer], units: str, narrow: bool) -> Table:
     """The ranked list, one solution a row; rings and blanks are shown where solutions have or differ in them."""
-    return ranked_table([(str(one.rank), "", one) for one in solutions], "Ranked solutions", units, narrow)
+    rows = [(str(one.rank), "", one) for one in solutions]
+    return ranked_table(rows, "Ranked solutions", [units] * len(rows), narrow)
 
 
 def ranked_table(
-    rows: Sequence[tuple[str, str, SolutionAnswer]], title: str, units: str, narrow: bool, caption: str | None = None
+    rows: Sequence[tuple[str, str, SolutionAnswer]],
+    title: str,
+    units: Sequence[str],
+    narrow: bool,
+    caption: str | None = None,
 ) -> Table:
-    """Rows of (rank, run, solution); the column for runs is left out where none is named."""
+    """Rows of (rank, run, solution); the column for runs is left out where none is named. units: of each row's
+    lengths; where these differ, each length stands with its own."""
     solutions = [solution for _, _, solution in rows]
     runs = any(run for _, run, _ in rows)
     several = len({tuple(ring.teeth for ring in solution.rings) for solution in solutions}) > 1
     blanks = any(ring.blank for solution in solutions for ring in solution.rings)
     places = any(solution.envelope_mm is not None for solution in solutions)
+    one_unit = len(set(units)) < 2
+    radius = f"radius {units[0]}" if one_unit and units else "radius"
     shown = {
         "run": runs,
         "rank": True,
@@ -184,7 +197,7 @@ def ranked_table(
         "jigs": True,
         "teeth": True,
         "largest": True,
-        f"radius {units}": places,
+        radius: places,
         "orders": bool(orders_told(solutions)),
         "new gears": any(solution.new_gears is not None for solution in solutions),
         "blank rings": blanks,
@@ -195,7 +208,7 @@ def ranked_table(
     table = plain_table(
         title, columns, left=("run", "blank rings", "ring teeth", "wheel/pinion of each link"), caption=caption
     )
-    for rank, run, solution in rows:
+    for (rank, run, solution), unit in zip(rows, units, strict=True):
         words = {
             "run": run,
             "rank": rank,
@@ -204,7 +217,8 @@ def ranked_table(
             "jigs": str(solution.jigs),
             "teeth": str(solution.teeth),
             "largest": str(solution.largest),
-            f"radius {units}": length_text(solution.envelope_mm, units),
+            radius: length_text(solution.envelope_mm, unit)
+            + ("" if one_unit or solution.envelope_mm is None else f" {unit}"),
             "orders": orders_text(solution.orders, solution.orders_settled),
             "new gears": "" if solution.new_gears is None else str(solution.new_gears),
             "blank rings": " ".join(str(index) for index, ring in enumerate(solution.rings) if ring.blank),
@@ -274,14 +288,14 @@ def print_answer(paper: Paper, design: Design, answer: Answer, show: Sequence[in
                 paper.print(places_table(title, solutions[rank - 1], design.units))
                 paper.print(AXES)
             if (drive := solutions[rank - 1].drive) is not None:
-                paper.print(drive_text(design, drive))
+                paper.print(drive_text(design, solutions[rank - 1], drive))
     if len(solutions) > 1:
         paper.print(ranking_table(solutions, design.units, paper.narrow))
         if paper.narrow:
             several = len({tuple(ring.teeth for ring in one.rings) for one in solutions}) > 1
             paper.print(link_lines(((str(one.rank), one) for one in solutions), several))
     if answer.front is not None and solutions:
-        keys = " and ".join(design.front)
+        keys = " and ".join(key_names(design.front))
         paper.print(f"Front of {keys}: no other solution is better in one without being worse in another")
         paper.print(front_table(design, answer))
         if answer.front_open:
@@ -289,6 +303,8 @@ def print_answer(paper: Paper, design: Design, answer: Answer, show: Sequence[in
         if any(rank > design.keep for rank in answer.front):
             paper.print(f"ranks beyond {design.keep} stand on the front alone, behind the ranked list")
     print_legend(paper, solutions)
+    if told := unused_thirds(design, answer):
+        paper.print(told)
     if solutions and not design.arbors.reverted:
         paper.print("ratios only: no places were computed")
     if solutions and (told := not_judged(design)):

@@ -62,7 +62,7 @@ def run_teeth(
             proposal = proposed_teeth(design, train, *most_mm, tell)
     except DesignError as fault:
         raise fault.in_file(given.name) from None
-    with signals.ending(_INTERRUPTED), progress_line() as progress:
+    with signals.ending(_INTERRUPTED), progress_line(design.units) as progress:
         better = BetterTrain(proposal, tried_teeth(design, train, proposal, progress=progress))
     if as_json:
         sys.stdout.write(json.dumps(plain_teeth(better, design.units), indent=1, ensure_ascii=False) + "\n")
@@ -81,7 +81,8 @@ def _most(option: str, given: float | None, design: Design) -> float:
         return inf
     most = given * float(MM_PER_INCH if design.units == "in" else 1)
     if not most >= _LEAST:
-        raise Usage(f"{option} {given:g}: must be at least {_LEAST} mm")
+        least = f"{_LEAST:g} mm" if design.units == "mm" else f"{_LEAST / float(MM_PER_INCH):.3g} in"
+        raise Usage(f"{option} {given:g}: must be at least {least}")
     return most
 
 

@@ -114,7 +114,9 @@ class RankWords:
     ] = None
     by: Annotated[
         str,
-        typer.Option(help="Rank keys in order, with commas: error, parts, jigs, teeth, largest, envelope, new_gears."),
+        typer.Option(
+            help="Rank keys in order, with commas: error, parts, jigs, teeth, largest, envelope (radius), new_gears."
+        ),
     ] = "error,parts"
     most: Annotated[
         list[str] | None, typer.Option(metavar="KEY=VALUE", help="Keep only solutions up to this value; repeatable.")

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from solver.words.shown import escaped, shown
+
+_NO_NUMBERS = {"NaN": "nan", "Infinity": "inf", "-Infinity": "-inf"}  # Python's words, and TOML's
 
 
 @dataclass(frozen=True)
@@ -42,7 +45,7 @@ def single(field: str, value: object, allowed: str, file: str = "") -> DesignErr
 
 
 def show(value: object, depth: int = 4) -> str:
-    """The value as a user would write it, on one line, at most 60 characters, nested at most so deep."""
+    """The value as TOML has it, on one line, at most 60 characters, nested at most so deep."""
     if depth == 0 and isinstance(value, list | tuple | dict):
         return "..."
     if value is None or value == "":
@@ -55,10 +58,15 @@ def show(value: object, depth: int = 4) -> str:
         head = ", ".join(show(item, depth - 1) for item in value[:8])
         text = f"[{head}{', ...' if len(value) > 8 else ''}]"
     elif isinstance(value, dict):
-        text = "{" + ", ".join(f"{key} = {show(item, depth - 1)}" for key, item in list(value.items())[:8]) + "}"
+        text = "{" + ", ".join(f"{_key(key)} = {show(item, depth - 1)}" for key, item in list(value.items())[:8]) + "}"
     else:
-        text = str(value)
+        text = str(value).removesuffix(".0") if isinstance(value, float) else str(value)
+        text = _NO_NUMBERS.get(text, text)
     return text if len(text) <= 60 else text[:57] + "..."
+
+
+def _key(key: str) -> str:
+    return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else show(key)
 
 
 def suggestion(word: str, known: Iterable[str]) -> str:
@@ -78,3 +86,9 @@ def show_numbers(numbers: tuple[int, ...]) -> str:
 def so_many(number: int, what: str) -> str:
     """ "1 link", "2 links"."""
     return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+def ordinal(number: int) -> str:
+    """ "1st", "2nd", "3rd", "4th", "11th"."""
+    ending = "th" if 10 < number % 100 < 20 else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{ending}"

@@ -7,6 +7,8 @@ import re
 from decimal import Decimal, InvalidOperation
 from fractions import Fraction
 
+from solver.words.misread import hint_of_number
+
 # pi to 50 decimals, cut off and raised by one in the last place (value from memory; the tests compare it
 # with math.pi and with Machin's formula in exact arithmetic).
 PI_LOW = Fraction(314159265358979323846264338327950288419716939937510, 10**50)
@@ -51,7 +53,7 @@ def parse_exact(value: object) -> Fraction:
         try:
             value = Decimal(value.strip())
         except InvalidOperation:
-            raise NotExact("not a number") from None
+            raise NotExact(hint_of_number(value) or "not a number") from None
     if isinstance(value, Decimal):
         if not value.is_finite():
             raise NotExact("not a finite number")

@@ -192,7 +192,7 @@ def _refuse_impossible_lengths(rings: Rings, arbors: Arbors, fit: Fit, drive: Dr
     pitch = rings.pitch.value * (3 if rings.pitch.is_module else 1)
     if pitch < least:
         field = "rings.module" if rings.pitch.is_module else "rings.tooth_pitch"
-        what = f"makes teeth smaller than {float(least)} mm, too small to place to the micrometre"
+        what = f"makes teeth smaller than {float(least / scale):.3g} {units}, too small to place to the micrometre"
         raise single(field, float(rings.pitch.value / scale), what)
     smallest = min(rings.inner_teeth) if rings.teeth is None else min(rings.teeth[0])
     hole = rings.pitch.radius_mm(smallest)

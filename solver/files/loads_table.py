@@ -56,8 +56,12 @@ def speeds_of(table: DriveTable) -> tuple[Fraction, ...]:
     for key in ("motor_rpm", "torque_ncm", "stall_ncm"):
         value = getattr(table, key)
         if value is not None:
-            shown = [float(one) for one in value] if isinstance(value, tuple) else float(value)
-            raise single(f"drive.{key}", shown, "does not belong here: drive.crank is in place of a motor")
+            shown = [float(one) for one in value] if isinstance(value, tuple) else [float(value)]
+            raise single(
+                f"drive.{key}",
+                shown if len(shown) > 1 else shown[0],
+                "does not belong here: drive.crank is in place of a motor",
+            )
     return (crank_of(table.crank, Fraction(1)).rpm,)
 
 

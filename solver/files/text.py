@@ -9,12 +9,16 @@ from pathlib import Path
 from typing import Any
 
 from solver.design.errors import show, single
+from solver.words.misread import hint_of_line
+from solver.words.shown import shown
 
 MOST_BYTES = 1_000_000
 MOST_KEY_PARTS = 100
 MOST_MARKS = 200_000  # characters that begin keys, values and lines; each costs time to read
 MOST_KEYS, MOST_KEY_CHARACTERS = 1000, 100  # of a table, and of a key
 MOST_BITS = 14_000  # of an integer; Python writes out no more than 4300 digits
+_MOST_HINTED = 300  # characters of a line that is looked at for a hint
+_PLACE = re.compile(r"at line (?P<line>\d+), column (?P<column>\d+)")
 _TOO_LONG = "not usable TOML: a number has too many digits"
 _KEY_PART = r"""(?:[\w-]++|"(?:[^"\\\n]|\\.)*+"|'[^'\n]*+')"""
 # A key of more parts than there may be; or what is passed over: texts and comments, for what is in them, and a key's
@@ -111,7 +115,13 @@ def refuse_unsayable(data: dict[str, Any], name: str) -> None:
 def _located(message: str, text: str) -> str:
     """The parser's message on one line, its "end of document" replaced by that line and column."""
     lines = text.rstrip("\n").split("\n")
-    return " ".join(message.split()).replace("at end of document", f"at line {len(lines)}, column {len(lines[-1]) + 1}")
+    end = f"at line {len(lines)}, column {len(lines[-1]) + 1}"
+    told = " ".join(message.split()).replace("at end of document", end)
+    place = _PLACE.search(told)
+    if place is None or not 1 <= int(place["line"]) <= len(lines) or len(lines[int(place["line"]) - 1]) > _MOST_HINTED:
+        return told
+    hint = hint_of_line(lines[int(place["line"]) - 1], int(place["column"]))
+    return f"{told}; {shown(hint)}" if hint else told
 
 
 def exact_float(text: str) -> Decimal:

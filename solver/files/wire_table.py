@@ -75,10 +75,11 @@ def _refuse_foreign(given: dict[str, Any]) -> None:
 def _gauge(field: str, value: Fraction | str, scale: Fraction) -> Gauge:
     found = named_gauge(value) if isinstance(value, str) else Gauge(float(value * scale))
     if not THINNEST <= found.mm <= THICKEST:
-        raise _off(field, value)
+        raise _off(field, value, scale)
     return found
 
 
-def _off(field: str, value: Fraction | str) -> DesignError:
+def _off(field: str, value: Fraction | str, scale: Fraction) -> DesignError:
     shown = value if isinstance(value, str) else float(value)
-    return single(field, shown, f"must be a wire from {float(THINNEST):g} to {float(THICKEST):g} mm thick")
+    least, most, unit = float(THINNEST / scale), float(THICKEST / scale), "mm" if scale == 1 else "in"
+    return single(field, shown, f"must be a wire from {least:.3g} to {most:.3g} {unit} thick")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -18,7 +19,17 @@ def settings_words(settings: Mapping[str, Any]) -> str:
 
 
 def plain_value(value: Any) -> str:
-    """A value of a design file for a reader, lists as words with spaces."""
+    """A value of a design file for a reader: text without its quotes, all else as TOML has it."""
+    return value if isinstance(value, str) else _toml(value)
+
+
+def _toml(value: Any) -> str:
     if isinstance(value, list):
-        return " ".join(plain_value(item) for item in value)
-    return value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
+        return f"[{', '.join(map(_toml, value))}]"
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{_key(key)} = {_toml(item)}" for key, item in value.items()) + "}"
+    return json.dumps(value, ensure_ascii=False)
+
+
+def _key(key: str) -> str:
+    return key if re.fullmatch(r"[A-Za-z0-9_-]+", key) else json.dumps(key, ensure_ascii=False)

@@ -126,7 +126,8 @@ class Explaining:
 
     def _say(self, doing: str) -> None:
         if self.told is not None:
-            known = [f"{len(self._conflict)} limits conflict"] if self._conflict else []
+            needed = sum(one.needed for one in self._conflict)
+            known = [f"{needed} limits needed so far, {len(self._conflict) - needed} open"] if self._conflict else []
             known += [f"enough: {change.field} {change.then}" for item in self._found[-1:] for change in item.changes]
             self.told(", ".join([doing, *known]))
 

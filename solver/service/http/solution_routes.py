@@ -77,7 +77,7 @@ def of_a_job(router: APIRouter, desk: Desk) -> None:
             if form == "json":
                 return bytes(JSONResponse({"solutions": ranked.rows, "total": ranked.total}).body)
             if form == "csv":
-                return "".join(csv_of([ranked.table])).encode()
+                return "".join(csv_of([ranked.table], ranked.units)).encode()
             buffer = io.BytesIO()
             pq.write_table(ranked.table, buffer, write_page_checksum=True)
             return buffer.getvalue()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from solver.batch.ranking import COLUMN, most_of, where_of
+from solver.batch.units import limit_in_mm
 from solver.design.errors import single, suggestion
 from solver.service.kept.results import RankQuery
 
@@ -15,12 +16,12 @@ def rank_query(by: str, most: Sequence[str], where: Sequence[str], front: str, o
     limits = {}
     for word in most:
         try:
-            key, greatest = most_of(word)
+            key, greatest, unit = most_of(word)
         except ValueError:
             raise single("most", word, "needs a number; write it like error=1.5") from None
         if key in limits:
             raise single("most", word, f"{key} has a limit already")
-        limits[_key(key, "most")] = greatest
+        limits[_key(key, "most")] = limit_in_mm(greatest, unit or "mm", ())
     said = []
     for word in where:
         try:

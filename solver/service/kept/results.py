@@ -47,10 +47,12 @@ class RankQuery:
 
 @dataclass(frozen=True)
 class Ranked:
-    """table: the columns of `ringwright.ranking`, a row for each solution that is shown; total: how many there are."""
+    """table: the columns of `ringwright.ranking`, a row for each solution that is shown; total: how many there are;
+    units: of each one's design."""
 
     table: pa.Table
     total: int
+    units: tuple[str, ...] = ()
 
     @cached_property
     def rows(self) -> list[dict[str, Any]]:
@@ -109,7 +111,7 @@ class Results:
 
     def ranked(self, query: RankQuery) -> Ranked:
         chosen, total = self._chosen(query)
-        return Ranked(self._shelf.table(chosen), total)
+        return Ranked(self._shelf.table(chosen), total, tuple(self._shelf.units(chosen)))
 
     def figures(self, query: RankQuery) -> pa.Table:
         """Point, rank and the figures of the same solutions, of which nothing more is read."""

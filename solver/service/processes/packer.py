@@ -34,7 +34,7 @@ def main(words: list[str]) -> int:
     try:
         results = Results(Path(folder))
         design, solution, row = results.solution(point, int(rank))
-        known = standing(row["status"], solution.rank, row["point_id"] in results.twice)
+        known = standing(row["status"], solution.rank, row["point_id"] in results.twice, design.keep)
         files = make_pack(design, solution, paper, Lengths(design.units, units == "both"), known).files
     except (DesignError, NotNow, SheetsError) as fault:
         out.write(str(fault).encode())

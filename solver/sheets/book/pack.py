@@ -125,8 +125,8 @@ def make_pack(
     refuse_without_places(design)
     design, size = made_as(design, solution), PAPERS[paper]
     work = _worked_out(design, solution, lengths, paper, tell)
-    if tell is not None:
-        tell("drawing")
+    say: Tell = tell or (lambda words: None)
+    say("drawing the pictures")
     blocks = tuple(_blocks(work))
     placement, views = tuple(_placement(work)), chapters.both_views(design, work.train, work.scales, lengths)
     rows, bought, drilling = work.rows, work.bought, chapters.drilling_csv(design, work.train, lengths)
@@ -137,19 +137,23 @@ def make_pack(
     subtitle = "; ".join(filter(None, (_subtitle(work), standing)))
     page = Document(design.title, subtitle, blocks)
     printed = tuple(block for block in blocks if not isinstance(block, Gallery) and block != chapters.SMALL)
-    files = {
-        "index.html": html(page).encode(),
-        "sheets.pdf": book(Document(design.title, subtitle, printed), size),
-        "templates.pdf": pdf(_pages(_true(work), size, work, _JIGS), f"{design.title}: templates"),
-        "drilling.pdf": pdf(_pages([work.drilled], size, work, _DRILLING), f"{design.title}: drilling, 1:1"),
-        "parts.csv": bill_csv(rows).encode(),
-        "cuts.csv": cuts.encode(),
-        "shopping.csv": shop.shopping_csv(bought, design.hardware.currency if design.hardware else "").encode(),
-        "drilling.csv": drilling.encode(),
-        "placement.pdf": book(Document(design.title, subtitle, placement), size),
-        "placement.svg": svg_document(views).encode(),
-        "placement.dxf": dxf(model_outline(design, work.train)).encode(),
+    made: dict[str, Callable[[], bytes]] = {
+        "index.html": lambda: html(page).encode(),
+        "sheets.pdf": lambda: book(Document(design.title, subtitle, printed), size),
+        "templates.pdf": lambda: pdf(_pages(_true(work), size, work, _JIGS), f"{design.title}: templates"),
+        "drilling.pdf": lambda: pdf(_pages([work.drilled], size, work, _DRILLING), f"{design.title}: drilling, 1:1"),
+        "parts.csv": lambda: bill_csv(rows).encode(),
+        "cuts.csv": lambda: cuts.encode(),
+        "shopping.csv": lambda: shop.shopping_csv(bought, design.hardware.currency if design.hardware else "").encode(),
+        "drilling.csv": lambda: drilling.encode(),
+        "placement.pdf": lambda: book(Document(design.title, subtitle, placement), size),
+        "placement.svg": lambda: svg_document(views).encode(),
+        "placement.dxf": lambda: dxf(model_outline(design, work.train)).encode(),
     }
+    files = {}
+    for name, make in made.items():
+        say(f"making {name}, {len(files)} files so far")
+        files[name] = make()
     for plan, drawing in zip(work.stock.jigs, work.templates, strict=True):
         name, with_bar = f"jigs/{chapters.file_name(plan)}", with_scale_bar(drawing, "in" in lengths.units)
         files[f"{name}.svg"] = svg_document(with_bar).encode()

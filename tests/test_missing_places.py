@@ -1,0 +1,75 @@
+"""Where a train finds no places, what lacks room and how much, by plain trigonometry."""
+
+from __future__ import annotations
+
+from math import cos, radians, sqrt
+
+import pytest
+from test_audit import command, link, parse_train
+
+from solver.answer.audit import ring_report
+
+HEAD = "[rings]\nmodule = 2\naddendum = {addendum}\n[fit]\nclearance = 1\ndirections = {directions}\n{more}[train]\n"
+
+
+def report(rings, links, directions="24", more="", addendum=0):
+    text = HEAD.format(addendum=addendum, directions=directions, more=more) + f"rings = {rings}\n" + "".join(links)
+    return ring_report(parse_train(text), place=True)
+
+
+def test_a_link_that_reaches_out_of_a_round_frame_in_every_direction():
+    """A module of 2 makes a tooth 1 mm of pitch radius: the arbor stands 18 + 12 = 30 mm out, wheel 12 reaches to 42."""
+    found = report([18, 24], [link(12, 6)], more='frame = {shape = "round", diameter = 80}\n')
+    (short,) = found.audit.findings
+    assert (short.rule, short.where) == ("frame", "link 0") and short.short_mm == pytest.approx(
+        42 - (40 - 1), abs=0.002
+    )
+    assert short.text == "wheel to the frame: in none of the directions, the nearest being 0°"
+
+
+def test_a_ring_that_is_larger_than_the_frame_whatever_the_links_are():
+    found = report([18, 60], [link(50, 8)], more='frame = {shape = "round", diameter = 110}\n')
+    assert ("frame", "ring 1", 6.0) in [(one.rule, one.where, one.short_mm) for one in found.audit.findings]
+
+
+@pytest.mark.parametrize("turn", [10, 25, 40])
+def test_two_neighbours_that_touch_in_all_of_the_few_directions(turn):
+    """Arbors at 18 + 16 = 34 and 24 + 18 = 42 mm; pinion 10 and wheel 18 need 28 mm and 1 of clearance between them."""
+    found = report([18, 24, 30], [link(16, 10), link(18, 12)], directions=f"[0, {turn}]")
+    (short,) = found.audit.findings
+    apart = sqrt(34**2 + 42**2 - 2 * 34 * 42 * cos(radians(turn)))
+    assert (short.rule, short.where) == ("neighbour", "links 0 and 1")
+    assert short.short_mm == pytest.approx(29 - apart, abs=0.002)
+    assert f"0° for link 0 and {turn}° for the next" in short.text
+
+
+def test_what_is_measured_has_places_once_so_much_more_room_is_given():
+    first = report([18, 24], [link(12, 6)], more='frame = {shape = "square", side = 62}\n')
+    (short,) = first.audit.findings
+    side = 62 + 2 * (short.short_mm + 0.003)
+    assert report([18, 24], [link(12, 6)], more=f'frame = {{shape = "square", side = {side:.4f}}}\n').places.found
+    less = f'frame = {{shape = "square", side = {side - 0.02:.4f}}}\n'
+    assert report([18, 24], [link(12, 6)], more=less).places.found is None
+
+
+def test_nothing_is_named_where_places_are_found():
+    found = report([18, 24, 30], [link(16, 10), link(18, 12)])
+    assert found.places.found is not None and found.places.missing == ()
+    assert found.audit.sound
+
+
+def test_place_is_not_advised_where_it_was_given(tmp_path, monkeypatch, capsys):
+    file = tmp_path / "train.toml"
+    file.write_text(HEAD.format(addendum=0, directions=24, more="") + "rings = [18, 24]\n" + link(12, 7))
+    code, out, _ = command(monkeypatch, capsys, file, "--place")
+    assert code == 3 and "no places were looked for" in out and "--place" not in out
+    assert "--place" in command(monkeypatch, capsys, file)[1]
+
+
+def test_the_train_as_it_stands_is_not_compared_as_if_it_kept_the_rules(tmp_path, monkeypatch, capsys):
+    file = tmp_path / "train.toml"
+    frame = 'frame = {shape = "round", diameter = 82}\n'
+    bodies = '[bodies]\n[[bodies.list]]\nname = "a"\nperiod = 1\n[[bodies.list]]\nname = "b"\nperiod = "2.6"\n'
+    file.write_text(bodies + HEAD.format(addendum=0, directions=24, more=frame) + "rings = [18, 24]\n" + link(12, 6))
+    code, out, _ = command(monkeypatch, capsys, file, "--place", "--best")
+    assert code == 3 and "as it is, which breaks the rule frame: worst error" in out
