@@ -7,6 +7,7 @@ reach into the hub of a gear of 5 teeth (worked out by the sheets; the tests do 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
@@ -14,10 +15,17 @@ from solver.files.body_sets import BodySet
 
 Span = tuple[int, int]
 
-# So many rings, so far apart, hold every set that ships.
-INNER_TEETH: Span = (24, 36)
-TOOTH_STEP: Span = (1, 6)
-BLANKS: Span = (0, 3)
+
+@dataclass(frozen=True)
+class Beginning:
+    """The rings that a set begins with, and at most how many third gears."""
+
+    inner_teeth: Span = (24, 36)
+    tooth_step: Span = (1, 6)
+    blanks: Span = (0, 3)
+    third_gears: int = 0
+
+
 GEAR_TEETH: Span = (5, 24)
 THIRD_TEETH: Span = (6, 20)
 # Wire of loops, teeth and pins, as the sheets take it unless told; and how far a mesh may stray [of a pitch].
@@ -40,9 +48,15 @@ LENGTHS = {
 }  # fmt: skip
 # Without third gears an outer ring is always slower, by its step and more: periods that are nearer than this need some.
 _NEAR, _THIRDS = Fraction(21, 20), 4
+# The planets' periods are far apart: farther steps and more blanks halve their error. Those of the Moon are so near that
+# only small steps are of use, and each third gear costs time. Each is solved by the tests, proven, in about a second.
+_FAR = Beginning(tooth_step=(1, 8), blanks=(0, 4))
+_CLOSE = Beginning(tooth_step=(1, 2), blanks=(1, 2), third_gears=_THIRDS)
 
 
-def third_gears(bodies: BodySet) -> int:
-    """How many third gears a set begins with."""
+def beginning(bodies: BodySet) -> Beginning:
+    """What a set begins with: it has a solution, in a frame of `side`."""
     periods = [period for _, period in bodies.periods]
-    return _THIRDS if min(outer / inner for inner, outer in pairwise(periods)) < _NEAR else 0
+    if min(outer / inner for inner, outer in pairwise(periods)) < _NEAR:
+        return _CLOSE
+    return _FAR if periods[-1] / periods[0] > 500 else Beginning()
