@@ -14,7 +14,7 @@ from solver.service.page.form_rare import DRIVEN
 from solver.service.page.form_values import SPANS
 
 _TABLES = {"bodies": "bodies.set", "wire": "wire.form", "supports": "supports.model", "drive": DRIVEN,
-           "fit.frame": "fit.frame.shape", "fit.rollers": "fit.rollers.count", "drive.crank": DRIVEN,
+           "fit.frame": "fit.frame.shape", "fit.rollers": "fit.rollers.radius", "drive.crank": DRIVEN,
            "drive.turn": "drive.turn.body", "search.max_drift": "search.max_drift.degrees",
            "vary": f"{VARIED}rings.tooth_step"}  # fmt: skip
 _LABELS = {one.label: path for path, one in FIELDS.items()}
@@ -53,8 +53,9 @@ def _fault(one: Complaint, typed: Typed) -> Fault:
     unit = typed["units"] if field.unit == "length" else field.unit
     if unit and text[-1:].isdigit():
         text = f"{text} {unit}"
-    if one.file:  # the point of a sweep
-        text = f"{text} ({one.file.removeprefix(': ')})"
+    point = one.file.partition(": ")[2]
+    if point:  # of a sweep
+        text = f"{text} ({point})"
     return Fault(at, field.label, text)
 
 

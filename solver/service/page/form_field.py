@@ -33,6 +33,11 @@ class Field:
             return ("vary", *self.path.removeprefix(VARIED).split("."))
         return tuple(self.path.split("."))
 
+    @property
+    def roomy(self) -> bool:
+        """Whether it needs more room than others, so that no choice is cut."""
+        return any(len(word) > 21 for _, word in self.choices)
+
     def counts(self, told: Mapping[str, str]) -> bool:
         """Whether it counts, given what is typed and chosen in all fields."""
         return self.only_if is None or told.get(self.only_if[0], "") in self.only_if[1].split(" ")

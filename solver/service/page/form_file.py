@@ -7,7 +7,6 @@ and is part of the file again that is made of both. So nothing of a file is lost
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from copy import deepcopy
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -23,6 +22,7 @@ from solver.service.page.toml_text import toml_text
 
 REST, BEGUN, HOW = "rest", "begun", "how"
 MOST_CHARACTERS = 60_000  # of what a form is filled from
+_TOO_DEEP = "lists or tables are nested too deeply"
 # What a table means that is there and does not say it.
 _UNSAID = {"wire.form": "saw", "supports.model": "wall"}
 
@@ -81,6 +81,14 @@ def typed_of(pairs: Iterable[tuple[str, str]]) -> Typed:
 
 def file_text(typed: Typed) -> str:
     """The file that is meant. Raises DesignError with every field that cannot be read."""
+    text, faults = file_so_far(typed)
+    if faults:
+        raise DesignError(faults)
+    return text
+
+
+def file_so_far(typed: Typed) -> tuple[str, tuple[Complaint, ...]]:
+    """The file that is meant, without the fields that cannot be read, and what is wrong with these."""
     data: dict[str, Any] = {}
     faults: list[Complaint] = []
     for path, one in FIELDS.items():
@@ -101,15 +109,16 @@ def file_text(typed: Typed) -> str:
     every = all_ticked().get(typed["bodies.set"], ())
     if every and set(typed.ticked) != set(every):
         data.setdefault("bodies", {})["only"] = list(typed.ticked)
-    if typed[DRIVEN] == "crank" and "crank" not in data.setdefault("drive", {}):
+    if typed[DRIVEN] and "crank" not in data.setdefault("drive", {}) and typed[DRIVEN] == "crank":
         data["drive"]["crank"] = True
     try:
         _join(data, _rest_of(typed.rest), "", faults)
     except DesignError as fault:
         faults += fault.complaints
-    if faults:
-        raise DesignError(faults)
-    return toml_text(data)
+    try:
+        return toml_text(data), tuple(faults)
+    except RecursionError:
+        return "", (*faults, Complaint(REST, "", _TOO_DEEP))
 
 
 def _meant(one: Field) -> str:
@@ -118,6 +127,8 @@ def _meant(one: Field) -> str:
 
 
 def _rest_of(text: str) -> dict[str, Any]:
+    if len(text) > MOST_CHARACTERS:
+        raise single(REST, None, f"has more than {MOST_CHARACTERS} characters; submit the whole file as text")
     try:
         return data_of(text, "") if text.strip() else {}
     except DesignError as fault:
@@ -152,7 +163,13 @@ def typed_from(text: str) -> Typed:
     or is too long for a form."""
     if len(text) > MOST_CHARACTERS:
         raise single("", None, f"is longer than the form takes, {MOST_CHARACTERS} characters; submit it as text")
-    data = deepcopy(json_data(text) if text.lstrip().startswith("{") else data_of(text, ""))
+    try:
+        return _filled(json_data(text) if text.lstrip().startswith("{") else data_of(text, ""))
+    except RecursionError:
+        raise single("", None, _TOO_DEEP) from None
+
+
+def _filled(data: dict[str, Any]) -> Typed:
     values = empty()
     how = set()
     for path, usual in _UNSAID.items():

@@ -53,8 +53,8 @@ HELD = Group(
                      ("inner", "out beyond the innermost ring")),
             usual="none",
         ),
-        Field("fit.rollers.count", "Rollers of each ring", SPAN, "a number or a span; empty: no rollers"),
-        Field("fit.rollers.radius", "Rollers", NUMBER, "their radius", unit="length"),
+        Field("fit.rollers.count", "Rollers of each ring", SPAN, "a number or a span; 4 unless told"),
+        Field("fit.rollers.radius", "Rollers", NUMBER, "their radius; empty: no rollers", unit="length"),
         Field("fit.rollers.reach", "A roller beside each mesh", NUMBER, "so near at least", unit="degrees"),
         Field(
             "supports.model",
