@@ -34,13 +34,13 @@ UNEVENNESS = "0.15"
 MAX_ERROR_PCT, KEEP, TIME_LIMIT_S = 50, 10, 60
 LENGTHS = {
     "mm": {"pitch": "12", "module": "4", "addendum": "4.5", "rim": "6", "spacing": "14", "clearance": "1.5",
-           "side": "640", "depth": "180", "post": "2", "roller": "3",
+           "side": "640", "depth": "200", "post": "2", "roller": "3",
            "bars": "[914, 1829]", "cut": "1", "jig": "2", "sheet": "2", "accuracy": "0.5",
            "crank": "60", "at": "120", "screw": "M2", "ball": "18", "wide": "80", "high": "20", "thick": "6",
            "metre": "a metre",
            "arm": "4", "bar": "6", "sag": "1.1", "pins": "9.2", "arbor": "6", "hub": "10"},
     "in": {"pitch": "0.5", "module": "0.16", "addendum": "0.1875", "rim": "0.25", "spacing": "0.58",
-           "clearance": "0.06", "side": "26", "depth": "7", "post": "0.08", "roller": "0.12",
+           "clearance": "0.06", "side": "26", "depth": "8", "post": "0.08", "roller": "0.12",
            "bars": "[36, 72]", "cut": "0.04", "jig": "0.08", "sheet": "0.08", "accuracy": "0.02",
            "crank": "2.5", "at": "4.7", "screw": "#2-56", "ball": "0.7", "wide": "3", "high": "0.8", "thick": "0.25",
            "metre": "a foot",

@@ -165,7 +165,7 @@ _VARY = Group(
     (
         Field(f"{VARIED}rings.tooth_step", "Try these tooth steps", SPAN),
         Field(f"{VARIED}rings.inner_teeth", "Try these innermost rings", SPAN, "their teeth"),
-        Field(f"{VARIED}rings.blanks", "Try these blank rings", SPAN),
+        Field(f"{VARIED}rings.blanks", "Try so many blanks", SPAN),
         Field(f"{VARIED}arbors.third_gears", "Try these third gears", SPAN),
     ),
     "“4, 6, 8” or “4 to 8”: each value, with each of the other fields here, is a design of its own, solved and listed "
