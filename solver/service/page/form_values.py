@@ -57,8 +57,8 @@ def said(kind: str, value: Any) -> str | None:
 
 
 def _said(kind: str, value: Any) -> str | None:
-    if isinstance(value, bool):
-        return str(value).lower() if kind == FLAG else None
+    if isinstance(value, bool) or kind == FLAG:
+        return str(value).lower() if isinstance(value, bool) and kind == FLAG else None
     if isinstance(value, int | Decimal):
         return f"{value:f}" if isinstance(value, Decimal) else str(value)
     if isinstance(value, str):
@@ -67,7 +67,9 @@ def _said(kind: str, value: Any) -> str | None:
         step = f" step {value['step']}" if "step" in value else ""
         return f"{value['min']} to {value['max']}{step}"
     if isinstance(value, list) and kind in (SPAN, NUMBERS, KEYS):
-        told = [_said(TEXT if kind == KEYS else NUMBER, one) for one in value]
+        if kind == KEYS:
+            return ", ".join(value) if all(isinstance(one, str) for one in value) else None
+        told = [_said(NUMBER, one) for one in value]
         return None if None in told or not told else ", ".join(one for one in told if one is not None)
     return None
 
