@@ -24,7 +24,7 @@ from solver.files.text import data_of
 from solver.service.jobs.jobs import Jobs
 from solver.service.page.form_faults import faults_of
 from solver.service.page.form_file import file_text, typed_from
-from solver.service.page.form_start import begun_anew, beginning
+from solver.service.page.form_start import beginning, begun_anew
 from solver.service.page.form_values import FLAG, GAUGE, KEYS, NUMBER, NUMBERS, SPAN, TEXT, Unread, read, said
 from solver.service.page.toml_text import toml_text
 
@@ -79,7 +79,8 @@ def test_what_a_field_cannot_say_is_not_said_otherwise(kind: str, value: Any) ->
 
 def test_a_text_of_toml_means_the_data_it_was_made_of() -> None:
     data = {
-        "title": 'a "quoted" \\ title\n\x7f\t€', "point": [{"rings": {"tooth_step": 3}, "fit.frame": {"shape": "round"}}],
+        "title": 'a "quoted" \\ title\n\x7f\t€',
+        "point": [{"rings": {"tooth_step": 3}, "fit.frame": {"shape": "round"}}],
         "vary": {"rings": {"tooth_step": {"min": 1, "max": 2}}, "fit": {}, "a key": [1, Decimal("0.10")]},
         "bodies": {"list": [{"name": "A", "period": "64/9"}, {"name": "B", "max_drift": {"degrees": 1, "years": 2}}]},
         "fit": {"keep": [[1, 2], [3, 4]], "on": True, "frame": {"shape": "square", "side": Decimal("26.5")}},
@@ -230,9 +231,11 @@ def test_faults_are_said_beside_their_field_in_its_words(changes: dict[str, str]
 
 @pytest.fixture(scope="module")
 def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[httpx.Client, Jobs]]:
-    with in_thread(tmp_path_factory.mktemp("form") / "jobs") as (port, jobs):
-        with httpx.Client(base_url=f"http://127.0.0.1:{port}", trust_env=False, timeout=60) as client:
-            yield client, jobs
+    with (
+        in_thread(tmp_path_factory.mktemp("form") / "jobs") as (port, jobs),
+        httpx.Client(base_url=f"http://127.0.0.1:{port}", trust_env=False, timeout=60) as client,
+    ):
+        yield client, jobs
 
 
 @pytest.mark.slow
@@ -302,7 +305,7 @@ def test_an_unchanged_form_of_a_job_is_the_same_job(service: tuple[httpx.Client,
 
 @pytest.mark.slow
 def test_a_point_of_a_sweep_is_changed(service: tuple[httpx.Client, Jobs]) -> None:
-    client, jobs = service
+    client, _ = service
     job = submitted(client, '[bodies]\nset = "jupiter"\n[search]\nkeep = 2\n[vary]\nrings.tooth_step = [3, 4]\n')
     points = client.get(f"/api/jobs/{job}/points").json()["points"]
     for point in points:

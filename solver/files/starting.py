@@ -48,8 +48,8 @@ LENGTHS = {
 }  # fmt: skip
 # Without third gears an outer ring is always slower, by its step and more: periods that are nearer than this need some.
 _NEAR, _THIRDS = Fraction(21, 20), 4
-# The planets' periods are far apart: farther steps and more blanks halve their error. Those of the Moon are so near that
-# only small steps are of use, and each third gear costs time. Each is solved by the tests, proven, in about a second.
+# The planets' periods are far apart: farther steps and more blanks halve their error. Those of the Moon are so near
+# that only small steps are of use, and each third gear costs time. The tests solve each, proven, in about a second.
 _FAR = Beginning(tooth_step=(1, 8), blanks=(0, 4))
 _CLOSE = Beginning(tooth_step=(1, 2), blanks=(1, 2), third_gears=_THIRDS)
 

@@ -173,9 +173,7 @@ _VARY = Group(
     folded=True,
 )
 GROUPS = (_RINGS, _ARBORS, _WIRE, _FIT, HELD, DRIVE, _SEARCH, _VARY)
-FIELDS = {
-    field.path: field for field in (*BODIES, *(one for group in GROUPS for one in (*group.fields, *group.more)))
-}
+FIELDS = {field.path: field for field in (*BODIES, *(one for group in GROUPS for one in (*group.fields, *group.more)))}
 
 
 def sets() -> tuple[BodySet, ...]:

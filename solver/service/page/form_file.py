@@ -60,7 +60,9 @@ def all_ticked() -> dict[str, tuple[str, ...]]:
 
 def typed_of(pairs: Iterable[tuple[str, str]]) -> Typed:
     """What a browser sends of a form: name and value of each field, in its order."""
-    values, only, how = empty(), {name: () for name in body_sets()}, frozenset()
+    values = empty()
+    only: dict[str, tuple[str, ...]] = dict.fromkeys(body_sets(), ())
+    how: frozenset[str] = frozenset()
     rest = begun = ""
     for name, value in pairs:
         if name in FIELDS:
@@ -205,7 +207,7 @@ def _unquote(data: dict[str, Any]) -> None:
 def _driven(data: dict[str, Any]) -> str:
     """What drives it; a crank that is only said to be there is taken out of the data."""
     drive = data.get("drive")
-    if not isinstance(drive, dict) or "motor_rpm" in drive and "crank" in drive:
+    if not isinstance(drive, dict) or ("motor_rpm" in drive and "crank" in drive):
         return ""
     if "motor_rpm" in drive:
         return "motor"

@@ -61,7 +61,7 @@ HELD = Group(
             "Arms, and how the model stands",
             TEXT,
             "without a plate, arms from the frame; both need a frame and a tooth form",
-            (("", "not looked at"), ("wall", "hung on a wall, its axis level"), ("table", "on a table, its axis upright")),
+            (("", "not looked at"), ("wall", "hung on a wall, axis level"), ("table", "on a table, axis upright")),
         ),
         Field("supports.arm", "Arms", NUMBER, "their diameter", only_if=_ARMS, unit="length"),
         Field("supports.bar", "Bars of the frame", NUMBER, "their diameter", only_if=_ARMS, unit="length"),

@@ -14,8 +14,9 @@ from solver.service.errors import CheckFailed, NoSuchSolution, TooMany, TooSlow,
 from solver.service.jobs.jobs import Jobs
 from solver.service.page import form
 from solver.service.page.form_faults import Fault, faults_of
+from solver.service.page.form_field import Field
 from solver.service.page.form_file import HOW, MOST_CHARACTERS, REST, Typed, file_so_far, typed_from, typed_of
-from solver.service.page.form_start import Begun, begun_anew, beginning
+from solver.service.page.form_start import Begun, beginning, begun_anew
 from solver.service.page.rendering import page
 from solver.words.settings import settings_text
 
@@ -69,7 +70,7 @@ def start_page(jobs: Jobs, locked: bool, shown: Shown, offset: int = 0, status: 
     )
 
 
-def _needed(fields: tuple[form.Field, ...], shown: Shown) -> bool:
+def _needed(fields: tuple[Field, ...], shown: Shown) -> bool:
     """Whether folded fields are to be seen: one of them is wrong, or holds something that it does not begin with."""
     begun = beginning()
     at = {fault.at for fault in shown.faults}
