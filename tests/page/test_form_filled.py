@@ -187,6 +187,7 @@ def test_without_a_script_the_form_is_sent_with_faults_beside_fields(browser: Br
         page.get_by_role("button", name="Submit the design").click()
         expect(page.locator('[data-error="rings.rim"]')).to_have_text("must be a length from 0 to 1000000 mm")
         expect(page.get_by_label("Rim")).to_have_attribute("aria-invalid", "true")
+        expect(page.get_by_label("Rim")).to_be_focused()
         page.get_by_label("Rim").fill("6")
         page.get_by_label("Frame", exact=True).select_option("round")
         expect(page.get_by_label("Diameter")).to_be_visible()

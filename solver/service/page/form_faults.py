@@ -23,7 +23,7 @@ _PATHS = re.compile("|".join(rf"\b{re.escape(path)}\b" for path in sorted((*FIEL
 
 
 @dataclass(frozen=True)
-class Fault:
+class FieldFault:
     """A fault. at: path of the field beside which it is said, "rest" for the text beside the form, or nothing; label:
     what that is called; text: what is wrong."""
 
@@ -35,20 +35,20 @@ class Fault:
         return f"{self.label}: {self.text}" if self.label else self.text
 
 
-def faults_of(complaints: Iterable[Complaint], typed: Typed) -> tuple[Fault, ...]:
+def faults_of(complaints: Iterable[Complaint], typed: Typed) -> tuple[FieldFault, ...]:
     """What is wrong, in the order of the form."""
     order = [*FIELDS, REST, ""]
     return tuple(sorted((_fault(one, typed) for one in complaints), key=lambda fault: order.index(fault.at)))
 
 
-def _fault(one: Complaint, typed: Typed) -> Fault:
+def _fault(one: Complaint, typed: Typed) -> FieldFault:
     at = _place(one.field, typed)
     text = _worded(one.allowed)
     if at == "":
-        return Fault("", "", f"{one.field}{' = ' + one.value if one.value else ''}: {text}" if one.field else text)
+        return FieldFault("", "", f"{one.field}{' = ' + one.value if one.value else ''}: {text}" if one.field else text)
     if at == REST:
         where = "" if one.field == REST else f"{one.field}{' = ' + one.value if one.value else ''}: "
-        return Fault(REST, "What the form has no field for", f"{where}{one.allowed}")
+        return FieldFault(REST, "What the form has no field for", f"{where}{one.allowed}")
     field = FIELDS[at]
     unit = typed["units"] if field.unit == "length" else field.unit
     if unit and text[-1:].isdigit():
@@ -56,7 +56,7 @@ def _fault(one: Complaint, typed: Typed) -> Fault:
     point = one.file.partition(": ")[2]
     if point:  # of a sweep
         text = f"{text} ({point})"
-    return Fault(at, field.label, text)
+    return FieldFault(at, field.label, text)
 
 
 def _place(path: str, typed: Typed) -> str:

@@ -13,7 +13,7 @@ from solver.design.errors import Complaint, DesignError, so_many
 from solver.service.errors import CheckFailed, NoSuchSolution, TooMany, TooSlow, status_of
 from solver.service.jobs.jobs import Jobs
 from solver.service.page import form
-from solver.service.page.form_faults import Fault, faults_of
+from solver.service.page.form_faults import FieldFault, faults_of
 from solver.service.page.form_field import Field
 from solver.service.page.form_file import HOW, MOST_CHARACTERS, REST, Typed, file_so_far, typed_from, typed_of
 from solver.service.page.form_start import Begun, beginning, begun_anew
@@ -26,13 +26,13 @@ Pairs = list[tuple[str, str]]
 
 
 @dataclass(frozen=True)
-class Shown:
+class StartShown:
     """What the page shows. typed: the form; said: what became of it, or why a text was not taken; faults: of the form;
     state: what is known of its file; text, box_faults: the box for a whole file; origin: where the form is from."""
 
     typed: Typed
     said: str = ""
-    faults: tuple[Fault, ...] = ()
+    faults: tuple[FieldFault, ...] = ()
     state: str = ""
     text: str = ""
     box_faults: tuple[Complaint, ...] = ()
@@ -41,7 +41,7 @@ class Shown:
     filled: bool = False
 
 
-def start_page(jobs: Jobs, locked: bool, shown: Shown, offset: int = 0, status: int = 200) -> HTMLResponse:
+def start_page(jobs: Jobs, locked: bool, shown: StartShown, offset: int = 0, status: int = 200) -> HTMLResponse:
     """The page. offset: of the list of jobs."""
     found, total = jobs.listing(offset, JOBS_SHOWN)
     typed = shown.typed
@@ -64,13 +64,14 @@ def start_page(jobs: Jobs, locked: bool, shown: Shown, offset: int = 0, status: 
         opened={group.name for group in form.GROUPS if _needed(group.fields, shown)},
         unfolded={group.name for group in form.GROUPS if _needed(group.more, shown)},
         beside=beside,
+        first_fault=shown.faults[0].at if shown.faults else "",
         page_shown=shown,
         file=file_so_far(typed)[0],
         locked=locked,
     )
 
 
-def _needed(fields: tuple[Field, ...], shown: Shown) -> bool:
+def _needed(fields: tuple[Field, ...], shown: StartShown) -> bool:
     """Whether folded fields are to be seen: one of them is wrong, or holds something that it does not begin with."""
     begun = beginning()
     at = {fault.at for fault in shown.faults}
@@ -82,7 +83,7 @@ def _needed(fields: tuple[Field, ...], shown: Shown) -> bool:
 
 def first_page(jobs: Jobs, locked: bool, offset: int) -> Response:
     """The form as it begins."""
-    return start_page(jobs, locked, Shown(beginning()), offset)
+    return start_page(jobs, locked, StartShown(beginning()), offset)
 
 
 # -- what is sent ------------------------------------------------------------------------------------------------------
@@ -100,19 +101,19 @@ def posted(jobs: Jobs, locked: bool, pairs: Pairs, sender: str) -> Response:
     typed = typed_of(pairs)
     if action in ("begin", "anew"):
         begun = begun_anew(typed, action == "anew")
-        return start_page(jobs, locked, Shown(begun.typed, begun=begun))
+        return start_page(jobs, locked, StartShown(begun.typed, begun=begun))
     if action == "file":
         return _download(typed)
     told = checked(jobs, typed)
-    shown = Shown(typed, "", told.faults, told.state)
+    shown = StartShown(typed, "", told.faults, told.state)
     if action == "check" or told.faults:
         return start_page(jobs, locked, shown, status=422 if told.faults else 200)
     try:
         view, _ = jobs.submit(told.text, None, "toml", sender)
     except DesignError as fault:
-        return start_page(jobs, locked, Shown(typed, "", faults_of(fault.complaints, typed)), status=422)
+        return start_page(jobs, locked, StartShown(typed, "", faults_of(fault.complaints, typed)), status=422)
     except (TooMany, TooSlow, CheckFailed) as fault:
-        return start_page(jobs, locked, Shown(typed, str(fault)), status=status_of(fault))
+        return start_page(jobs, locked, StartShown(typed, str(fault)), status=status_of(fault))
     return RedirectResponse(f"/jobs/{view.id}", 303)
 
 
@@ -121,7 +122,7 @@ class CheckedForm:
     """text: the file that the form makes; faults: what is wrong; state: that in a sentence."""
 
     text: str
-    faults: tuple[Fault, ...]
+    faults: tuple[FieldFault, ...]
     state: str
 
 
@@ -152,9 +153,9 @@ def _text_sent(jobs: Jobs, locked: bool, text: str, sender: str) -> Response:
     try:
         view, _ = jobs.submit(text, None, "json" if text.lstrip().startswith("{") else "toml", sender)
     except DesignError as fault:
-        return start_page(jobs, locked, Shown(beginning(), text=text, box_faults=fault.complaints), status=422)
+        return start_page(jobs, locked, StartShown(beginning(), text=text, box_faults=fault.complaints), status=422)
     except (TooMany, TooSlow, CheckFailed) as fault:
-        return start_page(jobs, locked, Shown(beginning(), str(fault), text=text), status=status_of(fault))
+        return start_page(jobs, locked, StartShown(beginning(), str(fault), text=text), status=status_of(fault))
     return RedirectResponse(f"/jobs/{view.id}", 303)
 
 
@@ -162,8 +163,8 @@ def _filled(jobs: Jobs, locked: bool, text: str) -> Response:
     try:
         typed = typed_from(text)
     except DesignError as fault:
-        return start_page(jobs, locked, Shown(beginning(), text=text, box_faults=fault.complaints), status=422)
-    return start_page(jobs, locked, Shown(typed, filled=True))
+        return start_page(jobs, locked, StartShown(beginning(), text=text, box_faults=fault.complaints), status=422)
+    return start_page(jobs, locked, StartShown(typed, filled=True))
 
 
 def _download(typed: Typed) -> Response:
@@ -188,5 +189,5 @@ def change_page(jobs: Jobs, locked: bool, job: str, point: str) -> Response:
     origin: dict[str, Any] = {"job": view.id, "title": view.title, "settings": settings}
     if len(text) > MOST_CHARACTERS:
         said = "The file is too long for the form; it stands in the box below."
-        return start_page(jobs, locked, Shown(beginning(), said, text=text, origin=origin))
-    return start_page(jobs, locked, Shown(typed_from(text), origin=origin, filled=True))
+        return start_page(jobs, locked, StartShown(beginning(), said, text=text, origin=origin))
+    return start_page(jobs, locked, StartShown(typed_from(text), origin=origin, filled=True))

@@ -78,6 +78,7 @@ async function filled(more, text = null) {
     return false;
   }
   takeOver(page, "design");
+  document.getElementById("heard").textContent = document.getElementById("form-said").textContent.trim();
   form.dispatchEvent(new Event("input"));
   return true;
 }
