@@ -146,16 +146,17 @@ def design_template(
     there is no such set."""
     quoted = '"' + "".join(_quoted(char, encoding) for char in title) + '"'
     body = only.split(", ")[-1].strip('"')
+    begun = starting.beginning(body_sets()[bodies])
     text = _LINES.format(
         title=quoted,
         bodies=bodies,
         body=body,
         only=only,
-        inner=_span(starting.INNER_TEETH),
-        step=_span(starting.TOOTH_STEP),
-        blanks=_span(starting.BLANKS),
+        inner=_span(begun.inner_teeth),
+        step=_span(begun.tooth_step),
+        blanks=_span(begun.blanks),
         gears=_span(starting.GEAR_TEETH),
-        third=starting.third_gears(body_sets()[bodies]),
+        third=begun.third_gears,
         thirds=_span(starting.THIRD_TEETH),
         error=starting.MAX_ERROR_PCT,
         keep=starting.KEEP,

@@ -30,7 +30,7 @@ def sent_is_shown(page: Page) -> str:
         title: field("title").value, set, open: open.map((one) => one.dataset.set), frames: frames.length,
         teeth: field("rings.inner_teeth").value, frame: field("fit.frame.shape").value,
         all: boxes.every((box) => box.checked), only: boxes.filter((box) => box.checked).map((box) => box.value),
-        front: field("search.front").checked,
+        front: field("search.front").value !== "",
         units: field("units").value, unit: form.querySelector("[data-unit]").textContent,
       };
     }""")
@@ -62,10 +62,11 @@ def filled(page: Page) -> str:
     page.get_by_label("Body set").select_option("jupiter")
     page.get_by_role("checkbox", name=re.compile("^Europa ")).uncheck()
     page.get_by_label("Teeth of the innermost ring").fill("24")
-    page.get_by_label("Frame").select_option("round")
+    page.get_by_label("Frame", exact=True).select_option("round")
     page.get_by_label("Diameter").fill("2000")
     page.get_by_label("Units of length").select_option("in")
-    page.get_by_role("checkbox", name=re.compile("^also find every solution")).check()
+    expect(page.get_by_label("Tooth pitch")).to_have_value("0.5")  # what stood there was no one's wish
+    page.get_by_label("Compromises").select_option("error, parts")
     expect(page.locator("#file")).to_contain_text("diameter = 2000")
     expect(page.locator("#file")).to_contain_text("front")
     page.get_by_label("A design or sweep, as TOML or JSON").fill("# half a thou")

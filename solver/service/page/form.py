@@ -1,200 +1,179 @@
-"""The form for the usual case: which fields of the design file it has, how they are asked for, and what stands there
-at first. The page's script makes the design from them; each field is named by its path in the file."""
+"""The form for the usual case: which fields of the design file it has, in which order, and how they are asked for.
+
+A new field of the file gets its place here, as one more `Field`: reading it, filling it from a file, its faults and its
+unit follow. What the form has no field for is kept as text beside it (`form_file`).
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
-from solver.files import starting
 from solver.files.body_sets import BodySet, body_sets
+from solver.service.page.form_field import VARIED, Field, Group
+from solver.service.page.form_rare import DRIVE, HELD, SEARCH_MORE, WIRE_MORE
+from solver.service.page.form_values import FLAG, GAUGE, KEYS, NUMBER, SPAN, SPANS, TEXT
 
-NUMBER, SPAN, TEXT = "number", "span", "text"
-SPANS = "Teeth, steps and blanks: a number, a list “18, 24”, or a span “18 to 60 step 6”."
-
-
-@dataclass(frozen=True)
-class Field:
-    """A field: its path, label, the kind of what is typed in it, what stands there at first, and a hint. choices:
-    (value, word) where one is chosen. only_if: (path, values) of the field that decides whether this one counts.
-    length: its unit is that of the design."""
-
-    path: str
-    label: str
-    kind: str
-    value: str = ""
-    hint: str = ""
-    choices: tuple[tuple[str, str], ...] = ()
-    only_if: tuple[str, str] | None = None
-    length: bool = False
-
-
-@dataclass(frozen=True)
-class Group:
-    """Fields under one heading; note: what holds for those of them in which spans can be typed."""
-
-    name: str
-    title: str
-    fields: tuple[Field, ...]
-    note: str = ""
-
-
-def _span(span: tuple[int, int]) -> str:
-    return f"{span[0]} to {span[1]}"
-
-
-_MM = starting.LENGTHS["mm"]
+SET = "saturn"
+ONLY = "only:"  # before the name of a set, in the name of the boxes of its bodies
 _BENT, _CUT = "saw curved", "cycloidal involute"  # forms of teeth, of wire and of plate
-_WIRES = {"loop": "Wire of loops", "tooth": "Wire of teeth", "pin": "Wire of pins"}
-_GAUGE = "a gauge, as AWG 14 or SWG 16, or a diameter"
-GROUPS = (
-    Group(
-        "rings",
-        "Rings",
-        (
-            Field("rings.inner_teeth", "Teeth of the innermost ring", SPAN, _span(starting.INNER_TEETH)),
-            Field("rings.tooth_step", "Tooth step from ring to ring", SPAN, _span(starting.TOOTH_STEP)),
-            Field("rings.blanks", "Blank rings", SPAN, _span(starting.BLANKS), "rings without a body"),
-            Field("rings.tooth_pitch", "Tooth pitch", NUMBER, _MM["pitch"], "along the pitch circle", length=True),
-            Field(
-                "rings.addendum",
-                "Addendum",
-                NUMBER,
-                _MM["addendum"],
-                "from the pitch circle out to the tip",
-                length=True,
-            ),
-            Field("rings.rim", "Rim", NUMBER, _MM["rim"], "from the pitch circle in to the hole", length=True),
-            Field(
-                "rings.level_spacing", "Level spacing", NUMBER, _MM["spacing"], "from one ring to the next", length=True
+
+_TITLE = Field("title", "Title", TEXT)
+_SET = Field("bodies.set", "Body set", TEXT)
+_UNITS = Field("units", "Units of length", TEXT, choices=(("mm", "millimetres"), ("in", "inches")))
+_REFERENCE = Field(
+    "bodies.reference",
+    "Held exact",
+    TEXT,
+    choices=(("first", "the first body"), ("best", "none: the common rate is free")),
+)
+_SENSE = Field(
+    "bodies.sense",
+    "Which way bodies turn",
+    TEXT,
+    "the other way needs third gears",
+    (("", "all alike"), ("either", "either way"), ("reverse", "against the first")),
+    usual="same",
+)
+BODIES = (_TITLE, _SET, _REFERENCE, _UNITS, _SENSE)  # which the page has under a heading of their own
+
+_RINGS = Group(
+    "rings",
+    "Rings",
+    (
+        Field("rings.inner_teeth", "Teeth of the innermost ring", SPAN),
+        Field("rings.tooth_step", "Tooth step from ring to ring", SPAN),
+        Field("rings.blanks", "Blank rings", SPAN, "rings without a body"),
+        Field("rings.tooth_pitch", "Tooth pitch", NUMBER, "along the pitch circle", unit="length"),
+    ),
+    f"Teeth, steps and blanks: {SPANS}.",
+    (
+        Field("rings.addendum", "Addendum", NUMBER, "from the pitch circle out to the tip", unit="length"),
+        Field("rings.rim", "Rim", NUMBER, "from the pitch circle in to the hole", unit="length"),
+        Field("rings.level_spacing", "Level spacing", NUMBER, "from one ring to the next", unit="length"),
+    ),
+    "Proportions of the rings",
+)
+_ARBORS = Group(
+    "arbors",
+    "Small gears",
+    (
+        Field("arbors.wheel_teeth", "Wheel teeth", SPAN, "of the gear that works with the inner ring"),
+        Field("arbors.pinion_teeth", "Pinion teeth", SPAN, "of the gear that works with the outer ring"),
+        Field("arbors.third_gears", "Third gears at most", NUMBER, "in the whole train; each turns the rest about"),
+        Field("arbors.third_teeth", "Third gear teeth", SPAN, "counts where third gears are allowed"),
+    ),
+    f"Teeth: {SPANS}.",
+    (Field("arbors.stock", "Only these tooth counts", SPAN, "any number of each; empty: all of the above"),),
+    "Gears that you have",
+)
+_WIRE = Group(
+    "wire",
+    "What gears are made of",
+    (
+        Field(
+            "wire.form",
+            "Tooth form",
+            TEXT,
+            choices=(
+                ("", "none: gears are plain discs"),
+                ("saw", "saw: bent wire, with pin gears"),
+                ("curved", "curved: bent wire, more even"),
+                ("cycloidal", "cycloidal: cut from plate"),
+                ("involute", "involute: cut from plate"),
             ),
         ),
-        SPANS,
-    ),
-    Group(
-        "arbors",
-        "Arbors",
-        (
-            Field("arbors.wheel_teeth", "Wheel teeth", SPAN, _span(starting.GEAR_TEETH)),
-            Field("arbors.pinion_teeth", "Pinion teeth", SPAN, _span(starting.GEAR_TEETH)),
-            Field("arbors.third_gears", "Third gears at most", NUMBER, "0", "in the whole train"),
-            Field(
-                "arbors.third_teeth",
-                "Third gear teeth",
-                SPAN,
-                _span(starting.THIRD_TEETH),
-                "counts where third gears are allowed",
-            ),
-        ),
-        "Teeth: a number, a list or a span, as for rings.",
-    ),
-    Group(
-        "fit",
-        "Fit",
-        (
-            Field(
-                "fit.frame.shape",
-                "Frame",
-                TEXT,
-                "square",
-                choices=(("", "no limit"), ("square", "square"), ("rectangle", "rectangle"), ("round", "round")),
-            ),
-            Field("fit.frame.side", "Side", NUMBER, _MM["side"], only_if=("fit.frame.shape", "square"), length=True),
-            Field(
-                "fit.frame.width", "Width", NUMBER, _MM["side"], only_if=("fit.frame.shape", "rectangle"), length=True
-            ),
-            Field(
-                "fit.frame.height", "Height", NUMBER, _MM["side"], only_if=("fit.frame.shape", "rectangle"), length=True
-            ),
-            Field(
-                "fit.frame.diameter", "Diameter", NUMBER, _MM["side"], only_if=("fit.frame.shape", "round"), length=True
-            ),
-            Field(
-                "fit.frame.depth",
-                "Depth",
-                NUMBER,
-                "",
-                "empty: no limit",
-                only_if=("fit.frame.shape", "square rectangle round"),
-                length=True,
-            ),
-            Field(
-                "fit.clearance",
-                "Clearance",
-                NUMBER,
-                _MM["clearance"],
-                "between what is not meant to touch",
-                length=True,
-            ),
-            Field(
-                "fit.directions",
-                "Directions",
-                NUMBER,
-                "24",
-                "so many, equally spaced, in which an arbor may stand; “none” chooses no places",
-            ),
+        Field("wire.loop", "Wire of loops", GAUGE, only_if=("wire.form", _BENT), unit="length"),
+        Field("wire.tooth", "Wire of teeth", GAUGE, only_if=("wire.form", _BENT), unit="length"),
+        Field("wire.pin", "Wire of pins", GAUGE, only_if=("wire.form", _BENT), unit="length"),
+        Field("wire.sheet", "Plate", NUMBER, "its thickness", only_if=("wire.form", _CUT), unit="length"),
+        Field(
+            "fit.unevenness",
+            "Unevenness",
+            NUMBER,
+            "how far a mesh may stray from even turning",
+            only_if=("wire.form", f"{_BENT} {_CUT}"),
+            unit="of a pitch",
         ),
     ),
-    Group(
-        "wire",
-        "Wire",
-        (
-            Field(
-                "wire.form",
-                "Tooth form",
-                TEXT,
-                "saw",
-                choices=(
-                    ("", "none: gears are plain discs"),
-                    ("saw", "saw: bent wire, with pin gears"),
-                    ("curved", "curved: bent wire, more even"),
-                    ("cycloidal", "cycloidal: cut from plate"),
-                    ("involute", "involute: cut from plate"),
-                ),
-            ),
-            Field(
-                "fit.unevenness",
-                "Unevenness",
-                NUMBER,
-                starting.UNEVENNESS,
-                "the share of a pitch that a mesh may stray from even turning",
-                only_if=("wire.form", f"{_BENT} {_CUT}"),
-            ),
-            *(
-                Field(f"wire.{name}", _WIRES[name], NUMBER, gauge, _GAUGE, only_if=("wire.form", _BENT))
-                for name, gauge in starting.GAUGES
-            ),
-            Field(
-                "wire.jig_pin",
-                "Jig pin",
-                NUMBER,
-                _MM["jig"],
-                "diameter of what teeth are bent around",
-                only_if=("wire.form", _BENT),
-                length=True,
-            ),
-            Field(
-                "wire.sheet", "Plate", NUMBER, _MM["sheet"], "its thickness", only_if=("wire.form", _CUT), length=True
-            ),
+    "Wire: a gauge, as AWG 14 or SWG 16, or a diameter.",
+    WIRE_MORE,
+    "Bars, saw and workmanship",
+)
+_SHAPES = (("", "no limit"), ("square", "square"), ("rectangle", "rectangle"), ("round", "round"))
+_FIT = Group(
+    "fit",
+    "Frame and places",
+    (
+        Field("fit.frame.shape", "Frame", TEXT, choices=_SHAPES),
+        Field("fit.frame.side", "Side", only_if=("fit.frame.shape", "square"), unit="length"),
+        Field("fit.frame.width", "Width", only_if=("fit.frame.shape", "rectangle"), unit="length"),
+        Field("fit.frame.height", "Height", only_if=("fit.frame.shape", "rectangle"), unit="length"),
+        Field("fit.frame.diameter", "Diameter", only_if=("fit.frame.shape", "round"), unit="length"),
+        Field(
+            "fit.frame.depth",
+            "Depth",
+            NUMBER,
+            "empty: no limit",
+            only_if=("fit.frame.shape", "square rectangle round"),
+            unit="length",
         ),
-    ),
-    Group(
-        "search",
-        "Search",
-        (
-            Field("search.max_error_pct", "Greatest error allowed, %", NUMBER, str(starting.MAX_ERROR_PCT)),
-            Field("search.keep", "Solutions to keep", NUMBER, str(starting.KEEP)),
-            Field(
-                "search.time_limit_s",
-                "Time limit, s",
-                NUMBER,
-                str(starting.TIME_LIMIT_S),
-                "a limit makes the answer less sure, not wrong",
-            ),
+        Field("fit.clearance", "Clearance", NUMBER, "between what is not meant to touch", unit="length"),
+        # Fields that decide where arbors stand: one that says which of the places that fit belongs here.
+        Field(
+            "fit.directions",
+            "Directions",
+            GAUGE,
+            "so many, equally spaced, in which an arbor may stand; “none” chooses no places",
         ),
     ),
 )
-
-SET = "saturn"
+_RANKS = (
+    ("", "least error, then fewest parts"),
+    ("parts, error", "fewest parts, then least error"),
+    ("error, jigs", "least error, then fewest jigs"),
+    ("jigs, error", "fewest jigs, then least error"),
+    ("error, envelope", "least error, then smallest radius"),
+    ("envelope, error", "smallest radius, then least error"),
+    ("error, teeth", "least error, then fewest teeth"),
+    ("error, largest", "least error, then smallest largest gear"),
+)
+_SEARCH = Group(
+    "search",
+    "Search",
+    (
+        Field("search.rank", "What is best", KEYS, choices=_RANKS, usual="error, parts"),
+        Field("search.max_error_pct", "Greatest error allowed", NUMBER, "of each body", unit="%"),
+        Field("search.keep", "Solutions to keep", NUMBER),
+        Field("search.time_limit_s", "Time limit", NUMBER, "a limit makes the answer less sure, not wrong", unit="s"),
+        # Fields that decide which solutions are shown and which count as one belong here.
+        Field(
+            "search.front",
+            "Compromises",
+            KEYS,
+            "every solution that no other one beats in both",
+            (("", "none"), ("error, parts", "also error against parts"), ("error, jigs", "also error against jigs"),
+             ("error, envelope", "also error against radius")),
+        ),
+    ),
+    "",
+    (*SEARCH_MORE, Field("search.prove", "Proofs", FLAG, "takes its time",
+                         (("", "once"), ("true", "twice: also by a solver that knows the rules alone")),
+                         usual="false")),
+    "More limits and proofs",
+)  # fmt: skip
+_VARY = Group(
+    "vary",
+    "Try several, one after the other",
+    (
+        Field(f"{VARIED}rings.tooth_step", "Try these tooth steps", SPAN),
+        Field(f"{VARIED}rings.inner_teeth", "Try these innermost rings", SPAN, "their teeth"),
+        Field(f"{VARIED}rings.blanks", "Try so many blanks", SPAN),
+        Field(f"{VARIED}arbors.third_gears", "Try these third gears", SPAN),
+    ),
+    "“4, 6, 8” or “4 to 8”: each value, with each of the other fields here, is a design of its own, solved and listed "
+    "by itself, in place of what stands above. Empty: one design, which has it all at once.",
+    folded=True,
+)
+GROUPS = (_RINGS, _ARBORS, _WIRE, _FIT, HELD, DRIVE, _SEARCH, _VARY)
+FIELDS = {field.path: field for field in (*BODIES, *(one for group in GROUPS for one in (*group.fields, *group.more)))}
 
 
 def sets() -> tuple[BodySet, ...]:

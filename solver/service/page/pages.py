@@ -5,29 +5,27 @@ from __future__ import annotations
 from collections.abc import Callable
 from fractions import Fraction
 from typing import Any
-from urllib.parse import parse_qs, quote
+from urllib.parse import parse_qsl, quote
 
 from anyio import CapacityLimiter, to_thread
 from fastapi import APIRouter, Request
-from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from solver.answer.document import SolutionAnswer
 from solver.batch.store.errors import StoreError
-from solver.design.errors import Complaint, DesignError
-from solver.service.errors import STATUS, CheckFailed, TooMany, TooSlow, status_of
+from solver.service.errors import STATUS, status_of
 from solver.service.jobs.job import JobView
 from solver.service.jobs.jobs import Jobs
 from solver.service.jobs.senders import sender_of
 from solver.service.kept.query import whole
-from solver.service.page import form
 from solver.service.page.dated import Dated, dated, today
 from solver.service.page.job_page import Asked, job_page
 from solver.service.page.motion import Motion, motion
 from solver.service.page.rendering import KINDS, build, html, page, rendered, static_files
+from solver.service.page.start_page import change_page, first_page, form_document, posted
 
-MADE, DONE = 4, 4  # pages of jobs that are made at a time, and things that are done beside
-JOBS_SHOWN = 50
+MOST_FIELDS = 1000  # of a form; ours has some two hundred
+MADE, DONE, CHECKED = 4, 4, 4  # pages of jobs that are made at a time, things that are done beside, forms
 _YEAR = "public, max-age=31536000, immutable"
 _FAULTS: tuple[type[Exception], ...] = (*STATUS, StoreError)  # that a page says something of
 
@@ -36,7 +34,7 @@ def pages(jobs: Jobs, locked: bool) -> APIRouter:
     """The pages of a service: the form and the list of jobs, a job, a model that turns; and the files they need.
     locked: whether a token is needed, so that one can log out."""
     router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
-    making, doing = CapacityLimiter(MADE), CapacityLimiter(DONE)
+    making, doing, checking = CapacityLimiter(MADE), CapacityLimiter(DONE), CapacityLimiter(CHECKED)
 
     async def safely(answer: Callable[[], Response], limiter: CapacityLimiter = doing) -> Response:
         """The answer, made in a thread; or a page that says why there is none."""
@@ -60,12 +58,21 @@ def pages(jobs: Jobs, locked: bool) -> APIRouter:
 
     @router.get("/")
     async def start(offset: str = "0") -> Response:
-        return await safely(lambda: _start(jobs, locked, whole(offset)))
+        return await safely(lambda: first_page(jobs, locked, whole(offset)))
 
     @router.post("/")
     async def submit(request: Request) -> Response:
-        text = _posted(await request.body()).get("text", "")
-        return await run_in_threadpool(_submitted, jobs, locked, text, sender_of(request))
+        pairs = _posted(await request.body())
+        return await safely(lambda: posted(jobs, locked, pairs, sender_of(request)), checking)
+
+    @router.post("/form")
+    async def check(request: Request) -> Response:
+        pairs = _posted(await request.body())
+        return await to_thread.run_sync(form_document, jobs, pairs, limiter=checking)
+
+    @router.get("/jobs/{job}/change")
+    async def change(job: str, point: str = "") -> Response:
+        return await safely(lambda: change_page(jobs, locked, job, point))
 
     @router.get("/jobs/{job}")
     async def one_job(job: str, request: Request) -> Response:
@@ -109,48 +116,18 @@ def _fault(fault: Exception, locked: bool) -> Response:
     return page("fault.html", status, code=status, message=str(fault), locked=locked)
 
 
-def _posted(body: bytes) -> dict[str, str]:
-    """The fields of a form as browsers send them; what is no UTF-8 is replaced, and refused later as no TOML."""
-    fields = parse_qs(body.decode("utf-8", "replace"), keep_blank_values=True, encoding="utf-8", errors="replace")
-    return {name: values[-1].replace("\r\n", "\n") for name, values in fields.items()}
+def _posted(body: bytes) -> list[tuple[str, str]]:
+    """The fields of a form as browsers send them, at most so many; what is no UTF-8 is replaced, and refused later as
+    no TOML."""
+    text = body.decode("utf-8", "replace")
+    try:
+        return parse_qsl(text, True, encoding="utf-8", errors="replace", max_num_fields=MOST_FIELDS)
+    except ValueError:
+        return []
 
 
 def _back(view: JobView) -> Response:
     return RedirectResponse(f"/jobs/{view.id}", 303)
-
-
-# -- the form and the list ---------------------------------------------------------------------------------------------
-
-
-def _start(jobs: Jobs, locked: bool, offset: int, text: str = "", faults: tuple[Complaint, ...] = (), said: str = "",
-           status: int = 200) -> Response:  # fmt: skip
-    found, total = jobs.listing(offset, JOBS_SHOWN)
-    return page(
-        "start.html",
-        status,
-        jobs=found,
-        total=total,
-        offset=offset,
-        shown=JOBS_SHOWN,
-        groups=form.GROUPS,
-        sets=form.sets(),
-        chosen_set=form.SET,
-        text=text,
-        faults=faults,
-        said=said,
-        locked=locked,
-    )
-
-
-def _submitted(jobs: Jobs, locked: bool, text: str, sender: str) -> Response:
-    """A whole file from the box, sent by a browser without script."""
-    try:
-        view, _ = jobs.submit(text, None, "json" if text.lstrip().startswith("{") else "toml", sender)
-    except DesignError as fault:
-        return _start(jobs, locked, 0, text, fault.complaints, status=422)
-    except (TooMany, TooSlow, CheckFailed) as fault:
-        return _start(jobs, locked, 0, text, said=str(fault), status=status_of(fault))
-    return _back(view)
 
 
 # -- the model turning -------------------------------------------------------------------------------------------------

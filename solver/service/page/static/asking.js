@@ -32,6 +32,14 @@ export function faultsOf(body) {
 export class Checking {
   #timer = 0;
   #control = null;
+  #address;
+  #type;
+
+  /** address: where they are sent; type: their media type, told from the text unless given. */
+  constructor(address = "/api/validate", type = "") {
+    this.#address = address;
+    this.#type = type;
+  }
 
   /** Check a text, a moment after the last call. done(answer), failed(): not reached. */
   soon(text, done, failed, wait = 250) {
@@ -44,7 +52,7 @@ export class Checking {
     this.#control?.abort();
     this.#control = new AbortController();
     try {
-      done(await post("/api/validate", text, typeOf(text), this.#control.signal));
+      done(await post(this.#address, text, this.#type || typeOf(text), this.#control.signal));
     } catch (fault) {
       if (fault.name !== "AbortError") failed();
     }

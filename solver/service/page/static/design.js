@@ -1,26 +1,5 @@
-// From the form's fields to the design that they mean, as plain data, and from a fault's field path back to a field.
-
-const WHOLE = /^[+-]?\d{1,15}$/;
-const DECIMAL = /^[+-]?\d{1,9}\.\d{1,6}$/;
-const SPAN = /^(\d+)\s*(?:to|-|–|\.\.)\s*(\d+)(?:\s*step\s*(\d+))?$/;
-
-/** A number where the text is one that survives being one, else the text itself, which the server reads exactly. */
-export function number(text) {
-  const bare = text.trim();
-  return WHOLE.test(bare) || DECIMAL.test(bare) ? Number(bare) : bare;
-}
-
-/** "24", "18, 24" or "18 to 60 step 6" as the design file says it; anything else as it is, for the server to refuse. */
-export function span(text) {
-  const bare = text.trim();
-  const found = SPAN.exec(bare);
-  if (found) {
-    const range = { min: Number(found[1]), max: Number(found[2]) };
-    if (found[3]) range.step = Number(found[3]);
-    return range;
-  }
-  return bare.includes(",") ? bare.split(",").map(number) : number(bare);
-}
+// The form as it is sent: which fields count, where a fault of one is said, and its answer from the server, which alone
+// knows what the fields mean.
 
 /** Whether a field counts, given what is chosen in the field that decides. */
 export function counts(holder, form) {
@@ -29,65 +8,55 @@ export function counts(holder, form) {
   return holder.dataset.onlyValues.split(" ").includes(decides.value);
 }
 
-/** The design that the form means: tables and keys as in the file, empty fields left out. */
-export function designOf(form) {
-  const design = {};
-  for (const field of form.querySelectorAll("[data-field]")) {
-    if (!counts(field.closest("[data-only-if]"), form)) continue;
-    if (field.type === "checkbox") {
-      if (field.checked) put(design, field.dataset.field, ["error", "parts"]);
-      continue;
-    }
-    const text = field.value.trim();
-    if (text === "") continue;
-    const kinds = { number, span, text: (value) => value };
-    put(design, field.dataset.field, kinds[field.dataset.kind](text));
-  }
-  const boxes = [...form.querySelectorAll(`[data-set="${design.bodies.set}"] input`)];
-  const only = boxes.filter((box) => box.checked).map((box) => box.value);
-  if (only.length < boxes.length) design.bodies.only = only;
-  return design;
+/** What a browser would send of a form, and more. */
+export function sent(form, more = {}) {
+  const fields = new URLSearchParams(new FormData(form));
+  for (const [name, value] of Object.entries(more)) fields.set(name, value);
+  return fields;
 }
 
-/** The same as a design file: tables in the order of the form, what is no table in one line. */
-export function tomlOf(design) {
-  const lines = [];
-  const tables = [];
-  for (const [key, value] of Object.entries(design)) {
-    if (isTable(value)) tables.push([key, value]);
-    else lines.push(`${key} = ${said(value)}`);
+/** Say every fault beside its field. faults: [{at, label, text}]. Returns the first field that is wrong. */
+export function showFaults(form, faults) {
+  clearFaults(form);
+  let first = null;
+  for (const { at, text } of faults) {
+    const place = at ? form.querySelector(`[data-error="${at}"]`) : null;
+    if (!place) continue;
+    place.textContent = place.textContent ? `${place.textContent}; ${text}` : text;
+    const field = form.querySelector(`[data-field="${at}"]`);
+    field.setAttribute("aria-invalid", "true");
+    if (!first || field.compareDocumentPosition(first) & Node.DOCUMENT_POSITION_FOLLOWING) first = field;
   }
-  for (const [name, table] of tables) {
-    lines.push("", `[${name}]`);
-    for (const [key, value] of Object.entries(table)) lines.push(`${key} = ${said(value)}`);
-  }
-  return `${lines.join("\n")}\n`;
+  return first;
 }
 
-const isTable = (value) => typeof value === "object" && !Array.isArray(value);
-
-function said(value) {
-  if (Array.isArray(value)) return `[${value.map(said).join(", ")}]`;
-  if (isTable(value)) return `{${Object.entries(value).map(([key, one]) => `${key} = ${said(one)}`).join(", ")}}`;
-  if (typeof value === "number") return String(value);
-  return JSON.stringify(value).replace(/\u007f/g, "\\u007f");
+export function clearFaults(form) {
+  for (const place of form.querySelectorAll("[data-error]")) place.textContent = "";
+  for (const field of form.querySelectorAll("[aria-invalid]")) field.removeAttribute("aria-invalid");
 }
 
-function put(design, path, value) {
-  const keys = path.split(".");
-  const last = keys.pop();
-  let table = design;
-  for (const key of keys) table = table[key] ??= {};
-  table[last] = value;
+/** Bring a field into view, also where it is folded away, and the focus into it. */
+export function goTo(field) {
+  for (let fold = field.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
+  field.focus();
 }
 
-/** The element beside which a fault of that field is said: the field's own, or that of the nearest table above it. */
-export function errorPlace(form, path) {
-  let name = path.replace(/\[\d+\]/g, "");
-  while (name) {
-    const place = form.querySelector(`[data-error="${name}"]`);
-    if (place && !place.closest("[hidden]")) return place;
-    name = name.includes(".") ? name.slice(0, name.lastIndexOf(".")) : "";
-  }
-  return null;
+/** A page as the server answers it to these fields. Throws where it cannot be reached, or says why it has none. */
+export async function answered(fields) {
+  const answer = await fetch("/", { method: "POST", body: fields, headers: { Accept: "text/html" } });
+  const page = new DOMParser().parseFromString(await answer.text(), "text/html");
+  if (!page.getElementById("design")) throw new Error(`the service answered with status ${answer.status}`);
+  return page;
+}
+
+/** Put the children of a page's element of that id in the place of ours; what has the focus keeps it, and what is
+ * unfolded stays so. */
+export function takeOver(page, id) {
+  const ours = document.getElementById(id);
+  const focused = ours.contains(document.activeElement) ? document.activeElement.id : "";
+  const title = (fold) => fold.querySelector("summary").textContent;
+  const open = new Set([...ours.querySelectorAll("details[open]")].map(title));
+  ours.replaceChildren(...document.adoptNode(page.getElementById(id)).childNodes);
+  for (const fold of ours.querySelectorAll("details")) fold.open ||= open.has(title(fold));
+  if (focused) document.getElementById(focused)?.focus({ preventScroll: true });
 }

@@ -14,7 +14,7 @@ function page() {
 /** Every control of a form that holds something, and a name for it that lasts. */
 function controls(form) {
   return [...form.elements]
-    .filter((control) => control.matches("select, textarea, input:not([type=hidden], [type=submit])"))
+    .filter((control) => control.matches("select, textarea, input:not([type=submit], [type=file])"))
     .map((control) => {
       const set = control.closest("[data-set]");
       return [control.dataset.field ?? (set ? `${set.dataset.set} ${control.value}` : control.name), control];
@@ -30,6 +30,9 @@ function kept() {
     return {}; // the browser keeps nothing for pages
   }
 }
+
+/** Whether this entry of the history was shown before. */
+export const wasHere = () => Object.keys(kept()).length > 0;
 
 /** Keep what a form holds, now and whenever that changes. */
 export function keep(form) {
