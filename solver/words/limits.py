@@ -54,6 +54,11 @@ _WORDS = {
     "wire.loop": "thickness of the loops' wire",
     "wire.third": "teeth or pins of third gears",
 }
+_LENGTHS = frozenset({
+    "rings.level_spacing", "rings.addendum", "rings.rim", "search.max_envelope", "fit.clearance", "fit.post_radius",
+    "fit.rollers.radius", "supports.arm", "supports.sag", "wire.loop",
+    *(f"fit.frame.{side}" for side in ("side", "width", "height", "diameter", "depth")),
+})  # fmt: skip
 _OF_BODY = re.compile(r"bodies\.list\[(\d+)\]\.(\w+)(?:\.\w+)?")
 _BODY_WORDS = {
     "sense": "which way {name} goes round",
@@ -69,3 +74,9 @@ def limit_words(field: str, bodies: Sequence[str] = ()) -> str:
         return _WORDS.get(field, "")
     at = int(found[1])
     return _BODY_WORDS.get(found[2], "").format(name=bodies[at] if at < len(bodies) else f"body {at + 1}")
+
+
+def with_unit(field: str, value: str, units: str) -> str:
+    """A limit's value with the unit of its field, where it is a number that has one. units: "mm" or "in"."""
+    number = value.replace(".", "", 1).isdigit()
+    return f"{value}\u00a0{units}" if number and field in _LENGTHS else value
