@@ -121,7 +121,7 @@ def test_without_a_script_a_loosening_is_taken_by_a_form(client, tight, why):
     begun = client.post(f"/jobs/{tight}/explanation", data={"point": ""})
     assert (begun.status_code, begun.headers["location"]) == (303, f"/jobs/{tight}/explanation")
     text = client.get(begun.headers["location"]).text
-    assert "These limits cannot be met together" in text and "greatest error, in percent: <b>0.1</b>" in text
+    assert "These limits cannot be met together" in text and "Greatest error, in percent: <b>0.1</b>" in text
     assert "Tight &lt;moons&gt;" in text and "<moons>" not in text
     number = len(why["explanation"]["loosenings"])
     taken = client.post(f"/jobs/{tight}/explanation/take", data={"number": str(number)})

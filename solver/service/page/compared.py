@@ -8,28 +8,25 @@ from typing import Any
 
 from solver.answer.document import SolutionAnswer
 from solver.design.design import Design
-from solver.design.errors import DesignError, show
-from solver.files.text import data_of
 from solver.service.errors import NoSuchJob, NoSuchSolution, NotNow
 from solver.service.jobs.job import JobView
 from solver.service.jobs.jobs import Jobs
 from solver.service.kept.explanations import the_point
 from solver.service.kept.query import whole
 from solver.service.page import wording
+from solver.service.page.asked_for import AskedFor, asked_for, fields_that_differ
 from solver.service.page.motion import motion
 from solver.service.page.turning import Turning, turning
 from solver.words.lengths import MM_PER_INCH
-from solver.words.settings import plain_value
 
 MOST = 4
-FIELDS_SHOWN = 40  # of what the designs ask for
 _NONE = "–"
 
 
 @dataclass(frozen=True)
 class Chosen:
     """A solution that is compared. name: "JOB.POINT.RANK"; where: what is varied in its point; twice: all that is proven
-    of its point was proven a second time; asks: the fields of its design file."""
+    of its point was proven a second time; asks: what its design file asks for."""
 
     name: str
     job: JobView
@@ -40,7 +37,7 @@ class Chosen:
     settings: dict[str, Any]
     design: Design
     solution: SolutionAnswer
-    asks: dict[str, str]
+    asks: AskedFor
 
     @property
     def address(self) -> str:
@@ -110,30 +107,8 @@ def _chosen(jobs: Jobs, name: str) -> Chosen:
     text = the_point(jobs.folder(job), point).text
     return Chosen(
         f"{job}.{point}.{solution.rank}", view, point, solution.rank, row["status"], point in jobs.twice(job),
-        jobs.solution_document(job, point, solution.rank)["settings"], design, solution, _asks(text),
+        jobs.solution_document(job, point, solution.rank)["settings"], design, solution, asked_for(text),
     )  # fmt: skip
-
-
-def _asks(text: str) -> dict[str, str]:
-    """The fields of a design file with their values as text."""
-    try:
-        data = data_of(text, "")
-    except DesignError:
-        return {}
-    found: dict[str, str] = {}
-
-    def walk(value: Any, path: str) -> None:
-        if isinstance(value, dict):
-            for key, one in value.items():
-                walk(one, f"{path}.{key}" if path else key)
-        elif isinstance(value, list) and value and all(isinstance(one, dict) for one in value):
-            for at, one in enumerate(value):
-                walk(one, f"{path}[{at}]")
-        else:
-            found[path] = plain_value(value) if isinstance(value, str | list | bool) else show(value)
-
-    walk({key: value for key, value in data.items() if key != "title"}, "")
-    return found
 
 
 # -- the table ---------------------------------------------------------------------------------------------------------
@@ -145,10 +120,12 @@ def groups(chosen: Sequence[Chosen]) -> tuple[Group, ...]:
     return tuple(
         group for group in (
             Group("Figures", tuple(_figures(chosen, inches))),
-            Group("What the designs ask for, where they differ", tuple(_asked(chosen))),
             Group("Errors by body, %", tuple(_errors(chosen))),
             Group("Rings", tuple(_rings(chosen))),
             Group("Links: wheel / pinion", tuple(_links(chosen))),
+            Group("What the designs ask for, where they differ", tuple(
+                Line(field, cells) for field, cells in fields_that_differ([one.asks for one in chosen])
+            )),
         ) if group.lines
     )  # fmt: skip
 
@@ -176,14 +153,6 @@ def _figures(chosen: Sequence[Chosen], inches: bool) -> list[Line]:
         least(f"Radius of the whole, {'in' if inches else 'mm'}", "envelope_mm", radius),
         Line("Proof", tuple(one.proof for one in chosen)),
     ]
-
-
-def _asked(chosen: Sequence[Chosen]) -> list[Line]:
-    """Fields of the design files that differ. What a file does not say is what is usual."""
-    fields = dict.fromkeys(field for one in chosen for field in one.asks)
-    lines = [Line(field, tuple(one.asks.get(field, "not said") for one in chosen)) for field in fields]
-    differ = [line for line in lines if line.differs]
-    return differ[:FIELDS_SHOWN]
 
 
 def _errors(chosen: Sequence[Chosen]) -> list[Line]:

@@ -25,6 +25,11 @@ class LimitLine:
     then: str = ""
     needed: bool = True
 
+    @property
+    def name(self) -> str:
+        """What it is, or else its field."""
+        return f"{self.what[:1].upper()}{self.what[1:]}" if self.what else self.field
+
 
 @dataclass(frozen=True)
 class Offer:
