@@ -29,7 +29,8 @@ def test_what_is_usual_is_not_told_as_a_difference():
     assert fields_that_differ([plain, said]) == []
     more = asked_for(HALL.replace("max = 30", "max = 31") + "blanks = 2\n[fit]\nclearance = 2.5\n")
     assert fields_that_differ([said, more]) == [
-        ("rings.inner_teeth", ("24 to 30", "24 to 31")), ("rings.blanks", ("0", "2")), ("fit.clearance", ("not said", "2.5")),
+        ("rings.inner_teeth", ("24 to 30", "24 to 31")), ("rings.blanks", ("0", "2")),
+        ("fit.clearance", ("not said", "2.5")),
     ]  # fmt: skip
     assert fields_that_differ([plain, more])[1] == ("rings.blanks", ("not said", "2"))
     assert asked_for("[bodies]\nset = 3\n").said == {}

@@ -12,7 +12,7 @@ from solver.design.errors import DesignError
 from solver.files.edited import edited
 from solver.files.load import design_from_data
 from solver.files.text import data_of, exact_float
-from solver.files.toml_places import Places
+from solver.files.toml_places import TomlPlaces
 from solver.search.why.knobs import knobs_of
 
 HALL = """# For the hall
@@ -93,12 +93,12 @@ def test_odd_ways_of_writing_are_read():
         '[ t . "u v" ]\nz = """\n[not] a = 1\n"""  # end\n[[l]]\nk=1\n[[l]]\nk=2\n[l.m]\nn=3\n'
     )
     data = tomllib.loads(text)
-    for one in Places(text).written:
+    for one in TomlPlaces(text).written:
         value = data
         for name in one.path:
             value = value[name]
         assert tomllib.loads(f"v = {text[one.value : one.end]}")["v"] == value
-    assert [one.path for one in Places(text).written if not one.inline] == [
+    assert [one.path for one in TomlPlaces(text).written if not one.inline] == [
         ("a", "b c", "de"), ("t", "u v", "z"), ("l", 0, "k"), ("l", 1, "k"), ("l", 1, "m", "n"),
     ]  # fmt: skip
 

@@ -14,7 +14,7 @@ import tomli_w
 from solver.design.errors import DesignError
 from solver.files.load import design_from_data
 from solver.files.text import data_of
-from solver.files.toml_places import Path, Places
+from solver.files.toml_places import Path, TomlPlaces
 
 _RATIO = re.compile(r"-?\d+(?:\.\d+)?(?:/\d+)?")
 
@@ -103,7 +103,7 @@ def _told(value: Any) -> str:
 
 
 def _with(text: str, path: Path, told: str) -> str:
-    places = Places(text)
+    places = TomlPlaces(text)
     found = places.of(path)
     if found is not None:
         return text[: found.value] + told + text[found.end :]
@@ -140,7 +140,7 @@ def _line_after(text: str, at: int, line: str) -> str:
 
 
 def _without(text: str, path: Path) -> str:
-    places = Places(text)
+    places = TomlPlaces(text)
     found = places.of(path)
     if found is not None and found.inline:
         after = re.match(r"[ \t]*,[ \t]*", text[found.end :])
@@ -152,7 +152,8 @@ def _without(text: str, path: Path) -> str:
         return _without_lines(text, found.start, found.end)
     below = [one for one in places.written if one.path[: len(path)] == path and not one.inline]
     headers = [one for one in places.headers if one.path[: len(path)] == path]
-    for start, end in sorted([*((one.start, one.end) for one in (*below, *headers))], reverse=True):
+    gone = [(one.start, one.end) for one in below] + [(one.start, one.end) for one in headers]
+    for start, end in sorted(gone, reverse=True):
         text = _without_lines(text, start, end)
     if not below and not headers:
         raise _NoPlace

@@ -20,7 +20,7 @@ _BARE_VALUE = re.compile(r"[^,\]}#\n\r]*")
 
 
 @dataclass(frozen=True)
-class Written:
+class WrittenKey:
     """A key with its value. start: of the key; value: of the value, which ends at `end`; inline: within braces;
     last: where the last part of a dotted key begins."""
 
@@ -33,7 +33,7 @@ class Written:
 
 
 @dataclass(frozen=True)
-class Header:
+class TableHeader:
     """The header of a table, and where it stands."""
 
     path: Path
@@ -41,12 +41,12 @@ class Header:
     end: int
 
 
-class Places:
+class TomlPlaces:
     """What a text has, in its order."""
 
     def __init__(self, text: str) -> None:
-        self.written: list[Written] = []
-        self.headers: list[Header] = []
+        self.written: list[WrittenKey] = []
+        self.headers: list[TableHeader] = []
         self._text, self._at = text, 0
         self._counts: dict[Path, int] = {}
         table: Path = ()
@@ -56,7 +56,7 @@ class Places:
             else:
                 self._entry(table, inline=False)
 
-    def of(self, path: Path) -> Written | None:
+    def of(self, path: Path) -> WrittenKey | None:
         """The key of that path."""
         return next((one for one in self.written if one.path == path), None)
 
@@ -81,7 +81,7 @@ class Places:
             path = (*whole, self._counts[whole])
         self._past_blank()
         self._at += 2 if many else 1
-        self.headers.append(Header(path, start, self._at))
+        self.headers.append(TableHeader(path, start, self._at))
         return path
 
     def _key(self) -> list[tuple[str, int]]:
@@ -107,7 +107,7 @@ class Places:
         path = (*table, *(name for name, _ in key))
         number = len(self.written)
         self._value(path)
-        self.written.insert(number, Written(path, start, key[-1][1], value, self._at, inline))
+        self.written.insert(number, WrittenKey(path, start, key[-1][1], value, self._at, inline))
 
     def _value(self, path: Path) -> None:
         opening = self._text[self._at]

@@ -55,7 +55,11 @@ def test_what_does_not_fit_is_explained_and_loosened_by_keyboard(page: Page, ser
 def test_while_it_is_found_out_it_is_said_how_far_it_is_and_what_is_known(page: Page, service: Running) -> None:
     """Of a file that takes some seconds."""
     text = TIGHT.replace("tooth_step = 4", "tooth_step = {min = 1, max = 9}").replace("= 30", "= {min = 20, max = 40}")
-    text = text.replace('directions = "none"', "").replace("= 0.1", "= 0.0000001").replace("[search]", "[search]\nmax_parts = 14")
+    text = (
+        text.replace('directions = "none"', "")
+        .replace("= 0.1", "= 0.0000001")
+        .replace("[search]", "[search]\nmax_parts = 14")
+    )
     page.goto(f"/jobs/{complete(service, text)}")
     expect(page.locator("#explanation .working")).to_contain_text("It is being found out")
     expect(page.locator("#explanation .offers li").first).to_be_visible()

@@ -65,7 +65,9 @@ def test_from_the_form_to_the_turning_model_by_keyboard_alone(page: Page) -> Non
 def every_page(service: Running) -> dict[str, str]:
     """The address of each kind of page, as full as it gets."""
     job, sweep = complete(service, PLAIN), complete(service, SMALL)
-    first, third = (f"{job}.{row['point']}.{row['rank']}" for row in (solutions(service, job)[place] for place in (0, 2)))
+    first, third = (
+        f"{job}.{row['point']}.{row['rank']}" for row in (solutions(service, job)[place] for place in (0, 2))
+    )
     return {
         "start": "/",
         "job": f"/jobs/{job}?compare={first}&compare={third}&parts=few",

@@ -25,8 +25,8 @@ def explanation_routes(desk: Desk, explanations: Explanations) -> APIRouter:
     @router.post(
         "/jobs/{job}/explanation", response_model=ExplanationView, status_code=202,
         summary="Have it explained why nothing fits",
-        description="Of a job, or a point of a sweep, that has no solution. It waits for its turn, is made in a process of "
-        "its own, and kept. Each loosening has a `file`, which may be submitted as it is.",
+        description="Of a job, or a point of a sweep, that has no solution. It waits for its turn, is made in a "
+        "process of its own, and kept. Each loosening has a `file`, which may be submitted as it is.",
         responses={200: {**told, "model": ExplanationView}, 202: {"description": "It waits, or is being made"},
                    **problems(404, 409, 413, 422, 429)},
     )  # fmt: skip

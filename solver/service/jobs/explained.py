@@ -18,14 +18,14 @@ from solver.service.jobs.job import JobView
 from solver.service.jobs.jobs import Jobs
 from solver.service.kept.explanations import (
     ExplainedPoint,
-    Origin,
+    MadeFrom,
     keep_explanation,
     keep_origin,
     kept_explanation,
     kept_origin,
     the_point,
 )
-from solver.service.processes.explainers import Explainers, UnderWay
+from solver.service.processes.explainers import Explainers, ExplanationUnderWay
 
 ExplanationState = Literal["none", "waiting", "working", "complete", "failed"]
 
@@ -136,7 +136,7 @@ class Explanations:
 
     def look(self, asked: WhyAsked) -> ExplanationView:
         """How far it is. Raises NoSuchJob."""
-        name = {"job": asked.view.id, "point": asked.point.point}
+        name: dict[str, Any] = {"job": asked.view.id, "point": asked.point.point}
         under_way = self._explainers.look(f"{asked.view.id}.{asked.point.point}")
         if under_way is not None and not under_way.failed:
             return _under_way(name, under_way)
@@ -148,8 +148,8 @@ class Explanations:
         return ExplanationView(**name, state="none")
 
     def take(self, asked: WhyAsked, number: int, sender: str) -> JobView:
-        """Submit the design with the loosening of that number, from 1, as a job, of which it is kept where it came from.
-        Raises NotNow where there is no such loosening, and as `Jobs.submit`."""
+        """Submit the design with the loosening of that number, from 1, as a job, of which it is kept where it came
+        from. Raises NotNow where there is no such loosening, and as `Jobs.submit`."""
         made = self.look(asked).explanation
         if made is None or not 1 <= number <= len(made.loosenings) or made.loosenings[number - 1].file is None:
             raise NotNow("there is no such loosening; look at the explanation first")
@@ -162,7 +162,7 @@ class Explanations:
         changes = ", ".join(f"{one.field} {one.now} → {one.then}" for one in chosen.changes)
         folder = self._jobs.folder(view.id)
         if view.id != asked.view.id and kept_origin(folder) is None:
-            keep_origin(folder, Origin(asked.view.id, asked.view.title, point, changes))
+            keep_origin(folder, MadeFrom(asked.view.id, asked.view.title, point, changes))
             self._jobs.forget_answers(view.id)
         return view
 
@@ -185,7 +185,7 @@ def _of(told: dict[str, Any]) -> ToldExplanation:
         raise StoreError(f"an explanation cannot be read: {' '.join(str(fault).split())[:200]}") from None
 
 
-def _under_way(name: dict[str, str], now: UnderWay) -> ExplanationView:
+def _under_way(name: dict[str, Any], now: ExplanationUnderWay) -> ExplanationView:
     if now.began is None:
         return ExplanationView(**name, state="waiting", ahead=now.ahead)
     known = None if now.known is None else _of(now.known)

@@ -68,7 +68,7 @@ def keep_explanation(folder: Path, point: str, explanation: dict[str, Any]) -> N
 
 
 @dataclass(frozen=True)
-class Origin:
+class MadeFrom:
     """Which job a design was made from: its id and title, the point where it is a sweep, and what was changed."""
 
     job: str
@@ -77,13 +77,13 @@ class Origin:
     changes: str
 
 
-def kept_origin(folder: Path) -> Origin | None:
+def kept_origin(folder: Path) -> MadeFrom | None:
     """Where the job in that folder came from; None where it was sent in, or the file is damaged."""
     with suppress(OSError, ValueError, TypeError):
-        return Origin(**json.loads((folder / ORIGIN).read_bytes()))
+        return MadeFrom(**json.loads((folder / ORIGIN).read_bytes()))
     return None
 
 
-def keep_origin(folder: Path, origin: Origin) -> None:
+def keep_origin(folder: Path, origin: MadeFrom) -> None:
     """Raises OSError."""
     replace_whole(folder / ORIGIN, json.dumps(asdict(origin), ensure_ascii=False).encode())

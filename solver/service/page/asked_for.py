@@ -1,4 +1,4 @@
-"""What design files ask for, field by field, and where several of them differ: what one does not say is what is usual."""
+"""What design files ask for, field by field, and where several differ: what one does not say is what is usual."""
 
 from __future__ import annotations
 
@@ -21,8 +21,8 @@ NOT_SAID = "not said"
 
 @dataclass(frozen=True)
 class AskedFor:
-    """said: each field that the file has, with its value as text; means: every field with its value as it was read, often
-    the usual one where the file has none; data: as TOML gives it."""
+    """said: each field that the file has, with its value as text; means: every field with its value as it was read,
+    often the usual one where the file has none; data: as TOML gives it."""
 
     said: dict[str, str]
     means: dict[str, Any]

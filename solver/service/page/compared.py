@@ -25,8 +25,8 @@ _NONE = "–"
 
 @dataclass(frozen=True)
 class Chosen:
-    """A solution that is compared. name: "JOB.POINT.RANK"; where: what is varied in its point; twice: all that is proven
-    of its point was proven a second time; asks: what its design file asks for."""
+    """A solution that is compared. name: "JOB.POINT.RANK"; settings: what is varied in its point; twice: all that is
+    proven of its point was proven a second time; asks: what its design file asks for."""
 
     name: str
     job: JobView
@@ -48,12 +48,12 @@ class Chosen:
         """What is proven of it."""
         if self.status != "optimal":
             return "not proven"
-        place = "proven best" if self.rank == 1 else f"proven to be number {self.rank} of its list"
+        place = "proven best" if self.rank == 1 else f"proven number {self.rank}"
         return f"{place}{', twice' if self.twice else ''}"
 
 
 @dataclass(frozen=True)
-class Line:
+class ComparedLine:
     """A line of the table: a cell for each solution, and whether they differ."""
 
     what: str
@@ -65,13 +65,13 @@ class Line:
 
 
 @dataclass(frozen=True)
-class Group:
+class ComparedGroup:
     title: str
-    lines: tuple[Line, ...]
+    lines: tuple[ComparedLine, ...]
 
 
 @dataclass(frozen=True)
-class Drawn:
+class DrawnToScale:
     """A front view, all of them at one scale. box: of the drawing, left, top, width and height."""
 
     drawing: Turning
@@ -86,7 +86,8 @@ def names_of(items: Sequence[tuple[str, str]]) -> list[str]:
 
 def choose(jobs: Jobs, names: Sequence[str]) -> tuple[list[Chosen], list[str]]:
     """The solutions of these names, "JOB.RANK" or "JOB.POINT.RANK", and why others are not there. Raises StoreError."""
-    found, missing = [], []
+    found: list[Chosen] = []
+    missing: list[str] = []
     for name in names:
         try:
             one = _chosen(jobs, name)
@@ -114,28 +115,28 @@ def _chosen(jobs: Jobs, name: str) -> Chosen:
 # -- the table ---------------------------------------------------------------------------------------------------------
 
 
-def groups(chosen: Sequence[Chosen]) -> tuple[Group, ...]:
+def groups(chosen: Sequence[Chosen]) -> tuple[ComparedGroup, ...]:
     """All that is compared, line by line."""
     inches = all(one.design.units == "in" for one in chosen)
     return tuple(
         group for group in (
-            Group("Figures", tuple(_figures(chosen, inches))),
-            Group("Errors by body, %", tuple(_errors(chosen))),
-            Group("Rings", tuple(_rings(chosen))),
-            Group("Links: wheel / pinion", tuple(_links(chosen))),
-            Group("What the designs ask for, where they differ", tuple(
-                Line(field, cells) for field, cells in fields_that_differ([one.asks for one in chosen])
+            ComparedGroup("Figures", tuple(_figures(chosen, inches))),
+            ComparedGroup("Errors by body, %", tuple(_errors(chosen))),
+            ComparedGroup("Rings", tuple(_rings(chosen))),
+            ComparedGroup("Links: wheel / pinion", tuple(_links(chosen))),
+            ComparedGroup("What the designs ask for, where they differ", tuple(
+                ComparedLine(field, cells) for field, cells in fields_that_differ([one.asks for one in chosen])
             )),
         ) if group.lines
     )  # fmt: skip
 
 
-def _figures(chosen: Sequence[Chosen], inches: bool) -> list[Line]:
-    def least(what: str, key: str, told: Callable[[Any], str]) -> Line:
+def _figures(chosen: Sequence[Chosen], inches: bool) -> list[ComparedLine]:
+    def least(what: str, key: str, told: Callable[[Any], str]) -> ComparedLine:
         values = [getattr(one.solution, key) for one in chosen]
         known = [value for value in values if value is not None]
         best = min(known) if len(set(known)) > 1 else None
-        return Line(what, tuple(
+        return ComparedLine(what, tuple(
             told(value) + (", least" if value is not None and value == best else "") for value in values
         ))  # fmt: skip
 
@@ -151,22 +152,22 @@ def _figures(chosen: Sequence[Chosen], inches: bool) -> list[Line]:
         least("Teeth", "teeth", str),
         least("Largest gear, teeth", "largest", str),
         least(f"Radius of the whole, {'in' if inches else 'mm'}", "envelope_mm", radius),
-        Line("Proof", tuple(one.proof for one in chosen)),
+        ComparedLine("Proof", tuple(one.proof for one in chosen)),
     ]
 
 
-def _errors(chosen: Sequence[Chosen]) -> list[Line]:
+def _errors(chosen: Sequence[Chosen]) -> list[ComparedLine]:
     told = [
         {ring.name: wording.percent(ring.period_error_pct, True) for ring in one.solution.rings if not ring.blank}
         for one in chosen
     ]
     bodies = dict.fromkeys(name for one in told for name in one)
-    return [Line(name, tuple(one.get(name, _NONE) for one in told)) for name in bodies]
+    return [ComparedLine(name, tuple(one.get(name, _NONE) for one in told)) for name in bodies]
 
 
-def _rings(chosen: Sequence[Chosen]) -> list[Line]:
+def _rings(chosen: Sequence[Chosen]) -> list[ComparedLine]:
     most = max(len(one.solution.rings) for one in chosen)
-    return [Line(f"Ring {at}", tuple(_ring(one, at) for one in chosen)) for at in range(most)]
+    return [ComparedLine(f"Ring {at}", tuple(_ring(one, at) for one in chosen)) for at in range(most)]
 
 
 def _ring(one: Chosen, at: int) -> str:
@@ -178,16 +179,19 @@ def _ring(one: Chosen, at: int) -> str:
     return f"{ring.teeth}, {ring.name}{', reverse' if ring.sense == 'reverse' else ''}"
 
 
-def _links(chosen: Sequence[Chosen]) -> list[Line]:
+def _links(chosen: Sequence[Chosen]) -> list[ComparedLine]:
     most = max(len(one.solution.links) for one in chosen)
     told = [[wording.link_words(link.model_dump(mode="json")) for link in one.solution.links] for one in chosen]
-    return [Line(f"Link {at}", tuple(links[at] if at < len(links) else _NONE for links in told)) for at in range(most)]
+    return [
+        ComparedLine(f"Link {at}", tuple(links[at] if at < len(links) else _NONE for links in told))
+        for at in range(most)
+    ]
 
 
 # -- pictures ----------------------------------------------------------------------------------------------------------
 
 
-def drawn(chosen: Sequence[Chosen]) -> tuple[Drawn, ...]:
+def drawn(chosen: Sequence[Chosen]) -> tuple[DrawnToScale, ...]:
     """A front view of each, so that a millimetre is as long in all of them."""
     moving = [motion(one.design, one.solution) for one in chosen]
     drawings = [turning(one) for one in moving]
@@ -199,5 +203,5 @@ def drawn(chosen: Sequence[Chosen]) -> tuple[Drawn, ...]:
         scale = drawing.scale
         box = (-half * scale, -top * scale, 2 * half * scale, (top + bottom) * scale)
         note = "" if one.placed and one.one_arbor else "The design chooses no places; the directions are made up."
-        found.append(Drawn(drawing, tuple(round(side, 1) for side in box), note))  # type: ignore[arg-type]
+        found.append(DrawnToScale(drawing, tuple(round(side, 1) for side in box), note))  # type: ignore[arg-type]
     return tuple(found)

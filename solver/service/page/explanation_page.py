@@ -50,7 +50,7 @@ class Offer:
 
 def explanation_page(asked: WhyAsked, now: ExplanationView, locked: bool) -> bytes:
     """As UTF-8. locked: whether a token is needed here."""
-    told = _Told(asked.point.text)
+    told = _FileWords(asked.point.text)
     known = now.explanation
     return rendered(
         "explanation.html",
@@ -61,14 +61,16 @@ def explanation_page(asked: WhyAsked, now: ExplanationView, locked: bool) -> byt
         now=now,
         cannot=unexplainable(asked.point),
         progress=progress_words(now),
-        conflict=() if known is None else tuple(told.limit(one.field, one.now, needed=one.needed) for one in known.conflict),
+        conflict=()
+        if known is None
+        else tuple(told.limit(one.field, one.now, needed=one.needed) for one in known.conflict),
         offers=() if known is None else _offers(told, known),
         left_open=() if known is None else tuple(told.limit(field, "") for field in known.left_open),
         remarks=() if known is None or now.state != "complete" else remarks(known),
     )
 
 
-class _Told:
+class _FileWords:
     """The words of one file: its units, its own bodies."""
 
     def __init__(self, text: str) -> None:
@@ -86,7 +88,7 @@ class _Told:
         return LimitLine(limit_words(field, self._bodies), field, now, then, needed)
 
 
-def _offers(told: _Told, known: ToldExplanation) -> tuple[Offer, ...]:
+def _offers(told: _FileWords, known: ToldExplanation) -> tuple[Offer, ...]:
     return tuple(
         Offer(
             number,

@@ -1,4 +1,4 @@
-"""Processes of the service and their ends in the server: those that validate, solve, explain and make sheets; whose turn it is.
+"""Processes of the service and their ends in the server: they validate, solve, explain, make sheets; whose turn it is.
 
 In: a submission, a run folder. Out: what is told of it, as it happens.
 

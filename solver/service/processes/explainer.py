@@ -55,9 +55,9 @@ def _made(link: PipeEnd, text: str, seconds: float) -> dict[str, Any]:
         return {"failed": "whether anything fits could not be settled"}
     except DesignError as fault:
         return {"failed": f"this version reads the design otherwise: {fault}"}
+    except MemoryError:
+        raise
     except Exception as fault:  # noqa: BLE001 - said to who asked
-        if isinstance(fault, MemoryError):
-            raise
         traceback.print_exc(file=sys.stderr)
         return {"failed": f"a fault in the explanation ({type(fault).__name__})"}
 

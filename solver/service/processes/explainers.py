@@ -24,7 +24,7 @@ GRACE_S = 30.0  # beyond its own limit, after which a process that says nothing 
 
 
 @dataclass(frozen=True)
-class UnderWay:
+class ExplanationUnderWay:
     """An explanation that is not there yet. ahead: how many come before it, 0 where it is being made; began: when that
     was, on the monotonic clock [s]; doing: what it looks at; known: what is known so far, as an explanation; failed:
     why there is none, "" otherwise."""
@@ -43,7 +43,7 @@ class Explainers:
         self._limits = limits
         self._lock = threading.Lock()
         self._waiting: OrderedDict[str, tuple[str, float, Callable[[dict[str, Any]], None]]] = OrderedDict()
-        self._at_work: dict[str, UnderWay] = {}
+        self._at_work: dict[str, ExplanationUnderWay] = {}
         self._failed: OrderedDict[str, str] = OrderedDict()
         self._processes: set[Forked] = set()
         self._closed = False
@@ -61,14 +61,14 @@ class Explainers:
             self._waiting[name] = (text, seconds, made)
             self._go_on()
 
-    def look(self, name: str) -> UnderWay | None:
+    def look(self, name: str) -> ExplanationUnderWay | None:
         """How far it is; None where it is neither under way nor has failed."""
         with self._lock:
             if name in self._at_work:
                 return self._at_work[name]
             if name in self._waiting:
-                return UnderWay(ahead=list(self._waiting).index(name) + len(self._at_work))
-            return UnderWay(failed=self._failed[name]) if name in self._failed else None
+                return ExplanationUnderWay(ahead=list(self._waiting).index(name) + len(self._at_work))
+            return ExplanationUnderWay(failed=self._failed[name]) if name in self._failed else None
 
     def close(self) -> None:
         """End all of them."""
@@ -82,7 +82,7 @@ class Explainers:
         """Begin what is next, under the lock."""
         while self._waiting and len(self._at_work) < AT_A_TIME and not self._closed:
             name, (text, seconds, made) = self._waiting.popitem(last=False)
-            self._at_work[name] = UnderWay(began=time.monotonic())
+            self._at_work[name] = ExplanationUnderWay(began=time.monotonic())
             threading.Thread(target=self._work, args=(name, text, seconds, made), name="explainer", daemon=True).start()
 
     def _work(self, name: str, text: str, seconds: float, made: Callable[[dict[str, Any]], None]) -> None:
