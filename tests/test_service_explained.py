@@ -9,7 +9,7 @@ import time
 import httpx
 import pytest
 from serving import TOML, ended, in_thread, submitted
-from sweeping import BASE, SMALL
+from sweeping import BASE
 
 from solver.service.limits import ServiceLimits
 from solver.service.processes import explainer, explainers
@@ -104,7 +104,7 @@ def test_what_is_not_to_be_explained_is_refused(client):
 
 
 def test_a_point_of_a_sweep_is_named(client):
-    job = solved(client, SMALL)
+    job = solved(client, TIGHT + "[vary]\nrings.inner_teeth = [30, 36]\n")
     assert client.post(f"/api/jobs/{job}/explanation").json()["errors"][0]["field"] == "point"
     points = client.get(f"/api/jobs/{job}/points").json()["points"]
     barren = next(one["point"] for one in points if one["solutions"] == 0)
@@ -160,6 +160,7 @@ def test_others_wait_in_line_and_are_told_how_many_come_before(client, monkeypat
     assert told["reason"] == "it was a test"
 
 
+@pytest.mark.deep
 def test_a_process_that_is_killed_or_has_no_memory_is_told_of(client, monkeypatch):
     job = solved(client, TIGHT.replace("= 30", "= 35"))
     monkeypatch.setattr(explainer, "explain", _killed)
