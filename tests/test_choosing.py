@@ -12,7 +12,7 @@ from solver.files.text import exact_float
 from solver.search.why.knobs import knobs_of
 from solver.service.jobs.explained import ToldExplanation
 from solver.service.page.asked_for import asked_for, fields_that_differ
-from solver.service.page.compared import names_of
+from solver.service.page.compared import chosen_names, names_of
 from solver.service.page.explanation_page import remarks
 from solver.words.limits import limit_words, with_unit
 
@@ -20,8 +20,9 @@ HALL = '[bodies]\nset = "saturn"\n[rings]\ninner_teeth = {min = 24, max = 30}\n'
 
 
 def test_names_are_read_from_links_and_from_forms_once_each():
-    items = [("by", "error"), ("a", " one.1"), ("compare", "two.1"), ("a", "one.1"), ("a", " ")]
-    assert names_of(items) == ["one.1", "two.1"]
+    items = [("by", "error"), ("a", " one.1"), ("compare", "p2.1"), ("compare", "two.p.1"), ("a", "one.1"), ("a", " ")]
+    assert names_of(items) == ["one.1"]
+    assert chosen_names("one", items) == ["one.p2.1", "two.p.1"]
 
 
 def test_what_is_usual_is_not_told_as_a_difference():

@@ -219,8 +219,10 @@ def test_four_at_most_and_what_is_not_there_is_said(client):
     gone = client.get(f"/compare?a={job}.99&a=nonsense&a={'x' * 3000}.1&a=../../etc.1").text
     assert "the point has no solution 99" in gone.lower() and "Choose solutions in the table of a job" in gone
     assert client.get("/compare").status_code == 200
-    sent = client.get("/compare", params=[("by", "error"), ("compare", f"{job}.1"), ("compare", f"{other}.1")])
-    assert (sent.status_code, sent.headers["location"]) == (303, f"/compare?a={job}.1&a={other}.1")
+    sent = client.get(f"/jobs/{job}/compare", params=[("by", "error"), ("compare", "f.1"), ("compare", f"{other}.f.1")])
+    assert (sent.status_code, sent.headers["location"]) == (303, f"/compare?a={job}.f.1&a={other}.f.1")
+    nothing = client.get(f"/jobs/{job}/compare?by=error")
+    assert (nothing.status_code, nothing.headers["location"]) == (303, "/compare")
 
 
 def test_what_is_chosen_elsewhere_stays_chosen(client):

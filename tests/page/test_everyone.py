@@ -70,7 +70,7 @@ def every_page(service: Running) -> dict[str, str]:
     )
     return {
         "start": "/",
-        "job": f"/jobs/{job}?compare={first}&compare={third}&parts=few",
+        "job": f"/jobs/{job}?compare={first.partition('.')[2]}&compare={third.partition('.')[2]}&parts=few",
         "sweep": f"/jobs/{sweep}",
         "compare": f"/compare?a={first}&a={third}&a={job}.99",
         "why": f"/jobs/{complete(service, BARREN)}",

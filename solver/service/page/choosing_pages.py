@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from urllib.parse import parse_qs
+from urllib.parse import parse_qs, urlencode
 
 from anyio import CapacityLimiter, to_thread
 from fastapi import APIRouter, Request
@@ -16,7 +16,7 @@ from solver.service.jobs.explained import Explanations
 from solver.service.jobs.jobs import Jobs
 from solver.service.jobs.senders import sender_of
 from solver.service.kept.query import whole
-from solver.service.page.compared import MOST, choose, drawn, groups, names_of
+from solver.service.page.compared import MOST, choose, chosen_names, drawn, groups, names_of
 from solver.service.page.explanation_page import explanation_page
 from solver.service.page.rendering import html, page, rendered
 
@@ -71,11 +71,14 @@ def choosing_pages(jobs: Jobs, explanations: Explanations, locked: bool) -> APIR
     @router.get("/compare")
     async def compare(request: Request) -> Response:
         items = request.query_params.multi_items()
-        names = names_of(items)
         only = ("only", "differs") in items
-        if any(key not in ("a", "only") for key, _ in items):  # a form of a job: an address that can be passed on
-            return RedirectResponse("/compare" + ("?" if names else "") + "&".join(f"a={name}" for name in names), 303)
-        return await safely(lambda: html(_compared(jobs, names, only, locked)), making)
+        return await safely(lambda: html(_compared(jobs, names_of(items), only, locked)), making)
+
+    @router.get("/jobs/{job}/compare")
+    async def chosen(job: str, request: Request) -> Response:
+        """From the form of a job's page to an address that can be passed on."""
+        names = chosen_names(job, request.query_params.multi_items())
+        return RedirectResponse(f"/compare?{urlencode([('a', name) for name in names])}".rstrip("?"), 303)
 
     return router
 

@@ -43,6 +43,10 @@ class Chosen:
     def address(self) -> str:
         return f"/jobs/{self.job.id}/{self.point}/{self.rank}"
 
+    def name_within(self, job: str) -> str:
+        """Its name on the page of a job: without the job where it is that one's."""
+        return self.name.removeprefix(f"{job}.")
+
     @property
     def proof(self) -> str:
         """What is proven of it."""
@@ -80,8 +84,14 @@ class DrawnToScale:
 
 
 def names_of(items: Sequence[tuple[str, str]]) -> list[str]:
-    """What an address names: `a` of links, `compare` of the form of a job; each once."""
-    return list(dict.fromkeys(value.strip() for key, value in items if key in ("a", "compare") and value.strip()))
+    """What an address names, each once."""
+    return list(dict.fromkeys(value.strip() for key, value in items if key == "a" and value.strip()))
+
+
+def chosen_names(job: str, items: Sequence[tuple[str, str]]) -> list[str]:
+    """What the form of a job's page names: "POINT.RANK" of that job, or "JOB.POINT.RANK" of another one."""
+    names = (value.strip() for key, value in items if key == "compare" and value.strip())
+    return list(dict.fromkeys(name if name.count(".") > 1 else f"{job}.{name}" for name in names))
 
 
 def choose(jobs: Jobs, names: Sequence[str]) -> tuple[list[Chosen], list[str]]:

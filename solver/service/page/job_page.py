@@ -29,7 +29,7 @@ NUMBERS = ("error", "parts", "jigs")  # what the table can be limited by
 @dataclass(frozen=True)
 class Asked:
     """What the address of a job's page asks for. most: text as typed, by rank key; wrong: those that are no numbers;
-    compare: "JOB.POINT.RANK" of the solutions that were chosen, of other jobs too."""
+    compare: "point.rank" of the solutions that were chosen, of other jobs "job.point.rank"."""
 
     by: str
     falling: bool
