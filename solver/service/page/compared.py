@@ -52,7 +52,9 @@ class Chosen:
         """What is proven of it."""
         if self.status != "optimal":
             return "not proven"
-        place = "proven best" if self.rank == 1 else f"proven number {self.rank}"
+        place = "proven best"
+        if self.rank > 1:  # what stands on the front alone follows the list
+            place = f"proven no. {self.rank} in order" if self.rank <= self.design.keep else "proven on the front"
         return f"{place}{', twice' if self.twice else ''}"
 
 
