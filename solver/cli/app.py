@@ -214,23 +214,26 @@ def model(
         raise typer.Exit(run_model(file, out, force))
 
 
-@app.command(epilog="Examples: ringwright explain hall.toml   ringwright explain runs/results/SWEEP --point ID")
+@app.command(epilog="Examples: ringwright explain hall.toml   ringwright explain hall.toml --take 1 > looser.toml")
 def explain(
     source: SourceArgument,
     point: PointOption = None,
     best: BestOption = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print the explanation as one JSON document.")] = False,
+    take: Annotated[
+        int | None, typer.Option(min=1, metavar="N", help="Print the design file with the N-th loosening instead.")
+    ] = None,
 ) -> None:
     """Say why nothing fits, and the least loosening that is enough.
 
     Names limits that cannot be met together, none of which can be left out, and for each limit that is enough alone the
     least loosening, confirmed by solving the design with it. What takes more than some seconds is left open, and said
-    to be. The file itself is not changed.
+    to be. The file itself is not changed: --take prints it loosened, comments and all.
     """
     with words_line("reading"):
         from solver.cli.explain import run_explain
 
-        raise typer.Exit(run_explain(source, point or (), best, as_json))
+        raise typer.Exit(run_explain(source, point or (), best, as_json, take))
 
 
 @app.command(epilog="Examples: ringwright audit train.toml   ringwright audit train.toml --place --best")

@@ -6,14 +6,22 @@ import json
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from solver.cli.exits import EXIT_LIMIT, EXIT_OK
+from solver.cli.exits import EXIT_LIMIT, EXIT_OK, Usage
 from solver.cli.line import words_line
+from solver.cli.numbers import percent
+from solver.design.errors import so_many
+
+if TYPE_CHECKING:
+    from solver.search.why.explanation import Explanation, Loosening  # which takes a while to load
 
 
-def run_explain(source: Path, named: Sequence[str], best: int | None, as_json: bool) -> int:
-    """Explain the design of a file, of a stored run or of a point of a sweep; the exit code. Raises Usage, StoreError,
-    DesignError and OSError."""
+def run_explain(source: Path, named: Sequence[str], best: int | None, as_json: bool, take: int | None) -> int:
+    """Explain the design of a file, of a stored run or of a point of a sweep; the exit code. take: instead print the
+    design file with the loosening of that number, from 1. Raises Usage, StoreError, DesignError and OSError."""
+    if take is not None and as_json:
+        raise Usage("--take, --json: choose one")
     with words_line("reading the file") as tell:  # shown before what takes longer to load
         from solver.cli.run import interruptible
         from solver.cli.source import PointChoice, text_of
@@ -32,11 +40,45 @@ def run_explain(source: Path, named: Sequence[str], best: int | None, as_json: b
     from solver.cli.other_tables import print_explanation
     from solver.cli.tables import Paper
 
-    if as_json:
+    if take is not None:
+        print_taken(text, name, explanation, take)
+    elif as_json:
         sys.stdout.write(json.dumps(explanation.plain(), indent=1, ensure_ascii=False) + "\n")
     else:
         print_explanation(Paper(sys.stdout), explanation)
     sys.stdout.flush()
     if signum is not None:
         return 128 + signum
+    if take is not None:
+        return EXIT_OK
     return EXIT_OK if explanation.termination is Termination.PROVED else EXIT_LIMIT
+
+
+def print_taken(text: str, name: str, explanation: Explanation, number: int) -> None:
+    """Print the design file with a loosening, and say on standard error what it is. Raises Usage."""
+    from solver.files.edited import edited
+
+    found = edited(text, _chosen(explanation, name, number).data, name)
+    print(f"note: {taken_words(explanation.loosenings[number - 1])}", file=sys.stderr)
+    if sys.stdout.isatty():
+        print(found, end="")
+    else:  # a file: in UTF-8, whatever the encoding of terminals is
+        sys.stdout.flush()
+        sys.stdout.buffer.write(found.encode())
+
+
+def _chosen(explanation: Explanation, name: str, number: int) -> Loosening:
+    if explanation.feasible:
+        raise Usage(f"--take {number}: {name} has a solution as it stands; there is nothing to loosen")
+    if number > len(explanation.loosenings):
+        some = so_many(len(explanation.loosenings), "loosening") if explanation.loosenings else "no loosening"
+        raise Usage(f"--take {number}: explain finds {some} of {name}")
+    return explanation.loosenings[number - 1]
+
+
+def taken_words(loosening: Loosening) -> str:
+    """What is loosened, and what has been proven to fit then."""
+    words = ", ".join(f"{field} {now} → {then}" for _, field, now, then in loosening.changes)
+    error = loosening.worst_error_pct
+    best = "" if error is None else f", at best with an error of {percent(error)} %"
+    return f"{words}: this has a solution{best}"

@@ -32,11 +32,11 @@ def print_explanation(paper: Paper, explanation: Explanation) -> None:
         title = "Loosened together, these are enough" if several else "One of these is enough, the rest left as it is"
         left = ("rule", "change in the file")
         errors = any(item.worst_error_pct is not None for item in explanation.loosenings)
-        table = plain_table(title, (*left, "least error % then") if errors else left, left=left)
-        for item in explanation.loosenings:
+        table = plain_table(title, ("no.", *left, *(["least error % then"] if errors else [])), left=left)
+        for number, item in enumerate(explanation.loosenings, start=1):
             rules = ", ".join(dict.fromkeys(rule for rule, _, _, _ in item.changes))
             words = ", ".join(f"{field} {now} → {then}" for _, field, now, then in item.changes)
-            table.add_row(rules, words, *([percent(item.worst_error_pct)] if errors else []))
+            table.add_row(str(number), rules, words, *([percent(item.worst_error_pct)] if errors else []))
         paper.print(table)
     if explanation.left_open:
         paper.print(

@@ -13,7 +13,7 @@ from playwright.sync_api import Browser, Page, expect
 from serving import JSON, TOML, Running, running
 from sweeping import HARD, SMALL
 
-from page.common import PLAIN, THIRDS, complete, model_of, opened, ring_angles, serious_faults, solutions
+from page.common import BARREN, PLAIN, THIRDS, complete, model_of, opened, ring_angles, serious_faults, solutions
 
 pytestmark = pytest.mark.slow
 
@@ -65,11 +65,15 @@ def test_from_the_form_to_the_turning_model_by_keyboard_alone(page: Page) -> Non
 def every_page(service: Running) -> dict[str, str]:
     """The address of each kind of page, as full as it gets."""
     job, sweep = complete(service, PLAIN), complete(service, SMALL)
-    first, third = (f"{row['point']}.{row['rank']}" for row in (solutions(service, job)[place] for place in (0, 2)))
+    first, third = (
+        f"{job}.{row['point']}.{row['rank']}" for row in (solutions(service, job)[place] for place in (0, 2))
+    )
     return {
         "start": "/",
-        "job": f"/jobs/{job}?compare={first}&compare={third}&parts=few",
+        "job": f"/jobs/{job}?compare={first.partition('.')[2]}&compare={third.partition('.')[2]}&parts=few",
         "sweep": f"/jobs/{sweep}",
+        "compare": f"/compare?a={first}&a={third}&a={job}.99",
+        "why": f"/jobs/{complete(service, BARREN)}",
         "model": model_of(service, THIRDS)[0],
         "fault": "/jobs/0000000000000000",
     }
@@ -88,6 +92,8 @@ def test_axe_finds_no_serious_fault_on_any_page(browser: Browser, service: Runni
             if name == "start":
                 page.get_by_label("Teeth of the innermost ring").fill("none")
                 expect(page.get_by_label("Teeth of the innermost ring")).to_have_attribute("aria-invalid", "true")
+            if name == "why":
+                page.locator("#take-1").wait_for()
             if name == "model":
                 page.locator("#turns").fill("31.3")
             serious = serious_faults(page, script)

@@ -1,4 +1,4 @@
-"""The page of a job: its table, its plot, two solutions side by side."""
+"""The page of a job: its table, its plot."""
 
 from __future__ import annotations
 
@@ -31,14 +31,14 @@ def test_a_job_without_a_solution_says_that_this_is_proven(page: Page, service: 
     page.goto(f"/jobs/{complete(service, BARREN)}")
     expect(page.locator("#results")).to_contain_text("proven: none exists")
     expect(page.locator("#count")).to_have_text("There is no solution.")
-    expect(page.locator("#results")).to_contain_text("ringwright explain FILE")
+    expect(page.locator("#explanation h2")).to_have_text("This limit cannot be met")
 
 
 def column(page: Page, place: int) -> list[float]:
     return [float(text) for text in page.locator(f"table.ranked tbody td:nth-child({place})").all_text_contents()]
 
 
-def test_sort_filter_and_compare(page: Page, service: Running) -> None:
+def test_sort_and_filter(page: Page, service: Running) -> None:
     page.goto(f"/jobs/{complete(service, SMALL)}")
     parts = page.get_by_role("button", name="Parts")
     parts.click()
@@ -72,25 +72,6 @@ def test_sort_filter_and_compare(page: Page, service: Running) -> None:
 
 
 @pytest.mark.deep
-def test_two_are_compared_side_by_side_and_a_reload_shows_the_same(page: Page, service: Running) -> None:
-    page.goto(f"/jobs/{complete(service, PLAIN)}")
-    found = solutions_all(service, page)
-    boxes = page.get_by_role("checkbox")
-    boxes.nth(0).check()
-    page.get_by_role("button", name="Compare the two chosen").click()
-    expect(page.get_by_text("Choose two to compare; 1 is chosen.")).to_be_visible()
-    page.get_by_role("checkbox").nth(2).check()
-    page.get_by_role("button", name="Compare the two chosen").click()
-    both = page.locator("table.both")
-    expect(both).to_be_visible()
-    teeth = both.locator("tr", has_text="Teeth").first.locator("td").all_text_contents()
-    assert teeth == [str(found[place]["solution"]["teeth"]) for place in (0, 2)]
-    said = page.locator("#results").inner_text()
-    page.reload()
-    assert page.locator("#results").inner_text() == said
-
-
-@pytest.mark.deep
 def test_a_limit_that_is_no_number_is_said_beside_its_field(page: Page, service: Running) -> None:
     page.goto(f"/jobs/{complete(service, PLAIN)}")
     page.get_by_label("Parts, at most").fill("few")
@@ -112,24 +93,6 @@ def test_pages_of_the_table_hold_every_solution_once(page: Page, service: Runnin
         further.click()
         expect(page.locator("#results .pages")).to_contain_text(f"page {number + 1} of")
     assert len(seen) == len(set(seen)) == len(solutions_all(service, page))
-
-
-@pytest.mark.deep
-def test_solutions_of_two_pages_are_compared_with_what_sets_their_points_apart(page: Page, service: Running) -> None:
-    page.goto(f"/jobs/{complete(service, SMALL)}")
-    page.get_by_role("checkbox").first.check()
-    chosen = page.get_by_role("checkbox").first.get_attribute("value")
-    page.get_by_role("button", name="Next").click()
-    expect(page.locator("#results .pages")).to_contain_text("page 2 of")
-    for box in page.get_by_role("checkbox").all():
-        if box.get_attribute("value").split(".")[0] != chosen.split(".")[0]:
-            box.check()
-            break
-    page.get_by_role("button", name="Compare the two chosen").click()
-    both = page.locator("#both")
-    expect(both).to_be_visible()
-    expect(both.locator("tbody tr").first).to_contain_text(".")  # a field that is varied, before all figures
-    expect(both.locator("tbody tr").first).to_have_class("differs")
 
 
 @pytest.mark.deep

@@ -25,12 +25,16 @@ from solver.service.http import openapi
 from solver.service.http.api import api
 from solver.service.http.desk import Desk
 from solver.service.http.events import Feed
+from solver.service.http.explanation_routes import explanation_routes
 from solver.service.http.guard import App, Guard
 from solver.service.http.problems import MEDIA, Problem, of_design
 from solver.service.http.token import Token
+from solver.service.jobs.explained import Explanations
 from solver.service.jobs.jobs import Jobs
+from solver.service.page.choosing_pages import choosing_pages
 from solver.service.page.pages import pages
 from solver.service.page.rendering import enter_page
+from solver.service.processes.explainers import Explainers
 from solver.service.processes.sheets import Packers
 
 Handler = Callable[[Request, Exception], Awaitable[Response]]
@@ -44,11 +48,13 @@ class Service:
     api: FastAPI
     feed: Feed
     packers: Packers
+    explainers: Explainers
 
     def close(self) -> None:
-        """End every stream and every pack of sheets."""
+        """End every stream, every pack of sheets and every explanation."""
         self.feed.close()
         self.packers.close()
+        self.explainers.close()
 
 
 def service(
@@ -60,10 +66,13 @@ def service(
 ) -> Service:
     """The application for these jobs. names, token, log: see `Guard`; proxies: addresses and networks whose
     X-Forwarded-Proto and X-Forwarded-For are believed."""
-    feed, packers = Feed(jobs), Packers()
+    feed, packers, explainers = Feed(jobs), Packers(), Explainers(jobs.limits)
+    explanations = Explanations(jobs, explainers)
     app = FastAPI(title="Ringwright", description=openapi.DESCRIPTION, openapi_url=None, docs_url=None, redoc_url=None)
     locked = token is not None
-    app.include_router(api(Desk(jobs, feed, packers), locked))
+    desk = Desk(jobs, feed, packers)
+    app.include_router(api(desk, locked))
+    app.include_router(explanation_routes(desk, explanations))
     document = json.dumps(openapi.document(app)).encode()
 
     @app.get("/api/openapi.json", include_in_schema=False)
@@ -71,12 +80,13 @@ def service(
         return Response(document, media_type="application/json")
 
     app.include_router(pages(jobs, locked), include_in_schema=False)
+    app.include_router(choosing_pages(jobs, explanations, locked), include_in_schema=False)
     for kind in (*STATUS, Problem, DesignError, StoreError, OSError, RequestValidationError, HTTPException):
         app.add_exception_handler(kind, _handled)
     guard: App = Guard(app, jobs.limits, names, token, enter_page, log)
     if proxies:
         guard = cast(App, ProxyHeadersMiddleware(cast(Any, guard), list(proxies)))
-    return Service(guard, app, feed, packers)
+    return Service(guard, app, feed, packers, explainers)
 
 
 async def _handled(request: Request, fault: Exception) -> Response:

@@ -2,5 +2,5 @@
 
 In: submissions, and orders to stop, resume or remove. Out: jobs as they are now.
 
-May import: answer, batch.store, batch.sweep, design, service, service.kept, service.processes.
+May import: answer, batch.store, batch.sweep, design, files, service, service.kept, service.processes.
 """

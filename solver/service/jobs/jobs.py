@@ -259,6 +259,11 @@ class Jobs:
         """The same as a row of `Ranked.rows`. Raises as `solution`."""
         return told_of(self.stored_solution(job, point, rank)[2])
 
+    def forget_answers(self, job: str) -> None:
+        """Make anew what is told of a job, of which more is kept now than before. Raises NoSuchJob."""
+        found = self._found(job)
+        self._cache.forget(found.folder, found.record.order)
+
     def folder(self, job: str) -> Path:
         """The run folder of a job. Raises NoSuchJob."""
         return self._found(job).folder

@@ -1,4 +1,4 @@
-"""The page of a job: what its address asks for, the table of solutions, two of them side by side, the plot."""
+"""The page of a job: what its address asks for, the table of solutions, the plot."""
 
 from __future__ import annotations
 
@@ -7,11 +7,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from solver.batch.sweep.table import is_interrupted
-from solver.design.errors import show
 from solver.design.ranges import RANK_KEYS
-from solver.service.errors import NoSuchSolution, NotNow
 from solver.service.jobs.job import JobView
 from solver.service.jobs.jobs import Jobs
+from solver.service.kept.explanations import kept_origin
 from solver.service.kept.query import whole
 from solver.service.kept.results import RankQuery
 from solver.service.page import wording
@@ -30,7 +29,7 @@ NUMBERS = ("error", "parts", "jigs")  # what the table can be limited by
 @dataclass(frozen=True)
 class Asked:
     """What the address of a job's page asks for. most: text as typed, by rank key; wrong: those that are no numbers;
-    compare: "point.rank" of the solutions that were chosen."""
+    compare: "point.rank" of the solutions that were chosen, of other jobs "job.point.rank"."""
 
     by: str
     falling: bool
@@ -123,7 +122,6 @@ def _pages(total: int) -> int:
 def job_page(jobs: Jobs, view: JobView, asked: Asked, locked: bool) -> bytes:
     """As UTF-8. locked: whether a token is needed here."""
     listed = _listed(jobs, view.id, asked)
-    compared = [row for one in asked.compare if (row := _row(jobs, view.id, one)) is not None]
     return rendered(
         "job.html",
         locked=locked,
@@ -133,8 +131,7 @@ def job_page(jobs: Jobs, view: JobView, asked: Asked, locked: bool) -> bytes:
         columns=COLUMNS if _counts_new(listed) else COLUMNS[:-1],
         counts_new=_counts_new(listed),
         orders=any(row["solution"]["orders"] != 1 for row in listed.rows),
-        compared=compared,
-        both=_side_by_side(compared) if len(compared) == 2 else [],
+        origin=kept_origin(jobs.folder(view.id)),
         plot=_plotted(jobs, view.id, asked) if listed.drawn is None else plot(listed.drawn),
         limits=NUMBERS,
         twice=jobs.twice(view.id),
@@ -173,44 +170,6 @@ def _barren(jobs: Jobs, view: JobView) -> Barren:
 def _counts_new(listed: Listed) -> bool:
     """Whether it is told of some solution how many gears are still to be made."""
     return any(row["solution"].get("new_gears") is not None for row in listed.rows)
-
-
-def _row(jobs: Jobs, job: str, named: str) -> dict[str, Any] | None:
-    """A solution that an address names as "point.rank"; None where there is none of that name."""
-    point, _, rank = named.rpartition(".")
-    try:
-        return jobs.solution_document(job, point, whole(rank))
-    except (NoSuchSolution, NotNow):
-        return None
-
-
-def _side_by_side(compared: list[dict[str, Any]]) -> list[tuple[str, str, str]]:
-    """What is compared of two solutions: heading, one, other."""
-    one, other = (row["solution"] for row in compared)
-    varied = {field: None for row in compared for field in row["settings"]}
-    told = {field: [show(row["settings"].get(field)) or "–" for row in compared] for field in varied}
-    lines = [
-        *((field, *values) for field, values in told.items() if values[0] != values[1]),
-        ("Worst error, %", wording.percent(one["worst_error_pct"]), wording.percent(other["worst_error_pct"])),
-        *((title, str(one[key]), str(other[key])) for key, title, _ in COLUMNS[1:5]),
-        ("Envelope, mm", wording.length(one["envelope_mm"]), wording.length(other["envelope_mm"])),
-    ]
-    for index in range(max(len(one["rings"]), len(other["rings"]))):
-        lines.append((f"Ring {index}", _ring_told(one, index), _ring_told(other, index)))
-    for index in range(max(len(one["links"]), len(other["links"]))):
-        links = [
-            wording.link_words(each["links"][index]) if index < len(each["links"]) else "–" for each in (one, other)
-        ]
-        lines.append((f"Link {index}, wheel / pinion", links[0], links[1]))
-    return lines
-
-
-def _ring_told(solution: dict[str, Any], index: int) -> str:
-    if index >= len(solution["rings"]):
-        return "–"
-    ring = solution["rings"][index]
-    error = "" if ring["blank"] else f", {wording.percent(ring['period_error_pct'], True)} %"
-    return f"{ring['name']}: {ring['teeth']} teeth{error}{', reverse' if ring['sense'] == 'reverse' else ''}"
 
 
 def _plotted(jobs: Jobs, job: str, asked: Asked) -> Plot | None:

@@ -61,10 +61,10 @@ function lookSoon() {
   }, Math.max(0, EVERY - (performance.now() - last)));
 }
 
-const FOCUS = { compare: "both", page: "table-name" }; // what comes into view, by the button that was pressed
+const FOCUS = { page: "table-name" }; // what comes into view, by the button that was pressed
 
 document.addEventListener("submit", async (event) => {
-  if (event.target.id !== "filter") return;
+  if (event.target.id !== "filter" || event.submitter?.hasAttribute("formaction")) return;
   event.preventDefault();
   const data = new FormData(event.target, event.submitter);
   const kept = new URLSearchParams();
