@@ -18,7 +18,7 @@ from typing import NamedTuple
 from solver.design.links import KINDS
 from solver.design.train import Link, Train
 from solver.search.options.candidates import Candidates, Option
-from solver.search.options.orders import Orders, OrderState, LinkStretch, seated
+from solver.search.options.orders import LinkStretch, Orders, OrderState, seated
 from solver.search.order.question import Question
 from solver.search.order.score import Found, LinkLeast, Scorer, path_of
 from solver.search.order.shared import Shared, Tables
