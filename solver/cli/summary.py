@@ -29,7 +29,7 @@ def summary(design: Design, answer: Answer) -> str:
                 listed = "the only solution" if count == 1 else f"these {count} solutions are all there are"
             elif count == 1:
                 listed = "search.keep asks for no more"
-            figures = f"worst error {percent(best.worst_error_pct)} %, {best.parts} parts, {best.jigs} jigs"
+            figures = f"worst error {percent(best.worst_error_pct)} %, {best.parts} parts, {so_many(best.jigs, 'jig')}"
             by = "" if design.rank[0] == "error" else f" by {', then '.join(design.rank)}"
             return f"proven best{by}{twice(answer.proofs)}: {figures}; {listed}"
         case Status.FEASIBLE:
