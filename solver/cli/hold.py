@@ -13,7 +13,7 @@ from solver.cli.exits import EXIT_OK, Usage
 from solver.cli.numbers import percent
 from solver.cli.source import PointChoice, Source, solved
 from solver.design.design import Design
-from solver.design.errors import DesignError
+from solver.design.errors import DesignError, so_many
 from solver.design.made import FixedLink, FixedRing
 from solver.design.toothing import is_open
 from solver.files.holding import held_text
@@ -62,7 +62,7 @@ def held_design(found: Source, rank: int, words: str) -> str:
     told = "all links" if len(links) == len(solution.links) else f"links {words.strip()}"
     head = [
         f"{told[0].upper()}{told[1:]} of solution {rank} of {shown(found.name)} stay, in the table [made] at the end.",
-        f"Worst error {percent(solution.worst_error_pct)} %, {solution.parts} parts, {solution.jigs} jigs.",
+        f"Worst error {percent(solution.worst_error_pct)} %, {solution.parts} parts, {so_many(solution.jigs, 'jig')}.",
         "Solved, this file gives the best of all that has what stays; the rest may be changed.",
     ]
     names = [body.name for body in found.design.bodies]

@@ -30,7 +30,7 @@ def summary(design: Design, answer: Answer) -> str:
             elif count == 1:
                 listed = "search.keep asks for no more"
             listed += open_text(answer)
-            figures = f"worst error {percent(best.worst_error_pct)} %, {best.parts} parts, {best.jigs} jigs"
+            figures = f"worst error {percent(best.worst_error_pct)} %, {best.parts} parts, {so_many(best.jigs, 'jig')}"
             by = "" if design.rank[0] == "error" else f" by {', then '.join(key_names(design.rank))}"
             return f"proven best{by}{twice(answer.proofs)}: {figures}; {listed}"
         case Status.FEASIBLE:
