@@ -20,7 +20,17 @@ from solver.files.load import parse_design
 
 AWAY = "\r\x1b[2K"
 # What takes its time to load; pydantic is loaded already, by what reads the words of the command line.
-HEAVY = ("pyarrow", "numpy", "ortools", "rich", "fpdf", "pandas", "solver.search", "solver.answer", "solver.sheets.gears")
+HEAVY = (
+    "pyarrow",
+    "numpy",
+    "ortools",
+    "rich",
+    "fpdf",
+    "pandas",
+    "solver.search",
+    "solver.answer",
+    "solver.sheets.gears",
+)
 DRIVER = """
 import json, sys
 from solver.cli import line

@@ -109,7 +109,9 @@ class Auditing:
         """The report, once. Raises DesignError."""
         audit, places = audit_rings(self._given), None
         if self._place:
-            broken = f"{so_many(len(audit.findings), 'broken rule')} so far" if audit.findings else "no rule broken so far"
+            broken = (
+                f"{so_many(len(audit.findings), 'broken rule')} so far" if audit.findings else "no rule broken so far"
+            )
             self._tell(f"looking for places, {broken}")
             audit, places = _with_places(self._given, audit, stop)
             if self._open is not None and places is not None and not places.found and not places.stopped:

@@ -44,7 +44,9 @@ def _proven(
 ) -> tuple[Proofs, int | None]:
     """The proofs of an answer, and the signal that came, if any."""
     return interruptible(
-        lambda interrupt: prove(answer.design, answer.solutions, answer.front, FirstOf(interrupt, limit), tell, line.tell)
+        lambda interrupt: prove(
+            answer.design, answer.solutions, answer.front, FirstOf(interrupt, limit), tell, line.tell
+        )
     )
 
 

@@ -98,7 +98,7 @@ form = "saw" ~ teeth of wire, with pin gears; "curved": more even; of plate: "cy
 # sag = {sag} ~ the most that a post, an arm or a ring may bend; a quarter of the addendum unless told
 
 [search]
-rank = ["error", "parts"] ~ what decides, in this order: error, parts, jigs, teeth, largest, envelope (the radius of all)
+rank = ["error", "parts"] ~ what decides, in this order: error, parts, jigs, teeth, largest, envelope (radius)
 # front = ["error", "jigs"] ~ also every best compromise between two or three of these
 max_error_pct = {error} ~ no body may be further off
 # max_drift = {{degrees = 5, years = 2}} ~ no body farther off after so many years, each counted by its period
