@@ -163,7 +163,7 @@ def drive_text(design: Design, solution: SolutionAnswer, drive: DriveAnswer) -> 
         wished = float(design.drive.turn[1])
         text += f"; {drive.body} takes {drive.seconds:.2f} s for a turn, {wished:g} s are wished"
         if (exact := wished_rpm(design, solution)) is not None:
-            text += f", which {rpm_text(exact)} rev/min would give"
+            text += f", which {rpm_text(exact)} would give"
     return text + ("" if design.cranked else "; whether the motor is strong enough is not computed")
 
 
