@@ -1,5 +1,5 @@
-"""What is written otherwise than TOML has it gets a hint: how to write it. TOML v1.0.0 (toml.io) knows neither fractions
-nor decimal commas, wants digits on both sides of a point, and true and false in small letters."""
+"""What is written otherwise than TOML has it gets a hint: how to write it. TOML v1.0.0 (toml.io) knows neither
+fractions nor decimal commas, wants digits on both sides of a point, and true and false in small letters."""
 
 from __future__ import annotations
 

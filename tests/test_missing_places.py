@@ -18,7 +18,7 @@ def report(rings, links, directions="24", more="", addendum=0):
 
 
 def test_a_link_that_reaches_out_of_a_round_frame_in_every_direction():
-    """A module of 2 makes a tooth 1 mm of pitch radius: the arbor stands 18 + 12 = 30 mm out, wheel 12 reaches to 42."""
+    """A module of 2 makes a tooth 1 mm of radius: the arbor stands 18 + 12 = 30 mm out, wheel 12 reaches to 42."""
     found = report([18, 24], [link(12, 6)], more='frame = {shape = "round", diameter = 80}\n')
     (short,) = found.audit.findings
     assert (short.rule, short.where) == ("frame", "link 0") and short.short_mm == pytest.approx(

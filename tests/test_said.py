@@ -56,3 +56,13 @@ def test_a_sweep_says_which_of_its_points_have_none_and_how_to_ask_why(tmp_path)
     assert code == 0 and "These limits cannot be met together" in out
     code, out, _ = run("sweep", "--status", "runs/results/moons", cwd=tmp_path)
     assert code == 0 and out.endswith("finished: every point is proven\n")
+
+
+def test_too_little_memory_is_no_failure_inside(monkeypatch, capsys):
+    from solver.cli import faults
+
+    def greedy() -> int:
+        raise MemoryError
+
+    assert faults._code_of(greedy) == 4
+    assert capsys.readouterr().err.startswith("memory too small")

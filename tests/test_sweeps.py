@@ -410,7 +410,7 @@ if __name__ == "__main__":
         driver=f"import os; os.environ['PYTHONPATH'] = {str(tmp_path)!r}\n" + greedy,
     )
     assert code == 4 and "3 points: 2 solved, 1 failed" in out, err
-    assert "memory ran out (300 MB were allowed)" in out
+    assert "memory too small: 300 MB were allowed beside the solver itself" in out
     report = pq.read_table(tmp_path / "runs/results/moons/report.parquet").to_pylist()
     assert sorted(row["tries"] for row in report) == [1, 1, 1]
 
@@ -608,3 +608,23 @@ def test_a_worker_that_is_gone_when_it_is_written_to_does_not_end_the_sweep(tmp_
         capture_output=True, text=True, timeout=120,
     )  # fmt: skip
     assert done.returncode == 0 and "told" in done.stderr and "60 points: 44 solved, 16 proven" in done.stdout
+
+
+@pytest.mark.slow
+def test_the_least_memory_that_may_be_told_is_enough_for_the_readmes_example(tmp_path):
+    """256 MB are the least that a sweep or the service takes; what the libraries reserve does not count."""
+    changes = {"inner_teeth": "33", "tooth_step": "4", "blanks": "1"}
+    code, text, _ = call("new", "--bodies", "jupiter", cwd=tmp_path)
+    assert code == 0
+    for name, value in changes.items():
+        text = re.sub(rf"(?m)^{name} = .*", f"{name} = {value}", text)
+    frame = 'frame = {shape = "square", side = 360, depth = 160}'
+    text = re.sub(r"(?m)^# frame = .*", frame, text).replace("# prove = true", "prove = true")
+    write(tmp_path, text, "hall.toml")
+    limits = "[limits]\nmemory_mb = {}\n"
+    write(tmp_path, 'base = "hall.toml"\n[vary]\nsearch.keep = [10]\n' + limits.format(256), "moons.toml")
+    code, out, err = call("sweep", "moons.toml", cwd=tmp_path)
+    assert code == 0 and "the only point is solved" in out, err
+    write(tmp_path, 'base = "hall.toml"\n[vary]\nsearch.keep = [10]\n' + limits.format(255), "little.toml")
+    code, _, err = call("sweep", "little.toml", cwd=tmp_path)
+    assert code == 2 and "limits.memory_mb = 255: must be at least 256" in err

@@ -13,8 +13,8 @@ def wished_rpm(design: Design, solution: SolutionAnswer) -> Fraction | None:
     """The speed [rev/min] with which the same gears give the wished time exactly; None where no time is wished, or the
     drive gives it.
 
-    The driven ring has Z teeth and the motor's pinion b, so that a turn of it takes 60 Z / (b rpm) seconds, and one of a
-    body so much longer as its ratio is greater; a third gear changes nothing (kinematics of ordinary trains)."""
+    The driven ring has Z teeth and the motor's pinion b, so that a turn of it takes 60 Z / (b rpm) seconds, and one
+    of a body so much longer as its ratio is greater; a third gear changes nothing (kinematics of ordinary trains)."""
     drive = solution.drive
     if drive is None or drive.body is None or design.drive is None or design.drive.turn is None:
         return None

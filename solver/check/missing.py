@@ -96,8 +96,8 @@ class _Measured:
                 elif len(links) == 1:
                     (index,) = links
                     worst[index] = _worse(worst[index], check)
-            for index, check in enumerate(worst):
-                best[index] = _better(best[index], check, (_degrees(places[index]),))
+            for index, found in enumerate(worst):
+                best[index] = _better(best[index], found, (_degrees(places[index]),))
         named = [(f"link {index}", short) for index, short in enumerate(best)]
         return [*rings.items(), *named]
 
@@ -115,9 +115,9 @@ class _Measured:
                 for index in range(len(best)):
                     if links and links <= {index, index + 1}:
                         worst[index] = _worse(worst[index], check)
-            for index, check in enumerate(worst):
+            for index, found in enumerate(worst):
                 at = f"{_degrees(places[index])} for link {index}", f"{_degrees(places[index + 1])} for the next"
-                best[index] = _better(best[index], check, at)
+                best[index] = _better(best[index], found, at)
             if not any(short.by for short in best):
                 break
         return [(f"links {index} and {index + 1}", short) for index, short in enumerate(best)]

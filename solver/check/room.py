@@ -347,11 +347,8 @@ class Room:
                 (sqrt(_square(spot, place.arbor)), self.nominal(third.teeth + third.gear), "its arbor"),
             ):
                 if abs(far - due) > ROUNDED_MM:
-                    yield (
-                        "third",
-                        owner,
-                        f"a third gear stands {length_told(self.design, far)} from {name}, {length_told(self.design, due)} are due",
-                    )
+                    stands, should = length_told(self.design, far), length_told(self.design, due)
+                    yield "third", owner, f"a third gear stands {stands} from {name}, {should} are due"
 
 
 def off_grid(placement: Placement) -> Iterator[tuple[str, str, str]]:

@@ -13,7 +13,7 @@ import typer
 
 from solver.cli import signals, streams
 from solver.cli.app import app
-from solver.cli.exits import EXIT_BUSY, EXIT_FAULT, EXIT_INPUT, Usage
+from solver.cli.exits import EXIT_BUSY, EXIT_FAULT, EXIT_INPUT, EXIT_LIMIT, Usage
 from solver.design.errors import DesignError
 from solver.words.misread import point_for_comma
 from solver.words.shown import shown
@@ -46,6 +46,15 @@ def _usage(fault: Any) -> int:
     return int(fault.exit_code)
 
 
+def _allowed() -> str:
+    """How much memory this process may have, where a limit is set."""
+    import resource
+
+    limits = [resource.getrlimit(kind)[0] for kind in (resource.RLIMIT_AS, resource.RLIMIT_DATA)]
+    told = [f"{limit >> 20} MB" for limit in limits if limit != resource.RLIM_INFINITY]
+    return f": this process may have {told[0]}" if told else ""
+
+
 def _code_of(work: Callable[[], int | None]) -> int:
     """What `work` returns as an exit code, 0 for None; or that of the fault that it raises, which is told."""
     from solver.batch.store.errors import Busy, ClusterError, StoreError
@@ -75,6 +84,9 @@ def _code_of(work: Callable[[], int | None]) -> int:
         name = f"{fault.filename}: " if fault.filename else ""
         print(f"{name}{fault.strerror or fault}", file=sys.stderr)
         return EXIT_INPUT
+    except MemoryError:
+        print(f"memory too small{_allowed()}; free some, or allow more", file=sys.stderr)
+        return EXIT_LIMIT
     except Exception:  # noqa: BLE001 - the one place where a fault inside becomes an exit code
         traceback.print_exc()
         print("failure inside Ringwright: please report the lines above with the design file", file=sys.stderr)

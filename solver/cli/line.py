@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from solver.cli import signals, streams
+from solver.words.shown import shown
 
 _TURNS = "|/-\\"
 _EVERY_S = 0.2
@@ -64,7 +65,7 @@ class _Line:
         seconds = time.monotonic() - self._began
         text = f"{_TURNS[self._turn % len(_TURNS)]} {f'{seconds:.0f} s, ' if seconds >= 1 else ''}{self._words}"
         self._drawn = True
-        self._write(_AWAY + _cut(streams.shown(text), _columns() - 1))
+        self._write(_AWAY + _cut(shown(text), _columns() - 1))
 
     def _write(self, text: str) -> None:
         self._stream.write(text)

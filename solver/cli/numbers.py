@@ -40,7 +40,7 @@ def seven_digits(value: float) -> str:
 def rpm_text(speed: Fraction) -> str:
     """A speed exactly: as a decimal where it is one of few figures, else as a fraction beside six figures."""
     short = f"{float(speed):.6g}"
-    return short if Fraction(short) == speed else f"{short} (exactly {speed})"
+    return f"{short} rev/min" + ("" if Fraction(short) == speed else f" (exactly {speed})")
 
 
 def target_text(target: str | None) -> str:

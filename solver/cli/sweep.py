@@ -199,9 +199,9 @@ def print_unsolved(paper: Paper, folder: Path, points: list[dict[str, Any]]) -> 
     """Stopped and failed points with their reasons; and how to ask why a point has no solution."""
     nothing = without_solution(points)
     if nothing:
-        point = short(nothing[0]["point_id"])
+        first = short(nothing[0]["point_id"])
         several = "the first of them" if len(nothing) > 1 else "it"
-        paper.line(f"why {several} has no solution: ringwright explain {pasted(folder)} --point {point}")
+        paper.line(f"why {several} has no solution: ringwright explain {pasted(folder)} --point {first}")
     for point in [one for one in points if one["state"] in (PointState.STOPPED, PointState.FAILED)][:TOP]:
         label = f"{short(point['point_id'])} ({settings_text(point['settings'])})"
         paper.line(f"{point['state']}: {label}: {point['reason']}")

@@ -163,7 +163,7 @@ def drive_text(design: Design, solution: SolutionAnswer, drive: DriveAnswer) -> 
         wished = float(design.drive.turn[1])
         text += f"; {drive.body} takes {drive.seconds:.2f} s for a turn, {wished:g} s are wished"
         if (exact := wished_rpm(design, solution)) is not None:
-            text += f", which {rpm_text(exact)} rev/min would give"
+            text += f", which {rpm_text(exact)} would give"
     return text + ("" if design.cranked else "; whether the motor is strong enough is not computed")
 
 
@@ -229,12 +229,14 @@ def ranked_table(
     return table
 
 
-def front_table(design: Design, answer: Answer) -> Table:
-    """The Pareto front: for each point its solution and how many solutions have the same values."""
+def front_table(design: Design, answer: Answer, narrow: bool = False) -> Table:
+    """The Pareto front: for each point its solution, how many solutions have the same values, and its gears where there
+    is room."""
     assert answer.front is not None and answer.front_ties is not None
     names = {"error": "error %", "envelope": f"radius {design.units}", "new_gears": "new gears"}
-    columns = ("rank", *(names.get(key, key) for key in design.front), "solutions alike")
-    table = plain_table("", columns)
+    gears = () if narrow else ("wheel/pinion of each link",)
+    columns = ("rank", *(names.get(key, key) for key in design.front), "solutions alike", *gears)
+    table = plain_table("", columns, left=gears)
     for rank, ties in zip(answer.front, answer.front_ties, strict=True):
         solution = answer.solutions[rank - 1]
         values = {
@@ -242,7 +244,9 @@ def front_table(design: Design, answer: Answer) -> Table:
             "envelope": length_text(solution.envelope_mm, design.units),
             **{key: str(getattr(solution, key)) for key in ("parts", "jigs", "teeth", "largest", "new_gears")},
         }
-        table.add_row(str(rank), *(values[key] for key in design.front), "many" if ties is None else str(ties))
+        links = [] if narrow else [links_text(solution)]
+        alike = "many" if ties is None else str(ties)
+        table.add_row(str(rank), *(values[key] for key in design.front), alike, *links)
     return table
 
 
@@ -297,7 +301,7 @@ def print_answer(paper: Paper, design: Design, answer: Answer, show: Sequence[in
     if answer.front is not None and solutions:
         keys = " and ".join(key_names(design.front))
         paper.print(f"Front of {keys}: no other solution is better in one without being worse in another")
-        paper.print(front_table(design, answer))
+        paper.print(front_table(design, answer, paper.narrow))
         if answer.front_open:
             paper.print(f"each of these is on the front; more may be, in {so_many(answer.front_open, 'part')} of it")
         if any(rank > design.keep for rank in answer.front):

@@ -173,7 +173,10 @@ class ServeWords:
     most_jobs: Annotated[int, typer.Option(min=1, max=1_000_000, help="Jobs that may be open.")] = 1_000
     solve_seconds: Annotated[float, typer.Option(min=0.1, max=1e6, help="How long a point may be solved.")] = 600.0
     solve_memory: Annotated[
-        int, typer.Option(min=256, max=1 << 20, metavar="MB", help="How much memory a point may use.")
+        int,
+        typer.Option(
+            min=256, max=1 << 20, metavar="MB", help="How much memory a point may use, beside the solver itself."
+        ),
     ] = 4096
     workers: Annotated[int | None, typer.Option(min=1, max=1024, help="Solves at a time; as many as cores.")] = None
 

@@ -50,10 +50,11 @@ def parse_exact(value: object) -> Fraction:
             if int(parts[2]) == 0:
                 raise NotExact("the denominator is zero")
             return Fraction(int(parts[1]), int(parts[2]))
+        text = value
         try:
-            value = Decimal(value.strip())
+            value = Decimal(text.strip())
         except InvalidOperation:
-            raise NotExact(hint_of_number(value) or "not a number") from None
+            raise NotExact(hint_of_number(text) or "not a number") from None
     if isinstance(value, Decimal):
         if not value.is_finite():
             raise NotExact("not a finite number")
