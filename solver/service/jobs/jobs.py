@@ -294,6 +294,7 @@ class Jobs:
             elif not job.stopping:
                 job.stopping = True
                 self._solving.stop(job)
+                self._changed(job)
             view = self._views[name]
         self._announce(name)
         return view
@@ -315,7 +316,7 @@ class Jobs:
             if open_jobs >= self.limits.most_jobs:
                 raise TooMany(f"{open_jobs} jobs are open, and at most {self.limits.most_jobs} are taken",
                               self.limits.most_jobs)  # fmt: skip
-            job.best, job.starts = over.best_worst_error_pct, 0
+            job.best, job.starts, job.began = over.best_worst_error_pct, 0, None
             job.points = waiting_again(over.points, over.interrupted)
             self._keep(job, stopped=False, over=None, again=over.state != "stopped")
             self._changed(job)
@@ -360,7 +361,7 @@ class Jobs:
         with suppress(StoreError):  # a damaged table may be why it is over
             solutions = solutions_in(job.folder)
         over = Over(state=state, reason=reason, points=waiting_again(points, -interrupted),
-                    best_worst_error_pct=job.best, solutions=solutions, interrupted=interrupted)  # fmt: skip
+                    best_worst_error_pct=job.best, solutions=solutions, interrupted=interrupted, seconds=job.seconds())  # fmt: skip
         try:
             self._keep(job, over=over, again=False, stopped=state == "stopped")
         except OSError:  # the disk is full; a service that starts again finds out once more
