@@ -7,7 +7,6 @@ import io
 import json
 import re
 import socket
-import threading
 import zipfile
 from xml.etree import ElementTree
 
@@ -236,32 +235,6 @@ def test_one_solution_its_picture_motion_and_sheets(client, placed):
         assert archive.testzip() is None
         assert {"index.html", "sheets.pdf", "parts.csv"} <= set(archive.namelist())
     assert client.get(f"{path}/sheets", params={"paper": "letter", "both_units": "true"}).content == sheets.content
-
-
-def test_few_packs_of_sheets_at_a_time(client, placed, monkeypatch):
-    from solver.service.processes import sheets
-
-    begun, go_on = threading.Barrier(sheets.AT_A_TIME + 1), threading.Event()
-
-    def slow(_: object) -> bytes:
-        begun.wait(30)
-        assert go_on.wait(30)
-        return b"zip"
-
-    monkeypatch.setattr(sheets, "_made", slow)
-    path = f"{solution_path(client, placed)}/sheets"
-    threads = [threading.Thread(target=client.get, args=(path,)) for _ in range(sheets.AT_A_TIME)]
-    for thread in threads:
-        thread.start()
-    begun.wait(30)
-    try:
-        answer = client.get(path)
-        assert problem(answer, 503)["detail"].startswith("2 packs of sheets are being made")
-        assert answer.headers["retry-after"] == "5"
-    finally:
-        go_on.set()
-        for thread in threads:
-            thread.join(30)
 
 
 def test_without_places_nothing_is_drawn(client, swept):

@@ -33,6 +33,7 @@ from solver.service.jobs.rota import Rota, wait_for
 from solver.service.jobs.senders import Senders
 from solver.service.kept.documents import Form, Kind
 from solver.service.kept.entered import best_so_far, states
+from solver.service.kept.packs import Packs
 from solver.service.kept.record import Over, Record, read_record, write_record
 from solver.service.kept.results import Ranked, RankQuery, Results, ResultsCache, told_of
 from solver.service.limits import ServiceLimits
@@ -40,7 +41,7 @@ from solver.service.processes.checkers import Checked, Checkers
 from solver.service.processes.forked import warm_server
 from solver.service.processes.running import ending
 
-JOBS, NEW, STARTS = "jobs", "new", "starts"
+JOBS, NEW, STARTS, SHEETS = "jobs", "new", "starts", "sheets"
 MOST_STARTS = 3
 # A job that was not over may have changed so often, at most, since the service was started last: versions begin beyond
 # that at the next start, so that none is given twice.
@@ -64,6 +65,7 @@ class Jobs:
         self._closing = False
         self._checkers = Checkers(self.limits)
         self._cache = ResultsCache()
+        self.packs = Packs(data / SHEETS)
         self._senders = Senders()
         self._solving = Rota(self.limits, self._lock, self._changed, self._told, self._ended, self._announce)
         self._turns = threading.Thread(target=self._take_turns, name="turns", daemon=True)
@@ -337,6 +339,7 @@ class Jobs:
             del self._jobs[name], self._views[name]
             self._solving.leave(job)
         self._cache.forget(job.folder, job.record.order)
+        self.packs.forget(name)
         shutil.rmtree(aside, ignore_errors=True)
         self._announce(name)
 

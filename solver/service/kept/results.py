@@ -88,6 +88,10 @@ class Results:
         """Points of which all that is proven was proven a second time."""
         return self._shelf.runs[0].twice
 
+    def design_text(self, point: str) -> str:
+        """The design file of a point. Raises KeyError."""
+        return self._shelf.runs[0].designs[point]
+
     def answer(self, key: str, made: Callable[[], bytes]) -> bytes:
         """What was made under that key before, or is made now: many readers ask for the same."""
         found = self.kept(key)
