@@ -17,7 +17,9 @@ from commands import CONFIGS
 from serving import JSON, TOML, ended, events, in_thread, submitted
 from sweeping import BASE, HARD, SMALL
 
+from solver.answer.solve import solve
 from solver.files.body_sets import body_sets
+from solver.files.load import parse_design
 from solver.files.text import data_of
 from solver.service.errors import CheckFailed
 from solver.service.limits import ServiceLimits
@@ -174,7 +176,7 @@ def test_solutions_as_json_csv_and_parquet(client, swept):
     table = pq.read_table(io.BytesIO(answer.content), page_checksum_verification=True)
     assert [row["point"] for row in rows] == table["point_id"].to_pylist()
     assert [float(row["worst_error_pct"]) for row in rows] == table["worst_error_pct"].to_pylist()
-    assert answer.headers["content-disposition"] == f'attachment; filename="{swept}.parquet"'
+    assert answer.headers["content-disposition"] == 'attachment; filename="Three-moons-of-Saturn-solutions.parquet"'
 
 
 def test_solutions_are_filtered_and_on_the_front(client, swept):
@@ -235,6 +237,18 @@ def test_one_solution_its_picture_motion_and_sheets(client, placed):
         assert archive.testzip() is None
         assert {"index.html", "sheets.pdf", "parts.csv"} <= set(archive.namelist())
     assert client.get(f"{path}/sheets", params={"paper": "letter", "both_units": "true"}).content == sheets.content
+
+
+def test_the_design_of_a_point_is_a_file_that_solves_to_the_same(client, swept):
+    point = client.get(f"/api/jobs/{swept}/points").json()["points"][7]
+    answer = client.get(f"/api/jobs/{swept}/points/{point['point'][:12]}/design")
+    assert answer.headers["content-type"].startswith("application/toml")
+    name = f'filename="Three-moons-of-Saturn-{point["point"][:12]}.toml"'
+    assert answer.headers["content-disposition"] == f"attachment; {name}"
+    best = solve(parse_design(answer.text)).solutions[0]
+    assert best.rings[0].teeth == point["settings"]["rings.inner_teeth"]
+    assert best.worst_error_pct == point["best"]["worst_error_pct"]
+    problem(client.get(f"/api/jobs/{swept}/points/{'0' * 12}/design"), 404)
 
 
 def test_without_places_nothing_is_drawn(client, swept):

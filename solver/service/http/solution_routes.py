@@ -13,6 +13,7 @@ from fastapi.responses import JSONResponse, Response
 
 from solver.answer.document import made_as, train_of
 from solver.batch.listing import csv_of
+from solver.batch.store.identity import SHORT
 from solver.service.http.desk import Desk, JobId, Offset, PointId, Rank, json_response, media
 from solver.service.http.file_names import file_name, named
 from solver.service.http.openapi import problems
@@ -50,6 +51,20 @@ def of_a_job(router: APIRouter, desk: Desk) -> None:
             return bytes(JSONResponse({"points": results.points}).body)
 
         return json_response(await desk.answer(job, "points", told))
+
+    @router.get(
+        "/jobs/{job}/points/{point}/design", response_class=Response, summary="The design file of a point, as TOML",
+        responses={200: media("application/toml", {"type": "string"}), **problems(404, 422)},
+    )  # fmt: skip
+    async def design(job: JobId, point: PointId) -> Response:
+        def told(results: Results) -> tuple[str, str]:
+            name = results.point_named(point)
+            title = next(one["title"] for one in results.points if one["point"] == name)
+            return results.design_text(name), file_name(title, ".toml", *([] if single else [name[:SHORT]]))
+
+        single = desk.jobs.view(job).kind == "design"
+        text, name = await desk.read(desk.jobs.told, job, told)
+        return Response(text.encode(), media_type="application/toml", headers=named(name))
 
     @router.get(
         "/jobs/{job}/solutions", response_model=SolutionsDocument, summary="The solutions, filtered and ordered",

@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
 import pyarrow as pa
 
@@ -41,6 +41,7 @@ from solver.service.processes.checkers import Checked, Checkers
 from solver.service.processes.forked import warm_server
 from solver.service.processes.running import ending
 
+T = TypeVar("T")
 JOBS, NEW, STARTS, SHEETS = "jobs", "new", "starts", "sheets"
 MOST_STARTS = 3
 # A job that was not over may have changed so often, at most, since the service was started last: versions begin beyond
@@ -238,6 +239,10 @@ class Jobs:
         """What is made of a job's results, or was made before under that key. Raises NoSuchJob and StoreError."""
         results = self._results(job)
         return results.answer(key, lambda: made(results))
+
+    def told(self, job: str, made: Callable[[Results], T]) -> T:
+        """What is made of a job's results. Raises NoSuchJob and StoreError."""
+        return made(self._results(job))
 
     def kept(self, job: str, key: str) -> bytes | None:
         """What `answer` would return, where it was made before; at once. Raises NoSuchJob."""

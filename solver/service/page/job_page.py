@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from typing import Any
 
 from solver.batch.sweep.table import is_interrupted
@@ -13,10 +14,13 @@ from solver.service.errors import NoSuchSolution, NotNow
 from solver.service.jobs.job import JobView
 from solver.service.jobs.jobs import Jobs
 from solver.service.kept.query import whole
-from solver.service.kept.results import RankQuery
+from solver.service.kept.results import RankQuery, Results
 from solver.service.page import wording
+from solver.service.page.fronts import ShownFront, front_of_design, front_of_sweep
 from solver.service.page.plot import Plot, Shown, plot
+from solver.service.page.points import PointsPage, points_page
 from solver.service.page.rendering import rendered
+from solver.service.page.rows import COLUMNS, Row, row_of
 
 ROWS_SHOWN = 25
 BARREN_SHOWN = 50
@@ -30,7 +34,7 @@ NUMBERS = ("error", "parts", "jigs")  # what the table can be limited by
 @dataclass(frozen=True)
 class Asked:
     """What the address of a job's page asks for. most: text as typed, by rank key; wrong: those that are no numbers;
-    compare: "point.rank" of the solutions that were chosen."""
+    compare: "point.rank" of the solutions that were chosen; page, points: which page of the solutions and of the points."""
 
     by: str
     falling: bool
@@ -39,6 +43,7 @@ class Asked:
     text: str
     compare: tuple[str, ...]
     page: int
+    points: int
 
     @classmethod
     def of(cls, items: list[tuple[str, str]]) -> Asked:
@@ -54,6 +59,7 @@ class Asked:
             text=said.get("text", "")[:MOST_TEXT].strip(),
             compare=tuple(dict.fromkeys(value for key, value in items if key == "compare"))[:20],
             page=max(whole(said.get("page", "1")), 1),
+            points=max(whole(said.get("points", "1")), 1),
         )
 
     @property
@@ -124,30 +130,48 @@ def job_page(jobs: Jobs, view: JobView, asked: Asked, locked: bool) -> bytes:
     """As UTF-8. locked: whether a token is needed here."""
     listed = _listed(jobs, view.id, asked)
     compared = [row for one in asked.compare if (row := _row(jobs, view.id, one)) is not None]
+    now = datetime.now(UTC)
+    known = [one for one in (view.best_worst_error_pct, view.found_worst_error_pct) if one is not None]
+    told = jobs.told(view.id, lambda results: _told(view, asked, listed, results))
     return rendered(
         "job.html",
         locked=locked,
         job=view,
+        told=told,
+        now=now.isoformat(timespec="milliseconds"),
+        elapsed=None if view.began is None else max((now - datetime.fromisoformat(view.began)).total_seconds(), 0.0),
+        best=min(known, default=None),
+        resumable=view.state in ("stopped", "failed") or (view.state == "complete" and not view.proven),
         asked=asked,
         listed=listed,
         columns=COLUMNS,
         compared=compared,
-        both=_side_by_side(compared) if len(compared) == 2 else [],
+        both=_side_by_side(compared, told.units) if len(compared) == 2 else [],
         plot=_plotted(jobs, view.id, asked) if listed.drawn is None else plot(listed.drawn),
         limits=NUMBERS,
-        twice=jobs.twice(view.id),
         points=_barren(jobs, view),
     )
 
 
-COLUMNS = (  # rank key, heading, what it is
-    ("error", "Error, %", "worst error"),
-    ("parts", "Parts", "rings, arbor gears and arbors"),
-    ("jigs", "Jigs", "different gears"),
-    ("teeth", "Teeth", "all teeth"),
-    ("largest", "Largest", "teeth of the largest arbor gear"),
-    ("envelope", "Envelope, mm", "radius of the circle around everything, drive included"),
-)
+@dataclass(frozen=True)
+class Told:
+    """What stands on the page besides: rows of the table, the front, the points of a sweep; units: "mm" or "in"; bound:
+    below which there is no error, of a design that was not solved to its end [percent]."""
+
+    rows: list[Row]
+    front: ShownFront | None
+    points: PointsPage | None
+    units: str
+    bound: float | None
+
+
+def _told(view: JobView, asked: Asked, listed: Listed, results: Results) -> Told:
+    rows = [row_of(view.id, row, results) for row in listed.rows]
+    if view.kind == "sweep":
+        return Told(rows, front_of_sweep(view.id, results), points_page(results, asked.points), results.units, None)
+    point = results.points[0]
+    front = front_of_design(view.id, point["point"], point["status"], point["front"] or [], results)
+    return Told(rows, front, None, results.units, None if point["proven"] else point["bound_worst_error_pct"])
 
 
 @dataclass(frozen=True)
@@ -176,7 +200,7 @@ def _row(jobs: Jobs, job: str, named: str) -> dict[str, Any] | None:
         return None
 
 
-def _side_by_side(compared: list[dict[str, Any]]) -> list[tuple[str, str, str]]:
+def _side_by_side(compared: list[dict[str, Any]], units: str) -> list[tuple[str, str, str]]:
     """What is compared of two solutions: heading, one, other."""
     one, other = (row["solution"] for row in compared)
     varied = {field: None for row in compared for field in row["settings"]}
@@ -185,7 +209,7 @@ def _side_by_side(compared: list[dict[str, Any]]) -> list[tuple[str, str, str]]:
         *((field, *values) for field, values in told.items() if values[0] != values[1]),
         ("Worst error, %", wording.percent(one["worst_error_pct"]), wording.percent(other["worst_error_pct"])),
         *((title, str(one[key]), str(other[key])) for key, title, _ in COLUMNS[1:5]),
-        ("Envelope, mm", wording.length(one["envelope_mm"]), wording.length(other["envelope_mm"])),
+        (f"Radius, {units}", *(wording.length(each["envelope_mm"], units) for each in (one, other))),
     ]
     for index in range(max(len(one["rings"]), len(other["rings"]))):
         lines.append((f"Ring {index}", _ring_told(one, index), _ring_told(other, index)))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from fractions import Fraction
 from typing import Any
@@ -24,6 +25,7 @@ from solver.service.page import form
 from solver.service.page.dated import Dated, dated, today
 from solver.service.page.job_page import Asked, job_page
 from solver.service.page.motion import Motion, motion
+from solver.service.page.points import point_page
 from solver.service.page.rendering import KINDS, build, html, page, rendered, static_files
 
 MADE, DONE = 4, 4  # pages of jobs that are made at a time, and things that are done beside
@@ -50,7 +52,8 @@ def pages(jobs: Jobs, locked: bool) -> APIRouter:
         since many may look at the same job."""
         try:
             view = jobs.view(job)
-            key = f"page {view} {asked}"
+            beat = int(time.time()) if view.state == "solving" else 0  # its time so far is told
+            key = f"page {view} {asked} {beat}"
             text = jobs.kept(job, key)
         except _FAULTS as fault:
             return _fault(fault, locked)
@@ -87,6 +90,10 @@ def pages(jobs: Jobs, locked: bool) -> APIRouter:
             return RedirectResponse("/", 303)
 
         return await safely(gone)
+
+    @router.get("/jobs/{job}/points/{point}")
+    async def one_point(job: str, point: str) -> Response:
+        return await kept(job, ("point", point), point_page, point)
 
     @router.get("/jobs/{job}/{point}/{rank}")
     async def model(job: str, point: str, rank: str) -> Response:

@@ -1,0 +1,117 @@
+"""Solutions as rows of a table: their figures, their gears, what is known of them, and where they lead."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from solver.batch.store.identity import SHORT
+from solver.service.kept.results import Results
+from solver.service.kept.said import Said
+from solver.service.page import wording
+from solver.service.page.varied import varied_words
+
+
+COLUMNS = (  # rank key, heading, what it is
+    ("error", "Error, %", "worst error"),
+    ("parts", "Parts", "rings, arbor gears and arbors"),
+    ("jigs", "Jigs", "different gears"),
+    ("teeth", "Teeth", "all teeth"),
+    ("largest", "Largest", "teeth of the largest arbor gear"),
+    ("envelope", "Radius", "radius of the circle around everything, drive included"),
+)
+
+
+@dataclass(frozen=True)
+class OneBody:
+    """A ring as a reader asks for it: error in percent, signed, None for a blank; beyond: whether it is the worst."""
+
+    name: str
+    teeth: int
+    blank: bool
+    error: float | None
+    worst: bool
+    reverse: bool
+
+
+@dataclass(frozen=True)
+class Row:
+    """A solution. name: "point.rank"; anchor: of its row; address: of its model; api: below which picture and sheets
+    are; proof: what is known of it; radius: of all that turns or stands, in the design's unit; varied: what sets its
+    point apart."""
+
+    name: str
+    point: str
+    rank: int
+    anchor: str
+    address: str
+    api: str
+    proof: str
+    proven: bool
+    figures: tuple[str, ...]
+    rings: str
+    links: str
+    bodies: tuple[OneBody, ...]
+    varied: str
+    places: bool
+
+
+def row_of(job: str, told: Mapping[str, Any], results: Results) -> Row:
+    """A row from a solution as `Ranked.rows` has it."""
+    point, rank, solution = told["point"], told["rank"], told["solution"]
+    said = results.said(point)
+    return Row(
+        name=f"{point}.{rank}",
+        point=point,
+        rank=rank,
+        anchor=anchor(point, rank),
+        address=f"/jobs/{job}/{point}/{rank}",
+        api=f"/api/jobs/{job}/solutions/{point}/{rank}",
+        proof=proof_words(told["status"], rank, said, point in results.twice),
+        proven=told["status"] == "optimal",
+        figures=figures(solution, results.units),
+        rings=wording.ring_words(solution["rings"]),
+        links=wording.links_words(solution["links"]),
+        bodies=_bodies(solution),
+        varied=varied_words(told["settings"]),
+        places=said.places,
+    )
+
+
+def anchor(point: str, rank: int) -> str:
+    """The id of a solution's row on a page."""
+    return f"s-{point[:SHORT]}-{rank}"
+
+
+def figures(told: Mapping[str, Any], units: str) -> tuple[str, ...]:
+    """The figures of a solution, or of the best of a point, as the columns of the table have them."""
+    counts = (str(told[key]) for key in ("parts", "jigs", "teeth", "largest"))
+    return (wording.percent(told["worst_error_pct"]), *counts, wording.length(told["envelope_mm"], units))
+
+
+def proof_words(status: str, rank: int, said: Said, twice: bool) -> str:
+    """What is known of the solution of that rank. twice: what is proven of the best was proven a second time."""
+    if status != "optimal":
+        return "not proven"
+    if rank == 1:
+        return "proven best, twice" if twice else "proven best"
+    return f"proven {ordinal(rank)} in order" if rank <= said.keep else "proven on the front"
+
+
+def ordinal(number: int) -> str:
+    """ "2nd", "11th", "23rd"."""
+    ending = "th" if number % 100 in (11, 12, 13) else {1: "st", 2: "nd", 3: "rd"}.get(number % 10, "th")
+    return f"{number}{ending}"
+
+
+def _bodies(solution: Mapping[str, Any]) -> tuple[OneBody, ...]:
+    errors = [ring["error_pct"] or 0.0 for ring in solution["rings"]]
+    worst = max(errors) * (1 - 1e-12)
+    return tuple(
+        OneBody(
+            ring["name"], ring["teeth"], ring["blank"], ring["period_error_pct"], 0 < error >= worst,
+            ring["sense"] == "reverse",
+        )
+        for ring, error in zip(solution["rings"], errors, strict=True)
+    )  # fmt: skip
