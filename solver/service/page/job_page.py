@@ -141,6 +141,7 @@ def job_page(jobs: Jobs, view: JobView, asked: Asked, locked: bool) -> bytes:
         now=now.isoformat(timespec="milliseconds"),
         elapsed=None if view.began is None else max((now - datetime.fromisoformat(view.began)).total_seconds(), 0.0),
         best=min(known, default=None),
+        nothing=not (listed.total or asked.most or asked.text),
         resumable=view.state in ("stopped", "failed") or (view.state == "complete" and not view.proven),
         asked=asked,
         listed=listed,

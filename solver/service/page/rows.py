@@ -25,7 +25,8 @@ COLUMNS = (  # rank key, heading, what it is
 
 @dataclass(frozen=True)
 class OneBody:
-    """A ring as a reader asks for it: error in percent, signed, None for a blank; beyond: whether it is the worst."""
+    """A ring as a reader asks for it. error: of its period in percent, positive where it is too long, None for a blank;
+    worst: whether none is further off."""
 
     name: str
     teeth: int
@@ -55,6 +56,11 @@ class Row:
     bodies: tuple[OneBody, ...]
     varied: str
     places: bool
+
+    @property
+    def reverses(self) -> bool:
+        """Whether any of its rings turns the other way."""
+        return any(body.reverse for body in self.bodies)
 
 
 def row_of(job: str, told: Mapping[str, Any], results: Results) -> Row:

@@ -10,10 +10,12 @@ from solver.files.body_sets import body_sets
 
 
 def varied_words(settings: Mapping[str, Any]) -> str:
-    """The settings of a point, fields of the design file and their values, as words; "" where none are varied."""
+    """The settings of a point, fields of the design file and their values, as words; "" where none are varied. A title is told
+    elsewhere."""
+    settings = {path: value for path, value in settings.items() if path != "title"}
     last = [path.rpartition(".")[2] for path in settings]
     return ", ".join(
-        _SAID[path](value) if path in _SAID else f"{_named(path, last)} {value_words(value)}"
+        _SAID[path](value) if path in _SAID else _plain(_named(path, last), value_words(value))
         for path, value in settings.items()
     )
 
@@ -29,10 +31,18 @@ def value_words(value: Any) -> str:
     return value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
 
 
+def _plain(name: str, value: str) -> str:
+    stem, _, unit = name.rpartition(" ")
+    return f"{stem} {value} {unit}" if unit in _UNITS and stem else f"{name} {value}"
+
+
 def _named(path: str, last: list[str]) -> str:
     """A field by its last word, by its whole path where another one has the same."""
     name = path.rpartition(".")[2]
     return (name if last.count(name) == 1 else path.replace(".", " ")).replace("_", " ")
+
+
+_UNITS = {"s", "mm", "rpm", "ncm"}  # that names of fields end with
 
 
 def _counted(one: str, most: str = "") -> Callable[[Any], str]:
