@@ -25,12 +25,14 @@ from solver.service.page.varied import varied_words
 LIMITS = ServiceLimits(solve_seconds=1e6)
 
 
-def job(state: str, kind: str = "design", best: float | None = None, reason: str | None = None, **points: int) -> JobView:
+def job(
+    state: str, kind: str = "design", best: float | None = None, reason: str | None = None, **points: int
+) -> JobView:
     counts = {one: points.get(str(one), 0) for one in PointState}
     total = sum(counts.values())
     return JobView(
-        id="0" * 16, kind=kind, title="T", state=state, reason=reason, submitted="2026-01-31", points=counts, total=total,
-        finished=total, best_worst_error_pct=best, solutions=3 if best is not None else 0,
+        id="0" * 16, kind=kind, title="T", state=state, reason=reason, submitted="2026-01-31", points=counts,
+        total=total, finished=total, best_worst_error_pct=best, solutions=3 if best is not None else 0,
         proven=counts[PointState.SOLVED] == total, version=2,
     )  # fmt: skip
 
@@ -66,7 +68,10 @@ def test_of_rows_behind_the_first_what_is_true_is_said() -> None:
     assert [proof_words("optimal", rank, said, False) for rank in (1, 2, 3, 4)] == [
         "proven best", "proven 2nd in order", "proven 3rd in order", "proven on the front",
     ]  # fmt: skip
-    assert [proof_words("optimal", rank, said, True) for rank in (1, 2)] == ["proven best, twice", "proven 2nd in order"]
+    assert [proof_words("optimal", rank, said, True) for rank in (1, 2)] == [
+        "proven best, twice",
+        "proven 2nd in order",
+    ]
     assert {proof_words("feasible", rank, said, False) for rank in (1, 2)} == {"not proven"}
     assert [ordinal(number) for number in (1, 2, 3, 4, 11, 12, 13, 21, 112)] == [
         "1st", "2nd", "3rd", "4th", "11th", "12th", "13th", "21st", "112th",
@@ -196,7 +201,9 @@ def test_points_stand_best_first_with_a_page_that_says_what_is_varied(client: ht
 
 @pytest.mark.slow
 def test_a_front_stands_above_the_list_as_choices(client: httpx.Client) -> None:
-    text = BASE.replace("keep = 3", 'keep = 2\nfront = ["error", "jigs", "teeth"]').replace("tooth_step = 6", "tooth_step = {min = 3, max = 7}")
+    text = BASE.replace("keep = 3", 'keep = 2\nfront = ["error", "jigs", "teeth"]').replace(
+        "tooth_step = 6", "tooth_step = {min = 3, max = 7}"
+    )
     name, page = solved(client, text)
     (point,) = client.get(f"/api/jobs/{name}/points").json()["points"]
     assert len(point["front"]) > 2

@@ -33,8 +33,8 @@ Offset = Annotated[int, Query(ge=0, le=10_000_000, description="So many are left
 
 @dataclass(frozen=True)
 class Desk:
-    """The jobs of a service, their progress and sheets; reading, submitting, drawing: how much is done at a time; line: where those stand who want
-    sheets."""
+    """The jobs of a service, their progress and sheets; reading, submitting, drawing: how much is done at a time;
+    line: where those stand who want sheets."""
 
     jobs: Jobs
     feed: Feed

@@ -130,7 +130,9 @@ def one_job(router: APIRouter, desk: Desk) -> None:
     )  # fmt: skip
     async def file(job: JobId) -> Response:
         text = await desk.read(jobs.text, job)
-        return Response(text.encode(), media_type="application/toml", headers=named(file_name(jobs.view(job).title, ".toml")))
+        return Response(
+            text.encode(), media_type="application/toml", headers=named(file_name(jobs.view(job).title, ".toml"))
+        )
 
 
 async def _submitted(request: Request) -> tuple[str, Form]:

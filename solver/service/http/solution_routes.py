@@ -127,7 +127,9 @@ def of_one(router: APIRouter, desk: Desk) -> None:
             return draw(made_as(design, found), train_of(design, found)), design.title
 
         svg, title = await to_thread.run_sync(drawn, limiter=desk.drawing)
-        return Response(svg.encode(), media_type="image/svg+xml", headers=named(file_name(title, ".svg", rank), "inline"))
+        return Response(
+            svg.encode(), media_type="image/svg+xml", headers=named(file_name(title, ".svg", rank), "inline")
+        )
 
     @router.get(
         f"{ONE}/motion", response_model=Motion, responses=problems(404, 409, 422),

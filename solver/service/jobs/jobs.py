@@ -369,7 +369,8 @@ class Jobs:
         with suppress(StoreError):  # a damaged table may be why it is over
             solutions = solutions_in(job.folder)
         over = Over(state=state, reason=reason, points=waiting_again(points, -interrupted),
-                    best_worst_error_pct=job.best, solutions=solutions, interrupted=interrupted, seconds=job.seconds())  # fmt: skip
+                    best_worst_error_pct=job.best, solutions=solutions, interrupted=interrupted,
+                    seconds=job.seconds())  # fmt: skip
         try:
             self._keep(job, over=over, again=False, stopped=state == "stopped")
         except OSError:  # the disk is full; a service that starts again finds out once more

@@ -1,4 +1,4 @@
-"""The front of a job as the choices that it is: a few solutions, each of which is better in something than all others."""
+"""The front of a job as the choices that it is: a few solutions, each better in something than all others."""
 
 from __future__ import annotations
 

@@ -34,7 +34,8 @@ NUMBERS = ("error", "parts", "jigs")  # what the table can be limited by
 @dataclass(frozen=True)
 class Asked:
     """What the address of a job's page asks for. most: text as typed, by rank key; wrong: those that are no numbers;
-    compare: "point.rank" of the solutions that were chosen; page, points: which page of the solutions and of the points."""
+    compare: "point.rank" of the solutions that were chosen; page, points: which page of the solutions and of the
+    points."""
 
     by: str
     falling: bool

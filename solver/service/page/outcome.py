@@ -42,7 +42,9 @@ def _of_design(job: JobView) -> Outcome:
     if not found:
         return Outcome("none", "no solution, proven", "No gearing meets all limits of the design: this is proven.")
     told = "" if job.solutions is None else f"{so_many(job.solutions, 'solution')} found; "
-    return Outcome("proven", "solved, best is proven", f"{told}it is proven that none is better than the first.".capitalize())
+    return Outcome(
+        "proven", "solved, best is proven", f"{told}it is proven that none is better than the first.".capitalize()
+    )
 
 
 def _of_sweep(job: JobView) -> Outcome:

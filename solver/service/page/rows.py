@@ -12,7 +12,6 @@ from solver.service.kept.said import Said
 from solver.service.page import wording
 from solver.service.page.varied import varied_words
 
-
 COLUMNS = (  # rank key, heading, what it is
     ("error", "Error, %", "worst error"),
     ("parts", "Parts", "rings, arbor gears and arbors"),

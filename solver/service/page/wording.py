@@ -70,7 +70,7 @@ def length(value: float | None, units: str = "mm") -> str:
     return "–" if value is None else Lengths(units).bare(value, units, 1)
 
 
-def points_words(points: Mapping[str, int], total: int) -> str:
+def points_words(points: Mapping[Any, int], total: int) -> str:
     """How many points are in each state, those that are empty left out: "2 solved, 1 waiting"."""
     said = [f"{points[state]} {word}" for state, word in POINT_STATES.items() if points.get(state)]
     return f"{so_many(total, 'point')}: {', '.join(said)}" if said else so_many(total, "point")
