@@ -10,8 +10,8 @@ from solver.files.body_sets import body_sets
 
 
 def varied_words(settings: Mapping[str, Any]) -> str:
-    """The settings of a point, fields of the design file and their values, as words; "" where none are varied. A title is
-    told elsewhere."""
+    """The settings of a point, fields of the design file and their values, as words; "" where none are varied. A title
+    is told elsewhere."""
     settings = {path: value for path, value in settings.items() if path != "title"}
     last = [path.rpartition(".")[2] for path in settings]
     return ", ".join(

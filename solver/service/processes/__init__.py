@@ -2,6 +2,6 @@
 
 In: a submission, a run folder. Out: what is told of it, as it happens.
 
-May import: answer, batch.store, batch.sweep, design, processes, search, service, service.kept, sheets, sheets.book,
-words.
+May import: answer, batch.store, batch.sweep, design, processes, search, search.order, service, service.kept,
+sheets, sheets.book, words.
 """
