@@ -13,7 +13,7 @@ from fastapi.responses import Response
 from solver.design.errors import DesignError, single, suggestion
 from solver.files.complaints import MOST_COMPLAINTS
 from solver.service.http.events import Feed
-from solver.service.http.line import Line
+from solver.service.http.line import SheetsLine
 from solver.service.http.openapi import JOB
 from solver.service.jobs.job import JobView
 from solver.service.jobs.jobs import Jobs
@@ -42,10 +42,10 @@ class Desk:
     reading: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(READING))
     submitting: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(SUBMITTING))
     drawing: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(DRAWING))
-    line: Line = field(init=False)
+    line: SheetsLine = field(init=False)
 
     def __post_init__(self) -> None:
-        object.__setattr__(self, "line", Line(self.jobs.packs))
+        object.__setattr__(self, "line", SheetsLine(self.jobs.packs))
 
     async def read(self, work: Callable[..., T], *words: Any) -> T:
         return await to_thread.run_sync(work, *words, limiter=self.reading)

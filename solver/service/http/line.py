@@ -22,7 +22,7 @@ class _One:
     wanted: int = 0
 
 
-class Line:
+class SheetsLine:
     """For the event loop. packs: those that were made before."""
 
     def __init__(self, packs: Packs) -> None:

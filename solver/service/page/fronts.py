@@ -20,7 +20,7 @@ _FIGURES = ("error", "parts", "jigs", "teeth", "largest", "envelope")
 
 
 @dataclass(frozen=True)
-class Choice:
+class FrontChoice:
     """A point of the front. values: by the front's keys; best: what no other one is better in, "" for those between."""
 
     row: Row
@@ -34,7 +34,7 @@ class ShownFront:
 
     headings: tuple[str, ...]
     words: str
-    choices: tuple[Choice, ...]
+    choices: tuple[FrontChoice, ...]
     proven: bool
     more: int
 
@@ -70,7 +70,7 @@ def _shown(job: str, keys: tuple[str, ...], rows: list[dict[str, Any]], results:
         row = row_of(job, told, results)
         best = [BEST[key] for key in keys if _value(told, key) == least[key]]
         values = tuple(row.figures[_FIGURES.index(key)] for key in keys)
-        choices.append(Choice(row, values, " and ".join(best)))
+        choices.append(FrontChoice(row, values, " and ".join(best)))
     words = _joined([wording.KEYS[key] for key in keys])
     return ShownFront(tuple(HEADINGS[key] for key in keys), words, tuple(choices), proven, max(len(rows) - MOST, 0))
 

@@ -11,7 +11,7 @@ from solver.service.page.wording import points_words
 
 
 @dataclass(frozen=True)
-class Outcome:
+class JobOutcome:
     """kind: how it is drawn ("waiting", "solving", "proven", "none", "open", "stopped", "failed"); state: in a few
     words; sentence: what that means."""
 
@@ -20,44 +20,44 @@ class Outcome:
     sentence: str
 
 
-def outcome(job: JobView) -> Outcome:
+def outcome(job: JobView) -> JobOutcome:
     """What is known of a job. Only what is proven is said to be, and only that looks so."""
     if job.state == "waiting":
-        return Outcome("waiting", "waiting for its turn", _counts(job, "It is solved as soon as there is room."))
+        return JobOutcome("waiting", "waiting for its turn", _counts(job, "It is solved as soon as there is room."))
     if job.state == "solving":
         state = "being stopped" if job.stopping else "being solved"
-        return Outcome("solving", state, _counts(job, "Solutions stand below when it is over."))
+        return JobOutcome("solving", state, _counts(job, "Solutions stand below when it is over."))
     if job.state == "failed":
-        return Outcome("failed", "failed", _counts(job, "It could not be solved to its end, and nothing is proven."))
+        return JobOutcome("failed", "failed", _counts(job, "It could not be solved to its end, and nothing is proven."))
     if job.state == "stopped":
-        return Outcome("stopped", "stopped, not proven", _counts(job, _found(job)))
+        return JobOutcome("stopped", "stopped, not proven", _counts(job, _found(job)))
     return _of_design(job) if job.kind == "design" else _of_sweep(job)
 
 
-def _of_design(job: JobView) -> Outcome:
+def _of_design(job: JobView) -> JobOutcome:
     found = job.best_worst_error_pct is not None
     if not job.proven:
         state = "ended by a limit, not proven" if found else "ended by a limit, nothing found"
-        return Outcome("open", state, _found(job))
+        return JobOutcome("open", state, _found(job))
     if not found:
-        return Outcome("none", "no solution, proven", "No gearing meets all limits of the design: this is proven.")
+        return JobOutcome("none", "no solution, proven", "No gearing meets all limits of the design: this is proven.")
     told = "" if job.solutions is None else f"{so_many(job.solutions, 'solution')} found; "
-    return Outcome(
+    return JobOutcome(
         "proven", "solved, best is proven", f"{told}it is proven that none is better than the first.".capitalize()
     )
 
 
-def _of_sweep(job: JobView) -> Outcome:
+def _of_sweep(job: JobView) -> JobOutcome:
     solved, failed = job.points[PointState.SOLVED], job.points[PointState.FAILED]
     counts = points_words(job.points, job.total)
     if job.proven and job.best_worst_error_pct is None:
-        return Outcome("none", "no solution, proven", "No point has a solution: this is proven of each.")
+        return JobOutcome("none", "no solution, proven", "No point has a solution: this is proven of each.")
     if job.proven:
-        return Outcome("proven", "every point is proven", f"{counts}.")
+        return JobOutcome("proven", "every point is proven", f"{counts}.")
     if failed == job.total:
-        return Outcome("failed", "every point failed", f"{counts}.")
+        return JobOutcome("failed", "every point failed", f"{counts}.")
     state = f"{failed} of {job.total} points failed" if failed else f"{solved} of {job.total} points are proven"
-    return Outcome("open", f"over, {state}", f"{counts}.")
+    return JobOutcome("open", f"over, {state}", f"{counts}.")
 
 
 def _found(job: JobView) -> str:
