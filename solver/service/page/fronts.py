@@ -7,16 +7,14 @@ from typing import Any
 
 from solver.service.kept.results import RankQuery, Results
 from solver.service.page import wording
-from solver.service.page.rows import Row, row_of
+from solver.service.page.rows import Row, figure, row_of, value_of
 
 MOST = 40
 SWEPT = ("error", "parts")  # the front of a sweep whose designs ask for none
 HEADINGS = {"error": "Error, %", "parts": "Parts", "jigs": "Jigs", "teeth": "Teeth", "largest": "Largest gear, teeth",
-            "envelope": "Radius"}  # fmt: skip
+            "envelope": "Radius", "new_gears": "New gears"}  # fmt: skip
 BEST = {"error": "least error", "parts": "fewest parts", "jigs": "fewest jigs", "teeth": "fewest teeth",
-        "largest": "smallest largest gear", "envelope": "smallest radius"}  # fmt: skip
-_FIELD = {"error": "worst_error_pct", "envelope": "envelope_mm"}
-_FIGURES = ("error", "parts", "jigs", "teeth", "largest", "envelope")
+        "largest": "smallest largest gear", "envelope": "smallest radius", "new_gears": "fewest new gears"}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -69,14 +67,14 @@ def _shown(job: str, keys: tuple[str, ...], rows: list[dict[str, Any]], results:
     for told in rows[:MOST]:
         row = row_of(job, told, results)
         best = [BEST[key] for key in keys if _value(told, key) == least[key]]
-        values = tuple(row.figures[_FIGURES.index(key)] for key in keys)
+        values = tuple(figure(key, told["solution"], results.units) for key in keys)
         choices.append(FrontChoice(row, values, " and ".join(best)))
     words = _joined([wording.KEYS[key] for key in keys])
     return ShownFront(tuple(HEADINGS[key] for key in keys), words, tuple(choices), proven, max(len(rows) - MOST, 0))
 
 
 def _value(row: dict[str, Any], key: str) -> float:
-    value = row["solution"][_FIELD.get(key, key)]
+    value = value_of(key, row["solution"])
     return float("inf") if value is None else float(value)
 
 

@@ -20,7 +20,7 @@ from solver.service.page.fronts import ShownFront, front_of_design, front_of_swe
 from solver.service.page.plot import Plot, Shown, plot
 from solver.service.page.points import PointsPage, points_page
 from solver.service.page.rendering import rendered
-from solver.service.page.rows import COLUMNS, Row, row_of
+from solver.service.page.rows import COLUMNS, Row, columns_of, row_of
 
 ROWS_SHOWN = 25
 BARREN_SHOWN = 50
@@ -146,7 +146,8 @@ def job_page(jobs: Jobs, view: JobView, asked: Asked, locked: bool) -> bytes:
         resumable=view.state in ("stopped", "failed") or (view.state == "complete" and not view.proven),
         asked=asked,
         listed=listed,
-        columns=COLUMNS,
+        columns=told.columns,
+        ranked_by=next(what for key, _, what in COLUMNS if key == asked.by),
         compared=compared,
         both=_side_by_side(compared, told.units) if len(compared) == 2 else [],
         plot=_plotted(jobs, view.id, asked) if listed.drawn is None else plot(listed.drawn),
@@ -157,9 +158,10 @@ def job_page(jobs: Jobs, view: JobView, asked: Asked, locked: bool) -> bytes:
 
 @dataclass(frozen=True)
 class Told:
-    """What stands on the page besides: rows of the table, the front, the points of a sweep; units: "mm" or "in"; bound:
-    below which there is no error, of a design that was not solved to its end [percent]."""
+    """What stands on the page besides: columns and rows of the table, the front, the points of a sweep; units: "mm" or
+    "in"; bound: below which there is no error, of a design that was not solved to its end [percent]."""
 
+    columns: tuple[tuple[str, str, str], ...]
     rows: list[Row]
     front: ShownFront | None
     points: PointsPage | None
@@ -168,12 +170,14 @@ class Told:
 
 
 def _told(view: JobView, asked: Asked, listed: Listed, results: Results) -> Told:
-    rows = [row_of(view.id, row, results) for row in listed.rows]
+    columns = columns_of(row["solution"] for row in listed.rows)
+    rows = [row_of(view.id, row, results, [key for key, _, _ in columns]) for row in listed.rows]
     if view.kind == "sweep":
-        return Told(rows, front_of_sweep(view.id, results), points_page(results, asked.points), results.units, None)
+        points = points_page(results, asked.points)
+        return Told(columns, rows, front_of_sweep(view.id, results), points, results.units, None)
     point = results.points[0]
     front = front_of_design(view.id, point["point"], point["status"], point["front"] or [], results)
-    return Told(rows, front, None, results.units, None if point["proven"] else point["bound_worst_error_pct"])
+    return Told(columns, rows, front, None, results.units, None if point["proven"] else point["bound_worst_error_pct"])
 
 
 @dataclass(frozen=True)

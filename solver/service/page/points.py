@@ -14,10 +14,11 @@ from solver.service.kept.results import RankQuery, Results
 from solver.service.page import wording
 from solver.service.page.fronts import ShownFront, front_of_design
 from solver.service.page.rendering import rendered
-from solver.service.page.rows import COLUMNS, figures, row_of
+from solver.service.page.rows import columns_of, figure, row_of
 from solver.service.page.varied import varied_words
 
 POINTS_SHOWN = 25
+BEST_TOLD = ("error", "parts", "jigs", "envelope")  # of the best solution of a point
 SOLUTIONS_SHOWN = 100
 
 
@@ -71,7 +72,7 @@ def one_point(results: Results, number: int, point: Mapping[str, Any]) -> OnePoi
         kind=kind,
         state=state,
         reason="" if is_interrupted(point) else point["reason"] or "",
-        figures=() if best is None else figures(best, results.units),
+        figures=() if best is None else tuple(figure(key, best, results.units) for key in BEST_TOLD),
         solutions=point["solutions"] or 0,
         bound=point["bound_worst_error_pct"],
     )
@@ -100,10 +101,12 @@ def point_page(jobs: Jobs, view: JobView, named: str, locked: bool) -> bytes:
         point = one_point(results, *found)
         ranked = results.ranked(RankQuery(point=name, limit=10_000))
         told = sorted(ranked.rows, key=lambda row: int(row["rank"]))[:SOLUTIONS_SHOWN]
+        columns = columns_of(row["solution"] for row in told)
+        keys = [key for key, _, _ in columns]
         front: ShownFront | None = front_of_design(view.id, name, found[1]["status"], found[1]["front"] or [], results)
         return rendered(
-            "point.html", locked=locked, job=view, point=point, front=front, units=results.units, columns=COLUMNS,
-            rows=[row_of(view.id, one, results) for one in told], total=ranked.total,
+            "point.html", locked=locked, job=view, point=point, front=front, units=results.units, columns=columns,
+            rows=[row_of(view.id, one, results, keys) for one in told], total=ranked.total,
         )  # fmt: skip
 
     return jobs.told(view.id, made)

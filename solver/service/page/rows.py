@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -20,6 +20,10 @@ COLUMNS = (  # rank key, heading, what it is
     ("largest", "Largest", "teeth of the largest arbor gear"),
     ("envelope", "Radius", "radius of the circle around everything, drive included"),
 )
+
+
+_ALWAYS = ("error", "parts", "jigs", "teeth", "largest", "envelope")
+_FIELD = {"error": "worst_error_pct", "envelope": "envelope_mm"}
 
 
 @dataclass(frozen=True)
@@ -62,8 +66,8 @@ class Row:
         return any(body.reverse for body in self.bodies)
 
 
-def row_of(job: str, told: Mapping[str, Any], results: Results) -> Row:
-    """A row from a solution as `Ranked.rows` has it."""
+def row_of(job: str, told: Mapping[str, Any], results: Results, keys: Iterable[str] = ()) -> Row:
+    """A row from a solution as `Ranked.rows` has it. keys: of its figures, in the order of the columns."""
     point, rank, solution = told["point"], told["rank"], told["solution"]
     said = results.said(point)
     return Row(
@@ -75,7 +79,7 @@ def row_of(job: str, told: Mapping[str, Any], results: Results) -> Row:
         api=f"/api/jobs/{job}/solutions/{point}/{rank}",
         proof=proof_words(told["status"], rank, said, point in results.twice),
         proven=told["status"] == "optimal",
-        figures=figures(solution, results.units),
+        figures=tuple(figure(key, solution, results.units) for key in keys),
         rings=wording.ring_words(solution["rings"]),
         links=wording.links_words(solution["links"]),
         bodies=_bodies(solution),
@@ -89,10 +93,27 @@ def anchor(point: str, rank: int) -> str:
     return f"s-{point[:SHORT]}-{rank}"
 
 
-def figures(told: Mapping[str, Any], units: str) -> tuple[str, ...]:
-    """The figures of a solution, or of the best of a point, as the columns of the table have them."""
-    counts = (str(told[key]) for key in ("parts", "jigs", "teeth", "largest"))
-    return (wording.percent(told["worst_error_pct"]), *counts, wording.length(told["envelope_mm"], units))
+def value_of(key: str, told: Mapping[str, Any]) -> float | None:
+    """The value of a rank key of a solution, or of the best of a point; None where it has none."""
+    value: float | None = told.get(_FIELD.get(key, key))
+    return value
+
+
+def figure(key: str, told: Mapping[str, Any], units: str) -> str:
+    """The same as a reader has it. units: of lengths, "mm" or "in"."""
+    value = value_of(key, told)
+    if key == "error":
+        return wording.percent(value)
+    return wording.length(value, units) if key == "envelope" else "–" if value is None else str(value)
+
+
+def columns_of(solutions: Iterable[Mapping[str, Any]]) -> tuple[tuple[str, str, str], ...]:
+    """The columns of a table of these solutions: those that are told of all, and others that are told of some."""
+    told = list(solutions)
+    return tuple(
+        one for one in COLUMNS
+        if one[0] in _ALWAYS or any(value_of(one[0], solution) is not None for solution in told)
+    )  # fmt: skip
 
 
 def proof_words(status: str, rank: int, said: Said, twice: bool) -> str:

@@ -20,6 +20,7 @@ KEYS = {
     "teeth": "teeth",
     "largest": "largest gear",
     "envelope": "radius",
+    "new_gears": "new gears",
 }
 POINT_STATES = {
     "waiting": "waiting",

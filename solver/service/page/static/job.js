@@ -10,7 +10,7 @@ const EVERY = 1500; // ms between two looks at the solutions of a job that goes 
 
 // The server's clock less ours [ms].
 const ahead = Date.parse(panel().dataset.now) - Date.now();
-let told = ""; // what decides how the head of the page looks
+let told = panel().dataset.told; // what decides how the head of the page looks
 let over = panel().dataset.over === "yes";
 
 function put(name, text) {
@@ -30,8 +30,10 @@ function show(job) {
   panel().dataset.began = job.began ?? "";
   panel().dataset.version = job.version;
   const now = `${job.state} ${job.stopping}`;
-  if (told && told !== now) renewHead();
-  told = now;
+  if (told !== now) {
+    told = now;
+    renewHead();
+  }
 }
 
 /** What the job is and what can be done with it, in the server's words. */
@@ -40,7 +42,8 @@ async function renewHead() {
   try {
     await renew(location.href, "job");
   } catch {
-    return; // the stream says that the service is away
+    told = ""; // the stream says that the service is away; what comes next shows it
+    return;
   }
   ready();
   if (panel().dataset.state !== before) lost.textContent = `The job is now: ${panel().dataset.state}.`;
