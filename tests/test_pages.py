@@ -18,10 +18,11 @@ from solver.service.jobs.job import JobView
 from solver.service.page import form, wording
 from solver.service.page.form_field import VARIED
 from solver.service.page.form_rare import DRIVEN
-from solver.service.page.job_page import COLUMNS, Asked, _has
+from solver.service.page.job_page import Asked, _has
 from solver.service.page.motion import motion
 from solver.service.page.plot import HEIGHT, WIDTH, Shown, plot
 from solver.service.page.rendering import static_files
+from solver.service.page.rows import COLUMNS
 from solver.service.page.turning import REACH, turning
 
 
@@ -36,12 +37,6 @@ def test_an_error_is_said_with_the_figures_that_count(value: float | None, said:
 
 def test_a_signed_error_says_its_sign() -> None:
     assert [wording.percent(value, True) for value in (2, -2, 0)] == ["+2.0000", "−2.0000", "0"]
-
-
-def test_settings_are_short_only_where_that_is_clear() -> None:
-    assert wording.settings_short({"rings.tooth_step": 4, "bodies.set": "saturn"}) == "tooth_step = 4, set = saturn"
-    alike = {"rings.teeth": 4, "arbors.teeth": 5}
-    assert wording.settings_short(alike) == wording.settings_words(alike) == "rings.teeth = 4, arbors.teeth = 5"
 
 
 def test_points_that_are_in_no_state_are_left_out() -> None:

@@ -7,7 +7,6 @@ import io
 import json
 import re
 import socket
-import threading
 import zipfile
 from xml.etree import ElementTree
 
@@ -18,7 +17,9 @@ from commands import CONFIGS
 from serving import JSON, TOML, ended, events, in_thread, submitted
 from sweeping import BASE, HARD, SMALL
 
+from solver.answer.solve import solve
 from solver.files.body_sets import body_sets
+from solver.files.load import parse_design
 from solver.files.text import data_of
 from solver.service.errors import CheckFailed
 from solver.service.limits import ServiceLimits
@@ -175,7 +176,7 @@ def test_solutions_as_json_csv_and_parquet(client, swept):
     table = pq.read_table(io.BytesIO(answer.content), page_checksum_verification=True)
     assert [row["point"] for row in rows] == table["point_id"].to_pylist()
     assert [float(row["worst_error_pct"]) for row in rows] == table["worst_error_pct"].to_pylist()
-    assert answer.headers["content-disposition"] == f'attachment; filename="{swept}.parquet"'
+    assert answer.headers["content-disposition"] == 'attachment; filename="Three-moons-of-Saturn-solutions.parquet"'
 
 
 def test_solutions_are_filtered_and_on_the_front(client, swept):
@@ -238,30 +239,16 @@ def test_one_solution_its_picture_motion_and_sheets(client, placed):
     assert client.get(f"{path}/sheets", params={"paper": "letter", "both_units": "true"}).content == sheets.content
 
 
-def test_few_packs_of_sheets_at_a_time(client, placed, monkeypatch):
-    from solver.service.processes import sheets
-
-    begun, go_on = threading.Barrier(sheets.AT_A_TIME + 1), threading.Event()
-
-    def slow(_: object) -> bytes:
-        begun.wait(30)
-        assert go_on.wait(30)
-        return b"zip"
-
-    monkeypatch.setattr(sheets, "_made", slow)
-    path = f"{solution_path(client, placed)}/sheets"
-    threads = [threading.Thread(target=client.get, args=(path,)) for _ in range(sheets.AT_A_TIME)]
-    for thread in threads:
-        thread.start()
-    begun.wait(30)
-    try:
-        answer = client.get(path)
-        assert problem(answer, 503)["detail"].startswith("2 packs of sheets are being made")
-        assert answer.headers["retry-after"] == "5"
-    finally:
-        go_on.set()
-        for thread in threads:
-            thread.join(30)
+def test_the_design_of_a_point_is_a_file_that_solves_to_the_same(client, swept):
+    point = client.get(f"/api/jobs/{swept}/points").json()["points"][7]
+    answer = client.get(f"/api/jobs/{swept}/points/{point['point'][:12]}/design")
+    assert answer.headers["content-type"].startswith("application/toml")
+    name = f'filename="Three-moons-of-Saturn-{point["point"][:12]}.toml"'
+    assert answer.headers["content-disposition"] == f"attachment; {name}"
+    best = solve(parse_design(answer.text)).solutions[0]
+    assert best.rings[0].teeth == point["settings"]["rings.inner_teeth"]
+    assert best.worst_error_pct == point["best"]["worst_error_pct"]
+    problem(client.get(f"/api/jobs/{swept}/points/{'0' * 12}/design"), 404)
 
 
 def test_without_places_nothing_is_drawn(client, swept):

@@ -39,7 +39,7 @@ def test_from_the_form_to_the_turning_model_by_keyboard_alone(page: Page) -> Non
     _tab_to(page, "#design button[type=submit]")
     page.keyboard.press("Enter")
     page.wait_for_url(re.compile("/jobs/"))
-    expect(page.locator("#job [data-show=state]")).to_have_text("complete")
+    expect(page.locator("#job [data-show=state]")).to_have_text("solved, best is proven")
     expect(page.locator("#results h2")).to_have_text("Solutions")
     _tab_to(page, "#sort-jigs")
     page.keyboard.press("Enter")
@@ -147,7 +147,7 @@ def test_killed_and_started_again_the_page_comes_back_by_itself(browser: Browser
             assert int(page.locator("#job").get_attribute("data-version")) > before
             with second.client() as client:
                 client.post(f"/api/jobs/{job}/stop", headers=JSON)
-            expect(page.locator("#job [data-show=state]")).to_have_text("stopped")
+            expect(page.locator("#job [data-show=state]")).to_have_text("stopped, not proven")
             assert page.evaluate("window.stayed"), "the page was not loaded anew"
 
 

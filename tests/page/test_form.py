@@ -33,10 +33,10 @@ def test_fill_the_form_submit_watch_open_the_best_and_read_its_angles(page: Page
 
     page.wait_for_url(re.compile(r"/jobs/[0-9a-f]{16}$"))
     expect(page.get_by_role("heading", level=1)).to_have_text("Galilean moons, by form")
-    expect(page.locator("#job [data-show=state]")).to_have_text("complete")
+    expect(page.locator("#job [data-show=state]")).to_have_text("solved, best is proven")
     best = page.locator("table.ranked tbody tr").first
     expect(best).to_contain_text("proven best")
-    assert page.locator("#job progress").evaluate("bar => bar.value / bar.max") == 1
+    expect(page.locator("#job .facts")).to_contain_text("Time taken")
     best.get_by_role("link").click()
 
     page.wait_for_url(re.compile(r"/1$"))
@@ -58,8 +58,8 @@ def test_progress_of_a_sweep_comes_by_itself(page: Page, service: Running) -> No
     expect(page.locator("#text-state")).to_have_text("A sweep with 60 points; it can be submitted.")
     page.get_by_role("button", name="Submit this text").click()
     page.wait_for_url(re.compile(r"/jobs/"))
-    expect(page.locator("#job [data-show=state]")).to_have_text("complete")
-    expect(page.locator("#job [data-show=counts]")).to_have_text("60 points: 60 solved")
+    expect(page.locator("#job [data-show=state]")).to_have_text("every point is proven")
+    expect(page.locator("#job [data-show=counts]")).to_have_text("60 points: 60 solved.")
     total = len(solutions(service, page.url.rsplit("/", 1)[1]))
     expect(page.locator("#results h2")).to_have_text("Solutions")
     with service.client() as client:
@@ -78,7 +78,7 @@ def test_the_list_of_jobs_follows_a_job_from_its_start_to_its_end(page: Page, se
         expect(item.locator("[data-show=state]")).to_have_text("being solved")
         with service.client() as client:
             client.post(f"/api/jobs/{job}/stop", headers=JSON)
-        expect(item.locator("[data-show=state]")).to_have_text("stopped")
+        expect(item.locator("[data-show=state]")).to_have_text("stopped, not proven")
 
 
 @pytest.mark.deep
@@ -89,13 +89,13 @@ def test_stop_a_job_go_on_with_it_and_remove_it(page: Page, service: Running) ->
     state = page.locator("#job [data-show=state]")
     expect(state).to_have_text("being solved")
     page.get_by_role("button", name="Stop").click()
-    expect(state).to_have_text("stopped")
+    expect(state).to_have_text("stopped, not proven")
     expect(page.locator("#job [data-show=reason]")).to_have_text("a user stopped it")
     expect(page.get_by_role("button", name="Stop")).to_be_hidden()
     page.get_by_role("button", name="Go on").click()
     expect(state).to_have_text("being solved")
     page.get_by_role("button", name="Stop").click()
-    expect(state).to_have_text("stopped")
+    expect(state).to_have_text("stopped, not proven")
     page.get_by_text("Remove", exact=True).click()
     page.get_by_role("button", name="Remove this job").click()
     page.wait_for_url(re.compile(r":\d+/$"))

@@ -2,5 +2,5 @@
 
 In: a sweep file. Out: its run: a table of jobs while it goes on, Parquet at its end.
 
-May import: answer, batch.store, design, files, processes, search.
+May import: answer, batch.store, design, files, processes, search, search.order.
 """

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import platform
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -13,6 +14,7 @@ from solver.batch.store.parts import to_stream
 from solver.batch.store.runs import answer_record, proofs_of, solution_row
 from solver.batch.sweep.table import Finished, PointState
 from solver.files.load import parse_design
+from solver.search.order.shared import Progress
 from solver.search.stop import Deadline, FirstOf, Interrupt, Termination, awake
 
 
@@ -30,13 +32,15 @@ class Task:
 class UnderWay:
     """A point that is solved in one thread, while another one may end that, or ask what is known so far."""
 
-    def __init__(self) -> None:
+    def __init__(self, progress: Callable[[Progress], None] | None = None) -> None:
+        """progress: called now and then by the thread that solves."""
+        self._progress = progress
         self._interrupt = Interrupt()
         self._solving: Solving | None = None
 
     def run(self, task: Task) -> Finished:
         self._task, self._began = task, awake()
-        self._solving = Solving(parse_design(task.text))
+        self._solving = Solving(parse_design(task.text), self._progress)
         return self._finished(self._solving.run(FirstOf(self._interrupt, Deadline(task.seconds))))
 
     def end(self) -> None:

@@ -28,6 +28,7 @@ from typing import Any, Protocol, Self
 from solver.batch.sweep.table import Finished
 from solver.batch.sweep.work import Task, UnderWay, solve_point
 from solver.processes import SafeChildren
+from solver.search.order.shared import Progress
 
 _PRELOADED = ["solver.batch.sweep.warm"]
 _CHUNK = 1 << 16
@@ -104,15 +105,18 @@ def _die_with_runner() -> None:
     threading.Thread(target=watch, daemon=True, name="runner-watch").start()
 
 
-def work(tasks: connection.Connection, answer: connection.Connection) -> None:
-    """The whole life of a worker: one task, its result or fault through the pipe, the end."""
+def work(
+    tasks: connection.Connection, answer: connection.Connection, progress: Callable[[Progress], None] | None = None
+) -> None:
+    """The whole life of a worker: one task, its result or fault through the pipe, the end. progress: called now and
+    then meanwhile."""
     _die_with_runner()
     try:
         task: Task = tasks.recv()
     except EOFError:  # nothing is left to do
         return
     with suppress(_LeftBehind):
-        _Solve(task, tasks, answer).run()
+        _Solve(task, tasks, answer, progress).run()
         return
     threading.Event().wait()  # the other thread ends this process
 
@@ -125,9 +129,12 @@ class _Solve:
     """A task that is solved in the main thread; another one hears when it is to end, and answers what is known so far
     where the search does not end in time. One of them answers."""
 
-    def __init__(self, task: Task, tasks: connection.Connection, answer: connection.Connection) -> None:
+    def __init__(
+        self, task: Task, tasks: connection.Connection, answer: connection.Connection,
+        progress: Callable[[Progress], None] | None,
+    ) -> None:  # fmt: skip
         self._task, self._tasks, self._answer = task, tasks, answer
-        self._under_way = UnderWay()
+        self._under_way = UnderWay(progress)
         self._answering = threading.Lock()
         self._before = resource.getrlimit(resource.RLIMIT_DATA)
 

@@ -13,6 +13,7 @@ from fastapi.responses import Response
 from solver.design.errors import DesignError, single, suggestion
 from solver.files.complaints import MOST_COMPLAINTS
 from solver.service.http.events import Feed
+from solver.service.http.line import SheetsLine
 from solver.service.http.openapi import JOB
 from solver.service.jobs.job import JobView
 from solver.service.jobs.jobs import Jobs
@@ -32,7 +33,8 @@ Offset = Annotated[int, Query(ge=0, le=10_000_000, description="So many are left
 
 @dataclass(frozen=True)
 class Desk:
-    """The jobs of a service, their progress and sheets; reading, submitting, drawing: how much is done at a time."""
+    """The jobs of a service, their progress and sheets; reading, submitting, drawing: how much is done at a time;
+    line: where those stand who want sheets."""
 
     jobs: Jobs
     feed: Feed
@@ -40,6 +42,10 @@ class Desk:
     reading: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(READING))
     submitting: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(SUBMITTING))
     drawing: CapacityLimiter = field(default_factory=lambda: CapacityLimiter(DRAWING))
+    line: SheetsLine = field(init=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "line", SheetsLine(self.jobs.packs))
 
     async def read(self, work: Callable[..., T], *words: Any) -> T:
         return await to_thread.run_sync(work, *words, limiter=self.reading)
@@ -79,10 +85,6 @@ def shown(view: JobView, status: int = 200, headers: dict[str, str] | None = Non
 
 def json_response(text: str | bytes, status: int = 200, headers: dict[str, str] | None = None) -> Response:
     return Response(text, status, headers, "application/json")
-
-
-def named(name: str, how: str = "attachment") -> dict[str, str]:
-    return {"content-disposition": f'{how}; filename="{name}"'}
 
 
 def of_job(description: str, headers: dict[str, Any] | None = None) -> dict[str, Any]:

@@ -9,7 +9,8 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import JSONResponse, Response, StreamingResponse
 
 from solver.design.errors import single
-from solver.service.http.desk import Desk, JobId, Offset, json_response, media, named, of_job, shown
+from solver.service.http.desk import Desk, JobId, Offset, json_response, media, of_job, shown
+from solver.service.http.file_names import file_name, named
 from solver.service.http.openapi import SUBMITTED, problems
 from solver.service.http.problems import Problem
 from solver.service.http.told import CheckedDocument, JobsDocument
@@ -129,7 +130,9 @@ def one_job(router: APIRouter, desk: Desk) -> None:
     )  # fmt: skip
     async def file(job: JobId) -> Response:
         text = await desk.read(jobs.text, job)
-        return Response(text.encode(), media_type="application/toml", headers=named(f"{job}.toml"))
+        return Response(
+            text.encode(), media_type="application/toml", headers=named(file_name(jobs.view(job).title, ".toml"))
+        )
 
 
 async def _submitted(request: Request) -> tuple[str, Form]:

@@ -60,7 +60,8 @@ JOB: dict[str, Any] = {
     "id": "0f3c5a9be1d27c48", "kind": "sweep", "title": "Which rings for the entrance hall?", "state": "solving",
     "reason": None, "submitted": "2026-01-31T09:30:00+00:00",
     "points": {"waiting": 2, "solving": 2, "solved": 2, "stopped": 0, "failed": 0}, "total": 6, "finished": 2,
-    "best_worst_error_pct": 0.7312, "solutions": None, "proven": False, "version": 7,
+    "best_worst_error_pct": 0.7312, "solutions": None, "proven": False, "began": "2026-01-31T09:30:01+00:00",
+    "seconds": None, "stopping": False, "found_worst_error_pct": None, "bound_worst_error_pct": None, "version": 7,
 }  # fmt: skip
 PROBLEM: dict[str, Any] = {
     "type": "/problems/design", "title": "Unprocessable Entity", "status": 422,

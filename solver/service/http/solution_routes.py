@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 from typing import Annotated, Literal
 
 import pyarrow.parquet as pq
@@ -12,10 +13,13 @@ from fastapi.responses import JSONResponse, Response
 
 from solver.answer.document import made_as, train_of
 from solver.batch.listing import csv_of
-from solver.service.http.desk import Desk, JobId, Offset, PointId, Rank, json_response, media, named
+from solver.batch.store.identity import SHORT
+from solver.service.http.desk import Desk, JobId, Offset, PointId, Rank, json_response, media
+from solver.service.http.file_names import file_name, named
 from solver.service.http.openapi import problems
 from solver.service.http.problems import Problem
 from solver.service.http.told import PointsDocument, SolutionDocument, SolutionsDocument
+from solver.service.kept.packs import pack_key
 from solver.service.kept.query import rank_query
 from solver.service.kept.results import Results
 from solver.service.page.motion import Motion, motion
@@ -47,6 +51,20 @@ def of_a_job(router: APIRouter, desk: Desk) -> None:
             return bytes(JSONResponse({"points": results.points}).body)
 
         return json_response(await desk.answer(job, "points", told))
+
+    @router.get(
+        "/jobs/{job}/points/{point}/design", response_class=Response, summary="The design file of a point, as TOML",
+        responses={200: media("application/toml", {"type": "string"}), **problems(404, 422)},
+    )  # fmt: skip
+    async def design(job: JobId, point: PointId) -> Response:
+        def told(results: Results) -> tuple[str, str]:
+            name = results.point_named(point)
+            title = next(one["title"] for one in results.points if one["point"] == name)
+            return results.design_text(name), file_name(title, ".toml", *([] if single else [name[:SHORT]]))
+
+        single = desk.jobs.view(job).kind == "design"
+        text, name = await desk.read(desk.jobs.told, job, told)
+        return Response(text.encode(), media_type="application/toml", headers=named(name))
 
     @router.get(
         "/jobs/{job}/solutions", response_model=SolutionsDocument, summary="The solutions, filtered and ordered",
@@ -83,7 +101,7 @@ def of_a_job(router: APIRouter, desk: Desk) -> None:
             return buffer.getvalue()
 
         told = await desk.answer(job, f"{form} {query}", found)
-        headers = None if form == "json" else named(f"{job}.{form}")
+        headers = None if form == "json" else named(file_name(desk.jobs.view(job).title, f".{form}", "solutions"))
         return Response(told, headers=headers, media_type=_FORMS[form])
 
 
@@ -102,14 +120,16 @@ def of_one(router: APIRouter, desk: Desk) -> None:
     async def picture(job: JobId, point: PointId, rank: Rank) -> Response:
         from solver.sheets.views.picture import picture as draw  # which a server that starts does without
 
-        def drawn() -> str:
+        def drawn() -> tuple[str, str]:
             design, found = jobs.solution(job, point, rank)
             if design.fit.directions is None:
                 raise Problem(409, 'the design has no places (fit.directions = "none"), so nothing can be drawn')
-            return draw(made_as(design, found), train_of(design, found))
+            return draw(made_as(design, found), train_of(design, found)), design.title
 
-        svg = await to_thread.run_sync(drawn, limiter=desk.drawing)
-        return Response(svg.encode(), media_type="image/svg+xml", headers=named(f"{job}-{rank}.svg", "inline"))
+        svg, title = await to_thread.run_sync(drawn, limiter=desk.drawing)
+        return Response(
+            svg.encode(), media_type="image/svg+xml", headers=named(file_name(title, ".svg", rank), "inline")
+        )
 
     @router.get(
         f"{ONE}/motion", response_model=Motion, responses=problems(404, 409, 422),
@@ -131,9 +151,18 @@ def of_one(router: APIRouter, desk: Desk) -> None:
         paper: Paper = "a4",
         both_units: Annotated[bool, Query(description="Tell lengths in millimetres and inches.")] = False,
     ) -> Response:
-        await desk.read(jobs.solution, job, point, rank)
+        def make() -> bytes:
+            packed = desk.packers.zip(jobs.folder(job), point, rank, paper, both_units)
+            jobs.view(job)  # of one that was removed meanwhile nothing is kept
+            return packed
+
+        def known(results: Results) -> bytes:
+            title = results.solution(point, rank)[0].title
+            return json.dumps([title, pack_key(results, point, rank, paper, both_units)]).encode()
+
+        title, key = json.loads(await desk.answer(job, f"pack {point} {rank} {paper} {both_units}", known))
         try:
-            packed = await to_thread.run_sync(desk.packers.zip, jobs.folder(job), point, rank, paper, both_units)
+            packed = await desk.line.pack(job, key, make)
         except Full as fault:
             raise Problem(503, str(fault), {"retry-after": "5"}) from None
-        return Response(packed, media_type="application/zip", headers=named(f"{job}-{rank}-sheets.zip"))
+        return Response(packed, media_type="application/zip", headers=named(file_name(title, ".zip", rank, "sheets")))

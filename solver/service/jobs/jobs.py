@@ -14,7 +14,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, TypeVar
 
 import pyarrow as pa
 
@@ -33,6 +33,7 @@ from solver.service.jobs.rota import Rota, wait_for
 from solver.service.jobs.senders import Senders
 from solver.service.kept.documents import Form, Kind
 from solver.service.kept.entered import best_so_far, states
+from solver.service.kept.packs import Packs
 from solver.service.kept.record import Over, Record, read_record, write_record
 from solver.service.kept.results import Ranked, RankQuery, Results, ResultsCache, told_of
 from solver.service.limits import ServiceLimits
@@ -40,7 +41,8 @@ from solver.service.processes.checkers import Checked, Checkers
 from solver.service.processes.forked import warm_server
 from solver.service.processes.running import ending
 
-JOBS, NEW, STARTS = "jobs", "new", "starts"
+T = TypeVar("T")
+JOBS, NEW, STARTS, SHEETS = "jobs", "new", "starts", "sheets"
 MOST_STARTS = 3
 # A job that was not over may have changed so often, at most, since the service was started last: versions begin beyond
 # that at the next start, so that none is given twice.
@@ -64,6 +66,7 @@ class Jobs:
         self._closing = False
         self._checkers = Checkers(self.limits)
         self._cache = ResultsCache()
+        self.packs = Packs(data / SHEETS)
         self._senders = Senders()
         self._solving = Rota(self.limits, self._lock, self._changed, self._told, self._ended, self._announce)
         self._turns = threading.Thread(target=self._take_turns, name="turns", daemon=True)
@@ -237,6 +240,10 @@ class Jobs:
         results = self._results(job)
         return results.answer(key, lambda: made(results))
 
+    def told(self, job: str, made: Callable[[Results], T]) -> T:
+        """What is made of a job's results. Raises NoSuchJob and StoreError."""
+        return made(self._results(job))
+
     def kept(self, job: str, key: str) -> bytes | None:
         """What `answer` would return, where it was made before; at once. Raises NoSuchJob."""
         view, found = self.view(job), self._found(job)
@@ -299,6 +306,7 @@ class Jobs:
             elif not job.stopping:
                 job.stopping = True
                 self._solving.stop(job)
+                self._changed(job)
             view = self._views[name]
         self._announce(name)
         return view
@@ -320,7 +328,7 @@ class Jobs:
             if open_jobs >= self.limits.most_jobs:
                 raise TooMany(f"{open_jobs} jobs are open, and at most {self.limits.most_jobs} are taken",
                               self.limits.most_jobs)  # fmt: skip
-            job.best, job.starts = over.best_worst_error_pct, 0
+            job.best, job.starts, job.began = over.best_worst_error_pct, 0, None
             job.points = waiting_again(over.points, over.interrupted)
             self._keep(job, stopped=False, over=None, again=over.state != "stopped")
             self._changed(job)
@@ -341,6 +349,7 @@ class Jobs:
             del self._jobs[name], self._views[name]
             self._solving.leave(job)
         self._cache.forget(job.folder, job.record.order)
+        self.packs.forget(name)
         shutil.rmtree(aside, ignore_errors=True)
         self._announce(name)
 
@@ -365,7 +374,8 @@ class Jobs:
         with suppress(StoreError):  # a damaged table may be why it is over
             solutions = solutions_in(job.folder)
         over = Over(state=state, reason=reason, points=waiting_again(points, -interrupted),
-                    best_worst_error_pct=job.best, solutions=solutions, interrupted=interrupted)  # fmt: skip
+                    best_worst_error_pct=job.best, solutions=solutions, interrupted=interrupted,
+                    seconds=job.seconds())  # fmt: skip
         try:
             self._keep(job, over=over, again=False, stopped=state == "stopped")
         except OSError:  # the disk is full; a service that starts again finds out once more

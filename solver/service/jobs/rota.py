@@ -6,6 +6,7 @@ from __future__ import annotations
 import threading
 import time
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -78,6 +79,7 @@ class Rota:
 
     def _begin(self, job: Job, slots: int) -> Job:
         job.last, job.starts, job.solving = {}, job.starts + 1, True
+        job.began = job.began or datetime.now(UTC)
         try:
             self._running[job.record.id] = RunnerProcess(
                 job.folder, job.record.kind, self._limits, job.record.again, slots,

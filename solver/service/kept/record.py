@@ -16,7 +16,7 @@ RECORD = "job.json"
 
 class Over(BaseModel):
     """How a job ended. points: how many are in each state; interrupted: how many of the stopped ones are solved again
-    when it goes on."""
+    when it goes on; seconds: from the beginning of its solving to its end, since it was begun last."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
@@ -26,6 +26,7 @@ class Over(BaseModel):
     best_worst_error_pct: float | None
     solutions: int | None
     interrupted: int = 0
+    seconds: float | None = None
 
 
 class Record(BaseModel):

@@ -26,6 +26,7 @@ from solver.batch.sweep.run import load_sweep
 from solver.design.design import Design
 from solver.files.load import parse_design
 from solver.service.errors import NoSuchSolution, NotNow
+from solver.service.kept.said import Said, said_in
 
 _KEPT = 4
 _FRESH_S = 1.0
@@ -35,7 +36,8 @@ _ANSWERS, _ANSWER_BYTES = 16, 1 << 19  # that are kept of one run; 50 solutions 
 @dataclass(frozen=True)
 class RankQuery:
     """by: rank keys in order; most: greatest value by rank key; where: dotted field of the design file and its value as
-    text; front: keep only what no other solution beats in all of these keys."""
+    text; front: keep only what no other solution beats in all of these keys; point: whose solutions alone, all unless
+    told."""
 
     by: tuple[str, ...] = ("error", "parts")
     most: dict[str, float] = field(default_factory=dict)
@@ -43,6 +45,7 @@ class RankQuery:
     front: tuple[str, ...] = ()
     offset: int = 0
     limit: int = 50
+    point: str = ""
 
 
 @dataclass(frozen=True)
@@ -79,6 +82,7 @@ class Results:
         self._shelf = Shelf([shelved(folder)])
         self._lock = threading.Lock()
         self._answers: OrderedDict[str, bytes] = OrderedDict()
+        self._said: dict[str, Said] = {}
 
     @cached_property
     def points(self) -> list[dict[str, Any]]:
@@ -89,6 +93,28 @@ class Results:
     def twice(self) -> frozenset[str]:
         """Points of which all that is proven was proven a second time."""
         return self._shelf.runs[0].twice
+
+    def said(self, point: str) -> Said:
+        """What the design file of a point says. Raises KeyError."""
+        if point not in self._said:
+            self._said[point] = said_in(self.design_text(point))
+        return self._said[point]
+
+    @property
+    def units(self) -> str:
+        """The unit of lengths, "mm" or "in", which is that of its first point."""
+        return next((self.said(point).units for point in self._shelf.runs[0].designs), "mm")
+
+    def point_named(self, name: str) -> str:
+        """The point of that name, or whose name begins so. Raises NoSuchSolution."""
+        names = [one for one in self._shelf.runs[0].designs if one.startswith(name)]
+        if len(names) != 1:
+            raise NoSuchSolution("there is no such point" if not names else "more than one point begins like that")
+        return names[0]
+
+    def design_text(self, point: str) -> str:
+        """The design file of a point. Raises KeyError."""
+        return self._shelf.runs[0].designs[point]
 
     def answer(self, key: str, made: Callable[[], bytes]) -> bytes:
         """What was made under that key before, or is made now: many readers ask for the same."""
@@ -119,7 +145,7 @@ class Results:
 
     def _chosen(self, query: RankQuery) -> tuple[np.ndarray, int]:
         """The rows that are shown, in order, and how many there are."""
-        rows = self._shelf.within(query.most, query.where)
+        rows = self._shelf.within(query.most, query.where, {query.point} if query.point else None)
         if query.front:
             rows = self._shelf.front(rows, query.front)
         return self._shelf.ordered(rows, query.by)[query.offset : query.offset + query.limit], len(rows)
@@ -128,16 +154,14 @@ class Results:
         """A point (its name or the beginning of it) and its solution of that rank: the design, the solution, and its
         row. Raises NoSuchSolution, and NotNow where the design was read otherwise when it was solved."""
         run = self._shelf.runs[0]
-        names = [name for name in run.designs if name.startswith(point)]
-        if len(names) != 1:
-            raise NoSuchSolution("there is no such point" if not names else "more than one point begins like that")
+        name = self.point_named(point)
         deciding = run.deciding
-        here = pc.and_(pc.equal(deciding["point_id"], names[0]), pc.equal(deciding["rank"], rank))
+        here = pc.and_(pc.equal(deciding["point_id"], name), pc.equal(deciding["rank"], rank))
         found = np.flatnonzero(here.to_numpy())
         if not len(found):
             raise NoSuchSolution(f"the point has no solution {rank}")
         row = self._shelf.table(found).to_pylist()[0]
-        design = parse_design(run.designs[names[0]], "")
+        design = parse_design(run.designs[name], "")
         if design.sha256() != row["config_sha256"]:
             raise NotNow("it was solved by another version, which reads its design otherwise; submit the design again")
         return design, solution_from_row(row), row

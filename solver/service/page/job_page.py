@@ -1,9 +1,10 @@
-"""The page of a job: what its address asks for, the table of solutions, the plot."""
+"""The page of a job: what its address asks for, the table of solutions, two of them side by side, the plot."""
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from typing import Any
 
 from solver.batch.sweep.table import is_interrupted
@@ -12,10 +13,13 @@ from solver.service.jobs.job import JobView
 from solver.service.jobs.jobs import Jobs
 from solver.service.kept.explanations import kept_origin
 from solver.service.kept.query import whole
-from solver.service.kept.results import RankQuery
+from solver.service.kept.results import RankQuery, Results
 from solver.service.page import wording
+from solver.service.page.fronts import ShownFront, front_of_design, front_of_sweep
 from solver.service.page.plot import Plot, Shown, plot
+from solver.service.page.points import PointsPage, points_page
 from solver.service.page.rendering import rendered
+from solver.service.page.rows import COLUMNS, Row, columns_of, row_of
 
 ROWS_SHOWN = 25
 BARREN_SHOWN = 50
@@ -29,7 +33,8 @@ NUMBERS = ("error", "parts", "jigs")  # what the table can be limited by
 @dataclass(frozen=True)
 class Asked:
     """What the address of a job's page asks for. most: text as typed, by rank key; wrong: those that are no numbers;
-    compare: "point.rank" of the solutions that were chosen, of other jobs "job.point.rank"."""
+    compare: "point.rank" of the solutions that were chosen, of other jobs "job.point.rank"; page, points: which page
+    of the solutions and of the points."""
 
     by: str
     falling: bool
@@ -38,6 +43,7 @@ class Asked:
     text: str
     compare: tuple[str, ...]
     page: int
+    points: int
 
     @classmethod
     def of(cls, items: list[tuple[str, str]]) -> Asked:
@@ -53,6 +59,7 @@ class Asked:
             text=said.get("text", "")[:MOST_TEXT].strip(),
             compare=tuple(dict.fromkeys(value for key, value in items if key == "compare"))[:20],
             page=max(whole(said.get("page", "1")), 1),
+            points=max(whole(said.get("points", "1")), 1),
         )
 
     @property
@@ -122,32 +129,52 @@ def _pages(total: int) -> int:
 def job_page(jobs: Jobs, view: JobView, asked: Asked, locked: bool) -> bytes:
     """As UTF-8. locked: whether a token is needed here."""
     listed = _listed(jobs, view.id, asked)
+    now = datetime.now(UTC)
+    known = [one for one in (view.best_worst_error_pct, view.found_worst_error_pct) if one is not None]
+    told = jobs.told(view.id, lambda results: _told(view, asked, listed, results))
     return rendered(
         "job.html",
         locked=locked,
         job=view,
+        told=told,
+        now=now.isoformat(timespec="milliseconds"),
+        elapsed=None if view.began is None else max((now - datetime.fromisoformat(view.began)).total_seconds(), 0.0),
+        best=min(known, default=None),
+        nothing=not (listed.total or asked.most or asked.text),
+        resumable=view.state in ("stopped", "failed") or (view.state == "complete" and not view.proven),
         asked=asked,
         listed=listed,
-        columns=COLUMNS if _counts_new(listed) else COLUMNS[:-1],
-        counts_new=_counts_new(listed),
-        orders=any(row["solution"]["orders"] != 1 for row in listed.rows),
+        columns=told.columns,
+        ranked_by=next(what for key, _, what in COLUMNS if key == asked.by),
         origin=kept_origin(jobs.folder(view.id)),
         plot=_plotted(jobs, view.id, asked) if listed.drawn is None else plot(listed.drawn),
         limits=NUMBERS,
-        twice=jobs.twice(view.id),
         points=_barren(jobs, view),
     )
 
 
-COLUMNS = (  # rank key, heading, what it is
-    ("error", "Error, %", "worst error"),
-    ("parts", "Parts", "rings, arbor gears and arbors"),
-    ("jigs", "Jigs", "different gears"),
-    ("teeth", "Teeth", "all teeth"),
-    ("largest", "Largest", "teeth of the largest arbor gear"),
-    ("envelope", "Envelope, mm", "radius of the circle around everything, drive included"),
-    ("new_gears", "New gears", "gears still to be made"),  # where that is asked for
-)
+@dataclass(frozen=True)
+class Told:
+    """What stands on the page besides: columns and rows of the table, the front, the points of a sweep; units: "mm" or
+    "in"; bound: below which there is no error, of a design that was not solved to its end [percent]."""
+
+    columns: tuple[tuple[str, str, str], ...]
+    rows: list[Row]
+    front: ShownFront | None
+    points: PointsPage | None
+    units: str
+    bound: float | None
+
+
+def _told(view: JobView, asked: Asked, listed: Listed, results: Results) -> Told:
+    columns = columns_of(row["solution"] for row in listed.rows)
+    rows = [row_of(view.id, row, results, [key for key, _, _ in columns]) for row in listed.rows]
+    if view.kind == "sweep":
+        points = points_page(results, asked.points)
+        return Told(columns, rows, front_of_sweep(view.id, results), points, results.units, None)
+    point = results.points[0]
+    front = front_of_design(view.id, point["point"], point["status"], point["front"] or [], results)
+    return Told(columns, rows, front, None, results.units, None if point["proven"] else point["bound_worst_error_pct"])
 
 
 @dataclass(frozen=True)
@@ -165,11 +192,6 @@ def _barren(jobs: Jobs, view: JobView) -> Barren:
     done = [point for point in points if point["state"] in _DONE and not is_interrupted(point)]
     found = [point for point in done if not point["solutions"]]
     return Barren(len(found), sum(point["state"] == "solved" for point in found), found[:BARREN_SHOWN])
-
-
-def _counts_new(listed: Listed) -> bool:
-    """Whether it is told of some solution how many gears are still to be made."""
-    return any(row["solution"].get("new_gears") is not None for row in listed.rows)
 
 
 def _plotted(jobs: Jobs, job: str, asked: Asked) -> Plot | None:

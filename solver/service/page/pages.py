@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from fractions import Fraction
 from typing import Any
@@ -21,6 +22,7 @@ from solver.service.kept.query import whole
 from solver.service.page.dated import Dated, dated, today
 from solver.service.page.job_page import Asked, job_page
 from solver.service.page.motion import Motion, motion
+from solver.service.page.points import point_page
 from solver.service.page.rendering import KINDS, build, html, page, rendered, static_files
 from solver.service.page.start_page import change_page, first_page, form_document, posted
 
@@ -48,7 +50,8 @@ def pages(jobs: Jobs, locked: bool) -> APIRouter:
         since many may look at the same job."""
         try:
             view = jobs.view(job)
-            key = f"page {view} {asked}"
+            beat = int(time.time()) if view.state == "solving" else 0  # its time so far is told
+            key = f"page {view} {asked} {beat}"
             text = jobs.kept(job, key)
         except _FAULTS as fault:
             return _fault(fault, locked)
@@ -94,6 +97,10 @@ def pages(jobs: Jobs, locked: bool) -> APIRouter:
             return RedirectResponse("/", 303)
 
         return await safely(gone)
+
+    @router.get("/jobs/{job}/points/{point}")
+    async def one_point(job: str, point: str) -> Response:
+        return await kept(job, ("point", point), point_page, point)
 
     @router.get("/jobs/{job}/{point}/{rank}")
     async def model(job: str, point: str, rank: str) -> Response:

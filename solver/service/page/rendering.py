@@ -11,8 +11,8 @@ from fastapi.responses import HTMLResponse
 from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 from markupsafe import Markup
 
-from solver.answer.standing import orders_text
 from solver.service.page import wording
+from solver.service.page.outcome import outcome, seconds_words
 from solver.words.papers import PAPERS
 from solver.words.settings import settings_words
 from solver.words.shown import shown_lines
@@ -60,24 +60,22 @@ def templates() -> Environment:
     )
     found.filters.update(
         percent=wording.percent,
-        orders=orders_text,
         mm=wording.length,
         degrees=wording.degrees,
         settings=settings_words,
-        short=wording.settings_short,
+        signed=wording.signed,
+        seconds=seconds_words,
+        capitalize_first=wording.first_large,
     )
     found.globals.update(
         static=lambda name: f"/static/{build()}/{name}",
         papers=PAPERS,
-        state_words=wording.STATES,
+        outcome=outcome,
         status_words=wording.STATUSES,
-        points_words=wording.points_words,
         none_words=wording.none_words,
         barren_words=wording.barren_words,
         best_words=wording.best_words,
-        nothing_words=wording.nothing_words,
         link_words=wording.link_words,
-        ring_words=wording.ring_words,
     )
     return found
 

@@ -7,15 +7,20 @@ from typing import Any
 
 from solver.batch.sweep.table import PointState
 from solver.design.errors import so_many
+from solver.design.links import link_word
 from solver.service.jobs.job import JobView
+from solver.service.page.varied import varied_words
+from solver.words.lengths import Lengths
 from solver.words.settings import settings_words
 
-STATES = {
-    "waiting": "waiting",
-    "solving": "being solved",
-    "complete": "complete",
-    "stopped": "stopped",
-    "failed": "failed",
+KEYS = {
+    "error": "error",
+    "parts": "parts",
+    "jigs": "jigs",
+    "teeth": "teeth",
+    "largest": "largest gear",
+    "envelope": "radius",
+    "new_gears": "new gears",
 }
 POINT_STATES = {
     "waiting": "waiting",
@@ -43,6 +48,11 @@ def percent(value: float | None, signed: bool = False) -> str:
     return ("−" if value < 0 else "+" if signed else "") + text
 
 
+def signed(value: float | None) -> str:
+    """The same with its sign."""
+    return percent(value, True)
+
+
 def _decimals(size: float) -> int:
     return 5 if size < 0.1 else 4 if size < 10 else 2
 
@@ -55,21 +65,13 @@ def degrees(turns: float | str | None) -> str:
     return f"{'0.0' if told == '360.0' else told}°"
 
 
-def length(value: float | None) -> str:
-    """Millimetres to a tenth; "–" where there are none."""
-    return "–" if value is None else f"{value:.1f}"
+def length(value: float | None, units: str = "mm") -> str:
+    """A length [mm] in the unit of the design, "mm" to a tenth or "in" to a hundredth, without its name; "–" where
+    there is none."""
+    return "–" if value is None else Lengths(units).bare(value, units, 1)
 
 
-def settings_short(settings: Mapping[str, Any]) -> str:
-    """What is varied in a point, as `settings_words` says it, with the last word of each field alone where that is
-    clear."""
-    last = [path.rpartition(".")[2] for path in settings]
-    if len(set(last)) < len(last):
-        return settings_words(settings)
-    return settings_words(dict(zip(last, settings.values(), strict=True)))
-
-
-def points_words(points: Mapping[str, int], total: int) -> str:
+def points_words(points: Mapping[Any, int], total: int) -> str:
     """How many points are in each state, those that are empty left out: "2 solved, 1 waiting"."""
     said = [f"{points[state]} {word}" for state, word in POINT_STATES.items() if points.get(state)]
     return f"{so_many(total, 'point')}: {', '.join(said)}" if said else so_many(total, "point")
@@ -85,6 +87,11 @@ def none_words(job: JobView) -> str:
     if solved:
         return f"No solution was found. Of {solved} of {job.total} points it is proven that there is none."
     return "No solution was found. Whether there is one is not known."
+
+
+def first_large(text: str) -> str:
+    """The same with a capital letter at its beginning, all else as it is."""
+    return text[:1].upper() + text[1:]
 
 
 def barren_words(count: int, proven: int) -> str:
@@ -106,16 +113,16 @@ def best_words(job: JobView) -> tuple[str, str]:
     return "best error", "" if job.proven else ", not proven"
 
 
-def nothing_words(job: JobView) -> str:
-    """The same of a job that is over and has found none, in a few words."""
-    return "no solution, proven" if job.proven else "nothing found, nothing proven"
-
-
 def link_words(link: Mapping[str, Any]) -> str:
     """A link: wheel and pinion, and its third gears."""
     thirds = "".join(f" + {count}" for count in link["thirds"])
     kind = "" if link["kind"] == "plain" else f" ({link['kind']})"
     return f"{link['wheel']} / {link['pinion']}{thirds}{kind}"
+
+
+def links_words(links: list[Mapping[str, Any]]) -> str:
+    """Every link from the inside out, as the command line has them: "15/8p5, 12/9"."""
+    return ", ".join(link_word(link["kind"], link["wheel"], link["pinion"], link["thirds"]) for link in links)
 
 
 def ring_words(rings: list[Mapping[str, Any]]) -> str:
@@ -129,4 +136,5 @@ def searched(row: Mapping[str, Any]) -> str:
     words = [row["title"], row["status"], STATUSES[row["status"]], row["point"], settings_words(row["settings"])]
     words += [f"{ring['name']} {ring['teeth']}" for ring in solution["rings"]]
     words += [ring_words(solution["rings"]), *(link_words(link) for link in solution["links"])]
+    words += [links_words(solution["links"]), varied_words(row["settings"])]
     return " · ".join(words).lower()

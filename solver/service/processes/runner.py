@@ -1,6 +1,7 @@
 """The process that solves one job.
 
-It says {"points", "best", "most"} as they change (most: slots that it could use at a time), then one of {"over"},
+It says {"points", "best", "most", "known"} as they change (most: slots that it could use at a time; known: least error
+and bound of what is under way, percent), then one of {"over"},
 {"left", "interrupted"} (a limit of the sweep ended it, or the server; so many of the points that wait had to end early)
 and {"failed"}.
 It is told {"slots"}, how many it has from now on, and {"leave"}: "now", to give back what it is at, "soon", after the
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from solver.service.processes.turn_workers import TurnWorkers
 
 TELL_S = 0.1  # changes are told so often at most [s]
+KNOWN_S = 0.5  # and so often [s] what is known of points under way
 ASK_S = 4.0  # so long [s] workers have to say what they have found; on a busy machine they are the last in the line
 LET_GO_S, LOOK_S = 20.0, 0.1  # so long it waits for another runner to let go of the job, and looks so often [s]
 
@@ -147,6 +149,8 @@ class _Teller(NoStop):
 
         self._table, self._turns, self._workers, self._most, self._link = table, turns, workers, most, link
         self._last, self._said = 0.0, ""
+        self._looked = 0.0
+        self._known: tuple[float | None, float | None] = (None, None)
         self.best = best_so_far(folder)
 
     @property
@@ -171,8 +175,14 @@ class _Teller(NoStop):
         points = waiting_again(counts, self._table.interrupted() if counts[PointState.STOPPED] else 0)
         return {"points": points, "best": self.best, "most": self._most}
 
+    def known(self) -> list[float | None]:
+        now = time.monotonic()
+        if now - self._looked >= KNOWN_S:
+            self._looked, self._known = now, self._workers.known()
+        return list(self._known)
+
     def tell(self) -> None:
-        told = self.state()
+        told = {**self.state(), "known": self.known()}
         self._last = time.monotonic()
         if json.dumps(told) != self._said:
             self._said = json.dumps(told)

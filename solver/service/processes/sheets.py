@@ -15,11 +15,11 @@ MOST_S = 120.0
 
 
 class Full(RuntimeError):
-    """As many sheets as may be are being made."""
+    """Too many wait for sheets, or they took too long."""
 
 
 class Packers:
-    """Thread-safe. Close it at the end."""
+    """Thread-safe. Close it at the end. Whoever comes when as many as may be are being made waits."""
 
     def __init__(self) -> None:
         self._room = threading.Semaphore(AT_A_TIME)
@@ -30,8 +30,7 @@ class Packers:
     def zip(self, folder: Path, point: str, rank: int, paper: str, both_units: bool) -> bytes:
         """The sheets as a zip. Raises Full, NotNow where the solution cannot be built from (the message says why), and
         RuntimeError where they could not be made."""
-        if not self._room.acquire(blocking=False):
-            raise Full(f"{AT_A_TIME} packs of sheets are being made; try again soon")
+        self._room.acquire()
         try:
             words = (str(folder), point, str(rank), paper, "both" if both_units else "one")
             with self._lock:

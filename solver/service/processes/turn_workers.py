@@ -10,12 +10,14 @@ import threading
 import time
 from dataclasses import dataclass
 from itertools import count
+from math import isnan, nan
 from multiprocessing import connection
 from multiprocessing.context import ForkServerContext, ForkServerProcess
 from typing import Any
 
 from solver.batch.sweep.work import Task
 from solver.batch.sweep.workers import LocalWorkers, Outcome, work
+from solver.search.order.shared import Progress
 from solver.search.stop import count_pauses
 from solver.service.processes.forked import leave_server, shared_server
 from solver.service.processes.turns import FIRST_S, TURN_S
@@ -23,13 +25,20 @@ from solver.service.processes.turns import FIRST_S, TURN_S
 MOST_PAUSED = 4  # points of one job that wait in memory for others that have not begun
 
 
-def work_in_turns(tasks: connection.Connection, answer: connection.Connection, pauses: Any, group: int) -> None:
-    """The whole life of a worker. pauses: how long it was paused, which its runner writes [s]; group: of its runner's
-    processes."""
+def work_in_turns(
+    tasks: connection.Connection, answer: connection.Connection, pauses: Any, known: Any, group: int
+) -> None:
+    """The whole life of a worker. pauses: how long it was paused, which its runner writes [s]; known: least error found
+    and bound [percent], which it writes itself; group: of its runner's processes."""
     os.setpgid(0, group)
     leave_server()
     count_pauses(lambda: float(pauses.value))
-    work(tasks, answer)
+
+    def tell(progress: Progress) -> None:
+        known[0] = nan if progress.best_error is None else progress.best_error * 100
+        known[1] = progress.bound_error * 100
+
+    work(tasks, answer, tell)
 
 
 @dataclass
@@ -48,6 +57,7 @@ class TurnWorkers(LocalWorkers):
         super().__init__(ahead)
         self._turns: dict[int, _Turn] = {}
         self._pauses: dict[str, Any] = {}
+        self._known: dict[str, Any] = {}
         self._number = count()
         heard, self._hear = self._context.Pipe(duplex=False)
         self._wakes.append(heard)
@@ -61,7 +71,8 @@ class TurnWorkers(LocalWorkers):
     def _process(self, tasks: connection.Connection, answer: connection.Connection) -> ForkServerProcess:
         name = f"point {next(self._number)}"
         self._pauses[name] = self._context.RawValue("d", 0.0)
-        words = (tasks, answer, self._pauses[name], os.getpid())
+        self._known[name] = self._context.RawArray("d", [nan, nan])
+        words = (tasks, answer, self._pauses[name], self._known[name], os.getpid())
         return self._context.Process(target=work_in_turns, args=words, name=name)
 
     # -- told by others ----------------------------------------------------------------------------------------------
@@ -88,6 +99,14 @@ class TurnWorkers(LocalWorkers):
         """How long it had no slot, all together [s]."""
         with self._lock:
             return self._rested + (0.0 if self._rests is None else time.monotonic() - self._rests)
+
+    def known(self) -> tuple[float | None, float | None]:
+        """The least error that those under way have found, and below which there is none; of several none is told
+        [percent]."""
+        told = [list(self._known[worker.process.name]) for worker in self._running.values()]
+        best = min((one for one, _ in told if not isnan(one)), default=None)
+        bound = told[0][1] if len(told) == 1 and not isnan(told[0][1]) else None
+        return best, bound
 
     @property
     def left(self) -> bool:
@@ -144,7 +163,7 @@ class TurnWorkers(LocalWorkers):
         name = self._running[key].process.name
         del self._turns[key]
         outcome = super()._ended(key)
-        del self._pauses[name]
+        del self._pauses[name], self._known[name]
         return outcome
 
     # -- turns -------------------------------------------------------------------------------------------------------

@@ -2,31 +2,67 @@
 
 import { renew } from "./fragment.js";
 import { follow } from "./stream.js";
-import { percent, pointsWords, states } from "./words.js";
+import { leastOf, percent, pointsWords, secondsWords } from "./words.js";
 
-const panel = document.getElementById("job");
+const panel = () => document.getElementById("job");
 const lost = document.getElementById("lost");
 const EVERY = 1500; // ms between two looks at the solutions of a job that goes on
 
+// The server's clock less ours [ms].
+const ahead = Date.parse(panel().dataset.now) - Date.now();
+let told = panel().dataset.told; // what decides how the head of the page looks
+let over = panel().dataset.over === "yes";
+
+function put(name, text) {
+  const place = panel().querySelector(`[data-show="${name}"]`);
+  if (place && place.textContent !== text) place.textContent = text;
+}
+
 function show(job) {
-  const put = (name, text) => {
-    const place = panel.querySelector(`[data-show="${name}"]`);
-    if (place.textContent !== text) place.textContent = text;
-  };
   put("finished", String(job.finished));
-  put("best", percent(job.best_worst_error_pct));
-  put("counts", pointsWords(job.points, job.total));
-  put("reason", job.reason ?? "");
-  put("state", states[job.state]);
-  panel.querySelector('[data-show="state"]').className = `state state-${job.state}`;
-  panel.querySelector("progress").value = job.finished;
-  for (const form of panel.querySelectorAll("[data-when]")) form.hidden = !form.dataset.when.split(" ").includes(job.state);
-  panel.dataset.version = job.version;
-  if (panel.dataset.state !== job.state) {
-    panel.dataset.state = job.state;
-    lost.textContent = `The job is ${states[job.state]}.`;
+  put("best", percent(leastOf(job)));
+  put("bound", percent(job.bound_worst_error_pct || null));
+  if (job.kind === "sweep") {
+    put("counts", pointsWords(job.points, job.total));
+    const bar = panel().querySelector("progress");
+    if (bar) bar.value = job.finished;
+  }
+  panel().dataset.began = job.began ?? "";
+  panel().dataset.version = job.version;
+  const now = `${job.state} ${job.stopping}`;
+  if (told !== now) {
+    told = now;
+    renewHead();
   }
 }
+
+/** What the job is and what can be done with it, in the server's words. */
+async function renewHead() {
+  const before = panel().dataset.state;
+  try {
+    await renew(location.href, "job");
+  } catch {
+    told = ""; // the stream says that the service is away; what comes next shows it
+    return;
+  }
+  ready();
+  if (panel().dataset.state !== before) lost.textContent = `The job is now: ${panel().dataset.state}.`;
+}
+
+setInterval(() => {
+  const began = Date.parse(panel().dataset.began);
+  if (began) put("elapsed", secondsWords(Math.max(Date.now() + ahead - began, 0) / 1000));
+}, 500);
+
+function ready() {
+  const copy = document.getElementById("copy");
+  copy.hidden = !navigator.clipboard;
+  copy.addEventListener("click", async () => {
+    await navigator.clipboard.writeText(location.href);
+    document.getElementById("copied").textContent = "Copied.";
+  });
+}
+ready();
 
 // -- the table ---------------------------------------------------------------------------------------------------------
 
@@ -41,7 +77,7 @@ async function look(address) {
   control?.abort();
   control = new AbortController();
   try {
-    await renew(address, "results", control.signal);
+    await renew(address, ["results", "choices"], control.signal);
     return true;
   } catch {
     return false;
@@ -61,7 +97,7 @@ function lookSoon() {
   }, Math.max(0, EVERY - (performance.now() - last)));
 }
 
-const FOCUS = { page: "table-name" }; // what comes into view, by the button that was pressed
+const FOCUS = { page: "table-name", "points-next": "points-head", "points-before": "points-head" }; // what comes into view, by the button that was pressed
 
 document.addEventListener("submit", async (event) => {
   if (event.target.id !== "filter" || event.submitter?.hasAttribute("formaction")) return;
@@ -69,7 +105,7 @@ document.addEventListener("submit", async (event) => {
   const data = new FormData(event.target, event.submitter);
   const kept = new URLSearchParams();
   for (const [key, value] of data) {
-    if (key === "by") kept.set(key, value); // the button that was pressed comes after the hidden field
+    if (key === "by" || key === "points") kept.set(key, value); // the button that was pressed comes after the hidden field
     else if (value !== "") kept.append(key, value);
   }
   await go(`${location.pathname}?${kept}`, FOCUS[event.submitter?.id || event.submitter?.name] ?? "");
@@ -103,9 +139,9 @@ window.addEventListener("popstate", () => look(location.href));
 let close = null;
 
 function attend() {
-  if (close || panel.dataset.over === "yes") return;
+  if (close || over) return;
   let finished = Number(document.getElementById("results").dataset.finished);
-  close = follow(panel.dataset.job, {
+  close = follow(panel().dataset.job, {
     job(job) {
       show(job);
       if (job.finished !== finished) {
@@ -115,7 +151,8 @@ function attend() {
     },
     end() {
       close = null;
-      panel.dataset.over = "yes";
+      over = true;
+      renewHead();
       last = 0;
       clearTimeout(soon);
       soon = 0;

@@ -3,7 +3,7 @@
 
 import { renew } from "./fragment.js";
 import { follow } from "./stream.js";
-import { percent, states } from "./words.js";
+import { leastOf, percent } from "./words.js";
 
 const MOST = 2;
 
@@ -15,14 +15,14 @@ export function liveList() {
     const item = document.querySelector(`[data-job="${job.id}"]`);
     if (!item) return;
     const best = item.querySelector('[data-show="best"]'); // a job that was over without a solution has none
-    if (best) best.textContent = percent(job.best_worst_error_pct);
-    item.querySelector('[data-show="finished"]').textContent = job.finished;
-    item.querySelector("progress").value = job.finished;
+    if (best) best.textContent = percent(leastOf(job));
+    const finished = item.querySelector('[data-show="finished"]'); // a sweep's
+    if (finished) {
+      finished.textContent = job.finished;
+      item.querySelector("progress").value = job.finished;
+    }
     if (item.dataset.state !== job.state) {
       item.dataset.state = job.state;
-      const state = item.querySelector('[data-show="state"]');
-      state.textContent = states[job.state];
-      state.className = `state state-${job.state}`;
       refresh();
     }
   }

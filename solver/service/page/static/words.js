@@ -1,13 +1,5 @@
 // Figures and states in words, as the server says them too.
 
-export const states = {
-  waiting: "waiting",
-  solving: "being solved",
-  complete: "complete",
-  stopped: "stopped",
-  failed: "failed",
-};
-
 const pointStates = {
   waiting: "waiting",
   solving: "being solved",
@@ -29,13 +21,28 @@ export function percent(value) {
   return (value < 0 ? "−" : "") + text;
 }
 
+/** The least error that is known of a job, of what is under way too; null where there is none. */
+export function leastOf(job) {
+  const known = [job.best_worst_error_pct, job.found_worst_error_pct].filter((one) => one !== null);
+  return known.length ? Math.min(...known) : null;
+}
+
+/** A time in seconds, as the server says it. */
+export function secondsWords(seconds) {
+  if (seconds < 9.95) return `${seconds.toFixed(1)} s`;
+  const whole = Math.round(seconds);
+  if (whole < 60) return `${whole} s`;
+  if (whole < 3600) return `${Math.floor(whole / 60)} min ${whole % 60} s`;
+  return `${Math.floor(whole / 3600)} h ${Math.floor((whole % 3600) / 60)} min`;
+}
+
 /** How many points are in each state, those that are empty left out. */
 export function pointsWords(points, total) {
   const said = Object.entries(pointStates)
     .filter(([state]) => points[state])
     .map(([state, word]) => `${points[state]} ${word}`);
   const all = `${total} point${total === 1 ? "" : "s"}`;
-  return said.length ? `${all}: ${said.join(", ")}` : all;
+  return `${said.length ? `${all}: ${said.join(", ")}` : all}.`;
 }
 
 /** Degrees to a tenth, with a true minus sign and no minus zero. */

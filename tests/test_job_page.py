@@ -1,0 +1,238 @@
+"""The page of a job as the server makes it: what is known in words, settings in words, rows with their gears, fronts,
+points of a sweep, units."""
+
+from __future__ import annotations
+
+import html
+import re
+from pathlib import Path
+
+import httpx
+import pytest
+from serving import ended, events, in_thread, submitted
+from sweeping import BASE, HARD, SMALL
+
+from solver.batch.sweep.table import PointState
+from solver.service.jobs.job import JobView
+from solver.service.kept.said import Said, said_in
+from solver.service.limits import ServiceLimits
+from solver.service.page import wording
+from solver.service.page.outcome import outcome, seconds_words
+from solver.service.page.points import state_words
+from solver.service.page.rows import ordinal, proof_words
+from solver.service.page.varied import varied_words
+
+LIMITS = ServiceLimits(solve_seconds=1e6)
+
+
+def job(
+    state: str, kind: str = "design", best: float | None = None, reason: str | None = None, **points: int
+) -> JobView:
+    counts = {one: points.get(str(one), 0) for one in PointState}
+    total = sum(counts.values())
+    return JobView(
+        id="0" * 16, kind=kind, title="T", state=state, reason=reason, submitted="2026-01-31", points=counts,
+        total=total, finished=total, best_worst_error_pct=best, solutions=3 if best is not None else 0,
+        proven=counts[PointState.SOLVED] == total, version=2,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("view", "kind", "state"),
+    [
+        (job("complete", best=0.5, solved=1), "proven", "solved, best is proven"),
+        (job("complete", solved=1), "none", "no solution, proven"),
+        (job("complete", best=0.5, stopped=1), "open", "ended by a limit, not proven"),
+        (job("complete", stopped=1), "open", "ended by a limit, nothing found"),
+        (job("stopped", best=0.5, waiting=1), "stopped", "stopped, not proven"),
+        (job("failed", failed=1), "failed", "failed"),
+        (job("waiting", waiting=1), "waiting", "waiting for its turn"),
+        (job("solving", solving=1), "solving", "being solved"),
+        (job("complete", "sweep", 0.5, solved=4), "proven", "every point is proven"),
+        (job("complete", "sweep", solved=4), "none", "no solution, proven"),
+        (job("complete", "sweep", 0.5, solved=3, failed=1), "open", "over, 1 of 4 points failed"),
+        (job("complete", "sweep", 0.5, solved=3, stopped=1), "open", "over, 3 of 4 points are proven"),
+        (job("complete", "sweep", failed=4), "failed", "every point failed"),
+    ],
+)
+def test_only_what_is_proven_is_said_and_drawn_so(view: JobView, kind: str, state: str) -> None:
+    found = outcome(view)
+    assert (found.kind, found.state) == (kind, state)
+    assert "complete" not in found.state + found.sentence
+    assert "point" not in found.sentence or view.kind == "sweep"
+    assert found.sentence.endswith(".")
+
+
+def test_of_rows_behind_the_first_what_is_true_is_said() -> None:
+    said = Said(keep=3)
+    assert [proof_words("optimal", rank, said, False) for rank in (1, 2, 3, 4)] == [
+        "proven best", "proven 2nd in order", "proven 3rd in order", "proven on the front",
+    ]  # fmt: skip
+    assert [proof_words("optimal", rank, said, True) for rank in (1, 2)] == [
+        "proven best, twice",
+        "proven 2nd in order",
+    ]
+    assert {proof_words("feasible", rank, said, False) for rank in (1, 2)} == {"not proven"}
+    assert [ordinal(number) for number in (1, 2, 3, 4, 11, 12, 13, 21, 112)] == [
+        "1st", "2nd", "3rd", "4th", "11th", "12th", "13th", "21st", "112th",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("settings", "words"),
+    [
+        ({"rings.tooth_step": 6, "rings.blanks": 2}, "tooth step 6, 2 blanks"),
+        ({"rings.blanks": 1, "arbors.third_gears": 0}, "1 blank, no third gear"),
+        ({"rings.blanks": {"min": 0, "max": 2}, "rings.inner_teeth": 24}, "0 to 2 blanks, inner ring of 24 teeth"),
+        ({"bodies.set": "saturn"}, "Saturn's seven large moons"),
+        ({"bodies.set": "no such set"}, "set no such set"),
+        ({"bodies.only": ["Mimas", "Titan"], "title": "left out"}, "only Mimas, Titan"),
+        ({"arbors.wheel_teeth": 4, "made.wheel_teeth": 5}, "arbors wheel teeth 4, made wheel teeth 5"),
+        ({"search.time_limit_s": 5, "drive.reverse_ok": True}, "time limit 5 s, reverse ok yes"),
+        ({}, ""),
+    ],
+)
+def test_what_is_varied_is_said_in_words(settings: dict, words: str) -> None:
+    assert varied_words(settings) == words
+
+
+def test_lengths_are_told_in_the_unit_of_the_design() -> None:
+    assert wording.length(254.0) == "254.0" and wording.length(254.0, "in") == "10.00"  # 1 in = 25.4 mm exactly
+    assert said_in('units = "in"\n[bodies]\nset = "saturn"\n[search]\nkeep = 4\nfront = ["error", "parts"]\n') == Said(
+        "in", 4, ("error", "parts"), True
+    )
+    assert said_in("no design") == Said()
+
+
+@pytest.mark.parametrize(
+    ("seconds", "said"), [(None, "–"), (0.04, "0.0 s"), (9.94, "9.9 s"), (9.96, "10 s"), (185, "3 min 5 s"),
+                          (7800, "2 h 10 min")]
+)  # fmt: skip
+def test_times_are_told_as_one_would(seconds: float | None, said: str) -> None:
+    assert seconds_words(seconds) == said
+
+
+def test_states_of_points_say_what_is_proven() -> None:
+    def point(state: str, solutions: int | None, reason: str | None = None) -> tuple[str, str]:
+        return state_words({"state": state, "solutions": solutions, "reason": reason})
+
+    assert point("solved", 3) == ("proven", "best is proven")
+    assert point("solved", 0) == ("none", "no solution, proven")
+    assert point("stopped", 2, "time: 1 s were not enough") == ("open", "ended by a limit, not proven")
+    assert point("stopped", 0, "interrupt") == ("stopped", "interrupted, goes on later")
+
+
+# -- as it is served ---------------------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def client(tmp_path_factory: pytest.TempPathFactory):
+    data: Path = tmp_path_factory.mktemp("job-page") / "data"
+    with in_thread(data, LIMITS) as (port, _), httpx.Client(trust_env=False, timeout=60) as client:
+        client.base_url = f"http://127.0.0.1:{port}"
+        yield client
+
+
+def solved(client: httpx.Client, text: str) -> tuple[str, str]:
+    """A job that is over, and its page."""
+    name = submitted(client, text)
+    ended(client, name)
+    return name, client.get(f"/jobs/{name}").text
+
+
+def words(page: str) -> str:
+    """The text of a page, spaces as one."""
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", page)).split())
+
+
+@pytest.mark.slow
+def test_rows_have_rings_links_and_errors_and_one_is_proven_best(client: httpx.Client) -> None:
+    name, page = solved(client, BASE.replace('"none"', "24"))
+    found = client.get(f"/api/jobs/{name}/solutions").json()["solutions"]
+    told = words(page)
+    for row in found:
+        rings = ", ".join(str(ring["teeth"]) for ring in row["solution"]["rings"])
+        links = ", ".join(f"{link['wheel']}/{link['pinion']}" for link in row["solution"]["links"])
+        assert f"Rings {rings} Links {links}" in told
+        assert f"/api/jobs/{name}/solutions/{row['point']}/{row['rank']}/picture" in page
+        assert f"/api/jobs/{name}/solutions/{row['point']}/{row['rank']}/sheets?paper=a4" in page
+    assert told.count("proven best") == 1 and told.count("proven 2nd in order") == 1
+    assert "1 point" not in told and "solved, best is proven" in told
+    assert f'href="/jobs/{name}/change"' in page
+
+
+@pytest.mark.slow
+def test_a_design_in_inches_has_inches(client: httpx.Client) -> None:
+    text = BASE.replace('title = "', 'units = "in"\ntitle = "Inches ').replace("[rings]", "[rings]\ntooth_pitch = 0.5")
+    name, page = solved(client, text)
+    (one, *_) = client.get(f"/api/jobs/{name}/solutions").json()["solutions"]
+    assert "Radius, in" in words(page) and "Envelope" not in page
+    assert f'<td class="number">{one["solution"]["envelope_mm"] / 25.4:.2f}</td>' in page
+
+
+@pytest.mark.slow
+def test_a_design_that_fails_to_fit_is_neither_green_nor_complete(client: httpx.Client) -> None:
+    _, page = solved(client, BASE + "max_error_pct = 0\n")
+    state = re.search(r'<span class="state state-(\w+)" data-show="state">([^<]+)</span>', page)
+    assert state is not None and state.groups() == ("none", "no solution, proven")
+    assert "complete" not in words(page).lower()
+    assert "best is proven" not in page
+
+
+@pytest.mark.slow
+def test_points_stand_best_first_with_a_page_that_says_what_is_varied(client: httpx.Client) -> None:
+    name, page = solved(client, SMALL)
+    points = client.get(f"/api/jobs/{name}/points").json()["points"]
+    table = page[page.index('<table class="points">') : page.index('<section id="results"')]
+    shown = re.findall(r'<tr data-point="(\w+)">', table)
+    ranked = sorted((one for one in points if one["best"]), key=lambda one: one["best"]["worst_error_pct"])
+    assert shown == [one["point"] for one in ranked[:25]]
+    assert "points 1 to 25 of 60" in words(table)
+    last = [words(client.get(f"/jobs/{name}?points={number}").text) for number in (2, 3)]
+    assert sum(one.count("no solution, proven") for one in last) == 60 - len(ranked) > 0
+    one = ranked[2]
+    alone = client.get(f"/jobs/{name}/points/{one['point']}").text
+    assert html.unescape(alone).count(wording.first_large(varied_words(one["settings"]))) == 1
+    assert f'href="/jobs/{name}/change?point={one["point"]}"' in alone
+    assert f'href="/api/jobs/{name}/points/{one["point"]}/design"' in alone
+    assert len(re.findall(r'<tbody id="s-', alone)) == one["solutions"]
+    assert client.get(f"/jobs/{name}/points/{'0' * 12}").status_code == 404
+
+
+@pytest.mark.slow
+def test_a_front_stands_above_the_list_as_choices(client: httpx.Client) -> None:
+    text = BASE.replace("keep = 3", 'keep = 2\nfront = ["error", "jigs", "teeth"]').replace(
+        "tooth_step = 6", "tooth_step = {min = 3, max = 7}"
+    )
+    name, page = solved(client, text)
+    (point,) = client.get(f"/api/jobs/{name}/points").json()["points"]
+    assert len(point["front"]) > 2
+    front = page[page.index('<section id="front"') : page.index('<section id="results"')]
+    rows = {row["rank"]: row["solution"] for row in client.get(f"/api/jobs/{name}/solutions").json()["solutions"]}
+    assert [int(rank) for rank in re.findall(r"No\. (\d+)", front)] == sorted(
+        point["front"], key=lambda rank: (rows[rank]["worst_error_pct"], rank)
+    )
+    told = words(front)
+    assert "The choices in error, jigs and teeth" in told and "least error" in told and "fewest jigs" in told
+    assert f'href="#s-{point["point"][:12]}-1"' in front  # its row on the same page
+    assert "proven on the front" in page or max(point["front"]) <= 2
+
+
+@pytest.mark.slow
+def test_while_it_is_solved_nothing_that_would_be_refused_is_offered(client: httpx.Client) -> None:
+    name = submitted(client, HARD)
+    try:
+        for told in events(client, name):
+            if told[2]["began"] is not None and told[2]["points"]["solving"]:
+                break
+        page = client.get(f"/jobs/{name}").text
+        assert f"/jobs/{name}/remove" not in page and "can be removed once it is stopped" in page
+        assert "Time so far" in page and f"/jobs/{name}/resume" not in page
+        assert client.post(f"/jobs/{name}/remove").status_code == 409
+    finally:
+        client.post(f"/api/jobs/{name}/stop")
+        view = ended(client, name)
+    assert view["seconds"] > 0 and view["began"] is None and not view["stopping"]
+    page = client.get(f"/jobs/{name}").text
+    assert f"/jobs/{name}/remove" in page and f'action="/jobs/{name}/stop"' not in page
+    assert "Time taken" in page and f"/jobs/{name}/resume" in page
