@@ -9,6 +9,7 @@ import shutil
 import time
 from pathlib import Path
 
+import pyarrow as pa
 import pyarrow.parquet as pq
 import pytest
 from commands import CONFIGS, run, run_afresh, start, two_bodies
@@ -17,6 +18,7 @@ from shipped import shipped
 from solver import parse_design, solve
 from solver.batch import rerun as rerun_module
 from solver.batch.rerun import rerun
+from solver.batch.store import parts
 from solver.batch.store.errors import StoreError
 from solver.batch.store.runs import SOLUTION_SCHEMA, load_run, own_sha256, save_run, solution_from_row, solution_row
 
@@ -57,6 +59,22 @@ def test_a_run_is_read_back_whole(stored, answer):
     record = back.record
     assert record["config_sha256"] == answer.config_sha256 and record["status"] == "optimal"
     assert {"python", "ortools", "ringwright"} <= set(record["versions"]) and len(record["code_sha256"]) == 64
+
+
+def test_a_row_of_before_orders_were_counted_stands_for_one(answer):
+    row = solution_row(answer, answer.solutions[0])
+    assert row["orders"] == answer.solutions[0].orders and row["orders_settled"] is answer.solutions[0].orders_settled
+    assert solution_from_row(row) == answer.solutions[0]
+    before = solution_from_row({**row, "orders": None, "orders_settled": None})
+    assert (before.orders, before.orders_settled) == (1, True)
+
+
+def test_tables_of_sweeps_are_read_without_the_orders_of_links(tmp_path, answer):
+    row = {"point_id": "a", **solution_row(answer, answer.solutions[0])}
+    whole = pa.Table.from_pylist([row], schema=parts.PART_SCHEMA)
+    pq.write_table(whole.drop_columns(["orders", "orders_settled"]), tmp_path / "solutions.parquet")
+    read = parts.read_parquet(tmp_path / "solutions.parquet", parts.PART_SCHEMA)
+    assert read.schema.names == parts.PART_SCHEMA.names and read["orders"].to_pylist() == [None]
 
 
 def test_the_parquet_file_explains_itself(stored):
