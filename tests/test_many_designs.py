@@ -125,6 +125,9 @@ def hashed(design: Design) -> str:
     if not wired:
         del data["wire"], data["unevenness"]
     del data["set_name"]  # it decides nothing
+    for key, usual in (("arrange", "first"), ("link_places", []), ("keep_free", [])):
+        if data["fit"][key] == usual:
+            del data["fit"][key]
     of_the_file = ("loads", "hardware", "bench", "supports", "weights", "hang", "unit", "starts")
     for table in of_the_file:  # of the hash where the file has them
         if data[table] is None:

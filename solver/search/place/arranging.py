@@ -18,7 +18,7 @@ from solver.search.place.shapes import ArborShape, Side
 from solver.search.place.spread import spread
 from solver.search.place.ways import CircleBits, StepsSpent, Ways
 
-MOST_STEPS = 20_000  # for one train
+MOST_STEPS = 12_000  # for one train
 
 
 class Arranger:

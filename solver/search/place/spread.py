@@ -2,7 +2,8 @@
 as large as it can be, then the next least, and so on.
 
 Angle by angle: with the least ones settled, the next is as large as x where some way has every angle, in order, at
-least as large as those and then x again and again. What such a question takes away is told by counting: a part of the
+least as large as those and then x again and again. A question has a third of the steps that are left: where it stays open, the
+next smaller angle is asked for, and nothing is proven any more. What such a question takes away is told by counting: a part of the
 circle between two arbors that stand can be cut into so many angles of that size and no more.
 """
 
@@ -15,6 +16,7 @@ from itertools import pairwise
 from solver.search.bits import set_cells
 from solver.search.place.ways import Chosen, PlacesAsked, StepsSpent, Ways
 
+_LEAST = 100  # steps that are left below which no more is asked
 Gaps = tuple[int, ...]  # angles between neighbours, ascending, in units of the circle
 
 
@@ -60,6 +62,7 @@ class AtLeast:
         if len(stood) == many:
             found = tuple(sorted(long for _, _, long in arcs))
             return 0 if all(a >= b for a, b in zip(found, self.gaps, strict=True)) else None
+        ways.step(1 + len(units) // 24)
         spare = []
         for size, needed in self._needed:
             over = sum(long // size for _, _, long in arcs) - needed
@@ -89,7 +92,7 @@ def spread(ways: Ways, way: Chosen) -> tuple[Chosen, PlacesAsked, bool]:
     """A way with the arbors as far apart as can be, what is asked of such ways, and whether that is proven; way: any.
 
     The circle is never cut finer than its directions: an angle is the difference of two of them."""
-    circle, many = ways.circle, ways.links
+    circle, many, settled_all = ways.circle, ways.links, True
     if many < 2:
         return way, AtLeast((circle.whole,) * many), True
     differences = sorted({(a - b) % circle.whole for a in circle.units for b in circle.units})
@@ -101,7 +104,12 @@ def spread(ways: Ways, way: Chosen) -> tuple[Chosen, PlacesAsked, bool]:
             while sizes:
                 middle = len(sizes) - 1 if len(sizes) < 4 else len(sizes) // 2
                 asked = AtLeast((*best[:settled], *(sizes[middle],) * (many - settled)))
-                found = ways.any(asked)
+                try:
+                    found = ways.few(asked, ways.steps // 3)
+                except StepsSpent:
+                    if ways.steps < _LEAST:
+                        raise
+                    found, settled_all = None, False
                 if found is None:
                     sizes = sizes[:middle]
                 else:
@@ -109,7 +117,7 @@ def spread(ways: Ways, way: Chosen) -> tuple[Chosen, PlacesAsked, bool]:
                     sizes = [one for one in sizes[middle + 1 :] if one > best[settled]]
     except StepsSpent:
         return way, AtLeast(best), False
-    return way, AtLeast(best), True
+    return way, AtLeast(best), settled_all
 
 
 def _gaps(ways: Ways, way: Chosen) -> Gaps:
