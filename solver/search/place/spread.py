@@ -3,8 +3,8 @@ as large as it can be, then the next least, and so on.
 
 Angle by angle: with the least ones settled, the next is as large as x where some way has every angle, in order, at
 least as large as those and then x again and again. A question has half of the steps that are left: where it stays open,
-the next smaller angle is asked for, and nothing is proven any more. What such a question takes away is told by counting:
-a part of the circle between two arbors that stand can be cut into so many angles of that size and no more.
+the next smaller angle is asked for, and nothing is proven any more. What such a question takes away is told by
+counting: a part of the circle between two arbors that stand can be cut into so many angles of that size and no more.
 """
 
 from __future__ import annotations
