@@ -55,10 +55,13 @@ def compare(design: Design) -> Counter:
             seen["given up"] += 1
             continue
         assert way is not None
+        if solution.arranged == "open":
+            seen["open"] += 1
+            continue
         every = [*stood.links, *([stood.drive.at] if stood.drive else [])]
         found = [(one.direction, [one.arbor, *one.thirds]) for one in every]
         wanted = [(one, [(round(1000 * x), round(1000 * y)) for x, y in (arbor, *rest)]) for one, (arbor, rest) in way]
-        assert found == wanted and solution.arranged == "proven", (design.canonical_text(), found, wanted)
+        assert found == wanted, (design.canonical_text(), found, wanted)
         first = solve(replace(design, fit=replace(design.fit, arrange="first")))
         same = first.solutions[solution.rank - 1].links
         seen += Counter(

@@ -18,7 +18,8 @@ from solver.search.place.shapes import ArborShape, Side
 from solver.search.place.spread import spread
 from solver.search.place.ways import CircleBits, StepsSpent, Ways
 
-MOST_STEPS = 20_000  # for one train
+MOST_STEPS = 6000  # for one train
+ALL_STEPS, FEW_STEPS = 12_000, 1500  # for all trains of a design; for each one once these are spent
 
 
 class Arranger:
@@ -26,7 +27,7 @@ class Arranger:
 
     def __init__(self, design: Design, fitter: Fitter) -> None:
         """fitter: of the same design."""
-        self.design, self.fitter, self.steps = design, fitter, MOST_STEPS
+        self.design, self.fitter, self.left = design, fitter, ALL_STEPS
         self.circle = CircleBits(design)
         self.balance = Balance(design, fitter.measures) if design.fit.arrange == "balanced" else None
 
@@ -44,7 +45,8 @@ class Arranger:
         stack = self.fitter.stack(train)
         known = self.fitter.tabled(stack, shapes)
         assert known is not None, "a train that has a place"
-        ways = Ways(self.fitter, self.circle, stack, known, self.steps)
+        steps = min(MOST_STEPS, max(FEW_STEPS, self.left))
+        ways = Ways(self.fitter, self.circle, stack, known, steps)
         way = tuple(
             next(index for index in range(len(domain)) if domain.at(index) == at)
             for domain, at in zip(ways.domains, stood, strict=True)
@@ -56,6 +58,7 @@ class Arranger:
                 way = ways.first(asked, way)
             except StepsSpent:
                 proven = False
+        self.left -= steps - max(0, ways.steps)
         rollers = ways.rollers(way)
         assert rollers is not None
         at = [domain.at(index) for domain, index in zip(ways.domains, way, strict=True)]

@@ -98,6 +98,7 @@ class Ways:
         self.fitter, self.circle, self.stack, self.steps = fitter, circle, stack, steps
         self.domains, self.holder = known.domains, fitter.holder
         self.held: dict[Chosen, Rollers | None] = {}
+        self.floor = 0
         self.links = len(stack.rings) - 1
         count = len(self.domains)
         self.bits = [circle.bits(domain, self.is_link(thing)) for thing, domain in enumerate(self.domains)]
@@ -119,12 +120,20 @@ class Ways:
         """Of a link's place the number of its direction."""
         return bit // self.circle.sides
 
-    def step(self) -> None:
-        """Count a step. Raises StepsSpent, and what the stop rule raises."""
+    def step(self, many: int = 1) -> None:
+        """Count a step, or one as long as so many. Raises StepsSpent, and what the stop rule raises."""
         self.fitter.tick()
-        self.steps -= 1
-        if self.steps < 0:
+        self.steps -= many
+        if self.steps < self.floor:
             raise StepsSpent
+
+    def few(self, asked: PlacesAsked, steps: int) -> Chosen | None:
+        """Likewise `any`, with so many steps at most. Raises StepsSpent."""
+        self.floor = max(0, self.steps - steps)
+        try:
+            return self.any(asked)
+        finally:
+            self.steps, self.floor = max(self.steps, self.floor), 0
 
     def any(self, asked: PlacesAsked, fixed: Sequence[int] = ()) -> Chosen | None:
         """Some way that is as wished, the first things at these bits; None: there is none. Raises StepsSpent."""
