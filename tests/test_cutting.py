@@ -166,7 +166,7 @@ def test_a_piece_longer_than_every_bar_is_refused_in_one_line() -> None:
     with pytest.raises(DesignError) as refused:
         pack([(100.0, "ring 1: loop"), (1900.5, "ring 3: loop")], [914.0, 1829.0], 1.0)
     message = str(refused.value)
-    assert message == "wire.stock = [914.0, 1829.0]: the longest bar is shorter than a piece: ring 3: loop, 1900.5 mm"
+    assert message == "wire.stock = [914, 1829]: the longest bar is shorter than a piece: ring 3: loop, 1900.5 mm"
 
 
 # -- pieces that are joined -------------------------------------------------------------------------------------------

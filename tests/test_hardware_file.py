@@ -57,10 +57,10 @@ BROKEN = {
     'bearing = "MR48"': 'hardware.bearing = "MR48": no such bearing; did you mean "MR84"?',
     'bearing = "MR63"': 'hardware.bearing = "MR63": has a bore of 3 mm; posts are 4 thick: set fit.post_radius = 1.5',
     "bearing = {bore = 4}": 'hardware.bearing: must be a name, "MR84ZZ" say, or have bore, outside and width',
-    "bearing = {bore = 4, outside = 3, width = 2}": "hardware.bearing.outside = 3.0: must be greater than its bore, 4",
+    "bearing = {bore = 4, outside = 3, width = 2}": "hardware.bearing.outside = 3: must be greater than its bore, 4",
     "bearing = {bor = 4}": 'hardware.bearing.bor: unknown key; did you mean "bore"?',
     "bearing = 4": "hardware.bearing = 4: must be a table",
-    "bearing = {bore = 4, outside = 8, width = 2, flange = 8}": "hardware.bearing.flange = 8.0: must be greater than"
+    "bearing = {bore = 4, outside = 8, width = 2, flange = 8}": "hardware.bearing.flange = 8: must be greater than"
     " its outside, 8",
     'screw = "M7"': 'hardware.screw = "M7": no such screw; the screws are M2, M2.5, M3, M4, M5, #2-56, #4-40, #6-32',
     "roller = {groove_width = 1.7}": "hardware.roller.groove_width = 1.7: must be at least 1.728, for a ring 1.628"
@@ -72,9 +72,9 @@ BROKEN = {
     "bodies = {Titam = {diameter = 8}}": 'hardware.bodies.Titam: no such body; did you mean "Titan"?',
     "bodies = {Titan = {diametre = 8}}": 'hardware.bodies.Titan.diametre: unknown key; did you mean "diameter"?',
     "bodies = {Titan = {}}": "hardware.bodies.Titan: must have a diameter or km, and not both",
-    "bodies = {Titan = {km = 5150}}": "hardware.bodies.Titan.km = 5150.0: needs hardware.body_scale, the length of"
+    "bodies = {Titan = {km = 5150}}": "hardware.bodies.Titan.km = 5150: needs hardware.body_scale, the length of"
     " 1000 km",
-    "body_scale = 2": "hardware.body_scale = 2.0: is of no use: no body in hardware.bodies has km",
+    "body_scale = 2": "hardware.body_scale = 2: is of no use: no body in hardware.bodies has km",
     "label = {width = 4}": "hardware.label.height: is missing",
     "spare_pct = -1": "hardware.spare_pct = -1: must be a percentage from 0 to 1000",
 }

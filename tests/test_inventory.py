@@ -363,7 +363,7 @@ def test_a_bar_shorter_than_a_piece_is_refused_in_one_line() -> None:
     with pytest.raises(DesignError) as refused:
         cut_list(stock_of(DISCS.stem, "stock = [8, 9]"))
     assert str(refused.value) == (
-        "wire.stock = [8.0, 9.0]: has no bar as long as one tooth of the tooth wire of ring 0 (Mimas), 19.8 mm"
+        "wire.stock = [8, 9]: has no bar as long as one tooth of the tooth wire of ring 0 (Mimas), 19.8 mm"
     )
     with pytest.raises(DesignError, match=r"the spoke of wheel of link 0, 43.3 mm$"):
         cut_list(stock_of(DISCS.stem, "stock = [30]"))

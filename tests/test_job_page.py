@@ -12,6 +12,7 @@ import pytest
 from serving import ended, events, in_thread, submitted
 from sweeping import BASE, HARD, SMALL
 
+from solver.answer.standing import standing
 from solver.batch.sweep.table import PointState
 from solver.service.jobs.job import JobView
 from solver.service.kept.said import Said, said_in
@@ -19,7 +20,6 @@ from solver.service.limits import ServiceLimits
 from solver.service.page import wording
 from solver.service.page.outcome import outcome, seconds_words
 from solver.service.page.points import state_words
-from solver.service.page.rows import ordinal, proof_words
 from solver.service.page.varied import varied_words
 
 LIMITS = ServiceLimits(solve_seconds=1e6)
@@ -64,18 +64,14 @@ def test_only_what_is_proven_is_said_and_drawn_so(view: JobView, kind: str, stat
 
 
 def test_of_rows_behind_the_first_what_is_true_is_said() -> None:
-    said = Said(keep=3)
-    assert [proof_words("optimal", rank, said, False) for rank in (1, 2, 3, 4)] == [
-        "proven best", "proven 2nd in order", "proven 3rd in order", "proven on the front",
+    assert [standing("optimal", rank, False, 3) for rank in (1, 2, 3, 4)] == [
+        "proven best", "proven to be the 2nd in order", "proven to be the 3rd in order", "proven to be on the front",
     ]  # fmt: skip
-    assert [proof_words("optimal", rank, said, True) for rank in (1, 2)] == [
+    assert [standing("optimal", rank, True, 3) for rank in (1, 2)] == [
         "proven best, twice",
-        "proven 2nd in order",
+        "proven to be the 2nd in order",
     ]
-    assert {proof_words("feasible", rank, said, False) for rank in (1, 2)} == {"not proven"}
-    assert [ordinal(number) for number in (1, 2, 3, 4, 11, 12, 13, 21, 112)] == [
-        "1st", "2nd", "3rd", "4th", "11th", "12th", "13th", "21st", "112th",
-    ]  # fmt: skip
+    assert {standing("feasible", rank, False, 3) for rank in (1, 2)} == {"not proven"}
 
 
 @pytest.mark.parametrize(

@@ -131,7 +131,18 @@ def hashed(design: Design) -> str:
     for key, usual in (("arrange", "first"), ("link_places", []), ("keep_free", [])):
         if data["fit"][key] == usual:
             del data["fit"][key]
-    of_the_file = ("loads", "hardware", "bench", "supports", "weights", "hang", "unit", "starts", "made", "max_new_gears")
+    of_the_file = (
+        "loads",
+        "hardware",
+        "bench",
+        "supports",
+        "weights",
+        "hang",
+        "unit",
+        "starts",
+        "made",
+        "max_new_gears",
+    )
     for table in of_the_file:  # of the hash where the file has them
         if data[table] is None:
             del data[table]

@@ -264,7 +264,7 @@ def _wrong_jigs(patch):
     import solver.search.options.thirds as thirds
 
     of = thirds.counts
-    patch.setattr(thirds, "counts", lambda train: (lambda p, j, t, m: (p, j + 1, t, m))(*of(train)))
+    patch.setattr(thirds, "counts", lambda train, made: (lambda p, j, t, m: (p, j + 1, t, m))(*of(train, made)))
 
 
 def _sets_of_gears_left_out(patch):
@@ -442,7 +442,7 @@ def test_the_service_tells_and_shows_what_is_proven_twice(file, tmp_path):
         assert {one["outcome"] for one in point["proofs"]} == {"confirmed"}
         assert jobs.twice(job) == {point["point"]}
         page = job_page(jobs, jobs.view(job), Asked.of([]), locked=False).decode()
-        assert "proven best, twice" in page and "best is proven, twice" in page
+        assert "proven best, twice" in page and "proven to be the 2nd in order" in page
 
 
 @pytest.mark.deep

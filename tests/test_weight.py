@@ -197,7 +197,7 @@ def test_cautions_name_the_factor_and_its_source():
 @pytest.mark.parametrize(
     ("grams", "told"),
     [
-        ("grams = {c = 3}", "bodies.grams.c = 3.0: no such body; the bodies are a, b"),
+        ("grams = {c = 3}", "bodies.grams.c = 3: no such body; the bodies are a, b"),
         ("grams = {a = 0}", "bodies.grams.a = 0: must be greater than 0"),
     ],
 )

@@ -165,13 +165,16 @@ def read_parquet(path: Path, schema: pa.Schema, columns: list[str] | None = None
         raise StoreError(f"{path}: cannot be read: {' '.join(str(fault).split())}") from None
 
 
+COUNTED = ("orders", "orders_settled", "new_gears", "arranged", "best_new_gears")  # columns that came together
+
+
 def _readable(schema: pa.Schema) -> Iterator[pa.Schema]:
-    """The schema, and as it was before gears to be made were counted, before orders of links were, before there were
-    second proofs, and while bounds of the first rank key were whole numbers."""
+    """The schema, and as it was before orders of links and gears to be made were counted and places arranged, before
+    there were second proofs, and while bounds of the first rank key were whole numbers."""
     index = schema.get_field_index("least_first_key")
     every = [schema]
-    for names in (("new_gears",), ("best_new_gears",), ("orders", "orders_settled"), ("proofs",)):
-        if names[0] in schema.names:
+    for names in (COUNTED, ("proofs",)):
+        if not set(names).isdisjoint(schema.names):
             every.append(pa.schema([field for field in every[-1] if field.name not in names]))
     for one in every:
         yield one

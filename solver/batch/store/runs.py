@@ -116,12 +116,13 @@ SOLUTION_SCHEMA = pa.schema(
         column("orders", pa.int64(), "1"),
         column("orders_settled", pa.bool_()),
         column("new_gears", pa.int32(), "1"),
+        column("arranged", pa.string()),
     ]
 )
 
 
 # Columns that runs of earlier versions do not have.
-ADDED = ("thirds_toothing", "orders", "orders_settled", "new_gears")
+ADDED = ("thirds_toothing", "orders", "orders_settled", "new_gears", "arranged")
 
 
 def solution_row(answer: Answer, solution: SolutionAnswer) -> dict[str, Any]:
@@ -157,6 +158,7 @@ def solution_row(answer: Answer, solution: SolutionAnswer) -> dict[str, Any]:
         "orders": solution.orders,
         "orders_settled": solution.orders_settled,
         "new_gears": solution.new_gears,
+        "arranged": solution.arranged,
     }
 
 
@@ -212,7 +214,7 @@ def solution_from_row(row: dict[str, Any]) -> SolutionAnswer:
     ]
     plain = ("rank", "worst_error_pct", "parts", "jigs", "teeth", "largest", "envelope_mm")
     drive = None if row["drive"] is None else DriveAnswer.model_validate(row["drive"])
-    figures = {name: row[name] for name in (*plain, "new_gears")}
+    figures = {name: row[name] for name in (*plain, "new_gears", "arranged")}
     if row["orders_settled"] is not None:  # else a run of an earlier version
         figures |= {name: row[name] for name in ("orders", "orders_settled")}
     return SolutionAnswer(rings=rings, links=links, drive=drive, third_toothing=row["thirds_toothing"], **figures)

@@ -34,6 +34,7 @@ from solver.design.exact import MAX_DIGITS, MAX_EXPONENT, NotExact, parse_exact
 from solver.files.fields import Seconds
 from solver.files.hardware_schema import BenchTable, HardwareTable
 from solver.files.load import by_schema, parse_design
+from solver.files.made_schema import MadeTable
 from solver.files.many import Designs, Oversized, Setting
 from solver.files.schema import (
     ArborsTable,
@@ -95,6 +96,7 @@ class SweepFile(Table):
     bench: BenchTable | None = None
     supports: SupportsTable | None = None
     sky: SkyTable | None = None
+    made: MadeTable | None = None
 
 
 @dataclass(frozen=True)
