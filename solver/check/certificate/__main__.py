@@ -1,0 +1,14 @@
+"""Check a certificate from the command line, with nothing but Python: python -m certificate FOLDER."""
+
+import sys
+from pathlib import Path
+
+from .check import check_certificate
+from .claim import Unreadable, Unsound
+
+try:
+    checked = check_certificate(Path(sys.argv[1]))
+except (Unsound, Unreadable) as fault:
+    print(fault, file=sys.stderr)
+    sys.exit(1 if isinstance(fault, Unsound) else 2)
+print(checked.claim["claim"], *checked.claim["rests_on"], f"It holds: {checked.told}.", sep="\n")
