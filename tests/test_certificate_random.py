@@ -67,7 +67,7 @@ class Claims:
 
         claim = Claim(data)
         cases = list(claim.cases())
-        self.better = {(cases[one.case].rings, one.seats, one.links) for one in claim.better}
+        self.better = {(cases[at].rings, one.seats, one.links) for at, one in claim.told["better"]}
 
 
 @pytest.mark.slow

@@ -41,7 +41,7 @@ def run_certificate(source: Path, point: Sequence[str], folder: Path, seconds: f
         print(f"--certificate: {fault}", file=sys.stderr)
         return EXIT_LIMIT
     print(written.claim["claim"])
-    print(f"certificate: {so_many(written.cases, 'choice')} of rings, {told.steps} lines of proof, {written.size} bytes")
+    print(f"certificate: {so_many(written.cases, 'choice')} of rings, {told.lines} lines of proof, {written.size} bytes")
     print(f"checked: it holds. To check it again: ringwright check {pasted(folder)}")
     return EXIT_OK
 
@@ -76,8 +76,8 @@ def run_check(folder: Path, design: Path | None) -> int:
     for rest in checked.claim["rests_on"]:
         print(f"- {rest}")
     print(f"1 holds: the model follows from the claim, for {so_many(checked.cases, 'choice')} of rings")
-    print(f"2 holds: the proof follows from the model, {checked.steps} lines")
-    print(f"3 holds: {checked.told}")
+    print(f"2 holds: the proof follows from the model, {checked.lines} lines")
+    print(f"3 holds: {checked.best}")
     if design is not None:
         print(f"and the claim is of the design {design}")
     return EXIT_OK

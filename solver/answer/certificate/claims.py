@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from fractions import Fraction
 from typing import Any
 
@@ -9,7 +10,7 @@ from solver.answer.document import SolutionAnswer, made_as, train_of
 from solver.check.certificate.claim import SCHEMA, Trains
 from solver.check.judge import judge
 from solver.design.design import Design
-from solver.design.exact import error_above
+from solver.design.exact import error_below
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Train
 
@@ -65,7 +66,7 @@ def claim_of(design: Design, best: Train | None, square: Fraction, strict: bool,
 
 
 def _best(train: Train) -> dict[str, Any]:
-    links = [[link.wheel, link.pinion, KIND_BY_NAME[link.kind].thirds] for link in train.links]
+    links = [[f"{link.wheel}/{link.pinion}", KIND_BY_NAME[link.kind].thirds] for link in train.links]
     return {"rings": list(train.rings), "seats": list(train.seats), "links": links}
 
 
@@ -80,16 +81,16 @@ def best_of(design: Design, solutions: list[SolutionAnswer]) -> tuple[Train, Fra
     return (lambda least: (least[2], least[0]))(min(found)) if found else None
 
 
-def trains_told(trains: Trains) -> dict[str, Any]:
+def trains_told(case: int, trains: Trains) -> dict[str, Any]:
     """An exception as plain data."""
     links = [[str(ratio), thirds] for ratio, thirds in trains.links]
-    return {"case": trains.case, "seats": list(trains.seats), "links": links}
+    return {"case": case, "seats": list(trains.seats), "links": links}
 
 
 def worded(claim: dict[str, Any], cases: int) -> None:
     """Say the claim, and what it rests on, in words."""
     square, strict, better = Fraction(claim["square"]), claim["strict"], len(claim["better"])
-    error = f"{error_above(square, 100):.12g} %"
+    error = f"{_floor(error_below(square, 100))} %"
     what = f"has a worst error below {error}" if strict else f"keeps every body within {error} and its own limit"
     but = f", but for {better} that are listed: by their teeth they are better" if better else ""
     claim["claim"] = f"No train of these rings and gears {what}{but}."
@@ -129,6 +130,11 @@ def _range(values: list[int]) -> str:
     if len(values) > 1 and values == list(range(values[0], values[-1] + 1)):
         return f"{values[0]} to {values[-1]}"
     return ", ".join(map(str, values))
+
+
+def _floor(percent: float) -> str:
+    """As many digits as are read, rounded down, as of a bound."""
+    return f"{math.floor(percent * 10**9) / 10**9:.9f}"
 
 
 def readme(claim: dict[str, Any]) -> str:

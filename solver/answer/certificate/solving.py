@@ -71,7 +71,7 @@ class Posted:
         self.solver.add_constraint(stated)
 
     def solve(self, seconds: float) -> Trains | None:
-        """Some trains that keep the model, of case 0, or None: there are none, and the proof is written. Raises
+        """Some trains that keep the model, or None: there are none, and the proof is written. Raises
         TooLong."""
         found = self.solver.satisfy(timeout=seconds)
         name = type(found).__name__
@@ -84,7 +84,7 @@ class Posted:
         counts = [value[f"c{r}"] for r in range(model.last + 1)]
         seats = tuple(r for r, (before, count) in enumerate(zip([0, *counts], counts, strict=False)) if count > before)
         links = (_link(model.values[i], value[f"u{i}"], value[f"b{i}"]) for i in range(model.last))
-        return Trains(0, seats, tuple(links))
+        return Trains(seats, tuple(links))
 
 
 def _link(values: Sequence[dict[int, set[Any]]], thirds: int, value: int) -> tuple[Any, int]:

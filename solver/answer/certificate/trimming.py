@@ -7,7 +7,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from solver.check.certificate.proof import Fact, Taken, contrary, follows, take
+from solver.check.certificate.model import Fact
+from solver.check.certificate.proof import Taken, contrary, follows, take
 
 
 @dataclass(frozen=True)

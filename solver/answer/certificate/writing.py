@@ -90,7 +90,7 @@ class _Writer:
 
     def write(self) -> Written:
         try:
-            cases = list(self.claim.cases()) if self.claim.square > 1 or not self.claim.strict else []
+            cases = self.claim.cases()
         except Unreadable as fault:
             raise NotCovered(f"no certificate: {fault}") from None
         with (
@@ -111,7 +111,7 @@ class _Writer:
 
     def _case(self, number: int, case: Case, path: Path) -> tuple[list[str], list[str]]:
         """The lines of a case's model and proof, once all trains are told that keep the model."""
-        model = Model(self.claim, case, [])
+        model = Model(self.claim, case)
         if max(map(abs, chain(*model.bounds.values()))) >= MOST_BOUND:
             raise NotCovered("no certificate: logarithms do not fit into the solver's numbers")
         posted: Posted | None = None
@@ -120,28 +120,28 @@ class _Writer:
             found = posted.solve(self.seconds)
             if found is None:
                 break
-            exception = Trains(number, found.seats, found.links)
-            self._except(exception, case)
-            model.constraints.append(model.forbid(exception))
+            model.forbid(found, self._except(number, found, case))
             posted = None
         proof = Trimmed(path, model.bounds)
         stated = [json.dumps([tag, *posted.tags[tag]]) for tag in sorted(proof.tags & posted.tags.keys())]
         return stated, proof.lines
 
-    def _except(self, one: Trains, case: Case) -> None:
+    def _except(self, number: int, one: Trains, case: Case) -> bool:
+        """Tell trains in the claim; whether they are better. Raises _Better and NotCovered."""
         ratios = [ratio for ratio, _ in one.links]
-        better = self.claim.within(case.rings, one.seats, ratios, self.claim.strict)
-        self.data["better" if better else "exceptions"].append(trains_told(one))
+        better = self.claim.within(case, one.seats, ratios, self.claim.strict)
+        self.data["better" if better else "exceptions"].append(trains_told(number, one))
         if better:
-            self.claim.better.add(one)
-            periods = [a * Fraction(z, case.rings[0]) for a, z in zip(accumulate([Fraction(1), *ratios], mul), case.rings)]
-            square = error_square(self.pairs, tuple(periods), one.seats)
+            gears = accumulate([Fraction(1), *ratios], mul)
+            periods = tuple(gear * z / case.rings[0] for gear, z in zip(gears, case.rings, strict=True))
+            square = error_square(self.pairs, periods, one.seats)
             assert square is not None
             self.squares.append(square)
         if len(self.squares) > MOST_BETTER:
             raise _Better(min(self.squares))
         if len(self.data["exceptions"]) > MOST_EXCEPTIONS:
             raise NotCovered(f"no certificate: more than {MOST_EXCEPTIONS} trains lie within the rounding")
+        return better
 
 
 @contextmanager

@@ -11,4 +11,4 @@ try:
 except (Unsound, Unreadable) as fault:
     print(fault, file=sys.stderr)
     sys.exit(1 if isinstance(fault, Unsound) else 2)
-print(checked.claim["claim"], *checked.claim["rests_on"], f"It holds: {checked.told}.", sep="\n")
+print(f"It holds: of all trains of these bodies, rings and gears, {checked.said}; {checked.best}.")

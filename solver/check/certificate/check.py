@@ -1,9 +1,9 @@
 """Reads a certificate and says of each of three things whether it holds.
 
-1. The model follows from the claim: each constraint in `model.json` is one that this program works out itself.
+1. The model follows from the claim: each constraint in `model.json.gz` is one that this program works out itself.
 2. The proof follows from the model: each step of `proof.drcp.gz`, for every choice of rings.
 3. The best train that the claim names has exactly the error that the claim excludes from below, so that nothing is left
-   between them.
+   between them; unless the claim says that places or other rules decide there.
 """
 
 from __future__ import annotations
@@ -12,28 +12,29 @@ import gzip
 import json
 import zlib
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
-from fractions import Fraction
-from io import TextIOWrapper
+from math import isqrt
 from pathlib import Path
-from typing import Any, TextIO
+from typing import Any, NamedTuple
 
-from .claim import Case, Claim, Trains, Unreadable, Unsound
+from .claim import Claim, Unreadable, Unsound
 from .model import Constraint, Model
 from .proof import Proof
 
 MOST_CLAIM, MOST_LINE = 1 << 24, 1 << 18
 CLAIM, MODEL, PROOF = "claim.json", "model.json.gz", "proof.drcp.gz"
 
+Lines = Iterator[tuple[int, str]]
 
-@dataclass(frozen=True)
-class Checked:
-    """What was checked. cases: choices of rings; steps: of the proofs; told: what the best train comes to."""
+
+class Checked(NamedTuple):
+    """What was checked. claim: its plain data; said: what is proven, from its numbers; cases: choices of rings; lines:
+    of the proofs; best: what the best train comes to."""
 
     claim: dict[str, Any]
+    said: str
     cases: int
-    steps: int
-    told: str
+    lines: int
+    best: str
 
 
 def check_certificate(folder: Path, tell: Callable[[int, int], None] = lambda done, cases: None) -> Checked:
@@ -41,30 +42,25 @@ def check_certificate(folder: Path, tell: Callable[[int, int], None] = lambda do
     the line, and Unreadable."""
     data = read_claim(folder)
     claim = Claim(data)
-    cases = list(claim.cases()) if claim.square > 1 or not claim.strict else []  # no error is below zero
-    exceptions: dict[int, list[Trains]] = {}
-    for one in [*claim.exceptions, *claim.better]:
-        if one.case >= len(cases):
-            raise Unsound(f"claim.json: an exception of case {one.case}, and there are {len(cases)}")
-        exceptions.setdefault(one.case, []).append(one)
-    steps = 0
-    try:
-        with _opened(folder / MODEL) as model_file, _opened(folder / PROOF) as proof_file:
-            model_lines, proof_lines = _Lines(model_file, MODEL), _Lines(proof_file, PROOF)
-            for number, case in enumerate(cases):
-                tell(number, len(cases))
-                try:
-                    model = Model(claim, case, exceptions.get(number, []))
-                except Unsound as fault:
-                    raise Unsound(f"{CLAIM}: {fault}") from None
-                proof = Proof(model.bounds, _stated(model, number, model_lines))
-                steps += _proven(proof, number, proof_lines)
-            for rest in (model_lines, proof_lines):
-                if rest.next() is not None:
-                    raise Unsound(f"{rest.what}, line {rest.number}: goes on after the last case")
-    except (OSError, EOFError, zlib.error, UnicodeDecodeError) as fault:
-        raise Unreadable(f"{folder}: {str(fault)[:200]}") from None
-    return Checked(data, len(cases), steps, _best(claim, cases))
+    cases, models, proofs, steps = claim.cases(), _lines(folder, MODEL), _lines(folder, PROOF), 0
+    if any(number >= len(cases) for name in claim.told for number, _ in claim.told[name]):
+        raise Unsound(f"{CLAIM}: an exception of a choice of rings that there is not")
+    for number, case in enumerate(cases):
+        tell(number, len(cases))
+        model = Model(claim, case)
+        for name in claim.told:
+            for trains in (trains for at, trains in claim.told[name] if at == number):
+                model.forbid(trains, name == "better")
+        proof = Proof(model.bounds, _stated(model, _section(models, MODEL, number)))
+        steps += _proven(proof, _section(proofs, PROOF, number))
+    for name, lines in ((MODEL, models), (PROOF, proofs)):
+        for at, _ in lines:
+            raise Unsound(f"{name}, line {at}: goes on after the last choice of rings")
+    # The greatest whole number of billionths of a percent that E is not below.
+    error = isqrt(10**22 * claim.square.numerator // claim.square.denominator) - 10**11
+    said = f"{'below' if claim.strict else 'of at most'} E = {error // 10**9}.{error % 10**9:09} %"
+    better = f", but for {len(claim.told['better'])} that the claim lists" if claim.told["better"] else ""
+    return Checked(data, f"no train has a worst error {said}{better}", len(cases), steps, _best(claim))
 
 
 def read_claim(folder: Path) -> dict[str, Any]:
@@ -80,96 +76,76 @@ def read_claim(folder: Path) -> dict[str, Any]:
     return data
 
 
-def _opened(path: Path) -> TextIO:
-    return TextIOWrapper(gzip.open(path), encoding="ascii", newline="\n")
+def _lines(folder: Path, name: str) -> Lines:
+    """The lines of a packed file with their numbers. Raises Unreadable."""
+    number = 0
+    try:
+        with gzip.open(folder / name, "rt", encoding="ascii", newline="\n") as file:
+            while line := file.readline(MOST_LINE):
+                number += 1
+                if len(line) >= MOST_LINE:
+                    raise Unreadable(f"{name}, line {number}: longer than {MOST_LINE} characters")
+                yield number, line
+    except (OSError, EOFError, zlib.error, UnicodeDecodeError) as fault:
+        raise Unreadable(f"{folder / name}, after line {number}: {str(fault)[:200]}") from None
 
 
-class _Lines:
-    """The lines of a file, one after the other; what: its name."""
-
-    def __init__(self, file: TextIO, what: str) -> None:
-        self.file, self.what, self.number = file, what, 0
-
-    def next(self) -> str | None:
-        line = self.file.readline(MOST_LINE)
-        self.number += 1
-        if len(line) >= MOST_LINE:
-            raise Unreadable(f"{self.what}, line {self.number}: longer than {MOST_LINE} characters")
-        return line or None
-
-    def of_case(self, number: int) -> Iterator[str]:
-        """The lines of a case: after `case NUMBER`, until a line `end`."""
-        if self.next_word() != ["case", str(number)]:
-            raise Unsound(f"{self.what}, line {self.number}: case {number} is missing")
-        while (line := self.next()) is not None and line.strip() != "end":
-            yield line
-        if line is None:
-            raise Unsound(f"{self.what}, line {self.number}: ends within case {number}")
-
-    def next_word(self) -> list[str]:
-        return (self.next() or "").split()
+def _section(lines: Lines, name: str, number: int) -> Lines:
+    """The lines of a case: after `case NUMBER`, until a line `end`."""
+    at, line = next(lines, (0, ""))
+    if line.split() != ["case", str(number)]:
+        raise Unsound(f"{name}, line {at}: case {number} is missing")
+    for at, line in lines:
+        if line.strip() == "end":
+            return
+        yield at, line
+    raise Unsound(f"{name}, line {at}: ends within case {number}")
 
 
-def _stated(model: Model, number: int, lines: _Lines) -> dict[int, Constraint]:
+def _stated(model: Model, lines: Lines) -> dict[int, Constraint]:
     """The constraints that the proof rests on, by tag, each of which has to be one of the model's."""
-    justified = {json.dumps(one) for one in model.constraints}
-    found: dict[int, Constraint] = {}
-    for line in lines.of_case(number):
+    justified, found = {json.dumps(one) for one in model.constraints}, dict[int, Constraint]()
+    for at, line in lines:
         try:
-            tag, *constraint = json.loads(line)
-            kind, terms, total = constraint
+            tag, kind, terms, total = json.loads(line)
         except (ValueError, RecursionError, TypeError):
-            raise Unreadable(f"{MODEL}, line {lines.number}: no constraint") from None
+            raise Unreadable(f"{MODEL}, line {at}: no constraint") from None
         if type(tag) is not int or tag <= 0 or tag in found:
-            raise Unsound(f"{MODEL}, line {lines.number}: tag {str(tag)[:20]} is none, or there twice")
-        if json.dumps(constraint) not in justified:
-            raise Unsound(f"{MODEL}, line {lines.number}: does not follow from the claim: {line.strip()[:200]}")
+            raise Unsound(f"{MODEL}, line {at}: tag {str(tag)[:20]} is none, or there twice")
+        if json.dumps([kind, terms, total]) not in justified:
+            raise Unsound(f"{MODEL}, line {at}: does not follow from the claim: {line.strip()[:200]}")
         found[tag] = kind, terms, total
     return found
 
 
-def _proven(proof: Proof, number: int, lines: _Lines) -> int:
-    """Check the proof of a case; how many steps it has."""
-    steps, ended = 0, False
-    for line in lines.of_case(number):
+def _proven(proof: Proof, lines: Lines) -> int:
+    """Check the proof of a case; how many lines it has."""
+    count, ended, at = 0, False, 0
+    for at, line in lines:
         try:
-            if ended:
-                raise Unsound("goes on after its end")
-            ended = proof.step(line)
+            ended = proof.step(line) if not ended else proof.fail("goes on after its end")
         except (Unsound, Unreadable) as fault:
-            raise type(fault)(f"{PROOF}, line {lines.number}: {fault}") from None
-        steps += 1
+            raise type(fault)(f"{PROOF}, line {at}: {fault}") from None
+        count += 1
     if not ended:
-        raise Unsound(f"{PROOF}, line {lines.number}: case {number} is not brought to its end")
-    return steps
+        raise Unsound(f"{PROOF}, line {at}: is not brought to its end")
+    return count
 
 
-def _best(claim: Claim, cases: list[Case]) -> str:
+def _best(claim: Claim) -> str:
     """What is told of the claim's best train. Raises Unsound."""
     if claim.best is None:
         return "the claim names no train"
-    rings, seats, ratios, turned, thirds = *claim.best[:2], list[Fraction](), [0], 0
-    try:
-        for wheel, pinion, on_link in claim.best[2]:
-            ratios.append(Fraction(wheel, pinion))
-            thirds += on_link
-            turned.append(turned[-1] ^ (on_link & 1))
-    except (TypeError, ValueError, ZeroDivisionError):
-        raise Unreadable(f"{CLAIM}: the best train cannot be read") from None
-    case = next((case for case in claim.cases() if case.rings == rings and thirds <= case.thirds), None)
-    if case is None or seats not in claim.seats(len(rings)) or len(ratios) != len(rings) - 1:
+    rings, trains = claim.best
+    case = next((case for case in claim.all_cases() if case.rings == rings), None)
+    if case is None:
         raise Unsound(f"{CLAIM}: the best train is none of those that the claim is about")
-    for i, (ratio, (_, _, on_link)) in enumerate(zip(ratios, claim.best[2], strict=True)):
-        options = claim.options(rings[i + 1] - rings[i], case.thirds)
-        if on_link >= len(options) or ratio not in options[on_link]:
-            raise Unsound(f"{CLAIM}: link {i} of the best train is none that there may be")
-    for seat, sense in zip(seats, claim.senses, strict=True):
-        if sense != "either" and (sense == "reverse") != bool(turned[seat]):
-            raise Unsound(f"{CLAIM}: a body of the best train turns the wrong way")
-    if claim.within(rings, seats, ratios, True):
+    claim.check_train(case, trains)
+    ratios = [ratio for ratio, _ in trains.links]
+    if claim.within(case, trains.seats, ratios, True):
         raise Unsound(f"{CLAIM}: the best train is better than the claim says")
-    if claim.within(rings, seats, ratios, False):
-        return "the best train has exactly the error of the claim"
-    if claim.best_is_worse:
-        return "the best train has a larger error than the claim excludes: places or other rules decide between them"
+    if claim.within(case, trains.seats, ratios, False):
+        return "the best train has exactly the error E"
+    if claim.narrowed:
+        return "the best train has a larger error: of what lies between, teeth alone do not decide"
     raise Unsound(f"{CLAIM}: the best train has a larger error than the claim excludes")

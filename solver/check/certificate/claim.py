@@ -3,27 +3,27 @@
 A claim names the periods, the tooth counts, and Q = (1 + E)**2, and says: each train that these allow has a worst error
 of E or more (`strict`), or: there is none with E or less. A link between rings of Z and Z' teeth, a wheel of a and a
 pinion of b teeth makes T'/T = (a/Z) * (Z'/b). A plain link on one arbor needs a - b = Z' - Z. A third gear of c teeth
-between ring and gear puts the arbor 1 to 2c teeth of radius farther out than that gear's touch: nearer, the gear meets
-its ring; farther, there is no triangle. Rules that leave out more (frame, clearance, how pairs run, places, jigs, all
-teeth, envelopes) are not used: what holds for all these trains holds for those that keep them as well.
+between ring and gear puts the arbor 1 to 2c teeth of radius farther out than where that gear would touch its ring:
+nearer, they meet; farther, there is no triangle. Each third gear reverses the sense. Rules that leave out more (frame,
+clearance, how pairs run, places, jigs, all teeth, envelopes) are not used: what holds for all these trains holds for
+those that keep such rules as well.
 
-The worst error is below E if one rate r keeps r * m within [low / w, high * w] for each body of period m, where w is
+The worst error is at most E if one rate r keeps r * m within [low / w, high * w] for each body of period m, where w is
 1 + E or 1 + the body's own limit, if that is less. With reference "first" w is 1 for the first body. There is such a
 rate if and only if each body's lowest one is not above any other's highest: a test of pairs, in squares, so that
-nothing is rounded.
+nothing is rounded. The error is below E if that holds for some error below E: where w of one of the pair is 1 + E, the
+two must then not be equal.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from fractions import Fraction
-from itertools import combinations, pairwise, product
-from typing import Any
+from itertools import pairwise, product
+from typing import Any, NamedTuple
 
 SCHEMA = "ringwright.certificate/1"
-MOST_TEETH, MOST_CASES, MOST_BITS = 10_000, 20_000, 4_000
-SENSES = ("same", "reverse", "either")
+MOST_TEETH, MOST_CASES, MOST_PAIRS, MOST_TEXT = 10_000, 20_000, 100_000, 400
 
 
 class Unreadable(ValueError):
@@ -34,19 +34,16 @@ class Unsound(ValueError):
     """A certificate that can be read and does not hold."""
 
 
-@dataclass(frozen=True)
-class Case:
+class Case(NamedTuple):
     """One choice of rings: their teeth, and how many third gears a train with them may have."""
 
     rings: tuple[int, ...]
     thirds: int
 
 
-@dataclass(frozen=True)
-class Trains:
+class Trains(NamedTuple):
     """Trains with these bodies' rings (indices), and of each link a ratio wheel/pinion and its number of third gears."""
 
-    case: int
     seats: tuple[int, ...]
     links: tuple[tuple[Fraction, int], ...]
 
@@ -59,129 +56,128 @@ class Claim:
         self._known: dict[tuple[int, int], list[set[Fraction]]] = {}
         try:
             self._read(data)
-        except (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError, OverflowError) as fault:
+        except (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError) as fault:
             raise Unreadable(f"claim.json: {type(fault).__name__}: {str(fault)[:200]}") from None
 
     def _read(self, data: dict[str, Any]) -> None:
-        _need(data["schema"] == SCHEMA, "schema")
-        self.square, self.strict, self.scale = _fraction(data["square"]), data["strict"], _whole(data["scale"], 10**8)
+        bodies, rings, arbors, best = data["bodies"], data["rings"], data["arbors"], data["best"]
+        self.square, self.strict, self.scale = _fraction(data["square"]), data["strict"] is True, _whole(data["scale"])
+        self.lows, self.highs = ([_fraction(body[name]) for body in bodies] for name in ("low", "high"))
+        self.senses = [{"same": 0, "reverse": 1, "either": None}[body["sense"]] for body in bodies]
         most = _fraction(data["max_error"])
-        bodies = data["bodies"]
-        _need(2 <= len(bodies) <= 100 and self.square >= 1 and self.scale >= 1 and most >= 0, "bodies, square, scale")
-        _need(isinstance(self.strict, bool) and data["reference"] in ("first", "best"), "strict, reference")
-        self.lows = [_fraction(body["low"]) for body in bodies]
-        self.highs = [_fraction(body["high"]) for body in bodies]
-        self.senses = [body["sense"] for body in bodies]
-        _need(all(0 < low <= high for low, high in zip(self.lows, self.highs, strict=True)), "low, high")
-        _need(all(sense in SENSES for sense in self.senses), "sense")
         caps = [most if body["cap"] is None else min(most, _fraction(body["cap"])) for body in bodies]
-        _need(min(caps) >= 0, "cap")
-        self.first = data["reference"] == "first"
-        _need(not self.first or self.lows[0] == self.highs[0], "the reference has one period")
-        caps[0] = Fraction(0) if self.first else caps[0]
-        self.tops = [(1 + cap) ** 2 for cap in caps]
-        rings, arbors = data["rings"], data["arbors"]
-        self.counts = _wholes(rings["counts"], 200)
-        _need(min(self.counts) >= len(bodies), "counts")
+        self.first = {"first": True, "best": False}[data["reference"]]
+        self.tops = [(1 + (0 if self.first and not body else cap)) ** 2 for body, cap in enumerate(caps)]
         self.teeth = None if rings["teeth"] is None else [_wholes(one) for one in rings["teeth"]]
-        self.inner, self.steps = _wholes(rings["inner_teeth"]), _wholes(rings["tooth_step"])
+        self.inner, self.steps, self.counts = (_wholes(rings[name]) for name in ("inner_teeth", "tooth_step", "counts"))
         largest = MOST_TEETH if data["max_largest"] is None else _whole(data["max_largest"])
-        self.wheels, self.pinions, self.third_teeth = (
-            [teeth for teeth in _wholes(arbors[name]) if teeth <= largest] for name in ("wheel", "pinion", "third")
+        self.wheels, self.pinions, third = (
+            [teeth for teeth in _wholes(arbors[name]) if 0 < teeth <= largest] for name in ("wheel", "pinion", "third")
         )
-        self.thirds, self.reverted = _whole(arbors["third_gears"], 400), arbors["reverted"]
-        _need(isinstance(self.reverted, bool), "reverted")
-        _need(min([1, *self.wheels, *self.pinions, *self.third_teeth, *self.inner]) > 0, "teeth")
-        self.parts = None if data["max_parts"] is None else _whole(data["max_parts"])
-        self.exceptions = [_trains(one) for one in data["exceptions"]]
-        self.better = {_trains(one) for one in data["better"]}
-        best, self.best_is_worse = data["best"], data["best_is_worse"]
-        self.best = None if best is None else (tuple(_wholes(best["rings"])), tuple(_wholes(best["seats"])), best["links"])
+        self.reach, self.reverted = 2 * max(third, default=0), {True: True, False: False}[arbors["reverted"]]
+        self.thirds, self.parts = _whole(arbors["third_gears"]), data["max_parts"] and _whole(data["max_parts"])
+        self.told = {name: [(_whole(one["case"]), _trains(one)) for one in data[name]] for name in ("exceptions", "better")}
+        self.best = None if best is None else (tuple(_wholes(best["rings"])), _trains(best))
+        self.narrowed = data["best_is_worse"] is True
+        _need(2 <= len(bodies) <= min(self.counts) <= max(self.counts) <= 100, "bodies and counts of rings")
+        _need(self.square >= 1 <= self.scale and min(caps) >= 0 and len(self.wheels) * len(self.pinions) <= MOST_PAIRS, "")
+        _need(all(0 < low <= high for low, high in zip(self.lows, self.highs, strict=True)), "periods")
+        _need(not self.first or self.lows[0] == self.highs[0], "the reference has one period")
 
     # -- which trains there are ----------------------------------------------------------------------------------------
 
-    def cases(self) -> Iterator[Case]:
+    def cases(self) -> list[Case]:
         """Every choice of rings that leaves trains at all: each number of rings; rings on one arbor's links grow
         outwards; each link has an option; with third gears within their limit and that of all parts (n rings, three
-        parts a link, two more a third gear); where there are none, nobody has to turn in reverse."""
-        found, looked = dict[Case, None](), 0
+        parts a link, two more a third gear); where there are none, nobody has to turn in reverse. There is nothing to
+        prove, and so no case, where E is 0: no error is below it."""
+        return self.all_cases() if self.square > 1 or not self.strict else []
+
+    def all_cases(self) -> list[Case]:
+        found: dict[Case, None] = {}
+        for looked, rings in enumerate(self._rings()):
+            if looked >= MOST_CASES:
+                raise Unreadable(f"claim.json: more than {MOST_CASES} choices of rings")
+            most = self.thirds if self.parts is None else min(self.thirds, (self.parts - 4 * len(rings) + 3) // 2)
+            grows = not self.reverted or all(inner < outer for inner, outer in pairwise(rings))
+            if min(rings) > 0 and grows and (most > 0 or (most == 0 and 1 not in self.senses)):
+                if all(any(self.options(outer - inner, most)) for inner, outer in pairwise(rings)):
+                    found[Case(rings, most)] = None
+        return list(found)
+
+    def _rings(self) -> Iterator[tuple[int, ...]]:
         for count in self.counts:
             if self.teeth is not None:
-                _need(len(self.teeth) >= count, "teeth of each ring")
-                chosen: Iterator[tuple[int, ...]] = product(*self.teeth[:count])
+                yield from product(*self.teeth[:count]) if len(self.teeth) >= count else ()
             else:
-                chosen = (tuple(z + i * step for i in range(count)) for z in self.inner for step in self.steps)
-            thirds = self.thirds if self.parts is None else min(self.thirds, (self.parts - 4 * count + 3) // 2)
-            for rings in chosen if thirds >= 0 and (thirds or "reverse" not in self.senses) else ():
-                looked += 1
-                if looked > MOST_CASES:
-                    raise Unreadable(f"more than {MOST_CASES} choices of rings")
-                grows = not self.reverted or all(inner < outer for inner, outer in pairwise(rings))
-                if grows and all(any(self.options(b - a, thirds)) for a, b in pairwise(rings)):
-                    found[Case(rings, thirds)] = None
-        return iter(found)
+                yield from (tuple(z + i * step for i in range(count)) for z in self.inner for step in self.steps)
 
     def options(self, step: int, most: int) -> list[set[Fraction]]:
         """The ratios wheel/pinion that a link may have, with no third gear, with one, with two (at most `most`)."""
-        key, reach = (step, min(most, 2)), 2 * max(self.third_teeth, default=0)
+        key = (step, min(most, 2))
         if key not in self._known:
-            found: list[set[Fraction]] = [set() for _ in range(1 + key[1])]
+            self._known[key] = found = [set[Fraction]() for _ in range(1 + key[1])]
             for a, b in product(self.wheels, self.pinions):
-                apart = step + b - a  # how much farther out the pinion's touch is than the wheel's
-                fits = (apart == 0, 1 <= abs(apart) <= reach, abs(apart) + 1 <= reach)
-                for thirds, kept in zip(found, fits if self.reverted else (True, reach > 0, reach > 0), strict=False):
-                    if kept:
-                        thirds.add(Fraction(a, b))
-            self._known[key] = found
+                apart = abs(step + b - a)  # between where wheel and pinion touch their rings
+                kept = (apart == 0, 1 <= apart <= self.reach, apart + 1 <= self.reach)
+                for ratios, fits in zip(found, kept, strict=False):
+                    if fits or (not self.reverted and (ratios is found[0] or self.reach > 0)):
+                        ratios.add(Fraction(a, b))
         return self._known[key]
 
-    def seats(self, rings: int) -> Iterator[tuple[int, ...]]:
-        """Every way to hand so many rings to the bodies, in their order: the first and the last ring have a body."""
-        for middle in combinations(range(1, rings - 1), len(self.lows) - 2):
-            yield (0, *middle, rings - 1)
+    def check_train(self, case: Case, trains: Trains) -> None:
+        """Whether trains are some of a case. Raises Unsound."""
+        seats, turned, last = trains.seats, [0], len(case.rings) - 1
+        for i, (ratio, thirds) in enumerate(trains.links):
+            options = self.options(case.rings[i + 1] - case.rings[i], case.thirds) if i < last else []
+            if thirds >= len(options) or ratio not in options[thirds]:
+                raise Unsound(f"claim.json: a train's link {i} is none that there may be")
+            turned.append(turned[-1] ^ (thirds & 1))
+        if len(turned) != last + 1 or sum(thirds for _, thirds in trains.links) > case.thirds:
+            raise Unsound("claim.json: a train with other links or more third gears than there may be")
+        grow = all(inner < outer for inner, outer in pairwise(seats))
+        if len(seats) != len(self.lows) or not grow or (seats[0], seats[-1]) != (0, last):
+            raise Unsound("claim.json: a train's bodies ride on other rings than they may")
+        if any(sense not in (None, turned[seat]) for seat, sense in zip(seats, self.senses, strict=True)):
+            raise Unsound("claim.json: a body of a train turns the wrong way")
 
-    # -- how far a train is off ----------------------------------------------------------------------------------------
-
-    def within(self, rings: Sequence[int], seats: Sequence[int], ratios: Sequence[Fraction], strict: bool) -> bool:
+    def within(self, case: Case, seats: Sequence[int], ratios: Sequence[Fraction], strict: bool) -> bool:
         """Whether a train with these ratios wheel/pinion has a worst error of at most E (strict: below E)."""
         gears = [Fraction(1)]
         for ratio in ratios:
             gears.append(gears[-1] * ratio)
-        periods = [gears[seat] * rings[seat] / rings[0] for seat in seats]
+        periods = [gears[seat] * case.rings[seat] / case.rings[0] for seat in seats]
         widths = [min(self.square, top) for top in self.tops]
         for j, slow in enumerate(periods):
             for k, fast in enumerate(periods):
-                q = ((slow / self.highs[j]) / (fast / self.lows[k])) ** 2
-                room = widths[j] * widths[k]
-                # Below E, what is kept by errors below E: where both bodies' own limits are less, those count whole.
-                open_end = strict and max(self.tops[j], self.tops[k]) >= self.square
-                if q > 1 and (q > room or (open_end and q == room)):
+                q, room = (slow / self.highs[j] / (fast / self.lows[k])) ** 2, widths[j] * widths[k]
+                below = strict and max(self.tops[j], self.tops[k]) >= self.square
+                if q > 1 and (q > room or (below and q == room)):
                     return False
         return self.square > 1 or not strict
 
 
 def _need(kept: bool, what: str) -> None:
     if not kept:
-        raise ValueError(f"{what}: not what it may be")
+        raise ValueError(f"{what[:40]}: not what it may be")
 
 
-def _whole(value: object, most: int = MOST_TEETH) -> int:
-    _need(type(value) is int and 0 <= value <= most, str(value)[:40])
-    assert isinstance(value, int)
-    return value
+def _whole(value: Any) -> int:
+    _need(type(value) is int and 0 <= value <= 10**8, str(value))
+    return int(value)
 
 
-def _wholes(values: object, most: int = MOST_TEETH) -> list[int]:
+def _wholes(values: Any) -> list[int]:
     _need(isinstance(values, list) and len(values) <= 1000, "a list")
-    assert isinstance(values, list)
-    return [_whole(value, most) for value in values]
+    found = [_whole(value) for value in values]
+    _need(max(found, default=0) <= MOST_TEETH, "teeth")
+    return found
 
 
-def _fraction(text: object) -> Fraction:
-    _need(isinstance(text, str) and len(text) < MOST_BITS and "e" not in text.lower(), str(text)[:40])
-    return Fraction(str(text))
+def _fraction(text: Any) -> Fraction:
+    _need(isinstance(text, str) and len(text) <= MOST_TEXT and "e" not in text.lower(), str(text))
+    return Fraction(text)
 
 
 def _trains(one: dict[str, Any]) -> Trains:
-    links = tuple((_fraction(ratio), _whole(thirds)) for ratio, thirds in one["links"])
-    return Trains(_whole(one["case"], MOST_CASES), tuple(_wholes(one["seats"])), links)
+    return Trains(tuple(_wholes(one["seats"])), tuple((_fraction(ratio), _whole(thirds)) for ratio, thirds in one["links"]))

@@ -11,9 +11,10 @@ values, and that it keeps each constraint is what makes the model sound:
 - `d{r}`: 1 if ring r turns against ring 0: as ring r - 1 does, unless the link has one third gear. Only where some body
   must turn one way.
 - A body on ring r has low/w <= rate * gears * Z[r]/Z[0] <= high * w, so p{r} is within the scaled logarithms of that,
-  the lower one less k. (With reference "first" the rate is that period.) It rides there where c{r-1} <= its number,
-  counted from 0, and c{r} is more.
-- An exception of the claim is forbidden by a clause: with these c, u and b.
+  the lower one less k. (With reference "first" the rate is that body's period.) It rides there where c{r-1} <= its
+  number, counted from 0, and c{r} is more.
+- An exception of the claim is forbidden by a clause: not these c, u and b all at once. All trains that have them are
+  told apart exactly: none is within the error, or the claim says that they are better.
 """
 
 from __future__ import annotations
@@ -21,105 +22,89 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 from itertools import pairwise, product
+from math import prod
 from typing import Any
 
-from .claim import Case, Claim, Trains, Unsound
-from .logs import ceil_log, floor_log
+from .claim import Case, Claim, Trains, Unreadable, Unsound
+from .logs import ceil_log_root, floor_log, floor_log_root
 
-MOST_ALIKE = 10_000
+MOST_ALIKE, MOST_OPTIONS = 10_000, 500_000
 
-Atom = tuple[str, str, int]  # variable, one of <= >= == !=, value
+Fact = tuple[str, str, int]  # variable, one of <= >= == !=, value
 Constraint = tuple[str, list[Any], int]  # "sum", [[factor, variable], ...], total: equal to it; "most": at most it;
-#                                          "clause", [atom, ...], 0: at least one of them
+#                                          "clause", [fact, ...], 0: at least one of them
 
 
 class Model:
-    """The model of a case. bounds: of each variable; constraints: in a fixed order."""
+    """The model of a case. bounds: of each variable; constraints: in a fixed order; values: of each link, of so many
+    third gears, its b and the ratios that have it."""
 
-    def __init__(self, claim: Claim, case: Case, exceptions: list[Trains]) -> None:
-        self.claim, self.case, self.bounds = claim, case, dict[str, tuple[int, int]]()
-        rings, bodies = case.rings, len(claim.lows)
-        self.last = len(rings) - 1
-        self.turning = case.thirds > 0 and any(sense != "either" for sense in claim.senses)
-        widths = [min(claim.square, top) for top in claim.tops]
-        # Squares of what the first body's period may be; and of what any ring's may be, for what b and p can be at all.
-        low, high = claim.lows[0] ** 2 / widths[0], claim.highs[0] ** 2 * widths[0]
-        self.base = low if claim.first else Fraction(1)
-        self.bounds["p0"] = (0, 0) if claim.first else (-(floor_log(1 / low, claim.scale) // 2) - 1, floor_log(high, claim.scale) // 2)
-        self.bounds["c0"] = (1, 1)
-        self.values: list[list[dict[int, set[Fraction]]]] = []  # of a link, of so many third gears: b and its ratios
-        for i, (inner, outer) in enumerate(pairwise(rings)):
-            values: list[dict[int, set[Fraction]]] = []
-            for ratios in claim.options(outer - inner, case.thirds):
-                values.append({})
+    def __init__(self, claim: Claim, case: Case) -> None:
+        self.claim, self.case, self.last = claim, case, len(case.rings) - 1
+        self.turning = case.thirds > 0 and any(sense is not None for sense in claim.senses)
+        self.widths, bodies = [min(claim.square, top) for top in claim.tops], len(claim.lows)
+        low = ceil_log_root(claim.lows[0] ** 2 / self.widths[0], claim.scale) - 1
+        high = floor_log_root(claim.highs[0] ** 2 * self.widths[0], claim.scale)
+        self.bounds = {"p0": (0, 0) if claim.first else (low, high), "c0": (1, 1)}
+        self.values: list[list[dict[int, set[Fraction]]]] = []
+        for i, (inner, outer) in enumerate(pairwise(case.rings)):
+            options = claim.options(outer - inner, case.thirds)
+            if sum(map(len, options)) * self.last > MOST_OPTIONS:
+                raise Unreadable("claim.json: more options of links than there may be")
+            self.values.append([{} for _ in options])
+            for ratios, values in zip(options, self.values[i], strict=True):
                 for ratio in ratios:
-                    values[-1].setdefault(floor_log(ratio, claim.scale), set()).add(ratio)
-            ends = [b for some in values for b in some]
-            self.values.append(values)
-            self.bounds[f"u{i}"] = (0, len(values) - 1)
-            self.bounds[f"b{i}"] = least, most = min(ends), max(ends)
-            before, r = self.bounds[f"p{i}"], i + 1
-            self.bounds[f"p{r}"] = (before[0] + least, before[1] + most)
+                    values.setdefault(floor_log(ratio, claim.scale), set()).add(ratio)
+            ends, before, r = [b for values in self.values[i] for b in values], self.bounds[f"p{i}"], i + 1
+            self.bounds[f"u{i}"] = (0, len(options) - 1)
+            self.bounds[f"b{i}"] = (min(ends), max(ends))
+            self.bounds[f"p{r}"] = (before[0] + min(ends), before[1] + max(ends))
             self.bounds[f"c{r}"] = (max(1, bodies + r - self.last), min(r + 1, bodies - (r < self.last)))
-        for r in range(len(rings) if self.turning else 0):
-            self.bounds[f"d{r}"] = (0, min(r, 1))
-        self.constraints = [*self._links(), *self._bodies(widths), *(self.forbid(one) for one in exceptions)]
+        self.bounds |= {f"d{r}": (0, min(r, 1)) for r in range(self.last + 1) if self.turning}
+        self.constraints = [*self._links(), *self._bodies()]
 
     def _links(self) -> Iterator[Constraint]:
         yield "most", [[1, f"u{i}"] for i in range(self.last)], self.case.thirds
-        for i, values in enumerate(self.values):
+        for i, of_link in enumerate(self.values):
             u, b, r = f"u{i}", f"b{i}", i + 1
             yield "sum", [[1, f"p{r}"], [-1, f"p{i}"], [-1, b]], 0
             yield "most", [[1, f"c{r}"], [-1, f"c{i}"]], 1
             yield "most", [[1, f"c{i}"], [-1, f"c{r}"]], 0
-            for thirds, some in enumerate(values):
-                other: list[Atom] = [(u, "!=", thirds)]
-                if not some:
-                    yield "clause", other, 0
-                    continue
-                ends = sorted(some)
-                yield "clause", [*other, (b, ">=", ends[0])], 0
-                yield "clause", [*other, (b, "<=", ends[-1])], 0
-                for below, above in pairwise(ends):
-                    if above > below + 1:
-                        yield "clause", [*other, (b, "<=", below), (b, ">=", above)], 0
+            for thirds, values in enumerate(of_link):
+                gaps: list[list[Fact]] = [[]]  # without values: not so many third gears
+                if ends := sorted(values):
+                    gaps = [[(b, ">=", ends[0])], [(b, "<=", ends[-1])]]
+                    gaps += [[(b, "<=", x), (b, ">=", y)] for x, y in pairwise(ends) if y > x + 1]
+                yield from (("clause", [(u, "!=", thirds), *gap], 0) for gap in gaps)
             for inner, outer in product((0, 1), repeat=2) if self.turning else ():
-                taken: list[Atom] = [(f"d{i}", "!=", inner), (f"d{r}", "!=", outer)]
-                yield "clause", [*taken, (u, "==" if inner != outer else "!=", 1)], 0
+                turned = [(f"d{i}", "!=", inner), (f"d{r}", "!=", outer), (u, "!=" if inner == outer else "==", 1)]
+                yield "clause", turned, 0
 
-    def _bodies(self, widths: list[Fraction]) -> Iterator[Constraint]:
-        claim, rings, scale = self.claim, self.case.rings, self.claim.scale
+    def _bodies(self) -> Iterator[Constraint]:
+        claim, rings = self.claim, self.case.rings
         for body in range(1, len(claim.lows)):
             for r in range(body, self.last - len(claim.lows) + body + 2):
-                there: list[Atom] = [(f"c{r - 1}", ">=", body + 1), (f"c{r}", "<=", body)]
-                shown = Fraction(rings[0], rings[r]) ** 2 / self.base
-                least = -(floor_log(widths[body] / (claim.lows[body] ** 2 * shown), scale) // 2)
-                most = floor_log(claim.highs[body] ** 2 * widths[body] * shown, scale) // 2
-                yield "clause", [*there, (f"p{r}", ">=", least - r - (not claim.first))], 0
-                yield "clause", [*there, (f"p{r}", "<=", most)], 0
-                if self.turning and claim.senses[body] != "either":
-                    yield "clause", [*there, (f"d{r}", "==", int(claim.senses[body] == "reverse"))], 0
+                there: list[Fact] = [(f"c{r - 1}", ">=", body + 1), (f"c{r}", "<=", body)]
+                shown = Fraction(rings[0], rings[r]) / (claim.lows[0] if claim.first else 1)
+                low = ceil_log_root((claim.lows[body] * shown) ** 2 / self.widths[body], claim.scale)
+                high = floor_log_root((claim.highs[body] * shown) ** 2 * self.widths[body], claim.scale)
+                yield "clause", [*there, (f"p{r}", ">=", low - r - (not claim.first))], 0
+                yield "clause", [*there, (f"p{r}", "<=", high)], 0
+                if self.turning and claim.senses[body] is not None:
+                    yield "clause", [*there, (f"d{r}", "==", claim.senses[body])], 0
 
-    def forbid(self, trains: Trains) -> Constraint:
-        """Forbid an exception. Raises Unsound where what is forbidden with it has some better train that the claim does
-        not tell."""
-        claim, rings, atoms = self.claim, self.case.rings, list[Atom]()
-        alike: list[set[Fraction]] = []
-        if trains.seats not in claim.seats(len(rings)) or len(trains.links) != self.last:
-            raise Unsound(f"an exception of case {trains.case} is no train of it")
+    def forbid(self, trains: Trains, better: bool) -> None:
+        """Forbid an exception; better: as the claim says. Raises Unsound where it forbids what it must not."""
+        self.claim.check_train(self.case, trains)
+        alike, facts = list[set[Fraction]](), list[Fact]()
         for i, (ratio, thirds) in enumerate(trains.links):
-            value = floor_log(ratio, claim.scale)
-            if thirds >= len(self.values[i]) or value not in self.values[i][thirds]:
-                raise Unsound(f"an exception of case {trains.case} has a link that there is not: {ratio}")
+            value = floor_log(ratio, self.claim.scale)
             alike.append(self.values[i][thirds][value])
-            atoms += [(f"u{i}", "!=", thirds), (f"b{i}", "!=", value)]
-        count = 1
-        for some in alike:
-            count *= len(some)
-        if count > MOST_ALIKE:
-            raise Unsound(f"an exception of case {trains.case} stands for {count} trains")
-        told = trains in claim.better
-        if not told and any(claim.within(rings, trains.seats, ratios, claim.strict) for ratios in product(*alike)):
-            raise Unsound(f"an exception of case {trains.case} is better than the claim says")
-        atoms += [(f"c{r}", "!=", sum(seat <= r for seat in trains.seats)) for r in range(1, self.last)]
-        return "clause", atoms, 0
+            facts += [(f"u{i}", "!=", thirds), (f"b{i}", "!=", value)]
+        if prod(map(len, alike)) > MOST_ALIKE:
+            raise Unreadable("claim.json: an exception stands for too many trains")
+        for ratios in product(*alike) if not better else ():
+            if self.claim.within(self.case, trains.seats, ratios, self.claim.strict):
+                raise Unsound("claim.json: an exception is better than the claim says")
+        facts += [(f"c{r}", "!=", sum(seat <= r for seat in trains.seats)) for r in range(1, self.last)]
+        self.constraints.append(("clause", facts, 0))

@@ -12,8 +12,8 @@
     or not within the bounds, no TAG is needed.
 - `n STEP facts 0 hints`: the facts cannot all be so. The facts are taken; each hint, a step `i`, is applied in the order
   given: its premises must follow from what was taken before, then its consequence is taken too. At one hint nothing is
-  left of a variable, or the hint has no consequence: then the facts cannot all be so.
-- `d STEP`: that step is not used any more. `c UNSAT`: the last line; a step `n` without facts came before: from no
+  left of a variable, or the hint has no consequence: then the facts cannot all be so. Steps `i` count up to the next `n`.
+- `d STEP`: that step `n` is not used any more. `c UNSAT`: the last line; a step `n` without facts came before: from no
   assumption at all something impossible follows, so that no train keeps the model.
 
 What is taken of a variable is an interval and values left out of it: sets that hold every value that is possible.
@@ -24,11 +24,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from .claim import Unreadable, Unsound
-from .model import Constraint
+from .model import Constraint, Fact
 
+MOST_KEPT = 2_000_000  # facts of steps that are kept at a time
 FAR = 1 << 62  # beyond all values of variables
 
-Fact = tuple[str, str, int]
 Taken = dict[str, tuple[int, int, frozenset[int]]]
 CONTRARY = {"<=": ">=", ">=": "<=", "==": "!=", "!=": "=="}
 NOTHING_KNOWN = (-FAR, FAR, frozenset[int]())
@@ -74,116 +74,92 @@ class Proof:
     def __init__(self, bounds: dict[str, tuple[int, int]], constraints: dict[int, Constraint]) -> None:
         self.bounds, self.constraints = bounds, constraints
         self.facts: dict[int, Fact] = {}
-        self.implied: dict[int, tuple[list[Fact], Fact | None]] = {}
+        self.implied: dict[int, tuple[list[Fact], list[Fact]]] = {}
         self.excluded: dict[int, list[Fact]] = {}
-        self.last, self.proven = max(constraints, default=0), False
+        self.last, self.proven, self.kept = max(constraints, default=0), False, 0
 
     def step(self, line: str) -> bool:
         """Check one line; whether it ends the proof. Raises Unsound and Unreadable."""
-        word, *rest = line.split()
+        words = line.split()
         try:
-            if word == "a":
-                self._name(rest)
-            elif word == "i":
-                self._infer(rest)
-            elif word == "n":
-                self._exclude([int(one) for one in rest])
-            elif word == "d":
-                step = int(rest[0])
-                self.implied.pop(step, None)
-                self.excluded.pop(step, None)
-            elif line.split() == ["c", "UNSAT"]:
-                if not self.proven:
-                    raise Unsound("ends without a step that excludes everything")
-                return True
-            else:
-                raise Unreadable("no step of a proof")
-        except (ValueError, IndexError, KeyError) as fault:
-            if isinstance(fault, (Unsound, Unreadable)):
-                raise
-            raise Unreadable(f"a step that cannot be read ({type(fault).__name__})") from None
+            if words == ["c", "UNSAT"]:
+                return self.proven or self.fail("ends without a step that excludes everything")
+            {"a": self._name, "i": self._infer, "n": self._exclude, "d": self._drop}[words[0]](words[1:])
+        except (Unsound, Unreadable):
+            raise
+        except (ValueError, IndexError, KeyError):
+            raise Unreadable("no step of a proof") from None
+        if self.kept + len(self.facts) > MOST_KEPT:
+            raise Unreadable("more steps are kept at a time than may be")
         return False
 
-    def _name(self, rest: Sequence[str]) -> None:
-        number, name, op, value = int(rest[0]), rest[1].removeprefix("["), rest[2], int(rest[3].removesuffix("]"))
-        if number <= 0 or number in self.facts or op not in CONTRARY or abs(value) >= 1 << 40:
-            raise Unsound(f"fact {number}: named twice, or none")
-        if name not in self.bounds:
-            raise Unsound(f"fact {number}: no variable {name}")
+    def fail(self, told: str) -> bool:
+        raise Unsound(told)
+
+    def _name(self, words: list[str]) -> None:
+        number, name, op, value = int(words[0]), words[1].removeprefix("["), words[2], int(words[3].removesuffix("]"))
+        if number <= 0 or number in self.facts or name not in self.bounds or op not in CONTRARY or abs(value) > FAR // 2:
+            raise Unsound(f"fact {number}: named twice, or of no variable of the model")
         self.facts[number] = name, op, value
 
-    def _fact(self, number: int) -> Fact:
-        fact = self.facts.get(abs(number))
-        if fact is None:
-            raise Unsound(f"fact {number}: not named")
-        return fact if number > 0 else contrary(fact)
-
-    def _number(self, text: int | str) -> int:
+    def _fact(self, text: str) -> Fact:
         number = int(text)
+        if abs(number) not in self.facts:
+            raise Unsound(f"fact {number}: not named")
+        return self.facts[number] if number > 0 else contrary(self.facts[-number])
+
+    def _begin(self, words: list[str]) -> tuple[int, list[Fact], list[str]]:
+        """The step's number, its facts before the 0, and the words after it."""
+        number, zero = int(words[0]), words.index("0", 1)
         if number <= self.last:
             raise Unsound(f"step {number}: comes after {self.last}")
-        self.last = number
-        return number
+        self.last, self.kept = number, self.kept + len(words)
+        return number, [self._fact(word) for word in words[1:zero]], words[zero + 1 :]
 
-    def _infer(self, rest: list[str]) -> None:
-        number, zero = self._number(rest[0]), rest.index("0")
-        premises = [self._fact(int(one)) for one in rest[1:zero]]
-        tail = rest[zero + 1 :]
-        tag = int(tail[-2].removeprefix("c:")) if len(tail) > 1 and tail[-2].startswith("c:") else 0
-        told = [one for one in tail[:-1] if not one.startswith("c:")]
-        if len(told) > 1:
-            raise Unsound(f"step {number}: more than one consequence")
-        consequence = self._fact(int(told[0])) if told else None
+    def _infer(self, words: list[str]) -> None:
+        number, premises, tail = self._begin(words)
+        tag = int(tail[-2][2:]) if len(tail) > 1 and tail[-2].startswith("c:") else 0
+        to = [self._fact(word) for word in tail[:-1] if not word.startswith("c:")]
         taken: Taken = {}
-        kept = all([take(taken, fact) for fact in premises])
-        kept = (consequence is None or take(taken, contrary(consequence))) and kept
-        if kept and not self._impossible(tail[-1].removeprefix("l:"), tag, taken):
-            raise Unsound(f"step {number}: does not follow from {tag or 'its variable'} by {tail[-1][2:40]}")
-        self.implied[number] = premises, consequence
+        possible = all([take(taken, fact) for fact in [*premises, *map(contrary, to)]]) and len(to) <= 1
+        if len(to) > 1 or (possible and not self._impossible(tail[-1], tag, taken)):
+            raise Unsound(f"step {number}: does not follow from {tag or 'the bounds'} by {tail[-1][2:40]}")
+        self.implied[number] = premises, to
 
     def _impossible(self, rule: str, tag: int, taken: Taken) -> bool:
         """Whether a rule tells that what was taken cannot all be so."""
-        if rule == "initial_domain" or not (tag in self.constraints or tag in self.excluded):
-            facts = [(name, (">=", "<="), self.bounds[name]) for name in taken]
-            return any(
-                not all([take(taken, (name, op, end)) for op, end in zip(ops, ends, strict=True)])
-                for name, ops, ends in facts
-            )
-        if rule == "nogood" and tag in self.excluded:
-            return all(follows(taken, fact) for fact in self.excluded[tag])
         kind, terms, total = self.constraints.get(tag, ("", [], 0))
-        if rule == "nogood" and kind == "clause":
-            return all(follows(taken, contrary(fact)) for fact in terms)
-        if rule == "linear_bounds" and kind in ("sum", "most"):
+        if rule == "l:nogood" and (tag in self.excluded or kind == "clause"):
+            facts = self.excluded[tag] if tag in self.excluded else [contrary(fact) for fact in terms]
+            return all(follows(taken, fact) for fact in facts)
+        for name in list(taken):
+            low, high = self.bounds[name]
+            if not (take(taken, (name, ">=", low)) and take(taken, (name, "<=", high))):
+                return True
+        if rule == "l:linear_bounds" and kind in ("sum", "most"):
             return self._end(terms, taken, 0) > total or (kind == "sum" and self._end(terms, taken, 1) < total)
         return False
 
     def _end(self, terms: Sequence[tuple[int, str]], taken: Taken, which: int) -> int:
         """The least (0) or greatest (1) that a sum can be."""
-        total = 0
-        for factor, name in terms:
-            end = which ^ (factor < 0)
-            total += factor * (max, min)[end](self.bounds[name][end], taken.get(name, NOTHING_KNOWN)[end])
-        return total
+        return sum(factor * taken.get(name, self.bounds[name])[which ^ (factor < 0)] for factor, name in terms)
 
-    def _exclude(self, numbers: list[int]) -> None:
-        number, zero = self._number(numbers[0]), numbers.index(0, 1)
-        facts = [self._fact(one) for one in numbers[1:zero]]
+    def _exclude(self, words: list[str]) -> None:
+        number, facts, hints = self._begin(words)
         taken: Taken = {}
-        impossible = not all([take(taken, fact) for fact in facts])
-        for hint in [] if impossible else numbers[zero + 1 :]:
-            if hint not in self.implied:
-                raise Unsound(f"step {number}: hint {hint} is no step before it")
-            premises, consequence = self.implied[hint]
-            for fact in premises:
-                if not follows(taken, fact):
-                    raise Unsound(f"step {number}: a premise of hint {hint} does not follow")
-            if consequence is None or not take(taken, consequence):
-                impossible = True
+        possible = all([take(taken, fact) for fact in facts])
+        for hint in hints if possible else ():
+            premises, to = self.implied.get(int(hint)) or self.fail(f"step {number}: hint {hint} is no step before it")
+            if not all(follows(taken, fact) for fact in premises):
+                raise Unsound(f"step {number}: a premise of hint {hint} does not follow")
+            possible = bool(to) and take(taken, to[0])
+            if not possible:
                 break
-        if not impossible:
+        if possible:
             raise Unsound(f"step {number}: its hints leave it possible")
-        self.excluded[number] = facts
+        self.excluded[number], self.proven = facts, self.proven or not facts
+        self.kept -= sum(len(premises) for premises, _ in self.implied.values())
         self.implied.clear()
-        self.proven = self.proven or not facts
 
+    def _drop(self, words: list[str]) -> None:
+        self.kept -= len(self.excluded.pop(int(words[0])))
