@@ -155,7 +155,9 @@ def prove(
     as_json: Annotated[bool, typer.Option("--json", help="Print the proofs as one JSON document.")] = False,
     certificate: Annotated[
         Path | None,
-        typer.Option(metavar="FOLDER", help="Write a certificate that others can check there instead.", show_default=False),
+        typer.Option(
+            metavar="FOLDER", help="Write a certificate that others can check there instead.", show_default=False
+        ),
     ] = None,
 ) -> None:
     """Have a general solver, given the rules alone, confirm that nothing is better.

@@ -41,7 +41,9 @@ def run_certificate(source: Path, point: Sequence[str], folder: Path, seconds: f
         print(f"--certificate: {fault}", file=sys.stderr)
         return EXIT_LIMIT
     print(written.claim["claim"])
-    print(f"certificate: {so_many(written.cases, 'choice')} of rings, {told.lines} lines of proof, {written.size} bytes")
+    print(
+        f"certificate: {so_many(written.cases, 'choice')} of rings, {told.lines} lines of proof, {written.size} bytes"
+    )
     print(f"checked: it holds. To check it again: ringwright check {pasted(folder)}")
     return EXIT_OK
 

@@ -97,7 +97,9 @@ def worded(claim: dict[str, Any], cases: int) -> None:
     if claim["best_is_worse"]:
         claim["claim"] += " Of trains with a larger error, teeth alone do not decide."
     arbors, rings = claim["arbors"], claim["rings"]
-    plain = "with the wheel's teeth less the pinion's equal to the step between their rings" if arbors["reverted"] else ""
+    plain = (
+        "with the wheel's teeth less the pinion's equal to the step between their rings" if arbors["reverted"] else ""
+    )
     claim["rests_on"] = [
         f"{cases} choices of rings ({_rings(rings)}), {min(rings['counts'])} to {max(rings['counts'])} rings in all,"
         " the first and the last of them with a body, the other bodies in their order on any of those between.",

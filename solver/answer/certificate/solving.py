@@ -61,6 +61,7 @@ class Posted:
     def post(self, constraint: Constraint) -> None:
         kind, terms, total = constraint
         from pumpkin_solver import constraints
+
         if kind == "clause":
             literals = [self._literal(*fact) for fact in terms]
             stated = constraints.Clause(literals, self._tag())

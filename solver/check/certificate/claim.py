@@ -52,16 +52,13 @@ class Claim:
     """The claim. lows, highs: of the bodies' periods; tops: of each the square of 1 + its own greatest error."""
 
     def __init__(self, data: dict[str, Any]) -> None:
-        """Raises Unreadable."""
         self._known: dict[tuple[int, int], list[set[Fraction]]] = {}
-        try:
-            self._read(data)
-        except (KeyError, TypeError, ValueError, AttributeError, ZeroDivisionError) as fault:
-            raise Unreadable(f"claim.json: {type(fault).__name__}: {str(fault)[:200]}") from None
-
-    def _read(self, data: dict[str, Any]) -> None:
         bodies, rings, arbors, best = data["bodies"], data["rings"], data["arbors"], data["best"]
-        self.square, self.strict, self.scale = _fraction(data["square"]), data["strict"] is True, _whole(data["scale"])
+        self.square, self.strict, self.scale = (
+            _fraction(data["square"]),
+            data["strict"] is True,
+            _whole(data["scale"], 10**8),
+        )
         self.lows, self.highs = ([_fraction(body[name]) for body in bodies] for name in ("low", "high"))
         self.senses = [{"same": 0, "reverse": 1, "either": None}[body["sense"]] for body in bodies]
         most = _fraction(data["max_error"])
@@ -76,11 +73,16 @@ class Claim:
         )
         self.reach, self.reverted = 2 * max(third, default=0), {True: True, False: False}[arbors["reverted"]]
         self.thirds, self.parts = _whole(arbors["third_gears"]), data["max_parts"] and _whole(data["max_parts"])
-        self.told = {name: [(_whole(one["case"]), _trains(one)) for one in data[name]] for name in ("exceptions", "better")}
+        self.told = {
+            name: [(_whole(one["case"], MOST_CASES), _trains(one)) for one in data[name]]
+            for name in ("exceptions", "better")
+        }
         self.best = None if best is None else (tuple(_wholes(best["rings"])), _trains(best))
         self.narrowed = data["best_is_worse"] is True
         _need(2 <= len(bodies) <= min(self.counts) <= max(self.counts) <= 100, "bodies and counts of rings")
-        _need(self.square >= 1 <= self.scale and min(caps) >= 0 and len(self.wheels) * len(self.pinions) <= MOST_PAIRS, "")
+        _need(
+            self.square >= 1 <= self.scale and min(caps) >= 0 and len(self.wheels) * len(self.pinions) <= MOST_PAIRS, ""
+        )
         _need(all(0 < low <= high for low, high in zip(self.lows, self.highs, strict=True)), "periods")
         _need(not self.first or self.lows[0] == self.highs[0], "the reference has one period")
 
@@ -97,7 +99,7 @@ class Claim:
         found: dict[Case, None] = {}
         for looked, rings in enumerate(self._rings()):
             if looked >= MOST_CASES:
-                raise Unreadable(f"claim.json: more than {MOST_CASES} choices of rings")
+                raise Unreadable(f"more than {MOST_CASES} choices of rings")
             most = self.thirds if self.parts is None else min(self.thirds, (self.parts - 4 * len(rings) + 3) // 2)
             grows = not self.reverted or all(inner < outer for inner, outer in pairwise(rings))
             if min(rings) > 0 and grows and (most > 0 or (most == 0 and 1 not in self.senses)):
@@ -131,15 +133,15 @@ class Claim:
         for i, (ratio, thirds) in enumerate(trains.links):
             options = self.options(case.rings[i + 1] - case.rings[i], case.thirds) if i < last else []
             if thirds >= len(options) or ratio not in options[thirds]:
-                raise Unsound(f"claim.json: a train's link {i} is none that there may be")
+                raise Unsound(f"a train's link {i} is none that there may be")
             turned.append(turned[-1] ^ (thirds & 1))
         if len(turned) != last + 1 or sum(thirds for _, thirds in trains.links) > case.thirds:
-            raise Unsound("claim.json: a train with other links or more third gears than there may be")
+            raise Unsound("a train with other links or more third gears than there may be")
         grow = all(inner < outer for inner, outer in pairwise(seats))
         if len(seats) != len(self.lows) or not grow or (seats[0], seats[-1]) != (0, last):
-            raise Unsound("claim.json: a train's bodies ride on other rings than they may")
+            raise Unsound("a train's bodies ride on other rings than they may")
         if any(sense not in (None, turned[seat]) for seat, sense in zip(seats, self.senses, strict=True)):
-            raise Unsound("claim.json: a body of a train turns the wrong way")
+            raise Unsound("a body of a train turns the wrong way")
 
     def within(self, case: Case, seats: Sequence[int], ratios: Sequence[Fraction], strict: bool) -> bool:
         """Whether a train with these ratios wheel/pinion has a worst error of at most E (strict: below E)."""
@@ -157,27 +159,27 @@ class Claim:
         return self.square > 1 or not strict
 
 
-def _need(kept: bool, what: str) -> None:
+def _need(kept: bool, what: Any) -> None:
     if not kept:
-        raise ValueError(f"{what[:40]}: not what it may be")
+        raise Unreadable(f"{str(what)[:40]}: not what it may be")
 
 
-def _whole(value: Any) -> int:
-    _need(type(value) is int and 0 <= value <= 10**8, str(value))
+def _whole(value: Any, most: int = MOST_TEETH) -> int:
+    _need(type(value) is int and 0 <= value <= most, value)
     return int(value)
 
 
 def _wholes(values: Any) -> list[int]:
     _need(isinstance(values, list) and len(values) <= 1000, "a list")
-    found = [_whole(value) for value in values]
-    _need(max(found, default=0) <= MOST_TEETH, "teeth")
-    return found
+    return [_whole(value) for value in values]
 
 
 def _fraction(text: Any) -> Fraction:
-    _need(isinstance(text, str) and len(text) <= MOST_TEXT and "e" not in text.lower(), str(text))
+    _need(isinstance(text, str) and len(text) <= MOST_TEXT and "e" not in text.lower(), text)
     return Fraction(text)
 
 
 def _trains(one: dict[str, Any]) -> Trains:
-    return Trains(tuple(_wholes(one["seats"])), tuple((_fraction(ratio), _whole(thirds)) for ratio, thirds in one["links"]))
+    return Trains(
+        tuple(_wholes(one["seats"])), tuple((_fraction(ratio), _whole(thirds)) for ratio, thirds in one["links"])
+    )

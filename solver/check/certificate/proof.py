@@ -79,26 +79,25 @@ class Proof:
         self.last, self.proven, self.kept = max(constraints, default=0), False, 0
 
     def step(self, line: str) -> bool:
-        """Check one line; whether it ends the proof. Raises Unsound and Unreadable."""
+        """Check one line; whether it ends the proof. Raises Unsound, and other faults where it is no step at all."""
         words = line.split()
-        try:
-            if words == ["c", "UNSAT"]:
-                return self.proven or self.fail("ends without a step that excludes everything")
+        if words == ["c", "UNSAT"] and not self.proven:
+            raise Unsound("ends without a step that excludes everything")
+        if words != ["c", "UNSAT"]:
             {"a": self._name, "i": self._infer, "n": self._exclude, "d": self._drop}[words[0]](words[1:])
-        except (Unsound, Unreadable):
-            raise
-        except (ValueError, IndexError, KeyError):
-            raise Unreadable("no step of a proof") from None
         if self.kept + len(self.facts) > MOST_KEPT:
             raise Unreadable("more steps are kept at a time than may be")
-        return False
-
-    def fail(self, told: str) -> bool:
-        raise Unsound(told)
+        return words[0] == "c"
 
     def _name(self, words: list[str]) -> None:
         number, name, op, value = int(words[0]), words[1].removeprefix("["), words[2], int(words[3].removesuffix("]"))
-        if number <= 0 or number in self.facts or name not in self.bounds or op not in CONTRARY or abs(value) > FAR // 2:
+        if (
+            number <= 0
+            or number in self.facts
+            or name not in self.bounds
+            or op not in CONTRARY
+            or abs(value) > FAR // 2
+        ):
             raise Unsound(f"fact {number}: named twice, or of no variable of the model")
         self.facts[number] = name, op, value
 
@@ -121,7 +120,7 @@ class Proof:
         tag = int(tail[-2][2:]) if len(tail) > 1 and tail[-2].startswith("c:") else 0
         to = [self._fact(word) for word in tail[:-1] if not word.startswith("c:")]
         taken: Taken = {}
-        possible = all([take(taken, fact) for fact in [*premises, *map(contrary, to)]]) and len(to) <= 1
+        possible = all(take(taken, fact) for fact in [*premises, *map(contrary, to)]) and len(to) <= 1
         if len(to) > 1 or (possible and not self._impossible(tail[-1], tag, taken)):
             raise Unsound(f"step {number}: does not follow from {tag or 'the bounds'} by {tail[-1][2:40]}")
         self.implied[number] = premises, to
@@ -147,9 +146,11 @@ class Proof:
     def _exclude(self, words: list[str]) -> None:
         number, facts, hints = self._begin(words)
         taken: Taken = {}
-        possible = all([take(taken, fact) for fact in facts])
+        possible = all(take(taken, fact) for fact in facts)
         for hint in hints if possible else ():
-            premises, to = self.implied.get(int(hint)) or self.fail(f"step {number}: hint {hint} is no step before it")
+            if int(hint) not in self.implied:
+                raise Unsound(f"step {number}: hint {hint} is no step before it")
+            premises, to = self.implied[int(hint)]
             if not all(follows(taken, fact) for fact in premises):
                 raise Unsound(f"step {number}: a premise of hint {hint} does not follow")
             possible = bool(to) and take(taken, to[0])
