@@ -45,8 +45,8 @@ def design_text(periods, reference="first", sense="same", inner=20, step=5, blan
 DESIGNS = {
     "plain": design_text(["1", "2.4", "5.3"]),
     "blank": design_text(["1", "2.4", "9.1"], blanks=[0, 1], most=11),
-    "thirds": design_text(["1", "1.7", "3.3"], thirds=1, most=9),
-    "reverse": design_text(["1", "1.7", "3.3"], thirds=2, sense="either", more='sense = "reverse"', most=8),
+    "thirds": design_text(["1", "1.9", "3.3"], thirds=2, most=9, sense="either"),
+    "reverse": design_text(["1", "1.7", "3.3"], thirds=2, sense="either", more='sense = "reverse"', most=10),
     "best": design_text(["1", "2.4", "5.3"], reference="best", more="max_error_pct = 3"),
     "none": design_text(["1", "7.7", "8"], limit=5),
     "families": design_text(["1", "2.2", "4.1"], inner=[20, 21], step=[4, 5], most=10),

@@ -79,6 +79,7 @@ class Claim:
         }
         self.best = None if best is None else (tuple(_wholes(best["rings"])), _trains(best))
         self.narrowed = data["best_is_worse"] is True
+        _need(data["schema"] == SCHEMA, data["schema"])
         _need(2 <= len(bodies) <= min(self.counts) <= max(self.counts) <= 100, "bodies and counts of rings")
         _need(
             self.square >= 1 <= self.scale and min(caps) >= 0 and len(self.wheels) * len(self.pinions) <= MOST_PAIRS, ""

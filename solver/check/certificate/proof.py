@@ -26,7 +26,7 @@ from collections.abc import Sequence
 from .claim import Unreadable, Unsound
 from .model import Constraint, Fact
 
-MOST_KEPT = 2_000_000  # facts of steps that are kept at a time
+MOST_KEPT = 500_000  # facts of steps that are kept at a time
 FAR = 1 << 62  # beyond all values of variables
 
 Taken = dict[str, tuple[int, int, frozenset[int]]]
