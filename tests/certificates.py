@@ -36,7 +36,19 @@ max_error_pct = {limit}
 """
 
 
-def design_text(periods, reference="first", sense="same", inner=20, step=5, blanks=0, thirds=0, limit=50, most=12, more="", addendum=0):
+def design_text(
+    periods,
+    reference="first",
+    sense="same",
+    inner=20,
+    step=5,
+    blanks=0,
+    thirds=0,
+    limit=50,
+    most=12,
+    more="",
+    addendum=0,
+):
     bodies = [BODY.format(name=f"body {i}", period=one, more=more if i else "") for i, one in enumerate(periods)]
     rest = REST.format(inner=inner, step=step, blanks=blanks, thirds=thirds, limit=limit, most=most, addendum=addendum)
     return HEAD.format(reference=reference, sense=sense) + "".join(bodies) + rest
@@ -81,7 +93,9 @@ def true(text: str) -> bool:
     claim = json.loads(text)
     square, strict = Fraction(claim["square"]), claim["strict"]
     told = {(one["case"], tuple(one["seats"]), _links(one)) for one in claim["better"]}
-    better = {(rings, train) for rings, train, error in _trains(claim) if error is not None and _less(error, square, strict)}
+    better = {
+        (rings, train) for rings, train, error in _trains(claim) if error is not None and _less(error, square, strict)
+    }
     if len({train for _, train in better}) > len(told):
         return False
     links = {(seats, links) for _, seats, links in told}
@@ -105,12 +119,16 @@ def _trains(claim: dict):
     """Each train: its rings; seats and links; (1 + worst error)**2, or None where a limit of its own is broken."""
     rings, arbors, bodies = claim["rings"], claim["arbors"], claim["bodies"]
     largest = claim["max_largest"] if claim["max_largest"] is not None else 10**9
-    wheels, pinions, thirds = (sorted({z for z in arbors[name] if z <= largest}) for name in ("wheel", "pinion", "third"))
+    wheels, pinions, thirds = (
+        sorted({z for z in arbors[name] if z <= largest}) for name in ("wheel", "pinion", "third")
+    )
     for count in rings["counts"]:
         chosen = (
             product(*rings["teeth"][:count])
             if rings["teeth"] is not None
-            else [tuple(z + i * step for i in range(count)) for z in rings["inner_teeth"] for step in rings["tooth_step"]]
+            else [
+                tuple(z + i * step for i in range(count)) for z in rings["inner_teeth"] for step in rings["tooth_step"]
+            ]
         )
         for teeth in chosen:
             if arbors["reverted"] and any(b <= a for a, b in zip(teeth, teeth[1:], strict=False)):
@@ -124,7 +142,10 @@ def _trains(claim: dict):
                 for middle in combinations(range(1, count - 1), len(bodies) - 2):
                     seats = (0, *middle, count - 1)
                     turned = [sum(third for _, third in links[:seat]) % 2 for seat in seats]
-                    if any(b["sense"] != "either" and (b["sense"] == "reverse") != t for b, t in zip(bodies, turned, strict=True)):
+                    if any(
+                        b["sense"] != "either" and (b["sense"] == "reverse") != t
+                        for b, t in zip(bodies, turned, strict=True)
+                    ):
                         continue
                     yield teeth, (seats, links), _error(claim, teeth, seats, links)
 
@@ -168,8 +189,6 @@ def _error(claim, teeth, seats, links) -> Fraction | None:
     squares |= {(q / (1 + cap)) ** 2 for q, j, k in pairs for cap in (j, k) if q > 1 + cap}
 
     def kept(square: Fraction) -> bool:
-        return all(
-            q <= 1 or q**2 <= min(square, (1 + j) ** 2) * min(square, (1 + k) ** 2) for q, j, k in pairs
-        )
+        return all(q <= 1 or q**2 <= min(square, (1 + j) ** 2) * min(square, (1 + k) ** 2) for q, j, k in pairs)
 
     return min((square for square in squares if kept(square)), default=None)

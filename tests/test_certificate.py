@@ -165,7 +165,7 @@ def test_the_checker_is_short():
     assert count <= MOST_LINES
 
 
-MOST_LINES = 400
+MOST_LINES = 480
 
 # -- a certificate by hand ---------------------------------------------------------------------------------------------
 

@@ -11,10 +11,10 @@ import sys
 from pathlib import Path
 
 import pytest
+from test_certificate import BY_HAND, BY_HAND_MODEL, CHECKER, EXCEPTION, GOOD_PROOF, write
 
 from solver.check.certificate.check import check_certificate
 from solver.check.certificate.claim import Unreadable, Unsound
-from test_certificate import BY_HAND, BY_HAND_MODEL, CHECKER, EXCEPTION, GOOD_PROOF, write
 
 CLAIM = BY_HAND | {"exceptions": [EXCEPTION]}
 MEGABYTE = 1 << 20
@@ -62,7 +62,26 @@ def test_files_that_are_missing_empty_or_folders(name, tmp_path):
     told(tmp_path)
 
 
-VALUES = [None, True, -1, 0, 10**30, 1.5, float("nan"), "", "x", "1/0", "1e999999999", "-1", "9" * 5000, [], {}, [[]], [10**9], [{}]]
+VALUES = [
+    None,
+    True,
+    -1,
+    0,
+    10**30,
+    1.5,
+    float("nan"),
+    "",
+    "x",
+    "1/0",
+    "1e999999999",
+    "-1",
+    "9" * 5000,
+    [],
+    {},
+    [[]],
+    [10**9],
+    [{}],
+]
 
 
 def test_every_field_of_a_claim_with_values_of_every_sort(tmp_path):

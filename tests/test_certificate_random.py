@@ -10,7 +10,7 @@ import pytest
 from brute import all_trains
 from random_designs import random_design
 
-from solver import parse_design, solve
+from solver import DesignError, parse_design, solve
 from solver.answer.certificate.claims import best_of
 from solver.answer.certificate.writing import write_certificate
 from solver.check.certificate.check import check_certificate
@@ -20,7 +20,7 @@ from solver.design.train import Train
 
 pytest.importorskip("pumpkin_solver")
 
-SEEDS = range(320)
+SEEDS = range(340)  # of which a few are refused
 FEW = [seed for seed in SEEDS if seed % 10 == 3]
 
 
@@ -39,7 +39,10 @@ def told(train: Train) -> tuple:
 
 def agrees(seed: int, folder: Path) -> str:
     """Write, check and compare with enumeration the certificate of a random design; in a word what it was like."""
-    design = parse_design(random_design(seed, wild=seed % 2 == 1))
+    try:
+        design = parse_design(random_design(seed, wild=seed % 2 == 1))
+    except DesignError:
+        return "refused"  # the dice made one that a file's rules do not allow
     # The least error of all, whatever the design ranks by; jigs, teeth and envelopes still limit it.
     design = replace(design, rank=("error",), front=(), keep=1, prove=False)
     answer = solve(design)

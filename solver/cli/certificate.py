@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 import sys
 from collections.abc import Sequence
 from fractions import Fraction
 from pathlib import Path
 
-from solver.answer.certificate.claims import best_of, claim_of
+from solver.answer.certificate.claims import best_of, claim_of, worded
 from solver.answer.certificate.solving import NoProvingSolver, TooLong
 from solver.answer.certificate.writing import NotCovered, Written, write_certificate
 from solver.check.certificate.check import Checked, check_certificate
@@ -41,9 +42,8 @@ def run_certificate(source: Path, point: Sequence[str], folder: Path, seconds: f
         print(f"--certificate: {fault}", file=sys.stderr)
         return EXIT_LIMIT
     print(written.claim["claim"])
-    print(
-        f"certificate: {so_many(written.cases, 'choice')} of rings, {told.lines} lines of proof, {written.size} bytes"
-    )
+    size = math.ceil(written.size / 1000)
+    print(f"certificate: {so_many(written.cases, 'choice')} of rings, {told.lines} lines of proof, {size} kB")
     print(f"checked: it holds. To check it again: ringwright check {pasted(folder)}")
     return EXIT_OK
 
@@ -66,6 +66,7 @@ def run_check(folder: Path, design: Path | None) -> int:
     Raises DesignError and OSError."""
     try:
         checked = _told(folder)
+        _read_aloud(checked)
         if design is not None:
             _compare(checked, design)
     except Unsound as fault:
@@ -79,10 +80,18 @@ def run_check(folder: Path, design: Path | None) -> int:
         print(f"- {rest}")
     print(f"1 holds: the model follows from the claim, for {so_many(checked.cases, 'choice')} of rings")
     print(f"2 holds: the proof follows from the model, {checked.lines} lines")
-    print(f"3 holds: {checked.best}")
+    print(f"3 holds: {checked.best}: {checked.said}")
     if design is not None:
         print(f"and the claim is of the design {design}")
     return EXIT_OK
+
+
+def _read_aloud(checked: Checked) -> None:
+    """Compare the words of a claim with its numbers. Raises Unsound."""
+    told = dict(checked.claim)
+    worded(told, checked.cases)
+    if any(told[name] != checked.claim.get(name) for name in ("claim", "rests_on")):
+        raise Unsound("claim.json: its words are not those of its numbers")
 
 
 def _compare(checked: Checked, file: Path) -> None:

@@ -10,6 +10,7 @@ from solver.answer.document import SolutionAnswer, made_as, train_of
 from solver.check.certificate.claim import SCHEMA, Trains
 from solver.check.judge import judge
 from solver.design.design import Design
+from solver.design.errors import so_many
 from solver.design.exact import error_below
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import Train
@@ -97,21 +98,19 @@ def worded(claim: dict[str, Any], cases: int) -> None:
     if claim["best_is_worse"]:
         claim["claim"] += " Of trains with a larger error, teeth alone do not decide."
     arbors, rings = claim["arbors"], claim["rings"]
-    plain = (
-        "with the wheel's teeth less the pinion's equal to the step between their rings" if arbors["reverted"] else ""
-    )
+    plain = ", with the wheel's less the pinion's equal to the step between their rings" if arbors["reverted"] else ""
     claim["rests_on"] = [
-        f"{cases} choices of rings ({_rings(rings)}), {min(rings['counts'])} to {max(rings['counts'])} rings in all,"
-        " the first and the last of them with a body, the other bodies in their order on any of those between.",
-        f"Wheels of {_range(arbors['wheel'])} teeth, pinions of {_range(arbors['pinion'])} {plain}".strip() + ".",
-        f"At most {arbors['third_gears']} third gears of {_range(arbors['third'])} teeth, at most one on a side of a link."
+        f"{so_many(cases, 'choice')} of rings ({_rings(rings)}), {min(rings['counts'])} to {max(rings['counts'])} rings"
+        " in all, the first and the last of them with a body, the other bodies in their order on any of those between.",
+        f"Wheels of {_range(arbors['wheel'])} teeth, pinions of {_range(arbors['pinion'])} teeth{plain}.",
+        f"At most {arbors['third_gears']} third gears of {_range(arbors['third'])} teeth, none or one on a side."
         if arbors["third_gears"]
         else "No third gears.",
         "Not used, as leaving out more can only make fewer trains: frame, clearance, how pairs run, places, posts,"
         " arms, jigs, all teeth, envelopes.",
         f"Logarithms of ratios are rounded down to 1/{claim['scale']}, all windows outwards by as many of these as"
         " parts were rounded.",
-        f"{len(claim['exceptions'])} trains lie within the rounding; they are told apart exactly, and are not better.",
+        f"Trains within the rounding: {len(claim['exceptions'])}, told apart exactly; none of them is better.",
     ]
     if better:
         claim["rests_on"].append(

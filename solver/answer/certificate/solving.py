@@ -24,7 +24,7 @@ class TooLong(RuntimeError):
 def solving() -> Any:
     """The package `pumpkin_solver`. Raises NoProvingSolver."""
     try:
-        import pumpkin_solver
+        import pumpkin_solver  # type: ignore[import-untyped,import-not-found,unused-ignore]
     except ImportError:
         raise NoProvingSolver(HOW_TO_INSTALL) from None
     return pumpkin_solver
@@ -60,7 +60,7 @@ class Posted:
 
     def post(self, constraint: Constraint) -> None:
         kind, terms, total = constraint
-        from pumpkin_solver import constraints
+        from pumpkin_solver import constraints  # type: ignore[import-untyped,import-not-found,unused-ignore]
 
         if kind == "clause":
             literals = [self._literal(*fact) for fact in terms]

@@ -77,7 +77,7 @@ class Trimmed:
     def _ordered(self, step: Step) -> tuple[Step, ...]:
         """The hints that a step needs, in an order in which each premise follows from what was taken before."""
         taken: Taken = {}
-        if not all([take(taken, self._fact(fact)) for fact in step.facts]):
+        if not all(take(taken, self._fact(fact)) for fact in step.facts):
             return ()
         waiting, found = [self.steps[hint] for hint in step.hints if self._holds(self.steps[hint])], list[Step]()
         while waiting:

@@ -147,6 +147,9 @@ class _Writer:
 @contextmanager
 def _written(path: Path) -> Iterator[TextIO]:
     """A packed text file whose bytes do not tell when it was written."""
-    with path.open("wb") as raw, gzip.GzipFile("", "wb", fileobj=raw, mtime=0) as packed:
-        with TextIOWrapper(packed, encoding="ascii", newline="\n") as file:
-            yield file
+    with (
+        path.open("wb") as raw,
+        gzip.GzipFile("", "wb", fileobj=raw, mtime=0) as packed,
+        TextIOWrapper(packed, encoding="ascii", newline="\n") as file,
+    ):
+        yield file

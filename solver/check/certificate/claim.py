@@ -42,7 +42,7 @@ class Case(NamedTuple):
 
 
 class Trains(NamedTuple):
-    """Trains with these bodies' rings (indices), and of each link a ratio wheel/pinion and its number of third gears."""
+    """Trains with these bodies' rings (indices), and of each link wheel/pinion and its number of third gears."""
 
     seats: tuple[int, ...]
     links: tuple[tuple[Fraction, int], ...]
@@ -103,9 +103,9 @@ class Claim:
                 raise Unreadable(f"more than {MOST_CASES} choices of rings")
             most = self.thirds if self.parts is None else min(self.thirds, (self.parts - 4 * len(rings) + 3) // 2)
             grows = not self.reverted or all(inner < outer for inner, outer in pairwise(rings))
-            if min(rings) > 0 and grows and (most > 0 or (most == 0 and 1 not in self.senses)):
-                if all(any(self.options(outer - inner, most)) for inner, outer in pairwise(rings)):
-                    found[Case(rings, most)] = None
+            some = min(rings) > 0 and grows and most >= 0 and (most > 0 or 1 not in self.senses)
+            if some and all(any(self.options(outer - inner, most)) for inner, outer in pairwise(rings)):
+                found[Case(rings, most)] = None
         return list(found)
 
     def _rings(self) -> Iterator[tuple[int, ...]]:

@@ -5,14 +5,15 @@
 - `i STEP premises 0 [consequence] c:TAG l:RULE`: together the premises imply the consequence (without one: they cannot
   all be so). Tested by taking the premises and the contrary of the consequence, and finding what cannot be:
   - `initial_domain`: no value of the variable within its bounds is left.
-  - `linear_bounds`: in the constraint TAG, `sum` or `most`, the least that the sum can be, each variable at its end that
-    makes it least, is above the total (or, of a `sum`, the greatest is below). All variables lie between their ends.
-  - `nogood`: TAG is a clause of the model, and each of its facts is contrary to what was taken; or it is an earlier step
-    `n`, and each of its facts follows from what was taken. Where what was taken cannot be by itself,
-    or not within the bounds, no TAG is needed.
-- `n STEP facts 0 hints`: the facts cannot all be so. The facts are taken; each hint, a step `i`, is applied in the order
-  given: its premises must follow from what was taken before, then its consequence is taken too. At one hint nothing is
-  left of a variable, or the hint has no consequence: then the facts cannot all be so. Steps `i` count up to the next `n`.
+  - `linear_bounds`: in the constraint TAG, `sum` or `most`, the least that the sum can be, each variable at its end
+    that makes it least, is above the total (or, of a `sum`, the greatest is below): no variable is beyond its ends.
+  - `nogood`: TAG is a clause of the model, and each of its facts is contrary to what was taken; or it is an earlier
+    step `n`, and each of its facts follows from what was taken. Where what was taken cannot be by itself, or not
+    within the bounds, no TAG is needed.
+- `n STEP facts 0 hints`: the facts cannot all be so. The facts are taken; each hint, a step `i`, is applied in the
+  order given: its premises must follow from what was taken before, then its consequence is taken too. At one hint
+  nothing is left of a variable, or the hint has no consequence: then the facts cannot all be so. Steps `i` count up to
+  the next `n`.
 - `d STEP`: that step `n` is not used any more. `c UNSAT`: the last line; a step `n` without facts came before: from no
   assumption at all something impossible follows, so that no train keeps the model.
 
@@ -141,7 +142,11 @@ class Proof:
 
     def _end(self, terms: Sequence[tuple[int, str]], taken: Taken, which: int) -> int:
         """The least (0) or greatest (1) that a sum can be."""
-        return sum(factor * taken.get(name, self.bounds[name])[which ^ (factor < 0)] for factor, name in terms)
+        total = 0
+        for factor, name in terms:
+            low, high = taken[name][:2] if name in taken else self.bounds[name]
+            total += factor * (high if which ^ (factor < 0) else low)
+        return total
 
     def _exclude(self, words: list[str]) -> None:
         number, facts, hints = self._begin(words)
