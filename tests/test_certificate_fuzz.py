@@ -14,14 +14,14 @@ import pytest
 from test_certificate import BY_HAND, BY_HAND_MODEL, CHECKER, EXCEPTION, GOOD_PROOF, write
 
 from solver.check.certificate.check import check_certificate
-from solver.check.certificate.claim import Unreadable, Unsound
+from solver.check.certificate.claim import DoesNotHold, Unreadable
 
 CLAIM = BY_HAND | {"exceptions": [EXCEPTION]}
 MEGABYTE = 1 << 20
 
 
 def told(folder: Path) -> str:
-    with pytest.raises((Unsound, Unreadable)) as fault:
+    with pytest.raises((DoesNotHold, Unreadable)) as fault:
         check_certificate(folder)
     line = str(fault.value)
     assert 0 < len(line) < 500 and "\n" not in line
@@ -45,7 +45,7 @@ def test_truncated_and_garbled_files(name, tmp_path):
         (tmp_path / name).write_bytes(data)
         try:
             check_certificate(tmp_path)
-        except (Unsound, Unreadable) as fault:
+        except (DoesNotHold, Unreadable) as fault:
             assert str(fault)
         else:  # a bit of the head of a packed file that says when it was made, or of a title
             assert name != "claim.json" or json.loads(data) == json.loads(whole) or data != whole
@@ -103,7 +103,7 @@ def test_every_field_of_a_claim_with_values_of_every_sort(tmp_path):
             try:
                 check_certificate(tmp_path)
                 accepted.append((field[-1], value))
-            except (Unsound, Unreadable) as fault:
+            except (DoesNotHold, Unreadable) as fault:
                 assert str(fault)
     assert {name for name, _ in accepted} <= HARMLESS
 

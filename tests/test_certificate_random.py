@@ -66,9 +66,9 @@ class Claims:
     """better: the trains that a claim tells as better, as `told` does."""
 
     def __init__(self, data: dict) -> None:
-        from solver.check.certificate.claim import Claim
+        from solver.check.certificate.claim import TeethClaim
 
-        claim = Claim(data)
+        claim = TeethClaim(data)
         cases = list(claim.cases())
         self.better = {(cases[at].rings, one.seats, one.links) for at, one in claim.told["better"]}
 

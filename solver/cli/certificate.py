@@ -10,9 +10,9 @@ from pathlib import Path
 
 from solver.answer.certificate.claims import best_of, claim_of, worded
 from solver.answer.certificate.solving import NoProvingSolver, TooLong
-from solver.answer.certificate.writing import NotCovered, Written, write_certificate
-from solver.check.certificate.check import Checked, check_certificate
-from solver.check.certificate.claim import Unreadable, Unsound
+from solver.answer.certificate.writing import NotCovered, WrittenCertificate, write_certificate
+from solver.check.certificate.check import CheckedCertificate, check_certificate
+from solver.check.certificate.claim import DoesNotHold, Unreadable
 from solver.cli.exits import EXIT_FAULT, EXIT_INPUT, EXIT_LIMIT, EXIT_OK, Usage
 from solver.cli.source import Source, sources
 from solver.design.errors import so_many
@@ -48,7 +48,7 @@ def run_certificate(source: Path, point: Sequence[str], folder: Path, seconds: f
     return EXIT_OK
 
 
-def _written(answer: Source, folder: Path, seconds: float) -> Written:
+def _written(answer: Source, folder: Path, seconds: float) -> WrittenCertificate:
     best = best_of(answer.design, list(answer.solutions))
     if best is None and answer.status != "infeasible":
         raise Usage(f"--certificate: {answer.name} has no solution, and it is not proven that there is none")
@@ -56,7 +56,7 @@ def _written(answer: Source, folder: Path, seconds: float) -> Written:
         return write_certificate(folder, answer.design, best, seconds, line.tell)
 
 
-def _told(folder: Path) -> Checked:
+def _told(folder: Path) -> CheckedCertificate:
     with _Line("checked") as line:
         return check_certificate(folder, line.tell)
 
@@ -69,7 +69,7 @@ def run_check(folder: Path, design: Path | None) -> int:
         _read_aloud(checked)
         if design is not None:
             _compare(checked, design)
-    except Unsound as fault:
+    except DoesNotHold as fault:
         print(f"does not hold: {fault}", file=sys.stderr)
         return EXIT_FAULT
     except Unreadable as fault:
@@ -86,21 +86,21 @@ def run_check(folder: Path, design: Path | None) -> int:
     return EXIT_OK
 
 
-def _read_aloud(checked: Checked) -> None:
-    """Compare the words of a claim with its numbers. Raises Unsound."""
+def _read_aloud(checked: CheckedCertificate) -> None:
+    """Compare the words of a claim with its numbers. Raises DoesNotHold."""
     told = dict(checked.claim)
     worded(told, checked.cases)
     if any(told[name] != checked.claim.get(name) for name in ("claim", "rests_on")):
-        raise Unsound("claim.json: its words are not those of its numbers")
+        raise DoesNotHold("claim.json: its words are not those of its numbers")
 
 
-def _compare(checked: Checked, file: Path) -> None:
-    """Compare a claim with the design that it names. Raises Unsound."""
+def _compare(checked: CheckedCertificate, file: Path) -> None:
+    """Compare a claim with the design that it names. Raises DoesNotHold."""
     design = parse_design(read_text(file), str(file))
     expected = claim_of(design, None, Fraction(1), True, 1)
     for name in expected:
         if name not in NOT_COMPARED and checked.claim.get(name) != expected[name]:
-            raise Unsound(f"claim.json: {name} is not that of {file}")
+            raise DoesNotHold(f"claim.json: {name} is not that of {file}")
 
 
 class _Line:

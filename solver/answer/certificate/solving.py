@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from solver.check.certificate.claim import Trains
-from solver.check.certificate.model import Constraint, Model
+from solver.check.certificate.model import CaseModel, Constraint
 
 HOW_TO_INSTALL = "a certificate needs the solver that writes proofs: pip install 'ringwright[certificate]'"
 _OPS = {"<=": "LessThanOrEqual", ">=": "GreaterThanOrEqual", "==": "Equal", "!=": "NotEqual"}
@@ -34,7 +34,7 @@ class Posted:
     """A model as the solver has it, its steps written to `proof`. tags: the constraints; they count from 1 in the order
     in which tags are asked for. Raises NoProvingSolver."""
 
-    def __init__(self, model: Model, proof: Path) -> None:
+    def __init__(self, model: CaseModel, proof: Path) -> None:
         self.model, self.package = model, solving()
         self.solver = self.package.Model(proof=str(proof))
         self.variables = {

@@ -19,8 +19,8 @@ from solver.answer.certificate.claims import SCALE, claim_of, readme, trains_tol
 from solver.answer.certificate.solving import Posted, solving
 from solver.answer.certificate.trimming import Trimmed
 from solver.check.certificate.check import CLAIM, MODEL, PROOF
-from solver.check.certificate.claim import Case, Claim, Trains, Unreadable
-from solver.check.certificate.model import Model
+from solver.check.certificate.claim import Case, TeethClaim, Trains, Unreadable
+from solver.check.certificate.model import CaseModel
 from solver.design.design import Design
 from solver.design.kinematics import error_square, pairs
 from solver.design.train import Train
@@ -35,7 +35,7 @@ class NotCovered(ValueError):
 
 
 @dataclass(frozen=True)
-class Written:
+class WrittenCertificate:
     """A certificate. text: its claim; cases: choices of rings; size: of all its files [bytes]."""
 
     claim: dict[str, Any]
@@ -58,7 +58,7 @@ def write_certificate(
     seconds: float,
     tell: Callable[[int, int], None] = lambda done, cases: None,
     scale: int = SCALE,
-) -> Written:
+) -> WrittenCertificate:
     """Write the certificate that no train is better than the best one, or that there is none, into a new folder.
 
     best: the train and its (1 + error)**2. seconds: how long the solver may take for each choice of rings. tell: called
@@ -85,10 +85,10 @@ class _Writer:
         self, folder: Path, design: Design, data: dict[str, Any], seconds: float, tell: Callable[[int, int], None]
     ) -> None:
         self.folder, self.data, self.seconds, self.tell = folder, data, seconds, tell
-        self.claim, self.pairs = Claim(data), pairs(design)
+        self.claim, self.pairs = TeethClaim(data), pairs(design)
         self.squares: list[Fraction] = []
 
-    def write(self) -> Written:
+    def write(self) -> WrittenCertificate:
         try:
             cases = self.claim.cases()
         except Unreadable as fault:
@@ -107,11 +107,11 @@ class _Writer:
         (self.folder / CLAIM).write_text(json.dumps(self.data, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
         (self.folder / README).write_text(readme(self.data), encoding="utf-8")
         size = sum((self.folder / name).stat().st_size for name in (CLAIM, MODEL, PROOF, README))
-        return Written(self.data, len(cases), size)
+        return WrittenCertificate(self.data, len(cases), size)
 
     def _case(self, number: int, case: Case, path: Path) -> tuple[list[str], list[str]]:
         """The lines of a case's model and proof, once all trains are told that keep the model."""
-        model = Model(self.claim, case)
+        model = CaseModel(self.claim, case)
         if max(map(abs, chain(*model.bounds.values()))) >= MOST_BOUND:
             raise NotCovered("no certificate: logarithms do not fit into the solver's numbers")
         posted: Posted | None = None

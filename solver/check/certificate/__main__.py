@@ -4,11 +4,11 @@ import sys
 from pathlib import Path
 
 from .check import check_certificate
-from .claim import Unreadable, Unsound
+from .claim import DoesNotHold, Unreadable
 
 try:
     checked = check_certificate(Path(sys.argv[1]))
-except (Unsound, Unreadable) as fault:
+except (DoesNotHold, Unreadable) as fault:
     print(fault, file=sys.stderr)
-    sys.exit(1 if isinstance(fault, Unsound) else 2)
+    sys.exit(1 if isinstance(fault, DoesNotHold) else 2)
 print(f"It holds: of all trains of these bodies, rings and gears, {checked.said}; {checked.best}.")

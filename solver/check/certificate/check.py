@@ -16,8 +16,8 @@ from math import isqrt
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from .claim import Claim, Unreadable, Unsound
-from .model import Constraint, Model
+from .claim import DoesNotHold, TeethClaim, Unreadable
+from .model import CaseModel, Constraint
 from .proof import Proof
 
 MOST_CLAIM, MOST_LINE = 1 << 24, 1 << 18
@@ -36,7 +36,7 @@ FAULTS = (
 )
 
 
-class Checked(NamedTuple):
+class CheckedCertificate(NamedTuple):
     """What was checked. claim: its plain data; said: what is proven, from its numbers; cases: choices of rings; lines:
     of the proofs; best: what the best train comes to."""
 
@@ -47,50 +47,50 @@ class Checked(NamedTuple):
     best: str
 
 
-def check_certificate(folder: Path, tell: Callable[[int, int], None] = lambda done, cases: None) -> Checked:
-    """Check a certificate. tell: called with the cases done and all of them. Raises Unsound and Unreadable, both of
+def check_certificate(folder: Path, tell: Callable[[int, int], None] = lambda done, cases: None) -> CheckedCertificate:
+    """Check a certificate. tell: called with the cases done and all of them. Raises DoesNotHold and Unreadable, both of
     which tell the line and the step."""
     where = [CLAIM]
     try:
         return _checked(folder, tell, where)
-    except (Unsound, Unreadable) as fault:
+    except (DoesNotHold, Unreadable) as fault:
         raise type(fault)(f"{where[0]}: {fault}") from None
     except FAULTS as fault:
         raise Unreadable(f"{where[0]}: {type(fault).__name__}: {str(fault)[:200]}") from None
 
 
-def _checked(folder: Path, tell: Callable[[int, int], None], where: list[str]) -> Checked:
+def _checked(folder: Path, tell: Callable[[int, int], None], where: list[str]) -> CheckedCertificate:
     with (folder / CLAIM).open("rb") as file:
         text = file.read(MOST_CLAIM + 1)
     if len(text) > MOST_CLAIM:
         raise Unreadable(f"longer than {MOST_CLAIM} bytes")
     data = json.loads(text)
-    claim = Claim(data)
+    claim = TeethClaim(data)
     cases, best, count = claim.cases(), _best(claim), 0
     models, proofs = _lines(folder, MODEL, where), _lines(folder, PROOF, where)
     if any(number >= len(cases) for name in claim.told for number, _ in claim.told[name]):
-        raise Unsound("an exception of a choice of rings that there is not")
+        raise DoesNotHold("an exception of a choice of rings that there is not")
     for number, case in enumerate(cases):
         tell(number, len(cases))
         where[0] = f"{CLAIM}, choice of rings {number}"
-        model = Model(claim, case)
+        model = CaseModel(claim, case)
         for name in claim.told:
             for trains in (trains for at, trains in claim.told[name] if at == number):
                 model.forbid(trains, name == "better")
         proof, ended = Proof(model.bounds, _stated(model, _section(models, number))), False
         for line in _section(proofs, number):
             if ended:
-                raise Unsound("goes on after its end")
+                raise DoesNotHold("goes on after its end")
             ended, count = proof.step(line), count + 1
         if not ended:
-            raise Unsound("the proof is not brought to its end")
+            raise DoesNotHold("the proof is not brought to its end")
     if next(models, None) or next(proofs, None):
-        raise Unsound("goes on after the last choice of rings")
+        raise DoesNotHold("goes on after the last choice of rings")
     # The greatest whole number of billionths of a percent that E is not below.
     error = isqrt(10**22 * claim.square.numerator // claim.square.denominator) - 10**11
     said = f"{'below' if claim.strict else 'of at most'} E = {error // 10**9}.{error % 10**9:09} %"
     better = f", but for {len(claim.told['better'])} that the claim lists" if claim.told["better"] else ""
-    return Checked(data, f"no train has a worst error {said}{better}", len(cases), count, best)
+    return CheckedCertificate(data, f"no train has a worst error {said}{better}", len(cases), count, best)
 
 
 def _lines(folder: Path, name: str, where: list[str]) -> Iterator[str]:
@@ -110,41 +110,41 @@ def _lines(folder: Path, name: str, where: list[str]) -> Iterator[str]:
 def _section(lines: Iterator[str], number: int) -> Iterator[str]:
     """The lines of a case: after `case NUMBER`, until a line `end`."""
     if next(lines, "").split() != ["case", str(number)]:
-        raise Unsound(f"case {number} is missing")
+        raise DoesNotHold(f"case {number} is missing")
     for line in lines:
         if line.strip() == "end":
             return
         yield line
-    raise Unsound(f"ends within case {number}")
+    raise DoesNotHold(f"ends within case {number}")
 
 
-def _stated(model: Model, lines: Iterator[str]) -> dict[int, Constraint]:
+def _stated(model: CaseModel, lines: Iterator[str]) -> dict[int, Constraint]:
     """The constraints that the proof rests on, by tag, each of which has to be one of the model's."""
     justified, found = {json.dumps(one) for one in model.constraints}, dict[int, Constraint]()
     for line in lines:
         tag, kind, terms, total = json.loads(line)
         if type(tag) is not int or tag <= 0 or tag in found:
-            raise Unsound(f"tag {str(tag)[:20]} is none, or there twice")
+            raise DoesNotHold(f"tag {str(tag)[:20]} is none, or there twice")
         if json.dumps([kind, terms, total]) not in justified:
-            raise Unsound(f"does not follow from the claim: {line.strip()[:200]}")
+            raise DoesNotHold(f"does not follow from the claim: {line.strip()[:200]}")
         found[tag] = kind, terms, total
     return found
 
 
-def _best(claim: Claim) -> str:
-    """What is told of the claim's best train. Raises Unsound."""
+def _best(claim: TeethClaim) -> str:
+    """What is told of the claim's best train. Raises DoesNotHold."""
     if claim.best is None:
         return "the claim names no train"
     rings, trains = claim.best
     case = next((case for case in claim.all_cases() if case.rings == rings), None)
     if case is None:
-        raise Unsound("the best train is none of those that the claim is about")
+        raise DoesNotHold("the best train is none of those that the claim is about")
     claim.check_train(case, trains)
     ratios = [ratio for ratio, _ in trains.links]
     if claim.within(case, trains.seats, ratios, True):
-        raise Unsound("the best train is better than the claim says")
+        raise DoesNotHold("the best train is better than the claim says")
     if claim.within(case, trains.seats, ratios, False):
         return "the best train has exactly the error E"
     if claim.narrowed:
         return "the best train has a larger error: of what lies between, teeth alone do not decide"
-    raise Unsound("the best train has a larger error than the claim excludes")
+    raise DoesNotHold("the best train has a larger error than the claim excludes")

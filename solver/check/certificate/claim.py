@@ -30,7 +30,7 @@ class Unreadable(ValueError):
     """What was read is no certificate, or is larger than one may be."""
 
 
-class Unsound(ValueError):
+class DoesNotHold(ValueError):
     """A certificate that can be read and does not hold."""
 
 
@@ -48,7 +48,7 @@ class Trains(NamedTuple):
     links: tuple[tuple[Fraction, int], ...]
 
 
-class Claim:
+class TeethClaim:
     """The claim. lows, highs: of the bodies' periods; tops: of each the square of 1 + its own greatest error."""
 
     def __init__(self, data: dict[str, Any]) -> None:
@@ -129,20 +129,20 @@ class Claim:
         return self._known[key]
 
     def check_train(self, case: Case, trains: Trains) -> None:
-        """Whether trains are some of a case. Raises Unsound."""
+        """Whether trains are some of a case. Raises DoesNotHold."""
         seats, turned, last = trains.seats, [0], len(case.rings) - 1
         for i, (ratio, thirds) in enumerate(trains.links):
             options = self.options(case.rings[i + 1] - case.rings[i], case.thirds) if i < last else []
             if thirds >= len(options) or ratio not in options[thirds]:
-                raise Unsound(f"a train's link {i} is none that there may be")
+                raise DoesNotHold(f"a train's link {i} is none that there may be")
             turned.append(turned[-1] ^ (thirds & 1))
         if len(turned) != last + 1 or sum(thirds for _, thirds in trains.links) > case.thirds:
-            raise Unsound("a train with other links or more third gears than there may be")
+            raise DoesNotHold("a train with other links or more third gears than there may be")
         grow = all(inner < outer for inner, outer in pairwise(seats))
         if len(seats) != len(self.lows) or not grow or (seats[0], seats[-1]) != (0, last):
-            raise Unsound("a train's bodies ride on other rings than they may")
+            raise DoesNotHold("a train's bodies ride on other rings than they may")
         if any(sense not in (None, turned[seat]) for seat, sense in zip(seats, self.senses, strict=True)):
-            raise Unsound("a body of a train turns the wrong way")
+            raise DoesNotHold("a body of a train turns the wrong way")
 
     def within(self, case: Case, seats: Sequence[int], ratios: Sequence[Fraction], strict: bool) -> bool:
         """Whether a train with these ratios wheel/pinion has a worst error of at most E (strict: below E)."""

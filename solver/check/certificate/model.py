@@ -25,7 +25,7 @@ from itertools import pairwise, product
 from math import prod
 from typing import Any
 
-from .claim import Case, Claim, Trains, Unreadable, Unsound
+from .claim import Case, DoesNotHold, TeethClaim, Trains, Unreadable
 from .logs import ceil_log_root, floor_log, floor_log_root
 
 MOST_ALIKE, MOST_OPTIONS = 10_000, 500_000
@@ -35,11 +35,11 @@ Constraint = tuple[str, list[Any], int]  # "sum", [[factor, variable], ...], tot
 #                                          "clause", [fact, ...], 0: at least one of them
 
 
-class Model:
+class CaseModel:
     """The model of a case. bounds: of each variable; constraints: in a fixed order; values: of each link, of so many
     third gears, its b and the ratios that have it."""
 
-    def __init__(self, claim: Claim, case: Case) -> None:
+    def __init__(self, claim: TeethClaim, case: Case) -> None:
         self.claim, self.case, self.last = claim, case, len(case.rings) - 1
         self.turning = case.thirds > 0 and any(sense is not None for sense in claim.senses)
         self.widths, bodies = [min(claim.square, top) for top in claim.tops], len(claim.lows)
@@ -94,7 +94,7 @@ class Model:
                     yield "clause", [*there, (f"d{r}", "==", claim.senses[body])], 0
 
     def forbid(self, trains: Trains, better: bool) -> None:
-        """Forbid an exception; better: as the claim says. Raises Unsound where it forbids what it must not."""
+        """Forbid an exception; better: as the claim says. Raises DoesNotHold where it forbids what it must not."""
         self.claim.check_train(self.case, trains)
         alike, facts = list[set[Fraction]](), list[Fact]()
         for i, (ratio, thirds) in enumerate(trains.links):
@@ -105,6 +105,6 @@ class Model:
             raise Unreadable("claim.json: an exception stands for too many trains")
         for ratios in product(*alike) if not better else ():
             if self.claim.within(self.case, trains.seats, ratios, self.claim.strict):
-                raise Unsound("claim.json: an exception is better than the claim says")
+                raise DoesNotHold("claim.json: an exception is better than the claim says")
         facts += [(f"c{r}", "!=", sum(seat <= r for seat in trains.seats)) for r in range(1, self.last)]
         self.constraints.append(("clause", facts, 0))

@@ -24,7 +24,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from .claim import Unreadable, Unsound
+from .claim import DoesNotHold, Unreadable
 from .model import Constraint, Fact
 
 MOST_KEPT = 500_000  # facts of steps that are kept at a time
@@ -80,10 +80,10 @@ class Proof:
         self.last, self.proven, self.kept = max(constraints, default=0), False, 0
 
     def step(self, line: str) -> bool:
-        """Check one line; whether it ends the proof. Raises Unsound, and other faults where it is no step at all."""
+        """Check one line; whether it ends the proof. Raises DoesNotHold, and others where it is no step."""
         words = line.split()
         if words == ["c", "UNSAT"] and not self.proven:
-            raise Unsound("ends without a step that excludes everything")
+            raise DoesNotHold("ends without a step that excludes everything")
         if words != ["c", "UNSAT"]:
             {"a": self._name, "i": self._infer, "n": self._exclude, "d": self._drop}[words[0]](words[1:])
         if self.kept + len(self.facts) > MOST_KEPT:
@@ -99,20 +99,20 @@ class Proof:
             or op not in CONTRARY
             or abs(value) > FAR // 2
         ):
-            raise Unsound(f"fact {number}: named twice, or of no variable of the model")
+            raise DoesNotHold(f"fact {number}: named twice, or of no variable of the model")
         self.facts[number] = name, op, value
 
     def _fact(self, text: str) -> Fact:
         number = int(text)
         if abs(number) not in self.facts:
-            raise Unsound(f"fact {number}: not named")
+            raise DoesNotHold(f"fact {number}: not named")
         return self.facts[number] if number > 0 else contrary(self.facts[-number])
 
     def _begin(self, words: list[str]) -> tuple[int, list[Fact], list[str]]:
         """The step's number, its facts before the 0, and the words after it."""
         number, zero = int(words[0]), words.index("0", 1)
         if number <= self.last:
-            raise Unsound(f"step {number}: comes after {self.last}")
+            raise DoesNotHold(f"step {number}: comes after {self.last}")
         self.last, self.kept = number, self.kept + len(words)
         return number, [self._fact(word) for word in words[1:zero]], words[zero + 1 :]
 
@@ -123,7 +123,7 @@ class Proof:
         taken: Taken = {}
         possible = all(take(taken, fact) for fact in [*premises, *map(contrary, to)]) and len(to) <= 1
         if len(to) > 1 or (possible and not self._impossible(tail[-1], tag, taken)):
-            raise Unsound(f"step {number}: does not follow from {tag or 'the bounds'} by {tail[-1][2:40]}")
+            raise DoesNotHold(f"step {number}: does not follow from {tag or 'the bounds'} by {tail[-1][2:40]}")
         self.implied[number] = premises, to
 
     def _impossible(self, rule: str, tag: int, taken: Taken) -> bool:
@@ -154,15 +154,15 @@ class Proof:
         possible = all(take(taken, fact) for fact in facts)
         for hint in hints if possible else ():
             if int(hint) not in self.implied:
-                raise Unsound(f"step {number}: hint {hint} is no step before it")
+                raise DoesNotHold(f"step {number}: hint {hint} is no step before it")
             premises, to = self.implied[int(hint)]
             if not all(follows(taken, fact) for fact in premises):
-                raise Unsound(f"step {number}: a premise of hint {hint} does not follow")
+                raise DoesNotHold(f"step {number}: a premise of hint {hint} does not follow")
             possible = bool(to) and take(taken, to[0])
             if not possible:
                 break
         if possible:
-            raise Unsound(f"step {number}: its hints leave it possible")
+            raise DoesNotHold(f"step {number}: its hints leave it possible")
         self.excluded[number], self.proven = facts, self.proven or not facts
         self.kept -= sum(len(premises) for premises, _ in self.implied.values())
         self.implied.clear()
