@@ -162,10 +162,11 @@ def _options(step: int, wheels, pinions, thirds, arbors):
             found.add((ratio, 0))
         for c in thirds:
             # The arbor stands where the gear without a third one touches; the other between touch and triangle.
-            if wheel_at + 1 <= pinion_at <= wheel_at + 2 * c or pinion_at + 1 <= wheel_at <= pinion_at + 2 * c:
+            clear = arbors["clear"]
+            if wheel_at + clear <= pinion_at <= wheel_at + 2 * c or pinion_at + clear <= wheel_at <= pinion_at + 2 * c:
                 found.add((ratio, 1))
             for c2 in thirds:
-                if max(wheel_at, pinion_at) + 1 <= min(wheel_at + 2 * c, pinion_at + 2 * c2):
+                if max(wheel_at, pinion_at) + clear <= min(wheel_at + 2 * c, pinion_at + 2 * c2):
                     found.add((ratio, 2))
     return sorted(found)
 

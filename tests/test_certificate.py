@@ -182,7 +182,7 @@ BY_HAND = {
     ],
     "max_error": "1/2",
     "rings": {"inner_teeth": [24], "tooth_step": [6], "teeth": None, "counts": [2]},
-    "arbors": {"wheel": [13, 14], "pinion": [7, 8], "third": [], "third_gears": 0, "reverted": True},
+    "arbors": {"wheel": [13, 14], "pinion": [7, 8], "third": [], "third_gears": 0, "clear": 1, "reverted": True},
     "max_parts": None,
     "max_largest": None,
     "scale": 1000,

@@ -111,5 +111,7 @@ def test_where_teeth_alone_do_not_decide_it_is_said(tmp_path, monkeypatch, capsy
 def test_ranges_of_periods_are_covered(tmp_path, monkeypatch, capsys):
     text = DESIGNS["best"].replace('period = "2.4"', 'period_range = ["2.3", "2.5"]')
     (tmp_path / "range.toml").write_text(text, encoding="utf-8")
-    code, out, _ = run(monkeypatch, capsys, "prove", str(tmp_path / "range.toml"), "--certificate", str(tmp_path / "to"))
+    code, out, _ = run(
+        monkeypatch, capsys, "prove", str(tmp_path / "range.toml"), "--certificate", str(tmp_path / "to")
+    )
     assert code == 0 and "has a worst error below" in out

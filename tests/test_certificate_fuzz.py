@@ -110,7 +110,18 @@ def test_every_field_of_a_claim_with_values_of_every_sort(tmp_path):
 
 # Names, on which nothing rests; no best train; limits that this one keeps; third gears without any teeth for them;
 # nothing that is better, said in another way.
-HARMLESS = {"name", "best", "max_parts", "third", "third_gears", "cap", "best_is_worse", "max_largest", "better"}
+HARMLESS = {
+    "name",
+    "best",
+    "max_parts",
+    "third",
+    "third_gears",
+    "clear",
+    "cap",
+    "best_is_worse",
+    "max_largest",
+    "better",
+}
 
 
 PROOFS = {

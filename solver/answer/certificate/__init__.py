@@ -4,5 +4,5 @@ In: a design and its best train. Out: a folder with the claim, the model that fo
 proof, written by a solver that is installed for this alone (`pumpkin-solver`). The model is built by the checker's own
 code: what is written is what the checker works out from the claim.
 
-May import: answer, check, check.certificate, design.
+May import: answer, check, check.certificate, design, search.
 """

@@ -13,7 +13,9 @@ from solver.design.design import Design
 from solver.design.errors import so_many
 from solver.design.exact import error_below
 from solver.design.links import KIND_BY_NAME
+from solver.design.toothing import toothings
 from solver.design.train import Train
+from solver.search.reaches import gap_of
 
 SCALE = 10**6  # units of a logarithm: a millionth of a period
 
@@ -54,6 +56,7 @@ def claim_of(design: Design, best: Train | None, square: Fraction, strict: bool,
             "pinion": list(arbors.pinion_teeth),
             "third": list(arbors.third_teeth),
             "third_gears": arbors.third_gears,
+            "clear": min(gap_of(one) for one in toothings(design)) if arbors.reverted else 1,
             "reverted": arbors.reverted,
         },
         "max_parts": limits.max_parts,
@@ -103,10 +106,11 @@ def worded(claim: dict[str, Any], cases: int) -> None:
         f"{so_many(cases, 'choice')} of rings ({_rings(rings)}), {min(rings['counts'])} to {max(rings['counts'])} rings"
         " in all, the first and the last of them with a body, the other bodies in their order on any of those between.",
         f"Wheels of {_range(arbors['wheel'])} teeth, pinions of {_range(arbors['pinion'])} teeth{plain}.",
-        f"At most {arbors['third_gears']} third gears of {_range(arbors['third'])} teeth, none or one on a side."
+        f"At most {arbors['third_gears']} third gears of {_range(arbors['third'])} teeth, none or one on a side, which"
+        f" keeps the gear behind it clear of its ring by {arbors['clear']} or more teeth of radius."
         if arbors["third_gears"]
         else "No third gears.",
-        "Not used, as leaving out more can only make fewer trains: frame, clearance, how pairs run, places, posts,"
+        "Not used, as leaving out more can only make fewer trains: frame, how pairs run, places, posts,"
         " arms, jigs, all teeth, envelopes.",
         f"Logarithms of ratios are rounded down to 1/{claim['scale']}, all windows outwards by as many of these as"
         " parts were rounded.",

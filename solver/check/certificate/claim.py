@@ -3,10 +3,10 @@
 A claim names the periods, the tooth counts, and Q = (1 + E)**2, and says: each train that these allow has a worst error
 of E or more (`strict`), or: there is none with E or less. A link between rings of Z and Z' teeth, a wheel of a and a
 pinion of b teeth makes T'/T = (a/Z) * (Z'/b). A plain link on one arbor needs a - b = Z' - Z. A third gear of c teeth
-between ring and gear puts the arbor 1 to 2c teeth of radius farther out than where that gear would touch its ring:
-nearer, they meet; farther, there is no triangle. Each third gear reverses the sense. Rules that leave out more (frame,
-clearance, how pairs run, places, jigs, all teeth, envelopes) are not used: what holds for all these trains holds for
-those that keep such rules as well.
+between ring and gear puts the arbor `clear` to 2c teeth of radius farther out than where that gear would touch its
+ring: nearer, they meet; farther, there is no triangle. Each third gear reverses the sense. Rules that leave out more
+(frame, how pairs run, places, jigs, all teeth, envelopes) are not used: what holds for all these trains holds for those
+that keep such rules as well.
 
 The worst error is at most E if one rate r keeps r * m within [low / w, high * w] for each body of period m, where w is
 1 + E or 1 + the body's own limit, if that is less. With reference "first" w is 1 for the first body. There is such a
@@ -72,6 +72,7 @@ class TeethClaim:
             [teeth for teeth in _wholes(arbors[name]) if 0 < teeth <= largest] for name in ("wheel", "pinion", "third")
         )
         self.reach, self.reverted = 2 * max(third, default=0), {True: True, False: False}[arbors["reverted"]]
+        self.clear = max(1, _whole(arbors["clear"]))
         self.thirds, self.parts = _whole(arbors["third_gears"]), data["max_parts"] and _whole(data["max_parts"])
         self.told = {
             name: [(_whole(one["case"], MOST_CASES), _trains(one)) for one in data[name]]
@@ -122,7 +123,7 @@ class TeethClaim:
             self._known[key] = found = [set[Fraction]() for _ in range(1 + key[1])]
             for a, b in product(self.wheels, self.pinions):
                 apart = abs(step + b - a)  # between where wheel and pinion touch their rings
-                kept = (apart == 0, 1 <= apart <= self.reach, apart + 1 <= self.reach)
+                kept = (apart == 0, self.clear <= apart <= self.reach, apart + self.clear <= self.reach)
                 for ratios, fits in zip(found, kept, strict=False):
                     if fits or (not self.reverted and (ratios is found[0] or self.reach > 0)):
                         ratios.add(Fraction(a, b))
