@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from certificates import DESIGNS, design_text
+from commands import CONFIGS
 from test_broken_files import run
 
 pytest.importorskip("pumpkin_solver")
@@ -115,3 +116,19 @@ def test_ranges_of_periods_are_covered(tmp_path, monkeypatch, capsys):
         monkeypatch, capsys, "prove", str(tmp_path / "range.toml"), "--certificate", str(tmp_path / "to")
     )
     assert code == 0 and "has a worst error below" in out
+
+
+FEW = ("jupiter-table", "saturn-few-jigs", "saturn-hall", "saturn-stair-well", "solar-system")
+
+
+@pytest.mark.deep
+@pytest.mark.parametrize("name", [*FEW, "saturn-any-rings"])
+def test_designs_that_ship_have_certificates(name, tmp_path, monkeypatch, capsys):
+    """The range of 11,172 structures without third gears, which take minutes."""
+    text = (CONFIGS / f"{name}.toml").read_text(encoding="utf-8")
+    text = text.replace("third_gears = 2", "third_gears = 0") if name == "saturn-any-rings" else text
+    (tmp_path / "design.toml").write_text(text, encoding="utf-8")
+    words = ("prove", str(tmp_path / "design.toml"), "--certificate", str(tmp_path / "to"))
+    assert run(monkeypatch, capsys, *words)[0] == 0
+    code, out, _ = run(monkeypatch, capsys, "check", str(tmp_path / "to"), "--design", str(tmp_path / "design.toml"))
+    assert code == 0 and "the best train has exactly the error E" in out
