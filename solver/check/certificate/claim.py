@@ -93,8 +93,8 @@ class TeethClaim:
     def cases(self) -> list[Case]:
         """Every choice of rings that leaves trains at all: each number of rings; rings on one arbor's links grow
         outwards; each link has an option; with third gears within their limit and that of all parts (n rings, three
-        parts a link, two more a third gear); where there are none, nobody has to turn in reverse. There is nothing to
-        prove, and so no case, where E is 0: no error is below it."""
+        parts a link, two more a third gear); the first body is not to turn in reverse, and without third gears nobody
+        is. There is nothing to prove, and so no case, where E is 0: no error is below it."""
         return self.all_cases() if self.square > 1 or not self.strict else []
 
     def all_cases(self) -> list[Case]:
@@ -104,7 +104,8 @@ class TeethClaim:
                 raise Unreadable(f"more than {MOST_CASES} choices of rings")
             most = self.thirds if self.parts is None else min(self.thirds, (self.parts - 4 * len(rings) + 3) // 2)
             grows = not self.reverted or all(inner < outer for inner, outer in pairwise(rings))
-            some = min(rings) > 0 and grows and most >= 0 and (most > 0 or 1 not in self.senses)
+            turns = self.senses[0] != 1 and (most > 0 or 1 not in self.senses)
+            some = min(rings) > 0 and grows and most >= 0 and turns
             if some and all(any(self.options(outer - inner, most)) for inner, outer in pairwise(rings)):
                 found[Case(rings, most)] = None
         return list(found)

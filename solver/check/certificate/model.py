@@ -103,8 +103,9 @@ class CaseModel:
             facts += [(f"u{i}", "!=", thirds), (f"b{i}", "!=", value)]
         if prod(map(len, alike)) > MOST_ALIKE:
             raise Unreadable("claim.json: an exception stands for too many trains")
-        for ratios in product(*alike) if not better else ():
-            if self.claim.within(self.case, trains.seats, ratios, self.claim.strict):
+        told = [tuple(ratio for ratio, _ in trains.links)] if better else []
+        for ratios in product(*alike):
+            if ratios not in told and self.claim.within(self.case, trains.seats, ratios, self.claim.strict):
                 raise DoesNotHold("claim.json: an exception is better than the claim says")
         facts += [(f"c{r}", "!=", sum(seat <= r for seat in trains.seats)) for r in range(1, self.last)]
         self.constraints.append(("clause", facts, 0))
