@@ -28,6 +28,7 @@ def told(folder: Path) -> str:
     return line
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["claim.json", "model.json.gz", "proof.drcp.gz"])
 def test_truncated_and_garbled_files(name, tmp_path):
     rng = random.Random(name)
@@ -84,6 +85,7 @@ VALUES = [
 ]
 
 
+@pytest.mark.slow
 def test_every_field_of_a_claim_with_values_of_every_sort(tmp_path):
     fields = [(name,) for name in CLAIM]
     fields += [(name, key) for name in ("rings", "arbors", "best") for key in CLAIM[name]]
