@@ -50,7 +50,7 @@ class CaseModel:
         for i, (inner, outer) in enumerate(pairwise(case.rings)):
             options = claim.options(outer - inner, case.thirds)
             if sum(map(len, options)) * self.last > MOST_OPTIONS:
-                raise Unreadable("claim.json: more options of links than there may be")
+                raise Unreadable("more options of links than there may be")
             self.values.append([{} for _ in options])
             for ratios, values in zip(options, self.values[i], strict=True):
                 for ratio in ratios:
@@ -102,10 +102,10 @@ class CaseModel:
             alike.append(self.values[i][thirds][value])
             facts += [(f"u{i}", "!=", thirds), (f"b{i}", "!=", value)]
         if prod(map(len, alike)) > MOST_ALIKE:
-            raise Unreadable("claim.json: an exception stands for too many trains")
+            raise Unreadable("an exception stands for too many trains")
         told = [tuple(ratio for ratio, _ in trains.links)] if better else []
         for ratios in product(*alike):
             if ratios not in told and self.claim.within(self.case, trains.seats, ratios, self.claim.strict):
-                raise DoesNotHold("claim.json: an exception is better than the claim says")
+                raise DoesNotHold("an exception is better than the claim says")
         facts += [(f"c{r}", "!=", sum(seat <= r for seat in trains.seats)) for r in range(1, self.last)]
         self.constraints.append(("clause", facts, 0))
