@@ -183,17 +183,47 @@ def prove(
     point: PointsOption = None,
     seconds: Annotated[float, typer.Option("--time", min=0.0, max=1e6, help="Seconds for each answer.")] = 60.0,
     as_json: Annotated[bool, typer.Option("--json", help="Print the proofs as one JSON document.")] = False,
+    certificate: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FOLDER", help="Write a certificate that others can check there instead.", show_default=False
+        ),
+    ] = None,
 ) -> None:
     """Have a general solver, given the rules alone, confirm that nothing is better.
 
     CP-SAT is told nothing that the search found but the values to beat, and asked for anything better under each rank
     key in turn, and on the front. A design file is solved first. Exit codes: 0 confirmed, 4 not settled in time, 1 it
     found something better, which is then shown.
+
+    With --certificate each step of a proof, of the teeth and by another solver, is written into a folder that
+    `ringwright check` and others can check without trusting anybody.
     """
+    if certificate is not None:
+        with words_line("reading"):
+            from solver.cli.certificate import run_certificate
+
+        raise typer.Exit(run_certificate(source, point or [], certificate, seconds))
     with words_line("reading"):
         from solver.cli.prove import run_prove
 
         raise typer.Exit(run_prove(source, point or [], seconds, as_json))
+
+
+@app.command(epilog="Examples: ringwright check FOLDER   ringwright check FOLDER --design hall.toml")
+def check(
+    folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A certificate.")],
+    design: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Also: that it is of this design file.", show_default=False)
+    ] = None,
+) -> None:
+    """Check a certificate, step by step, without any solver.
+
+    Exit codes: 0 it holds, 1 it does not, and which step and line, 2 it cannot be read.
+    """
+    from solver.cli.certificate import run_check
+
+    raise typer.Exit(run_check(folder, design))
 
 
 @app.command(epilog="Example: ringwright model hall.toml --out hall.txt")

@@ -1,0 +1,166 @@
+"""What a certificate of a design's answer claims, as plain data and in words."""
+
+from __future__ import annotations
+
+import math
+from fractions import Fraction
+from typing import Any
+
+from solver.answer.document import SolutionAnswer, made_as, train_of
+from solver.check.certificate.claim import SCHEMA, Trains
+from solver.check.judge import judge
+from solver.design.design import Design
+from solver.design.errors import so_many
+from solver.design.exact import error_below
+from solver.design.links import KIND_BY_NAME
+from solver.design.toothing import toothings
+from solver.design.train import Train
+from solver.search.reaches import gap_of
+
+SCALE = 10**6  # units of a logarithm: a millionth of a period
+
+
+def claim_of(design: Design, best: Train | None, square: Fraction, strict: bool, scale: int) -> dict[str, Any]:
+    """The claim without exceptions: no train has a worst error below E (strict), or none of E or less, with
+    (1 + E)**2 = square."""
+    rings, arbors, limits = design.rings, design.arbors, design.limits
+    counts = sorted({count for family in design.families() for count in family.counts})
+    return {
+        "schema": SCHEMA,
+        "title": design.title,
+        "design_sha256": design.sha256(),
+        "claim": "",
+        "rests_on": [],
+        "square": str(square),
+        "strict": strict,
+        "reference": design.reference,
+        "bodies": [
+            {
+                "name": body.name,
+                "low": str(body.low),
+                "high": str(body.high),
+                "sense": body.sense,
+                "cap": None if body.cap is None else str(body.cap),
+            }
+            for body in design.bodies
+        ],
+        "max_error": str(limits.max_error),
+        "rings": {
+            "inner_teeth": list(rings.inner_teeth),
+            "tooth_step": list(rings.tooth_step),
+            "teeth": None if rings.teeth is None else [list(one) for one in rings.teeth],
+            "counts": counts,
+        },
+        "arbors": {
+            "wheel": list(arbors.wheel_teeth),
+            "pinion": list(arbors.pinion_teeth),
+            "third": list(arbors.third_teeth),
+            "third_gears": arbors.third_gears,
+            "clear": min(gap_of(one) for one in toothings(design)) if arbors.reverted else 1,
+            "reverted": arbors.reverted,
+        },
+        "max_parts": limits.max_parts,
+        "max_largest": limits.max_largest,
+        "scale": scale,
+        "exceptions": [],
+        "better": [],
+        "best": None if best is None else _best(best),
+        "best_is_worse": False,
+    }
+
+
+def _best(train: Train) -> dict[str, Any]:
+    links = [[f"{link.wheel}/{link.pinion}", KIND_BY_NAME[link.kind].thirds] for link in train.links]
+    return {"rings": list(train.rings), "seats": list(train.seats), "links": links}
+
+
+def best_of(design: Design, solutions: list[SolutionAnswer]) -> tuple[Train, Fraction] | None:
+    """The train with the least worst error among an answer's solutions, and (1 + error)**2 as the judge finds it."""
+    found = []
+    for solution in solutions:
+        train = train_of(design, solution)
+        square = judge(made_as(design, solution), train).error_square
+        assert square is not None
+        found.append((square, solution.rank, train))
+    return (lambda least: (least[2], least[0]))(min(found)) if found else None
+
+
+def trains_told(case: int, trains: Trains) -> dict[str, Any]:
+    """An exception as plain data."""
+    links = [[str(ratio), thirds] for ratio, thirds in trains.links]
+    return {"case": case, "seats": list(trains.seats), "links": links}
+
+
+def worded(claim: dict[str, Any], cases: int) -> None:
+    """Say the claim, and what it rests on, in words."""
+    square, strict, better = Fraction(claim["square"]), claim["strict"], len(claim["better"])
+    error = f"{_floor(error_below(square, 100))} %"
+    what = f"has a worst error below {error}" if strict else f"keeps every body within {error} and its own limit"
+    but = f", but for {better} that are listed: by their teeth they are better" if better else ""
+    claim["claim"] = f"No train of these rings and gears {what}{but}."
+    if claim["best_is_worse"]:
+        claim["claim"] += " Of trains with a larger error, teeth alone do not decide."
+    arbors, rings = claim["arbors"], claim["rings"]
+    plain = ", with the wheel's less the pinion's equal to the step between their rings" if arbors["reverted"] else ""
+    claim["rests_on"] = [
+        f"{so_many(cases, 'choice')} of rings ({_rings(rings)}), {min(rings['counts'])} to {max(rings['counts'])} rings"
+        " in all, the first and the last of them with a body, the other bodies in their order on any of those between.",
+        f"Wheels of {_range(arbors['wheel'])} teeth, pinions of {_range(arbors['pinion'])} teeth{plain}.",
+        f"At most {arbors['third_gears']} third gears of {_range(arbors['third'])} teeth, none or one on a side, which"
+        f" keeps the gear behind it clear of its ring by {arbors['clear']} or more teeth of radius."
+        if arbors["third_gears"]
+        else "No third gears.",
+        "Not used, as leaving out more can only make fewer trains: frame, how pairs run, places, posts,"
+        " arms, jigs, all teeth, envelopes.",
+        f"Logarithms of ratios are rounded down to 1/{claim['scale']}, all windows outwards by as many of these as"
+        " parts were rounded.",
+        f"Trains within the rounding: {len(claim['exceptions'])}, told apart exactly; none of them is better.",
+    ]
+    if better:
+        claim["rests_on"].append(
+            f"{better} trains are better by their teeth; that none of them can be built (frame, places, how pairs run,"
+            " jigs, teeth, envelope) is no part of this certificate."
+        )
+
+
+def _rings(rings: dict[str, Any]) -> str:
+    if rings["teeth"] is not None:
+        return "teeth of each: " + "; ".join(_range(one) for one in rings["teeth"])
+    return f"inner ring of {_range(rings['inner_teeth'])} teeth, step of {_range(rings['tooth_step'])}"
+
+
+def _range(values: list[int]) -> str:
+    if not values:
+        return "no"
+    if len(values) > 1 and values == list(range(values[0], values[-1] + 1)):
+        return f"{values[0]} to {values[-1]}"
+    return ", ".join(map(str, values))
+
+
+def _floor(percent: float) -> str:
+    """As many digits as are read, rounded down, as of a bound."""
+    return f"{math.floor(percent * 10**9) / 10**9:.9f}"
+
+
+def readme(claim: dict[str, Any]) -> str:
+    """What a certificate's folder tells a stranger."""
+    rests = "\n".join(f"- {one}" for one in claim["rests_on"])
+    return README.format(claim=claim["claim"], rests=rests, title=claim["title"], design=claim["design_sha256"])
+
+
+README = """A certificate: {title}
+
+{claim}
+
+This rests on:
+{rests}
+
+claim.json     the claim in numbers: periods, tooth counts, (1 + E)**2 as `square`; design {design}
+model.json.gz  constraints that each such train would have to keep, one a line, by choice of rings (`case`)
+proof.drcp.gz  the steps, written by the solver `pumpkin-solver`, that show that no train can keep them all
+
+To check it, without any solver:   ringwright check FOLDER
+or with Python 3.11 and nothing else:   python -m solver.check.certificate FOLDER
+The program that checks is the folder `solver/check/certificate` of Ringwright. It is short, and each rule that it
+accepts is stated in it with why it is sound; read it, or write your own. The reference is `docs/certificate.md`.
+"""

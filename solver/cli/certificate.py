@@ -1,0 +1,122 @@
+"""The commands `prove --certificate` and `check`: a certificate is written, and a certificate is checked."""
+
+from __future__ import annotations
+
+import math
+import sys
+from collections.abc import Sequence
+from fractions import Fraction
+from pathlib import Path
+
+from solver.answer.certificate.claims import best_of, claim_of, worded
+from solver.answer.certificate.solving import NoProvingSolver, TooLong
+from solver.answer.certificate.writing import NotCovered, WrittenCertificate, write_certificate
+from solver.check.certificate.check import CheckedCertificate, check_certificate
+from solver.check.certificate.claim import DoesNotHold, Unreadable
+from solver.cli.exits import EXIT_FAULT, EXIT_INPUT, EXIT_LIMIT, EXIT_OK, Usage
+from solver.cli.source import Source, sources
+from solver.design.errors import so_many
+from solver.files.load import parse_design
+from solver.files.text import read_text
+from solver.words.shown import pasted
+
+NOT_COMPARED = ("claim", "rests_on", "exceptions", "better", "best", "best_is_worse", "square", "strict", "scale")
+
+
+def run_certificate(source: Path, point: Sequence[str], folder: Path, seconds: float) -> int:
+    """Write the certificate of an answer into a folder that is not there yet; the exit code. Raises Usage, StoreError,
+    DesignError and OSError."""
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise Usage(f"--certificate {folder}: is there already; name a new folder")
+    found = list(sources(source, point))
+    if len(found) != 1:
+        raise Usage(f"--certificate: of one answer, and {source} has {len(found)}; choose one with --point")
+    try:
+        written = _written(found[0], folder, seconds)
+        told = _told(folder)
+    except NoProvingSolver as fault:
+        raise Usage(f"--certificate: {fault}") from None
+    except NotCovered as fault:
+        raise Usage(f"--certificate: {fault}") from None
+    except TooLong as fault:
+        print(f"--certificate: {fault}", file=sys.stderr)
+        return EXIT_LIMIT
+    print(written.claim["claim"])
+    size = math.ceil(written.size / 1000)
+    print(f"certificate: {so_many(written.cases, 'choice')} of rings, {told.lines} lines of proof, {size} kB")
+    print(f"checked: it holds. To check it again: ringwright check {pasted(folder)}")
+    return EXIT_OK
+
+
+def _written(answer: Source, folder: Path, seconds: float) -> WrittenCertificate:
+    best = best_of(answer.design, list(answer.solutions))
+    if best is None and answer.status != "infeasible":
+        raise Usage(f"--certificate: {answer.name} has no solution, and it is not proven that there is none")
+    with _Line("written") as line:
+        return write_certificate(folder, answer.design, best, seconds, line.tell)
+
+
+def _told(folder: Path) -> CheckedCertificate:
+    with _Line("checked") as line:
+        return check_certificate(folder, line.tell)
+
+
+def run_check(folder: Path, design: Path | None) -> int:
+    """Check a certificate, and that it is of a design file, and say of each thing whether it holds; the exit code.
+    Raises DesignError and OSError."""
+    try:
+        checked = _told(folder)
+        _read_aloud(checked)
+        if design is not None:
+            _compare(checked, design)
+    except DoesNotHold as fault:
+        print(f"does not hold: {fault}", file=sys.stderr)
+        return EXIT_FAULT
+    except Unreadable as fault:
+        print(f"cannot be read: {fault}", file=sys.stderr)
+        return EXIT_INPUT
+    print(checked.claim["claim"])
+    for rest in checked.claim["rests_on"]:
+        print(f"- {rest}")
+    print(f"1 holds: the model follows from the claim, for {so_many(checked.cases, 'choice')} of rings")
+    print(f"2 holds: the proof follows from the model, {checked.lines} lines")
+    print(f"3 holds: {checked.best}: {checked.said}")
+    if design is not None:
+        print(f"and the claim is of the design {design}")
+    return EXIT_OK
+
+
+def _read_aloud(checked: CheckedCertificate) -> None:
+    """Compare the words of a claim with its numbers. Raises DoesNotHold."""
+    told = dict(checked.claim)
+    worded(told, checked.cases)
+    if any(told[name] != checked.claim.get(name) for name in ("claim", "rests_on")):
+        raise DoesNotHold("claim.json: its words are not those of its numbers")
+
+
+def _compare(checked: CheckedCertificate, file: Path) -> None:
+    """Compare a claim with the design that it names. Raises DoesNotHold."""
+    design = parse_design(read_text(file), str(file))
+    expected = claim_of(design, None, Fraction(1), True, 1)
+    for name in expected:
+        if name not in NOT_COMPARED and checked.claim.get(name) != expected[name]:
+            raise DoesNotHold(f"claim.json: {name} is not that of {file}")
+
+
+class _Line:
+    """How far something is, on a terminal alone."""
+
+    def __init__(self, done: str) -> None:
+        self.done, self.shown = done, False
+
+    def __enter__(self) -> _Line:
+        return self
+
+    def tell(self, done: int, cases: int) -> None:
+        if sys.stderr.isatty() and cases > 1:
+            print(f"\r{done} of {cases} choices of rings {self.done}", end="", file=sys.stderr, flush=True)
+            self.shown = True
+
+    def __exit__(self, *_: object) -> None:
+        if self.shown:
+            print("\r\x1b[K", end="", file=sys.stderr, flush=True)

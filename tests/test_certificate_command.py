@@ -1,0 +1,134 @@
+"""Certificates as a user at a shell meets them."""
+
+from __future__ import annotations
+
+import builtins
+import json
+from pathlib import Path
+
+import pytest
+from certificates import DESIGNS, design_text
+from commands import CONFIGS
+from test_broken_files import run
+
+pytest.importorskip("pumpkin_solver")
+
+
+@pytest.fixture
+def written(tmp_path, monkeypatch, capsys) -> Path:
+    """A certificate in a folder, and beside it its design."""
+    (tmp_path / "hall.toml").write_text(DESIGNS["plain"], encoding="utf-8")
+    folder = tmp_path / "certificate"
+    code, out, err = run(monkeypatch, capsys, "prove", str(tmp_path / "hall.toml"), "--certificate", str(folder))
+    assert (code, err) == (0, "")
+    assert out.startswith("No train of these rings and gears has a worst error below 4.166666666 %.\n")
+    assert "checked: it holds" in out
+    return folder
+
+
+def change(folder: Path, **fields: object) -> None:
+    claim = json.loads((folder / "claim.json").read_text(encoding="utf-8"))
+    (folder / "claim.json").write_text(json.dumps(claim | fields), encoding="utf-8")
+
+
+def test_a_certificate_is_written_and_checked(written, monkeypatch, capsys):
+    code, out, err = run(monkeypatch, capsys, "check", str(written))
+    assert (code, err) == (0, "")
+    assert [line[:7] for line in out.splitlines()[-3:]] == ["1 holds", "2 holds", "3 holds"]
+    assert "no train has a worst error below E = 4.166666666 %" in out
+    assert sorted(path.name for path in written.iterdir()) == [
+        "README.txt",
+        "claim.json",
+        "model.json.gz",
+        "proof.drcp.gz",
+    ]
+    assert "below 4.166666666 %" in (written / "README.txt").read_text(encoding="utf-8")
+
+
+def test_the_same_design_gives_the_same_bytes(written, tmp_path, monkeypatch, capsys):
+    again = tmp_path / "again"
+    run(monkeypatch, capsys, "prove", str(tmp_path / "hall.toml"), "--certificate", str(again))
+    assert all((again / path.name).read_bytes() == path.read_bytes() for path in written.iterdir())
+
+
+def test_a_certificate_is_of_its_design(written, tmp_path, monkeypatch, capsys):
+    (tmp_path / "other.toml").write_text(DESIGNS["plain"].replace("5.3", "5.31"), encoding="utf-8")
+    code, out, _ = run(monkeypatch, capsys, "check", str(written), "--design", str(tmp_path / "hall.toml"))
+    assert code == 0 and out.endswith(f"and the claim is of the design {tmp_path / 'hall.toml'}\n")
+    code, out, err = run(monkeypatch, capsys, "check", str(written), "--design", str(tmp_path / "other.toml"))
+    assert (code, out) == (1, "") and err == (
+        f"does not hold: claim.json: design_sha256 is not that of {tmp_path / 'other.toml'}\n"
+    )
+
+
+def test_what_does_not_hold_and_what_cannot_be_read(written, monkeypatch, capsys):
+    change(written, claim="No train is better than 1 %.")
+    code, _, err = run(monkeypatch, capsys, "check", str(written))
+    assert (code, err) == (1, "does not hold: claim.json: its words are not those of its numbers\n")
+    change(written, square="2")
+    code, _, err = run(monkeypatch, capsys, "check", str(written))
+    assert (code, err) == (1, "does not hold: claim.json: the best train is better than the claim says\n")
+    (written / "claim.json").write_text("{", encoding="utf-8")
+    code, _, err = run(monkeypatch, capsys, "check", str(written))
+    assert code == 2 and err.startswith("cannot be read: claim.json: JSONDecodeError")
+
+
+def test_what_is_there_is_not_written_over(written, tmp_path, monkeypatch, capsys):
+    code, _, err = run(monkeypatch, capsys, "prove", str(tmp_path / "hall.toml"), "--certificate", str(written))
+    assert (code, err) == (2, f"--certificate {written}: is there already; name a new folder\n")
+
+
+def test_without_the_proving_solver_it_is_said_what_to_install(tmp_path, monkeypatch, capsys):
+    real = builtins.__import__
+
+    def refuse(name, *rest, **more):
+        if name.startswith("pumpkin_solver"):
+            raise ImportError(name)
+        return real(name, *rest, **more)
+
+    monkeypatch.setattr(builtins, "__import__", refuse)
+    (tmp_path / "hall.toml").write_text(DESIGNS["plain"], encoding="utf-8")
+    code, _, err = run(monkeypatch, capsys, "prove", str(tmp_path / "hall.toml"), "--certificate", str(tmp_path / "to"))
+    told = "a certificate needs the solver that writes proofs: pip install 'ringwright[certificate]'"
+    assert (code, err) == (2, f"--certificate: {told}\n") and not (tmp_path / "to").exists()
+
+
+def test_where_nothing_fits_it_is_proven_that_nothing_does(tmp_path, monkeypatch, capsys):
+    (tmp_path / "none.toml").write_text(DESIGNS["none"], encoding="utf-8")
+    code, out, _ = run(monkeypatch, capsys, "prove", str(tmp_path / "none.toml"), "--certificate", str(tmp_path / "to"))
+    assert code == 0 and out.startswith("No train of these rings and gears keeps every body within 5.000000000 %")
+
+
+def test_where_teeth_alone_do_not_decide_it_is_said(tmp_path, monkeypatch, capsys):
+    """A limit on jigs leaves out the best train by teeth, which the certificate does not know of."""
+    text = design_text(["1", "2.4", "5.3"]).replace("max_error_pct = 50", "max_error_pct = 50\nmax_jigs = 5")
+    (tmp_path / "jigs.toml").write_text(text, encoding="utf-8")
+    code, out, _ = run(monkeypatch, capsys, "prove", str(tmp_path / "jigs.toml"), "--certificate", str(tmp_path / "to"))
+    assert code == 0 and "listed: by their teeth they are better" in out
+    code, out, _ = run(monkeypatch, capsys, "check", str(tmp_path / "to"))
+    assert code == 0 and "is no part of this certificate" in out and "that the claim lists" in out
+
+
+def test_ranges_of_periods_are_covered(tmp_path, monkeypatch, capsys):
+    text = DESIGNS["best"].replace('period = "2.4"', 'period_range = ["2.3", "2.5"]')
+    (tmp_path / "range.toml").write_text(text, encoding="utf-8")
+    code, out, _ = run(
+        monkeypatch, capsys, "prove", str(tmp_path / "range.toml"), "--certificate", str(tmp_path / "to")
+    )
+    assert code == 0 and "has a worst error below" in out
+
+
+FEW = ("jupiter-table", "saturn-few-jigs", "saturn-hall", "saturn-stair-well", "solar-system")
+
+
+@pytest.mark.deep
+@pytest.mark.parametrize("name", [*FEW, "saturn-any-rings"])
+def test_designs_that_ship_have_certificates(name, tmp_path, monkeypatch, capsys):
+    """The range of 11,172 structures without third gears, which take minutes."""
+    text = (CONFIGS / f"{name}.toml").read_text(encoding="utf-8")
+    text = text.replace("third_gears = 2", "third_gears = 0") if name == "saturn-any-rings" else text
+    (tmp_path / "design.toml").write_text(text, encoding="utf-8")
+    words = ("prove", str(tmp_path / "design.toml"), "--certificate", str(tmp_path / "to"))
+    assert run(monkeypatch, capsys, *words)[0] == 0
+    code, out, _ = run(monkeypatch, capsys, "check", str(tmp_path / "to"), "--design", str(tmp_path / "design.toml"))
+    assert code == 0 and "the best train has exactly the error E" in out
