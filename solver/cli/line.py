@@ -21,7 +21,7 @@ _EVERY_S = 0.2
 _AWAY = "\r\x1b[2K"  # back to the beginning of the line, which is emptied (ECMA-48, CR and EL)
 
 
-class _Line:
+class _DrawnLine:
     """The line: drawn when something is told, and again now and then, with the seconds since it began. What is written
     to the terminal takes it away, until something is told again."""
 
@@ -88,7 +88,7 @@ def _cut(text: str, columns: int) -> str:
     return text if cell_len(text) <= columns else set_cell_size(text, columns)
 
 
-_SHOWN: list[_Line] = []
+_SHOWN: list[_DrawnLine] = []
 
 
 @contextmanager
@@ -102,7 +102,7 @@ def words_line(first: str) -> Iterator[Callable[[str], None] | None]:
         _SHOWN[0].tell(first)
         yield _SHOWN[0].tell
         return
-    line = _Line()
+    line = _DrawnLine()
     with signals.line_of_progress(), streams.before_writing(line.away):
         _SHOWN.append(line)
         try:
