@@ -34,14 +34,14 @@ HEAVY = (
 DRIVER = """
 import json, sys
 from solver.cli import line
-real = line._Line.tell
+real = line._DrawnLine.tell
 def tell(self, words):
     if not told:
         told.append([name for name in {heavy!r} if name in sys.modules])
         open("loaded.json", "w").write(json.dumps(told[0]))
     real(self, words)
 told = []
-line._Line.tell = tell
+line._DrawnLine.tell = tell
 from solver.__main__ import main
 main()
 """
