@@ -181,10 +181,12 @@ class _Setter:
         from reportlab.pdfbase.pdfmetrics import stringWidth
 
         def all_in(heads: list[list[str]]) -> list[float]:
-            cells = [
-                [*(row[column] for row in (*table.rows, *table.totals)), *words] for column, words in enumerate(heads)
-            ]
-            return [max(stringWidth(printable(cell), BOLD, _TABLE) for cell in column) + _GAP + 1 for column in cells]
+            def widest(column: int, words: list[str]) -> float:
+                cells = [(row[column], PLAIN) for row in table.rows]
+                cells += [(cell, BOLD) for cell in (*words, *(row[column] for row in table.totals))]
+                return max(stringWidth(printable(cell), font, _TABLE) for cell, font in cells)
+
+            return [widest(column, words) + _GAP + 1 for column, words in enumerate(heads)]
 
         widths = all_in([[head] for head in table.heads])
         if sum(widths) > self.free[0]:
@@ -228,8 +230,8 @@ class _Setter:
 
 
 def printable_spaces(text: str) -> str:
-    """As `printable`, but spaces at which no line may break stay."""
-    return "\u00a0".join(printable(part) for part in text.split("\u00a0"))
+    """As `printable`, but spaces at which no line may break stay; one before a diameter is such."""
+    return "\u00a0".join(printable(part) for part in text.replace("⌀ ", "⌀\u00a0").split("\u00a0"))
 
 
 def _drawn(drawing: Drawing, free: Point, true: bool) -> Any:
