@@ -20,9 +20,9 @@ from solver.design.design import Body, Design
 from solver.design.exact import fraction_text
 from solver.design.geometry import Pitch
 from solver.design.links import KIND_BY_NAME
+from solver.service.page.still import EdgeMotion, FrameMotion, Part, Point, RollerMotion, edge_of, held_in, rollers_of
 from solver.sheets.gears.gears import form_of
 from solver.sheets.gears.looks import Look, looks_of
-from solver.service.page.still import EdgeMotion, FrameMotion, Part, Point, RollerMotion, edge_of, held_in, rollers_of
 
 START_TURNS = 0.25  # straight up
 _APART = 137.5  # degrees from one made-up direction to the next: neighbours on a level stay clear of each other

@@ -46,8 +46,8 @@ class RollerMotion(Part):
 
 
 class EdgeMotion(Part):
-    """The inside of a frame of which no bars and arms are made [mm]: half of it to the right and upwards. plate: whether
-    a plate is in it, on which all stands."""
+    """The inside of a frame of which no bars and arms are made [mm]: half of it to the right and upwards. plate:
+    whether a plate is in it, on which all stands."""
 
     round: bool
     half_width: float

@@ -67,8 +67,8 @@ class Disc:
 class Turning:
     """The whole drawing. levels: what stands on each, from ring 0's on. box: left, top, width and height of what is
     seen of it, y downwards, alike to the left and to the right, so that it holds from the back too. held: path data of
-    the arms in a frame and bars: of its bars, "" where there are none; thick: how thick these lines are. edge: of a frame
-    that is only a size, far: whether it is too large to be seen. rollers: middles and radii; post: the radius of posts."""
+    the arms in a frame, bars: of its bars, "" where there are none; thick: how thick these lines are. edge: of a frame
+    that is only a size, far: whether it is too large to be seen. rollers: middles and radii. post: radius of posts."""
 
     scale: float
     box: tuple[float, float, float, float]
@@ -109,7 +109,9 @@ def turning(motion: Motion) -> Turning:
         thick=_thick(motion.supports, scale),
         edge="" if motion.edge is None else _around(motion.edge, 0.0, scale),
         far=motion.edge is not None and _far(motion.edge, motion),
-        rollers=tuple((_round(one.x * scale), _round(one.y * scale), _round(one.radius * scale)) for one in motion.rollers),
+        rollers=tuple(
+            (_round(one.x * scale), _round(one.y * scale), _round(one.radius * scale)) for one in motion.rollers
+        ),
         post=max(_round(motion.post * scale), 3.0),
     )
 

@@ -19,14 +19,14 @@ export function dragged(drawing, clock, began, ended) {
   }
 
   view.addEventListener("pointerdown", (event) => {
-    const part = ringOf(event.target);
-    if (!part || event.button > 0) return;
-    if (held) { // a second finger: neither turns
-      release();
+    if (!event.isPrimary) { // a second finger: neither turns
+      release(true);
       return;
     }
+    const part = ringOf(event.target);
+    if (!part || event.button > 0) return;
     const finger = event.pointerType === "touch";
-    held = { rate: Number(part.dataset.rate), at: angle(event), part, pointer: event.pointerId, x: event.clientX, y: event.clientY, begun: false };
+    held = { rate: Number(part.dataset.rate), at: angle(event), part, pointer: event.pointerId, x: event.clientX, y: event.clientY, turns: clock.turns, begun: false };
     if (finger) return;
     begin(event);
     event.preventDefault();
@@ -40,11 +40,15 @@ export function dragged(drawing, clock, began, ended) {
     document.getElementById("stage").focus({ preventScroll: true });
   }
 
-  function release() {
-    const { begun, part } = held;
+  /** Let go. back: to where the model was when it was taken hold of. */
+  function release(back = false) {
+    if (!held) return;
+    const { begun, part, turns } = held;
     part.classList.remove("held");
     held = null;
-    if (begun) ended();
+    if (!begun) return;
+    if (back) clock.set(turns);
+    ended();
   }
 
   /** The ring that is taken hold of; a body is held by its ring. */
@@ -69,7 +73,7 @@ export function dragged(drawing, clock, began, ended) {
   for (const name of ["pointerup", "pointercancel"]) {
     view.addEventListener(name, (event) => {
       if (!held || event.pointerId !== held.pointer) return;
-      release();
+      release(name === "pointercancel");
     });
   }
 }
