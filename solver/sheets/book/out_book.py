@@ -184,7 +184,7 @@ class _Setter:
             def widest(column: int, words: list[str]) -> float:
                 cells = [(row[column], PLAIN) for row in table.rows]
                 cells += [(cell, BOLD) for cell in (*words, *(row[column] for row in table.totals))]
-                return max(stringWidth(printable(cell), font, _TABLE) for cell, font in cells)
+                return max(float(stringWidth(printable(cell), font, _TABLE)) for cell, font in cells)
 
             return [widest(column, words) + _GAP + 1 for column, words in enumerate(heads)]
 
