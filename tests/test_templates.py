@@ -18,10 +18,9 @@ from commands import ROOT
 from solver.forms.plans import Hole, JigPlan
 from solver.sheets.draw.drawing import Circle, Drawing, Polyline, polar
 from solver.sheets.draw.layers import LAYERS
-from solver.sheets.draw.lettering import wrap
+from solver.sheets.draw.lettering import printable, wrap
 from solver.sheets.draw.marks import scale_bar
 from solver.sheets.draw.out_dxf import dxf
-from solver.sheets.draw.out_pdf import latin
 from solver.sheets.draw.out_svg import svg_document, svg_figure
 from solver.sheets.views.templates import facts, merged, template, with_scale_bar
 from solver.words.lengths import Lengths
@@ -214,7 +213,7 @@ def test_hostile_names_neither_break_nor_vanish() -> None:
     ET.fromstring(svg_figure(drawing))
     texts = [one.plain_text() for one in read_dxf(dxf(drawing)).modelspace().query("TEXT")]
     assert any("木星" in text for text in texts)
-    assert latin("Ő 木 ° Ø") == "O ? ° Ø"
+    assert printable("Ő 木 ° Ø") == "Ő ? ° Ø"
 
 
 def test_the_scale_bar_is_100_mm_and_a_layer_must_exist() -> None:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import atan2, cos, pi, sin, sqrt
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import ConfigDict, Field
 
 from solver.answer.common_time import common_time, unit_of
 from solver.answer.document import DriveAnswer, LinkAnswer, PlaceAnswer, RingAnswer, SolutionAnswer, made_as, train_of
@@ -20,19 +20,14 @@ from solver.design.design import Body, Design
 from solver.design.exact import fraction_text
 from solver.design.geometry import Pitch
 from solver.design.links import KIND_BY_NAME
+from solver.service.page.still import EdgeMotion, FrameMotion, Part, Point, RollerMotion, edge_of, held_in, rollers_of
 from solver.sheets.gears.gears import form_of
 from solver.sheets.gears.looks import Look, looks_of
-from solver.sheets.supports.made import supports_made
 
 START_TURNS = 0.25  # straight up
 _APART = 137.5  # degrees from one made-up direction to the next: neighbours on a level stay clear of each other
 
 Rate = tuple[str, str]
-Point = tuple[float, float]
-
-
-class Part(BaseModel):
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
 
 class LookMotion(Part):
@@ -99,25 +94,6 @@ class GearMotion(Part):
     look: LookMotion | None = None
 
 
-class ArmMotion(Part):
-    """An arm from the front [mm]: its middle line. held: what it holds; gap: 3 lies between levels 3 and 4."""
-
-    held: str
-    gap: int
-    points: list[Point]
-
-
-class FrameMotion(Part):
-    """The frame and what holds in it [mm]: half of its inside to the right and upwards, how thick bars and arms are."""
-
-    round: bool
-    half_width: float
-    half_height: float
-    bar: float
-    arm: float
-    arms: list[ArmMotion]
-
-
 class Reference(Part):
     """Whose turns are counted. time: how long one turn of this ring stands for, exact, or to 15 digits where the common
     rate is free; unit: "days" where that is known, else null. seconds: how long it takes with the motor, or null."""
@@ -134,7 +110,8 @@ class Motion(Part):
     made up for the drawing. one_arbor: false where ratios alone were asked for, so that wheel and pinion of a link are
     drawn on two middles although they turn as one. teeth_made_up: the design has no addendum, and teeth are drawn a
     third of the pitch high. front: which end of the axis faces the viewer, "outer" (the largest ring is nearest) or
-    "inner". supports: frame and arms, null where the design has none."""
+    "inner". supports: frame and arms, null where the design has none; edge: a frame that is
+    only a size, or null. post: the radius of posts [mm]."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", serialize_by_alias=True)
 
@@ -151,6 +128,9 @@ class Motion(Part):
     gears: list[GearMotion]
     meshes: list[tuple[str, str]]
     supports: FrameMotion | None = None
+    edge: EdgeMotion | None = None
+    rollers: list[RollerMotion] = Field(default_factory=list)
+    post: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -198,20 +178,10 @@ def motion(design: Design, solution: SolutionAnswer) -> Motion:
         rings=rings,
         gears=drawn.gears,
         meshes=drawn.meshes,
-        supports=_held(drawn.design, solution),
-    )
-
-
-def _held(design: Design, solution: SolutionAnswer) -> FrameMotion | None:
-    """Frame and arms of a design that has them."""
-    made = supports_made(design, train_of(design, solution)) if design.armed else None
-    if made is None or design.supports is None:
-        return None
-    frame = made.frame
-    arms = [ArmMotion(held=arm.held.name, gap=arm.held.gap, points=list(arm.points)) for arm in made.arms]
-    thick = float(design.supports.arm_mm)
-    return FrameMotion(
-        round=frame.round, half_width=frame.wide_mm, half_height=frame.high_mm, bar=frame.bar_mm, arm=thick, arms=arms
+        supports=held_in(drawn.design, solution),
+        edge=edge_of(drawn.design),
+        rollers=rollers_of(drawn.design, solution),
+        post=float(drawn.design.fit.post_radius),
     )
 
 

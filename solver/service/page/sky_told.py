@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from pydantic import ConfigDict, Field
 
-from solver.service.page.motion import Part, Rate
+from solver.service.page.motion import Rate
+from solver.service.page.still import Part
 
 
 class PlaceInSky(Part):

@@ -10,11 +10,13 @@ from dataclasses import dataclass
 from itertools import pairwise
 from math import cos, pi, sin
 
-from solver.service.page.motion import FrameMotion, GearMotion, Motion, RingMotion
+from solver.service.page.motion import GearMotion, Motion, RingMotion
 from solver.service.page.outline import outline, path, pins, repeated
+from solver.service.page.still import EdgeMotion, FrameMotion
 
 REACH = 500.0
 TONES = 8
+FAR_FRAME = 1.7  # a frame that is so many times larger than the model is told, not drawn; so in the sheets' views
 _MARGIN = 22.0
 _STILL = 3  # decimals of a place in the drawing
 
@@ -65,7 +67,8 @@ class Disc:
 class Turning:
     """The whole drawing. levels: what stands on each, from ring 0's on. box: left, top, width and height of what is
     seen of it, y downwards, alike to the left and to the right, so that it holds from the back too. held: path data of
-    the bars of a frame and of the arms in it, "" where there are none; thick: how thick these lines are."""
+    the arms in a frame, bars: of its bars, "" where there are none; thick: how thick these lines are. edge: of a frame
+    that is only a size, far: whether it is too large to be seen. rollers: middles and radii. post: radius of posts."""
 
     scale: float
     box: tuple[float, float, float, float]
@@ -77,6 +80,10 @@ class Turning:
     held: str = ""
     thick: tuple[float, float] = (0.0, 0.0)
     bars: str = ""
+    edge: str = ""
+    far: bool = False
+    rollers: tuple[tuple[float, float, float], ...] = ()
+    post: float = 3.0
 
 
 def turning(motion: Motion) -> Turning:
@@ -100,6 +107,12 @@ def turning(motion: Motion) -> Turning:
         held=_arms(motion.supports, scale),
         bars=_bars(motion.supports, scale),
         thick=_thick(motion.supports, scale),
+        edge="" if motion.edge is None else _around(motion.edge, 0.0, scale),
+        far=motion.edge is not None and _far(motion.edge, motion),
+        rollers=tuple(
+            (_round(one.x * scale), _round(one.y * scale), _round(one.radius * scale)) for one in motion.rollers
+        ),
+        post=max(_round(motion.post * scale), 3.0),
     )
 
 
@@ -111,10 +124,18 @@ def _arms(held: FrameMotion | None, scale: float) -> str:
 
 def _bars(held: FrameMotion | None, scale: float) -> str:
     """The middle lines of the bars around everything."""
-    if held is None:
-        return ""
-    x, y = (_round((half + held.bar / 2) * scale) for half in (held.half_width, held.half_height))
-    return f"M{x} 0A{x} {x} 0 1 0 {-x} 0A{x} {x} 0 1 0 {x} 0Z" if held.round else f"M{x} {y}H{-x}V{-y}H{x}Z"
+    return "" if held is None else _around(held, held.bar / 2, scale)
+
+
+def _around(frame: FrameMotion | EdgeMotion, beyond: float, scale: float) -> str:
+    """A line around everything, so far beyond the inside of a frame [mm]."""
+    x, y = (_round((half + beyond) * scale) for half in (frame.half_width, frame.half_height))
+    return f"M{x} 0A{x} {x} 0 1 0 {-x} 0A{x} {x} 0 1 0 {x} 0Z" if frame.round else f"M{x} {y}H{-x}V{-y}H{x}Z"
+
+
+def _far(edge: EdgeMotion, motion: Motion) -> bool:
+    """Whether a frame is so much larger than the model that the model would be small in it."""
+    return max(edge.half_width, edge.half_height) > FAR_FRAME * motion.envelope
 
 
 def _thick(held: FrameMotion | None, scale: float) -> tuple[float, float]:
@@ -130,6 +151,9 @@ def _box(motion: Motion, scale: float) -> tuple[float, float, float, float]:
         held = motion.supports
         half = max(half, (held.half_width + held.bar) * scale + _MARGIN / 2)
         top, bottom = (max(side, (held.half_height + held.bar) * scale + _MARGIN / 2) for side in (top, bottom))
+    if motion.edge is not None and not _far(motion.edge, motion):
+        half = max(half, motion.edge.half_width * scale + _MARGIN / 2)
+        top, bottom = (max(side, motion.edge.half_height * scale + _MARGIN / 2) for side in (top, bottom))
     return tuple(round(side, 1) for side in (-half, -top, 2 * half, top + bottom))  # type: ignore[return-value]
 
 

@@ -19,8 +19,9 @@ from solver.sheets.book.document import (
     TextTable,
 )
 from solver.sheets.draw.drawing import Drawing, Placed, Point
-from solver.sheets.draw.lettering import shorten
-from solver.sheets.draw.out_pdf import POINT, draw, latin
+from solver.sheets.draw.lettering import printable, shorten
+from solver.sheets.draw.out_pdf import POINT, draw
+from solver.sheets.draw.typeface import BOLD, PLAIN, register
 from solver.sheets.errors import MissingExtra
 
 _MARGIN, _FOOT = 10.0, 10.0
@@ -44,6 +45,7 @@ def book(document: Document, paper: Point) -> bytes:
         from reportlab.platypus import SimpleDocTemplate
     except ModuleNotFoundError:
         raise MissingExtra("reportlab") from None
+    register()
     stream = io.BytesIO()
     template = SimpleDocTemplate(
         stream,
@@ -52,19 +54,20 @@ def book(document: Document, paper: Point) -> bytes:
         rightMargin=_MARGIN * POINT,
         topMargin=_MARGIN * POINT,
         bottomMargin=(_MARGIN + _FOOT) * POINT,
-        title=latin(document.title),
+        title=printable(document.title),
         creator="Ringwright",
         invariant=1,
+        initialFontName=PLAIN,
         pageCompression=1,
     )
 
     def foot(canvas: Any, _template: Any) -> None:
         canvas.saveState()
-        canvas.setFont("Helvetica", _SMALL)
+        canvas.setFont(PLAIN, _SMALL)
         canvas.setFillGray(0.3)
         wide = paper[0] - 2 * _MARGIN - 25
         title = shorten(document.title, wide / 1.1, _SMALL / POINT)
-        canvas.drawString(_MARGIN * POINT + _PADDING, _MARGIN * POINT, latin(title))
+        canvas.drawString(_MARGIN * POINT + _PADDING, _MARGIN * POINT, printable(title))
         canvas.drawRightString(
             (paper[0] - _MARGIN) * POINT - _PADDING, _MARGIN * POINT, f"page {canvas.getPageNumber()}"
         )
@@ -82,28 +85,29 @@ class _Setter:
         from reportlab.lib.styles import ParagraphStyle
 
         self.free = free[0] * POINT, free[1] * POINT
-        plain = ParagraphStyle("body", fontName="Helvetica", fontSize=_BODY, leading=1.35 * _BODY, spaceAfter=5)
+        plain = ParagraphStyle(
+            "body", fontName=PLAIN, bulletFontName=PLAIN, fontSize=_BODY, leading=1.35 * _BODY, spaceAfter=5
+        )
 
         def style(name: str, size: float, **more: Any) -> None:
             self.styles[name] = ParagraphStyle(name, plain, fontSize=size, leading=1.3 * size, **more)
 
         self.styles: dict[str, Any] = {"body": plain}
-        bold = "Helvetica-Bold"
         style("small", _SMALL, textColor="#444444")
-        style("title", 18, fontName=bold, spaceAfter=3)
-        style("h1", 14, fontName=bold, spaceAfter=6)
-        style("h2", 11, fontName=bold, spaceBefore=9, spaceAfter=4, keepWithNext=1)
-        style("caption-head", 11, fontName=bold, spaceBefore=9, spaceAfter=4)  # a table is long: it may begin below
+        style("title", 18, fontName=BOLD, spaceAfter=3)
+        style("h1", 14, fontName=BOLD, spaceAfter=6)
+        style("h2", 11, fontName=BOLD, spaceBefore=9, spaceAfter=4, keepWithNext=1)
+        style("caption-head", 11, fontName=BOLD, spaceBefore=9, spaceAfter=4)  # a table is long: it may begin below
         for side, alignment in (("l", 0), ("r", 2)):
             style(f"cell-{side}", _TABLE, spaceAfter=0, alignment=alignment)
-            style(f"head-{side}", _TABLE, spaceAfter=0, alignment=alignment, fontName=bold)
+            style(f"head-{side}", _TABLE, spaceAfter=0, alignment=alignment, fontName=BOLD)
         style("item", _BODY, leftIndent=16, bulletIndent=0, spaceAfter=3)
         style("caption", _SMALL, spaceAfter=8)
 
     def paragraph(self, text: str, style: str, **more: Any) -> Any:
         from reportlab.platypus import Paragraph as Set
 
-        return Set(escape(latin_spaces(text).replace("`", ""), quote=False), self.styles[style], **more)
+        return Set(escape(printable_spaces(text).replace("`", ""), quote=False), self.styles[style], **more)
 
     def story(self, document: Document) -> Iterator[Any]:
         from reportlab.platypus import PageBreak
@@ -156,6 +160,7 @@ class _Setter:
         ]
         first = len(data) - len(table.totals)
         style = [
+            ("FONTNAME", (0, 0), (-1, -1), PLAIN),  # else a font is named that no file has
             ("VALIGN", (0, 0), (-1, -1), "TOP"),
             ("LEFTPADDING", (0, 0), (-1, -1), 0),
             ("RIGHTPADDING", (0, 0), (-1, -1), _GAP),
@@ -176,13 +181,12 @@ class _Setter:
         from reportlab.pdfbase.pdfmetrics import stringWidth
 
         def all_in(heads: list[list[str]]) -> list[float]:
-            cells = [
-                [*(row[column] for row in (*table.rows, *table.totals)), *words] for column, words in enumerate(heads)
-            ]
-            return [
-                max(stringWidth(latin(cell), "Helvetica-Bold", _TABLE) for cell in column) + _GAP + 1
-                for column in cells
-            ]
+            def widest(column: int, words: list[str]) -> float:
+                cells = [(row[column], PLAIN) for row in table.rows]
+                cells += [(cell, BOLD) for cell in (*words, *(row[column] for row in table.totals))]
+                return max(float(stringWidth(printable(cell), font, _TABLE)) for cell, font in cells)
+
+            return [widest(column, words) + _GAP + 1 for column, words in enumerate(heads)]
 
         widths = all_in([[head] for head in table.heads])
         if sum(widths) > self.free[0]:
@@ -210,6 +214,7 @@ class _Setter:
         head = self.paragraph(caution.title, "h2")
         items = [self.paragraph(item, "item", bulletText="\u2022") for item in caution.items]
         style = [
+            ("FONTNAME", (0, 0), (-1, -1), PLAIN),
             ("BOX", (0, 0), (-1, -1), 0.9, "#000000"),
             ("LINEBEFORE", (0, 0), (0, -1), 5, "#000000"),
             ("LEFTPADDING", (0, 0), (-1, -1), 12),
@@ -224,9 +229,9 @@ class _Setter:
         yield KeepTogether([made])
 
 
-def latin_spaces(text: str) -> str:
-    """As `latin`, but spaces at which no line may break stay."""
-    return "\u00a0".join(latin(part) for part in text.split("\u00a0"))
+def printable_spaces(text: str) -> str:
+    """As `printable`, but spaces at which no line may break stay; one before a diameter is such."""
+    return "\u00a0".join(printable(part) for part in text.replace("⌀ ", "⌀\u00a0").split("\u00a0"))
 
 
 def _drawn(drawing: Drawing, free: Point, true: bool) -> Any:

@@ -4,21 +4,35 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from functools import cache
+from functools import cache, lru_cache
+
+from solver.sheets.draw.typeface import BOLD, PLAIN, advances
 
 TEXT, HEAD, TITLE = 2.3, 2.7, 4.4  # sizes
 CAP_HEIGHT = 0.72  # of a capital letter, as a part of the letters' size
-FONT = "Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"
+# Of pictures, in which no font is embedded: the PDFs' own where it is installed, else one about as wide.
+FONT = "'DejaVu Sans Condensed', Helvetica, Arial, 'Liberation Sans', 'DejaVu Sans', sans-serif"
 
 _UNPRINTABLE = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
 _TURNING = re.compile("[\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")  # would turn the text around them
-_NARROW, _BROAD = frozenset(" !'(),-./:;I[]fijlrt|·"), frozenset("%@MWmw—…")
 
 
 def clean(text: str) -> str:
     """Text on one line, without what XML cannot hold; a name written from the right keeps its neighbours in place."""
     text = " ".join(_UNPRINTABLE.sub("\ufffd", _TURNING.sub("", text)).split())
     return text + "\u200e" if any(unicodedata.bidirectional(one) in ("R", "AL") for one in text) else text
+
+
+def printable(text: str) -> str:
+    """The text in letters that the PDFs' fonts have, on one line: others lose their accents, or become "?"."""
+    plain = unicodedata.normalize("NFC", clean(text)).replace("\u200e", "")
+    return plain if plain.isascii() else "".join(map(_letter, plain))
+
+
+@lru_cache(maxsize=4096)
+def _letter(one: str) -> str:
+    bare = "".join(part for part in unicodedata.normalize("NFKD", one) if not unicodedata.combining(part))
+    return next((form for form in (one, bare) if all(ord(part) in advances(PLAIN) for part in form)), "?")
 
 
 def escaped(text: str) -> str:
@@ -32,7 +46,7 @@ def quoted(text: str) -> str:
 
 
 def text_width(text: str, size: float = TEXT) -> float:
-    """About how wide a text is, rather too wide than too narrow."""
+    """How wide a text is in the PDFs' font, plain or bold, whichever is wider; about as wide in another font."""
     return sum(map(_ems, text)) * size
 
 
@@ -43,11 +57,8 @@ def _ems(one: str) -> float:
         return 0.0
     if unicodedata.east_asian_width(one) in ("W", "F"):
         return 1.05
-    if one in _NARROW:
-        return 0.36
-    if one in _BROAD:
-        return 0.98
-    return 0.7 if one.isupper() or ord(one) > 0x24F else 0.61
+    code = ord(one)
+    return max((advances(name)[code] for name in (PLAIN, BOLD) if code in advances(name)), default=0.7)
 
 
 def shorten(text: str, widest: float, size: float = TEXT) -> str:

@@ -1,20 +1,19 @@
-"""Pages as one vector PDF, 1:1: a point of the file is 1/72 inch, and a millimetre of a drawing is a millimetre."""
+"""Pages as one vector PDF, 1:1: a point of the file is 1/72 inch, and a millimetre of a drawing is a millimetre. Its
+letters are embedded (`typeface`)."""
 
 from __future__ import annotations
 
 import io
-import unicodedata
 from collections.abc import Sequence
-from functools import lru_cache
 from typing import Any
 
 from solver.sheets.draw.drawing import Arc, Box, Circle, Line, Page, Placed, Point, Polyline, Shape, Text, within
 from solver.sheets.draw.layers import LAYERS
-from solver.sheets.draw.lettering import clean
+from solver.sheets.draw.lettering import printable
+from solver.sheets.draw.typeface import BOLD, PLAIN, register
 from solver.sheets.errors import MissingExtra
 
 POINT = 72 / 25.4  # points to the millimetre
-_FONTS = {False: "Helvetica", True: "Helvetica-Bold"}
 
 
 def pdf(pages: Sequence[Page], title: str) -> bytes:
@@ -28,9 +27,10 @@ def pdf(pages: Sequence[Page], title: str) -> bytes:
         from reportlab.pdfgen.canvas import Canvas
     except ModuleNotFoundError:
         raise MissingExtra("reportlab") from None
+    register()
     stream = io.BytesIO()
-    canvas = Canvas(stream, pagesize=_points(pages[0].size), invariant=1, pageCompression=1)
-    canvas.setTitle(latin(title))
+    canvas = Canvas(stream, pagesize=_points(pages[0].size), invariant=1, pageCompression=1, initialFontName=PLAIN)
+    canvas.setTitle(printable(title))
     canvas.setCreator("Ringwright")
     canvas.setViewerPreference("PrintScaling", "None")  # what opens the print dialogue at 100 %
     for page in pages:
@@ -65,26 +65,6 @@ def draw(canvas: Any, placed: Placed) -> None:
         if style.opacity < 1:
             canvas.setFillAlpha(1)
     canvas.restoreState()
-
-
-def latin(text: str) -> str:
-    """The text in the letters that every PDF reader has (Windows-1252): others lose their accents, or become "?"."""
-    plain = clean(text).replace("\u200e", "").replace("⌀", "Ø")
-    return plain if plain.isascii() else "".join(map(_letter, plain))
-
-
-@lru_cache(maxsize=4096)
-def _letter(one: str) -> str:
-    plain = "".join(part for part in unicodedata.normalize("NFKD", one) if not unicodedata.combining(part))
-    return next((form for form in (one, plain) if _known(form)), "?")
-
-
-def _known(text: str) -> bool:
-    try:
-        text.encode("cp1252")
-    except UnicodeEncodeError:
-        return False
-    return True
 
 
 def _points(size: Point) -> Point:
@@ -140,6 +120,6 @@ def _fill(canvas: Any, grey: float | None) -> None:
 
 def _text(canvas: Any, shape: Text, at: Point) -> None:
     canvas.setFillGray(0)
-    canvas.setFont(_FONTS[shape.bold], shape.size * POINT)
+    canvas.setFont(BOLD if shape.bold else PLAIN, shape.size * POINT)
     put = {"start": canvas.drawString, "middle": canvas.drawCentredString, "end": canvas.drawRightString}
-    put[shape.anchor](*at, latin(shape.text))
+    put[shape.anchor](*at, printable(shape.text))

@@ -53,17 +53,13 @@ def outlines(model: Model) -> Drawing:
     return Drawing("", (*levels, *rollers_of(model), *cross((0.0, 0.0), 0.04 * model.envelope, "centre")))
 
 
-def holes_of(holes: Sequence[Drilled], names: bool) -> Drawing:
-    """A circle for every hole, its slot and its middle, 1:1; with names beside them or without."""
+def holes_of(holes: Sequence[Drilled]) -> Drawing:
+    """A circle for every hole and its slot, 1:1."""
     shapes: list[Shape] = []
     for hole in holes:
         shapes.append(Circle(hole.at, hole.diameter / 2, f"drill-{hole.what}"))
         if hole.inward or hole.outward:
             shapes += slot(hole.middle, hole.slot_deg, (hole.inward + hole.outward) / 2, hole.diameter, "slots")
-        if names:
-            shapes += cross(hole.at, hole.diameter / 2 + 1.5, "hole-marks")
-            right = hole.at[0] + hole.diameter / 2 + max(hole.inward, hole.outward) + 1.0
-            shapes.append(Text((right, hole.at[1] + 0.8), hole.name, 3.0, bold=True))
     return Drawing("", tuple(shapes))
 
 

@@ -48,7 +48,7 @@ def front(design: Design, train: Train, scale: float, lengths: Lengths) -> Drawi
     and the main axis where they are not measured from it; rollers have their names. Of a frame that is far larger than
     the model only the edges near it are shown; `whole_frame` shows all of it."""
     model, holes, origin = Model(design, train), drilled(design, train), origin_of(design)
-    plain = together("", outlines(model).without("ring"), holes_of(holes, False)).scaled(1 / scale)
+    plain = together("", outlines(model).without("ring"), holes_of(holes)).scaled(1 / scale)
     half = model.view_half[0] / scale, model.view_half[1] / scale
     labels = Labels((-half[0], -half[1], half[0], half[1]), LETTERS)
     for gear in model.gears:

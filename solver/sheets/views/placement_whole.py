@@ -3,21 +3,26 @@ programs that draw."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import pairwise
+
 from solver.design.design import Design
 from solver.design.train import Train
-from solver.sheets.draw.drawing import Drawing, Line, Point, Shape, Text, together
-from solver.sheets.draw.lettering import wrap
+from solver.sheets.draw.drawing import Drawing, Line, Point, Polyline, Shape, Text, box_of, together
+from solver.sheets.draw.lettering import text_width, wrap
 from solver.sheets.draw.marks import cross
 from solver.sheets.supports.made import supports_made
 from solver.sheets.views.gap import beside_model
+from solver.sheets.views.hole_names import NAME, named_holes
 from solver.sheets.views.model import Model
 from solver.sheets.views.outlines import LETTERS, ROW, axis_told, frame_of, frame_told, holes_of, origin_marks, outlines
 from solver.sheets.views.scales import usual_scales
-from solver.sheets.views.spots import drilled, origin_of
+from solver.sheets.views.spots import Drilled, drilled, origin_of
 from solver.words.lengths import Lengths
 from solver.words.numbers import decimal
 
 _AROUND = 8.0  # the room above and below for what is told [mm of the paper]
+_BELOW = 4.5  # from a line of text beside the main axis to the next [mm of the paper]
 _LEAST = 10.0  # how far from the frame's edge the main axis is where its distance is told beside the line
 
 
@@ -73,19 +78,35 @@ def model_outline(design: Design, train: Train) -> Drawing:
 
 
 def _drilling(model: Model, lengths: Lengths, framed: bool) -> Drawing:
-    origin = origin_of(model.design)
-    shapes: list[Shape] = [
-        *holes_of(drilled(model.design, model.train), True).shapes,
-        *(frame_of(model) if framed else ()),
-    ]
-    shapes += cross((0.0, 0.0), 10.0, "centre")
+    origin, holes = origin_of(model.design), drilled(model.design, model.train)
+    frame = frame_of(model) if framed else []
+    shapes: list[Shape] = [*holes_of(holes).shapes, *frame, *cross((0.0, 0.0), 10.0, "centre")]
     told = f"x and y, in {lengths.unit}, are measured from {origin.told}"
+    texts: list[Shape] = []
     x, y = origin.at
     if (x, y) == (0.0, 0.0):
-        lines = ["main axis", told]
+        lines = ["main axis", *wrap(told, 48.0, NAME, 4)]
     else:
         lines = ["main axis", f"x = {lengths.text(-x)}", f"y = {lengths.text(-y)}", f"from {origin.told}"]
         if framed:
-            shapes += [*origin_marks((x, y)), Text((x + 18.0, y + 2.0), told, 3.0)]
-    shapes += [Text((1.5, 1.5 - 4.5 * number), line, 3.0) for number, line in enumerate(lines)]
-    return Drawing("drilling", tuple(shapes))
+            texts += [*origin_marks((x, y)), Text((x + 18.0, y + 2.0), told, NAME)]
+    texts += _at_the_axis(lines, holes)
+    edges = [Line(a, b, "frame") for one in frame if isinstance(one, Polyline) for a, b in pairwise(one.points)]
+    taken = [(-10.0, -0.2, 10.0, 0.2), (-0.2, -10.0, 0.2, 10.0), *map(box_of, (*texts, *edges))]
+    return Drawing("drilling", (*shapes, *texts, *named_holes(holes, taken)))
+
+
+def _at_the_axis(lines: Sequence[str], holes: Sequence[Drilled]) -> list[Shape]:
+    """Lines of text in the quarter around the main axis where they lie on the fewest holes."""
+    wide, tall = max(text_width(line, NAME) for line in lines), _BELOW * len(lines)
+
+    def over(corner: Point) -> int:
+        return sum(
+            corner[0] - 3.0 < hole.at[0] < corner[0] + wide + 3.0
+            and corner[1] - 3.0 < hole.at[1] < corner[1] + tall + 3.0
+            for hole in holes
+        )
+
+    corners = [(left, low) for left in (1.5, -1.5 - wide) for low in (-tall, 0.5)]
+    left, low = min(corners, key=over)
+    return [Text((left, low + tall - _BELOW * (number + 0.75)), line, NAME) for number, line in enumerate(lines)]

@@ -1,10 +1,13 @@
 // Turning the model by a ring: with the mouse, a pen or a finger.
 
 const TURN = 2 * Math.PI;
+const SLACK = 6; // how far a finger goes before it turns anything [px]: until then it may become scrolling, or two fingers
 
 /**
  * Let the rings of a drawing be dragged. clock: what they turn; began(), ended(turns): around it.
  * A ring goes with the finger, and everything else with it by the gears; so a slow ring turns the others fast.
+ * A finger turns by going sideways; the browser takes what goes up and down, or two fingers (touch-action of the
+ * drawing), and says so by "pointercancel".
  */
 export function dragged(drawing, clock, began, ended) {
   const { view } = drawing;
@@ -16,21 +19,37 @@ export function dragged(drawing, clock, began, ended) {
   }
 
   view.addEventListener("pointerdown", (event) => {
+    if (!event.isPrimary) { // a second finger: neither turns
+      release(true);
+      return;
+    }
     const part = ringOf(event.target);
     if (!part || event.button > 0) return;
-    held = { rate: Number(part.dataset.rate), at: angle(event), part, pointer: event.pointerId };
-    view.setPointerCapture(event.pointerId);
-    part.classList.add("held");
-    began();
+    const finger = event.pointerType === "touch";
+    held = { rate: Number(part.dataset.rate), at: angle(event), part, pointer: event.pointerId, x: event.clientX, y: event.clientY, turns: clock.turns, begun: false };
+    if (finger) return;
+    begin(event);
     event.preventDefault();
-    document.getElementById("stage").focus({ preventScroll: true });
   });
 
-  // A finger on a ring turns it and does not scroll the page. (touch-action does not hold for parts of a drawing in
-  // every browser.) Beside the rings it scrolls as ever.
-  view.addEventListener("touchstart", (event) => {
-    if (event.touches.length === 1 && ringOf(event.target)) event.preventDefault();
-  }, { passive: false });
+  function begin(event) {
+    held.begun = true;
+    view.setPointerCapture(event.pointerId);
+    held.part.classList.add("held");
+    began();
+    document.getElementById("stage").focus({ preventScroll: true });
+  }
+
+  /** Let go. back: to where the model was when it was taken hold of. */
+  function release(back = false) {
+    if (!held) return;
+    const { begun, part, turns } = held;
+    part.classList.remove("held");
+    held = null;
+    if (!begun) return;
+    if (back) clock.set(turns);
+    ended();
+  }
 
   /** The ring that is taken hold of; a body is held by its ring. */
   function ringOf(target) {
@@ -40,6 +59,10 @@ export function dragged(drawing, clock, began, ended) {
 
   view.addEventListener("pointermove", (event) => {
     if (!held || event.pointerId !== held.pointer) return;
+    if (!held.begun) {
+      if (Math.hypot(event.clientX - held.x, event.clientY - held.y) < SLACK) return;
+      begin(event);
+    }
     const now = angle(event);
     let by = now - held.at;
     by -= Math.round(by); // the short way round
@@ -50,9 +73,7 @@ export function dragged(drawing, clock, began, ended) {
   for (const name of ["pointerup", "pointercancel"]) {
     view.addEventListener(name, (event) => {
       if (!held || event.pointerId !== held.pointer) return;
-      held.part.classList.remove("held");
-      held = null;
-      ended();
+      release(name === "pointercancel");
     });
   }
 }

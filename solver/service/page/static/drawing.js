@@ -74,6 +74,7 @@ export class Drawing {
       element.setAttribute("transform", `rotate(${(360 * turned(phase, rate, turns)).toFixed(4)})`);
     }
     for (const body of this.bodies) this.#body(body, turns);
+    this.#names();
     this.view.dataset.turns = String(turns);
   }
 
@@ -90,14 +91,34 @@ export class Drawing {
       const [skyX, skyY] = [body.radius * Math.cos(truly), body.radius * Math.sin(truly)];
       body.sky.setAttribute("transform", `translate(${skyX.toFixed(2)} ${skyY.toFixed(2)})`);
     }
-    const shownX = this.back ? -x : x;
-    const side = Math.abs(shownX) < 200 ? body.side : -Math.sign(shownX);
-    if (side !== body.named) {
-      body.named = side;
-      body.name.setAttribute("text-anchor", side > 0 ? "start" : "end");
-      body.name.setAttribute("x", String(side * body.beside));
+    body.shown = [this.back ? -x : x, -y];
+  }
+
+  /** Names beside their bodies: to the side where there is room, and a line lower where another name stands. */
+  #names() {
+    if (!this.bodies.length) return;
+    const letters = parseFloat(getComputedStyle(this.bodies[0].name).fontSize);
+    const { x: west, width } = this.view.viewBox.baseVal;
+    const placed = [];
+    for (const body of [...this.bodies].sort((one, other) => one.shown[1] - other.shown[1])) {
+      if (body.letters !== letters) [body.letters, body.long] = [letters, body.name.getComputedTextLength()];
+      const [x, high] = body.shown;
+      const far = body.beside + body.long;
+      let side = Math.abs(x) < 200 ? body.side : -Math.sign(x);
+      if (x + side * far < west || x + side * far > west + width) side = -side;
+      const [left, right] = side > 0 ? [x, x + far] : [x - far, x];
+      let y = high;
+      for (const one of placed) {
+        if (left < one.right && right > one.left && y - one.y < letters) y = Math.max(y, one.y + letters);
+      }
+      placed.push({ left, right, y });
+      if (side !== body.named) {
+        body.named = side;
+        body.name.setAttribute("text-anchor", side > 0 ? "start" : "end");
+        body.name.setAttribute("x", String(side * body.beside));
+      }
+      body.name.setAttribute("transform", `translate(${x.toFixed(2)} ${y.toFixed(2)})`);
     }
-    body.name.setAttribute("transform", `translate(${shownX.toFixed(2)} ${(-y).toFixed(2)})`);
   }
 }
 
