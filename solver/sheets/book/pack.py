@@ -150,7 +150,7 @@ def make_pack(
         "placement.svg": lambda: svg_document(views).encode(),
         "placement.dxf": lambda: dxf(model_outline(design, work.train)).encode(),
     }
-    files = {}
+    files: dict[str, bytes] = {}
     for name, make in made.items():
         say(f"making {name}, {len(files)} files so far")
         files[name] = make()
