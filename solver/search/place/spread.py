@@ -8,59 +8,22 @@ circle between two arbors that stand can be cut into so many angles of that size
 
 from __future__ import annotations
 
-from bisect import bisect_left, insort
+from bisect import bisect_left, bisect_right, insort
 from collections.abc import Sequence
 from itertools import pairwise
 
 from solver.search.bits import set_cells
+from solver.search.place.arcs import Arcs, Gaps
 from solver.search.place.ways import Chosen, PlacesAsked, StepsSpent, Ways
 
-Gaps = tuple[int, ...]  # angles between neighbours, ascending, in units of the circle
+
+SHARE = 2  # of the steps that are left, one question may take one in so many
 
 
 def gaps_of(units: Sequence[int], whole: int) -> Gaps:
     """The angles between neighbours around a circle of `whole` units, ascending."""
     stood = sorted(units)
     return tuple(sorted([*(b - a for a, b in pairwise(stood)), stood[0] + whole - stood[-1]]))
-
-
-class Arcs:
-    """Parts of the circle between two directions in which some arbor can stand; of one and the same, the whole of it.
-    Remembers into how many angles each can be cut."""
-
-    def __init__(self, ways: Ways) -> None:
-        circle = ways.circle
-        some = 0
-        for left in ways.left[: ways.links]:
-            some |= left
-        self.units, self.whole = circle.units, circle.whole
-        self.open = [number for number in range(len(circle.units)) if some & circle.mask_of([number])]
-        self._inside: dict[tuple[int, int], list[tuple[int, int]]] = {}
-        self._most: dict[tuple[int, int, int], int] = {}
-
-    def long(self, begin: int, end: int) -> int:
-        """The angle of a part."""
-        return (self.units[end] - self.units[begin]) % self.whole or self.whole
-
-    def inside(self, begin: int, end: int) -> list[tuple[int, int]]:
-        """The open directions within a part, in order: (angle from its begin, number)."""
-        key = begin, end
-        if key not in self._inside:
-            start, long = self.units[begin], self.long(begin, end)
-            every = (((self.units[number] - start) % self.whole, number) for number in self.open)
-            self._inside[key] = sorted(one for one in every if 0 < one[0] < long)
-        return self._inside[key]
-
-    def most(self, begin: int, end: int, size: int) -> int:
-        """How many angles of at least that size, more than nothing, a part can have."""
-        key = begin, end, size
-        if key not in self._most:
-            last, count = 0, 0
-            for at, _ in self.inside(begin, end):
-                if at - last >= size:
-                    last, count = at, count + 1
-            self._most[key] = count + (self.long(begin, end) - last >= size)
-        return self._most[key]
 
 
 class AtLeast:
@@ -71,13 +34,6 @@ class AtLeast:
         self._needed = [(size, len(gaps) - bisect_left(gaps, size)) for size in sorted(set(gaps)) if size > 0]
         self._allowed: dict[tuple[int, ...], int | None] = {}
         self._cuts: dict[tuple[int, ...], list[int]] = {}
-
-    def possible(self) -> bool:
-        """False only where no directions in which some arbor can stand have such angles."""
-        return any(
-            all(self.arcs.most(number, number, size) >= needed for size, needed in self._needed)
-            for number in self.arcs.open
-        )
 
     def leaves(self, ways: Ways, at: Sequence[int | None], left: list[int]) -> bool:
         stood = sorted(ways.number(bit) for thing, bit in enumerate(at[: ways.links]) if bit is not None)
@@ -117,7 +73,9 @@ class AtLeast:
                 return None
             spare.append(over)
             narrow.append(small)
-        allowed = set() if self.gaps[0] else set(stood)
+        if not arcs.possible(self.gaps, stood):
+            return None
+        allowed = set[int]() if self.gaps[0] or not min(narrow, default=1) else set(stood)
         for one, far in zip(ends, long, strict=True):
             if far:
                 allowed.update(self._cut(one, spare, narrow))
@@ -149,46 +107,40 @@ def spread(ways: Ways, way: Chosen) -> tuple[Chosen, PlacesAsked, bool]:
     """A way with the arbors as far apart as can be, what is asked of such ways, and whether that is proven; way: any.
 
     The circle is never cut finer than its directions: an angle is the difference of two of them."""
-    circle, many = ways.circle, ways.links
-    arcs = Arcs(ways)
-    if many < 2:
-        return way, AtLeast(arcs, (circle.whole,) * many), True
-    differences = sorted({(a - b) % circle.whole for a in circle.units for b in circle.units})
+    circle, many, arcs = ways.circle, ways.links, ways.arcs()
     best, proven = _gaps(ways, way), True
-    ideal: Gaps = ()
-    for settled in range(many):
-        room = circle.whole - sum(ideal)
-        for size in reversed(differences):
-            if size <= room // (many - settled):
-                if AtLeast(arcs, (*ideal, *(size,) * (many - settled))).possible():
-                    ideal = (*ideal, size)
-                    break
+    ideal = arcs.ideal(many)
     global TR
     TR=[]
-    try:
+    def ask(gaps: Gaps) -> bool:
+        """Whether there is a way with such angles, which is taken."""
+        nonlocal way, best, proven
         s0=ways.steps
-        found=ways.any(AtLeast(arcs,ideal))
-        TR.append((ideal,found is not None,s0-ways.steps))
+        try:
+            found = ways.any(AtLeast(arcs, gaps), SHARE)
+        except StepsSpent:
+            found, proven = None, False
+            TR.append((gaps,'spent',s0-ways.steps))
+            return False
+        TR.append((gaps,found is not None,s0-ways.steps))
         if found is not None:
-            return found, AtLeast(arcs,ideal), True
+            way, best = found, _gaps(ways, found)
+        return found is not None
+
+    if best != ideal and not ask(ideal):
+        differences = sorted({(a - b) % circle.whole for a in circle.units for b in circle.units})
         for settled in range(many):
-            room = circle.whole - sum(best[:settled])
-            sizes = [one for one in differences if best[settled] < one <= room // (many - settled)]
+            known, left = best[:settled], many - settled
+            top = arcs.largest(known, many, differences) if known != ideal[:settled] else ideal[settled]
+            sizes = differences[bisect_right(differences, best[settled]) : bisect_right(differences, top)]
+            middle = len(sizes) - 1
             while sizes:
-                middle = len(sizes) - 1
-                asked = AtLeast(arcs, (*best[:settled], *(sizes[middle],) * (many - settled)))
-                s0=ways.steps
-                found = ways.any(asked)
-                TR.append((asked.gaps,found is not None,s0-ways.steps))
-                if found is None:
-                    sizes = sizes[:middle]
-                else:
-                    way, best = found, _gaps(ways, found)
+                if ask((*known, *(sizes[middle],) * left)):
                     sizes = [one for one in sizes[middle + 1 :] if one > best[settled]]
-    except StepsSpent:
-        TR.append((ideal,'spent',s0-ways.steps))
-        return way, AtLeast(arcs, best), False
-    return way, AtLeast(arcs, best), True
+                else:
+                    sizes = sizes[:middle]
+                middle = len(sizes) // 2
+    return way, AtLeast(arcs, best), proven
 
 
 def _gaps(ways: Ways, way: Chosen) -> Gaps:

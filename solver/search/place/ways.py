@@ -8,12 +8,13 @@ counted, never the clock.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Protocol
 
 from solver.design.design import Design
 from solver.design.train import RollerPlace
 from solver.search.bits import set_cells
+from solver.search.place.arcs import Arcs
 from solver.search.place.holder import Holder
 from solver.search.place.places import Places
 from solver.search.place.placing import Fitter, Tabled
@@ -61,6 +62,7 @@ class CircleBits:
         self._number = {direction: number for number, direction in enumerate(directions)}
         self._bits: dict[Places, list[int]] = {}
         self._tables: dict[tuple[Places, Places], dict[int, int]] = {}
+        self._arcs: dict[tuple[int, ...], Arcs] = {}
         self.plain = (1 << self.sides) - 1
 
     def bits(self, places: Places, link: bool) -> list[int]:
@@ -84,6 +86,14 @@ class CircleBits:
                 for bit, row in zip(mine, table, strict=True)
             }
         return self._tables[one, other]
+
+    def arcs(self, some: int, tick: Callable[[], None]) -> Arcs:
+        """The directions of these places of links."""
+        plain = self.plain
+        numbers = tuple(number for number in range(len(self.units)) if some >> number * self.sides & plain)
+        if numbers not in self._arcs:
+            self._arcs[numbers] = Arcs(self.units, self.whole, numbers, tick)
+        return self._arcs[numbers]
 
     def mask_of(self, numbers: Sequence[int]) -> int:
         """The places in the directions with these numbers."""
@@ -111,6 +121,13 @@ class Ways:
         }
         self.beside = [[j for j in range(count) if (i, j) in self.tables] for i in range(count)]
 
+    def arcs(self) -> Arcs:
+        """The parts of the circle in which links can stand."""
+        some = 0
+        for left in self.left[: self.links]:
+            some |= left
+        return self.circle.arcs(some, self.fitter.tick)
+
     def is_link(self, thing: int) -> bool:
         """Whether a thing is a link, and not the drive."""
         return thing < self.links
@@ -126,8 +143,17 @@ class Ways:
         if self.steps < 0:
             raise StepsSpent
 
-    def any(self, asked: PlacesAsked, fixed: Sequence[int] = ()) -> Chosen | None:
-        """Some way that is as wished, the first things at these bits; None: there is none. Raises StepsSpent."""
+    def any(self, asked: PlacesAsked, share: int = 1, fixed: Sequence[int] = ()) -> Chosen | None:
+        """Some way that is as wished, the first things at these bits; None: there is none. Raises StepsSpent where that
+        takes more than a part of the steps that are left."""
+        kept = self.steps - self.steps // share
+        self.steps -= kept
+        try:
+            return self._any(asked, fixed)
+        finally:
+            self.steps = max(self.steps, 0) + kept
+
+    def _any(self, asked: PlacesAsked, fixed: Sequence[int]) -> Chosen | None:
         at: list[int | None] = [None] * len(self.domains)
         left = list(self.left)
         for thing, bit in enumerate(fixed):
@@ -142,7 +168,7 @@ class Ways:
         for thing, some in enumerate(self.bits):
             for index in range(way[thing]):
                 if self.left[thing] >> some[index] & 1:
-                    found = self.any(asked, [*fixed, some[index]])
+                    found = self.any(asked, fixed=[*fixed, some[index]])
                     if found is not None:
                         way = found
                         break
