@@ -133,6 +133,7 @@ def test_what_is_not_settled_in_time_is_said(monkeypatch):
     """Without steps the places that were found first are shown, and the summary says that others may be preferred."""
     design = four_moons("rollers = {radius = 3}")
     monkeypatch.setattr(arranging, "MOST_STEPS", 3)
+    monkeypatch.setattr(arranging, "FEWER_STEPS", 3)
     answer = solve(design)
     assert {one.arranged for one in answer.solutions} == {"open"}
     assert summary(design, answer).endswith("solutions in order; fit.arrange is open for 3 of them")

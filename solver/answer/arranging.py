@@ -32,7 +32,7 @@ class Arranging:
 
         def arranged(one: MadeTrain) -> MadeTrain:
             if one.like not in known:
-                known[one.like] = self._arranged(one)
+                known[one.like] = self._arranged(one, foremost=not known)
             return known[one.like][0]
 
         listed = [arranged(one) for one in found.listed]
@@ -40,9 +40,9 @@ class Arranging:
         told: dict[Like, Told] = {one.like: what for one, what in known.values()}
         return replace(found, listed=listed, front=front), told
 
-    def _arranged(self, one: MadeTrain) -> tuple[MadeTrain, Told]:
+    def _arranged(self, one: MadeTrain, foremost: bool) -> tuple[MadeTrain, Told]:
         try:
-            train, proven = self._arranger(one.design).arranged(one.found.train)
+            train, proven = self._arranger(one.design).arranged(one.found.train, foremost)
         except SearchStopped:
             return one, "open"
         return replace(one, found=replace(one.found, train=train)), "proven" if proven else "open"

@@ -21,8 +21,9 @@ class Arcs:
 
     def __init__(self, units: Sequence[int], whole: int, some: Sequence[int], tick: Callable[[], None]) -> None:
         """units: of every direction, ascending; whole: a full turn; some: the numbers of those that are open; tick is
-        called now and then."""
+        called now and then. sizes: those that an angle can have."""
         self.units, self.whole, self.open, self.tick = units, whole, some, tick
+        self.sizes = sorted({(a - b) % whole for a in units for b in units} | {whole})
         self._inside: dict[tuple[int, int], list[tuple[int, int]]] = {}
         self._most: dict[tuple[int, int, int], int] = {}
         self._ideal: dict[int, Gaps] = {}
@@ -65,28 +66,27 @@ class Arcs:
         )
 
     def ideal(self, many: int) -> Gaps:
-        """Angles of so many arbors than which no others are better."""
+        """None of so many arbors have angles that are better than these, least first."""
         if many not in self._ideal:
-            differences = sorted({(a - b) % self.whole for a in self.units for b in self.units})
             found: Gaps = ()
-            for settled in range(many):
-                found = (*found, self.largest(found, many, differences))
+            for _ in range(many):
+                found = (*found, self.largest(found, many))
             self._ideal[many] = found
         return self._ideal[many]
 
-    def largest(self, settled: Gaps, many: int, differences: Sequence[int]) -> int:
-        """None of these sizes, ascending, that is larger can be that of every further angle beside those that are
-        settled; it is not smaller than those."""
-        left = many - len(settled)
-        least = bisect_left(differences, settled[-1]) if settled else 0
-        beyond = bisect_left(differences, (self.whole - sum(settled)) // left + 1)
+    def largest(self, settled: Gaps, many: int) -> int:
+        """No size that is larger can be that of every further angle beside those that are settled; it is not smaller
+        than those."""
+        left, sizes = many - len(settled), self.sizes
+        least = bisect_left(sizes, settled[-1]) if settled else 0
+        beyond = bisect_left(sizes, (self.whole - sum(settled)) // left + 1)
         while beyond - least > 1:
             middle = (least + beyond) // 2
-            if self.possible((*settled, *(differences[middle],) * left)):
+            if self.possible((*settled, *(sizes[middle],) * left)):
                 least = middle
             else:
                 beyond = middle
-        return differences[least]
+        return sizes[least]
 
 
 class _Walk:

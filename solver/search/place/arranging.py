@@ -16,9 +16,10 @@ from solver.search.place.balance import Balance
 from solver.search.place.placing import Fitter, link_shapes
 from solver.search.place.shapes import ArborShape, Side
 from solver.search.place.spread import spread
-from solver.search.place.ways import CircleBits, StepsSpent, Ways
+from solver.search.place.ways import CircleBits, Ways
 
-MOST_STEPS = 20_000  # for one train
+MOST_STEPS = 10_000  # for what is preferred of one train; half as many again for what ties
+FEWER_STEPS = 2_500  # likewise, for one that is not shown first
 
 
 class Arranger:
@@ -26,14 +27,17 @@ class Arranger:
 
     def __init__(self, design: Design, fitter: Fitter) -> None:
         """fitter: of the same design."""
-        self.design, self.fitter, self.steps = design, fitter, MOST_STEPS
+        self.design, self.fitter = design, fitter
         self.circle = CircleBits(design)
         self.balance = Balance(design, fitter.measures) if design.fit.arrange == "balanced" else None
 
-    def arranged(self, train: Train) -> tuple[Train, bool]:
-        """The train at the places that are preferred, and whether it is proven that these are; else it is at the best
-        ones found with so many steps. Raises what the fitter's stop rule raises."""
-        placement = train.placement
+    def arranged(self, train: Train, foremost: bool = True) -> tuple[Train, bool]:
+        """The train at the places that are preferred, and whether it is proven that no others are better; else it is at
+        the best ones found with so many steps. Raises what the fitter's stop rule raises.
+
+        foremost: whether it is the one that is shown first, which may take more steps. Of places that are as good as
+        these, it is at the first ones as far as half as many steps tell."""
+        steps, placement = MOST_STEPS if foremost else FEWER_STEPS, train.placement
         assert placement is not None
         shapes, drive = link_shapes(train, tuple(at.radius for at in placement.links)), placement.drive
         stood = list(placement.links)
@@ -44,7 +48,7 @@ class Arranger:
         stack = self.fitter.stack(train)
         known = self.fitter.tabled(stack, shapes)
         assert known is not None, "a train that has a place"
-        ways = Ways(self.fitter, self.circle, stack, known, self.steps)
+        ways = Ways(self.fitter, self.circle, stack, known, steps)
         way = tuple(
             next(index for index in range(len(domain)) if domain.at(index) == at)
             for domain, at in zip(ways.domains, stood, strict=True)
@@ -52,10 +56,8 @@ class Arranger:
         ways.held[way] = placement.rollers
         way, asked, proven = spread(ways, way) if self.balance is None else self.balance.best(ways, way)
         if proven:
-            try:
-                way = ways.first(asked, way)
-            except StepsSpent:
-                proven = False
+            ways.steps = steps // 2
+            way = ways.first(asked, way)
         rollers = ways.rollers(way)
         assert rollers is not None
         at = [domain.at(index) for domain, index in zip(ways.domains, way, strict=True)]

@@ -1,14 +1,16 @@
 """Arbors as far apart around the main axis as can be: of the angles between neighbours around the circle the least is
 as large as it can be, then the next least, and so on.
 
-Angle by angle: with the least ones settled, the next is as large as x where some way has every angle, in order, at
-least as large as those and then x again and again. What such a question takes away is told by counting: a part of the
-circle between two arbors that stand can be cut into so many angles of that size and no more.
+First it is asked for the best angles that so many arbors could have if nothing were in their way; where they can be
+had, no others are better, and that is most often so. Else angle by angle: with the least ones settled, the next is as
+large as x where some way has every angle, in order, at least as large as those and then x again and again. What such a
+question takes away is told by counting: into how many angles of a size, and into how many smaller ones, a part of the
+circle between two arbors that stand can be cut; and by a walk along what is left.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right, insort
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from itertools import pairwise
 
@@ -16,8 +18,7 @@ from solver.search.bits import set_cells
 from solver.search.place.arcs import Arcs, Gaps
 from solver.search.place.ways import Chosen, PlacesAsked, StepsSpent, Ways
 
-
-SHARE = 2  # of the steps that are left, one question may take one in so many
+SHARE = 2  # one question may take one in so many of the steps that are left
 
 
 def gaps_of(units: Sequence[int], whole: int) -> Gaps:
@@ -107,44 +108,52 @@ def spread(ways: Ways, way: Chosen) -> tuple[Chosen, PlacesAsked, bool]:
     """A way with the arbors as far apart as can be, what is asked of such ways, and whether that is proven; way: any.
 
     The circle is never cut finer than its directions: an angle is the difference of two of them."""
-    circle, many, arcs = ways.circle, ways.links, ways.arcs()
-    best, proven = _gaps(ways, way), True
-    ideal = arcs.ideal(many)
-    global TR
-    TR=[]
-    def ask(gaps: Gaps) -> bool:
-        """Whether there is a way with such angles, which is taken."""
-        nonlocal way, best, proven
-        s0=ways.steps
-        try:
-            found = ways.any(AtLeast(arcs, gaps), SHARE)
-        except StepsSpent:
-            found, proven = None, False
-            TR.append((gaps,'spent',s0-ways.steps))
-            return False
-        TR.append((gaps,found is not None,s0-ways.steps))
-        if found is not None:
-            way, best = found, _gaps(ways, found)
-        return found is not None
+    asking = _Asking(ways, way)
+    asking.all()
+    return asking.way, AtLeast(asking.arcs, asking.best), asking.proven
 
-    if best != ideal and not ask(ideal):
-        differences = sorted({(a - b) % circle.whole for a in circle.units for b in circle.units})
+
+class _Asking:
+    """Question by question the best angles."""
+
+    def __init__(self, ways: Ways, way: Chosen) -> None:
+        self.ways, self.way, self.proven = ways, way, True
+        self.arcs, self.best = ways.arcs(), _gaps(ways, way)
+        self.refused: set[Gaps] = set()
+
+    def all(self) -> None:
+        many, ideal = self.ways.links, self.arcs.ideal(self.ways.links)
+        if self.best == ideal or self.can(ideal):
+            return
         for settled in range(many):
-            known, left = best[:settled], many - settled
-            top = arcs.largest(known, many, differences) if known != ideal[:settled] else ideal[settled]
-            sizes = differences[bisect_right(differences, best[settled]) : bisect_right(differences, top)]
-            middle = len(sizes) - 1
+            known, left = self.best[:settled], many - settled
+            top = ideal[settled] if known == ideal[:settled] else self.arcs.largest(known, many)
+            sizes = self.arcs.sizes
+            sizes = sizes[bisect_right(sizes, self.best[settled]) : bisect_right(sizes, top)]
+            next_one = len(sizes) - 1  # the largest, which often can be had; then the middle one, again and again
             while sizes:
-                if ask((*known, *(sizes[middle],) * left)):
-                    sizes = [one for one in sizes[middle + 1 :] if one > best[settled]]
+                if self.can((*known, *(sizes[next_one],) * left)):
+                    sizes = [one for one in sizes[next_one + 1 :] if one > self.best[settled]]
                 else:
-                    sizes = sizes[:middle]
-                middle = len(sizes) // 2
-    return way, AtLeast(arcs, best), proven
+                    sizes = sizes[:next_one]
+                next_one = len(sizes) // 2
+
+    def can(self, gaps: Gaps) -> bool:
+        """Whether there is a way with such angles, which is taken. Where that is not settled with a part of the steps
+        that are left, it is taken that there is none, and nothing is proven."""
+        if gaps in self.refused:
+            return False
+        try:
+            found = self.ways.any(AtLeast(self.arcs, gaps), SHARE)
+        except StepsSpent:
+            found, self.proven = None, False
+        if found is None:
+            self.refused.add(gaps)
+            return False
+        self.way, self.best = found, _gaps(self.ways, found)
+        return True
 
 
 def _gaps(ways: Ways, way: Chosen) -> Gaps:
-    stood: list[int] = []
-    for thing, index in enumerate(way[: ways.links]):
-        insort(stood, ways.circle.units[ways.number(ways.bits[thing][index])])
-    return gaps_of(stood, ways.circle.whole)
+    stood = [ways.number(ways.bits[thing][index]) for thing, index in enumerate(way[: ways.links])]
+    return gaps_of([ways.circle.units[number] for number in stood], ways.circle.whole)

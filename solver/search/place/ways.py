@@ -162,17 +162,20 @@ class Ways:
         return self._onward(asked, at, left) if asked.leaves(self, at, left) else None
 
     def first(self, asked: PlacesAsked, way: Chosen) -> Chosen:
-        """Of the ways that are as wished the first: by the place of the innermost link, then of the next one. way: one
-        of them. Raises StepsSpent."""
+        """Of the ways that are as wished the first: by the place of the innermost link, then of the next one; as far as
+        the steps that are left tell. way: one of them."""
         fixed: list[int] = []
-        for thing, some in enumerate(self.bits):
-            for index in range(way[thing]):
-                if self.left[thing] >> some[index] & 1:
-                    found = self.any(asked, fixed=[*fixed, some[index]])
-                    if found is not None:
-                        way = found
-                        break
-            fixed.append(some[way[thing]])
+        try:
+            for thing, some in enumerate(self.bits):
+                for index in range(way[thing]):
+                    if self.left[thing] >> some[index] & 1:
+                        found = self.any(asked, fixed=[*fixed, some[index]])
+                        if found is not None:
+                            way = found
+                            break
+                fixed.append(some[way[thing]])
+        except StepsSpent:
+            pass
         return way
 
     def rollers(self, way: Chosen) -> Rollers | None:
