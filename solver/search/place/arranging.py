@@ -19,7 +19,7 @@ from solver.search.place.spread import spread
 from solver.search.place.ways import CircleBits, Ways
 
 MOST_STEPS = 10_000  # for what is preferred of one train; half as many again for what ties
-FEWER_STEPS = 2_500  # likewise, for one that is not shown first
+FEWER_STEPS = 1_000  # likewise, after one of a list that is left open: they have most links in common
 
 
 class Arranger:
@@ -31,13 +31,13 @@ class Arranger:
         self.circle = CircleBits(design)
         self.balance = Balance(design, fitter.measures) if design.fit.arrange == "balanced" else None
 
-    def arranged(self, train: Train, foremost: bool = True) -> tuple[Train, bool]:
+    def arranged(self, train: Train, steps: int | None = None) -> tuple[Train, bool]:
         """The train at the places that are preferred, and whether it is proven that no others are better; else it is at
         the best ones found with so many steps. Raises what the fitter's stop rule raises.
 
-        foremost: whether it is the one that is shown first, which may take more steps. Of places that are as good as
-        these, it is at the first ones as far as half as many steps tell."""
-        steps, placement = MOST_STEPS if foremost else FEWER_STEPS, train.placement
+        steps: MOST_STEPS where it is None. Of places that are as good as these, it is at the first ones as far as half
+        as many steps tell."""
+        steps, placement = MOST_STEPS if steps is None else steps, train.placement
         assert placement is not None
         shapes, drive = link_shapes(train, tuple(at.radius for at in placement.links)), placement.drive
         stood = list(placement.links)

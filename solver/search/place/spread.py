@@ -16,9 +16,7 @@ from itertools import pairwise
 
 from solver.search.bits import set_cells
 from solver.search.place.arcs import Arcs, Gaps
-from solver.search.place.ways import Chosen, PlacesAsked, StepsSpent, Ways
-
-SHARE = 2  # one question may take one in so many of the steps that are left
+from solver.search.place.ways import SHARE, Chosen, PlacesAsked, StepsSpent, Ways
 
 
 def gaps_of(units: Sequence[int], whole: int) -> Gaps:
@@ -29,6 +27,8 @@ def gaps_of(units: Sequence[int], whole: int) -> Gaps:
 
 class AtLeast:
     """Angles that are, in order, at least as large as these."""
+
+    in_order = False
 
     def __init__(self, arcs: Arcs, gaps: Gaps) -> None:
         self.arcs, self.gaps = arcs, gaps

@@ -21,6 +21,7 @@ from solver.search.place.placing import Fitter, Tabled
 from solver.search.place.shapes import RingStack
 
 SIDES = 4  # ways in which the third gears of a link can stand in one direction
+SHARE = 2  # one question may take one in so many of the steps that are left
 
 Chosen = tuple[int, ...]  # of each thing the index of its place, in its own order of preference
 Rollers = tuple[tuple[RollerPlace, ...], ...]
@@ -31,7 +32,10 @@ class StepsSpent(Exception):
 
 
 class PlacesAsked(Protocol):
-    """What is wished of places."""
+    """What is wished of places; in_order: whether things are to be placed from the inside out, rather than that with
+    the fewest places first."""
+
+    in_order: bool
 
     def leaves(self, ways: Ways, at: Sequence[int | None], left: list[int]) -> bool:
         """Take away, in place, what cannot be had with the places chosen so far; False: nothing that is wished can be.
@@ -206,7 +210,7 @@ class Ways:
                 count = some.bit_count()
                 if not count:
                     return None
-                if thing < 0 or count < fewest:
+                if thing < 0 or (count < fewest and not asked.in_order):
                     thing, fewest = one, count
         if thing < 0:
             way = tuple(self.index[one][bit] for one, bit in enumerate(at) if bit is not None)
