@@ -58,10 +58,10 @@ class Arcs:
         order, at least as large as these."""
         sizes = [(size, bisect_left(gaps, size)) for size in sorted({*gaps} - {0})]
         if stood:
-            return _Walk(self, gaps, sizes, stood).ends()
+            return _RoundTrip(self, gaps, sizes, stood).ends()
         return any(
             all(self.most(number, number, size) >= len(gaps) - fewer for size, fewer in sizes)
-            and _Walk(self, gaps, sizes, (number,)).ends()
+            and _RoundTrip(self, gaps, sizes, (number,)).ends()
             for number in self.open
         )
 
@@ -89,7 +89,7 @@ class Arcs:
         return sizes[least]
 
 
-class _Walk:
+class _RoundTrip:
     """A walk once around the circle from an arbor that stands, angle by angle, past all others that stand."""
 
     def __init__(self, arcs: Arcs, gaps: Gaps, sizes: list[tuple[int, int]], stood: Sequence[int]) -> None:
