@@ -103,16 +103,16 @@ def turned(seed: int, arrange: str) -> str:
 @pytest.mark.slow
 @pytest.mark.parametrize("arrange", ["spread", "balanced"])
 def test_rows_with_rollers_and_a_drive_equal_enumeration(arrange):
-    seen = compared(arrange, range(16), turned)
-    assert seen["rows"] >= 2 and seen["moved"] >= 3, seen
+    seen = compared(arrange, range(10, 20), turned)
+    assert seen["rows"] >= 4 and seen["moved"] >= 6, seen
 
 
 @pytest.mark.deep
 @pytest.mark.parametrize("arrange", ["spread", "balanced"])
-@pytest.mark.parametrize("first", range(16, 416, 80))
+@pytest.mark.parametrize("first", range(20, 220, 40))
 def test_more_rows_with_rollers_and_a_drive_equal_enumeration(arrange, first):
-    seen = compared(arrange, range(first, first + 80), turned)
-    assert seen["rows"] >= 20 and seen["moved"] >= 20, seen
+    seen = compared(arrange, range(first, first + 40), turned)
+    assert seen["rows"] >= 12 and seen["moved"] >= 20, seen
 
 
 @pytest.mark.slow
