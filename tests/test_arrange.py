@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 import re
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 
@@ -18,7 +19,7 @@ from solver import Design, DesignError, parse_design, solve
 from solver.answer.solve import Solving
 from solver.cli.summary import summary
 from solver.search.place import arranging
-from solver.search.stop import Termination, WorkLimit
+from solver.search.stop import FirstOf, NoStop, Termination, WorkLimit
 
 
 def drawn(seed: int, arrange: str) -> str:
@@ -72,16 +73,49 @@ def compare(design: Design) -> Counter:
     return seen
 
 
-def compared(arrange: str, seeds: range) -> Counter:
+def compared(arrange: str, seeds: range, text: Callable[[int, str], str] = drawn) -> Counter:
     seen: Counter = Counter()
     for seed in seeds:
         try:
-            design = parse_design(drawn(seed, arrange))
+            design = parse_design(text(seed, arrange))
         except DesignError:
             continue
         some = compare(replace(design, keep=min(design.keep, 3)))
-        seen += some + Counter(designs=some["compared"] > 0)
+        seen += some + Counter(designs=some["compared"] > 0, rows=some["compared"] > 1)
     return seen
+
+
+def turned(seed: int, arrange: str) -> str:
+    """A design with a drive and rollers, whose solutions have different gears."""
+    rng = random.Random(f"turned {seed}")
+    text = random_placed_design(seed)
+    if "[drive]" not in text:
+        pinions = sorted(rng.sample(range(4, 12), 3))
+        text += f'[drive]\nmotor_rpm = [2, 5]\npinion_teeth = {pinions}\nring = "{rng.choice(("any", "outer"))}"\n'
+    text = re.sub(r"keep = \d", "keep = 4", text).replace('distinct = "order"', 'distinct = "gears"')
+    text = re.sub(r"max_envelope = .*", "", text)
+    text = re.sub(r'(plate|stands) = ".*"', r'\1 = "none"', text).replace('arrange = "first"', f'arrange = "{arrange}"')
+    links = text.count("name =") + int((re.search(r"blanks = (\d)", text) or "00")[1]) - 1
+    many = rng.choice({1: (3, 8, 24), 2: (3, 5, 8)}.get(links, (3, 4, 5)))
+    degrees = sorted(rng.sample(range(0, 360, rng.choice((1, 5, 15))), many))
+    text = re.sub(r"directions = .*", f"directions = {rng.choice((many, degrees))}", text)
+    rollers = f"rollers = {{count = 3, radius = {rng.choice((1, 2))}, reach = {rng.choice((40, 60, 90))}}}"
+    return text.replace("[fit]\n", f"[fit]\n{rollers}\n")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("arrange", ["spread", "balanced"])
+def test_rows_with_rollers_and_a_drive_equal_enumeration(arrange):
+    seen = compared(arrange, range(10, 20), turned)
+    assert seen["rows"] >= 4 and seen["moved"] >= 6, seen
+
+
+@pytest.mark.deep
+@pytest.mark.parametrize("arrange", ["spread", "balanced"])
+@pytest.mark.parametrize("first", range(20, 220, 40))
+def test_more_rows_with_rollers_and_a_drive_equal_enumeration(arrange, first):
+    seen = compared(arrange, range(first, first + 40), turned)
+    assert seen["rows"] >= 12 and seen["moved"] >= 20, seen
 
 
 @pytest.mark.slow
@@ -136,6 +170,7 @@ def test_what_is_not_settled_in_time_is_said(monkeypatch):
     """Without steps the places that were found first are shown, and the summary says that others may be preferred."""
     design = four_moons("rollers = {radius = 3}")
     monkeypatch.setattr(arranging, "MOST_STEPS", 3)
+    monkeypatch.setattr(arranging, "FEWER_STEPS", 3)
     answer = solve(design)
     assert {one.arranged for one in answer.solutions} == {"open"}
     assert summary(design, answer).endswith("solutions in order; fit.arrange is open for 3 of them")
@@ -149,6 +184,42 @@ def test_a_search_that_is_interrupted_shows_the_places_it_found():
     assert search.so_far(Termination.INTERRUPT).solutions == []
     answer = solve(design, asked)
     assert all(one.arranged == "open" for one in answer.solutions)
+
+
+@pytest.mark.parametrize("asked", [0, 1, 4, 12, 30, 80, 200])
+@pytest.mark.parametrize("arrange", ["spread", "balanced"])
+def test_a_stop_while_places_are_arranged_leaves_an_answer(arrange, asked, monkeypatch):
+    """What is arranged by then is shown so, the rest where it was found; all is judged, and as good as without."""
+    design = four_moons(f'rollers = {{radius = 3}}\narrange = "{arrange}"')
+    stop, begun = WorkLimit(asked), []
+    arranged = arranging.Arranger.arranged
+
+    def noted(*given):
+        begun.append(True)
+        return arranged(*given)
+
+    monkeypatch.setattr(arranging.Arranger, "arranged", noted)
+    answer = solve(design, FirstOf(NoStop(), lambda: stop() if begun else None))
+    told = [one.arranged for one in answer.solutions]
+    first = solve(replace(design, fit=replace(design.fit, arrange="first")))
+    assert len(told) == 3 and told == sorted(told, reverse=True) and (asked or told[0] == "open")
+    for one, other in zip(answer.solutions, first.solutions, strict=True):
+        assert one.worst_error_pct == other.worst_error_pct
+        assert one.arranged == "proven" or one.links == other.links
+
+
+def test_a_list_with_a_row_left_open_is_not_waited_for(monkeypatch):
+    design, given = four_moons("rollers = {radius = 3}"), []
+    arranged = arranging.Arranger.arranged
+
+    def spent(self, train, steps):
+        given.append(steps)
+        return arranged(self, train, 3 if len(given) == 2 else steps)
+
+    monkeypatch.setattr(arranging.Arranger, "arranged", spent)
+    answer = solve(design)
+    assert [one.arranged for one in answer.solutions] == ["proven", "open", "proven"]
+    assert given == [arranging.MOST_STEPS, arranging.MOST_STEPS, arranging.FEWER_STEPS]
 
 
 def test_the_demo_is_spread_all_around():

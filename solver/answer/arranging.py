@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import replace
 from typing import Literal
 
 from solver.answer.merging import MadeTrain, Merged
 from solver.design.design import Design
+from solver.search.place import arranging
 from solver.search.place.arranging import Arranger
 from solver.search.place.placing import Fitter
 from solver.search.reaches import gap_of
@@ -16,6 +17,11 @@ from solver.search.stop import SearchStopped, StopRule
 
 Told = Literal["proven", "open"]
 Like = tuple[object, ...]  # what tells a found train from others
+
+
+def steps(earlier: Collection[tuple[MadeTrain, Told]]) -> int:
+    """How many steps the next train of a list may take."""
+    return arranging.FEWER_STEPS if any(told == "open" for _, told in earlier) else arranging.MOST_STEPS
 
 
 class Arranging:
@@ -32,7 +38,7 @@ class Arranging:
 
         def arranged(one: MadeTrain) -> MadeTrain:
             if one.like not in known:
-                known[one.like] = self._arranged(one)
+                known[one.like] = self._arranged(one, steps(known.values()))
             return known[one.like][0]
 
         listed = [arranged(one) for one in found.listed]
@@ -40,9 +46,9 @@ class Arranging:
         told: dict[Like, Told] = {one.like: what for one, what in known.values()}
         return replace(found, listed=listed, front=front), told
 
-    def _arranged(self, one: MadeTrain) -> tuple[MadeTrain, Told]:
+    def _arranged(self, one: MadeTrain, steps: int) -> tuple[MadeTrain, Told]:
         try:
-            train, proven = self._arranger(one.design).arranged(one.found.train)
+            train, proven = self._arranger(one.design).arranged(one.found.train, steps)
         except SearchStopped:
             return one, "open"
         return replace(one, found=replace(one.found, train=train)), "proven" if proven else "open"

@@ -91,7 +91,7 @@ class DriveAnswer(AnswerPart):
 class SolutionAnswer(AnswerPart):
     """One complete train. drive: null where none is asked for. third_toothing: what its third gears have, where the
     design leaves that open and it has third gears; else left out. arranged: whether it is proven that its places are
-    those that `fit.arrange` prefers, or open, as so many steps did not settle it; left out where that is "first".
+    as good as any by `fit.arrange`, or open, as so many steps did not settle it; left out where that is "first".
     new_gears: how many wheels, pinions and third gears are still to be made, where the design asks for it or says what
     is made; else left out.
 

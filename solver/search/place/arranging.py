@@ -16,10 +16,10 @@ from solver.search.place.balance import Balance
 from solver.search.place.placing import Fitter, link_shapes
 from solver.search.place.shapes import ArborShape, Side
 from solver.search.place.spread import spread
-from solver.search.place.ways import CircleBits, StepsSpent, Ways
+from solver.search.place.ways import CircleBits, Ways
 
-MOST_STEPS = 6000  # for one train
-ALL_STEPS, FEW_STEPS = 12_000, 1500  # for all trains of a design; for each one once these are spent
+MOST_STEPS = 10_000  # for what is preferred of one train; half as many again for what ties
+FEWER_STEPS = 1_000  # likewise, after one of a list that is left open: they have most links in common
 
 
 class Arranger:
@@ -27,14 +27,17 @@ class Arranger:
 
     def __init__(self, design: Design, fitter: Fitter) -> None:
         """fitter: of the same design."""
-        self.design, self.fitter, self.left = design, fitter, ALL_STEPS
+        self.design, self.fitter = design, fitter
         self.circle = CircleBits(design)
         self.balance = Balance(design, fitter.measures) if design.fit.arrange == "balanced" else None
 
-    def arranged(self, train: Train) -> tuple[Train, bool]:
-        """The train at the places that are preferred, and whether it is proven that these are; else it is at the best
-        ones found with so many steps. Raises what the fitter's stop rule raises."""
-        placement = train.placement
+    def arranged(self, train: Train, steps: int | None = None) -> tuple[Train, bool]:
+        """The train at the places that are preferred, and whether it is proven that no others are better; else it is at
+        the best ones found with so many steps. Raises what the fitter's stop rule raises.
+
+        steps: MOST_STEPS where it is None. Of places that are as good as these, it is at the first ones as far as half
+        as many steps tell."""
+        steps, placement = MOST_STEPS if steps is None else steps, train.placement
         assert placement is not None
         shapes, drive = link_shapes(train, tuple(at.radius for at in placement.links)), placement.drive
         stood = list(placement.links)
@@ -45,7 +48,6 @@ class Arranger:
         stack = self.fitter.stack(train)
         known = self.fitter.tabled(stack, shapes)
         assert known is not None, "a train that has a place"
-        steps = min(MOST_STEPS, max(FEW_STEPS, self.left))
         ways = Ways(self.fitter, self.circle, stack, known, steps)
         way = tuple(
             next(index for index in range(len(domain)) if domain.at(index) == at)
@@ -54,11 +56,8 @@ class Arranger:
         ways.held[way] = placement.rollers
         way, asked, proven = spread(ways, way) if self.balance is None else self.balance.best(ways, way)
         if proven:
-            try:
-                way = ways.first(asked, way)
-            except StepsSpent:
-                proven = False
-        self.left -= steps - max(0, ways.steps)
+            ways.steps = steps // 2
+            way = ways.first(asked, way)
         rollers = ways.rollers(way)
         assert rollers is not None
         at = [domain.at(index) for domain, index in zip(ways.domains, way, strict=True)]

@@ -9,15 +9,17 @@ exactly that less would matter, and what ties goes to the first directions.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from math import isqrt
 from typing import NamedTuple
 
+import numpy as np
+
 from solver.design.design import Design
-from solver.search.bits import set_cells
 from solver.search.place.measures import UM, Measures
+from solver.search.place.onward import LeastOnward
 from solver.search.place.shapes import ArborShape
-from solver.search.place.ways import Chosen, PlacesAsked, StepsSpent, Ways
+from solver.search.place.ways import SHARE, Chosen, PlacesAsked, StepsSpent, Ways
 from solver.search.sagging import Sagging
 
 _LEANS = ((1, 0), (0, 1), (-1, 0), (0, -1), (3, 4), (-3, 4), (3, -4), (-3, -4), (4, 3), (-4, 3), (4, -3), (-4, -3))
@@ -74,125 +76,108 @@ class Balance:
                 ]
             )
         kind = _Lowest if self.design.hung else _NearAxis
-        scales = kind(ways, moments, whole * UM)
+        scales, proven = kind(ways, moments, whole * UM), True
         known = scales.value([some[index] for some, index in zip(moments, way, strict=True)])
         least = scales.least()
-        try:
-            while least < known:
-                middle = least if known - least < 3 or (kind is _NearAxis and least == 0) else (least + known - 1) // 2
-                found = ways.any(scales.asked(middle))
-                if found is None:
-                    least = middle + 1
-                else:
-                    way = found
-                    known = scales.value([some[index] for some, index in zip(moments, way, strict=True)])
-        except StepsSpent:
-            return way, scales.asked(known), False
-        return way, scales.asked(known), True
+        asked, leap, leaping = least, 1, True
+        while least < known:
+            try:
+                found = ways.any(scales.asked(asked), SHARE if least + 1 < known else 1)
+            except StepsSpent:
+                found, proven = None, False
+            if found is None:
+                least = asked + 1
+            else:
+                way, leaping = found, False
+                known = scales.value([some[index] for some, index in zip(moments, way, strict=True)])
+            # Near what is impossible there is little to try: from there ever farther, until there is a way.
+            leap *= 2
+            asked = min(least + leap, known - 1) if leaping else (least + known - 1) // 2
+        return way, scales.asked(known), proven
 
 
 class _Scales:
-    """The moments of a train's things by the bits of their places; unit: the whole weight times a millimetre."""
+    """The moments of a train's things. leans: directions in which their sum is looked at, with how long each is; unit:
+    the whole weight times a millimetre; floor: no way has less."""
+
+    floor: int
+    leans: tuple[tuple[int, int], ...] = ((0, 1),)
+    long: tuple[int, ...] = (1,)
 
     def __init__(self, ways: Ways, moments: Sequence[Sequence[Leverage]], unit: int) -> None:
         self.ways, self.unit = ways, unit
         self.at = [dict(zip(bits, some, strict=True)) for bits, some in zip(ways.bits, moments, strict=True)]
+        costs = [[[a * one.x + b * one.y for one in some] for a, b in self.leans] for some in moments]
+        self.onward = LeastOnward(ways, costs)
+        self._known: tuple[tuple[int | None, ...], list[tuple[int, int]]] = (), []
+        self._long = np.array(self.long)[:, None]
 
-    def _leaning(self, lean: tuple[int, int]) -> list[list[tuple[int, int]]]:
-        """The places of each thing, the one that leans least that way first, with how far they do."""
-        a, b = lean
-        return [sorted((a * one.x + b * one.y, bit) for bit, one in some.items()) for some in self.at]
+    def value(self, way: Sequence[Leverage]) -> int:
+        """Of a way, in whole millimetres."""
+        raise NotImplementedError
+
+    def least(self) -> int:
+        """No way has less."""
+        every = [None] * len(self.at)
+        return max(self.floor, int(self._leans(every, 0).min(axis=1).max()) // self.unit)
+
+    def asked(self, most: int) -> PlacesAsked:
+        """Ways that have at most so much."""
+        return _NotMore(self, most)
+
+    def chosen(self, at: Sequence[int | None]) -> list[Leverage]:
+        """The moments of things that stand."""
+        return [some[bit] for some, bit in zip(self.at, at, strict=True) if bit is not None]
+
+    def from_here(self, at: Sequence[int | None], thing: int) -> list[tuple[int, int]]:
+        """How far, at least, a way leans with each place of the next thing: with its bits."""
+        if self._known[0] != (key := tuple(at)):
+            self._known = key, self._from_here(at, thing)
+        return self._known[1]
+
+    def _from_here(self, at: Sequence[int | None], thing: int) -> list[tuple[int, int]]:
+        return list(zip(self._leans(at, thing).max(axis=0).tolist(), self.onward.row[thing], strict=True))
+
+    def _leans(self, at: Sequence[int | None], thing: int) -> np.ndarray:
+        some = self.chosen(at)
+        x, y = sum(one.x for one in some), sum(one.y for one in some)
+        onward = self.onward.from_here(at, thing)
+        so_far = np.array([a * x + b * y for a, b in self.leans], onward.dtype)
+        found: np.ndarray = (onward + so_far[:, None]) // self._long
+        return found
 
 
 class _Lowest(_Scales):
     """How high the centre of mass lies [mm above the main axis]."""
 
-    def __init__(self, ways: Ways, moments: Sequence[Sequence[Leverage]], unit: int) -> None:
-        super().__init__(ways, moments, unit)
-        self.order = self._leaning((0, 1))
+    floor = -(1 << 200)
 
-    def value(self, way: Iterable[Leverage]) -> int:
-        """The height of a way."""
+    def value(self, way: Sequence[Leverage]) -> int:
         return sum(one.y for one in way) // self.unit
-
-    def least(self) -> int:
-        """None is lower than this."""
-        return sum(_first(order, some) for order, some in zip(self.order, self.ways.left, strict=True)) // self.unit
-
-    def asked(self, most: int) -> PlacesAsked:
-        """Ways that are at most so high."""
-        return _NotAbove(self, most)
-
-
-class _NotAbove:
-    def __init__(self, scales: _Lowest, most: int) -> None:
-        self.scales, self.most = scales, (most + 1) * scales.unit - 1
-
-    def leaves(self, ways: Ways, at: Sequence[int | None], left: list[int]) -> bool:
-        order = self.scales.order
-        least = [_first(some, kept) for some, kept in zip(order, left, strict=True)]
-        spare = self.most - sum(least)
-        if spare < 0:
-            return False
-        for thing, some in enumerate(order):
-            if at[thing] is None:
-                for far, bit in reversed(some):
-                    if far <= least[thing] + spare:
-                        break
-                    left[thing] &= ~(1 << bit)
-        return True
-
-    def in_turn(self, at: Sequence[int | None], thing: int, some: int) -> list[int]:
-        return [bit for _, bit in self.scales.order[thing] if some >> bit & 1]
 
 
 class _NearAxis(_Scales):
     """How far the centre of mass is from the main axis [mm]."""
 
-    def __init__(self, ways: Ways, moments: Sequence[Sequence[Leverage]], unit: int) -> None:
-        super().__init__(ways, moments, unit)
-        self.orders = [self._leaning(lean) for lean in _LEANS]
+    leans, long, floor = _LEANS, _LONG, 0
 
-    def value(self, way: Iterable[Leverage]) -> int:
-        """The distance of a way."""
-        some = list(way)
-        x, y = sum(one.x for one in some), sum(one.y for one in some)
+    def value(self, way: Sequence[Leverage]) -> int:
+        x, y = sum(one.x for one in way), sum(one.y for one in way)
         return isqrt((x * x + y * y) // self.unit**2)
 
-    def least(self) -> int:
-        """None is nearer than this."""
-        return max(0, max(self.leans(self.ways.left)) // self.unit)
 
-    def leans(self, left: Sequence[int]) -> list[int]:
-        """How far, at least, these ways lean in each of some directions; rounded down."""
-        return [
-            sum(_first(order, some) for order, some in zip(orders, left, strict=True)) // long
-            for orders, long in zip(self.orders, _LONG, strict=True)
-        ]
+class _NotMore:
+    in_order = True
 
-    def asked(self, most: int) -> PlacesAsked:
-        """Ways that are at most so far away."""
-        return _NotBeyond(self, most)
-
-
-class _NotBeyond:
-    def __init__(self, scales: _NearAxis, most: int) -> None:
-        self.scales, self.most = scales, most
+    def __init__(self, scales: _Scales, most: int) -> None:
+        self.scales, self.most, self._beyond = scales, most, (most + 1) * scales.unit
 
     def leaves(self, ways: Ways, at: Sequence[int | None], left: list[int]) -> bool:
         if None not in at:
-            way = [some[bit] for some, bit in zip(self.scales.at, at, strict=True) if bit is not None]
-            return self.scales.value(way) <= self.most
-        return max(self.scales.leans(left)) < (self.most + 1) * self.scales.unit
+            return self.scales.value(self.scales.chosen(at)) <= self.most
+        thing = at.index(None)
+        left[thing] &= sum(1 << bit for far, bit in self.scales.from_here(at, thing) if far < self._beyond)
+        return bool(left[thing])
 
     def in_turn(self, at: Sequence[int | None], thing: int, some: int) -> list[int]:
-        every = self.scales.at
-        stood = [every[one][bit] for one, bit in enumerate(at) if bit is not None]
-        x, y = sum(one.x for one in stood), sum(one.y for one in stood)
-        here = every[thing]
-        return sorted(set_cells(some), key=lambda bit: ((x + here[bit].x) ** 2 + (y + here[bit].y) ** 2, bit))
-
-
-def _first(order: list[tuple[int, int]], some: int) -> int:
-    """How far the first of these places leans."""
-    return next((far for far, bit in order if some >> bit & 1), 0)
+        return [bit for _, bit in sorted(self.scales.from_here(at, thing)) if some >> bit & 1]

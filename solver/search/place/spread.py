@@ -1,23 +1,22 @@
 """Arbors as far apart around the main axis as can be: of the angles between neighbours around the circle the least is
 as large as it can be, then the next least, and so on.
 
-Angle by angle: with the least ones settled, the next is as large as x where some way has every angle, in order, at
-least as large as those and then x again and again. A question has half of the steps that are left: where it stays open,
-the next smaller angle is asked for, and nothing is proven any more. What such a question takes away is told by
-counting: a part of the circle between two arbors that stand can be cut into so many angles of that size and no more.
+First it is asked for the best angles that so many arbors could have if nothing were in their way; where they can be
+had, no others are better, and that is most often so. Else angle by angle: with the least ones settled, the next is as
+large as x where some way has every angle, in order, at least as large as those and then x again and again. What such a
+question takes away is told by counting: into how many angles of a size, and into how many smaller ones, a part of the
+circle between two arbors that stand can be cut; and by a walk along what is left.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left, insort
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
-from itertools import combinations_with_replacement, pairwise
+from itertools import pairwise
 
 from solver.search.bits import set_cells
-from solver.search.place.ways import Chosen, PlacesAsked, StepsSpent, Ways
-
-_LEAST = 100  # steps that are left below which no more is asked
-Gaps = tuple[int, ...]  # angles between neighbours, ascending, in units of the circle
+from solver.search.place.arcs import Arcs, Gaps
+from solver.search.place.ways import SHARE, Chosen, PlacesAsked, StepsSpent, Ways
 
 
 def gaps_of(units: Sequence[int], whole: int) -> Gaps:
@@ -29,15 +28,18 @@ def gaps_of(units: Sequence[int], whole: int) -> Gaps:
 class AtLeast:
     """Angles that are, in order, at least as large as these."""
 
-    def __init__(self, gaps: Gaps) -> None:
-        self.gaps = gaps
+    in_order = False
+
+    def __init__(self, arcs: Arcs, gaps: Gaps) -> None:
+        self.arcs, self.gaps = arcs, gaps
         self._needed = [(size, len(gaps) - bisect_left(gaps, size)) for size in sorted(set(gaps)) if size > 0]
         self._allowed: dict[tuple[int, ...], int | None] = {}
+        self._cuts: dict[tuple[int, ...], list[int]] = {}
 
     def leaves(self, ways: Ways, at: Sequence[int | None], left: list[int]) -> bool:
         stood = sorted(ways.number(bit) for thing, bit in enumerate(at[: ways.links]) if bit is not None)
         if not stood:
-            return self._roomy(ways, left)
+            return True
         key = tuple(stood)
         if key not in self._allowed:
             self._allowed[key] = self._onward(ways, key)
@@ -51,105 +53,107 @@ class AtLeast:
                     return False
         return True
 
-    def _roomy(self, ways: Ways, left: Sequence[int]) -> bool:
-        """False only where some links may stand in too few directions. Of so many links, with one left out for every
-        angle that may be smaller, the others stand in theirs at least so far from each other."""
-        circle = ways.circle
-        among = [sorted({ways.number(bit) for bit in set_cells(some)}) for some in left[: ways.links]]
-        sets = [set(one) for one in among]
-        unions = {tuple(sorted(one | other)) for one, other in combinations_with_replacement(sets, 2)}
-        for union in unions:
-            inside = sum(one <= set(union) for one in sets)
-            units = [circle.units[number] for number in union]
-            for size, needed in self._needed:
-                smaller = ways.links - needed
-                if inside - smaller > 1 and not _holds(units, circle.whole, size, inside - smaller):
-                    return False
-        return True
-
     def in_turn(self, at: Sequence[int | None], thing: int, some: int) -> list[int]:
         return set_cells(some)
 
     def _onward(self, ways: Ways, stood: tuple[int, ...]) -> int | None:
         """The places at which one more arbor may stand beside these; None: these cannot be had."""
-        units, whole, many = ways.circle.units, ways.circle.whole, ways.links
-        arcs = [(one, other, units[other] - units[one]) for one, other in pairwise(stood)]
-        arcs.append((stood[-1], stood[0], units[stood[0]] + whole - units[stood[-1]]))
+        arcs, many = self.arcs, ways.links
+        long = [arcs.long(one, other) if one != other else 0 for one, other in pairwise(stood)]
+        long.append(ways.circle.whole - sum(long))
         if len(stood) == many:
-            found = tuple(sorted(long for _, _, long in arcs))
-            return 0 if all(a >= b for a, b in zip(found, self.gaps, strict=True)) else None
-        ways.step(1 + len(units) // 24)
-        spare = []
+            return 0 if all(a >= b for a, b in zip(sorted(long), self.gaps, strict=True)) else None
+        if min(long) < self.gaps[0]:
+            return None
+        ends = [(one, other) for one, other in zip(stood, (*stood[1:], stood[0]), strict=True)]
+        spare, narrow = [], []
         for size, needed in self._needed:
-            over = sum(long // size for _, _, long in arcs) - needed
-            if over < 0:
+            over = sum(arcs.most(*one, size) for one, far in zip(ends, long, strict=True) if far) - needed
+            small = many - needed - sum(far < size for far in long)
+            if min(over, small) < 0:
                 return None
             spare.append(over)
-        allowed = []
-        for begin, end, long in arcs:
-            start = units[begin]
-            for number in _between(begin, end, len(units), not self.gaps[0]):
-                first = (units[number] - start) % whole
-                if all(
-                    first // size + (long - first) // size >= long // size - over
-                    for (size, _), over in zip(self._needed, spare, strict=True)
-                ):
-                    allowed.append(number)
-        return ways.circle.mask_of(sorted(set(allowed)))
+            narrow.append(small)
+        if not arcs.possible(self.gaps, stood):
+            return None
+        allowed = set[int]() if self.gaps[0] or not min(narrow, default=1) else set(stood)
+        for one, far in zip(ends, long, strict=True):
+            if far:
+                allowed.update(self._cut(one, spare, narrow))
+        return ways.circle.mask_of(sorted(allowed))
 
-
-def _holds(units: Sequence[int], whole: int, size: int, many: int) -> bool:
-    """Whether so many of these directions, ascending, are at least `size` apart around the circle."""
-    for start in range(len(units)):
-        at, found = units[start], 1
-        for one in (*units[start + 1 :], *(one + whole for one in units[:start])):
-            if one - at >= size and units[start] + whole - one >= size:
-                at, found = one, found + 1
-        if found >= many:
-            return True
-    return False
-
-
-def _between(begin: int, end: int, count: int, edges: bool) -> list[int]:
-    """The numbers of the directions counterclockwise between two, or with both; all around where they are the same."""
-    many = (end - begin) % count or count
-    return [(begin + one) % count for one in range(0 if edges else 1, many + (1 if edges else 0))]
+    def _cut(self, ends: tuple[int, int], spare: list[int], narrow: list[int]) -> list[int]:
+        """Where a part may be cut that may lose so many angles of each size, and may have so many more that are
+        smaller."""
+        key = (*ends, *spare, *narrow)
+        if key not in self._cuts:
+            begin, end = ends
+            arcs, kept = self.arcs, list[int]()
+            far = arcs.long(begin, end)
+            for first, number in arcs.inside(begin, end):
+                rest = far - first
+                for (size, _), over, small in zip(self._needed, spare, narrow, strict=True):
+                    if (first < size) + (rest < size) - (far < size) > small:
+                        break
+                    lost = arcs.most(begin, end, size) - over
+                    if arcs.most(begin, number, size) + arcs.most(number, end, size) < lost:
+                        break
+                else:
+                    kept.append(number)
+            self._cuts[key] = kept
+        return self._cuts[key]
 
 
 def spread(ways: Ways, way: Chosen) -> tuple[Chosen, PlacesAsked, bool]:
     """A way with the arbors as far apart as can be, what is asked of such ways, and whether that is proven; way: any.
 
     The circle is never cut finer than its directions: an angle is the difference of two of them."""
-    circle, many, settled_all = ways.circle, ways.links, True
-    if many < 2:
-        return way, AtLeast((circle.whole,) * many), True
-    differences = sorted({(a - b) % circle.whole for a in circle.units for b in circle.units})
-    best = _gaps(ways, way)
-    try:
+    asking = _Asking(ways, way)
+    asking.all()
+    return asking.way, AtLeast(asking.arcs, asking.best), asking.proven
+
+
+class _Asking:
+    """Question by question the best angles."""
+
+    def __init__(self, ways: Ways, way: Chosen) -> None:
+        self.ways, self.way, self.proven = ways, way, True
+        self.arcs, self.best = ways.arcs(), _gaps(ways, way)
+        self.refused: set[Gaps] = set()
+
+    def all(self) -> None:
+        many, ideal = self.ways.links, self.arcs.ideal(self.ways.links)
+        if self.best == ideal or self.can(ideal):
+            return
         for settled in range(many):
-            room = circle.whole - sum(best[:settled])
-            sizes = [one for one in differences if best[settled] < one <= room // (many - settled)]
+            known, left = self.best[:settled], many - settled
+            top = ideal[settled] if known == ideal[:settled] else self.arcs.largest(known, many)
+            sizes = self.arcs.sizes
+            sizes = sizes[bisect_right(sizes, self.best[settled]) : bisect_right(sizes, top)]
+            next_one = len(sizes) - 1  # the largest, which often can be had; then the middle one, again and again
             while sizes:
-                middle = len(sizes) - 1 if len(sizes) < 4 else len(sizes) // 2
-                asked = AtLeast((*best[:settled], *(sizes[middle],) * (many - settled)))
-                try:
-                    found = ways.few(asked, ways.steps // 2)
-                except StepsSpent:
-                    if ways.steps < _LEAST:
-                        raise
-                    found, settled_all = None, False
-                if found is None:
-                    sizes = sizes[:middle]
+                if self.can((*known, *(sizes[next_one],) * left)):
+                    sizes = [one for one in sizes[next_one + 1 :] if one > self.best[settled]]
                 else:
-                    way, best = found, _gaps(ways, found)
-                    sizes = [one for one in sizes[middle + 1 :] if one > best[settled]]
-    except StepsSpent:
-        return way, AtLeast(best), False
-    return way, AtLeast(best), settled_all
+                    sizes = sizes[:next_one]
+                next_one = len(sizes) // 2
+
+    def can(self, gaps: Gaps) -> bool:
+        """Whether there is a way with such angles, which is taken. Where that is not settled with a part of the steps
+        that are left, it is taken that there is none, and nothing is proven."""
+        if gaps in self.refused:
+            return False
+        try:
+            found = self.ways.any(AtLeast(self.arcs, gaps), SHARE)
+        except StepsSpent:
+            found, self.proven = None, False
+        if found is None:
+            self.refused.add(gaps)
+            return False
+        self.way, self.best = found, _gaps(self.ways, found)
+        return True
 
 
 def _gaps(ways: Ways, way: Chosen) -> Gaps:
-    stood: list[int] = []
-    for thing, index in enumerate(way[: ways.links]):
-        insort(stood, ways.circle.units[ways.number(ways.bits[thing][index])])
-    return gaps_of(stood, ways.circle.whole)
+    stood = [ways.number(ways.bits[thing][index]) for thing, index in enumerate(way[: ways.links])]
+    return gaps_of([ways.circle.units[number] for number in stood], ways.circle.whole)

@@ -8,18 +8,20 @@ counted, never the clock.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Protocol
 
 from solver.design.design import Design
 from solver.design.train import RollerPlace
 from solver.search.bits import set_cells
+from solver.search.place.arcs import Arcs
 from solver.search.place.holder import Holder
 from solver.search.place.places import Places
 from solver.search.place.placing import Fitter, Tabled
 from solver.search.place.shapes import RingStack
 
 SIDES = 4  # ways in which the third gears of a link can stand in one direction
+SHARE = 2  # one question may take one in so many of the steps that are left
 
 Chosen = tuple[int, ...]  # of each thing the index of its place, in its own order of preference
 Rollers = tuple[tuple[RollerPlace, ...], ...]
@@ -30,7 +32,10 @@ class StepsSpent(Exception):
 
 
 class PlacesAsked(Protocol):
-    """What is wished of places."""
+    """What is wished of places; in_order: whether things are to be placed from the inside out, rather than that with
+    the fewest places first."""
+
+    in_order: bool
 
     def leaves(self, ways: Ways, at: Sequence[int | None], left: list[int]) -> bool:
         """Take away, in place, what cannot be had with the places chosen so far; False: nothing that is wished can be.
@@ -61,6 +66,7 @@ class CircleBits:
         self._number = {direction: number for number, direction in enumerate(directions)}
         self._bits: dict[Places, list[int]] = {}
         self._tables: dict[tuple[Places, Places], dict[int, int]] = {}
+        self._arcs: dict[tuple[int, ...], Arcs] = {}
         self.plain = (1 << self.sides) - 1
 
     def bits(self, places: Places, link: bool) -> list[int]:
@@ -85,6 +91,14 @@ class CircleBits:
             }
         return self._tables[one, other]
 
+    def arcs(self, some: int, tick: Callable[[], None]) -> Arcs:
+        """The directions of these places of links."""
+        plain = self.plain
+        numbers = tuple(number for number in range(len(self.units)) if some >> number * self.sides & plain)
+        if numbers not in self._arcs:
+            self._arcs[numbers] = Arcs(self.units, self.whole, numbers, tick)
+        return self._arcs[numbers]
+
     def mask_of(self, numbers: Sequence[int]) -> int:
         """The places in the directions with these numbers."""
         return sum(self.plain << number * self.sides for number in numbers)
@@ -98,7 +112,6 @@ class Ways:
         self.fitter, self.circle, self.stack, self.steps = fitter, circle, stack, steps
         self.domains, self.holder = known.domains, fitter.holder
         self.held: dict[Chosen, Rollers | None] = {}
-        self.floor = 0
         self.links = len(stack.rings) - 1
         count = len(self.domains)
         self.bits = [circle.bits(domain, self.is_link(thing)) for thing, domain in enumerate(self.domains)]
@@ -112,6 +125,13 @@ class Ways:
         }
         self.beside = [[j for j in range(count) if (i, j) in self.tables] for i in range(count)]
 
+    def arcs(self) -> Arcs:
+        """The parts of the circle in which links can stand."""
+        some = 0
+        for left in self.left[: self.links]:
+            some |= left
+        return self.circle.arcs(some, self.fitter.tick)
+
     def is_link(self, thing: int) -> bool:
         """Whether a thing is a link, and not the drive."""
         return thing < self.links
@@ -120,23 +140,24 @@ class Ways:
         """Of a link's place the number of its direction."""
         return bit // self.circle.sides
 
-    def step(self, many: int = 1) -> None:
-        """Count a step, or one as long as so many. Raises StepsSpent, and what the stop rule raises."""
+    def step(self) -> None:
+        """Count a step. Raises StepsSpent, and what the stop rule raises."""
         self.fitter.tick()
-        self.steps -= many
-        if self.steps < self.floor:
+        self.steps -= 1
+        if self.steps < 0:
             raise StepsSpent
 
-    def few(self, asked: PlacesAsked, steps: int) -> Chosen | None:
-        """Likewise `any`, with so many steps at most. Raises StepsSpent."""
-        self.floor = max(0, self.steps - steps)
+    def any(self, asked: PlacesAsked, share: int = 1, fixed: Sequence[int] = ()) -> Chosen | None:
+        """Some way that is as wished, the first things at these bits; None: there is none. Raises StepsSpent where that
+        takes more than a part of the steps that are left."""
+        kept = self.steps - self.steps // share
+        self.steps -= kept
         try:
-            return self.any(asked)
+            return self._any(asked, fixed)
         finally:
-            self.steps, self.floor = max(self.steps, self.floor), 0
+            self.steps = max(self.steps, 0) + kept
 
-    def any(self, asked: PlacesAsked, fixed: Sequence[int] = ()) -> Chosen | None:
-        """Some way that is as wished, the first things at these bits; None: there is none. Raises StepsSpent."""
+    def _any(self, asked: PlacesAsked, fixed: Sequence[int]) -> Chosen | None:
         at: list[int | None] = [None] * len(self.domains)
         left = list(self.left)
         for thing, bit in enumerate(fixed):
@@ -145,17 +166,20 @@ class Ways:
         return self._onward(asked, at, left) if asked.leaves(self, at, left) else None
 
     def first(self, asked: PlacesAsked, way: Chosen) -> Chosen:
-        """Of the ways that are as wished the first: by the place of the innermost link, then of the next one. way: one
-        of them. Raises StepsSpent."""
+        """Of the ways that are as wished the first: by the place of the innermost link, then of the next one; as far as
+        the steps that are left tell. way: one of them."""
         fixed: list[int] = []
-        for thing, some in enumerate(self.bits):
-            for index in range(way[thing]):
-                if self.left[thing] >> some[index] & 1:
-                    found = self.any(asked, [*fixed, some[index]])
-                    if found is not None:
-                        way = found
-                        break
-            fixed.append(some[way[thing]])
+        try:
+            for thing, some in enumerate(self.bits):
+                for index in range(way[thing]):
+                    if self.left[thing] >> some[index] & 1:
+                        found = self.any(asked, fixed=[*fixed, some[index]])
+                        if found is not None:
+                            way = found
+                            break
+                fixed.append(some[way[thing]])
+        except StepsSpent:
+            pass
         return way
 
     def rollers(self, way: Chosen) -> Rollers | None:
@@ -186,7 +210,7 @@ class Ways:
                 count = some.bit_count()
                 if not count:
                     return None
-                if thing < 0 or count < fewest:
+                if thing < 0 or (count < fewest and not asked.in_order):
                     thing, fewest = one, count
         if thing < 0:
             way = tuple(self.index[one][bit] for one, bit in enumerate(at) if bit is not None)
