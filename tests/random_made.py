@@ -79,10 +79,14 @@ def _walks(design: Design) -> int:
     total, bodies = 0, len(design.bodies)
     for blanks in design.rings.blanks:
         rings = design.rings
-        for choice in rings.teeth and product(*rings.teeth) or (
-            tuple(inner + step * at for at in range(bodies + blanks))
-            for inner in rings.inner_teeth
-            for step in rings.tooth_step
+        for choice in (
+            rings.teeth
+            and product(*rings.teeth)
+            or (
+                tuple(inner + step * at for at in range(bodies + blanks))
+                for inner in rings.inner_teeth
+                for step in rings.tooth_step
+            )
         ):
             links = (len(brute.link_choices(design, *pair)) for pair in pairwise(choice))
             total += prod(links) * comb(bodies + blanks - 2, blanks)
