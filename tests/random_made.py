@@ -62,6 +62,10 @@ def random_made_placed_design(seed: int) -> str:
         sort = rng.choice(("links", "links", "rings"))
         lines = held_lines(rng, sort, design, rng.choice(found).train, 0.3) if found else []
         if lines:
+            for number in range(max(design.rings.blanks) + len(design.bodies) - 1):
+                if rng.random() < 0.2:
+                    begin = rng.randrange(360)
+                    lines += ["[[fit.link]]", f"link = {number}", f"span = [{begin}, {(begin + 200) % 360}]"]
             return text + "\n".join(lines) + "\n"
 
 
@@ -79,15 +83,9 @@ def _walks(design: Design) -> int:
     total, bodies = 0, len(design.bodies)
     for blanks in design.rings.blanks:
         rings = design.rings
-        for choice in (
-            rings.teeth
-            and product(*rings.teeth)
-            or (
-                tuple(inner + step * at for at in range(bodies + blanks))
-                for inner in rings.inner_teeth
-                for step in rings.tooth_step
-            )
-        ):
+        steps = product(rings.inner_teeth, rings.tooth_step)
+        equal = (tuple(inner + step * at for at in range(bodies + blanks)) for inner, step in steps)
+        for choice in product(*rings.teeth) if rings.teeth else equal:
             links = (len(brute.link_choices(design, *pair)) for pair in pairwise(choice))
             total += prod(links) * comb(bodies + blanks - 2, blanks)
     return total

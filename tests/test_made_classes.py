@@ -5,22 +5,26 @@ from __future__ import annotations
 
 import brute_places
 import pytest
+from brute_arrange import WithWishes
 from brute_classes import front_of_classes, gears, placed_classes, ranked_classes
 from brute_made import all_trains
 from brute_places import TooMany, TooNear
 from enumerated import parsed, plain, teeth
 from random_made import SORTS, random_made_class_design, random_made_placed_design
 
+from solver import solve
+from solver.answer.document import ProofOutcome
+from solver.answer.prove import prove
 from solver.search.order import effort, shared
 from solver.search.order.search import search
-from solver.search.stop import WorkLimit
+from solver.search.stop import NoStop, WorkLimit
 
 MANY = {"jigs": 40, "gears": 60, "links": 200, "rings": 60}
 SIZE = 10
 
 
-def cases(quick: int) -> list[object]:
-    """A test for each sort and some seeds; all but the first few of a sort are deep."""
+def cases(quick: int, most: int = 200) -> list[object]:
+    """A test for each sort and some seeds, up to `most`; all but the first few of a sort are deep."""
     return [
         pytest.param(
             sort,
@@ -29,7 +33,7 @@ def cases(quick: int) -> list[object]:
             marks=pytest.mark.slow if at < quick * SIZE else pytest.mark.deep,
         )
         for sort in SORTS
-        for at in range(0, MANY[sort], SIZE)
+        for at in range(0, min(most, MANY[sort]), SIZE)
     ]
 
 
@@ -71,18 +75,37 @@ def test_lists_fronts_and_orders_are_those_of_enumeration(sort, block):
     assert several
 
 
-@pytest.mark.parametrize(("sort", "block"), cases(0))
+@pytest.mark.parametrize(("sort", "block"), cases(0, 40))
 def test_crowds_are_ordered_key_by_key(sort, block, monkeypatch):
     """With lists allowed to hold no more than what is asked for, nearly every tie becomes a crowd."""
     for name in ("LIST_LIMIT", "MODEL_LIMIT", "LIST_PER_KEPT"):
         monkeypatch.setattr(effort, name, 1)
-    for seed in block if block.start < 40 else ():
+    for seed in block:
         if (found := of_seed(sort, seed)) is None:
             continue
         text, design, trains, best, _ = found
         result = search(design, WorkLimit(3000))
         if result.complete:
             check(f"{sort} {seed}:\n{text}", result, best, design, trains)
+
+
+@pytest.mark.parametrize(("sort", "block"), cases(0, 30))
+def test_answers_are_judged_and_proven_a_second_time(sort, block):
+    refuted = 0
+    for seed in block:
+        design = parsed(text := random_made_class_design(sort, seed))
+        if design is None:
+            continue
+        answer = solve(design)
+        proofs = prove(design, answer.solutions, answer.front, NoStop()).proofs
+        assert {one.outcome for one in proofs} == {ProofOutcome.CONFIRMED}, f"{sort} {seed}:\n{text}"
+        if design.rank[0] == "error" and len(answer.solutions) > 1:
+            first, last = answer.solutions[0], answer.solutions[-1]
+            if last.worst_error_pct > first.worst_error_pct + 1e-3:
+                worse = prove(design, [last], None, NoStop()).proofs
+                assert worse[-1].outcome is ProofOutcome.REFUTED, f"{sort} {seed}:\n{text}"
+                refuted += 1
+    assert refuted or sort != "links"
 
 
 def check_places(seed: int) -> tuple[bool, bool] | None:
@@ -92,7 +115,8 @@ def check_places(seed: int) -> tuple[bool, bool] | None:
     if design is None:
         return None
     try:
-        best, counts = placed_classes(design)
+        with WithWishes():
+            best, counts = placed_classes(design)
     except (TooMany, TooNear):
         return None
     result = search(design)

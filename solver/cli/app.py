@@ -136,7 +136,8 @@ def hold(
     """Keep part of a solution, and leave the rest of its design open.
 
     Gives the design file with these links in its table [made], the rings beside them, and who rides there; what is kept
-    costs no jig and no new gear. Where their arbors stand is kept too, in fit.link. Solved, it gives the best of all that has that part. A design file is solved first.
+    costs no jig and no new gear. Where their arbors stand is kept too, in fit.link. Solved, it gives the best of all
+    that has that part. A design file is solved first.
     """
     from solver.cli.hold import run_hold
     from solver.cli.source import PointChoice

@@ -59,8 +59,8 @@ class _Nearest:
         self._known: dict[tuple[object, ...], tuple[list[float], list[Candidate]]] = {}
 
     def get(self, level: int, turn: bool, thirds: int, wanted: float, rings: tuple[int, int]) -> Candidate | None:
-        """Of the link on a level the one nearest to ln(wheel/pinion) = wanted, with one third gear where it is to turn the sense and there are
-        so many left, else with none; None: there is none such."""
+        """Of the link on a level the one nearest to ln(wheel/pinion) = wanted, with one third gear where it is to turn
+        the sense and there are so many left, else with none; None: there is none such."""
         key = (self._candidates.key(*rings), turn, self._candidates.design.on_bench.by_link.get(level))
         if key not in self._known:
             fewest = [one for one in self._candidates.of_link(level, *rings) if KINDS[one.kind].thirds == turn]
