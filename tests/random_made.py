@@ -4,14 +4,20 @@ from __future__ import annotations
 
 import random
 import re
+from dataclasses import replace
+from itertools import pairwise, product
+from math import comb, prod
 
 import brute
+from random_classes import random_class_design, random_placed_class_design
 from random_designs import random_design
 
 from solver import Design, DesignError, parse_design
 from solver.design.train import Train
+from solver.search.order.search import search
 
 SORTS = ("jigs", "gears", "links", "rings")
+MOST_WALKS = 40_000  # about, through all links of a design that is enumerated
 
 
 def random_made_design(sort: str, seed: int) -> str | None:
@@ -23,10 +29,74 @@ def random_made_design(sort: str, seed: int) -> str | None:
     if sort in ("jigs", "gears"):
         return _with_counts(rng, sort, text, design)
     _, train = rng.choice(trains)
-    lines = []
+    lines = held_lines(rng, sort, design, train)
+    return _asking(rng, text, ("jigs", "new_gears")) + "\n".join(lines) + "\n" if lines else None
+
+
+def random_made_class_design(sort: str, seed: int) -> str:
+    """Likewise of a design with blank rings, where the links between two bodies can stand in more than one order: most
+    with so many that two of them are open beside one that stays."""
+    rng = random.Random(f"made classes {sort} {seed}")
+    while True:
+        text = re.sub(r"(?m)^max_jigs.*\n", "", random_class_design(rng.randrange(10**6)))
+        design = _with_blanks(rng, text)
+        if design is None or _walks(design) > MOST_WALKS:
+            continue
+        if sort in ("jigs", "gears"):
+            return _with_counts(rng, sort, text, design)
+        trains = [train for _, train in brute.all_trains(design)]
+        lines = held_lines(rng, sort, design, rng.choice(trains), 0.3) if len(trains) > 1 else []
+        if lines:
+            return _asking(rng, text, ("jigs", "new_gears")) + "\n".join(lines) + "\n"
+
+
+def random_made_placed_design(seed: int) -> str:
+    """Likewise with places, of a train that has some."""
+    rng = random.Random(f"made placed classes {seed}")
+    while True:
+        text = random_placed_class_design(rng.randrange(10**6))
+        design = _with_blanks(rng, text)
+        if design is None or _walks(design) > MOST_WALKS:
+            continue
+        found = search(replace(design, distinct="order", keep=12)).found
+        sort = rng.choice(("links", "links", "rings"))
+        lines = held_lines(rng, sort, design, rng.choice(found).train, 0.3) if found else []
+        if lines:
+            for number in range(max(design.rings.blanks) + len(design.bodies) - 1):
+                if rng.random() < 0.2:
+                    begin = rng.randrange(360)
+                    lines += ["[[fit.link]]", f"link = {number}", f"span = [{begin}, {(begin + 200) % 360}]"]
+            return text + "\n".join(lines) + "\n"
+
+
+def _with_blanks(rng: random.Random, text: str) -> Design | None:
+    """A design whose bodies can have two blank rings between two of them, or now and then any; None: it is neither."""
+    try:
+        design = parse_design(text)
+    except DesignError:
+        return None
+    return design if rng.random() < 0.15 or (len(design.bodies) == 2 and max(design.rings.blanks) > 1) else None
+
+
+def _walks(design: Design) -> int:
+    """About how many ways through all links an enumeration of them takes."""
+    total, bodies = 0, len(design.bodies)
+    for blanks in design.rings.blanks:
+        rings = design.rings
+        steps = product(rings.inner_teeth, rings.tooth_step)
+        equal = (tuple(inner + step * at for at in range(bodies + blanks)) for inner, step in steps)
+        for choice in product(*rings.teeth) if rings.teeth else equal:
+            links = (len(brute.link_choices(design, *pair)) for pair in pairwise(choice))
+            total += prod(links) * comb(bodies + blanks - 2, blanks)
+    return total
+
+
+def held_lines(rng: random.Random, sort: str, design: Design, train: Train, share: float = 0.5) -> list[str]:
+    """Links or rings of a train, and now and then both, as they stand in [made]; one in twenty is not of the train."""
+    lines = list[str]()
     if sort == "links":
         for number, link in enumerate(train.links):
-            if rng.random() < 0.5:
+            if rng.random() < share:
                 wheel = link.wheel if rng.random() < 0.95 else rng.choice(design.arbors.wheel_teeth)
                 lines += ["[[made.links]]", f"link = {number}", f"wheel = {wheel}", f"pinion = {link.pinion}"]
                 lines.append(f'kind = "{link.kind}"')
@@ -43,7 +113,7 @@ def random_made_design(sort: str, seed: int) -> str | None:
                         lines.append(f"teeth = {teeth}")
                 else:
                     lines.append(f"teeth = {teeth}")
-    return _asking(rng, text, ("jigs", "new_gears")) + "\n".join(lines) + "\n" if lines else None
+    return lines
 
 
 def _with_trains(rng: random.Random) -> tuple[str, list[tuple[dict, Train]]]:

@@ -199,9 +199,11 @@ def test_orders_in_words():
 def test_a_stretch_counts_and_orders_what_may_stand_where():
     a, b, c = Option(0, 9, 5), Option(0, 10, 6), Option(0, 11, 7)
     allowed = {(30, 34): {a, b, c}, (34, 38): {a, b}, (38, 42): {b, c}}
-    stretch = LinkStretch(0, (30, 34, 38, 42), (c, a, b), lambda inner, outer: allowed[inner, outer])
+    stretch = LinkStretch(0, (30, 34, 38, 42), (c, a, b), lambda _, inner, outer: allowed[inner, outer])
     assert stretch.count() == 3  # a b c, b a c, c a b
     assert stretch.first() == (a, b, c)
+    held = LinkStretch(5, (30, 34, 38, 42), (c, a, b), lambda link, *rings: {a} if link == 6 else allowed[rings])
+    assert held.count() == 2 and held.first() == (b, a, c)  # link 6, the middle one, stays; then c a b
     assert LinkStretch(0, (30, 34, 38), (a, a), lambda *_: {a}).count() == 1
     assert seated([0b11, 0b01]) and not seated([0b01, 0b01])
 

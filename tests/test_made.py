@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import tomllib
+from fractions import Fraction
 from itertools import pairwise
 
 import pytest
@@ -159,7 +160,57 @@ def test_what_is_held_comes_back_and_the_rest_is_no_worse(name, tmp_path) -> Non
         assert getattr(best, value) <= getattr(stored, value)
         rest = tomllib.loads(out)
         del rest["made"]
-        assert rest == tomllib.loads(text)
+        held = rest.get("fit", {}).pop("link", [])
+        stand = [link.arbor.direction_deg for link in stored.links]
+        assert (len(held) > 0) == (stand[0] is not None)
+        for one in held:
+            at = best.links[one["link"]].arbor.direction_deg
+            assert float(Fraction(one["direction"])) == at == stand[one["link"]]
+        if any(link.thirds for link in design.made.links) and "third" not in tomllib.loads(text)["wire"]:
+            assert rest["wire"].pop("third") == (stored.third_toothing or "pins")  # was open: it is built one way
+        assert rest | {"fit": rest.get("fit", {})} == {"fit": {}} | tomllib.loads(text)
+
+
+STANDING = """
+# two moons that pass each other
+[bodies]
+list = [{name = "a", period = 1}, {name = "b", period = 6.1}]
+[rings]
+inner_teeth = 30
+tooth_step = 4
+blanks = 2
+tooth_pitch = 12
+[arbors]
+wheel_teeth = {min = 8, max = 16}
+pinion_teeth = {min = 4, max = 12}
+[fit]
+directions = 7  # of which most are no decimals
+[search]
+keep = 3
+"""
+OTHER = "[[fit.link]]\nlink = 1\nspan = [100, 300]  # away from the label\n[[fit.link]]\nlink = 2\nspan = [0, 200]\n"
+
+
+@pytest.mark.parametrize("written", [OTHER, "inline"])
+def test_what_is_built_stays_where_it_stands(written, tmp_path) -> None:
+    """Entries of other links stay, however they are written; --free-places leaves all as they are."""
+    inline = "directions = 7\nlink = [{link = 1, span = [100, 300]}, {link = 2, span = [0, 200]}]"
+    own = STANDING + written if written == OTHER else STANDING.replace("directions = 7", inline)
+    (tmp_path / "own.toml").write_text(own)
+    stored = solve(parse_design(own)).solutions[0]
+    code, out, err = run("hold", "own.toml", "--links", "0-1", cwd=tmp_path)
+    assert code == 0, err
+    entries = tomllib.loads(out)["fit"]["link"]
+    assert entries[0] == {"link": 2, "span": [0, 200]} and [one["link"] for one in entries[1:]] == [0, 1]
+    stand = [link.arbor.direction_deg for link in stored.links[:2]]
+    assert [float(Fraction(one["direction"])) for one in entries[1:]] == stand
+    assert "# two moons" in out and "# of which most" in out
+    answer = solve(parse_design(out))
+    assert answer.proven and links(answer.solutions[0]) == links(stored)
+    for one in answer.solutions:
+        assert [link.arbor.direction_deg for link in one.links[:2]] == stand
+    code, out, err = run("hold", "own.toml", "--links", "0-1", "--free-places", cwd=tmp_path)
+    assert code == 0 and tomllib.loads(out)["fit"] == tomllib.loads(own)["fit"], err
 
 
 def test_a_part_that_is_held_stays_held(tmp_path) -> None:

@@ -123,6 +123,9 @@ def hold(
         str, typer.Option(metavar="LINKS", help="Which links stay, like 0-4, 0,2,5 or all.", show_default=False)
     ],
     rank: Annotated[int, typer.Option(min=1, help="Which solution.")] = 1,
+    free_places: Annotated[
+        bool, typer.Option("--free-places", help="Leave open where the arbors of these links stand.")
+    ] = False,
     point: PointOption = None,
     best: BestOption = None,
     out: Annotated[
@@ -133,12 +136,13 @@ def hold(
     """Keep part of a solution, and leave the rest of its design open.
 
     Gives the design file with these links in its table [made], the rings beside them, and who rides there; what is kept
-    costs no jig and no new gear. Solved, it gives the best of all that has that part. A design file is solved first.
+    costs no jig and no new gear. Where their arbors stand is kept too, in fit.link. Solved, it gives the best of all
+    that has that part. A design file is solved first.
     """
     from solver.cli.hold import run_hold
     from solver.cli.source import PointChoice
 
-    raise typer.Exit(run_hold(source, PointChoice(point or (), best), rank, links, out, force))
+    raise typer.Exit(run_hold(source, PointChoice(point or (), best), rank, links, free_places, out, force))
 
 
 @app.command(epilog="Example: ringwright bodies trappist-1")

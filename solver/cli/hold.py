@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import sys
+from fractions import Fraction
 from pathlib import Path
 
 from solver.answer.document import SolutionAnswer, made_as, train_of
@@ -16,7 +17,7 @@ from solver.design.design import Design
 from solver.design.errors import DesignError, so_many
 from solver.design.made import FixedLink, FixedRing
 from solver.design.toothing import is_open
-from solver.files.holding import held_text
+from solver.files.holding import held_text, standing_text
 from solver.files.load import parse_design
 from solver.words.shown import pasted, shown
 
@@ -53,8 +54,9 @@ def links_of(words: str, count: int) -> list[int]:
     return found
 
 
-def held_design(found: Source, rank: int, words: str) -> str:
-    """The text of the design in which these links of a solution stay, with the rings beside them and who rides there.
+def held_design(found: Source, rank: int, words: str, free_places: bool) -> str:
+    """The text of the design in which these links of a solution stay, with the rings beside them and who rides there,
+    and the directions of their arbors unless places are to be free.
 
     Raises Usage and DesignError."""
     solution = found.solution(rank)
@@ -65,11 +67,15 @@ def held_design(found: Source, rank: int, words: str) -> str:
         f"Worst error {percent(solution.worst_error_pct)} %, {solution.parts} parts, {so_many(solution.jigs, 'jig')}.",
         "Solved, this file gives the best of all that has what stays; the rest may be changed.",
     ]
+    directions = {} if free_places else directions_of(found.design, solution, links)
+    if directions:
+        head.insert(1, "So do their arbors, by fit.link; on which side of an arbor a third gear stands is open.")
     names = [body.name for body in found.design.bodies]
     rings, stays = held_parts(solution, links, names)
     text = found.text
     if is_open(found.design) and any(link.thirds for link in stays):
         text = _settled(text, solution.third_toothing or "pins")
+    text = standing_text(text, directions)
     text = held_text(text, rings, stays, names, head)
     _confirm(parse_design(text, found.name), found, solution)
     return text
@@ -90,6 +96,12 @@ def held_parts(solution: SolutionAnswer, links: list[int], names: list[str]) -> 
     return rings, stays
 
 
+def directions_of(design: Design, solution: SolutionAnswer, links: list[int]) -> dict[int, Fraction]:
+    """The direction [degrees] of the arbor of each of these links, where places are computed."""
+    placement = train_of(made_as(design, solution), solution).placement
+    return {} if placement is None else {link: placement.links[link].direction for link in links}
+
+
 def _settled(text: str, toothing: str) -> str:
     """The text with third gears as those that stay have them."""
     line, told = f'third = "{toothing}"', re.compile(r'(?m)^(\s*)third\s*=\s*"better"')
@@ -107,7 +119,9 @@ def _confirm(design: Design, found: Source, solution: SolutionAnswer) -> None:
         raise RuntimeError(f"a solution that breaks the rules of the design in which it stays: {broken}")
 
 
-def run_hold(source: Path, chosen: PointChoice, rank: int, links: str, out: Path | None, force: bool) -> int:
+def run_hold(
+    source: Path, chosen: PointChoice, rank: int, links: str, free_places: bool, out: Path | None, force: bool
+) -> int:
     """Write the design in which these links of a solution stay; the exit code. Raises Usage, StoreError, DesignError
     and OSError."""
     if out is not None:
@@ -117,7 +131,7 @@ def run_hold(source: Path, chosen: PointChoice, rank: int, links: str, out: Path
     if not found.solutions:
         return found.code
     try:
-        text = held_design(found, rank, links)
+        text = held_design(found, rank, links, free_places)
     except DesignError as fault:
         raise fault.in_file(found.name) from None
     if out is not None:

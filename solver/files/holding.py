@@ -1,15 +1,20 @@
-"""A design file in which part of a solution stays as it is: the file's own text, with that part in its table [made]."""
+"""A design file in which part of a solution stays as it is: the file's own text, with that part in its table [made],
+and where it stands in fit.link."""
 
 from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import suppress
+from fractions import Fraction
 from typing import Any
 
 from solver.design.errors import single
 from solver.design.made import FixedLink, FixedRing
+from solver.files.edited import edited
+from solver.files.text import data_of
+from solver.files.toml_places import TomlPlaces
 
 _HEADER = re.compile(r"^\s*\[\[?\s*(?P<name>[^\[\]#]+?)\s*\]\]?\s*(#.*)?$")
 _OPEN = re.compile(r'"""|' + "'''")
@@ -38,6 +43,28 @@ def held_text(
     }
     comment = "".join(f"# {line}\n" for line in head)
     return f"{comment}\n{rest.rstrip()}\n\n" + "\n".join(_table(told)) + "\n"
+
+
+def standing_text(text: str, directions: Mapping[int, Fraction]) -> str:
+    """The text of a design file, the arbors of these links, by number, held in their directions [degrees] by entries of
+    `fit.link`; those of other links stay, and all else is as it was.
+
+    Raises DesignError where the text is no design."""
+    data = data_of(text, "")
+    known = data.get("fit", {}).get("link", [])
+    told = [{"link": link, "direction": str(at)} for link, at in sorted(directions.items())]
+    if not told:
+        return text
+    if known and TomlPlaces(text).of(("fit", "link")) is None:  # tables, of which a list takes the place
+        rest = {name: value for name, value in data["fit"].items() if name != "link"}
+        text = edited(text, {**data, "fit": rest})
+    wanted = [*(one for one in known if one["link"] not in directions), *told]
+    text = edited(text, {**data, "fit": {**data.get("fit", {}), "link": wanted}})
+    at = TomlPlaces(text).of(("fit", "link"))
+    if at is None or at.inline:
+        return text
+    lines = "".join(f"    {line},\n" for line in re.findall(r"\{[^{}]*\}", text[at.value : at.end]))
+    return f"{text[: at.value]}[\n{lines}]{text[at.end :]}"
 
 
 def _says(text: str, data: dict[str, Any]) -> bool:

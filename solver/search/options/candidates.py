@@ -103,6 +103,11 @@ class Candidates:
             )
         return self._standing[key, link]
 
+    def of_link(self, number: int, inner: int, outer: int) -> tuple[Candidate, ...]:
+        """The candidates between two rings that the link of this number can be: one at most where it stays."""
+        link = self.design.on_bench.by_link.get(number)
+        return self.between(inner, outer) if link is None else self.standing(inner, outer, link)
+
     def is_link(self, inner: int, outer: int, one: Candidate, link: FixedLink) -> bool:
         """Whether a candidate between two rings can be a link that stays."""
         kind = KINDS[one.kind]
@@ -182,6 +187,13 @@ class Candidates:
             listed = self.between(inner, outer)
             self._thirds[key] = {Option(one.kind, one.wheel, one.pinion): one.thirds for one in listed}
         return self._thirds[key]
+
+    def options_of(self, number: int, inner: int, outer: int) -> dict[Option, tuple[int, ...]]:
+        """Likewise of the link of this number alone."""
+        if number not in self.design.on_bench.by_link:
+            return self.options(inner, outer)
+        listed = self.of_link(number, inner, outer)
+        return {Option(one.kind, one.wheel, one.pinion): one.thirds for one in listed}
 
     def teeth(self, inner: int, outer: int, option: Option) -> int:
         """Teeth of a candidate's wheel, pinion and smallest third gears."""

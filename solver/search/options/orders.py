@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 from solver.search.options.candidates import Option
 
-Seats = Callable[[int, int], Collection[Option]]  # what may stand between rings of these teeth
+Seats = Callable[[int, int, int], Collection[Option]]  # what the link of a number may be between rings of these teeth
 
 
 class OrderState(NamedTuple):
@@ -56,7 +56,7 @@ class LinkStretch:
         else:
             self.masks = tuple(
                 sum(1 << index for index, one in enumerate(self.links) if one in allowed)
-                for allowed in (between(inner, outer) for inner, outer in pairwise(rings))
+                for allowed in (between(begin + at, *gap) for at, gap in enumerate(pairwise(rings)))
             )
         self.parts = tuple(self._parts(phase) for phase in range(3))
 

@@ -39,8 +39,9 @@ def class_of(path: Path) -> Class:
 
 
 def orders_of(candidates: Candidates, path: Path) -> Orders:
-    """The orders of a path's class that the rules of single links allow."""
-    return Orders(*path, candidates.options)
+    """The orders of a path's class that the rules of single links allow, and in which each link that stays is where it
+    is."""
+    return Orders(*path, candidates.options_of)
 
 
 class Entry(NamedTuple):
@@ -303,7 +304,7 @@ class ClassScorer(Scorer):
         """How far the links between two bodies reach out at least in the orders of a state, `reach` at least [teeth]:
         the least greatest reach of a perfect matching."""
         masks = state.masks[stretch.begin : stretch.begin + len(stretch.links)]
-        key = (stretch.rings, stretch.links)
+        key = (stretch.rings, stretch.links, stretch.masks)
         if key not in self._reaches:
             self._reaches[key] = tuple(
                 tuple(

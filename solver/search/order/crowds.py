@@ -50,6 +50,8 @@ class Crowds:
         if last < 1:
             return []
         every = ((0, *middle, last) for middle in combinations(range(1, last), len(self.design.bodies) - 2))
+        stays = self.design.on_bench.seats_of
+        every = (one for one in every if all(stays(body, [ring]) for body, ring in enumerate(one)))
         seats = [one for one in every if chooser.fitter.stiff(rings, one)]
         if not seats:
             self.dead.add(rings)
@@ -88,7 +90,7 @@ class _Rates:
     """What the rates allow of the links between these rings, the bodies on some of them."""
 
     def __init__(self, crowds: Crowds, rings: tuple[int, ...], seats: Sequence[tuple[int, ...]]) -> None:
-        between = [crowds.candidates.between(inner, outer) for inner, outer in pairwise(rings)]
+        between = [crowds.candidates.of_link(link, *gap) for link, gap in enumerate(pairwise(rings))]
         self.rings, self.seats = rings, np.array(seats)
         self.plain = [[one for one in some if not KINDS[one.kind].thirds] for some in between]
         self.logs = [np.array([math.log(one.wheel / one.pinion) for one in some]) for some in self.plain]

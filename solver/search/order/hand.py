@@ -42,7 +42,7 @@ def _path(design: Design, near: _Nearest, structure: Structure) -> Path | None:
             inner, outer = rings[level], rings[level + 1]
             wanted = (targets[body] - at) / (end - level) - math.log(outer / inner)
             turn = level == end - 1 and not sense_allowed(design.bodies[body], reverse)
-            best = near.get(inner, outer, turn, thirds, wanted)
+            best = near.get(level, turn, thirds, wanted, (inner, outer))
             if best is None:
                 return None
             options.append(Option(best.kind, best.wheel, best.pinion))
@@ -58,12 +58,12 @@ class _Nearest:
         self._candidates = candidates
         self._known: dict[tuple[object, ...], tuple[list[float], list[Candidate]]] = {}
 
-    def get(self, inner: int, outer: int, turn: bool, thirds: int, wanted: float) -> Candidate | None:
-        """The one nearest to ln(wheel/pinion) = wanted, with one third gear where it is to turn the sense and there are
-        so many left, else with none; None: there is none such."""
-        key = (*self._candidates.key(inner, outer), turn)
+    def get(self, level: int, turn: bool, thirds: int, wanted: float, rings: tuple[int, int]) -> Candidate | None:
+        """Of the link on a level the one nearest to ln(wheel/pinion) = wanted, with one third gear where it is to turn
+        the sense and there are so many left, else with none; None: there is none such."""
+        key = (self._candidates.key(*rings), turn, self._candidates.design.on_bench.by_link.get(level))
         if key not in self._known:
-            fewest = [one for one in self._candidates.between(inner, outer) if KINDS[one.kind].thirds == turn]
+            fewest = [one for one in self._candidates.of_link(level, *rings) if KINDS[one.kind].thirds == turn]
             fewest.sort(key=lambda one: one.wheel / one.pinion)
             self._known[key] = [math.log(one.wheel / one.pinion) for one in fewest], fewest
         logs, found = self._known[key]

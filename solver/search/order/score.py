@@ -96,7 +96,7 @@ class Scorer:
 
         most: only trains with (1 + error)**2 up to it. Raises TooManyThirds.
         """
-        paths = self._staying(paths)
+        paths = list(paths)
         squares = self.squares(paths)
         # By the error alone at first: the other keys are worked out where they can matter.
         begun = self.keys[:1] == ("error",)
@@ -132,7 +132,7 @@ class Scorer:
             elif self.chooser is not None and self.together.failed(train.rings, self._worked() - worked):
                 self.settle(train.rings)
             elif self.chooser is not None:
-                likely = [path for path in self._staying(self.crowds.failed(train.rings)) if path not in paths]
+                likely = [path for path in self.crowds.failed(train.rings) if path not in paths]
                 if not self.order_ties:  # any train will do
                     for path, square in zip(likely, self.squares(likely), strict=True):
                         if square is not None and (most is None or square <= most):
@@ -140,27 +140,6 @@ class Scorer:
                         paths.append(path)
                         squares.append(square)
         return sorted(found, key=lambda item: item.key)[: self.keep]
-
-    def _staying(self, paths: Iterable[Path]) -> list[Path]:
-        """Those of these trains in which all is that stays."""
-        made = self.made
-        if not made.held and not made.links:
-            return list(paths)
-        return [path for path in paths if self._stays(path)]
-
-    def _stays(self, path: Path) -> bool:
-        riders = {ring: body for body, ring in enumerate(path.seats)}
-        for one in self.made.held:
-            rider = riders.get(one.ring)
-            here = one.ring < len(path.rings) and one.teeth in (None, path.rings[one.ring])
-            if not here or (one.blank and rider is not None) or one.body not in (None, rider):
-                return False
-        return all(
-            link.link < len(path.options)
-            and (KINDS[(option := path.options[link.link]).kind].name, option.wheel, option.pinion)
-            == (link.kind, link.wheel, link.pinion)
-            for link in self.made.links
-        )
 
     def _worked(self) -> int:
         return 0 if self.chooser is None else self.chooser.fitter.worked

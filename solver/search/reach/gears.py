@@ -136,7 +136,7 @@ class SegmentGears:
             for others in self._sets(ring - 1, inner, value - shift, most):
                 last = [option for here, some in told.items() if count.both(here, others) == gears for option in some]
                 if self.firsts is not None:
-                    mark = self.segment.links.mark(inner.offset, state.offset)
+                    mark = self.segment.links.mark(ring - 1, inner.offset, state.offset)
                     for option, chosen in may_precede(latest, mark, last):
                         for blanks, links in self._combos(ring - 1, inner, value - shift, others, chosen):
                             through = blanks if ring == 1 else (*blanks, inner.offset)

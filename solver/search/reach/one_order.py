@@ -12,13 +12,14 @@ from solver.search.reach.sums import Combo
 
 
 class Alike(Protocol):
-    """What links between two rings can do, rings named by their teeth beyond those of the segment's first ring."""
+    """What links between two rings can do, counted from the segment's first, rings named by their teeth beyond those of
+    its first ring."""
 
-    def mark(self, inner: int, outer: int) -> Hashable:
-        """What is the same for rings between which the same candidates stand."""
+    def mark(self, link: int, inner: int, outer: int) -> Hashable:
+        """What is the same for links that the same candidates can be; a link that stays has one of its own."""
 
-    def allowed(self, inner: int, outer: int) -> Collection[Option]:
-        """The candidates between two rings."""
+    def allowed(self, link: int, inner: int, outer: int) -> Collection[Option]:
+        """The candidates of a link between two rings."""
 
 
 Latest = tuple[tuple[Hashable, Option], ...]  # of links of each mark, further out, the innermost
@@ -26,7 +27,7 @@ Latest = tuple[tuple[Hashable, Option], ...]  # of links of each mark, further o
 
 def may_precede(latest: Latest, mark: Hashable, options: Iterable[Option]) -> Iterator[tuple[Option, Latest]]:
     """Those of these links that may stand within links that were chosen further out: of links that may change places,
-    as nothing tells their rings apart, the first one comes first. Each with what is chosen then."""
+    as nothing tells their gaps apart, the first one comes first. Each with what is chosen then."""
     most = next((option for other, option in latest if other == mark), None)
     others = tuple(one for one in latest if one[0] != mark)
     for option in options:
@@ -46,7 +47,7 @@ class FirstOrders:
         rings = (0, *combo.blanks, end)
         if len(rings) - 1 != len(combo.options):  # rings that nothing tells apart
             return True
-        marks = tuple(self.links.mark(inner, outer) for inner, outer in pairwise(rings))
+        marks = tuple(self.links.mark(link, *gap) for link, gap in enumerate(pairwise(rings)))
         if len(set(marks)) == 1:
             return True
         key = (marks, tuple(sorted(combo.options)))

@@ -167,7 +167,8 @@ class Segment:
             yield Combo((), ())
             return
         for inner, before, step in self.into(ring, *state):
-            mark, onward = self.links.mark(inner, state.offset), RingState(inner, state.thirds - step.thirds)
+            mark = self.links.mark(ring - 1, inner, state.offset)
+            onward = RingState(inner, state.thirds - step.thirds)
             for shift, options in step.last_to(value, before):
                 for option, chosen in may_precede(latest, mark, options):
                     for blanks, links in self._back_in_order(ring - 1, onward, value - shift, chosen):

@@ -7,7 +7,7 @@ structures of a design share most of theirs.
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Hashable, Iterator, Sequence
 from functools import lru_cache
 
 import numpy as np
@@ -152,8 +152,13 @@ class _LinksFrom:
     def teeth(self, inner: int, outer: int, option: Option) -> int:
         return self.segments.candidates.teeth(self.first + inner, self.first + outer, option)
 
-    def mark(self, inner: int, outer: int) -> tuple[int, ...]:
-        return self.segments.candidates.key(self.first + inner, self.first + outer)
+    def mark(self, link: int, inner: int, outer: int) -> Hashable:
+        key = self.segments.candidates.key(self.first + inner, self.first + outer)
+        return (key, self.stays[link]) if self.stays else key
 
-    def allowed(self, inner: int, outer: int) -> Collection[Option]:
-        return self.segments.candidates.options(self.first + inner, self.first + outer)
+    def allowed(self, link: int, inner: int, outer: int) -> Collection[Option]:
+        rings = self.first + inner, self.first + outer
+        stays = self.stays[link] if self.stays else None
+        if stays is None:
+            return self.segments.candidates.options(*rings)
+        return [Option(one.kind, one.wheel, one.pinion) for one in self.segments.candidates.standing(*rings, stays)]
