@@ -77,7 +77,7 @@ def written(name: str) -> tuple[str, str, str]:
 
 
 def read(folder: Path) -> tuple[str, str, str]:
-    packed = [gzip.decompress((folder / name).read_bytes()).decode() for name in ("model.json.gz", "proof.drcp.gz")]
+    packed = [gzip.decompress((folder / name).read_bytes()).decode() for name in ("model.json.gz", "proof.json.gz")]
     return (folder / "claim.json").read_text(encoding="utf-8"), packed[0], packed[1]
 
 
@@ -85,7 +85,7 @@ def write(folder: Path, claim: str, model: str, proof: str) -> None:
     folder.mkdir(exist_ok=True)
     (folder / "claim.json").write_text(claim, encoding="utf-8")
     (folder / "model.json.gz").write_bytes(gzip.compress(model.encode(), 1))
-    (folder / "proof.drcp.gz").write_bytes(gzip.compress(proof.encode(), 1))
+    (folder / "proof.json.gz").write_bytes(gzip.compress(proof.encode(), 1))
 
 
 def true(text: str) -> bool:

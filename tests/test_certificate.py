@@ -227,7 +227,7 @@ end
 def test_a_wrong_premise_is_refused_in_a_certificate_by_hand(tmp_path):
     """c0 is 1 and c1 is 2 by their bounds, which `nogood` does not look at: they have to be said."""
     write(tmp_path, BY_HAND | {"exceptions": [EXCEPTION]}, BY_HAND_MODEL, BY_HAND_PROOF)
-    with pytest.raises(DoesNotHold, match=r"proof.drcp.gz, line 7: step 11"):
+    with pytest.raises(DoesNotHold, match=r"proof.json.gz, line 7: step 11"):
         check_certificate(tmp_path)
 
 
@@ -257,7 +257,7 @@ end
 def write(folder: Path, claim: dict, model: str, proof: str) -> None:
     (folder / "claim.json").write_text(json.dumps(claim), encoding="utf-8")
     (folder / "model.json.gz").write_bytes(gzip.compress(model.encode()))
-    (folder / "proof.drcp.gz").write_bytes(gzip.compress(proof.encode()))
+    (folder / "proof.json.gz").write_bytes(gzip.compress(proof.encode()))
 
 
 def test_a_certificate_by_hand_holds(tmp_path):

@@ -29,7 +29,7 @@ def told(folder: Path) -> str:
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", ["claim.json", "model.json.gz", "proof.drcp.gz"])
+@pytest.mark.parametrize("name", ["claim.json", "model.json.gz", "proof.json.gz"])
 def test_truncated_and_garbled_files(name, tmp_path):
     rng = random.Random(name)
     for number in range(150):
@@ -52,7 +52,7 @@ def test_truncated_and_garbled_files(name, tmp_path):
             assert name != "claim.json" or json.loads(data) == json.loads(whole) or data != whole
 
 
-@pytest.mark.parametrize("name", ["claim.json", "model.json.gz", "proof.drcp.gz"])
+@pytest.mark.parametrize("name", ["claim.json", "model.json.gz", "proof.json.gz"])
 def test_files_that_are_missing_empty_or_folders(name, tmp_path):
     write(tmp_path, CLAIM, BY_HAND_MODEL, GOOD_PROOF)
     (tmp_path / name).write_bytes(b"")
@@ -143,7 +143,7 @@ PROOFS = {
 @pytest.mark.parametrize("name", PROOFS)
 def test_hostile_proofs(name, tmp_path):
     write(tmp_path, CLAIM, BY_HAND_MODEL, f"case 0\n{PROOFS[name]}\nend\n")
-    assert "proof.drcp.gz" in told(tmp_path)
+    assert "proof.json.gz" in told(tmp_path)
 
 
 MODELS = {
@@ -190,8 +190,8 @@ def _steps():
 def test_memory_is_bounded(name, tmp_path):
     """In a process that may take a gigabyte of memory and not more."""
     write(tmp_path, CLAIM, BY_HAND_MODEL, GOOD_PROOF)
-    (tmp_path / "proof.drcp.gz").write_bytes(LARGE[name]())
-    assert "proof.drcp.gz" in _bounded(tmp_path)
+    (tmp_path / "proof.json.gz").write_bytes(LARGE[name]())
+    assert "proof.json.gz" in _bounded(tmp_path)
 
 
 WIDE = {

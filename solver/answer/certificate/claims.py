@@ -157,7 +157,7 @@ This rests on:
 
 claim.json     the claim in numbers: periods, tooth counts, (1 + E)**2 as `square`; design {design}
 model.json.gz  constraints that each such train would have to keep, one a line, by choice of rings (`case`)
-proof.drcp.gz  the steps, written by the solver `pumpkin-solver`, that show that no train can keep them all
+proof.json.gz  the steps, written by the solver `pumpkin-solver`, that show that no train can keep them all
 
 To check it, without any solver:   ringwright check FOLDER
 or with Python 3.11 and nothing else:   python -m solver.check.certificate FOLDER

@@ -122,8 +122,8 @@ class _Writer:
                 break
             model.forbid(found, self._except(number, found, case))
             posted = None
-        proof = Trimmed(path, model.bounds)
-        stated = [json.dumps([tag, *posted.tags[tag]]) for tag in sorted(proof.tags & posted.tags.keys())]
+        proof = Trimmed(path, model.bounds, posted.tags)
+        stated = [json.dumps([tag, *posted.tags[tag]]) for tag in sorted(proof.tags)]
         return stated, proof.lines
 
     def _except(self, number: int, one: Trains, case: Case) -> bool:

@@ -1,7 +1,7 @@
 """Reads a certificate and says of each of three things whether it holds.
 
 1. The model follows from the claim: each constraint in `model.json.gz` is one that this program works out itself.
-2. The proof follows from the model: each step of `proof.drcp.gz`, for every choice of rings.
+2. The proof follows from the model: each step of `proof.json.gz`, for every choice of rings.
 3. The best train that the claim names has exactly the error that the claim excludes from below, so that nothing is left
    between them; unless the claim says that places or other rules decide there.
 """
@@ -21,7 +21,7 @@ from .model import CaseModel, Constraint
 from .proof import Proof
 
 MOST_CLAIM, MOST_LINE = 1 << 24, 1 << 18
-CLAIM, MODEL, PROOF = "claim.json", "model.json.gz", "proof.drcp.gz"
+CLAIM, MODEL, PROOF = "claim.json", "model.json.gz", "proof.json.gz"
 # What reading what was written by anybody can come to; none of it says that a certificate holds.
 FAULTS = (
     OSError,
