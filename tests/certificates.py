@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gzip
 import json
+import math
 from fractions import Fraction
 from functools import cache
 from itertools import combinations, product
@@ -118,10 +119,8 @@ def _links(one: dict) -> tuple:
 def _trains(claim: dict):
     """Each train: its rings; seats and links; (1 + worst error)**2, or None where a limit of its own is broken."""
     rings, arbors, bodies = claim["rings"], claim["arbors"], claim["bodies"]
-    largest = claim["max_largest"] if claim["max_largest"] is not None else 10**9
-    wheels, pinions, thirds = (
-        sorted({z for z in arbors[name] if z <= largest}) for name in ("wheel", "pinion", "third")
-    )
+    wheels, pinions, thirds = (sorted(set(arbors[name])) for name in ("wheel", "pinion", "third"))
+    held = {link: (Fraction(ratio), number) for link, ratio, number in claim["held_links"]}
     for count in rings["counts"]:
         chosen = (
             product(*rings["teeth"][:count])
@@ -133,14 +132,20 @@ def _trains(claim: dict):
         for teeth in chosen:
             if arbors["reverted"] and any(b <= a for a, b in zip(teeth, teeth[1:], strict=False)):
                 continue
+            if any(ring < count and teeth[ring] != one for ring, one in claim["held_rings"]):
+                continue
             options = [_options(b - a, wheels, pinions, thirds, arbors) for a, b in zip(teeth, teeth[1:], strict=False)]
             for links in product(*options):
+                if any(links[link] != one for link, one in held.items() if link < len(links)):
+                    continue
                 used = sum(third for _, third in links)
                 parts = count + 3 * (count - 1) + 2 * used
                 if used > arbors["third_gears"] or (claim["max_parts"] is not None and parts > claim["max_parts"]):
                     continue
                 for middle in combinations(range(1, count - 1), len(bodies) - 2):
                     seats = (0, *middle, count - 1)
+                    if any(seat not in own for seat, own in zip(seats, claim["held_seats"], strict=False)):
+                        continue
                     turned = [sum(third for _, third in links[:seat]) % 2 for seat in seats]
                     if any(
                         b["sense"] != "either" and (b["sense"] == "reverse") != t
@@ -162,13 +167,19 @@ def _options(step: int, wheels, pinions, thirds, arbors):
             found.add((ratio, 0))
         for c in thirds:
             # The arbor stands where the gear without a third one touches; the other between touch and triangle.
-            clear = arbors["clear"]
+            clear = _clear(**arbors["clear"])
             if wheel_at + clear <= pinion_at <= wheel_at + 2 * c or pinion_at + clear <= wheel_at <= pinion_at + 2 * c:
                 found.add((ratio, 1))
             for c2 in thirds:
                 if max(wheel_at, pinion_at) + clear <= min(wheel_at + 2 * c, pinion_at + 2 * c2):
                     found.add((ratio, 2))
     return sorted(found)
+
+
+def _clear(ring: str, behind: str, clearance: str, pitch: str, unit: str) -> int:
+    """Teeth of radius that leave room: a tooth of pitch p is p / 2 pi of radius, one of module m is m / 2."""
+    tooth = float(Fraction(pitch)) / (2 if unit == "module" else 2 * math.pi)
+    return max(1, math.ceil(float(Fraction(ring) + Fraction(behind) + Fraction(clearance)) / tooth))
 
 
 def _error(claim, teeth, seats, links) -> Fraction | None:

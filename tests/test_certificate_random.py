@@ -69,7 +69,7 @@ class Claims:
 
         claim = TeethClaim(data)
         cases = list(claim.cases())
-        self.better = {(cases[at].rings, one.seats, one.links) for at, one in claim.told["better"]}
+        self.better = {(cases[at].rings, one.seats, one.links) for at, one, better in claim.told if better}
 
 
 @pytest.mark.slow

@@ -1,6 +1,6 @@
 """The proof of one case, step by step: each step is a clause that follows, and the last one is a clause without facts.
 
-A line is `[number, facts, hints, dropped]`: the facts, `[variable, op, value]` each, cannot all be so. That is tested by
+A line is `[number, facts, hints, dropped]`: the facts, each `[variable, op, value]`, cannot all be so. It is tested by
 taking them and applying the hints, each the number of a constraint of the model or of an earlier step, in their order:
 at one of them nothing is left that can be. What is taken of a variable is an interval and values left out of it, a set
 that holds every value that is possible; it begins with the variable's bounds. A constraint is applied by two rules:
@@ -19,11 +19,10 @@ from __future__ import annotations
 
 import json
 
-from .claim import DoesNotHold, Unreadable
+from .claim import Unreadable, need
 from .model import Constraint, Fact
 
-MOST_KEPT = 500_000  # facts of steps that are kept at a time
-FAR = 1 << 62  # beyond all values of variables
+MOST_KEPT, FAR = 500_000, 1 << 62  # facts of steps that are kept at a time; beyond all values of variables
 
 Taken = dict[str, tuple[int, int, frozenset[int]]]
 CONTRARY = {"<=": ">=", ">=": "<=", "==": "!=", "!=": "=="}
@@ -54,13 +53,7 @@ def take(taken: Taken, fact: Fact) -> bool:
 
 def possible(taken: Taken, fact: Fact) -> bool:
     """Whether a value that is left of the fact's variable keeps it."""
-    name, op, value = fact
-    low, high, out = taken[name]
-    if op == "!=":
-        return not low == high == value
-    if op == "==":
-        return low <= value <= high and value not in out
-    return low <= value if op == "<=" else high >= value
+    return take({fact[0]: taken[fact[0]]}, fact)
 
 
 def apply(taken: Taken, constraint: Constraint) -> bool:
@@ -88,24 +81,21 @@ class Proof:
     def step(self, line: str) -> bool:
         """Check one line; whether it ends the proof. Raises DoesNotHold, and others where it is no step."""
         number, facts, hints, dropped = json.loads(line)
-        if type(number) is not int or number in self.constraints or number in self.steps:
-            raise DoesNotHold(f"step {str(number)[:20]}: no number, or there already")
-        taken, clause = dict(self.start), list[Fact]()
-        left = True
+        new = type(number) is int and number not in self.constraints and number not in self.steps
+        need(new, f"step {str(number)[:20]}: no number, or there already")
+        taken, clause, left = dict(self.start), list[Fact](), True
         for name, op, value in facts:
-            if name not in taken or op not in CONTRARY or type(value) is not int or abs(value) > FAR:
-                raise DoesNotHold(f"step {number}: a fact that is none of a variable of the model")
+            known = name in taken and op in CONTRARY and type(value) is int and abs(value) <= FAR
+            need(known, f"step {number}: a fact that is none of a variable of the model")
             clause.append(contrary((name, op, value)))
             left = left and take(taken, (name, op, value))
         for hint in hints:
-            if hint not in self.constraints and hint not in self.steps:
-                raise DoesNotHold(f"step {number}: hint {str(hint)[:20]} is nothing before it")
+            known = hint in self.constraints or hint in self.steps
+            need(known, f"step {number}: hint {str(hint)[:20]} is nothing before it")
             left = left and apply(taken, self.constraints.get(hint) or self.steps[hint])
-        if left:
-            raise DoesNotHold(f"step {number}: its hints leave it possible")
+        need(not left, f"step {number}: its hints leave it possible")
         self.steps[number], self.kept = ("clause", clause, 0), self.kept + 1 + len(clause)
         for old in dropped:
             self.kept -= 1 + len(self.steps.pop(old)[1])
-        if self.kept > MOST_KEPT:
-            raise Unreadable("more steps are kept at a time than may be")
+        need(self.kept <= MOST_KEPT, "more steps are kept at a time than may be", Unreadable)
         return not clause
