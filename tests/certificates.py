@@ -59,6 +59,7 @@ DESIGNS = {
     "plain": design_text(["1", "2.4", "5.3"]),
     "blank": design_text(["1", "2.4", "9.1"], blanks=[0, 1], most=11),
     "thirds": design_text(["1", "1.9", "3.3"], thirds=2, most=9, sense="either"),
+    "clear": design_text(["1", "1.9", "3.3"], thirds=2, most=9, sense="either", addendum=2.5),
     "reverse": design_text(["1", "1.7", "3.3"], thirds=2, sense="either", more='sense = "reverse"', most=10),
     "best": design_text(["1", "2.4", "5.3"], reference="best", more="max_error_pct = 3"),
     "none": design_text(["1", "7.7", "8"], limit=5),
@@ -135,9 +136,8 @@ def _trains(claim: dict):
             if any(ring < count and teeth[ring] != one for ring, one in claim["held_rings"]):
                 continue
             options = [_options(b - a, wheels, pinions, thirds, arbors) for a, b in zip(teeth, teeth[1:], strict=False)]
-            for links in product(*options):
-                if any(links[link] != one for link, one in held.items() if link < len(links)):
-                    continue
+            kept = [[one for one in some if held.get(link, one) == one] for link, some in enumerate(options)]
+            for links in product(*kept):
                 used = sum(third for _, third in links)
                 parts = count + 3 * (count - 1) + 2 * used
                 if used > arbors["third_gears"] or (claim["max_parts"] is not None and parts > claim["max_parts"]):
