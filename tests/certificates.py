@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import gzip
 import json
+import math
 from fractions import Fraction
 from functools import cache
 from itertools import combinations, product
@@ -58,6 +59,7 @@ DESIGNS = {
     "plain": design_text(["1", "2.4", "5.3"]),
     "blank": design_text(["1", "2.4", "9.1"], blanks=[0, 1], most=11),
     "thirds": design_text(["1", "1.9", "3.3"], thirds=2, most=9, sense="either"),
+    "clear": design_text(["1", "1.9", "3.3"], thirds=2, most=9, sense="either", addendum=2.5),
     "reverse": design_text(["1", "1.7", "3.3"], thirds=2, sense="either", more='sense = "reverse"', most=10),
     "best": design_text(["1", "2.4", "5.3"], reference="best", more="max_error_pct = 3"),
     "none": design_text(["1", "7.7", "8"], limit=5),
@@ -77,7 +79,7 @@ def written(name: str) -> tuple[str, str, str]:
 
 
 def read(folder: Path) -> tuple[str, str, str]:
-    packed = [gzip.decompress((folder / name).read_bytes()).decode() for name in ("model.json.gz", "proof.drcp.gz")]
+    packed = [gzip.decompress((folder / name).read_bytes()).decode() for name in ("model.json.gz", "proof.json.gz")]
     return (folder / "claim.json").read_text(encoding="utf-8"), packed[0], packed[1]
 
 
@@ -85,7 +87,7 @@ def write(folder: Path, claim: str, model: str, proof: str) -> None:
     folder.mkdir(exist_ok=True)
     (folder / "claim.json").write_text(claim, encoding="utf-8")
     (folder / "model.json.gz").write_bytes(gzip.compress(model.encode(), 1))
-    (folder / "proof.drcp.gz").write_bytes(gzip.compress(proof.encode(), 1))
+    (folder / "proof.json.gz").write_bytes(gzip.compress(proof.encode(), 1))
 
 
 def true(text: str) -> bool:
@@ -118,10 +120,8 @@ def _links(one: dict) -> tuple:
 def _trains(claim: dict):
     """Each train: its rings; seats and links; (1 + worst error)**2, or None where a limit of its own is broken."""
     rings, arbors, bodies = claim["rings"], claim["arbors"], claim["bodies"]
-    largest = claim["max_largest"] if claim["max_largest"] is not None else 10**9
-    wheels, pinions, thirds = (
-        sorted({z for z in arbors[name] if z <= largest}) for name in ("wheel", "pinion", "third")
-    )
+    wheels, pinions, thirds = (sorted(set(arbors[name])) for name in ("wheel", "pinion", "third"))
+    held = {link: (Fraction(ratio), number) for link, ratio, number in claim["held_links"]}
     for count in rings["counts"]:
         chosen = (
             product(*rings["teeth"][:count])
@@ -133,14 +133,19 @@ def _trains(claim: dict):
         for teeth in chosen:
             if arbors["reverted"] and any(b <= a for a, b in zip(teeth, teeth[1:], strict=False)):
                 continue
+            if any(ring < count and teeth[ring] != one for ring, one in claim["held_rings"]):
+                continue
             options = [_options(b - a, wheels, pinions, thirds, arbors) for a, b in zip(teeth, teeth[1:], strict=False)]
-            for links in product(*options):
+            kept = [[one for one in some if held.get(link, one) == one] for link, some in enumerate(options)]
+            for links in product(*kept):
                 used = sum(third for _, third in links)
                 parts = count + 3 * (count - 1) + 2 * used
                 if used > arbors["third_gears"] or (claim["max_parts"] is not None and parts > claim["max_parts"]):
                     continue
                 for middle in combinations(range(1, count - 1), len(bodies) - 2):
                     seats = (0, *middle, count - 1)
+                    if any(seat not in own for seat, own in zip(seats, claim["held_seats"], strict=False)):
+                        continue
                     turned = [sum(third for _, third in links[:seat]) % 2 for seat in seats]
                     if any(
                         b["sense"] != "either" and (b["sense"] == "reverse") != t
@@ -162,13 +167,19 @@ def _options(step: int, wheels, pinions, thirds, arbors):
             found.add((ratio, 0))
         for c in thirds:
             # The arbor stands where the gear without a third one touches; the other between touch and triangle.
-            clear = arbors["clear"]
+            clear = _clear(**arbors["clear"])
             if wheel_at + clear <= pinion_at <= wheel_at + 2 * c or pinion_at + clear <= wheel_at <= pinion_at + 2 * c:
                 found.add((ratio, 1))
             for c2 in thirds:
                 if max(wheel_at, pinion_at) + clear <= min(wheel_at + 2 * c, pinion_at + 2 * c2):
                     found.add((ratio, 2))
     return sorted(found)
+
+
+def _clear(ring: str, behind: str, clearance: str, pitch: str, unit: str) -> int:
+    """Teeth of radius that leave room: a tooth of pitch p is p / 2 pi of radius, one of module m is m / 2."""
+    tooth = float(Fraction(pitch)) / (2 if unit == "module" else 2 * math.pi)
+    return max(1, math.ceil(float(Fraction(ring) + Fraction(behind) + Fraction(clearance)) / tooth))
 
 
 def _error(claim, teeth, seats, links) -> Fraction | None:

@@ -40,7 +40,7 @@ def test_a_certificate_is_written_and_checked(written, monkeypatch, capsys):
         "README.txt",
         "claim.json",
         "model.json.gz",
-        "proof.drcp.gz",
+        "proof.json.gz",
     ]
     assert "below 4.166666666 %" in (written / "README.txt").read_text(encoding="utf-8")
 

@@ -6,9 +6,11 @@ from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
+import brute_made
 import pytest
 from brute import all_trains
 from random_designs import random_design
+from random_made import SORTS, random_made_design
 
 from solver import DesignError, parse_design, solve
 from solver.answer.certificate.claims import best_of
@@ -27,7 +29,7 @@ FEW = [seed for seed in SEEDS if seed % 10 == 3]
 def by_teeth(design: Design) -> Design:
     """The same design where the rules that a certificate does not use leave nothing out."""
     limits = replace(design.limits, max_jigs=None, max_teeth=None, max_envelope=None)
-    return replace(design, limits=limits)
+    return replace(design, limits=limits, max_new_gears=None)
 
 
 def told(train: Train) -> tuple:
@@ -61,6 +63,45 @@ def agrees(seed: int, folder: Path) -> str:
     return "teeth decide" if not excluded and square == best[1] else "teeth leave some"
 
 
+def agrees_with_made(sort: str, seed: int, folder: Path) -> str:
+    """The same of a design that says what exists already. A held link's certificate tells apart its ratio and number of
+    third gears, not their sides nor teeth: it may tell of more trains than there are, never of fewer."""
+    text = random_made_design(sort, seed)
+    try:
+        design = replace(parse_design(text or ""), rank=("error",), front=(), keep=1, prove=False)
+    except DesignError:
+        return "refused"
+    answer = solve(design)
+    assert answer.proven
+    best = best_of(design, answer.solutions)
+    written = write_certificate(folder, design, best, 100)
+    checked = check_certificate(folder)
+    assert checked.claim == written.claim, (sort, seed)
+    square, strict = Fraction(written.claim["square"]), written.claim["strict"]
+    trains = [(figures["error"], told(train)) for figures, train in brute_made.all_trains(by_teeth(design))]
+    excluded = {train for error, train in trains if (error < square if strict else error <= square)}
+    assert Claims(written.claim).better >= excluded, (sort, seed)
+    assert best is None or square <= best[1], (sort, seed)
+    return (
+        "held" if written.claim["held_rings"] or written.claim["held_seats"] or written.claim["held_links"] else "free"
+    )
+
+
+@pytest.mark.slow
+def test_what_is_held_is_part_of_a_claim(tmp_path):
+    found = [
+        agrees_with_made(sort, seed, tmp_path / f"{sort}{seed}") for sort in ("links", "rings") for seed in range(7)
+    ]
+    assert found.count("held") > 8
+
+
+@pytest.mark.deep
+@pytest.mark.parametrize("sort", SORTS)
+def test_certificates_of_further_designs_with_what_exists(sort, tmp_path):
+    found = [agrees_with_made(sort, seed, tmp_path / f"{sort}{seed}") for seed in range(40)]
+    assert found.count("held") > 20 or (sort in ("jigs", "gears") and found.count("free") > 20)
+
+
 class Claims:
     """better: the trains that a claim tells as better, as `told` does."""
 
@@ -69,7 +110,7 @@ class Claims:
 
         claim = TeethClaim(data)
         cases = list(claim.cases())
-        self.better = {(cases[at].rings, one.seats, one.links) for at, one in claim.told["better"]}
+        self.better = {(cases[at].rings, one.seats, one.links) for at, one, better in claim.told if better}
 
 
 @pytest.mark.slow

@@ -8,6 +8,9 @@ from solver.answer.document import ProofAnswer, SolutionAnswer, Status, proven_t
 from solver.design.design import Design
 from solver.design.errors import ordinal
 
+# Behind "proven best".
+CERTIFIED = "; a certificate of it is kept with the run"
+
 
 def twice(proofs: Iterable[ProofAnswer] | None) -> str:
     """ ", twice" where all that is proven was proven a second time."""

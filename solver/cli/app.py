@@ -193,6 +193,9 @@ def prove(
             metavar="FOLDER", help="Write a certificate that others can check there instead.", show_default=False
         ),
     ] = None,
+    certify: Annotated[
+        bool, typer.Option("--certify", help="The same, and keep it with the stored run or point.")
+    ] = False,
 ) -> None:
     """Have a general solver, given the rules alone, confirm that nothing is better.
 
@@ -203,11 +206,11 @@ def prove(
     With --certificate each step of a proof, of the teeth and by another solver, is written into a folder that
     `ringwright check` and others can check without trusting anybody.
     """
-    if certificate is not None:
+    if certificate is not None or certify:
         with words_line("reading"):
             from solver.cli.certificate import run_certificate
 
-        raise typer.Exit(run_certificate(source, point or [], certificate, seconds))
+        raise typer.Exit(run_certificate(source, point or [], certificate, certify, seconds, as_json))
     with words_line("reading"):
         from solver.cli.prove import run_prove
 

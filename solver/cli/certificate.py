@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 import math
+import shutil
 import sys
 from collections.abc import Sequence
 from fractions import Fraction
@@ -11,6 +13,8 @@ from pathlib import Path
 from solver.answer.certificate.claims import best_of, claim_of, worded
 from solver.answer.certificate.solving import NoProvingSolver, TooLong
 from solver.answer.certificate.writing import NotCovered, WrittenCertificate, write_certificate
+from solver.batch.store.certificates import certificate_folder
+from solver.batch.store.files import half_written
 from solver.check.certificate.check import CheckedCertificate, check_certificate
 from solver.check.certificate.claim import DoesNotHold, Unreadable
 from solver.cli.exits import EXIT_FAULT, EXIT_INPUT, EXIT_LIMIT, EXIT_OK, Usage
@@ -23,17 +27,26 @@ from solver.words.shown import pasted
 NOT_COMPARED = ("claim", "rests_on", "exceptions", "better", "best", "best_is_worse", "square", "strict", "scale")
 
 
-def run_certificate(source: Path, point: Sequence[str], folder: Path, seconds: float) -> int:
-    """Write the certificate of an answer into a folder that is not there yet; the exit code. Raises Usage, StoreError,
-    DesignError and OSError."""
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise Usage(f"--certificate {folder}: is there already; name a new folder")
+def run_certificate(
+    source: Path, point: Sequence[str], folder: Path | None, keep: bool, seconds: float, as_json: bool = False
+) -> int:
+    """Write the certificate of an answer into a folder that is not there yet; the exit code. keep: with the stored run
+    or point, in place of one that is there. Raises Usage, StoreError, DesignError and OSError."""
+    if keep and folder is not None:
+        raise Usage("--certify, --certificate: choose one")
+    if keep and not source.is_dir():
+        raise Usage(f"--certify: keeps it with a stored run, and {source} is none; use --certificate FOLDER")
+    if folder is not None:
+        _refuse_folder(folder)
     found = list(sources(source, point))
     if len(found) != 1:
         raise Usage(f"--certificate: of one answer, and {source} has {len(found)}; choose one with --point")
     try:
-        written = _written(found[0], folder, seconds)
-        told = _told(folder)
+        if folder is not None:
+            written, told = _written(found[0], folder, seconds), _told(folder)
+        else:
+            folder = certificate_folder(source, found[0].point)
+            written, told = _kept(found[0], folder, seconds)
     except NoProvingSolver as fault:
         raise Usage(f"--certificate: {fault}") from None
     except NotCovered as fault:
@@ -41,11 +54,44 @@ def run_certificate(source: Path, point: Sequence[str], folder: Path, seconds: f
     except TooLong as fault:
         print(f"--certificate: {fault}", file=sys.stderr)
         return EXIT_LIMIT
+    if as_json:
+        document = _document(found[0], written, told, folder)
+        sys.stdout.write(json.dumps(document, indent=1, ensure_ascii=False) + "\n")
+        return EXIT_OK
     print(written.claim["claim"])
     size = math.ceil(written.size / 1000)
-    print(f"certificate: {so_many(written.cases, 'choice')} of rings, {told.lines} lines of proof, {size} kB")
+    print(
+        f"certificate: {so_many(written.cases, 'choice')} of rings, {so_many(told.lines, 'step')} of proof, {size} kB"
+    )
     print(f"checked: it holds. To check it again: ringwright check {pasted(folder)}")
     return EXIT_OK
+
+
+def _refuse_folder(folder: Path) -> None:
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise Usage(f"--certificate {folder}: is there already; name a new folder")
+
+
+def _kept(answer: Source, folder: Path, seconds: float) -> tuple[WrittenCertificate, CheckedCertificate]:
+    """A certificate that takes the place of one that was kept before only when it is whole and was checked."""
+    temporary = half_written(folder.parent)
+    try:
+        folder.parent.mkdir(exist_ok=True)
+        written, told = _written(answer, temporary, seconds), _told(temporary)
+        if folder.exists():
+            shutil.rmtree(folder)
+        temporary.rename(folder)
+    finally:
+        shutil.rmtree(temporary, ignore_errors=True)
+    return written, told
+
+
+def _document(answer: Source, written: WrittenCertificate, told: CheckedCertificate, folder: Path) -> dict[str, object]:
+    claim = written.claim
+    proof = {"by": "certificate", "claim": claim["claim"], "rests_on": claim["rests_on"], "square": claim["square"],
+             "best": told.best, "choices_of_rings": written.cases, "steps": told.lines, "bytes": written.size,
+             "folder": str(folder), "outcome": "confirmed"}  # fmt: skip
+    return {"title": answer.design.title, **({"point": answer.point} if answer.point else {}), "proofs": [proof]}
 
 
 def _written(answer: Source, folder: Path, seconds: float) -> WrittenCertificate:
@@ -79,7 +125,7 @@ def run_check(folder: Path, design: Path | None) -> int:
     for rest in checked.claim["rests_on"]:
         print(f"- {rest}")
     print(f"1 holds: the model follows from the claim, for {so_many(checked.cases, 'choice')} of rings")
-    print(f"2 holds: the proof follows from the model, {checked.lines} lines")
+    print(f"2 holds: the proof follows from the model, {so_many(checked.lines, 'step')}")
     print(f"3 holds: {checked.best}: {checked.said}")
     if design is not None:
         print(f"and the claim is of the design {design}")

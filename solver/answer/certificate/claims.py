@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from fractions import Fraction
 from typing import Any
 
 from solver.answer.document import SolutionAnswer, made_as, train_of
-from solver.check.certificate.claim import SCHEMA, Trains
+from solver.check.certificate.claim import SCHEMA, TeethClaim, Trains
 from solver.check.judge import judge
 from solver.design.design import Design
 from solver.design.errors import so_many
@@ -15,7 +16,7 @@ from solver.design.exact import error_below
 from solver.design.links import KIND_BY_NAME
 from solver.design.toothing import toothings
 from solver.design.train import Train
-from solver.search.reaches import gap_of
+from solver.search.reaches import BEHIND, Reaches, gap_of
 
 SCALE = 10**6  # units of a logarithm: a millionth of a period
 
@@ -52,20 +53,50 @@ def claim_of(design: Design, best: Train | None, square: Fraction, strict: bool,
             "counts": counts,
         },
         "arbors": {
-            "wheel": list(arbors.wheel_teeth),
-            "pinion": list(arbors.pinion_teeth),
-            "third": list(arbors.third_teeth),
+            "wheel": _small(arbors.wheel_teeth, limits.max_largest),
+            "pinion": _small(arbors.pinion_teeth, limits.max_largest),
+            "third": _small(arbors.third_teeth, limits.max_largest),
             "third_gears": arbors.third_gears,
-            "clear": min(gap_of(one) for one in toothings(design)) if arbors.reverted else 1,
+            "clear": _clear(design),
             "reverted": arbors.reverted,
         },
         "max_parts": limits.max_parts,
-        "max_largest": limits.max_largest,
+        **_held(design, max(counts)),
         "scale": scale,
         "exceptions": [],
         "better": [],
         "best": None if best is None else _best(best),
         "best_is_worse": False,
+    }
+
+
+def _small(teeth: Iterable[int], most: int | None) -> list[int]:
+    return [one for one in teeth if most is None or one <= most]
+
+
+def _clear(design: Design) -> dict[str, str]:
+    """By how much third gears keep the gear behind them clear of its ring [mm]: of the toothing that asks for least."""
+    least = min(toothings(design), key=gap_of)
+    reaches, pitch = Reaches(least), least.rings.pitch
+    return {
+        "ring": str(reaches.ring),
+        "behind": str(reaches.beyond(BEHIND)),
+        "clearance": str(least.fit.clearance),
+        "pitch": str(pitch.value),
+        "unit": "module" if pitch.is_module else "circular",
+    }
+
+
+def _held(design: Design, most: int) -> dict[str, Any]:
+    """What is built and stays: [ring, teeth]; of each body the rings on which it may ride, where some are held; [link,
+    ratio, number of third gears]."""
+    made = design.on_bench
+    bodies = range(len(design.bodies)) if made.held else ()
+    links = ([one.link, f"{one.wheel}/{one.pinion}", KIND_BY_NAME[one.kind].thirds] for one in made.links)
+    return {
+        "held_rings": [[one.ring, one.teeth] for one in made.held if one.teeth is not None],
+        "held_seats": [list(made.seats_of(body, range(most))) for body in bodies],
+        "held_links": list(links),
     }
 
 
@@ -107,9 +138,10 @@ def worded(claim: dict[str, Any], cases: int) -> None:
         " in all, the first and the last of them with a body, the other bodies in their order on any of those between.",
         f"Wheels of {_range(arbors['wheel'])} teeth, pinions of {_range(arbors['pinion'])} teeth{plain}.",
         f"At most {arbors['third_gears']} third gears of {_range(arbors['third'])} teeth, none or one on a side, which"
-        f" keeps the gear behind it clear of its ring by {arbors['clear']} or more teeth of radius."
+        f" keeps the gear behind it clear of its ring by {_clear_text(claim)}."
         if arbors["third_gears"]
         else "No third gears.",
+        *_held_text(claim),
         "Not used, as leaving out more can only make fewer trains: frame, how pairs run, places, posts,"
         " arms, jigs, all teeth, envelopes.",
         f"Logarithms of ratios are rounded down to 1/{claim['scale']}, all windows outwards by as many of these as"
@@ -121,6 +153,24 @@ def worded(claim: dict[str, Any], cases: int) -> None:
             f"{better} trains are better by their teeth; that none of them can be built (frame, places, how pairs run,"
             " jigs, teeth, envelope) is no part of this certificate."
         )
+
+
+def _clear_text(claim: dict[str, Any]) -> str:
+    clear = claim["arbors"]["clear"]
+    if not claim["arbors"]["reverted"]:
+        return "whatever it takes"
+    of = f"{'module' if clear['unit'] == 'module' else 'tooth pitch'} {clear['pitch']} mm"
+    reach = f"the ring reaches {clear['ring']} mm, the gear {clear['behind']} mm, {clear['clearance']} mm between them"
+    return f"{TeethClaim(claim).clear} or more teeth of radius ({of}; {reach})"
+
+
+def _held_text(claim: dict[str, Any]) -> list[str]:
+    """What is built and stays, in words; links and rings are counted from 0, as in the claim's numbers."""
+    seats = zip(claim["bodies"], claim["held_seats"], strict=False)
+    told = [f"ring {ring} of {teeth} teeth" for ring, teeth in claim["held_rings"]]
+    told += [f"{body['name']} on ring {_range(rings)}" for body, rings in seats]
+    told += [f"link {link} of {ratio} with {so_many(n, 'third gear')}" for link, ratio, n in claim["held_links"]]
+    return [f"Built already, and staying: {'; '.join(told)} (counted from 0)."] if told else []
 
 
 def _rings(rings: dict[str, Any]) -> str:
@@ -157,7 +207,7 @@ This rests on:
 
 claim.json     the claim in numbers: periods, tooth counts, (1 + E)**2 as `square`; design {design}
 model.json.gz  constraints that each such train would have to keep, one a line, by choice of rings (`case`)
-proof.drcp.gz  the steps, written by the solver `pumpkin-solver`, that show that no train can keep them all
+proof.json.gz  the steps, written by the solver `pumpkin-solver`, that show that no train can keep them all
 
 To check it, without any solver:   ringwright check FOLDER
 or with Python 3.11 and nothing else:   python -m solver.check.certificate FOLDER

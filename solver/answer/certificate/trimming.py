@@ -1,139 +1,138 @@
-"""A proof made short and plain: seen from its end, a step is kept if a kept one needs it; and the hints of a step stand
-in the order in which each follows from those before, which the solver's own do not always."""
+"""A solver's proof made short and plain: seen from its end, a step is kept if a kept one needs it. The solver tells of
+each step which consequences lead to it; told on is only by which constraints, in the order in which each tells
+something. What follows of itself from bounds is left out, as the checker begins with them."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import json
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from solver.check.certificate.model import Fact
-from solver.check.certificate.proof import Taken, contrary, follows, take
+from solver.check.certificate.model import Constraint, Fact
+from solver.check.certificate.proof import Taken, apply, contrary, possible, take
 
 
 @dataclass(frozen=True)
 class Step:
-    """A step of a proof. facts: the premises of a step `i`, or what a step `n` excludes; to: the consequence (0: none)
-    and tag of a step `i`; hints: of a step `n`; rule: of a step `i`."""
+    """A step of the solver's proof. facts: the premises of a step `i`, or what a step `n` excludes; to: the consequence
+    of a step `i` (0: none), tag: the constraint that it is by (0: none); hints: steps `i`, of a step `n`."""
 
-    kind: str
-    number: int
     facts: tuple[int, ...]
     to: int = 0
     tag: int = 0
-    rule: str = ""
     hints: tuple[int, ...] = ()
 
-    def line(self) -> str:
-        facts = [self.kind, self.number, *self.facts, 0]
-        if self.kind == "n":
-            return " ".join(map(str, [*facts, *self.hints]))
-        tail = [*([self.to] if self.to else []), *([f"c:{self.tag}"] if self.tag else []), f"l:{self.rule}"]
-        return " ".join(map(str, [*facts, *tail]))
+
+@dataclass(frozen=True)
+class Excluding:
+    """A step as it is written: these facts cannot all be so, by these constraints and earlier steps."""
+
+    number: int
+    facts: list[Fact]
+    hints: list[int]
 
 
 class Trimmed:
-    """A solver's proof that ends with a contradiction. lines: what is left of it, each fact named before its first use
-    and each step dropped after its last; tags: of the constraints that it rests on."""
+    """A proof that ends with a contradiction. lines: what is left of it, each step dropped after its last use; tags: of
+    the constraints that it rests on."""
 
-    def __init__(self, path: Path, bounds: Mapping[str, tuple[int, int]]) -> None:
-        """bounds: of each variable of the model."""
-        self.bounds = bounds
-        self.named: dict[int, str] = {}
+    def __init__(self, path: Path, bounds: Mapping[str, tuple[int, int]], tags: Mapping[int, Constraint]) -> None:
+        """path: DRCP, as the solver writes it; bounds: of each variable of the model; tags: its constraints."""
+        self.start: Taken = {name: (low, high, frozenset()) for name, (low, high) in bounds.items()}
+        self.constraints = dict(tags)
         self.facts: dict[int, Fact] = {}
-        self.steps: dict[int, Step] = {}
+        self.implied: dict[int, Step] = {}
+        self.excluded: dict[int, Step] = {}
         last = self._read(path)
-        needed, kept = {last}, list[Step]()
-        blocks = dict[int, tuple[Step, ...]]()
-        for number in sorted(self.steps, reverse=True):
-            step = self.steps[number]
-            if step.kind == "n" and number in needed:
-                hints = self._ordered(step)
-                blocks[number] = hints
-                kept.append(Step("n", number, step.facts, hints=tuple(hint.number for hint in hints)))
-                needed.update(hint.tag for hint in hints)
+        self.free = max([*tags, *self.excluded]) + 1  # a number that nothing has
+        needed, kept = {last}, list[Excluding]()
+        for number in sorted(self.excluded, reverse=True):
+            if number in needed:
+                steps = list(self._steps(number))
+                kept += reversed(steps)
+                needed.update(hint for step in steps for hint in step.hints)
         kept.reverse()
-        self.tags = needed - blocks.keys()
-        self.lines = list(self._told(kept, blocks))
+        self.tags = needed & tags.keys()
+        self.lines = list(_told(kept))
 
     def _read(self, path: Path) -> int:
         """Read the file; the number of the step that excludes everything."""
         with path.open(encoding="ascii") as file:
             for line in file:
-                if line.startswith("a "):
-                    _, number, name, op, value = line.split()
-                    self.named[int(number)] = line.strip()
-                    self.facts[int(number)] = name[1:], op, int(value[:-1])
-                elif line[0] in "in":
-                    step = _step(line)
-                    self.steps[step.number] = step
-                    if step.kind == "n" and not step.facts:
-                        return step.number
+                words = line.split()
+                if words[0] == "a":
+                    self.facts[int(words[1])] = words[2][1:], words[3], int(words[4][:-1])
+                elif words[0] == "i":
+                    self.implied[int(words[1])] = _step(words)
+                elif words[0] == "n":
+                    number, step = int(words[1]), _step(words)
+                    self.excluded[number] = step
+                    self.constraints[number] = "clause", [contrary(fact) for fact in self._facts(step.facts)], 0
+                    if not step.facts:
+                        return number
         raise ValueError("the solver's proof has no end")
 
-    def _fact(self, number: int) -> Fact:
-        return self.facts[number] if number > 0 else contrary(self.facts[-number])
+    def _facts(self, numbers: Iterable[int]) -> list[Fact]:
+        return [self.facts[one] if one > 0 else contrary(self.facts[-one]) for one in numbers]
 
-    def _ordered(self, step: Step) -> tuple[Step, ...]:
-        """The hints that a step needs, in an order in which each premise follows from what was taken before."""
-        taken: Taken = {}
-        if not all(take(taken, self._fact(fact)) for fact in step.facts):
-            return ()
-        waiting, found = [self.steps[hint] for hint in step.hints if self._holds(self.steps[hint])], list[Step]()
-        while waiting:
-            later = []
-            for hint in waiting:
-                if not all(follows(taken, self._fact(fact)) for fact in hint.facts):
-                    later.append(hint)
+    def _steps(self, number: int) -> Iterator[Excluding]:
+        """A step, its hints in an order in which each tells something; before it those that one of them needs."""
+        step, taken, used = self.excluded[number], dict(self.start), list[tuple[int, set[str]]]()
+        facts = self._facts(step.facts)
+        left = all(take(taken, fact) for fact in facts)
+        waiting = [hint for hint in map(self.implied.__getitem__, step.hints) if hint.tag]
+        while left:
+            ready = [hint for hint in waiting if _follow(taken, self._facts(hint.facts))]
+            if not ready:
+                raise ValueError(f"the solver's step {number} does not follow from its hints")
+            waiting = [hint for hint in waiting if hint not in ready]
+            for hint in ready:
+                tag, to = hint.tag, self._facts([hint.to] if hint.to else [])
+                if to and _follow(taken, to):
                     continue
-                found.append(hint)
-                if not hint.to or not take(taken, self._fact(hint.to)):
-                    return self._used(found)
-            if len(later) == len(waiting):
-                raise ValueError(f"the solver's step {step.number} does not follow from its hints")
-            waiting = later
-        raise ValueError(f"the solver's step {step.number} is left possible by its hints")
+                now = dict(taken)
+                if apply(now, self.constraints[tag]) and not (to and _follow(now, to)):
+                    # The constraint tells it of the contrary, if not of the consequence.
+                    tag, self.free = self.free, self.free + 1
+                    contraries = [*self._facts(hint.facts), *map(contrary, to)]
+                    self.constraints[tag] = "clause", [contrary(fact) for fact in contraries], 0
+                    yield Excluding(tag, contraries, [hint.tag])
+                before = dict(taken)
+                left = apply(taken, self.constraints[tag])
+                used.append((tag, {name for name in taken if taken[name] != before[name]}))
+                if not left:
+                    break
+        yield Excluding(number, facts, self._needed(used))
 
-    def _holds(self, hint: Step) -> bool:
-        """Whether a hint is no false `initial_domain`: releases of the solver are known (0.5.0) that write, of a fact
-        that is among those excluded, both that it is so by the bounds and that it is not. Nothing rests on these."""
-        if hint.rule != "initial_domain" or not hint.to:
-            return True
-        name = self._fact(hint.to)[0]
-        low, high = self.bounds[name]
-        return follows({name: (low, high, frozenset())}, self._fact(hint.to))
-
-    def _used(self, hints: list[Step]) -> tuple[Step, ...]:
-        """Of hints that end in what cannot be those that have to do with its variables."""
-        names, kept = set[str](), list[Step]()
-        for hint in reversed(hints):
-            if not kept or self._fact(hint.to)[0] in names:
-                kept.append(hint)
-                names.update(self._fact(fact)[0] for fact in (*hint.facts, *([hint.to] if hint.to else [])))
-        return tuple(reversed(kept))
-
-    def _told(self, steps: list[Step], blocks: dict[int, tuple[Step, ...]]) -> Iterator[str]:
-        last = {hint.tag: step.number for step in steps for hint in blocks[step.number] if hint.tag in blocks}
-        known: set[int] = set()
-        for step in steps:
-            hints = sorted(blocks[step.number], key=lambda hint: hint.number)
-            for one in (*hints, step):
-                for fact in (*one.facts, *([one.to] if one.to else [])):
-                    if abs(fact) not in known:
-                        known.add(abs(fact))
-                        yield self.named[abs(fact)]
-                yield one.line()
-            yield from (f"d {tag}" for tag in dict.fromkeys(hint.tag for hint in hints) if last.get(tag) == step.number)
-        yield "c UNSAT"
+    def _needed(self, used: list[tuple[int, set[str]]]) -> list[int]:
+        """Of constraints that end in what cannot be those that have to do with its variables. used: each with the
+        variables of which it told something."""
+        names, kept = set[str](), list[int]()
+        for tag, told in reversed(used):
+            if not kept or told & names:
+                kept.append(tag)
+                kind, terms, _ = self.constraints[tag]
+                names.update(term[0] if kind == "clause" else term[1] for term in terms)
+        return kept[::-1]
 
 
-def _step(line: str) -> Step:
-    words = line.split()
-    number, zero = int(words[1]), words.index("0", 2)
-    facts = tuple(int(one) for one in words[2:zero])
+def _follow(taken: Taken, facts: list[Fact]) -> bool:
+    return not any(possible(taken, contrary(fact)) for fact in facts)
+
+
+def _told(steps: list[Excluding]) -> Iterator[str]:
+    numbers = {step.number for step in steps}
+    last = {hint: step.number for step in steps for hint in step.hints if hint in numbers}
+    for step in steps:
+        dropped = [hint for hint in dict.fromkeys(step.hints) if last.get(hint) == step.number]
+        yield json.dumps([step.number, step.facts, step.hints, dropped], separators=(",", ":"))
+
+
+def _step(words: list[str]) -> Step:
+    zero = words.index("0", 2)
+    facts, tail = tuple(map(int, words[2:zero])), words[zero + 1 :]
     if words[0] == "n":
-        return Step("n", number, facts, hints=tuple(int(one) for one in words[zero + 1 :]))
-    tail = words[zero + 1 :]
+        return Step(facts, hints=tuple(map(int, tail)))
     to = next((int(one) for one in tail if one[0] not in "cl"), 0)
-    tag = next((int(one[2:]) for one in tail if one.startswith("c:")), 0)
-    return Step("i", number, facts, to, tag, tail[-1][2:])
+    return Step(facts, to, next((int(one[2:]) for one in tail if one.startswith("c:")), 0))

@@ -4,9 +4,12 @@ A claim names the periods, the tooth counts, and Q = (1 + E)**2, and says: each 
 of E or more (`strict`), or: there is none with E or less. A link between rings of Z and Z' teeth, a wheel of a and a
 pinion of b teeth makes T'/T = (a/Z) * (Z'/b). A plain link on one arbor needs a - b = Z' - Z. A third gear of c teeth
 between ring and gear puts the arbor `clear` to 2c teeth of radius farther out than where that gear would touch its
-ring: nearer, they meet; farther, there is no triangle. Each third gear reverses the sense. Rules that leave out more
-(frame, how pairs run, places, jigs, all teeth, envelopes) are not used: what holds for all these trains holds for those
-that keep such rules as well.
+ring: nearer, they meet; farther, there is no triangle. `clear` is the least whole number of teeth, of p/(2 pi) or, with
+a module m, of m/2 of radius each, that has room for what the ring and the gear behind reach beyond their pitch circles
+and for the clearance; with a pi that is too small it is not too large. Each third gear reverses the sense. What is
+built and stays may hold rings (teeth, and who may ride where) and links (ratio and number of third gears). Rules that
+leave out more (frame, how pairs run, places, jigs, all teeth, envelopes) are not used: what holds for all these trains
+holds for those that keep such rules as well.
 
 The worst error is at most E if one rate r keeps r * m within [low / w, high * w] for each body of period m, where w is
 1 + E or 1 + the body's own limit, if that is less. With reference "first" w is 1 for the first body. There is such a
@@ -19,11 +22,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from itertools import pairwise, product
+from itertools import accumulate, pairwise, permutations, product
+from math import ceil
+from operator import mul
 from typing import Any, NamedTuple
 
 SCHEMA = "ringwright.certificate/1"
 MOST_TEETH, MOST_CASES, MOST_PAIRS, MOST_TEXT = 10_000, 20_000, 100_000, 400
+PI = Fraction(314159265358979, 10**14)  # below pi
 
 
 class Unreadable(ValueError):
@@ -32,6 +38,12 @@ class Unreadable(ValueError):
 
 class DoesNotHold(ValueError):
     """A certificate that can be read and does not hold."""
+
+
+def need(kept: bool, told: str, fault: type[ValueError] = DoesNotHold) -> None:
+    """Raise a fault unless something is so."""
+    if not kept:
+        raise fault(told)
 
 
 class Case(NamedTuple):
@@ -49,16 +61,13 @@ class Trains(NamedTuple):
 
 
 class TeethClaim:
-    """The claim. lows, highs: of the bodies' periods; tops: of each the square of 1 + its own greatest error."""
+    """The claim. lows, highs: of the bodies' periods; tops: of each the square of 1 + its own greatest error; seats: of
+    each the rings on which it may ride."""
 
     def __init__(self, data: dict[str, Any]) -> None:
-        self._known: dict[tuple[int, int], list[set[Fraction]]] = {}
-        bodies, rings, arbors, best = data["bodies"], data["rings"], data["arbors"], data["best"]
-        self.square, self.strict, self.scale = (
-            _fraction(data["square"]),
-            data["strict"] is True,
-            _whole(data["scale"], 10**8),
-        )
+        bodies, rings, arbors, clear = data["bodies"], data["rings"], data["arbors"], data["arbors"]["clear"]
+        self.square, self.strict = _fraction(data["square"]), data["strict"] is True
+        self.scale = _whole(data["scale"], 10**8)
         self.lows, self.highs = ([_fraction(body[name]) for body in bodies] for name in ("low", "high"))
         self.senses = [{"same": 0, "reverse": 1, "either": None}[body["sense"]] for body in bodies]
         most = _fraction(data["max_error"])
@@ -67,47 +76,47 @@ class TeethClaim:
         self.tops = [(1 + (0 if self.first and not body else cap)) ** 2 for body, cap in enumerate(caps)]
         self.teeth = None if rings["teeth"] is None else [_wholes(one) for one in rings["teeth"]]
         self.inner, self.steps, self.counts = (_wholes(rings[name]) for name in ("inner_teeth", "tooth_step", "counts"))
-        largest = MOST_TEETH if data["max_largest"] is None else _whole(data["max_largest"])
-        self.wheels, self.pinions, third = (
-            [teeth for teeth in _wholes(arbors[name]) if 0 < teeth <= largest] for name in ("wheel", "pinion", "third")
-        )
+        self.held = {_whole(ring): _whole(teeth) for ring, teeth in data["held_rings"]}
+        self.links = {_whole(i): (_fraction(ratio), _whole(thirds)) for i, ratio, thirds in data["held_links"]}
+        self.seats = [_wholes(one) for one in data["held_seats"]] or [range(100)] * len(bodies)
+        self.wheels, self.pinions, third = (_wholes(arbors[name]) for name in ("wheel", "pinion", "third"))
         self.reach, self.reverted = 2 * max(third, default=0), {True: True, False: False}[arbors["reverted"]]
-        self.clear = max(1, _whole(arbors["clear"]))
+        room = sum(_fraction(clear[name]) for name in ("ring", "behind", "clearance"))
+        pi = {"circular": PI, "module": 1}[clear["unit"]]
+        self.clear = max(1, ceil(2 * room * pi / _fraction(clear["pitch"])))
         self.thirds, self.parts = _whole(arbors["third_gears"]), data["max_parts"] and _whole(data["max_parts"])
-        self.told = {
-            name: [(_whole(one["case"], MOST_CASES), _trains(one)) for one in data[name]]
-            for name in ("exceptions", "better")
-        }
-        self.best = None if best is None else (tuple(_wholes(best["rings"])), _trains(best))
+        telling = [(one, False) for one in data["exceptions"]] + [(one, True) for one in data["better"]]
+        self.told = [(_whole(one["case"], MOST_CASES), _trains(one), better) for one, better in telling]
+        self.best = data["best"] and (tuple(_wholes(data["best"]["rings"])), _trains(data["best"]))
         self.narrowed = data["best_is_worse"] is True
-        _need(data["schema"] == SCHEMA, data["schema"])
-        _need(2 <= len(bodies) <= min(self.counts) <= max(self.counts) <= 100, "bodies and counts of rings")
-        _need(
-            self.square >= 1 <= self.scale and min(caps) >= 0 and len(self.wheels) * len(self.pinions) <= MOST_PAIRS, ""
-        )
-        _need(all(0 < low <= high for low, high in zip(self.lows, self.highs, strict=True)), "periods")
-        _need(not self.first or self.lows[0] == self.highs[0], "the reference has one period")
+        self._known: dict[tuple[int, int], list[set[Fraction]]] = {}
+        for kept, told in (
+            (data["schema"] == SCHEMA, "schema"),
+            (2 <= len(bodies) <= min(self.counts) <= max(self.counts) <= 100, "bodies and counts of rings"),
+            (self.square >= 1 <= self.scale and min(caps) >= 0, "bounds and scale"),
+            (min(self.wheels + self.pinions, default=1) > 0, "teeth"),
+            (len(self.wheels) * len(self.pinions) <= MOST_PAIRS, "teeth"),
+            (all(0 < low <= high for low, high in zip(self.lows, self.highs, strict=True)), "periods"),
+            (not self.first or self.lows[0] == self.highs[0], "the reference has one period"),
+            (self.senses[0] != 1, "the first body's sense"),
+        ):
+            need(kept, f"{told}: not what it may be", Unreadable)
 
     # -- which trains there are ----------------------------------------------------------------------------------------
 
     def cases(self) -> list[Case]:
-        """Every choice of rings that leaves trains at all: each number of rings; rings on one arbor's links grow
-        outwards; each link has an option; with third gears within their limit and that of all parts (n rings, three
-        parts a link, two more a third gear); the first body is not to turn in reverse, and without third gears nobody
-        is. There is nothing to prove, and so no case, where E is 0: no error is below it."""
-        return self.all_cases() if self.square > 1 or not self.strict else []
-
-    def all_cases(self) -> list[Case]:
+        """Every choice of rings that leaves trains at all: each number of rings; held rings have their teeth; rings on
+        one arbor's links grow outwards; each link has an option; with third gears within their limit and that of all
+        parts (n rings, three parts a link, two more a third gear)."""
         found: dict[Case, None] = {}
         for looked, rings in enumerate(self._rings()):
-            if looked >= MOST_CASES:
-                raise Unreadable(f"more than {MOST_CASES} choices of rings")
+            need(looked < MOST_CASES, f"more than {MOST_CASES} choices of rings", Unreadable)
             most = self.thirds if self.parts is None else min(self.thirds, (self.parts - 4 * len(rings) + 3) // 2)
             grows = not self.reverted or all(inner < outer for inner, outer in pairwise(rings))
-            turns = self.senses[0] != 1 and (most > 0 or 1 not in self.senses)
-            some = min(rings) > 0 and grows and most >= 0 and turns
-            if some and all(any(self.options(outer - inner, most)) for inner, outer in pairwise(rings)):
-                found[Case(rings, most)] = None
+            held = all(rings[ring] == teeth for ring, teeth in self.held.items() if ring < len(rings))
+            case, links = Case(rings, most), range(len(rings) - 1)
+            if min(rings) > 0 <= most and grows and held and all(any(self.options(case, link)) for link in links):
+                found[case] = None
         return list(found)
 
     def _rings(self) -> Iterator[tuple[int, ...]]:
@@ -117,72 +126,68 @@ class TeethClaim:
             else:
                 yield from (tuple(z + i * step for i in range(count)) for z in self.inner for step in self.steps)
 
-    def options(self, step: int, most: int) -> list[set[Fraction]]:
-        """The ratios wheel/pinion that a link may have, with no third gear, with one, with two (at most `most`)."""
-        key = (step, min(most, 2))
+    def options(self, case: Case, link: int) -> list[set[Fraction]]:
+        """The ratios wheel/pinion that a link may have, with no third gear, with one, with two. A held link has its own
+        alone."""
+        key = (case.rings[link + 1] - case.rings[link], min(case.thirds, 2))
         if key not in self._known:
             self._known[key] = found = [set[Fraction]() for _ in range(1 + key[1])]
             for a, b in product(self.wheels, self.pinions):
-                apart = abs(step + b - a)  # between where wheel and pinion touch their rings
+                apart = abs(key[0] + b - a)  # between where wheel and pinion touch their rings
                 kept = (apart == 0, self.clear <= apart <= self.reach, apart + self.clear <= self.reach)
-                for ratios, fits in zip(found, kept, strict=False):
-                    if fits or (not self.reverted and (ratios is found[0] or self.reach > 0)):
+                for number, ratios in enumerate(found):
+                    if kept[number] if self.reverted else number == 0 or self.reach > 0:
                         ratios.add(Fraction(a, b))
-        return self._known[key]
+        if link not in self.links:
+            return self._known[key]
+        own, thirds = self.links[link]
+        return [ratios & {own} if number == thirds else set() for number, ratios in enumerate(self._known[key])]
 
     def check_train(self, case: Case, trains: Trains) -> None:
         """Whether trains are some of a case. Raises DoesNotHold."""
-        seats, turned, last = trains.seats, [0], len(case.rings) - 1
+        seats, last = trains.seats, len(case.rings) - 1
+        turned = list(accumulate((thirds for _, thirds in trains.links), initial=0))
+        need(len(turned) == last + 1, "a train with other links than there may be")
+        need(turned[last] <= case.thirds, "a train with more third gears than there may be")
         for i, (ratio, thirds) in enumerate(trains.links):
-            options = self.options(case.rings[i + 1] - case.rings[i], case.thirds) if i < last else []
-            if thirds >= len(options) or ratio not in options[thirds]:
-                raise DoesNotHold(f"a train's link {i} is none that there may be")
-            turned.append(turned[-1] ^ (thirds & 1))
-        if len(turned) != last + 1 or sum(thirds for _, thirds in trains.links) > case.thirds:
-            raise DoesNotHold("a train with other links or more third gears than there may be")
+            options = self.options(case, i)
+            need(thirds < len(options) and ratio in options[thirds], f"a train's link {i} is none that there may be")
         grow = all(inner < outer for inner, outer in pairwise(seats))
-        if len(seats) != len(self.lows) or not grow or (seats[0], seats[-1]) != (0, last):
-            raise DoesNotHold("a train's bodies ride on other rings than they may")
-        if any(sense not in (None, turned[seat]) for seat, sense in zip(seats, self.senses, strict=True)):
-            raise DoesNotHold("a body of a train turns the wrong way")
+        ends = grow and len(seats) == len(self.lows) and (seats[0], seats[-1]) == (0, last)
+        rides = ends and all(ring in own for ring, own in zip(seats, self.seats, strict=True))
+        need(rides, "a train's bodies ride on other rings than they may")
+        for seat, sense in zip(seats, self.senses, strict=True):
+            need(sense in (None, turned[seat] % 2), "a body of a train turns the wrong way")
 
     def within(self, case: Case, seats: Sequence[int], ratios: Sequence[Fraction], strict: bool) -> bool:
         """Whether a train with these ratios wheel/pinion has a worst error of at most E (strict: below E)."""
-        gears = [Fraction(1)]
-        for ratio in ratios:
-            gears.append(gears[-1] * ratio)
+        gears = list(accumulate(ratios, mul, initial=Fraction(1)))
         periods = [gears[seat] * case.rings[seat] / case.rings[0] for seat in seats]
         widths = [min(self.square, top) for top in self.tops]
-        for j, slow in enumerate(periods):
-            for k, fast in enumerate(periods):
-                q, room = (slow / self.highs[j] / (fast / self.lows[k])) ** 2, widths[j] * widths[k]
-                below = strict and max(self.tops[j], self.tops[k]) >= self.square
-                if q > 1 and (q > room or (below and q == room)):
-                    return False
+        for j, k in permutations(range(len(seats)), 2):
+            q, room = (periods[j] / self.highs[j] / (periods[k] / self.lows[k])) ** 2, widths[j] * widths[k]
+            below = strict and max(self.tops[j], self.tops[k]) >= self.square
+            if q > 1 and (q > room or (below and q == room)):
+                return False
         return self.square > 1 or not strict
 
 
-def _need(kept: bool, what: Any) -> None:
-    if not kept:
-        raise Unreadable(f"{str(what)[:40]}: not what it may be")
-
-
 def _whole(value: Any, most: int = MOST_TEETH) -> int:
-    _need(type(value) is int and 0 <= value <= most, value)
+    need(type(value) is int and 0 <= value <= most, f"{str(value)[:40]}: not what it may be", Unreadable)
     return int(value)
 
 
 def _wholes(values: Any) -> list[int]:
-    _need(isinstance(values, list) and len(values) <= 1000, "a list")
+    need(isinstance(values, list) and len(values) <= 1000, "no list, or too long", Unreadable)
     return [_whole(value) for value in values]
 
 
 def _fraction(text: Any) -> Fraction:
-    _need(isinstance(text, str) and len(text) <= MOST_TEXT and "e" not in text.lower(), text)
+    kept = isinstance(text, str) and len(text) <= MOST_TEXT and "e" not in text.lower()
+    need(kept, f"{str(text)[:40]}: not what it may be", Unreadable)
     return Fraction(text)
 
 
 def _trains(one: dict[str, Any]) -> Trains:
-    return Trains(
-        tuple(_wholes(one["seats"])), tuple((_fraction(ratio), _whole(thirds)) for ratio, thirds in one["links"])
-    )
+    links = tuple((_fraction(ratio), _whole(thirds)) for ratio, thirds in one["links"])
+    return Trains(tuple(_wholes(one["seats"])), links)

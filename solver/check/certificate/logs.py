@@ -35,8 +35,7 @@ def _bounds(x: Fraction, one: int) -> tuple[int, int]:
 @lru_cache(maxsize=1 << 16)
 def floor_log(x: Fraction, scale: int) -> int:
     """The greatest whole number that is not above scale * ln(x). x: above 0."""
-    if x <= 0:
-        raise ValueError(f"{x}: has no logarithm")
+    assert x > 0
     bits = 64
     while x != 1:  # ends: scale * ln(x) is never whole, as ln of a rational number other than 1 is not rational
         low, high = (scale * end >> bits for end in _bounds(x, 1 << bits))

@@ -1,0 +1,60 @@
+"""Certificates that are kept with a stored run: its hashes stay, and what reads the run says that there is one."""
+
+from __future__ import annotations
+
+import io
+import json
+import zipfile
+from pathlib import Path
+
+import pytest
+from certificates import DESIGNS
+from test_broken_files import run
+
+from solver.batch.store.certificates import FILES, certificate_folder, kept_certificate
+from solver.batch.store.runs import load_run
+
+pytest.importorskip("pumpkin_solver")
+
+
+@pytest.fixture
+def stored(tmp_path, monkeypatch, capsys) -> Path:
+    (tmp_path / "hall.toml").write_text(DESIGNS["plain"], encoding="utf-8")
+    run(monkeypatch, capsys, "solve", str(tmp_path / "hall.toml"), "--results", str(tmp_path / "results"))
+    (folder,) = (tmp_path / "results").iterdir()
+    return folder
+
+
+def test_a_run_keeps_its_certificate(stored, monkeypatch, capsys):
+    before = {path.name: path.read_bytes() for path in stored.iterdir()}
+    sha = load_run(stored).record["config_sha256"]
+    assert kept_certificate(stored, sha) is None
+    for _ in range(2):  # the second one takes the place of the first
+        code, out, err = run(monkeypatch, capsys, "prove", str(stored), "--certify", "--json")
+        assert (code, err) == (0, "")
+        (proof,) = json.loads(out)["proofs"]
+        assert proof["by"] == "certificate" and proof["outcome"] == "confirmed" and proof["steps"] > 0
+        assert proof["best"] == "the best train has exactly the error E"
+    assert {name: (stored / name).read_bytes() for name in before} == before and not load_run(stored).damaged
+    assert sorted(path.name for path in stored.iterdir()) == sorted([*before, "certificate"])
+    kept = kept_certificate(stored, sha)
+    assert kept is not None and kept.claim == proof["claim"] and kept.folder == certificate_folder(stored)
+    assert run(monkeypatch, capsys, "check", str(kept.folder))[0] == 0
+    with zipfile.ZipFile(io.BytesIO(kept.zipped())) as packed:
+        assert sorted(packed.namelist()) == sorted(f"certificate/{name}" for name in FILES)
+    assert run(monkeypatch, capsys, "rank", str(stored))[0] == 0
+
+
+def test_one_of_another_design_or_with_a_file_less_does_not_count(stored, monkeypatch, capsys):
+    run(monkeypatch, capsys, "prove", str(stored), "--certify")
+    sha = load_run(stored).record["config_sha256"]
+    assert kept_certificate(stored, sha) is not None and kept_certificate(stored, "0" * 64) is None
+    (certificate_folder(stored) / "proof.json.gz").unlink()
+    assert kept_certificate(stored, sha) is None
+
+
+def test_a_file_keeps_none(tmp_path, monkeypatch, capsys):
+    file = tmp_path / "hall.toml"
+    file.write_text(DESIGNS["plain"], encoding="utf-8")
+    code, _, err = run(monkeypatch, capsys, "prove", str(file), "--certify")
+    assert (code, err) == (2, f"--certify: keeps it with a stored run, and {file} is none; use --certificate FOLDER\n")
