@@ -16,7 +16,7 @@ from solver.service.page.form_values import SPANS
 _TABLES = {"bodies": "bodies.set", "wire": "wire.form", "supports": "supports.model", "drive": DRIVEN,
            "fit.frame": "fit.frame.shape", "fit.rollers": "fit.rollers.radius", "drive.crank": DRIVEN,
            "drive.turn": "drive.turn.body", "search.max_drift": "search.max_drift.degrees",
-           "vary": f"{VARIED}rings.tooth_step"}  # fmt: skip
+           "made": "made.gear_jigs", "vary": f"{VARIED}rings.tooth_step"}  # fmt: skip
 _LABELS = {one.label: path for path, one in FIELDS.items()}
 _PATHS = re.compile("|".join(rf"\b{re.escape(path)}\b" for path in sorted((*FIELDS, "fit.frame"), key=len, reverse=True)
                              if "." in path and not path.startswith(VARIED)))  # fmt: skip
