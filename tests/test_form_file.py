@@ -25,7 +25,20 @@ from solver.service.jobs.jobs import Jobs
 from solver.service.page.form_faults import faults_of
 from solver.service.page.form_file import file_text, typed_from
 from solver.service.page.form_start import beginning, begun_anew
-from solver.service.page.form_values import DRAWER, FLAG, GAUGE, KEYS, NUMBER, NUMBERS, SECTORS, SPAN, TEXT, Unread, read, said
+from solver.service.page.form_values import (
+    DRAWER,
+    FLAG,
+    GAUGE,
+    KEYS,
+    NUMBER,
+    NUMBERS,
+    SECTORS,
+    SPAN,
+    TEXT,
+    Unread,
+    read,
+    said,
+)
 from solver.service.page.toml_text import toml_text
 
 CONFIGS = sorted(path for path in (ROOT / "runs" / "configs").glob("*.toml") if not path.name.startswith("audit-"))
@@ -296,6 +309,12 @@ def test_faults_come_back_beside_their_fields_with_all_that_was_typed(service: t
     assert '<a href="#f-rings.rim">Rim</a>' in answer.text
 
 
+def test_what_is_wrong_is_named_in_the_state_and_a_few_of_many(service: tuple[httpx.Client, Jobs]) -> None:
+    client, _ = service
+    told = sent(client, "/form", Forms(client.get("/").text).changed(rings__rim="x", rings__addendum="y")).json()
+    assert told["state"] == "2 things are wrong: Addendum, Rim; it cannot be submitted yet."
+
+
 def test_another_set_is_taken_and_the_file_saved(service: tuple[httpx.Client, Jobs]) -> None:
     client, _ = service
     fields = Forms(client.get("/").text).changed(bodies__set="planets", rings__rim="7")
@@ -344,7 +363,7 @@ def test_a_point_of_a_sweep_is_changed(service: tuple[httpx.Client, Jobs]) -> No
     for point in points:
         page = client.get(f"/jobs/{job}/change", params={"point": point["point"]}).text
         step = str(point["settings"]["rings.tooth_step"])
-        assert dict(Forms(page).fields)["rings.tooth_step"] == step and f"rings.tooth_step = {step}" in page
+        assert dict(Forms(page).fields)["rings.tooth_step"] == step and f"its point with tooth step {step}" in page
     assert client.get(f"/jobs/{job}/change", params={"point": "zz"}).status_code == 404
     assert client.get("/jobs/0000000000000000/change").status_code == 404
 
