@@ -246,6 +246,7 @@ def test_a_form_that_was_filled_from_a_file_keeps_all_but_the_title_of_a_set() -
         ({"rings.tooth_pitch": "-3"}, "rings.tooth_pitch", "at most 1000000 mm"),
         ({"rings.rim": "900"}, "rings.rim", "must be less than the pitch radius of the innermost ring, 45.84 mm"),
         ({"rings.rim": "1,200"}, "rings.rim", "may be 1.200 or 1200"),
+        ({"arbors.wheel_teeth": "24 to 5"}, "arbors.wheel_teeth", "is empty: the first number is the greater one"),
         ({"rings.inner_teeth": "2 to 30"}, "rings.inner_teeth", "must lie within 3 and 1000"),
         ({"fit.frame.side": ""}, "fit.frame.side", "is missing"),
         ({"supports.model": "wall", "fit.frame.shape": ""}, "supports.model", "needs “Frame”"),
@@ -313,6 +314,9 @@ def test_what_is_wrong_is_named_in_the_state_and_a_few_of_many(service: tuple[ht
     client, _ = service
     told = sent(client, "/form", Forms(client.get("/").text).changed(rings__rim="x", rings__addendum="y")).json()
     assert told["state"] == "2 things are wrong: Addendum, Rim; it cannot be submitted yet."
+    many = dict.fromkeys(("rings__rim", "rings__addendum", "fit__clearance", "rings__tooth_pitch"), "x")
+    told = sent(client, "/form", Forms(client.get("/").text).changed(**many)).json()
+    assert told["state"].startswith("4 things are wrong: ") and " and more; it cannot" in told["state"]
 
 
 def test_another_set_is_taken_and_the_file_saved(service: tuple[httpx.Client, Jobs]) -> None:

@@ -6,6 +6,7 @@ from __future__ import annotations
 import io
 import re
 import zipfile
+from collections.abc import Iterator
 
 import pytest
 from playwright.sync_api import Browser, Locator, Page, expect
@@ -63,7 +64,7 @@ class Keys(Hand):
 
 
 @pytest.fixture(params=[Hand, Keys], ids=["mouse", "keyboard"])
-def hand(request: pytest.FixtureRequest, browser: Browser, service: Running):  # noqa: ANN201 (a generator)
+def hand(request: pytest.FixtureRequest, browser: Browser, service: Running) -> Iterator[Hand]:
     with opened(browser, service, permissions=["clipboard-read", "clipboard-write"]) as page:
         yield request.param(page)
 

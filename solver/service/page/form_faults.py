@@ -91,5 +91,6 @@ def _worded(text: str) -> str:
     text = text.replace("a list of them, or {min = , max = , step = }", "a list “18, 24”, or a span “18 to 60 step 6”")
     text = text.replace("{min = , max = , step = }", "“18 to 60 step 6”").replace("{min = , max = }", "“18 to 60”")
     text = text.replace("needs a [wire] table", "needs a tooth form, “What gears are made of”")
+    text = text.replace("is an empty range: min is greater than max", "is empty: the first number is the greater one")
     text = text.replace("needs both min and max", f"is not whole; write {SPANS}")
     return _PATHS.sub(lambda found: f"“{FIELDS[_TABLES.get(found[0], found[0])].label}”", text)
