@@ -44,8 +44,8 @@ class OneBody:
 @dataclass(frozen=True)
 class Row:
     """A solution. name: "point.rank"; anchor: of its row; address: of its model; api: below which picture and sheets
-    are; orders: in how many its links can stand, "" where in one alone; drive: what turns it, "" where that is not asked
-    for; proof: what is known of it; varied: what sets its point apart."""
+    are; orders: in how many its links can stand, "" where in one alone; drive: what turns it, "" where nothing
+    does; proof: what is known of it; varied: what sets its point apart."""
 
     name: str
     point: str
