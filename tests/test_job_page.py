@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import html
 import re
+from fractions import Fraction
 from pathlib import Path
 
 import httpx
@@ -88,6 +89,15 @@ def test_what_drives_a_model_is_said_in_words(changes: dict, cranked: bool, wish
     drive = {"motor_rpm": "5/2", "pinion": 9, "thirds": [], "ring": 4, "body": "Io", "seconds": 39.5726}
     assert drive_words(drive | changes, cranked, wished) == words
     assert drive_words(None, False, None) == ""
+
+
+def test_which_speed_would_give_the_wished_time_is_said() -> None:
+    drive = {"motor_rpm": "2", "pinion": 9, "thirds": [], "ring": 4, "body": "Io", "seconds": 39.5726}
+    # 2 rpm give 39.5726 s for a turn, so that 40 s take 2 * 39.5726 / 40 rpm.
+    assert drive_words(drive, False, 40.0, Fraction("1.97863")).endswith(
+        ", 40 s are wished, which 1.979 rpm would give"
+    )
+    assert drive_words(drive, False, None, None).endswith("39.57 s")
 
 
 @pytest.mark.parametrize(

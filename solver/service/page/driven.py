@@ -7,9 +7,12 @@ from fractions import Fraction
 from typing import Any
 
 
-def drive_words(drive: Mapping[str, Any] | None, cranked: bool, wished_s: float | None) -> str:
+def drive_words(
+    drive: Mapping[str, Any] | None, cranked: bool, wished_s: float | None, would: Fraction | None = None
+) -> str:
     """The drive of a solution, as its document has it; "" where it has none. cranked: a hand crank is in the motor's
-    place; wished_s: how long a turn of the body was to take [seconds], None where no time is wished."""
+    place; wished_s: how long a turn of the body was to take [seconds], None where no time is wished; would: the speed
+    [rpm] that would give that with these gears, None where the motor's does."""
     if drive is None:
         return ""
     what = "hand crank at" if cranked else "motor of"
@@ -19,4 +22,6 @@ def drive_words(drive: Mapping[str, Any] | None, cranked: bool, wished_s: float 
     if drive["body"] is None or drive["seconds"] is None:
         return text
     wish = "" if wished_s is None else f", {wished_s:g} s are wished"
+    if wish and would is not None:
+        wish += f", which {float(would):.4g} rpm would give"
     return f"{text}; a turn of {drive['body']} takes {drive['seconds']:.4g} s{wish}"

@@ -13,6 +13,7 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from solver.answer.document import SolutionAnswer
+from solver.answer.remarks import wished_rpm
 from solver.batch.store.errors import StoreError
 from solver.service.errors import STATUS, status_of
 from solver.service.jobs.job import JobView
@@ -155,7 +156,7 @@ def _model(jobs: Jobs, view: JobView, point: str, rank: int, date: str, locked: 
         status=row["status"],
         title=design.title,
         solution=told,
-        drive=drive_words(told["drive"], design.cranked, wished_seconds(design)),
+        drive=drive_words(told["drive"], design.cranked, wished_seconds(design), wished_rpm(design, solution)),
         motion=moving,
         drawing=shown.drawing,
         sky=shown.sky,
