@@ -25,7 +25,20 @@ from solver.service.jobs.jobs import Jobs
 from solver.service.page.form_faults import faults_of
 from solver.service.page.form_file import file_text, typed_from
 from solver.service.page.form_start import beginning, begun_anew
-from solver.service.page.form_values import FLAG, GAUGE, KEYS, NUMBER, NUMBERS, SPAN, TEXT, Unread, read, said
+from solver.service.page.form_values import (
+    DRAWER,
+    FLAG,
+    GAUGE,
+    KEYS,
+    NUMBER,
+    NUMBERS,
+    SECTORS,
+    SPAN,
+    TEXT,
+    Unread,
+    read,
+    said,
+)
 from solver.service.page.toml_text import toml_text
 
 CONFIGS = sorted(path for path in (ROOT / "runs" / "configs").glob("*.toml") if not path.name.startswith("audit-"))
@@ -46,7 +59,11 @@ SWEEPS = [path for path in CONFIGS if path.name.startswith("sweep-")]
         (NUMBERS, "2", 2), (NUMBERS, "2, 5", [2, 5]), (NUMBERS, "2,5; 5", [Decimal("2.5"), 5]),
         (GAUGE, "AWG 14", "AWG 14"), (GAUGE, "1,63", Decimal("1.63")), (GAUGE, "none", "none"),
         (FLAG, "true", True), (FLAG, "false", False), (FLAG, "", None), (KEYS, "error, parts", ["error", "parts"]),
-        (TEXT, "Saturn, 12", "Saturn, 12"),
+        (TEXT, "Saturn, 12", "Saturn, 12"), (SECTORS, "250 to 290", [[250, 290]]), (SECTORS, "-10–10", [[-10, 10]]),
+        (SECTORS, "350 to 370; 12,5 to 40.25", [[350, 370], [Decimal("12.5"), Decimal("40.25")]]),
+        (SECTORS, "10 to 20, 30..40", [[10, 20], [30, 40]]), (DRAWER, "12", [{"teeth": 12}]),
+        (DRAWER, "3 of 12, 16", [{"teeth": 12, "count": 3}, {"teeth": 16}]),
+        (DRAWER, "3 of 12;2of 8", [{"teeth": 12, "count": 3}, {"teeth": 8, "count": 2}]),
     ],
 )  # fmt: skip
 def test_what_is_typed_is_that_value_and_comes_back(kind: str, typed: str, value: Any) -> None:
@@ -60,6 +77,9 @@ def test_what_is_typed_is_that_value_and_comes_back(kind: str, typed: str, value
     [
         (NUMBER, "1,200", "may be 1.200 or 1200"), (NUMBERS, "2,5", "write 2.5, or “2; 5”"),
         (SPAN, "18, x", "“x” is no whole number"), (SPAN, "2.5", "“2.5” is no whole number"),
+        (SECTORS, "250", "“250” is no part of the circle"), (SECTORS, "1 to 2 to 3", "write “250 to 290”"),
+        (SECTORS, "10 to 250,125", "may be 250.125 or 250125"), (DRAWER, "12 x 3", "write “3 of 12; 16”"),
+        (DRAWER, "12,16", "write “3 of 12; 16”"),
     ],
 )  # fmt: skip
 def test_what_may_mean_two_things_or_nothing_is_refused_with_a_hint(kind: str, typed: str, hint: str) -> None:
@@ -71,7 +91,9 @@ def test_what_may_mean_two_things_or_nothing_is_refused_with_a_hint(kind: str, t
 @pytest.mark.parametrize(
     ("kind", "value"),
     [(SPAN, [[24], [30]]), (SPAN, {"min": 3}), (NUMBER, True), (NUMBER, [1, 2]), (TEXT, " two spaces"), (FLAG, 1),
-     (NUMBER, {"min": 1, "max": 2}), (NUMBERS, []), (KEYS, [1, 2])],
+     (NUMBER, {"min": 1, "max": 2}), (NUMBERS, []), (KEYS, [1, 2]),
+     (SECTORS, [250, 290]), (SECTORS, [[1, 2, 3]]), (SECTORS, [["a", 2]]), (DRAWER, [12]),
+     (DRAWER, [{"teeth": 12, "wide": 3}]), (DRAWER, [])],
 )  # fmt: skip
 def test_what_a_field_cannot_say_is_not_said_otherwise(kind: str, value: Any) -> None:
     assert said(kind, value) is None
@@ -147,6 +169,25 @@ def test_what_the_form_has_no_field_for_is_kept_as_text() -> None:
     assert parse_design(file_text(typed)) == parse_design(text)
 
 
+def test_places_orders_and_what_exists_already_have_fields_and_single_links_stay_text() -> None:
+    text = (
+        '[bodies]\nset = "jupiter"\n[fit]\nframe = {shape = "square", side = 640}\narrange = "balanced"\n'
+        'keep_free = [[250, 290], ["22.5", 30]]\nlink = [{link = 1, direction = 45}]\n'
+        '[search]\nrank = ["error", "new_gears"]\nfront = ["error", "new_gears"]\ndistinct = "order"\n'
+        "max_new_gears = 6\n[made]\ngear_jigs = [8, 12]\nring_jigs = [24]\n"
+        "gears = [{teeth = 12, count = 3}, {teeth = 16}]\nlinks = [{link = 2, wheel = 12, pinion = 8}]\n"
+    )
+    typed = typed_from(text)
+    assert (typed["fit.arrange"], typed["fit.keep_free"]) == ("balanced", "250 to 290; 22.5 to 30")
+    assert (typed["search.distinct"], typed["search.rank"]) == ("order", "error, new_gears")
+    assert (typed["search.front"], typed["search.max_new_gears"]) == ("error, new_gears", "6")
+    assert (typed["made.gear_jigs"], typed["made.ring_jigs"], typed["made.gears"]) == ("8, 12", "24", "3 of 12; 16")
+    assert "links" in typed.rest and "direction = 45" in typed.rest
+    for gone in ("arrange", "keep_free", "distinct", "new_gears", "jigs", "count"):
+        assert gone not in typed.rest
+    assert parse_design(file_text(typed)) == parse_design(text)
+
+
 def test_what_is_typed_and_stands_in_the_text_as_well_is_a_fault_of_that_field() -> None:
     typed = beginning("jupiter")
     with pytest.raises(DesignError) as refused:
@@ -205,6 +246,7 @@ def test_a_form_that_was_filled_from_a_file_keeps_all_but_the_title_of_a_set() -
         ({"rings.tooth_pitch": "-3"}, "rings.tooth_pitch", "at most 1000000 mm"),
         ({"rings.rim": "900"}, "rings.rim", "must be less than the pitch radius of the innermost ring, 45.84 mm"),
         ({"rings.rim": "1,200"}, "rings.rim", "may be 1.200 or 1200"),
+        ({"arbors.wheel_teeth": "24 to 5"}, "arbors.wheel_teeth", "is empty: the first number is the greater one"),
         ({"rings.inner_teeth": "2 to 30"}, "rings.inner_teeth", "must lie within 3 and 1000"),
         ({"fit.frame.side": ""}, "fit.frame.side", "is missing"),
         ({"supports.model": "wall", "fit.frame.shape": ""}, "supports.model", "needs “Frame”"),
@@ -214,6 +256,11 @@ def test_a_form_that_was_filled_from_a_file_keeps_all_but_the_title_of_a_set() -
         ({"wire.loop": "AWG 99"}, "wire.loop", "AWG 40"),
         ({"search.max_drift.years": "3"}, "search.max_drift.degrees", "is missing"),
         ({"bodies.set": ""}, "bodies.set", "at least 2 are needed"),
+        ({"made.gears": "3 of 12; 12"}, "made.gears", "is listed twice"),
+        ({"made.gear_jigs": "1"}, "made.gear_jigs", "must lie within"),
+        ({"fit.keep_free": "290"}, "fit.keep_free", "is no part of the circle"),
+        ({"fit.keep_free": "10 to 400"}, "fit.keep_free", "degrees"),
+        ({"fit.directions": "none", "fit.frame.shape": "", "fit.arrange": "first"}, "fit.arrange", "“Directions”"),
     ],
 )
 def test_faults_are_said_beside_their_field_in_its_words(changes: dict[str, str], at: str, text: str) -> None:
@@ -261,6 +308,15 @@ def test_faults_come_back_beside_their_fields_with_all_that_was_typed(service: t
     assert answer.status_code == 422 and found.invalid == ["rings.rim"]
     assert found.beside["rings.rim"] == "must be a length from 0 to 1000000 mm"
     assert '<a href="#f-rings.rim">Rim</a>' in answer.text
+
+
+def test_what_is_wrong_is_named_in_the_state_and_a_few_of_many(service: tuple[httpx.Client, Jobs]) -> None:
+    client, _ = service
+    told = sent(client, "/form", Forms(client.get("/").text).changed(rings__rim="x", rings__addendum="y")).json()
+    assert told["state"] == "2 things are wrong: Addendum, Rim; it cannot be submitted yet."
+    many = dict.fromkeys(("rings__rim", "rings__addendum", "fit__clearance", "rings__tooth_pitch"), "x")
+    told = sent(client, "/form", Forms(client.get("/").text).changed(**many)).json()
+    assert told["state"].startswith("4 things are wrong: ") and " and more; it cannot" in told["state"]
 
 
 def test_another_set_is_taken_and_the_file_saved(service: tuple[httpx.Client, Jobs]) -> None:
@@ -311,7 +367,7 @@ def test_a_point_of_a_sweep_is_changed(service: tuple[httpx.Client, Jobs]) -> No
     for point in points:
         page = client.get(f"/jobs/{job}/change", params={"point": point["point"]}).text
         step = str(point["settings"]["rings.tooth_step"])
-        assert dict(Forms(page).fields)["rings.tooth_step"] == step and f"rings.tooth_step = {step}" in page
+        assert dict(Forms(page).fields)["rings.tooth_step"] == step and f"its point with tooth step {step}" in page
     assert client.get(f"/jobs/{job}/change", params={"point": "zz"}).status_code == 404
     assert client.get("/jobs/0000000000000000/change").status_code == 404
 

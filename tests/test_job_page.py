@@ -5,6 +5,7 @@ from __future__ import annotations
 
 import html
 import re
+from fractions import Fraction
 from pathlib import Path
 
 import httpx
@@ -18,6 +19,7 @@ from solver.service.jobs.job import JobView
 from solver.service.kept.said import Said, said_in
 from solver.service.limits import ServiceLimits
 from solver.service.page import wording
+from solver.service.page.driven import drive_words
 from solver.service.page.outcome import outcome, seconds_words
 from solver.service.page.points import state_words
 from solver.service.page.varied import varied_words
@@ -72,6 +74,30 @@ def test_of_rows_behind_the_first_what_is_true_is_said() -> None:
         "proven to be the 2nd in order",
     ]
     assert {standing("feasible", rank, False, 3) for rank in (1, 2)} == {"not proven"}
+
+
+@pytest.mark.parametrize(
+    ("changes", "cranked", "wished", "words"),
+    [
+        ({}, False, 40.0, "motor of 2.5 rpm, pinion of 9 teeth on ring 4; a turn of Io takes 39.57 s, 40 s are wished"),
+        ({"thirds": [8]}, True, None, "hand crank at 2.5 rpm, pinion of 9 teeth, through a third gear of 8 teeth, on "
+         "ring 4; a turn of Io takes 39.57 s"),
+        ({"body": None, "seconds": None}, False, None, "motor of 2.5 rpm, pinion of 9 teeth on ring 4"),
+    ],
+)  # fmt: skip
+def test_what_drives_a_model_is_said_in_words(changes: dict, cranked: bool, wished: float | None, words: str) -> None:
+    drive = {"motor_rpm": "5/2", "pinion": 9, "thirds": [], "ring": 4, "body": "Io", "seconds": 39.5726}
+    assert drive_words(drive | changes, cranked, wished) == words
+    assert drive_words(None, False, None) == ""
+
+
+def test_which_speed_would_give_the_wished_time_is_said() -> None:
+    drive = {"motor_rpm": "2", "pinion": 9, "thirds": [], "ring": 4, "body": "Io", "seconds": 39.5726}
+    # 2 rpm give 39.5726 s for a turn, so that 40 s take 2 * 39.5726 / 40 rpm.
+    assert drive_words(drive, False, 40.0, Fraction("1.97863")).endswith(
+        ", 40 s are wished, which 1.979 rpm would give"
+    )
+    assert drive_words(drive, False, None, None).endswith("39.57 s")
 
 
 @pytest.mark.parametrize(
@@ -152,7 +178,7 @@ def test_rows_have_rings_links_and_errors_and_one_is_proven_best(client: httpx.C
         assert f"Rings {rings} Links {links}" in told
         assert f"/api/jobs/{name}/solutions/{row['point']}/{row['rank']}/picture" in page
         assert f"/api/jobs/{name}/solutions/{row['point']}/{row['rank']}/sheets?paper=a4" in page
-    assert told.count("proven best") == 1 and told.count("proven 2nd in order") == 1
+    assert told.count("proven best") == 1 and told.count("proven to be the 2nd in order") == 1
     assert "1 point" not in told and "solved, best is proven" in told
     assert f'href="/jobs/{name}/change"' in page
 
@@ -186,6 +212,7 @@ def test_points_stand_best_first_with_a_page_that_says_what_is_varied(client: ht
     assert "points 1 to 25 of 60" in words(table)
     last = [words(client.get(f"/jobs/{name}?points={number}").text) for number in (2, 3)]
     assert sum(one.count("no solution, proven") for one in last) == 60 - len(ranked) > 0
+    assert words(page).count(f"{60 - len(ranked)} points have no solution.") == 1
     one = ranked[2]
     alone = client.get(f"/jobs/{name}/points/{one['point']}").text
     assert html.unescape(alone).count(wording.first_large(varied_words(one["settings"]))) == 1
@@ -211,7 +238,7 @@ def test_a_front_stands_above_the_list_as_choices(client: httpx.Client) -> None:
     told = words(front)
     assert "The choices in error, jigs and teeth" in told and "least error" in told and "fewest jigs" in told
     assert f'href="#s-{point["point"][:12]}-1"' in front  # its row on the same page
-    assert "proven on the front" in page or max(point["front"]) <= 2
+    assert "proven to be on the front" in page or max(point["front"]) <= 2
 
 
 @pytest.mark.slow

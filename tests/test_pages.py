@@ -7,6 +7,7 @@ from math import hypot
 from typing import get_args
 
 import pytest
+from commands import ROOT
 from pydantic import BaseModel
 
 from solver import parse_design
@@ -129,6 +130,15 @@ def test_the_drawing_holds_everything_and_keeps_levels_apart() -> None:
         assert top <= -part.y - part.tip and -part.y + part.tip <= top + high
         assert re.fullmatch(r"[-MlazM0-9. e]+", part.outline)
     assert [level[0].tone for level in drawing.levels] == sorted({level[0].tone for level in drawing.levels})
+
+
+def test_every_template_is_used() -> None:
+    """What is included nowhere is seen by nobody, and nothing else would tell."""
+    page = ROOT / "solver" / "service" / "page"
+    templates = sorted((page / "templates").glob("*.html"))
+    text = "".join(path.read_text(encoding="utf-8") for path in [*templates, *page.parent.rglob("*.py")])
+    assert [path.name for path in templates if f'"{path.name}"' not in text] == []
+    assert len(templates) > 10
 
 
 def test_scripts_load_nothing_from_elsewhere_and_every_import_is_there() -> None:

@@ -111,7 +111,7 @@ def test_a_point_of_a_sweep_is_named(client):
     told = explained(client, job, f"?point={barren[:16]}")
     assert told["point"] == barren and told["explanation"]["loosenings"]
     page = client.get(f"/jobs/{job}/explanation?point={barren}").text
-    assert "The point with rings.inner_teeth" in page
+    assert "The point with inner ring of " in page
     assert f'href="/jobs/{job}/explanation?point={barren}">why?' in client.get(f"/jobs/{job}").text
 
 

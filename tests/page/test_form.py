@@ -113,7 +113,9 @@ def test_a_fault_is_said_beside_its_field_and_goes_when_it_is_mended(page: Page)
     expect(beside).to_have_text("must lie within 3 and 1000")
     expect(field).to_have_attribute("aria-invalid", "true")
     assert beside.get_attribute("id") in field.get_attribute("aria-describedby").split()
-    expect(page.locator("#file-state")).to_have_text("1 thing is wrong; it cannot be submitted yet.")
+    expect(page.locator("#file-state")).to_have_text(
+        "1 thing is wrong: Teeth of the innermost ring; it cannot be submitted yet."
+    )
     page.get_by_role("button", name="Submit the design").click()
     expect(page.locator("#design-refused")).to_contain_text("Not submitted: one thing is wrong.")
     expect(page.locator("#design-refused a")).to_have_text("Teeth of the innermost ring")

@@ -109,7 +109,7 @@ def test_a_job_is_changed_and_unchanged_is_the_same_job(page: Page, service: Run
     with service.client() as client:
         points = client.get(f"/api/jobs/{job}/points").json()["points"]
     page.goto(f"/jobs/{job}/change?point={points[1]['point']}")
-    expect(page.locator("#form-said")).to_contain_text("its point with rings.tooth_step = 6")
+    expect(page.locator("#form-said")).to_contain_text("its point with tooth step 6")
     expect(page.get_by_label("Tooth step from ring to ring")).to_have_value("6")
     page.get_by_label("Blank rings").fill("2")
     page.get_by_role("button", name="Submit the design").click()

@@ -62,6 +62,11 @@ def test_a_row_opens_by_keyboard_and_shows_errors_and_picture(page: Page, servic
     expect(picture).to_have_js_property("complete", True)
     assert picture.evaluate("image => image.naturalWidth") > 100
     assert "solution 1" in (picture.get_attribute("alt") or "")
+    # What is opened stands below all lines of the train, orders and drive too.
+    lines = [one.bounding_box() for one in row.locator(".gears").all()]
+    below = row.locator(".actions").bounding_box()
+    assert len(lines) == 3 and below is not None
+    assert all(line is not None and line["y"] + line["height"] <= below["y"] + 1 for line in lines)
 
 
 @pytest.mark.deep

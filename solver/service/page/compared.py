@@ -7,14 +7,17 @@ from dataclasses import dataclass
 from typing import Any
 
 from solver.answer.document import SolutionAnswer
+from solver.answer.standing import standing
 from solver.design.design import Design
 from solver.service.errors import NoSuchJob, NoSuchSolution, NotNow
 from solver.service.jobs.job import JobView
 from solver.service.jobs.jobs import Jobs
 from solver.service.kept.explanations import the_point
 from solver.service.kept.query import whole
+from solver.service.kept.said import wished_seconds
 from solver.service.page import wording
 from solver.service.page.asked_for import AskedFor, asked_for, fields_that_differ
+from solver.service.page.driven import drive_words
 from solver.service.page.motion import motion
 from solver.service.page.turning import Turning, turning
 from solver.words.lengths import MM_PER_INCH
@@ -50,12 +53,15 @@ class Chosen:
     @property
     def proof(self) -> str:
         """What is proven of it."""
-        if self.status != "optimal":
-            return "not proven"
-        place = "proven best"
-        if self.rank > 1:  # what stands on the front alone follows the list
-            place = f"proven no. {self.rank} in order" if self.rank <= self.design.keep else "proven on the front"
-        return f"{place}{', twice' if self.twice else ''}"
+        return standing(self.status, self.rank, self.twice, self.design.keep)
+
+    @property
+    def drive(self) -> str:
+        """What turns it."""
+        drive = self.solution.drive
+        words = drive_words(None if drive is None else drive.model_dump(mode="json"), self.design.cranked,
+                            wished_seconds(self.design))  # fmt: skip
+        return words or _NONE
 
 
 @dataclass(frozen=True)
@@ -165,6 +171,7 @@ def _figures(chosen: Sequence[Chosen], inches: bool) -> list[ComparedLine]:
         least("Largest gear, teeth", "largest", str),
         least(f"Radius of the whole, {'in' if inches else 'mm'}", "envelope_mm", radius),
         ComparedLine("Proof", tuple(one.proof for one in chosen)),
+        *(ComparedLine("Drive", drives) for drives in [tuple(one.drive for one in chosen)] if set(drives) != {_NONE}),
     ]
 
 

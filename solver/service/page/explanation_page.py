@@ -84,7 +84,7 @@ class _FileWords:
         self._bodies = [str(one.get("name", "")) for one in own if isinstance(one, dict)]
 
     def limit(self, field: str, now: str, then: str = "", needed: bool = True) -> LimitLine:
-        now, then = (with_unit(field, value, self._units) for value in (now, then))
+        now, then = (with_unit(field, value, self._units).replace("[wire]", "a tooth form") for value in (now, then))
         return LimitLine(limit_words(field, self._bodies), field, now, then, needed)
 
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from solver.files.body_sets import BodySet, body_sets
 from solver.service.page.form_field import VARIED, Field, Group
-from solver.service.page.form_rare import DRIVE, HELD, SEARCH_MORE, WIRE_MORE
-from solver.service.page.form_values import FLAG, GAUGE, KEYS, NUMBER, SPAN, SPANS, TEXT
+from solver.service.page.form_rare import DRIVE, HELD, MADE, SEARCH_MORE, WIRE_MORE
+from solver.service.page.form_values import FLAG, GAUGE, KEYS, NUMBER, SECTORS, SPAN, SPANS, TEXT
 
 SET = "saturn"
 ONLY = "only:"  # before the name of a set, in the name of the boxes of its bodies
@@ -62,7 +62,7 @@ _ARBORS = Group(
     ),
     f"Teeth: {SPANS}.",
     (Field("arbors.stock", "Only these tooth counts", SPAN, "any number of each; empty: all of the above"),),
-    "Gears that you have",
+    "Only certain gears",
 )
 _WIRE = Group(
     "wire",
@@ -116,12 +116,26 @@ _FIT = Group(
             unit="length",
         ),
         Field("fit.clearance", "Clearance", NUMBER, "between what is not meant to touch", unit="length"),
-        # Fields that decide where arbors stand: one that says which of the places that fit belongs here.
         Field(
             "fit.directions",
             "Directions",
             GAUGE,
             "so many, equally spaced, in which an arbor may stand; “none” chooses no places",
+        ),
+        Field(
+            "fit.arrange",
+            "Arbors stand",
+            TEXT,
+            "of all places that fit",
+            (("", "far apart"), ("balanced", "so that gears balance"), ("first", "in the first that fit")),
+            usual="spread",
+        ),
+        Field(
+            "fit.keep_free",
+            "Keep free",
+            SECTORS,
+            "for a label or a hand: “250 to 290” from the right, counterclockwise; no arbor stands there",
+            unit="degrees",
         ),
     ),
 )
@@ -134,6 +148,8 @@ _RANKS = (
     ("envelope, error", "smallest radius, then least error"),
     ("error, teeth", "least error, then fewest teeth"),
     ("error, largest", "least error, then smallest largest gear"),
+    ("error, new_gears", "least error, then fewest new gears"),
+    ("new_gears, error", "fewest new gears, then least error"),
 )
 _SEARCH = Group(
     "search",
@@ -143,14 +159,21 @@ _SEARCH = Group(
         Field("search.max_error_pct", "Greatest error allowed", NUMBER, "of each body", unit="%"),
         Field("search.keep", "Solutions to keep", NUMBER),
         Field("search.time_limit_s", "Time limit", NUMBER, "a limit makes the answer less sure, not wrong", unit="s"),
-        # Fields that decide which solutions are shown and which count as one belong here.
+        Field(
+            "search.distinct",
+            "The same links in another order",
+            TEXT,
+            "around blank rings",
+            (("", "are one solution"), ("order", "are listed by themselves")),
+            usual="gears",
+        ),
         Field(
             "search.front",
             "Compromises",
             KEYS,
             "every solution that no other one beats in both",
             (("", "none"), ("error, parts", "also error against parts"), ("error, jigs", "also error against jigs"),
-             ("error, envelope", "also error against radius")),
+             ("error, envelope", "also error against radius"), ("error, new_gears", "also error against new gears")),
         ),
     ),
     "",
@@ -172,7 +195,7 @@ _VARY = Group(
     "by itself, in place of what stands above. Empty: one design, which has it all at once.",
     folded=True,
 )
-GROUPS = (_RINGS, _ARBORS, _WIRE, _FIT, HELD, DRIVE, _SEARCH, _VARY)
+GROUPS = (_RINGS, _ARBORS, _WIRE, _FIT, HELD, DRIVE, MADE, _SEARCH, _VARY)
 FIELDS = {field.path: field for field in (*BODIES, *(one for group in GROUPS for one in (*group.fields, *group.more)))}
 
 

@@ -16,7 +16,7 @@ from solver.service.page.form_values import SPANS
 _TABLES = {"bodies": "bodies.set", "wire": "wire.form", "supports": "supports.model", "drive": DRIVEN,
            "fit.frame": "fit.frame.shape", "fit.rollers": "fit.rollers.radius", "drive.crank": DRIVEN,
            "drive.turn": "drive.turn.body", "search.max_drift": "search.max_drift.degrees",
-           "vary": f"{VARIED}rings.tooth_step"}  # fmt: skip
+           "made": "made.gear_jigs", "vary": f"{VARIED}rings.tooth_step"}  # fmt: skip
 _LABELS = {one.label: path for path, one in FIELDS.items()}
 _PATHS = re.compile("|".join(rf"\b{re.escape(path)}\b" for path in sorted((*FIELDS, "fit.frame"), key=len, reverse=True)
                              if "." in path and not path.startswith(VARIED)))  # fmt: skip
@@ -91,5 +91,6 @@ def _worded(text: str) -> str:
     text = text.replace("a list of them, or {min = , max = , step = }", "a list “18, 24”, or a span “18 to 60 step 6”")
     text = text.replace("{min = , max = , step = }", "“18 to 60 step 6”").replace("{min = , max = }", "“18 to 60”")
     text = text.replace("needs a [wire] table", "needs a tooth form, “What gears are made of”")
+    text = text.replace("is an empty range: min is greater than max", "is empty: the first number is the greater one")
     text = text.replace("needs both min and max", f"is not whole; write {SPANS}")
     return _PATHS.sub(lambda found: f"“{FIELDS[_TABLES.get(found[0], found[0])].label}”", text)

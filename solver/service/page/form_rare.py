@@ -1,10 +1,10 @@
 """Fields of the form for what not every model has, folded at first: what holds the parts, what drives them, how wire is
-worked, further limits."""
+worked, what exists already, further limits."""
 
 from __future__ import annotations
 
 from solver.service.page.form_field import Field, Group
-from solver.service.page.form_values import FLAG, NUMBER, NUMBERS, SPAN, TEXT
+from solver.service.page.form_values import DRAWER, FLAG, NUMBER, NUMBERS, SPAN, SPANS, TEXT
 
 DRIVEN = "drive.by"  # no field of the file: which of its fields are asked for
 _BENT, _MADE = "saw curved", "saw curved cycloidal involute"
@@ -123,11 +123,23 @@ DRIVE = Group(
     ),
     folded=True,
 )  # fmt: skip
+MADE = Group(
+    "made",
+    "What exists already",
+    (
+        Field("made.gear_jigs", "Jigs of small gears", SPAN, "their teeth; they cost nothing more"),
+        Field("made.ring_jigs", "Jigs of rings", SPAN, "their teeth"),
+        Field("made.gears", "Gears in the drawer", DRAWER, "“3 of 12; 16”: three of 12 teeth, one of 16"),
+    ),
+    f"Teeth: {SPANS}. What is listed may be used and need not be.",
+    folded=True,
+)
 SEARCH_MORE = (
     Field("search.max_parts", "Parts at most", NUMBER),
     Field("search.max_jigs", "Jigs at most", NUMBER),
     Field("search.max_teeth", "Teeth at most", NUMBER, "of all gears together"),
     Field("search.max_largest", "Largest gear at most", NUMBER, "its teeth"),
+    Field("search.max_new_gears", "New gears at most", NUMBER, "small gears that are not in the drawer"),
     Field("search.max_envelope", "Radius at most", NUMBER, "of all there is, from the axis", unit="length"),
     Field("search.max_drift.degrees", "No body farther off than", NUMBER, "after the years beside", unit="degrees"),
     Field("search.max_drift.years", "after", NUMBER, unit="years"),

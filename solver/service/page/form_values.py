@@ -7,17 +7,22 @@ what would be read from there again is the same value.
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
 
 from solver.design.exact import NotExact, parse_exact
 
 TEXT, NUMBER, NUMBERS, SPAN, GAUGE, FLAG, KEYS = "text", "number", "numbers", "span", "gauge", "flag", "keys"
+SECTORS, DRAWER = "sectors", "drawer"  # parts of the circle; gears in the drawer, so many of each tooth count
 SPANS = "a number, a list “18, 24”, or a span “18 to 60 step 6”"
 _WHOLE = re.compile(r"[+-]?\d{1,15}")
 _DECIMAL = re.compile(r"[+-]?\d{1,15}\.\d{1,15}")
 _COMMA = re.compile(r"([+-]?\d{1,15}),(\d{1,15})")
 _SPAN = re.compile(r"(\d{1,9})\s*(?:to|-|–|\.\.)\s*(\d{1,9})(?:\s*step\s*(\d{1,9}))?")
+_SECTOR = re.compile(r"([+-]?\d[\d.,/]*?)\s*(?:to|-|–|\.\.)\s*([+-]?\d[\d.,/]*)")
+_GEARS = re.compile(r"(?:(\d{1,9})\s*of\s*)?(\d{1,9})")
+_PARTED = re.compile(r";|,(?!\d)|,(?=\d+\s*of)")  # between entries: a comma within a number parts nothing
 
 
 class Unread(ValueError):
@@ -38,6 +43,8 @@ def read(kind: str, text: str) -> Any:
         return _numbers(bare)
     if kind == SPAN:
         return _span(bare)
+    if kind in (SECTORS, DRAWER):
+        return [_READ[kind](part.strip()) for part in _PARTED.split(bare) if part.strip()] or bare
     if kind == FLAG:
         return {"true": True, "false": False}.get(bare, bare)
     if kind == KEYS:
@@ -66,6 +73,9 @@ def _said(kind: str, value: Any) -> str | None:
     if isinstance(value, dict) and kind == SPAN and {"min", "max"} <= value.keys() <= {"min", "max", "step"}:
         step = f" step {value['step']}" if "step" in value else ""
         return f"{value['min']} to {value['max']}{step}"
+    if isinstance(value, list) and kind in (SECTORS, DRAWER):
+        entries = [_SAY[kind](one) for one in value]
+        return None if None in entries or not entries else "; ".join(one for one in entries if one is not None)
     if isinstance(value, list) and kind in (SPAN, NUMBERS, KEYS):
         if kind == KEYS:
             return ", ".join(value) if all(isinstance(one, str) for one in value) else None
@@ -131,3 +141,33 @@ def _span(bare: str) -> Any:
     if wrong is not None:
         raise Unread(f"“{wrong[:40]}” is no whole number; write {SPANS}")
     return told if len(told) > 1 or re.search("[,;]", bare) else told[0]
+
+
+def _sector(bare: str) -> list[int | Decimal | str]:
+    found = _SECTOR.fullmatch(bare)
+    if not found:
+        raise Unread(f"“{bare[:40]}” is no part of the circle; write “250 to 290”, or several: “250 to 290; 10 to 30”")
+    return [_number(end) for end in found.groups()]
+
+
+def _gears(bare: str) -> dict[str, int]:
+    found = _GEARS.fullmatch(bare)
+    if not found:
+        raise Unread(f"“{bare[:40]}” says no gears; write “3 of 12; 16”: three gears of 12 teeth, one of 16")
+    count, teeth = found.groups()
+    return {"teeth": int(teeth)} | ({} if count is None else {"count": int(count)})
+
+
+def _say_sector(value: Any) -> str | None:
+    ends = [_said(NUMBER, one) for one in value] if isinstance(value, list) and len(value) == 2 else [None]
+    return None if None in ends else f"{ends[0]} to {ends[1]}"
+
+
+def _say_gears(value: Any) -> str | None:
+    if not isinstance(value, dict) or not {"teeth"} <= value.keys() <= {"teeth", "count"}:
+        return None
+    return f"{value['count']} of {value['teeth']}" if "count" in value else f"{value['teeth']}"
+
+
+_READ: dict[str, Callable[[str], Any]] = {SECTORS: _sector, DRAWER: _gears}
+_SAY: dict[str, Callable[[Any], str | None]] = {SECTORS: _say_sector, DRAWER: _say_gears}

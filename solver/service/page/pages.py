@@ -13,13 +13,16 @@ from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from solver.answer.document import SolutionAnswer
+from solver.answer.remarks import wished_rpm
 from solver.batch.store.errors import StoreError
 from solver.service.errors import STATUS, status_of
 from solver.service.jobs.job import JobView
 from solver.service.jobs.jobs import Jobs
 from solver.service.jobs.senders import sender_of
 from solver.service.kept.query import whole
+from solver.service.kept.said import wished_seconds
 from solver.service.page.dated import Dated, dated, today
+from solver.service.page.driven import drive_words
 from solver.service.page.job_page import Asked, job_page
 from solver.service.page.motion import Motion, motion
 from solver.service.page.points import point_page
@@ -142,7 +145,7 @@ def _back(view: JobView) -> Response:
 
 def _model(jobs: Jobs, view: JobView, point: str, rank: int, date: str, locked: bool) -> bytes:
     design, solution, row = jobs.stored_solution(view.id, point, rank)
-    moving = motion(design, solution)
+    moving, told = motion(design, solution), solution.model_dump(mode="json")
     shown = dated(design, solution, moving, date)
     return rendered(
         "model.html",
@@ -152,7 +155,8 @@ def _model(jobs: Jobs, view: JobView, point: str, rank: int, date: str, locked: 
         rank=rank,
         status=row["status"],
         title=design.title,
-        solution=solution.model_dump(mode="json"),
+        solution=told,
+        drive=drive_words(told["drive"], design.cranked, wished_seconds(design), wished_rpm(design, solution)),
         motion=moving,
         drawing=shown.drawing,
         sky=shown.sky,

@@ -13,8 +13,8 @@ from markupsafe import Markup
 
 from solver.service.page import wording
 from solver.service.page.outcome import outcome, seconds_words
+from solver.service.page.varied import varied_words
 from solver.words.papers import PAPERS
-from solver.words.settings import settings_words
 from solver.words.shown import shown_lines
 
 KINDS = {
@@ -62,7 +62,7 @@ def templates() -> Environment:
         percent=wording.percent,
         mm=wording.length,
         degrees=wording.degrees,
-        settings=settings_words,
+        varied=varied_words,
         signed=wording.signed,
         seconds=seconds_words,
         capitalize_first=wording.first_large,

@@ -10,6 +10,7 @@ from solver.answer.standing import orders_text, standing
 from solver.batch.store.identity import SHORT
 from solver.service.kept.results import Results
 from solver.service.page import wording
+from solver.service.page.driven import drive_words
 from solver.service.page.varied import varied_words
 
 COLUMNS = (  # rank key, heading, what it is
@@ -43,8 +44,8 @@ class OneBody:
 @dataclass(frozen=True)
 class Row:
     """A solution. name: "point.rank"; anchor: of its row; address: of its model; api: below which picture and sheets
-    are; orders: in how many its links can stand, "" where in one alone; proof: what is known of it; varied: what sets
-    its point apart."""
+    are; orders: in how many its links can stand, "" where in one alone; drive: what turns it, "" where nothing
+    does; proof: what is known of it; varied: what sets its point apart."""
 
     name: str
     point: str
@@ -58,6 +59,7 @@ class Row:
     rings: str
     links: str
     orders: str
+    drive: str
     bodies: tuple[OneBody, ...]
     varied: str
     places: bool
@@ -85,6 +87,7 @@ def row_of(job: str, told: Mapping[str, Any], results: Results, keys: Iterable[s
         rings=wording.ring_words(solution["rings"]),
         links=wording.links_words(solution["links"]),
         orders=_orders(solution),
+        drive=drive_words(solution.get("drive"), said.cranked, said.wished_s),
         bodies=_bodies(solution),
         varied=varied_words(told["settings"]),
         places=said.places,

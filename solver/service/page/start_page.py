@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from dataclasses import dataclass
 from typing import Any
@@ -18,7 +19,7 @@ from solver.service.page.form_field import Field
 from solver.service.page.form_file import HOW, MOST_CHARACTERS, REST, Typed, file_so_far, typed_from, typed_of
 from solver.service.page.form_start import Begun, beginning, begun_anew
 from solver.service.page.rendering import page
-from solver.words.settings import settings_text
+from solver.service.page.varied import varied_words
 
 JOBS_SHOWN = 50
 _MEANT = "This can be submitted."
@@ -137,7 +138,9 @@ def checked(jobs: Jobs, typed: Typed) -> CheckedForm:
             faults = faults_of(fault.complaints, typed)
     if faults:
         many = "1 thing is" if len(faults) == 1 else f"{len(faults)} things are"
-        return CheckedForm(text, faults, f"{many} wrong; it cannot be submitted yet.")
+        labels = list(dict.fromkeys(one.label for one in faults if one.label))
+        where = ", ".join(labels[:3]) + (" and more" if len(labels) > 3 else "")
+        return CheckedForm(text, faults, f"{many} wrong{': ' + where if where else ''}; it cannot be submitted yet.")
     sweep = f"A sweep: {so_many(found.points, 'design')}, each solved by itself. " if found.kind == "sweep" else ""
     return CheckedForm(text, (), f"{sweep}{_MEANT}{'' if found.places else ' It chooses no places.'}")
 
@@ -185,7 +188,7 @@ def change_page(jobs: Jobs, locked: bool, job: str, point: str) -> Response:
         found = [row for row in load_sweep(jobs.folder(job)).points if row["point_id"].startswith(point)]
         if len(found) != 1:
             raise NoSuchSolution("there is no such point" if not found else "more than one point begins like that")
-        text, settings = found[0]["design"], settings_text(found[0]["settings"])
+        text, settings = found[0]["design"], varied_words(json.loads(found[0]["settings"]))
     origin: dict[str, Any] = {"job": view.id, "title": view.title, "settings": settings}
     if len(text) > MOST_CHARACTERS:
         said = "The file is too long for the form; it stands in the box below."
