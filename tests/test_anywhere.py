@@ -128,7 +128,8 @@ def test_a_point_that_is_not_solved_has_a_design_all_the_same(tmp_path):
     (point,) = load_sweep(tmp_path / HALLS).points
     name = point["point_id"]
     assert sha256_of(run("design", HALLS, "--point", name, cwd=tmp_path)[1]) == point["config_sha256"]
-    told = f"{HALLS}: point {name[:12]} has no solution (infeasible)\n"
+    point = f"{HALLS} --point {name[:12]}"
+    told = f"{HALLS}: point {name[:12]} is proven to have no solution; ringwright explain {point} says why\n"
     for words in (("sheets", "--out", "x"), ("setting", "--date", "2026-12-24"), ("teeth",)):
         assert run(words[0], HALLS, *words[1:], "--point", name, cwd=tmp_path) == (2, "", told)
     told = f"--best 1: {HALLS} has 0 points with a solution\n"

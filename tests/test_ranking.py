@@ -74,6 +74,18 @@ def test_a_front_holds_what_no_other_solution_beats(stored, rows, keys):
 
 
 @pytest.mark.slow
+def test_solutions_whose_new_gears_nobody_counted_come_last_and_are_told(stored):
+    def noted(*words: str) -> tuple[int, str]:
+        return call("rank", "runs/results/moons", "--top", "1", *words, cwd=stored)[::2]
+
+    assert noted("--by", "error") == (0, "")
+    code, err = noted("--by", "new_gears,error")
+    assert code == 0 and re.fullmatch(r"note: no new_gears were counted for \d+ solutions, put last: .*\n", err), err
+    code, err = noted("--most", "new_gears=999")
+    assert code == 0 and ", left out: the design does not ask for it\nno stored solution is within" in err
+
+
+@pytest.mark.slow
 def test_designs_are_chosen_by_what_their_files_say(stored, rows):
     for field, value, settings in (
         ("rings.inner_teeth", "20", {"rings.inner_teeth": 20}),

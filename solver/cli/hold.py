@@ -22,7 +22,7 @@ from solver.files.load import parse_design
 from solver.words.shown import pasted, shown
 
 _INTERRUPTED = "interrupted: nothing was written"
-_SPAN = re.compile(r"\s*(\d{1,6})\s*(?:-\s*(\d{1,6})\s*)?")
+_SPAN = re.compile(r"\s*(\d{1,6})\s*(?:-\s*(\d{1,6})\s*)?", re.ASCII)
 
 
 def spans_of(words: str) -> list[range] | None:

@@ -111,6 +111,8 @@ def run_rank(runs: Sequence[Path], choice: RankChoice) -> int:
     shelf = Shelf(found)
     rows = shelf.within(_limits(shelf, choice), choice.where, _points(shelf, choice.points))
     tell(f"ordering {so_many(len(rows), 'solution')}")
+    if "new_gears" in (*choice.by, *choice.front, *choice.most):
+        _tell_uncounted(shelf, "new_gears" in choice.most)
     chosen = shelf.front(rows, choice.front) if choice.front else rows
     chosen = shelf.ordered(chosen, choice.by)[: choice.top]
     if choice.parquet is not None:
@@ -138,6 +140,15 @@ def run_rank(runs: Sequence[Path], choice: RankChoice) -> int:
         told = f"; no design says {unsaid}, asked for by --where" if unsaid else ""
         print(f"no stored solution is within these limits{told}", file=sys.stderr)
     return EXIT_LIMIT if wrong else EXIT_OK
+
+
+def _tell_uncounted(shelf: Shelf, limited: bool) -> None:
+    """Say of how many solutions it was not counted what is to be made, since that is not asked for there."""
+    count = int(np.isinf(shelf.figure("new_gears")).sum())
+    what = "left out" if limited else "put last"
+    if count:
+        told = so_many(count, "solution")
+        print(f"note: no new_gears were counted for {told}, {what}: the design does not ask for it", file=sys.stderr)
 
 
 def _barren(runs: Sequence[Shelved]) -> Iterator[str]:

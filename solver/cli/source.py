@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from solver.answer.document import Answer, SolutionAnswer, Status, proven_twice
+from solver.answer.standing import LISTS
 from solver.cli import signals
 from solver.cli.exits import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK, Usage
 from solver.cli.run import progress_line
@@ -163,8 +164,20 @@ def solved(source: Path, chosen: PointChoice, interrupted: str, refuse: Callable
     found = stored(source, chosen)
     _refusing(refuse, found.design, found.name)
     if not found.solutions:
-        raise StoreError(f"{found.name}{'' if found.point else ':'} has no solution ({found.status})")
+        raise StoreError(_without(source, found))
     return found
+
+
+def _without(folder: Path, found: Source) -> str:
+    """That what is stored has no solution, what is known of that, and what to do."""
+    name, of = f"{found.name}{'' if found.point else ':'}", pasted(folder)
+    if found.point:
+        from solver.batch.sweep.file import short
+
+        of += f" --point {short(found.point)}"
+    if found.status == Status.INFEASIBLE:
+        return f"{name} is proven to have no solution; ringwright explain {of} says why"
+    return f"{name} has no solution: {LISTS.get(found.status, f'the point is {found.status}')}"
 
 
 def tell_limits(file: Path, answer: Answer) -> None:

@@ -51,7 +51,7 @@ def summary(design: Design, answer: Answer) -> str:
 def open_text(answer: Answer) -> str:
     """Of how many solutions it is open whether their places are those that the design prefers; "" for none."""
     count = sum(solution.arranged == "open" for solution in answer.solutions)
-    return f"; fit.arrange is open for {count} of them" if count else ""
+    return f"; whether fit.arrange prefers other places is open for {count} of them" if count else ""
 
 
 def proof_text(proof: ProofAnswer) -> str:
