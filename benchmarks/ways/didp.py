@@ -2,7 +2,8 @@
 
 A state is the family of rings, the ring that the train has come to, the next body to seat, and the scaled logarithm of
 that ring's period; third gears used are a resource of which less is better, the sense is a variable where it matters.
-A step takes an option for the next link and seats the next body on its ring or leaves the ring blank. The cost is the
+A step takes an option for the next link and seats the next body on its ring or leaves the ring blank; where options
+are many, one step takes a block of them that follow each other, the next one of these. The cost is the
 worst error. The bound: how far the bodies yet to seat, each for itself and wherever it may ride, can be reached from
 here with the least and the greatest options. States that agree are one, so links around a blank need no order.
 
@@ -23,7 +24,8 @@ from solver.design.train import Train
 
 FAR = 10**9  # more than any sum of scaled logarithms, and within 32 bits
 NEVER = 10**7 * 4  # more than any sum, and 20 times within FAR
-BLANK, SEAT, FAMILY = "blank", "seat", "family"
+FEW = 32  # so many options of a link are not put into blocks
+BLANK, SEAT, FAMILY, BLOCK = "blank", "seat", "family", "block"
 NOTE = "1 thread"
 
 
@@ -53,8 +55,14 @@ class Program:
                         cost=didppy.IntExpr.state_cost(),
                     )
                 )
-        for number in range(max(map(len, self.lists), default=0)):
-            self._step(number, most_jigs)
+        self.blocks: list[list[list[Option]]] = []
+        self.block: Any = None
+        longest = max(map(len, self.lists), default=0)
+        if longest > FEW and problem.goal != "jigs":
+            self._in_blocks(math.isqrt(longest))
+        else:
+            for number in range(longest):
+                self._step(number, most_jigs)
         self._bounds()
 
     def _options(self, options: Sequence[Option]) -> list[Option]:
@@ -153,6 +161,53 @@ class Program:
             if self.jigs is not None:
                 needs.append(self.jigs + jigs <= most_jigs)
                 effects.append((self.jigs, self.jigs + jigs))
+        self._arrive(number, total, turned, cost, needs, effects)
+
+    def _in_blocks(self, size: int) -> None:
+        """Options that use as many third gears and turn alike, ascending, so many to a block; the third gears are
+        counted with the block."""
+        dp, m, problem = self.dp, self.m, self.problem
+        for options in self.lists:
+            kinds: dict[tuple[int, int], list[Option]] = {}
+            for one in options:
+                kinds.setdefault((one.thirds, one.turn if problem.senses_matter else 0), []).append(one)
+            self.blocks.append([of[at : at + size] for of in kinds.values() for at in range(0, len(of), size)])
+        most = max(map(len, self.blocks))
+        self.block = m.add_element_var(object_type=m.add_object_type(number=most + 1), target=0)  # 0: none
+        padded = [[[], *blocks, *([[]] * (most - len(blocks)))] for blocks in self.blocks]
+        kind = self.kind[self.family, self.ring]
+        filled = m.add_bool_table([[bool(block) for block in row] for row in padded])
+        thirds = m.add_element_table([[block[0].thirds if block else 0 for block in row] for row in padded])
+        for number in range(1, most + 1):
+            needs = [self.block == 0, filled[kind, number]]
+            effects: list[Any] = [(self.block, number)]
+            if len(problem.families) > 1:
+                needs.insert(1, self.family < len(problem.families))
+            if self.thirds is not None:
+                spent = self.thirds + thirds[kind, number]
+                needs.append(spent <= problem.third_limit)
+                effects.append((self.thirds, spent))
+            m.add_transition(dp.Transition(f"{BLOCK} {number}", dp.IntExpr.state_cost(), needs, effects))
+        units = [[[round(self.scale * one.log) for one in block] for block in row] for row in padded]
+        self.block_ends = tuple(
+            m.add_int_table([[pick(b, default=0) for b in row] for row in units]) for pick in (min, max)
+        )
+        told = m.add_int_table([[[*block, *([0] * (size - len(block)))] for block in row] for row in units])
+        there = m.add_bool_table([[[at < len(block) for at in range(size)] for block in row] for row in padded])
+        turn = m.add_int_table([[block[0].turn if block else 0 for block in row] for row in padded])[kind, self.block]
+        for number in range(size):
+            total = self.sum + told[kind, self.block, number] + self.ring_step[self.family, self.ring]
+            effects = [(self.ring, self.ring + 1), (self.sum, total), (self.block, 0)]
+            turned: Any = None
+            if self.turned is not None:
+                turned = self.turned + turn - 2 * self.turned * turn
+                effects.append((self.turned, turned))
+            needs = [self.block > 0, there[kind, self.block, number]]
+            self._arrive(number, total, turned, dp.IntExpr.state_cost(), needs, effects)
+
+    def _arrive(self, number: int, total: Any, turned: Any, cost: Any, needs: list[Any], effects: list[Any]) -> None:
+        """The next ring, with the next body on it and without."""
+        dp, problem = self.dp, self.problem
         error = dp.max(self.low[self.body] - total, total - self.high[self.body])
         seated = [*needs, self.may_seat[self.body, self.ring + 1]]
         if turned is not None:
@@ -180,46 +235,55 @@ class Program:
         return self.used.add(wheel).contains(pinion).if_then_else(0, 1)
 
     def _bounds(self) -> None:
-        """For each family, ring, next body and number of third gears left: the least sum below which some body's
-        error is below the window, and likewise above. Ring and body are one index, tables have three."""
-        m, problem, bodies = self.m, self.problem, len(self.targets)
+        """The bound, and for jigs the states that the error forbids."""
+        key = (self.family, self.ring * (len(self.targets) + 1) + self.body, 0 if self.thirds is None else self.thirds)
+        lower, upper = self._windows(0)
+        bound = self.dp.max(lower[key] - self.sum, self.sum - upper[key])
+        if self.block is not None:
+            lower, upper = self._windows(1)
+            least, most = (ends[self.kind[self.family, self.ring], self.block] for ends in self.block_ends)
+            taken = self.dp.max(lower[key] - self.sum - most, self.sum + least - upper[key])
+            bound = (self.block == 0).if_then_else(bound, taken)
+        if self.by_jigs:
+            self.m.add_state_constr(bound <= self.most)
+            self.m.add_dual_bound(0)
+        else:
+            self.m.add_dual_bound(self.dp.max(bound, 0))
+
+    def _windows(self, taken: int) -> tuple[Any, Any]:
+        """For each family, ring with next body, and number of third gears spent: the least sum below which some body
+        yet to seat comes too early, and the greatest above which one comes too late. taken: 1 if the next link is left
+        out."""
+        problem, bodies = self.problem, len(self.targets)
         reaches = {classes: self._reach(classes) for classes in {family.classes for family in problem.families}}
+        lefts = range(problem.third_limit, -1, -1)
         least, most = [], []
         for family, logs in zip(problem.families, self.logs, strict=True):
             reach = reaches[family.classes]
             below, above = [], []
             for ring in range(problem.rings + 1):
-                none = [0] * (problem.third_limit + 1)
-                needs, stays = [[-FAR for _ in none]], [[FAR for _ in none]]
+                needs, stays = [[-FAR for _ in lefts]], [[FAR for _ in lefts]]
                 for body in range(bodies - 1, 0, -1):
                     seats = [one for one in problem.seats(body) if one > ring]
-                    need, stay = [FAR for _ in none], [-FAR for _ in none]  # no room is left, unless there are seats
-                    if seats:
-                        low, high = self.targets[body]
-                        for left in range(len(none)):
-                            up = max(reach[ring, one][left][1] + logs[one] - logs[ring] for one in seats)
-                            down = min(reach[ring, one][left][0] + logs[one] - logs[ring] for one in seats)
-                            need[left] = max(needs[-1][left], low - up)
-                            stay[left] = min(stays[-1][left], high - down)
+                    need, stay = [FAR for _ in lefts], [-FAR for _ in lefts]  # no room is left, unless there are seats
+                    for spent, left in enumerate(lefts if seats else ()):
+                        spans = [(reach[ring + taken, one][left], logs[one] - logs[ring]) for one in seats]
+                        need[spent] = max(
+                            needs[-1][spent], self.targets[body][0] - max(b + log for (_, b), log in spans)
+                        )
+                        stay[spent] = min(
+                            stays[-1][spent], self.targets[body][1] - min(a + log for (a, _), log in spans)
+                        )
                     needs.append(need)
                     stays.append(stay)
                 below += [needs[0], *needs[:0:-1], needs[0]]
                 above += [stays[0], *stays[:0:-1], stays[0]]
             least.append(below)
             most.append(above)
-        if len(problem.families) > 1:
+        if len(problem.families) > 1:  # none is taken yet
             least.append([[-FAR] * len(row) for row in least[0]])
             most.append([[FAR] * len(row) for row in most[0]])
-        spent = self.thirds if self.thirds is not None else 0
-        key = (self.family, self.ring * (bodies + 1) + self.body, spent)
-        # By what is spent, not by what is left.
-        lower, upper = (m.add_int_table([[row[::-1] for row in rows] for rows in table]) for table in (least, most))
-        bound = self.dp.max(lower[key] - self.sum, self.sum - upper[key])
-        if self.by_jigs:
-            m.add_state_constr(bound <= self.most)
-            m.add_dual_bound(0)
-        else:
-            m.add_dual_bound(self.dp.max(bound, 0))
+        return self.m.add_int_table(least), self.m.add_int_table(most)
 
     def _reach(self, classes: Sequence[int]) -> dict[tuple[int, int], list[tuple[int, int]]]:
         """(least, greatest) sum of the options from one ring to another, by the number of third gears at most."""
@@ -264,15 +328,18 @@ class Program:
         return self._read([one.name.split() for one in found.transitions]), found.cost, found.is_optimal
 
     def _read(self, steps: Sequence[Sequence[str]]) -> Train:
-        family, places, chosen = 0, [0], list[Option]()
+        family, block, places, chosen = 0, 0, [0], list[Option]()
         for word, number in steps:
             if word == FAMILY:
                 family = int(number)
-                continue
-            kind = self.problem.families[family].classes[len(chosen)]
-            chosen.append(self.lists[kind][int(number)])
-            if word == SEAT:
-                places.append(len(chosen))
+            elif word == BLOCK:
+                block = int(number)
+            else:
+                kind = self.problem.families[family].classes[len(chosen)]
+                options = self.blocks[kind][block - 1] if block else self.lists[kind]
+                chosen.append(options[int(number)])
+                if word == SEAT:
+                    places.append(len(chosen))
         return self.problem.train(self.problem.families[family], tuple(places), chosen)
 
 
