@@ -126,12 +126,13 @@ def write(
 
 def _preface(rows: Sequence[Row], limit: float, repeats: int, smoke: bool, name: str, by_cpu: bool) -> list[str]:
     here = [way for way in WAYS if any(row.way == way.name for row in rows)]
-    again = "make bench"
+    again, left = "make bench", [case for case in CASES if not any(row.case == case for row in rows)]
     if name != "RESULTS":
         named = " ".join(f'"{way.name}"' for way in here)
         again = (
             f"python -m benchmarks.run --name {name} {'--cpu ' * by_cpu}--no-growth --limit {limit:g} --ways {named}"
         )
+        again += f" --cases {' '.join(dict.fromkeys(row.case for row in rows))}" if left else ""
     return [
         *(["**Tiny designs, to see that everything runs: not a measurement.**", ""] if smoke else []),
         f"Made {datetime.date.today().isoformat()} in one run: every way a fresh process for every case, at most "
@@ -153,6 +154,7 @@ def _preface(rows: Sequence[Row], limit: float, repeats: int, smoke: bool, name:
         "",
         f"To repeat: `{again}` (or `python -m benchmarks.run --help`). `--smoke` runs tiny designs.",
         "",
+        *([f"Left out: {', '.join(left)}.", ""] if left else []),
     ]
 
 

@@ -321,7 +321,7 @@ class Program:
         if not clock.left():
             return None, 0, False
         # Of errors most states share a bound of next to nothing: beams of every width fill up with them, where going
-        # deep finds a train. With several third gears over many families it proves what beams leave open.
+        # deep finds a train.
         kind = self.dp.CABS if self.by_jigs else self.dp.DFBB
         search = kind(self.m, f_operator=operator, primal_bound=below, time_limit=max(0.01, clock.left()), quiet=True)
         found = search.search()
@@ -368,9 +368,9 @@ def solve(problem: Problem, clock: Clock) -> Found:
 
 DIDP = Peer(
     "DIDP",
-    "domain-independent dynamic programming, didppy's depth-first branch and bound (for the number of jigs beam search), "
-    "1 thread: ring, body and sum of logarithms as the state, the reach of the bodies to come as the bound, one model of "
-    "all families",
+    "domain-independent dynamic programming, didppy's depth-first branch and bound (for the number of jigs its beam "
+    "search), 1 thread: ring, body and sum of logarithms as the state, the reach of the bodies to come as the bound, "
+    "one model of all families",
     ("error", "jigs"),
     missing("didppy"),
     solve,
