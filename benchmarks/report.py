@@ -22,13 +22,14 @@ from benchmarks.ways import WAYS, Outcome, rounding
 if TYPE_CHECKING:
     from benchmarks.growth import Growth
 
-PACKAGES = ("ortools", "highspy", "pychoco", "scipy", "numpy", "matplotlib")
+PACKAGES = ("ortools", "highspy", "pychoco", "pumpkin-solver", "didppy", "scipy", "numpy", "matplotlib")
 OURS, HAND = "ours", "by hand"
 
 
 @dataclass(frozen=True)
 class Row:
-    """One way on one case. outcome None: `note` says why; import_seconds: what the process spent before the solve."""
+    """One way on one case. outcome None: `note` says why; import_seconds: what the process spent before the solve;
+    cpu_seconds: of the solve, those of all its threads and of processes that it began."""
 
     case: str
     way: str
@@ -36,6 +37,7 @@ class Row:
     note: str
     runs: int = 0
     import_seconds: float = 0.0
+    cpu_seconds: float = 0.0
 
 
 def told(row: Row) -> str:
@@ -43,7 +45,7 @@ def told(row: Row) -> str:
     if row.outcome is None:
         return row.note
     proof = "proven" if row.outcome.proven else "not proven"
-    return f"{row.outcome.seconds:10.3f} s  {answer(row)}  {proof}  {row.note}"
+    return f"{row.outcome.seconds:10.3f} s {row.cpu_seconds:10.3f} s CPU  {answer(row)}  {proof}  {row.note}"
 
 
 def answer(row: Row) -> str:
@@ -94,18 +96,27 @@ def disagreements(rows: Sequence[Row], smoke: bool) -> list[str]:
     return found
 
 
-def write(rows: Sequence[Row], grown: Sequence[Growth], limit: float, repeats: int, smoke: bool, into: Path) -> Path:
-    """Write RESULTS.md and, where matplotlib is there, its pictures. Returns the file."""
+def write(
+    rows: Sequence[Row],
+    grown: Sequence[Growth],
+    limit: float,
+    repeats: int,
+    smoke: bool,
+    into: Path,
+    name: str = "RESULTS",
+    by_cpu: bool = False,
+) -> Path:
+    """Write {name}.md and, where matplotlib is there, its pictures. Returns the file. by_cpu: what ratios are of."""
     into.mkdir(parents=True, exist_ok=True)
-    pictures = _pictures(rows, grown, limit, into)
-    text = into / "RESULTS.md"
+    pictures = _pictures(rows, grown, limit, into, name.lower())
+    text = into / f"{name}.md"
     lines = [
         "# Benchmarks",
         "",
-        *_preface(limit, repeats, smoke),
+        *_preface(rows, limit, repeats, smoke, name, by_cpu),
         *([f"![Time of every way on every case]({pictures[0].name})", ""] if pictures else []),
         *_hand(rows),
-        *(line for case in dict.fromkeys(row.case for row in rows) for line in _case(case, rows, limit)),
+        *(line for case in dict.fromkeys(row.case for row in rows) for line in _case(case, rows, limit, by_cpu)),
         *_growth(grown, pictures),
         *_machine(),
     ]
@@ -113,13 +124,22 @@ def write(rows: Sequence[Row], grown: Sequence[Growth], limit: float, repeats: i
     return text
 
 
-def _preface(limit: float, repeats: int, smoke: bool) -> list[str]:
+def _preface(rows: Sequence[Row], limit: float, repeats: int, smoke: bool, name: str, by_cpu: bool) -> list[str]:
+    here = [way for way in WAYS if any(row.way == way.name for row in rows)]
+    again, left = "make bench", [case for case in CASES if not any(row.case == case for row in rows)]
+    if name != "RESULTS":
+        named = " ".join(f'"{way.name}"' for way in here)
+        again = (
+            f"python -m benchmarks.run --name {name} {'--cpu ' * by_cpu}--no-growth --limit {limit:g} --ways {named}"
+        )
+        again += f" --cases {' '.join(dict.fromkeys(row.case for row in rows))}" if left else ""
     return [
         *(["**Tiny designs, to see that everything runs: not a measurement.**", ""] if smoke else []),
         f"Made {datetime.date.today().isoformat()} in one run: every way a fresh process for every case, at most "
-        f"{limit:g} s each. Times are wall time of the solve alone, its model included, imports not; the median of "
-        f"{repeats} where one takes less than 5 s, and one run above. *Ratio* is the time beside ours. *Answer* is the "
-        "least worst error as exact arithmetic judges the train that was found; *proven* is to the rounding of the "
+        f"{limit:g} s each. *Time* is wall time of the solve alone, its model included, imports not; the median of "
+        f"{repeats} where one takes less than 5 s, and one run above. *CPU* is that of all threads in this time. "
+        f"*Ratio* is the {'CPU' if by_cpu else 'wall'} time beside ours. *Answer* is the least worst "
+        "error as exact arithmetic judges the train that was found; *proven* is to the rounding of the "
         "way's own logarithms.",
         "",
         "All ways start from the design and the same rule of what a link may be; listing that is part of every time. "
@@ -130,10 +150,11 @@ def _preface(limit: float, repeats: int, smoke: bool) -> list[str]:
         "",
         "| way | what it is |",
         "|---|---|",
-        *(f"| {way.name} | {way.what} |" for way in WAYS),
+        *(f"| {way.name} | {way.what} |" for way in here),
         "",
-        "To repeat: `make bench` (or `python -m benchmarks.run --help`). `--smoke` runs tiny designs.",
+        f"To repeat: `{again}` (or `python -m benchmarks.run --help`). `--smoke` runs tiny designs.",
         "",
+        *([f"Left out: {', '.join(left)}.", ""] if left else []),
     ]
 
 
@@ -150,32 +171,39 @@ def _hand(rows: Sequence[Row]) -> list[str]:
     return ["## By hand and proven best", "", "| case | by hand | proven best |", "|---|---|---|", *found, ""]
 
 
-def _case(case: str, rows: Sequence[Row], limit: float) -> list[str]:
+def _case(case: str, rows: Sequence[Row], limit: float, by_cpu: bool) -> list[str]:
     here = [row for row in rows if row.case == case]
-    ours = next((row.outcome for row in here if row.way == OURS and row.outcome), None)
+    ours = next((row for row in here if row.way == OURS and row.outcome), None)
     lines = [f"## {case}", "", CASES[case].what[0].upper() + CASES[case].what[1:] + ".", ""]
-    lines += ["| way | time s | ratio | answer | proven | note |", "|---|--:|--:|---|---|---|"]
+    lines += ["| way | time s | CPU s | ratio | answer | proven | note |", "|---|--:|--:|--:|---|---|---|"]
     for row in here:
         if row.outcome is None:
-            lines.append(f"| {row.way} | | | | | {row.note} |")
+            lines.append(f"| {row.way} | | | | | | {row.note} |")
             continue
         out = row.outcome
-        at_limit = not out.proven and out.seconds >= 0.95 * limit
-        seconds = f"{out.seconds:.3f}" + (" (limit)" if at_limit else "")
-        ratio = _ratio(out, ours, at_limit, limit)
+        seconds = f"{out.seconds:.3f}" + (" (limit)" if _at_limit(row, limit) else "")
+        ratio = _ratio(row, ours, limit, by_cpu)
         note = f"{row.note}; imports {row.import_seconds:.2f} s".lstrip("; ")
-        lines.append(f"| {row.way} | {seconds} | {ratio} | {answer(row)} | {'yes' if out.proven else 'no'} | {note} |")
+        proven = "yes" if out.proven else "no"
+        lines.append(f"| {row.way} | {seconds} | {row.cpu_seconds:.3f} | {ratio} | {answer(row)} | {proven} | {note} |")
     return [*lines, ""]
 
 
-def _ratio(outcome: Outcome, ours: Outcome | None, at_limit: bool, limit: float) -> str:
+def _at_limit(row: Row, limit: float) -> bool:
+    assert row.outcome is not None
+    return not row.outcome.proven and row.outcome.seconds >= 0.95 * limit
+
+
+def _ratio(row: Row, ours: Row | None, limit: float, by_cpu: bool) -> str:
     """Time beside ours; a bound where one of the two was stopped by the limit, nothing where both were."""
     if ours is None:
         return ""
-    ours_stopped = not ours.proven and ours.seconds >= 0.95 * limit
-    if outcome is ours or (at_limit and ours_stopped):
-        return "1.00" if outcome is ours else ""
-    return ("> " if at_limit else "< " if ours_stopped else "") + f"{outcome.seconds / ours.seconds:.2f}"
+    at_limit, ours_stopped = _at_limit(row, limit), _at_limit(ours, limit)
+    if row is ours or (at_limit and ours_stopped):
+        return "1.00" if row is ours else ""
+    assert row.outcome is not None and ours.outcome is not None
+    one, other = (row.cpu_seconds, ours.cpu_seconds) if by_cpu else (row.outcome.seconds, ours.outcome.seconds)
+    return ("> " if at_limit else "< " if ours_stopped else "") + f"{one / other:.2f}"
 
 
 def _growth(grown: Sequence[Growth], pictures: list[Path]) -> list[str]:
@@ -223,13 +251,13 @@ def _processor() -> str:
     return found[1] if found else platform.machine()
 
 
-def _pictures(rows: Sequence[Row], grown: Sequence[Growth], limit: float, into: Path) -> list[Path]:
+def _pictures(rows: Sequence[Row], grown: Sequence[Growth], limit: float, into: Path, name: str) -> list[Path]:
     try:
         import matplotlib
     except ImportError:
         return []
     matplotlib.use("Agg")
-    pictures = [_times(rows, limit, into / "results.png")]
+    pictures = [_times(rows, limit, into / f"{name}.png")]
     if grown:
         pictures.append(_curves(grown, into / "growth.png"))
     return pictures
@@ -241,7 +269,7 @@ def _times(rows: Sequence[Row], limit: float, file: Path) -> Path:
 
     cases = list(dict.fromkeys(row.case for row in rows))[::-1]
     ways = [way.name for way in WAYS if any(row.way == way.name for row in rows)]
-    marks, colours = "oXDs^v<>P", plt.get_cmap("tab10").colors
+    marks, colours = "oXDs^v<>Pph*d", plt.get_cmap("tab20").colors
     figure, axes = plt.subplots(figsize=(10, 0.55 * len(cases) + 2), layout="constrained")
     for number, way in enumerate(ways):
         here = [row for row in rows if row.way == way and row.outcome is not None]

@@ -1,13 +1,15 @@
 """Every case by every way in one run, each in a process of its own; writes RESULTS.md and its pictures.
 
 Usage: python -m benchmarks.run [--smoke] [--cases NAME ...] [--ways NAME ...] [--limit SECONDS] [--repeats N]
-[--no-growth] [--into FOLDER]. Times are those of the solve alone, inside its process: imports are not counted.
+[--no-growth] [--into FOLDER] [--name NAME] [--cpu]. Times are those of the solve alone, inside its
+process: imports are not counted.
 """
 
 from __future__ import annotations
 
 import argparse
 import json
+import resource
 import statistics
 import subprocess
 import sys
@@ -32,20 +34,20 @@ def measure(case: Case, way: str, limit: float, repeats: int, smoke: bool) -> Ro
     missing = WAYS[way].available()
     if missing:
         return Row(case.name, way, None, missing)
-    runs: list[tuple[Outcome, float]] = []
+    runs: list[tuple[Outcome, float, float]] = []
     while len(runs) < (repeats if not runs or runs[0][0].seconds < FAST else 1):
         given = fresh(case.name, way, limit, smoke)
         if isinstance(given, str):
             return Row(case.name, way, None, given)
         runs.append(given)
-    seconds = [outcome.seconds for outcome, _ in runs]
+    seconds = [outcome.seconds for outcome, *_ in runs]
     # The run whose time is the (upper) median speaks for all.
-    outcome, before = runs[seconds.index(statistics.median_high(seconds))]
-    return Row(case.name, way, outcome, outcome.note, len(runs), before)
+    outcome, before, cpu = runs[seconds.index(statistics.median_high(seconds))]
+    return Row(case.name, way, outcome, outcome.note, len(runs), before, cpu)
 
 
-def fresh(case: str, way: str, limit: float, smoke: bool) -> tuple[Outcome, float] | str:
-    """(outcome, seconds of imports) of one run in a new process, or why there is none."""
+def fresh(case: str, way: str, limit: float, smoke: bool) -> tuple[Outcome, float, float] | str:
+    """(outcome, seconds of imports, CPU seconds of the solve) of one run in a new process, or why there is none."""
     words = [sys.executable, "-m", "benchmarks.run", "--one", case, way, str(limit), str(int(smoke))]
     try:
         done = subprocess.run(
@@ -65,7 +67,7 @@ def fresh(case: str, way: str, limit: float, smoke: bool) -> tuple[Outcome, floa
     if "unsupported" in told:
         return f"does not apply: {told['unsupported']}"
     points = tuple(Point(**point) for point in told["outcome"].pop("points"))
-    return Outcome(points, **told["outcome"]), told["imports"]
+    return Outcome(points, **told["outcome"]), told["imports"], told["cpu"]
 
 
 def one(case: str, way: str, limit: float, smoke: bool) -> None:
@@ -74,12 +76,19 @@ def one(case: str, way: str, limit: float, smoke: bool) -> None:
     warm_imports(way)
     imports = time.perf_counter() - began
     design = CASES[case].design(smoke)
+    before = _cpu()
     try:
         outcome = WAYS[way].run(design, limit)
     except Unsupported as fault:
         print(json.dumps({"unsupported": str(fault)}))
         return
-    print(json.dumps({"outcome": asdict(outcome), "imports": imports}))
+    print(json.dumps({"outcome": asdict(outcome), "imports": imports, "cpu": _cpu() - before}))
+
+
+def _cpu() -> float:
+    """Seconds that this process and those it began have worked, all threads."""
+    children = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return time.process_time() + children.ru_utime + children.ru_stime
 
 
 def warm_imports(way: str) -> None:
@@ -93,6 +102,9 @@ def warm_imports(way: str) -> None:
         "HiGHS": ("highspy",),
         "evolution": ("scipy.optimize",),
         "Choco": ("pychoco",),
+        "Pumpkin": ("pumpkin_solver",),
+        "Pumpkin, proof": ("pumpkin_solver",),
+        "DIDP": ("didppy",),
     }.get(way, ()):
         importlib.import_module(module)
 
@@ -109,6 +121,8 @@ def main(words: list[str]) -> int:
     parser.add_argument("--repeats", type=int, default=3, help="runs of ways under 5 s, the median counts (3)")
     parser.add_argument("--no-growth", action="store_true", help="leave out the growth of ours")
     parser.add_argument("--into", type=Path, default=HERE, help="folder of RESULTS.md and its pictures")
+    parser.add_argument("--name", default="RESULTS", help="the file without its ending, in that folder (RESULTS)")
+    parser.add_argument("--cpu", action="store_true", help="ratios of CPU times, for a machine that others use too")
     given = parser.parse_args(words)
     repeats = 1 if given.smoke else given.repeats
     rows = []
@@ -118,7 +132,7 @@ def main(words: list[str]) -> int:
             rows.append(row)
             print(f"{case:<16}{way:<14}{report.told(row)}", flush=True)
     grown = [] if given.no_growth else growth.measure(given.limit, given.smoke)
-    text = report.write(rows, grown, given.limit, repeats, given.smoke, given.into)
+    text = report.write(rows, grown, given.limit, repeats, given.smoke, given.into, given.name, given.cpu)
     print(f"wrote {text}")
     disagreements = report.disagreements(rows, given.smoke)
     print("\n".join(disagreements), file=sys.stderr)
