@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import math
 import re
+import subprocess
+import sys
 from dataclasses import replace
 
 import pytest
@@ -112,9 +114,12 @@ def test_one_case_is_told_in_tables_and_pictures(tmp_path):
     assert "## trappist" in text and "| ours |" in text and "proven best" in text
 
 
-def test_some_ways_on_some_cases_have_a_file_of_their_own(tmp_path):
+@pytest.mark.parametrize("more", [[], ["--fork"]])
+def test_some_ways_on_some_cases_have_a_file_of_their_own(tmp_path, more):
     words = ["--smoke", "--no-growth", "--cases", "trappist", "--ways", "by hand", "--name", "SOME", "--cpu"]
-    assert run.main([*words, "--into", str(tmp_path)]) == 0
+    # In a process of its own: one that has begun threads must not be forked.
+    begun = [sys.executable, "-m", "benchmarks.run", *words, *more, "--into", str(tmp_path)]
+    subprocess.run(begun, cwd=ROOT, env=growth.surroundings(), check=True, capture_output=True)
     text = (tmp_path / "SOME.md").read_text(encoding="utf-8")
     assert not (tmp_path / "RESULTS.md").exists()
     assert "CPU time beside ours" in text and "| Gecode |" not in text
