@@ -1,7 +1,7 @@
 """Every case by every way in one run, each in a process of its own; writes RESULTS.md and its pictures.
 
 Usage: python -m benchmarks.run [--smoke] [--cases NAME ...] [--ways NAME ...] [--limit SECONDS] [--repeats N]
-[--no-growth] [--into FOLDER] [--name NAME] [--cpu] [--fork]. Times are those of the solve alone, inside its
+[--no-growth] [--into FOLDER] [--name NAME] [--cpu] [--fork] [--jobs N]. Times are those of the solve alone, inside its
 process: imports are not counted.
 """
 
@@ -16,6 +16,7 @@ import statistics
 import subprocess
 import sys
 import time
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict
 from pathlib import Path
 from typing import Any
@@ -141,6 +142,15 @@ def warm_imports(way: str) -> None:
         importlib.import_module(module)
 
 
+def _rows(case: str, given: argparse.Namespace, repeats: int) -> list[Row]:
+    rows = []
+    for way in given.ways:
+        row = measure(CASES[case], way, given.limit, repeats, given.smoke, given.fork)
+        rows.append(row)
+        print(f"{case:<16}{way:<14} {report.told(row)}", flush=True)
+    return rows
+
+
 def main(words: list[str]) -> int:
     if words[:1] == ["--one"]:
         one(words[1], words[2], float(words[3]), words[4] == "1")
@@ -158,14 +168,16 @@ def main(words: list[str]) -> int:
     parser.add_argument(
         "--fork", action="store_true", help="fork each process from this one: quicker on a busy machine"
     )
+    parser.add_argument("--jobs", type=int, default=1, help="cases at once (1); more make wall times longer")
     given = parser.parse_args(words)
     repeats = 1 if given.smoke else given.repeats
-    rows = []
-    for case in given.cases:
-        for way in given.ways:
-            row = measure(CASES[case], way, given.limit, repeats, given.smoke, given.fork)
-            rows.append(row)
-            print(f"{case:<16}{way:<14}{report.told(row)}", flush=True)
+    if given.jobs == 1:
+        rows = [row for case in given.cases for row in _rows(case, given, repeats)]
+    else:
+        with ProcessPoolExecutor(given.jobs, mp_context=multiprocessing.get_context("fork")) as pool:
+            cases = len(given.cases)
+            found = pool.map(_rows, given.cases, [given] * cases, [repeats] * cases)
+            rows = [row for here in found for row in here]
     grown = [] if given.no_growth else growth.measure(given.limit, given.smoke)
     again = "make bench" if given.name == "RESULTS" else shlex.join(["python", "-m", "benchmarks.run", *words])
     text = report.write(
