@@ -24,6 +24,10 @@ if TYPE_CHECKING:
 
 PACKAGES = ("ortools", "highspy", "pychoco", "pumpkin-solver", "didppy", "scipy", "numpy", "matplotlib")
 OURS, HAND = "ours", "by hand"
+SHARED = (
+    "The machine had other work: the limit is of wall time, and of that a way had what the column CPU says. What is "
+    "not proven here may be proven in the same wall time on a machine of one's own."
+)
 
 
 @dataclass(frozen=True)
@@ -105,15 +109,17 @@ def write(
     into: Path,
     name: str = "RESULTS",
     by_cpu: bool = False,
+    again: str = "make bench",
 ) -> Path:
-    """Write {name}.md and, where matplotlib is there, its pictures. Returns the file. by_cpu: what ratios are of."""
+    """Write {name}.md and, where matplotlib is there, its pictures. Returns the file. by_cpu: what ratios are of;
+    again: the words that repeat it."""
     into.mkdir(parents=True, exist_ok=True)
     pictures = _pictures(rows, grown, limit, into, name.lower())
     text = into / f"{name}.md"
     lines = [
         "# Benchmarks",
         "",
-        *_preface(rows, limit, repeats, smoke, name, by_cpu),
+        *_preface(rows, limit, repeats, smoke, again, by_cpu),
         *([f"![Time of every way on every case]({pictures[0].name})", ""] if pictures else []),
         *_hand(rows),
         *(line for case in dict.fromkeys(row.case for row in rows) for line in _case(case, rows, limit, by_cpu)),
@@ -124,15 +130,9 @@ def write(
     return text
 
 
-def _preface(rows: Sequence[Row], limit: float, repeats: int, smoke: bool, name: str, by_cpu: bool) -> list[str]:
+def _preface(rows: Sequence[Row], limit: float, repeats: int, smoke: bool, again: str, by_cpu: bool) -> list[str]:
     here = [way for way in WAYS if any(row.way == way.name for row in rows)]
-    again, left = "make bench", [case for case in CASES if not any(row.case == case for row in rows)]
-    if name != "RESULTS":
-        named = " ".join(f'"{way.name}"' for way in here)
-        again = (
-            f"python -m benchmarks.run --name {name} {'--cpu ' * by_cpu}--no-growth --limit {limit:g} --ways {named}"
-        )
-        again += f" --cases {' '.join(dict.fromkeys(row.case for row in rows))}" if left else ""
+    left = [case for case in CASES if not any(row.case == case for row in rows)]
     return [
         *(["**Tiny designs, to see that everything runs: not a measurement.**", ""] if smoke else []),
         f"Made {datetime.date.today().isoformat()} in one run: every way a fresh process for every case, at most "
@@ -142,6 +142,7 @@ def _preface(rows: Sequence[Row], limit: float, repeats: int, smoke: bool, name:
         "error as exact arithmetic judges the train that was found; *proven* is to the rounding of the "
         "way's own logarithms.",
         "",
+        *([SHARED, ""] if by_cpu else []),
         "All ways start from the design and the same rule of what a link may be; listing that is part of every time. "
         "The peers prove the first rank key (for jigs the error behind it too) and return one train, any of those that "
         "tie. Ours settles ties by all keys, asked for one solution as for ten, and judges what it returns. A front is "

@@ -1,7 +1,7 @@
 """Every case by every way in one run, each in a process of its own; writes RESULTS.md and its pictures.
 
 Usage: python -m benchmarks.run [--smoke] [--cases NAME ...] [--ways NAME ...] [--limit SECONDS] [--repeats N]
-[--no-growth] [--into FOLDER] [--name NAME] [--cpu]. Times are those of the solve alone, inside its
+[--no-growth] [--into FOLDER] [--name NAME] [--cpu] [--fork] [--jobs N]. Times are those of the solve alone, inside its
 process: imports are not counted.
 """
 
@@ -9,13 +9,17 @@ from __future__ import annotations
 
 import argparse
 import json
+import multiprocessing
 import resource
+import shlex
 import statistics
 import subprocess
 import sys
 import time
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import asdict
 from pathlib import Path
+from typing import Any
 
 from benchmarks import growth, report
 from benchmarks.cases import BY_NAME as CASES
@@ -29,14 +33,14 @@ FAST = 5.0  # seconds: a way that takes less is run again
 GRACE = 60.0  # seconds over the limit until a process is ended
 
 
-def measure(case: Case, way: str, limit: float, repeats: int, smoke: bool) -> Row:
+def measure(case: Case, way: str, limit: float, repeats: int, smoke: bool, forking: bool = False) -> Row:
     """The median of `repeats` runs of a fast way; of a slow one the only run."""
     missing = WAYS[way].available()
     if missing:
         return Row(case.name, way, None, missing)
     runs: list[tuple[Outcome, float, float]] = []
     while len(runs) < (repeats if not runs or runs[0][0].seconds < FAST else 1):
-        given = fresh(case.name, way, limit, smoke)
+        given = (forked if forking else fresh)(case.name, way, limit, smoke)
         if isinstance(given, str):
             return Row(case.name, way, None, given)
         runs.append(given)
@@ -60,10 +64,36 @@ def fresh(case: str, way: str, limit: float, smoke: bool) -> tuple[Outcome, floa
             check=False,
         )
     except subprocess.TimeoutExpired:
-        return f"ended {GRACE:.0f} s after the limit, without an answer"
+        return _late()
     if done.returncode:
         return "failed: " + (done.stderr.strip().splitlines() or [f"exit code {done.returncode}"])[-1]
-    told = json.loads(done.stdout.strip().splitlines()[-1])
+    return _read(json.loads(done.stdout.strip().splitlines()[-1]))
+
+
+def forked(case: str, way: str, limit: float, smoke: bool) -> tuple[Outcome, float, float] | str:
+    """The same in a process forked from this one, which has imported what it needs: on a busy machine a start of Python
+    takes longer than most solves."""
+    warm_imports(way)
+    context = multiprocessing.get_context("fork")
+    here, there = context.Pipe(duplex=False)
+    process = context.Process(target=lambda: there.send(solved(case, way, limit, smoke, 0.0)))
+    process.start()
+    there.close()
+    try:
+        return _read(here.recv()) if here.poll(limit + GRACE) else _late()
+    except EOFError:
+        process.join()
+        return f"failed: exit code {process.exitcode}"
+    finally:
+        process.kill()
+        process.join()
+
+
+def _late() -> str:
+    return f"ended {GRACE:.0f} s after the limit, without an answer"
+
+
+def _read(told: dict[str, Any]) -> tuple[Outcome, float, float] | str:
     if "unsupported" in told:
         return f"does not apply: {told['unsupported']}"
     points = tuple(Point(**point) for point in told["outcome"].pop("points"))
@@ -74,15 +104,18 @@ def one(case: str, way: str, limit: float, smoke: bool) -> None:
     """Inside the new process: import what the way needs, solve, print the outcome as one line of JSON."""
     began = time.perf_counter()
     warm_imports(way)
-    imports = time.perf_counter() - began
+    print(json.dumps(solved(case, way, limit, smoke, time.perf_counter() - began)))
+
+
+def solved(case: str, way: str, limit: float, smoke: bool, imports: float) -> dict[str, Any]:
+    """What a way says of a case: the outcome, seconds of imports and CPU seconds of the solve, or what it lacks."""
     design = CASES[case].design(smoke)
     before = _cpu()
     try:
         outcome = WAYS[way].run(design, limit)
     except Unsupported as fault:
-        print(json.dumps({"unsupported": str(fault)}))
-        return
-    print(json.dumps({"outcome": asdict(outcome), "imports": imports, "cpu": _cpu() - before}))
+        return {"unsupported": str(fault)}
+    return {"outcome": asdict(outcome), "imports": imports, "cpu": _cpu() - before}
 
 
 def _cpu() -> float:
@@ -109,6 +142,15 @@ def warm_imports(way: str) -> None:
         importlib.import_module(module)
 
 
+def _rows(case: str, given: argparse.Namespace, repeats: int) -> list[Row]:
+    rows = []
+    for way in given.ways:
+        row = measure(CASES[case], way, given.limit, repeats, given.smoke, given.fork)
+        rows.append(row)
+        print(f"{case:<16}{way:<14} {report.told(row)}", flush=True)
+    return rows
+
+
 def main(words: list[str]) -> int:
     if words[:1] == ["--one"]:
         one(words[1], words[2], float(words[3]), words[4] == "1")
@@ -123,16 +165,24 @@ def main(words: list[str]) -> int:
     parser.add_argument("--into", type=Path, default=HERE, help="folder of RESULTS.md and its pictures")
     parser.add_argument("--name", default="RESULTS", help="the file without its ending, in that folder (RESULTS)")
     parser.add_argument("--cpu", action="store_true", help="ratios of CPU times, for a machine that others use too")
+    parser.add_argument(
+        "--fork", action="store_true", help="fork each process from this one: quicker on a busy machine"
+    )
+    parser.add_argument("--jobs", type=int, default=1, help="cases at once (1); more make wall times longer")
     given = parser.parse_args(words)
     repeats = 1 if given.smoke else given.repeats
-    rows = []
-    for case in given.cases:
-        for way in given.ways:
-            row = measure(CASES[case], way, given.limit, repeats, given.smoke)
-            rows.append(row)
-            print(f"{case:<16}{way:<14}{report.told(row)}", flush=True)
+    if given.jobs == 1:
+        rows = [row for case in given.cases for row in _rows(case, given, repeats)]
+    else:
+        with ProcessPoolExecutor(given.jobs, mp_context=multiprocessing.get_context("fork")) as pool:
+            cases = len(given.cases)
+            found = pool.map(_rows, given.cases, [given] * cases, [repeats] * cases)
+            rows = [row for here in found for row in here]
     grown = [] if given.no_growth else growth.measure(given.limit, given.smoke)
-    text = report.write(rows, grown, given.limit, repeats, given.smoke, given.into, given.name, given.cpu)
+    again = "make bench" if given.name == "RESULTS" else shlex.join(["python", "-m", "benchmarks.run", *words])
+    text = report.write(
+        rows, grown, given.limit, repeats, given.smoke, given.into, given.name, by_cpu=given.cpu, again=again
+    )
     print(f"wrote {text}")
     disagreements = report.disagreements(rows, given.smoke)
     print("\n".join(disagreements), file=sys.stderr)

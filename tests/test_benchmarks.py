@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import math
+import re
+import subprocess
+import sys
 from dataclasses import replace
 
 import pytest
@@ -13,8 +16,8 @@ from benchmarks.cases import BY_NAME as CASES
 from benchmarks.cases import goal_of
 from benchmarks.hand import best_by_hand, worst_error
 from benchmarks.ways import BY_NAME as WAYS
-from benchmarks.ways import Outcome, Point, Unsupported, rounding
-from benchmarks.ways.common import Problem
+from benchmarks.ways import Outcome, Point, Unsupported, didp, rounding
+from benchmarks.ways.common import Clock, Problem
 from solver import load_design, solve
 from solver.search.options.candidates import Candidates
 
@@ -52,6 +55,29 @@ def test_every_way_runs_and_proofs_agree(case, reference, way):
         assert math.log1p(outcome.points[0].error) >= math.log1p(reference.points[0].error) - rounding(links)
 
 
+@pytest.mark.parametrize("name", ["solar-2-thirds", "four-gears", "twelve"])
+def test_options_in_blocks_and_one_by_one_have_one_least_error(name, monkeypatch):
+    pytest.importorskip("didppy")
+    problem = Problem.of(CASES[name].design(smoke=True))
+    assert max(map(len, problem.classes)) > didp.FEW
+    found = []
+    for few in (didp.FEW, 10**6):
+        monkeypatch.setattr(didp, "FEW", few)
+        program = didp.Program(problem, didp.SCALES[0])
+        assert (program.block is None) == (few == 10**6)
+        _, units, proven = program.run(Clock(LIMIT))
+        assert proven
+        found.append(units)
+    assert found[0] == found[1] > 0
+
+
+def test_a_proof_is_written_where_one_is_asked_for():
+    pytest.importorskip("pumpkin_solver")
+    outcome = WAYS["Pumpkin, proof"].run(CASES["demo"].design(smoke=True), LIMIT)
+    (size,) = re.findall(r"for a proof of ([\d.]+) MB", outcome.note)
+    assert outcome.proven and float(size) > 0
+
+
 def test_cases_are_what_they_say():
     sizes = {name: case.design(smoke=False).structure_count() for name, case in CASES.items()}
     assert sizes["range-0"] == sizes["range-1"] == sizes["range-2"] == 11_172
@@ -86,6 +112,21 @@ def test_one_case_is_told_in_tables_and_pictures(tmp_path):
     )
     text = (tmp_path / "RESULTS.md").read_text(encoding="utf-8")
     assert "## trappist" in text and "| ours |" in text and "proven best" in text
+
+
+@pytest.mark.parametrize("more", [[], ["--fork"]])
+def test_some_ways_on_some_cases_have_a_file_of_their_own(tmp_path, more):
+    words = ["--smoke", "--no-growth", "--cases", "trappist", "--ways", "by hand", "--name", "SOME", "--cpu"]
+    # In a process of its own: one that has begun threads must not be forked.
+    begun = [sys.executable, "-m", "benchmarks.run", *words, *more, "--into", str(tmp_path)]
+    subprocess.run(begun, cwd=ROOT, env=growth.surroundings(), check=True, capture_output=True)
+    text = (tmp_path / "SOME.md").read_text(encoding="utf-8")
+    assert not (tmp_path / "RESULTS.md").exists()
+    assert "CPU time beside ours" in text and "| Gecode |" not in text
+    (left,) = re.findall(r"^Left out: (.*)\.$", text, re.MULTILINE)
+    assert left.split(", ") == [name for name in CASES if name != "trappist"]
+    (seconds,) = re.findall(r"^\| by hand \| [\d.]+ \| ([\d.]+) \|", text, re.MULTILINE)
+    assert float(seconds) > 0
 
 
 def test_a_wrong_proof_is_told():

@@ -321,7 +321,7 @@ class Program:
         if not clock.left():
             return None, 0, False
         # Of errors most states share a bound of next to nothing: beams of every width fill up with them, where going
-        # deep finds a train.
+        # deep finds better trains sooner.
         kind = self.dp.CABS if self.by_jigs else self.dp.DFBB
         search = kind(self.m, f_operator=operator, primal_bound=below, time_limit=max(0.01, clock.left()), quiet=True)
         found = search.search()
