@@ -25,7 +25,7 @@ def of_a_point(router: APIRouter, desk: Desk) -> None:
     async def certificate(job: JobId, point: PointId) -> Response:
         def told(results: Results) -> tuple[bytes, str]:
             name = results.point_named(point)
-            kept = certificate_of(desk.jobs.folder(job), results, name)
+            kept = certificate_of(results, name)
             if kept is None:
                 raise Problem(404, "no certificate of this point is kept; ringwright prove --certify writes one")
             title = next(one["title"] for one in results.points if one["point"] == name)

@@ -147,7 +147,7 @@ def job_page(jobs: Jobs, view: JobView, asked: Asked, locked: bool) -> bytes:
         listed=listed,
         columns=told.columns,
         ranked_by=next(what for key, _, what in COLUMNS if key == asked.by),
-        certificates=jobs.told(view.id, lambda results: certificates_in(jobs.folder(view.id), results)),
+        certificates=jobs.told(view.id, certificates_in),
         origin=kept_origin(jobs.folder(view.id)),
         plot=_plotted(jobs, view.id, asked) if listed.drawn is None else plot(listed.drawn),
         limits=NUMBERS,
