@@ -7,12 +7,15 @@ import json
 import zipfile
 from pathlib import Path
 
+import httpx
 import pytest
 from certificates import DESIGNS
+from serving import ended, in_thread, submitted
 from test_broken_files import run
 
 from solver.batch.store.certificates import FILES, certificate_folder, kept_certificate
 from solver.batch.store.runs import load_run
+from solver.service.limits import ServiceLimits
 
 pytest.importorskip("pumpkin_solver")
 
@@ -58,3 +61,26 @@ def test_a_file_keeps_none(tmp_path, monkeypatch, capsys):
     file.write_text(DESIGNS["plain"], encoding="utf-8")
     code, _, err = run(monkeypatch, capsys, "prove", str(file), "--certify")
     assert (code, err) == (2, f"--certify: keeps it with a stored run, and {file} is none; use --certificate FOLDER\n")
+
+
+@pytest.mark.slow
+def test_the_page_of_a_job_offers_the_certificate_that_is_kept(tmp_path, monkeypatch, capsys):
+    data = tmp_path / "data"
+    with in_thread(data, ServiceLimits(solve_seconds=1e6)) as (port, _), httpx.Client(trust_env=False) as client:
+        client.base_url, client.timeout = f"http://127.0.0.1:{port}", 60
+        job = submitted(client, DESIGNS["plain"])
+        ended(client, job)
+        point = client.get(f"/api/jobs/{job}/points").json()["points"][0]["point"]
+        path = f"/api/jobs/{job}/points/{point}/certificate"
+        assert client.get(path).status_code == 404 and path not in client.get(f"/jobs/{job}").text
+        (folder,) = {found.parent for found in data.rglob("solutions.parquet")} | {
+            found.parent for found in data.rglob("sweep.json")
+        }
+        code, _, err = run(monkeypatch, capsys, "prove", str(folder), "--point", point, "--certify")
+        assert (code, err) == (0, "")
+        answer = client.get(path)
+        assert answer.headers["content-type"] == "application/zip"
+        with zipfile.ZipFile(io.BytesIO(answer.content)) as packed:
+            claim = json.loads(packed.read("certificate/claim.json"))["claim"]
+        page = client.get(f"/jobs/{job}").text
+        assert path in page and claim in page

@@ -39,6 +39,14 @@ def certificate_folder(stored: Path, point: str = "") -> Path:
     return stored / "certificates" / point if point else stored / "certificate"
 
 
+def certificates_stamp(stored: Path) -> int:
+    """Another number whenever the certificates of a sweep's points have changed; 0 where there are none."""
+    try:
+        return (stored / "certificates").stat().st_mtime_ns
+    except OSError:
+        return 0
+
+
 def kept_certificate(stored: Path, design_sha256: str, point: str = "") -> KeptCertificate | None:
     """The certificate that is kept of a design; None where there is none, or one that cannot be read or is of another
     design."""

@@ -78,11 +78,11 @@ class TeethClaim:
         self.inner, self.steps, self.counts = (_wholes(rings[name]) for name in ("inner_teeth", "tooth_step", "counts"))
         self.held = {_whole(ring): _whole(teeth) for ring, teeth in data["held_rings"]}
         self.links = {_whole(i): (_fraction(ratio), _whole(thirds)) for i, ratio, thirds in data["held_links"]}
-        self.seats = [_wholes(one) for one in data["held_seats"]] or [range(100)] * len(bodies)
+        self.seats = [_wholes(one) for one in data["held_seats"]] or [list(range(100))] * len(bodies)
         self.wheels, self.pinions, third = (_wholes(arbors[name]) for name in ("wheel", "pinion", "third"))
         self.reach, self.reverted = 2 * max(third, default=0), {True: True, False: False}[arbors["reverted"]]
         room = sum(_fraction(clear[name]) for name in ("ring", "behind", "clearance"))
-        pi = {"circular": PI, "module": 1}[clear["unit"]]
+        pi = {"circular": PI, "module": Fraction(1)}[clear["unit"]]
         self.clear = max(1, ceil(2 * room * pi / _fraction(clear["pitch"])))
         self.thirds, self.parts = _whole(arbors["third_gears"]), data["max_parts"] and _whole(data["max_parts"])
         telling = [(one, False) for one in data["exceptions"]] + [(one, True) for one in data["better"]]

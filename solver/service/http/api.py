@@ -8,7 +8,7 @@ from fastapi import APIRouter, Depends
 from fastapi.responses import JSONResponse, Response
 
 from solver.files.body_sets import body_sets
-from solver.service.http import job_routes, sky_routes, solution_routes
+from solver.service.http import certificate_routes, job_routes, sky_routes, solution_routes
 from solver.service.http.desk import Desk, known_query
 from solver.service.http.openapi import problems
 from solver.service.http.told import Health, SetsDocument
@@ -23,6 +23,7 @@ def api(desk: Desk, locked: bool) -> APIRouter:
     job_routes.one_job(router, desk)
     solution_routes.of_a_job(router, desk)
     solution_routes.of_one(router, desk)
+    certificate_routes.of_a_point(router, desk)
     sky_routes.of_the_sky(router, desk)
     return router
 

@@ -13,6 +13,7 @@ from fastapi.responses import JSONResponse, Response
 
 from solver.answer.document import made_as, train_of
 from solver.batch.listing import csv_of
+from solver.batch.store.certificates import certificates_stamp
 from solver.batch.store.identity import SHORT
 from solver.service.http.desk import Desk, JobId, Offset, PointId, Rank, json_response, media
 from solver.service.http.file_names import file_name, named
@@ -160,7 +161,8 @@ def of_one(router: APIRouter, desk: Desk) -> None:
             title = results.solution(point, rank)[0].title
             return json.dumps([title, pack_key(results, point, rank, paper, both_units)]).encode()
 
-        title, key = json.loads(await desk.answer(job, f"pack {point} {rank} {paper} {both_units}", known))
+        stamp = certificates_stamp(jobs.folder(job))
+        title, key = json.loads(await desk.answer(job, f"pack {point} {rank} {paper} {both_units} {stamp}", known))
         try:
             packed = await desk.line.pack(job, key, make)
         except Full as fault:

@@ -12,6 +12,7 @@ from pathlib import Path
 
 from solver.batch.store.files import replace_whole
 from solver.batch.store.provenance import code_sha256, versions
+from solver.service.kept.certificates import certificate_of
 from solver.service.kept.results import Results, told_of
 
 KEPT_BYTES = 1 << 29  # of all packs; what was asked for longest ago goes first
@@ -24,7 +25,8 @@ def pack_key(results: Results, point: str, rank: int, paper: str, both_units: bo
     they are to be. Raises as `Results.solution`."""
     _, _, row = results.solution(point, rank)
     known = row["point_id"] in results.twice
-    told = [code_sha256(), versions(), results.design_text(row["point_id"]), told_of(row), known, paper, both_units]
+    text, certified = results.design_text(row["point_id"]), certificate_of(results, row["point_id"]) is not None
+    told = [code_sha256(), versions(), text, told_of(row), known, certified, paper, both_units]
     return hashlib.sha256(json.dumps(told, sort_keys=True).encode()).hexdigest()
 
 

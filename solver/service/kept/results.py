@@ -78,7 +78,7 @@ class Results:
     """The results of one run, read once. Raises StoreError where a file is damaged."""
 
     def __init__(self, folder: Path) -> None:
-        self._folder = folder
+        self._folder = self.folder = folder
         self._shelf = Shelf([shelved(folder)])
         self._lock = threading.Lock()
         self._answers: OrderedDict[str, bytes] = OrderedDict()

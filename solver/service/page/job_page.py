@@ -11,6 +11,7 @@ from solver.batch.sweep.table import is_interrupted
 from solver.design.ranges import RANK_KEYS
 from solver.service.jobs.job import JobView
 from solver.service.jobs.jobs import Jobs
+from solver.service.kept.certificates import certificates_in
 from solver.service.kept.explanations import kept_origin
 from solver.service.kept.query import whole
 from solver.service.kept.results import RankQuery, Results
@@ -146,6 +147,7 @@ def job_page(jobs: Jobs, view: JobView, asked: Asked, locked: bool) -> bytes:
         listed=listed,
         columns=told.columns,
         ranked_by=next(what for key, _, what in COLUMNS if key == asked.by),
+        certificates=jobs.told(view.id, certificates_in),
         origin=kept_origin(jobs.folder(view.id)),
         plot=_plotted(jobs, view.id, asked) if listed.drawn is None else plot(listed.drawn),
         limits=NUMBERS,

@@ -14,6 +14,7 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
 from solver.answer.document import SolutionAnswer
 from solver.answer.remarks import wished_rpm
+from solver.batch.store.certificates import certificates_stamp
 from solver.batch.store.errors import StoreError
 from solver.service.errors import STATUS, status_of
 from solver.service.jobs.job import JobView
@@ -54,7 +55,7 @@ def pages(jobs: Jobs, locked: bool) -> APIRouter:
         try:
             view = jobs.view(job)
             beat = int(time.time()) if view.state == "solving" else 0  # its time so far is told
-            key = f"page {view} {asked} {beat}"
+            key = f"page {view} {asked} {beat} {certificates_stamp(jobs.folder(job))}"
             text = jobs.kept(job, key)
         except _FAULTS as fault:
             return _fault(fault, locked)

@@ -22,9 +22,10 @@ def main(words: list[str]) -> int:
     give_way()
     out = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)
-    from solver.answer.standing import standing
+    from solver.answer.standing import CERTIFIED, standing
     from solver.design.errors import DesignError
     from solver.service.errors import NotNow
+    from solver.service.kept.certificates import certificate_of
     from solver.service.kept.results import Results
     from solver.sheets.book.pack import make_pack
     from solver.sheets.errors import SheetsError
@@ -35,6 +36,8 @@ def main(words: list[str]) -> int:
         results = Results(Path(folder))
         design, solution, row = results.solution(point, int(rank))
         known = standing(row["status"], solution.rank, row["point_id"] in results.twice, design.keep)
+        if solution.rank == 1 and certificate_of(results, row["point_id"]):
+            known += CERTIFIED
         files = make_pack(design, solution, paper, Lengths(design.units, units == "both"), known).files
     except (DesignError, NotNow, SheetsError) as fault:
         out.write(str(fault).encode())
