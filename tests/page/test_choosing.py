@@ -82,7 +82,7 @@ def test_a_point_of_a_sweep_is_explained_on_a_page_of_its_own(page: Page, servic
     job = complete(service, SMALL.replace("{min = 18, max = 32}", "[18, 19, 30, 31]"))
     page.goto(f"/jobs/{job}")
     page.goto(str(page.locator('a[href*="/explanation?point="]').first.get_attribute("href")))
-    expect(page.locator(".lead")).to_contain_text("The point with rings.inner_teeth = ")
+    expect(page.locator(".lead")).to_contain_text("The point with inner ring of ")
     expect(page.locator(".offers li").first).to_be_visible()
     page.locator("#take-1").click()
     expect(page.locator(".origin")).to_contain_text("its point")
