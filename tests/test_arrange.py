@@ -138,7 +138,9 @@ def test_what_is_not_settled_in_time_is_said(monkeypatch):
     monkeypatch.setattr(arranging, "MOST_STEPS", 3)
     answer = solve(design)
     assert {one.arranged for one in answer.solutions} == {"open"}
-    assert summary(design, answer).endswith("solutions in order; whether fit.arrange prefers other places is open for 3 of them")
+    assert summary(design, answer).endswith(
+        "solutions in order; whether fit.arrange prefers other places is open for 3 of them"
+    )
     first = solve(replace(design, fit=replace(design.fit, arrange="first")))
     assert [one.links for one in answer.solutions] == [one.links for one in first.solutions]
 
