@@ -168,6 +168,7 @@ def test_a_part_that_is_held_stays_held(tmp_path) -> None:
     (tmp_path / "own.toml").write_text(own)
     code, _, err = run("hold", "own.toml", "--links", "0", "--out", "one.toml", cwd=tmp_path)
     assert code == 0 and "ringwright solve one.toml" in err
+    assert (tmp_path / "one.toml").read_text().startswith("# Link 0 of solution 1 of own.toml stays, in the table")
     code, out, err = run("hold", "one.toml", "--links", "2", cwd=tmp_path)
     assert code == 0, err
     made = parse_design(out).made
