@@ -14,6 +14,7 @@ from brute_arrange import angles_between, motor_of, preferred
 from brute_places import TooMany, TooNear
 from random_designs import BACKWARDS, random_placed_design
 from shipped import shipped
+from wide import as_many
 
 from solver import Design, DesignError, parse_design, solve
 from solver.answer.solve import Solving
@@ -112,7 +113,7 @@ def test_rows_with_rollers_and_a_drive_equal_enumeration(arrange):
 
 @pytest.mark.deep
 @pytest.mark.parametrize("arrange", ["spread", "balanced"])
-@pytest.mark.parametrize("first", range(20, 220, 40))
+@pytest.mark.parametrize("first", range(20, as_many(60, 220), 40))
 def test_more_rows_with_rollers_and_a_drive_equal_enumeration(arrange, first):
     seen = compared(arrange, range(first, first + 40), turned)
     assert seen["rows"] >= 12 and seen["moved"] >= 20, seen
@@ -127,14 +128,14 @@ def test_the_places_that_are_shown_equal_enumeration(arrange):
 
 @pytest.mark.deep
 @pytest.mark.parametrize("arrange", ["spread", "balanced"])
-@pytest.mark.parametrize("first", range(20, 188, 28))
+@pytest.mark.parametrize("first", range(20, as_many(76, 188), 28))
 def test_the_places_that_are_shown_of_more_designs_equal_enumeration(arrange, first):
     seen = compared(arrange, range(first, first + 28))
     assert seen["designs"] >= 12 and min(seen[what] for what in ("thirds", "plate", "frame", "drive", "rollers")), seen
 
 
 @pytest.mark.deep
-@pytest.mark.parametrize("first", range(0, 112, 28))
+@pytest.mark.parametrize("first", range(0, as_many(28, 112), 28))
 def test_on_a_table_the_balance_is_about_the_axis(first, monkeypatch):
     monkeypatch.setattr(Design, "hung", property(lambda self: False))
     seen = compared("balanced", range(first, first + 28))

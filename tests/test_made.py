@@ -219,6 +219,7 @@ def test_a_part_that_is_held_stays_held(tmp_path) -> None:
     (tmp_path / "own.toml").write_text(own)
     code, _, err = run("hold", "own.toml", "--links", "0", "--out", "one.toml", cwd=tmp_path)
     assert code == 0 and "ringwright solve one.toml" in err
+    assert (tmp_path / "one.toml").read_text().startswith("# Link 0 of solution 1 of own.toml stays, in the table")
     code, out, err = run("hold", "one.toml", "--links", "2", cwd=tmp_path)
     assert code == 0, err
     made = parse_design(out).made
@@ -233,6 +234,7 @@ def test_a_part_that_is_held_stays_held(tmp_path) -> None:
         (("--links", "0-9"), "--links 0-9: there is no link 3; the train has links 0 to 2"),
         (("--links", "4-2"), "--links 4-2: 4-2 runs backwards; write 2-4"),
         (("--links", "few"), "--links few: write them like 0-4, 0,2,5 or all"),
+        (("--links", "٣"), "--links ٣: write them like 0-4, 0,2,5 or all"),
         (("--links", "1,"), "--links 1,: write them like 0-4, 0,2,5 or all"),
         (("--links", "0", "--rank", "7"), "--rank 7: own.toml has 3 solutions"),
         (("--links", "0", "--point", "a"), "--point: chooses among the points of a sweep, and own.toml is none"),

@@ -11,6 +11,7 @@ from brute_made import all_trains
 from brute_places import TooMany, TooNear
 from enumerated import parsed, plain, teeth
 from random_made import SORTS, random_made_class_design, random_made_placed_design
+from wide import as_many
 
 from solver import solve
 from solver.answer.document import ProofOutcome
@@ -19,7 +20,7 @@ from solver.search.order import effort, shared
 from solver.search.order.search import search
 from solver.search.stop import NoStop, WorkLimit
 
-MANY = {"jigs": 40, "gears": 60, "links": 200, "rings": 60}
+MANY = {"jigs": 30, "gears": 30, "links": as_many(60, 200), "rings": 30}
 SIZE = 10
 
 
@@ -75,7 +76,7 @@ def test_lists_fronts_and_orders_are_those_of_enumeration(sort, block):
     assert several
 
 
-@pytest.mark.parametrize(("sort", "block"), cases(0, 40))
+@pytest.mark.parametrize(("sort", "block"), cases(0, as_many(10, 40)))
 def test_crowds_are_ordered_key_by_key(sort, block, monkeypatch):
     """With lists allowed to hold no more than what is asked for, nearly every tie becomes a crowd."""
     for name in ("LIST_LIMIT", "MODEL_LIMIT", "LIST_PER_KEPT"):
@@ -89,7 +90,7 @@ def test_crowds_are_ordered_key_by_key(sort, block, monkeypatch):
             check(f"{sort} {seed}:\n{text}", result, best, design, trains)
 
 
-@pytest.mark.parametrize(("sort", "block"), cases(0, 30))
+@pytest.mark.parametrize(("sort", "block"), cases(0, as_many(10, 30)))
 def test_answers_are_judged_and_proven_a_second_time(sort, block):
     refuted = 0
     for seed in block:
@@ -137,7 +138,7 @@ def check_places(seed: int) -> tuple[bool, bool] | None:
     "block",
     [
         pytest.param(range(at, at + 10), marks=pytest.mark.deep if at else pytest.mark.slow, id=str(at))
-        for at in range(0, 120, 10)
+        for at in range(0, as_many(40, 120), 10)
     ],
 )
 def test_with_places_too(block, patience, monkeypatch):

@@ -8,6 +8,7 @@ import brute
 import pytest
 from brute_made import all_trains
 from random_made import SORTS, random_made_design
+from wide import as_many
 
 from solver import DesignError, parse_design, solve
 from solver.answer.document import ProofOutcome
@@ -16,7 +17,7 @@ from solver.search.order import effort
 from solver.search.order.search import search
 from solver.search.stop import NoStop
 
-MANY, SIZE = 160, 20
+MANY, SIZE = as_many(60, 160), 20
 BLOCKS = [range(start, start + SIZE) for start in range(0, MANY, SIZE)]
 
 

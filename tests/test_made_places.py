@@ -7,13 +7,14 @@ from dataclasses import replace
 
 import pytest
 from random_designs import random_placed_design
+from wide import as_many
 
 from solver import parse_design
 from solver.design.made import FixedLink, FixedRing, OnBench
 from solver.search.order import together
 from solver.search.order.search import search
 
-MANY, SIZE, ALL = 60, 10, 400
+MANY, SIZE, ALL = as_many(30, 60), 10, 400
 
 
 def identity(train):

@@ -111,6 +111,25 @@ def test_nothing_is_written_into_what_is_stored(here, words, tmp_path):
     assert tree(here) == before
 
 
+@pytest.mark.slow
+def test_a_certificate_goes_into_a_new_folder_outside_of_what_is_stored(here):
+    """Refused before anything is solved, so that the solver that writes proofs is not needed."""
+    before = tree(here)
+    for folder in ("run/proof", "sweep/parts/proof", "service/proof"):
+        code, out, err = run("prove", "hall.toml", "--certificate", folder, cwd=here)
+        assert (code, out) == (2, "") and "nothing else is written there" in err
+    code, out, err = run("prove", "hall.toml", "--certificate", "run", cwd=here)
+    assert (code, out, err) == (2, "", "--certificate run: is there already; name a new folder\n")
+    assert tree(here) == before
+
+
+@pytest.mark.slow
+def test_what_is_no_certificate_is_told_plainly(here):
+    writes = "; ringwright prove FILE --certificate FOLDER writes one\n"
+    assert run("check", "nowhere", cwd=here) == (2, "", f"nowhere: there is no such folder{writes}")
+    assert run("check", "run", cwd=here) == (2, "", f"run: no certificate (it has no claim.json){writes}")
+
+
 @pytest.mark.deep
 def test_sheets_replace_sheets_alone(here):
     words = ("sheets", "run", "--out", "pack")
@@ -405,4 +424,5 @@ def test_every_option_that_takes_a_place_to_write_is_tried_here():
     """A new option of that kind belongs in FILES above, or with the folders."""
     text = "".join((ROOT / "solver" / "cli" / name).read_text() for name in ("app.py", "words.py"))
     options = set(re.findall(r"^    (\w+): Annotated\[\s*Path \| None", text, re.M))
-    assert options == {"file", "picture", "parquet", "plot", "token_file", "sheet", "out"}
+    written = {"file", "picture", "parquet", "plot", "token_file", "sheet", "out", "certificate"}
+    assert options == {*written, "design"}  # the last is read by `check`

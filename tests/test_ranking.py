@@ -78,9 +78,9 @@ def test_solutions_whose_new_gears_nobody_counted_come_last_and_are_told(stored)
     def noted(*words: str) -> tuple[int, str]:
         return call("rank", "runs/results/moons", "--top", "1", *words, cwd=stored)[::2]
 
-    assert noted("--by", "error") == (0, "")
+    assert "new_gears" not in noted("--by", "error")[1]
     code, err = noted("--by", "new_gears,error")
-    assert code == 0 and re.fullmatch(r"note: no new_gears were counted for \d+ solutions, put last: .*\n", err), err
+    assert code == 0 and re.search(r"(?m)^note: no new_gears were counted for \d+ solutions, put last: ", err), err
     code, err = noted("--most", "new_gears=999")
     assert code == 0 and ", left out: the design does not ask for it\nno stored solution is within" in err
 

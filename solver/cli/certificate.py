@@ -15,6 +15,7 @@ from solver.answer.certificate.solving import NoProvingSolver, TooLong
 from solver.answer.certificate.writing import NotCovered, WrittenCertificate, write_certificate
 from solver.batch.store.certificates import certificate_folder
 from solver.batch.store.files import half_written
+from solver.batch.store.output import refuse_in_stored
 from solver.check.certificate.check import CheckedCertificate, check_certificate
 from solver.check.certificate.claim import DoesNotHold, Unreadable
 from solver.cli.exits import EXIT_FAULT, EXIT_INPUT, EXIT_LIMIT, EXIT_OK, Usage
@@ -70,6 +71,7 @@ def run_certificate(
 def _refuse_folder(folder: Path) -> None:
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise Usage(f"--certificate {folder}: is there already; name a new folder")
+    refuse_in_stored(f"--certificate {folder}", folder)
 
 
 def _kept(answer: Source, folder: Path, seconds: float) -> tuple[WrittenCertificate, CheckedCertificate]:
@@ -110,6 +112,10 @@ def _told(folder: Path) -> CheckedCertificate:
 def run_check(folder: Path, design: Path | None) -> int:
     """Check a certificate, and that it is of a design file, and say of each thing whether it holds; the exit code.
     Raises DesignError and OSError."""
+    if not (folder / "claim.json").exists():
+        there = "there is no such folder" if not folder.exists() else "no certificate (it has no claim.json)"
+        print(f"{folder}: {there}; ringwright prove FILE --certificate FOLDER writes one", file=sys.stderr)
+        return EXIT_INPUT
     try:
         checked = _told(folder)
         _read_aloud(checked)

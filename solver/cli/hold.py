@@ -61,9 +61,12 @@ def held_design(found: Source, rank: int, words: str, free_places: bool) -> str:
     Raises Usage and DesignError."""
     solution = found.solution(rank)
     links = links_of(words, len(solution.links))
-    told = "all links" if len(links) == len(solution.links) else f"links {words.strip()}"
+    several = len(links) > 1
+    told = f"link{'s' if several else ''} {words.strip() if several else links[0]}"
+    told = "all links" if several and len(links) == len(solution.links) else told
+    stay = "stay" if several else "stays"
     head = [
-        f"{told[0].upper()}{told[1:]} of solution {rank} of {shown(found.name)} stay, in the table [made] at the end.",
+        f"{told[0].upper()}{told[1:]} of solution {rank} of {shown(found.name)} {stay}, in the table [made] below.",
         f"Worst error {percent(solution.worst_error_pct)} %, {solution.parts} parts, {so_many(solution.jigs, 'jig')}.",
         "Solved, this file gives the best of all that has what stays; the rest may be changed.",
     ]
