@@ -54,12 +54,12 @@ def _written(answer: Source, folder: Path, seconds: float) -> WrittenCertificate
     best = best_of(answer.design, list(answer.solutions))
     if best is None and answer.status != "infeasible":
         raise Usage(f"--certificate: {answer.name} has no solution, and it is not proven that there is none")
-    with _Line("written") as line:
+    with _ChoicesDone("written") as line:
         return write_certificate(folder, answer.design, best, seconds, line.tell)
 
 
 def _told(folder: Path) -> CheckedCertificate:
-    with _Line("checked") as line:
+    with _ChoicesDone("checked") as line:
         return check_certificate(folder, line.tell)
 
 
@@ -109,13 +109,13 @@ def _compare(checked: CheckedCertificate, file: Path) -> None:
             raise DoesNotHold(f"claim.json: {name} is not that of {file}")
 
 
-class _Line:
+class _ChoicesDone:
     """How far something is, on a terminal alone."""
 
     def __init__(self, done: str) -> None:
         self.done, self.shown = done, False
 
-    def __enter__(self) -> _Line:
+    def __enter__(self) -> _ChoicesDone:
         return self
 
     def tell(self, done: int, cases: int) -> None:
