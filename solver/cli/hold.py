@@ -66,11 +66,7 @@ def held_design(found: Source, rank: int, words: str, free_places: bool) -> str:
     told = "all links" if several and len(links) == len(solution.links) else told
     told, stay = f"{told[0].upper()}{told[1:]}", "stay" if several else "stays"
     head = [
-<<<<<<< HEAD
-        f"{told[0].upper()}{told[1:]} of solution {rank} of {shown(found.name)} {stay}, in the table [made] below.",
-=======
         f"{told} of solution {rank} of {shown(found.name)} {stay}, in the table [made] at the end.",
->>>>>>> cli2
         f"Worst error {percent(solution.worst_error_pct)} %, {solution.parts} parts, {so_many(solution.jigs, 'jig')}.",
         "Solved, this file gives the best of all that has what stays; the rest may be changed.",
     ]
