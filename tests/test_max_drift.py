@@ -38,6 +38,7 @@ third_teeth = [5]
 directions = "none"
 [search]
 keep = 1000
+distinct = "order"
 max_error_pct = 60
 """
 
