@@ -360,7 +360,7 @@ def test_the_openapi_document_has_examples_and_every_route(client):
     told = client.get("/api/openapi.json").json()
     assert told["openapi"].startswith("3.1")
     assert {"DesignFile", "SweepFile", "Problem", "Job"} <= set(told["components"]["schemas"])
-    assert len(told["paths"]) == 18
+    assert len(told["paths"]) == 20
     body = told["paths"]["/api/jobs"]["post"]["requestBody"]["content"]
     for media, said in body.items():
         for example in said["examples"].values():

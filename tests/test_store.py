@@ -185,7 +185,7 @@ def _other(value):
         return (
             value.replace("/", "7/")
             if "/" in value
-            else {"same": "reverse", "plain": "third-wheel"}.get(value, value + "x")
+            else {"same": "reverse", "plain": "third-wheel", "proven": "open"}.get(value, value + "x")
         )
     return value + 1
 
