@@ -119,7 +119,7 @@ def test_more_rows_with_rollers_and_a_drive_equal_enumeration(arrange, first):
     assert seen["rows"] >= 12 and seen["moved"] >= 20, seen
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize("arrange", ["spread", "balanced"])
 def test_the_places_that_are_shown_equal_enumeration(arrange):
     seen = compared(arrange, range(20))

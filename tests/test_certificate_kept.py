@@ -63,7 +63,7 @@ def test_a_file_keeps_none(tmp_path, monkeypatch, capsys):
     assert (code, err) == (2, f"--certify: keeps it with a stored run, and {file} is none; use --certificate FOLDER\n")
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_the_page_of_a_job_offers_the_certificate_that_is_kept(tmp_path, monkeypatch, capsys):
     data = tmp_path / "data"
     with in_thread(data, ServiceLimits(solve_seconds=1e6)) as (port, _), httpx.Client(trust_env=False) as client:

@@ -24,7 +24,7 @@ from solver.design.train import Train
 pytest.importorskip("pumpkin_solver")
 
 SEEDS = range(as_many(100, 340))  # of which a few are refused
-FEW = [seed for seed in SEEDS if seed % 10 == 3]
+FEW = [seed for seed in SEEDS if seed % 20 == 3]
 
 
 def by_teeth(design: Design) -> Design:

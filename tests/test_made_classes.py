@@ -31,7 +31,7 @@ def cases(quick: int, most: int = 200) -> list[object]:
             sort,
             range(at, at + SIZE),
             id=f"{sort} {at} to {at + SIZE - 1}",
-            marks=pytest.mark.slow if at < quick * SIZE else pytest.mark.deep,
+            marks=pytest.mark.slow if at < quick * SIZE and sort == "links" else pytest.mark.deep,
         )
         for sort in SORTS
         for at in range(0, min(most, MANY[sort]), SIZE)

@@ -28,7 +28,7 @@ def cases(quick: int) -> list[object]:
             sort,
             block,
             id=f"{sort} {block.start} to {block.stop - 1}",
-            marks=pytest.mark.slow if index < quick else pytest.mark.deep,
+            marks=pytest.mark.slow if index < quick and sort == "gears" else pytest.mark.deep,
         )
         for sort in SORTS
         for index, block in enumerate(BLOCKS)
