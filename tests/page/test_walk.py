@@ -40,9 +40,8 @@ class Keys(Hand):
 
     def _reach(self, what: Locator) -> None:
         expect(what).to_be_visible()
-        handle = what.element_handle()
         for _ in range(TABS):
-            if self.page.evaluate("one => one === document.activeElement", handle):
+            if what.evaluate("one => one === document.activeElement"):  # asked anew: forms are renewed
                 return
             self.page.keyboard.press("Tab")
         raise AssertionError(f"not reached by Tab: {what}")
@@ -58,8 +57,12 @@ class Keys(Hand):
         self.page.keyboard.type(text)
 
     def choose(self, field: Locator, word: str) -> None:
+        """By arrow keys: letters typed slowly, on a busy machine, begin anew with each."""
         self._reach(field)
-        self.page.keyboard.type(word)
+        words = [one.strip() for one in field.locator("option").all_inner_texts()]
+        here = words.index(field.locator("option:checked").inner_text().strip())
+        for _ in range(abs(words.index(word) - here)):
+            self.page.keyboard.press("ArrowDown" if words.index(word) > here else "ArrowUp")
         expect(field.locator("option:checked")).to_have_text(word)
 
 
