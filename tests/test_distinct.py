@@ -90,7 +90,7 @@ def test_the_list_and_the_front_are_those_of_enumeration_seen_by_classes(block):
             told = result.orders[one.train]
             if told.settled:
                 assert told.orders == counts[gears(one.train)], f"seed {seed}"
-    assert several > solvable / 2 > 0
+    assert several >= solvable / 2 > 0
 
 
 @pytest.mark.deep
