@@ -128,7 +128,7 @@ def test_the_places_that_are_shown_equal_enumeration(arrange):
 
 @pytest.mark.deep
 @pytest.mark.parametrize("arrange", ["spread", "balanced"])
-@pytest.mark.parametrize("first", range(20, as_many(76, 188), 28))
+@pytest.mark.parametrize("first", range(20, as_many(48, 188), 28))
 def test_the_places_that_are_shown_of_more_designs_equal_enumeration(arrange, first):
     seen = compared(arrange, range(first, first + 28))
     assert seen["designs"] >= 12 and min(seen[what] for what in ("thirds", "plate", "frame", "drive", "rollers")), seen

@@ -74,7 +74,7 @@ def of_seed(seed: int):
     return design, trains, *ranked_classes(design, trains)
 
 
-@pytest.mark.parametrize("block", blocks(as_many(120, 240), 12, 2))
+@pytest.mark.parametrize("block", blocks(as_many(48, 240), 12, 2))
 def test_the_list_and_the_front_are_those_of_enumeration_seen_by_classes(block):
     several = solvable = 0
     for seed in block:
@@ -94,7 +94,7 @@ def test_the_list_and_the_front_are_those_of_enumeration_seen_by_classes(block):
 
 
 @pytest.mark.deep
-@pytest.mark.parametrize("block", blocks(as_many(24, 60), 12, 5))
+@pytest.mark.parametrize("block", blocks(as_many(12, 60), 12, 5))
 def test_crowds_of_classes_are_ordered_key_by_key(block, monkeypatch):
     """With lists allowed to hold no more than what is asked for, nearly every tie becomes a crowd."""
     for name in ("LIST_LIMIT", "MODEL_LIMIT", "LIST_PER_KEPT"):
@@ -130,7 +130,7 @@ def check_places(seed: int) -> tuple[bool, bool] | None:
     return bool(best), any(count > 1 for count in counts.values())
 
 
-@pytest.mark.parametrize("block", blocks(as_many(100, 200), 20, 2))
+@pytest.mark.parametrize("block", blocks(as_many(60, 200), 20, 2))
 def test_a_class_has_a_place_where_any_of_its_orders_has(block):
     told = [one for seed in block if (one := check_places(seed)) is not None]
     assert sum(several for _, several in told) > sum(some for some, _ in told) / 2 > 0

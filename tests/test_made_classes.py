@@ -20,7 +20,12 @@ from solver.search.order import effort, shared
 from solver.search.order.search import search
 from solver.search.stop import NoStop, WorkLimit
 
-MANY = {"jigs": 30, "gears": 30, "links": as_many(60, 200), "rings": 30}
+MANY = {
+    "jigs": as_many(10, 40),
+    "gears": as_many(10, 60),
+    "links": as_many(30, 200),
+    "rings": as_many(10, 60),
+}
 SIZE = 10
 
 
@@ -138,7 +143,7 @@ def check_places(seed: int) -> tuple[bool, bool] | None:
     "block",
     [
         pytest.param(range(at, at + 10), marks=pytest.mark.deep if at else pytest.mark.slow, id=str(at))
-        for at in range(0, as_many(40, 120), 10)
+        for at in range(0, as_many(20, 120), 10)
     ],
 )
 def test_with_places_too(block, patience, monkeypatch):

@@ -17,7 +17,7 @@ from solver.search.order import effort
 from solver.search.order.search import search
 from solver.search.stop import NoStop
 
-MANY, SIZE = as_many(60, 160), 20
+MANY, SIZE = as_many(20, 160), 20
 BLOCKS = [range(start, start + SIZE) for start in range(0, MANY, SIZE)]
 
 

@@ -14,7 +14,7 @@ from solver.design.made import FixedLink, FixedRing, OnBench
 from solver.search.order import together
 from solver.search.order.search import search
 
-MANY, SIZE, ALL = as_many(30, 60), 10, 400
+MANY, SIZE, ALL = as_many(20, 60), 10, 400
 
 
 def identity(train):
