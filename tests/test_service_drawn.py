@@ -76,6 +76,7 @@ OPERATIONS = [
     "GET /api/health", "GET /api/sets", "POST /api/validate", "POST /api/jobs", "GET /api/jobs", "GET /api/jobs/{job}",
     "DELETE /api/jobs/{job}", "GET /api/jobs/{job}/events", "POST /api/jobs/{job}/stop", "POST /api/jobs/{job}/resume",
     "GET /api/jobs/{job}/explanation", "POST /api/jobs/{job}/explanation",
+    "GET /api/jobs/{job}/points/{point}/design", "GET /api/jobs/{job}/points/{point}/certificate",
     "GET /api/jobs/{job}/file", "GET /api/jobs/{job}/points", "GET /api/jobs/{job}/solutions",
     *(f"GET /api/jobs/{{job}}/solutions/{{point}}/{{rank}}{what}" for what in (
         "", "/picture", "/motion", "/sheets", "/sky", "/meetings")),
