@@ -148,7 +148,7 @@ class FitTable(Table):
     post_radius: Length | None = None
     rollers: RollersTable | None = None
     arrange: Literal["spread", "balanced", "first"] | None = None
-    link: list[LinkPlaceTable] = Field(default_factory=list)
+    link: list[LinkPlaceTable] = Field(default=[])  # a factory would be looked at anew for each of many tables
     keep_free: Sectors = ()
     unevenness: PitchShare | None = None
 
