@@ -22,9 +22,9 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
 from multiprocessing import connection, forkserver, resource_tracker
 from multiprocessing.context import ForkServerContext, ForkServerProcess
-from pathlib import Path
 from typing import Any, Protocol, Self
 
+from solver.batch.sweep.memory import allow_more
 from solver.batch.sweep.table import Finished
 from solver.batch.sweep.work import Task, UnderWay, solve_point
 from solver.processes import SafeChildren
@@ -141,8 +141,7 @@ class _Solve:
     def run(self) -> None:
         threading.Thread(target=self._listen, daemon=True, name="asked").start()
         if self._task.memory_mb is not None:
-            most = held_bytes() + (self._task.memory_mb << 20)
-            resource.setrlimit(resource.RLIMIT_DATA, (most, self._before[1]))
+            allow_more(self._task.memory_mb)
         told = self._told(lambda: solve_point(self._task, self._under_way))
         if not self._answering.acquire(blocking=False):
             threading.Event().wait()  # for the same
@@ -176,17 +175,6 @@ class _Solve:
             ctypes.pythonapi.PyThreadState_SetAsyncExc(ctypes.c_ulong(main), ctypes.py_object(_LeftBehind))
             self._say(self._told(self._under_way.so_far))
             os._exit(0)
-
-
-def held_bytes() -> int:
-    """How much data memory this process has by now [bytes], as RLIMIT_DATA counts it; 0 where the system does not tell.
-    What the solver has loaded and reserved (one library reserves a gigabyte, of which it uses little) is no need of a
-    point's."""
-    try:
-        lines = Path("/proc/self/status").read_text(encoding="ascii").splitlines()
-    except OSError:
-        return 0
-    return next((int(line.split()[1]) << 10 for line in lines if line.startswith("VmData:")), 0)
 
 
 def _fault(fault: Exception, task: Task) -> Undone:

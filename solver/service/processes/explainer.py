@@ -20,10 +20,11 @@ TELL_S = 0.2  # so often at most [s]
 
 
 def explain(link: PipeEnd, text: str, seconds: float, memory_mb: int) -> None:
-    """Explain the design of that text, for so long [s] at most, with so much memory [MiB]."""
-    before = resource.getrlimit(resource.RLIMIT_DATA)
+    """Explain the design of that text, for so long [s] at most, with so much memory [MiB] beside what it holds."""
+    from solver.batch.sweep.memory import allow_more
+
     link.watch(lambda _: None, lambda: None)
-    resource.setrlimit(resource.RLIMIT_DATA, (memory_mb << 20, before[1]))
+    before = allow_more(memory_mb)
     try:
         told = _made(link, text, seconds)
     except MemoryError:
