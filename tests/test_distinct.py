@@ -8,9 +8,9 @@ from math import factorial
 
 import pytest
 from brute import all_trains
-from brute_classes import front_of_classes, gears, orders, placed_classes, ranked_classes
-from brute_places import TooMany, TooNear
-from enumerated import parsed, plain, teeth
+from brute_classes import front_of_classes, gears, orders, ranked_classes
+from compared_classes import compare_places
+from enumerated import parsed, teeth
 from random_classes import random_class_design, random_placed_class_design
 from wide import as_many
 
@@ -110,24 +110,8 @@ def test_crowds_of_classes_are_ordered_key_by_key(block, monkeypatch):
 
 def check_places(seed: int) -> tuple[bool, bool] | None:
     """Whether a random design has a solution, and one of more than one order; None: floats cannot tell."""
-    design = parsed(random_placed_class_design(seed))
-    if design is None:
-        return None
-    try:
-        best, counts = placed_classes(design)
-    except (TooMany, TooNear):
-        return None
-    result = search(design)
-    assert result.complete, f"seed {seed}"
-    wanted = [plain((key, teeth(train), radii)) for key, train, radii, _, _ in best]
-    found = [
-        plain((one.key, teeth(one.train), tuple(at.radius for at in one.train.placement.links))) for one in result.found
-    ]
-    assert found == wanted, f"seed {seed}:\n{random_placed_class_design(seed)}"
-    for one in result.found:
-        if result.orders and result.orders[one.train].settled:
-            assert result.orders[one.train].orders == counts[gears(one.train)], f"seed {seed}"
-    return bool(best), any(count > 1 for count in counts.values())
+    text = random_placed_class_design(seed)
+    return compare_places(parsed(text), f"seed {seed}:\n{text}")
 
 
 @pytest.mark.parametrize("block", blocks(as_many(60, 200), 20, 2))

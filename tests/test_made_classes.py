@@ -6,10 +6,10 @@ from __future__ import annotations
 import brute_places
 import pytest
 from brute_arrange import WithWishes
-from brute_classes import front_of_classes, gears, placed_classes, ranked_classes
+from brute_classes import front_of_classes, gears, ranked_classes
 from brute_made import all_trains
-from brute_places import TooMany, TooNear
-from enumerated import parsed, plain, teeth
+from compared_classes import compare_places
+from enumerated import parsed, teeth
 from random_made import SORTS, random_made_class_design, random_made_placed_design
 from wide import as_many
 
@@ -117,25 +117,7 @@ def test_answers_are_judged_and_proven_a_second_time(sort, block):
 def check_places(seed: int) -> tuple[bool, bool] | None:
     """Whether a random design has a solution, and one of more than one order; None: floats cannot tell."""
     text = random_made_placed_design(seed)
-    design = parsed(text)
-    if design is None:
-        return None
-    try:
-        with WithWishes():
-            best, counts = placed_classes(design)
-    except (TooMany, TooNear):
-        return None
-    result = search(design)
-    assert result.complete, f"seed {seed}"
-    wanted = [plain((key, teeth(train), radii)) for key, train, radii, _, _ in best]
-    found = [
-        plain((one.key, teeth(one.train), tuple(at.radius for at in one.train.placement.links))) for one in result.found
-    ]
-    assert found == wanted, f"seed {seed}:\n{text}"
-    for one in result.found:
-        if result.orders and result.orders[one.train].settled:
-            assert result.orders[one.train].orders == counts[gears(one.train)], f"seed {seed}"
-    return bool(best), any(count > 1 for count in counts.values())
+    return compare_places(parsed(text), f"seed {seed}:\n{text}", WithWishes())
 
 
 @pytest.mark.parametrize("patience", [shared.PATIENCE, 1], ids=["as ever", "CP-SAT at once"])

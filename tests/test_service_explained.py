@@ -163,10 +163,12 @@ def test_others_wait_in_line_and_are_told_how_many_come_before(client, monkeypat
 
 def test_the_least_memory_of_a_service_is_enough_to_explain(tmp_path):
     """It counts from what the process holds already, as that of a solve does."""
-    with in_thread(tmp_path / "data", replace(LIMITS, memory_mb=256)) as (port, _):
-        with httpx.Client(base_url=f"http://127.0.0.1:{port}", trust_env=False, timeout=60) as client:
-            told = explained(client, solved(client, TIGHT))
-            assert (told["state"], told["reason"]) == ("complete", None)
+    with (
+        in_thread(tmp_path / "data", replace(LIMITS, memory_mb=256)) as (port, _),
+        httpx.Client(base_url=f"http://127.0.0.1:{port}", trust_env=False, timeout=60) as client,
+    ):
+        told = explained(client, solved(client, TIGHT))
+        assert (told["state"], told["reason"]) == ("complete", None)
 
 
 @pytest.mark.deep

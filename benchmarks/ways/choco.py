@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from typing import Any
 
-from benchmarks.ways.common import SCALE, Clock, Found, Peer, Problem, Row, missing
+from benchmarks.ways.common import SCALE, Clock, Found, Peer, Problem, Row, by_goal, missing
 from solver.design.train import Train
 
 
@@ -18,7 +18,7 @@ class Chain:
     def __init__(self, problem: Problem, by_jigs: bool, most_jigs: int | None = None) -> None:
         from pychoco import Model
 
-        self.problem = problem
+        self.problem, self.jigs_found = problem, 0
         self.m = m = Model()
         table = problem.rows()
         self.table = table
@@ -128,15 +128,13 @@ class Chain:
 
 def solve(problem: Problem, clock: Clock) -> Found:
     """The least worst error, or the fewest jigs and then the least error within them."""
-    note = "1 thread"
-    if problem.goal != "jigs":
-        return Found(*Chain(problem, by_jigs=False).run(clock), note)
-    chain = Chain(problem, by_jigs=True)
-    best, proven = chain.run(clock)
-    if best is None or not proven:
-        return Found(best, proven, note)
-    train, proven = Chain(problem, by_jigs=False, most_jigs=chain.jigs_found).run(clock)
-    return Found(train or best, proven, note)
+
+    def run(by_jigs: bool, most_jigs: int | None = None) -> tuple[Train | None, int, bool]:
+        chain = Chain(problem, by_jigs, most_jigs)
+        train, proven = chain.run(clock)
+        return train, chain.jigs_found, proven
+
+    return by_goal(problem, run, "1 thread")
 
 
 CHOCO = Peer(

@@ -61,6 +61,26 @@ class Found:
     note: str = ""
 
 
+class OneGoal(Protocol):
+    """One optimisation of a problem."""
+
+    def __call__(self, by_jigs: bool, most_jigs: int | None = None) -> tuple[Train | None, int, bool]:
+        """By the number of jigs, or by the error with at most so many: the best train, its jigs, and whether it is
+        proven."""
+
+
+def by_goal(problem: Problem, run: OneGoal, note: str) -> Found:
+    """The least worst error, or for the goal "jigs" the fewest jigs and then the least error within them."""
+    if problem.goal != "jigs":
+        train, _, proven = run(by_jigs=False)
+        return Found(train, proven, note)
+    best, jigs, proven = run(by_jigs=True)
+    if best is None or not proven:
+        return Found(best, proven, note)
+    train, _, proven = run(by_jigs=False, most_jigs=jigs)
+    return Found(train or best, proven, note)
+
+
 class Way(Protocol):
     """A way to solve a case."""
 

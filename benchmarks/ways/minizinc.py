@@ -6,10 +6,11 @@ import json
 import shutil
 import subprocess
 import tempfile
+from functools import partial
 from pathlib import Path
 from typing import Any
 
-from benchmarks.ways.common import SCALE, Clock, Found, Peer, Problem, Row
+from benchmarks.ways.common import SCALE, Clock, Found, Peer, Problem, Row, by_goal
 from solver.design.train import Train
 
 MODEL = Path(__file__).with_name("chain.mzn")
@@ -57,11 +58,11 @@ def data(problem: Problem, by_jigs: bool, most_jigs: int) -> dict[str, Any]:
     }
 
 
-def run(problem: Problem, clock: Clock, by_jigs: bool, most_jigs: int = 0) -> tuple[Train | None, int, bool]:
+def run(problem: Problem, clock: Clock, by_jigs: bool, most_jigs: int | None = None) -> tuple[Train | None, int, bool]:
     """(train, jigs, proven) within the time left; none and proven: there is none."""
     with tempfile.TemporaryDirectory() as folder:
         given, model = Path(folder, "chain.json"), Path(folder, "chain.mzn")
-        given.write_text(json.dumps(data(problem, by_jigs, most_jigs)), encoding="utf-8")
+        given.write_text(json.dumps(data(problem, by_jigs, most_jigs or 0)), encoding="utf-8")
         model.write_text(MODEL.read_text(encoding="utf-8") + SEARCH, encoding="utf-8")
         done = subprocess.run(
             [
@@ -88,15 +89,7 @@ def run(problem: Problem, clock: Clock, by_jigs: bool, most_jigs: int = 0) -> tu
 
 def solve(problem: Problem, clock: Clock) -> Found:
     """The least worst error, or the fewest jigs and then the least error within them."""
-    note = f"{THREADS} threads"
-    if problem.goal != "jigs":
-        train, _, proven = run(problem, clock, by_jigs=False)
-        return Found(train, proven, note)
-    best, jigs, proven = run(problem, clock, by_jigs=True)
-    if best is None or not proven:
-        return Found(best, proven, note)
-    train, _, proven = run(problem, clock, by_jigs=False, most_jigs=jigs)
-    return Found(train or best, proven, note)
+    return by_goal(problem, partial(run, problem, clock), f"{THREADS} threads")
 
 
 GECODE = Peer(

@@ -13,7 +13,7 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-from benchmarks.ways.common import SCALE, Clock, Found, Peer, Problem, Row, missing
+from benchmarks.ways.common import SCALE, Clock, Found, Peer, Problem, Row, by_goal, missing
 from solver.design.train import Train
 
 NOTE = "1 thread"
@@ -218,14 +218,13 @@ class LearningChain:
 
 def solve(problem: Problem, clock: Clock) -> Found:
     """The least worst error, or the fewest jigs and then the least error within them."""
-    if problem.goal != "jigs":
-        return Found(*LearningChain(problem, by_jigs=False).run(clock), NOTE)
-    chain = LearningChain(problem, by_jigs=True)
-    best, proven = chain.run(clock)
-    if best is None or not proven:
-        return Found(best, proven, NOTE)
-    train, proven = LearningChain(problem, by_jigs=False, most_jigs=chain.found).run(clock)
-    return Found(train or best, proven, NOTE)
+
+    def run(by_jigs: bool, most_jigs: int | None = None) -> tuple[Train | None, int, bool]:
+        chain = LearningChain(problem, by_jigs, most_jigs)
+        train, proven = chain.run(clock)
+        return train, chain.found, proven
+
+    return by_goal(problem, run, NOTE)
 
 
 def solve_with_proof(problem: Problem, clock: Clock) -> Found:

@@ -20,7 +20,7 @@ import pyarrow.parquet as pq
 from solver.batch.store.errors import StoreError
 from solver.batch.store.files import replacing, sha256_of
 from solver.batch.store.provenance import code_revision, code_sha256, versions
-from solver.batch.store.runs import SOLUTION_SCHEMA, SOLUTIONS, column
+from solver.batch.store.runs import CHOICES, SOLUTION_SCHEMA, SOLUTIONS, column
 
 PARTS = "parts"
 POINTS, REPORT = "points.parquet", "report.parquet"
@@ -165,7 +165,7 @@ def read_parquet(path: Path, schema: pa.Schema, columns: list[str] | None = None
         raise StoreError(f"{path}: cannot be read: {' '.join(str(fault).split())}") from None
 
 
-COUNTED = ("orders", "orders_settled", "new_gears", "arranged", "best_new_gears")  # columns that came together
+COUNTED = (*CHOICES, "best_new_gears")  # columns that came together
 
 
 def _readable(schema: pa.Schema) -> Iterator[pa.Schema]:

@@ -121,8 +121,9 @@ SOLUTION_SCHEMA = pa.schema(
 )
 
 
+CHOICES = ("orders", "orders_settled", "new_gears", "arranged")  # columns that came together
 # Columns that runs of earlier versions do not have.
-ADDED = ("thirds_toothing", "orders", "orders_settled", "new_gears", "arranged")
+ADDED = ("thirds_toothing", *CHOICES)
 
 
 def solution_row(answer: Answer, solution: SolutionAnswer) -> dict[str, Any]:
