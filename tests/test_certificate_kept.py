@@ -13,7 +13,8 @@ from certificates import DESIGNS
 from serving import ended, in_thread, submitted
 from test_broken_files import run
 
-from solver.batch.store.certificates import FILES, certificate_folder, kept_certificate
+from solver.answer.certificate.files import FILES
+from solver.batch.store.certificates import certificate_folder, kept_certificate
 from solver.batch.store.runs import load_run
 from solver.service.limits import ServiceLimits
 

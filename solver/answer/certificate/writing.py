@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any, TextIO
 
 from solver.answer.certificate.claims import SCALE, claim_of, readme, trains_told, worded
+from solver.answer.certificate.files import FILES, README
 from solver.answer.certificate.solving import Posted, solving
 from solver.answer.certificate.trimming import Trimmed
 from solver.check.certificate.check import CLAIM, MODEL, PROOF
@@ -25,7 +26,6 @@ from solver.design.design import Design
 from solver.design.kinematics import error_square, pairs
 from solver.design.train import Train
 
-README = "README.txt"
 MOST_BETTER, MOST_EXCEPTIONS = 50, 5000
 MOST_BOUND = 1 << 30  # the solver's numbers have 32 bits
 
@@ -107,7 +107,7 @@ class _Writer:
         worded(self.data, len(cases))
         (self.folder / CLAIM).write_text(json.dumps(self.data, indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
         (self.folder / README).write_text(readme(self.data), encoding="utf-8")
-        size = sum((self.folder / name).stat().st_size for name in (CLAIM, MODEL, PROOF, README))
+        size = sum((self.folder / name).stat().st_size for name in FILES)
         return WrittenCertificate(self.data, len(cases), size)
 
     def _case(self, number: int, case: Case, path: Path) -> tuple[list[str], list[str]]:

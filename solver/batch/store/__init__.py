@@ -2,5 +2,5 @@
 
 In: an answer and the text of its design. Out: a folder; and what is read of one, nothing damaged among it.
 
-May import: answer, design.
+May import: answer, answer.certificate, check.certificate, design.
 """

@@ -10,8 +10,8 @@ import zipfile
 from dataclasses import dataclass
 from pathlib import Path
 
-FILES = ("claim.json", "model.json.gz", "proof.json.gz", "README.txt")
-_MOST_CLAIM = 1 << 24  # bytes, as the checker reads
+from solver.answer.certificate.files import FILES
+from solver.check.certificate.check import CLAIM, MOST_CLAIM
 
 
 @dataclass(frozen=True)
@@ -20,10 +20,6 @@ class KeptCertificate:
 
     folder: Path
     claim: str
-
-    def proof(self) -> dict[str, str]:
-        """What `proofs` tell of it, as plain data."""
-        return {"by": "certificate", "claim": self.claim, "folder": str(self.folder)}
 
     def zipped(self) -> bytes:
         """Its files as a zip. Raises OSError."""
@@ -52,9 +48,9 @@ def kept_certificate(stored: Path, design_sha256: str, point: str = "") -> KeptC
     design."""
     folder = certificate_folder(stored, point)
     try:
-        if not all((folder / name).is_file() for name in FILES) or (folder / FILES[0]).stat().st_size > _MOST_CLAIM:
+        if not all((folder / name).is_file() for name in FILES) or (folder / CLAIM).stat().st_size > MOST_CLAIM:
             return None
-        claim = json.loads((folder / FILES[0]).read_text(encoding="utf-8"))
+        claim = json.loads((folder / CLAIM).read_text(encoding="utf-8"))
         if claim["design_sha256"] != design_sha256 or not isinstance(claim["claim"], str):
             return None
     except (OSError, ValueError, LookupError, TypeError, RecursionError):
