@@ -10,6 +10,7 @@ import pytest
 from certificates import DESIGNS, design_text
 from commands import CONFIGS
 from test_broken_files import run
+from test_line import AWAY, lines_of, on_terminal
 
 pytest.importorskip("pumpkin_solver")
 
@@ -43,6 +44,17 @@ def test_a_certificate_is_written_and_checked(written, monkeypatch, capsys):
         "proof.json.gz",
     ]
     assert "below 4.166666666 %" in (written / "README.txt").read_text(encoding="utf-8")
+
+
+@pytest.mark.slow
+def test_how_far_it_is_stands_on_the_line_of_progress(tmp_path):
+    (tmp_path / "hall.toml").write_text(DESIGNS["families"], encoding="utf-8")
+    code, out, loaded = on_terminal(tmp_path, "prove", "hall.toml", "--certificate", "to")
+    assert (code, loaded) == (0, []) and "\\u001b" not in out
+    told = lines_of(out)
+    assert {"1 of 4 choices of rings written", "1 of 4 choices of rings checked"} <= set(told), told
+    # The last that is drawn is taken away, and what stays begins at the beginning of a line.
+    assert "\nchecked: it holds" in out.rpartition(AWAY)[2].replace("\r\n", "\n")
 
 
 def test_the_same_design_gives_the_same_bytes(written, tmp_path, monkeypatch, capsys):

@@ -13,7 +13,9 @@ import threading
 
 import pytest
 from commands import ROOT, run, two_bodies
+from test_certificate import BY_HAND, BY_HAND_MODEL, EXCEPTION, GOOD_PROOF, write
 
+from solver.answer.certificate.claims import worded
 from solver.answer.prove import prove
 from solver.cli import line, streams
 from solver.files.load import parse_design
@@ -83,6 +85,10 @@ def folder(tmp_path_factory):
     (here / "none.toml").write_text(two_bodies("None", "In", "Out") + "max_error_pct = 0.000001\n")
     train = "[train]\nrings = [24, 30]\n[[train.links]]\nwheel = 15\npinion = 9\n"
     (here / "train.toml").write_text("[rings]\ntooth_pitch = 12\n[fit]\n" + train)
+    (here / "certificate").mkdir()
+    claim = BY_HAND | {"exceptions": [EXCEPTION]}
+    worded(claim, 1)
+    write(here / "certificate", claim, BY_HAND_MODEL, GOOD_PROOF)
     assert run("solve", "two.toml", cwd=here)[0] == 0
     return here
 
@@ -98,6 +104,7 @@ COMMANDS = {
     "sheets": (("sheets", "two.toml", "--out", "pack", "--force"), 0, "making sheets.pdf, 1 files so far"),
     "teeth": (("teeth", "two.toml"), 0, "looking for saw teeth"),
     "setting": (("setting", "two.toml", "--date", "2026-12-24"), 2, "reading"),
+    "check": (("check", "certificate"), 0, "0 of 1 choice of rings checked"),
 }
 
 
@@ -116,13 +123,13 @@ def test_the_line_is_there_before_what_takes_long_and_says_what_is_done(name, fo
     assert lines_of(written.rpartition(AWAY)[2]) == []
 
 
-@pytest.mark.parametrize("name", ["explain", "rank", "prove", "model", "audit", "rerun"])
+@pytest.mark.parametrize("name", ["explain", "rank", "prove", "model", "audit", "rerun", "check"])
 def test_not_a_byte_of_it_where_standard_error_is_no_terminal(name, folder):
     (stored,) = (folder / "runs/results").iterdir()
     words, code, _ = COMMANDS[name]
     found, out, err = run(*(word.replace("RUN", str(stored)) for word in words), cwd=folder)
     assert found == code and "\r" not in out + err and "\x1b" not in out + err
-    assert not re.search("reading|claim 1 of|stating the rules|looking for", err)
+    assert not re.search("reading|claim 1 of|stating the rules|looking for|choice", err)
 
 
 class Terminal:

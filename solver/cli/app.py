@@ -210,7 +210,7 @@ def prove(
         with words_line("reading"):
             from solver.cli.certificate import run_certificate
 
-        raise typer.Exit(run_certificate(source, point or [], certificate, certify, seconds, as_json))
+            raise typer.Exit(run_certificate(source, point or [], certificate, certify, seconds, as_json))
     with words_line("reading"):
         from solver.cli.prove import run_prove
 
@@ -228,9 +228,10 @@ def check(
 
     Exit codes: 0 it holds, 1 it does not, and which step and line, 2 it cannot be read.
     """
-    from solver.cli.certificate import run_check
+    with words_line("reading"):
+        from solver.cli.certificate import run_check
 
-    raise typer.Exit(run_check(folder, design))
+        raise typer.Exit(run_check(folder, design))
 
 
 @app.command(epilog="Example: ringwright model hall.toml --out hall.txt")

@@ -6,7 +6,7 @@ import json
 import math
 import shutil
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 from pathlib import Path
 
@@ -18,7 +18,9 @@ from solver.batch.store.files import half_written
 from solver.batch.store.output import refuse_in_stored
 from solver.check.certificate.check import CheckedCertificate, check_certificate
 from solver.check.certificate.claim import DoesNotHold, Unreadable
+from solver.cli import line
 from solver.cli.exits import EXIT_FAULT, EXIT_INPUT, EXIT_LIMIT, EXIT_OK, Usage
+from solver.cli.line import words_line
 from solver.cli.source import Source, sources
 from solver.design.errors import so_many
 from solver.files.load import parse_design
@@ -100,13 +102,18 @@ def _written(answer: Source, folder: Path, seconds: float) -> WrittenCertificate
     best = best_of(answer.design, list(answer.solutions))
     if best is None and answer.status != "infeasible":
         raise Usage(f"--certificate: {answer.name} has no solution, and it is not proven that there is none")
-    with _ChoicesDone("written") as line:
-        return write_certificate(folder, answer.design, best, seconds, line.tell)
+    with words_line("writing the certificate"):
+        return write_certificate(folder, answer.design, best, seconds, _telling("written"))
 
 
 def _told(folder: Path) -> CheckedCertificate:
-    with _ChoicesDone("checked") as line:
-        return check_certificate(folder, line.tell)
+    with words_line("checking the certificate"):
+        return check_certificate(folder, _telling("checked"))
+
+
+def _telling(what: str) -> Callable[[int, int], None]:
+    """A callback that tells on the line how many choices of rings are done."""
+    return lambda done, cases: line.tell(f"{done} of {so_many(cases, 'choice')} of rings {what}")
 
 
 def run_check(folder: Path, design: Path | None) -> int:
@@ -153,22 +160,3 @@ def _compare(checked: CheckedCertificate, file: Path) -> None:
     for name in expected:
         if name not in NOT_COMPARED and checked.claim.get(name) != expected[name]:
             raise DoesNotHold(f"claim.json: {name} is not that of {file}")
-
-
-class _ChoicesDone:
-    """How far something is, on a terminal alone."""
-
-    def __init__(self, done: str) -> None:
-        self.done, self.shown = done, False
-
-    def __enter__(self) -> _ChoicesDone:
-        return self
-
-    def tell(self, done: int, cases: int) -> None:
-        if sys.stderr.isatty() and cases > 1:
-            print(f"\r{done} of {cases} choices of rings {self.done}", end="", file=sys.stderr, flush=True)
-            self.shown = True
-
-    def __exit__(self, *_: object) -> None:
-        if self.shown:
-            print("\r\x1b[K", end="", file=sys.stderr, flush=True)
