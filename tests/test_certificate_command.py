@@ -4,13 +4,20 @@ from __future__ import annotations
 
 import builtins
 import json
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 from certificates import DESIGNS, design_text
-from commands import CONFIGS
+from commands import CONFIGS, ROOT
+from commands import run as from_shell
 from test_broken_files import run
 from test_line import AWAY, lines_of, on_terminal
+
+from solver.answer.certificate.solving import Posted, TooLong
+from solver.check.certificate.claim import DoesNotHold
 
 pytest.importorskip("pumpkin_solver")
 
@@ -88,6 +95,77 @@ def test_what_does_not_hold_and_what_cannot_be_read(written, monkeypatch, capsys
 def test_what_is_there_is_not_written_over(written, tmp_path, monkeypatch, capsys):
     code, _, err = run(monkeypatch, capsys, "prove", str(tmp_path / "hall.toml"), "--certificate", str(written))
     assert (code, err) == (2, f"--certificate {written}: is there already; name a new folder\n")
+
+
+def test_an_empty_folder_is_taken_and_what_cannot_be_one_is_refused(tmp_path, monkeypatch, capsys):
+    file, empty = tmp_path / "hall.toml", tmp_path / "empty"
+    file.write_text(DESIGNS["plain"], encoding="utf-8")
+    for place, told in ((file, "is no folder"), (file / "in" / "it", f"{file} is no folder")):
+        code, _, err = run(monkeypatch, capsys, "prove", str(file), "--certificate", str(place))
+        assert (code, err) == (2, f"--certificate {place}: {told}\n")
+    code, _, err = run(monkeypatch, capsys, "prove", str(file), "--certificate", "/proc/to")
+    assert (code, err) == (2, "--certificate /proc/to: cannot be written: /proc: No such file or directory\n")
+    empty.mkdir()
+    assert run(monkeypatch, capsys, "prove", str(file), "--certificate", str(empty))[0] == 0
+    assert len(list(empty.iterdir())) == 4 and sorted(path.name for path in tmp_path.iterdir()) == [
+        "empty",
+        "hall.toml",
+    ]
+
+
+def test_what_took_too_long_leaves_nothing_and_can_be_tried_again(tmp_path, monkeypatch, capsys):
+    """By the second choice of rings, when the first one has been written."""
+    (tmp_path / "hall.toml").write_text(DESIGNS["families"], encoding="utf-8")
+    words = ("prove", str(tmp_path / "hall.toml"), "--certificate", str(tmp_path / "deep" / "to"))
+    solve, calls = Posted.solve, []
+
+    def slow(self, seconds):
+        calls.append(seconds)
+        if len(calls) == 2:
+            raise TooLong("no certificate: not settled within 60 s")
+        return solve(self, seconds)
+
+    with monkeypatch.context() as slowed:
+        slowed.setattr(Posted, "solve", slow)
+        assert run(monkeypatch, capsys, *words) == (4, "", "--certificate: no certificate: not settled within 60 s\n")
+    assert [path.name for path in tmp_path.iterdir()] == ["hall.toml"]
+    assert run(monkeypatch, capsys, *words)[0] == 0
+
+
+def test_a_certificate_that_the_checker_refuses_is_not_kept(tmp_path, monkeypatch, capsys):
+    (tmp_path / "hall.toml").write_text(DESIGNS["plain"], encoding="utf-8")
+
+    def refuse(folder, tell):
+        raise DoesNotHold(f"{len(list(folder.iterdir()))} files, and one is wrong")
+
+    monkeypatch.setattr("solver.cli.certificate.check_certificate", refuse)
+    code, out, err = run(
+        monkeypatch, capsys, "prove", str(tmp_path / "hall.toml"), "--certificate", str(tmp_path / "to")
+    )
+    assert (code, out) == (1, "") and "4 files, and one is wrong" in err
+    assert [path.name for path in tmp_path.iterdir()] == ["hall.toml"]
+
+
+@pytest.mark.slow
+def test_a_signal_leaves_no_folder_of_that_name(tmp_path):
+    """What was begun lies beside it until the next one is written."""
+    (tmp_path / "hall.toml").write_text(DESIGNS["families"], encoding="utf-8")
+    words = ("prove", "hall.toml", "--certificate", "to")
+    driver = (
+        "import os, signal, time\n"
+        "from solver.answer.certificate import writing\n"
+        "def stop(*_):\n    os.kill(os.getpid(), signal.SIGTERM)\n    time.sleep(60)\n"
+        "writing._Writer._except = stop\n"
+        "from solver.__main__ import main\nmain()\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", driver, *words], cwd=tmp_path, env={**os.environ, "PYTHONPATH": str(ROOT)},
+        capture_output=True, text=True, timeout=60,
+    )  # fmt: skip
+    assert (done.returncode, done.stderr) == (143, "interrupted: no certificate was written\n")
+    assert not (tmp_path / "to").exists() and len(list(tmp_path.iterdir())) == 2
+    assert from_shell(*words, cwd=tmp_path)[0] == 0
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["hall.toml", "to"]
 
 
 def test_without_the_proving_solver_it_is_said_what_to_install(tmp_path, monkeypatch, capsys):

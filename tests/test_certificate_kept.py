@@ -49,6 +49,16 @@ def test_a_run_keeps_its_certificate(stored, monkeypatch, capsys):
     assert run(monkeypatch, capsys, "rank", str(stored))[0] == 0
 
 
+def test_where_a_link_stands_in_its_place_nothing_behind_it_is_removed(stored, tmp_path, monkeypatch, capsys):
+    (tmp_path / "other").mkdir()
+    (tmp_path / "other" / "own").write_text("somebody's")
+    certificate_folder(stored).symlink_to(tmp_path / "other")
+    before = sorted(path.name for path in stored.iterdir())
+    code, _, err = run(monkeypatch, capsys, "prove", str(stored), "--certify")
+    assert code != 0 and err.count("\n") == 1 and (tmp_path / "other" / "own").read_text() == "somebody's"
+    assert sorted(path.name for path in stored.iterdir()) == before
+
+
 def test_one_of_another_design_or_with_a_file_less_does_not_count(stored, monkeypatch, capsys):
     run(monkeypatch, capsys, "prove", str(stored), "--certify")
     sha = load_run(stored).record["config_sha256"]

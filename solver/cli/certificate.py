@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import os
 import shutil
 import sys
 from collections.abc import Callable, Sequence
@@ -14,11 +15,11 @@ from solver.answer.certificate.claims import best_of, claim_of, worded
 from solver.answer.certificate.solving import NoProvingSolver, TooLong
 from solver.answer.certificate.writing import NotCovered, WrittenCertificate, write_certificate
 from solver.batch.store.certificates import certificate_folder
-from solver.batch.store.files import half_written
-from solver.batch.store.output import refuse_in_stored
+from solver.batch.store.files import whole_folder
+from solver.batch.store.output import refuse_in_stored, refuse_no_folder, refuse_unwritable
 from solver.check.certificate.check import CheckedCertificate, check_certificate
 from solver.check.certificate.claim import DoesNotHold, Unreadable
-from solver.cli import line
+from solver.cli import line, signals
 from solver.cli.exits import EXIT_FAULT, EXIT_INPUT, EXIT_LIMIT, EXIT_OK, Usage
 from solver.cli.line import words_line
 from solver.cli.source import Source, sources
@@ -28,6 +29,7 @@ from solver.files.text import read_text
 from solver.words.shown import pasted
 
 NOT_COMPARED = ("claim", "rests_on", "exceptions", "better", "best", "best_is_worse", "square", "strict", "scale")
+_INTERRUPTED = "interrupted: no certificate was written"
 
 
 def run_certificate(
@@ -44,21 +46,16 @@ def run_certificate(
     found = list(sources(source, point))
     if len(found) != 1:
         raise Usage(f"--certificate: of one answer, and {source} has {len(found)}; choose one with --point")
+    place = certificate_folder(source, found[0].point) if folder is None else folder
     try:
-        if folder is not None:
-            written, told = _written(found[0], folder, seconds), _told(folder)
-        else:
-            folder = certificate_folder(source, found[0].point)
-            written, told = _kept(found[0], folder, seconds)
-    except NoProvingSolver as fault:
-        raise Usage(f"--certificate: {fault}") from None
-    except NotCovered as fault:
+        written, told = _kept(found[0], place, seconds, keep)
+    except (NoProvingSolver, NotCovered) as fault:
         raise Usage(f"--certificate: {fault}") from None
     except TooLong as fault:
         print(f"--certificate: {fault}", file=sys.stderr)
         return EXIT_LIMIT
     if as_json:
-        document = _document(found[0], written, told, folder)
+        document = _document(found[0], written, told, place)
         sys.stdout.write(json.dumps(document, indent=1, ensure_ascii=False) + "\n")
         return EXIT_OK
     print(written.claim["claim"])
@@ -66,27 +63,28 @@ def run_certificate(
     print(
         f"certificate: {so_many(written.cases, 'choice')} of rings, {so_many(told.lines, 'step')} of proof, {size} kB"
     )
-    print(f"checked: it holds. To check it again: ringwright check {pasted(folder)}")
+    print(f"checked: it holds. To check it again: ringwright check {pasted(place)}")
     return EXIT_OK
 
 
 def _refuse_folder(folder: Path) -> None:
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise Usage(f"--certificate {folder}: is there already; name a new folder")
-    refuse_in_stored(f"--certificate {folder}", folder)
+    told = f"--certificate {folder}"
+    refuse_no_folder(told, folder)
+    if folder.exists() and any(folder.iterdir()):
+        raise Usage(f"{told}: is there already; name a new folder")
+    refuse_in_stored(told, folder)
+    refuse_unwritable(told, Path(os.path.realpath(folder)).parent)
 
 
-def _kept(answer: Source, folder: Path, seconds: float) -> tuple[WrittenCertificate, CheckedCertificate]:
-    """A certificate that takes the place of one that was kept before only when it is whole and was checked."""
-    temporary = half_written(folder.parent)
-    try:
-        folder.parent.mkdir(exist_ok=True)
-        written, told = _written(answer, temporary, seconds), _told(temporary)
-        if folder.exists():
-            shutil.rmtree(folder)
-        temporary.rename(folder)
-    finally:
-        shutil.rmtree(temporary, ignore_errors=True)
+def _kept(answer: Source, folder: Path, seconds: float, replace: bool) -> tuple[WrittenCertificate, CheckedCertificate]:
+    """A certificate, which has its place once it is whole and was checked. replace: the place of one before it."""
+    place = folder if replace else Path(os.path.realpath(folder))  # what a link leads to is nothing to be removed
+    with whole_folder(place.parent, {}) as temporary:
+        with signals.ending(_INTERRUPTED):
+            written, told = _written(answer, temporary, seconds), _told(temporary)
+        if replace and place.exists():
+            shutil.rmtree(place)
+        temporary.rename(place)  # onto an empty folder too
     return written, told
 
 
