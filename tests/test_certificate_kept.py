@@ -10,12 +10,15 @@ from pathlib import Path
 import httpx
 import pytest
 from certificates import DESIGNS
+from commands import run as from_shell
 from serving import ended, in_thread, submitted
 from test_broken_files import run
 
 from solver.answer.certificate.files import FILES
 from solver.batch.store.certificates import certificate_folder, kept_certificate
 from solver.batch.store.runs import load_run
+from solver.batch.sweep.run import load_sweep
+from solver.files.load import parse_design
 from solver.service.limits import ServiceLimits
 
 pytest.importorskip("pumpkin_solver")
@@ -65,6 +68,23 @@ def test_one_of_another_design_or_with_a_file_less_does_not_count(stored, monkey
     assert kept_certificate(stored, sha) is not None and kept_certificate(stored, "0" * 64) is None
     (certificate_folder(stored) / "proof.json.gz").unlink()
     assert kept_certificate(stored, sha) is None
+
+
+@pytest.mark.slow
+def test_one_point_of_several_is_asked_for_before_any_is_read(tmp_path, monkeypatch, capsys):
+    (tmp_path / "hall.toml").write_text(DESIGNS["plain"] + "[vary]\nrings.inner_teeth = [20, 21]\n", encoding="utf-8")
+    assert from_shell("sweep", "hall.toml", "--name", "two", cwd=tmp_path)[0] == 0
+    (folder,) = (tmp_path / "runs" / "results").iterdir()
+    points = [point["point_id"] for point in load_sweep(folder).points]
+    read = []
+    real = parse_design
+    monkeypatch.setattr("solver.cli.source.parse_design", lambda *words: read.append(words) or real(*words))
+    for named in ((), ("--point", points[0], "--point", points[1])):
+        code, _, err = run(monkeypatch, capsys, "prove", str(folder), *named, "--certify")
+        told = f"--certificate: of one answer, and {folder} has 2; choose one with --point\n"
+        assert (code, err, read) == (2, told, [])
+    assert run(monkeypatch, capsys, "prove", str(folder), "--point", points[1], "--certify")[0] == 0
+    assert len(read) == 1 and [path.name for path in (folder / "certificates").iterdir()] == [points[1]]
 
 
 def test_a_file_keeps_none(tmp_path, monkeypatch, capsys):

@@ -22,7 +22,7 @@ from solver.check.certificate.claim import DoesNotHold, Unreadable
 from solver.cli import line, signals
 from solver.cli.exits import EXIT_FAULT, EXIT_INPUT, EXIT_LIMIT, EXIT_OK, Usage
 from solver.cli.line import words_line
-from solver.cli.source import Source, sources
+from solver.cli.source import Source, one_source
 from solver.design.errors import so_many
 from solver.files.load import parse_design
 from solver.files.text import read_text
@@ -43,19 +43,17 @@ def run_certificate(
         raise Usage(f"--certify: keeps it with a stored run, and {source} is none; use --certificate FOLDER")
     if folder is not None:
         _refuse_folder(folder)
-    found = list(sources(source, point))
-    if len(found) != 1:
-        raise Usage(f"--certificate: of one answer, and {source} has {len(found)}; choose one with --point")
-    place = certificate_folder(source, found[0].point) if folder is None else folder
+    answer = one_source(source, point, "--certificate")
+    place = certificate_folder(source, answer.point) if folder is None else folder
     try:
-        written, told = _kept(found[0], place, seconds, keep)
+        written, told = _kept(answer, place, seconds, keep)
     except (NoProvingSolver, NotCovered) as fault:
         raise Usage(f"--certificate: {fault}") from None
     except TooLong as fault:
         print(f"--certificate: {fault}", file=sys.stderr)
         return EXIT_LIMIT
     if as_json:
-        document = _document(found[0], written, told, place)
+        document = _document(answer, written, told, place)
         sys.stdout.write(json.dumps(document, indent=1, ensure_ascii=False) + "\n")
         return EXIT_OK
     print(written.claim["claim"])

@@ -237,19 +237,40 @@ def sources(source: Path, named: Sequence[str]) -> Iterator[Source]:
     yield _answered(source, text, design, answer)
 
 
-def _points(folder: Path, named: Sequence[str]) -> Iterator[Source]:
+def one_source(source: Path, named: Sequence[str], option: str) -> Source:
+    """The same, where there has to be one: that there are others is said before any of them is read. option: what asks.
+    Raises as `sources`."""
+    from solver.batch.sweep.run import is_sweep
+
+    if not source.is_dir() or not is_sweep(source):
+        (found,) = sources(source, named)
+        return found
+    run, points = _chosen(source, named)
+    if len(points) != 1:
+        raise Usage(f"{option}: of one answer, and {source} has {len(points)}; choose one with --point")
+    return _point(run, points[0])
+
+
+def _chosen(folder: Path, named: Sequence[str]) -> tuple[SweepRun, list[dict[str, Any]]]:
+    """A sweep, and these of its points, or all that were solved."""
     from solver.batch.chosen import named_points
     from solver.batch.sweep.run import load_sweep
     from solver.batch.sweep.table import PointState
 
     run = load_sweep(folder)
     if named:
-        for point in named_points(run, named):
+        return run, named_points(run, named)
+    return run, [point for point in run.points if point["state"] == PointState.SOLVED]
+
+
+def _points(folder: Path, named: Sequence[str]) -> Iterator[Source]:
+    run, points = _chosen(folder, named)
+    if named:
+        for point in points:
             yield _point(run, point)
         return
     rows: dict[str, list[dict[str, Any]]] = {}
     for row in run.solutions.to_pylist():
         rows.setdefault(row["point_id"], []).append(row)
-    for point in run.points:
-        if point["state"] == PointState.SOLVED:
-            yield _with_rows(run, point, rows.get(point["point_id"], []))
+    for point in points:
+        yield _with_rows(run, point, rows.get(point["point_id"], []))
