@@ -7,6 +7,10 @@ import json
 import os
 import subprocess
 import sys
+from collections.abc import Iterator
+from contextlib import suppress
+from copy import deepcopy
+from functools import reduce
 from pathlib import Path
 
 import pytest
@@ -14,10 +18,14 @@ from certificates import DESIGNS, design_text
 from commands import CONFIGS, ROOT
 from commands import run as from_shell
 from test_broken_files import run
+from test_certificate import BY_HAND, BY_HAND_MODEL, EXCEPTION, GOOD_PROOF, write
 from test_line import AWAY, lines_of, on_terminal
 
+from solver.answer.certificate.claims import worded
 from solver.answer.certificate.solving import Posted, TooLong
+from solver.check.certificate.check import check_certificate
 from solver.check.certificate.claim import DoesNotHold
+from solver.cli.certificate import run_check
 
 pytest.importorskip("pumpkin_solver")
 
@@ -90,6 +98,69 @@ def test_what_does_not_hold_and_what_cannot_be_read(written, monkeypatch, capsys
     (written / "claim.json").write_text("{", encoding="utf-8")
     code, _, err = run(monkeypatch, capsys, "check", str(written))
     assert code == 2 and err.startswith("cannot be read: claim.json: JSONDecodeError")
+
+
+def test_a_claim_whose_words_cannot_be_made_cannot_be_read(tmp_path, monkeypatch, capsys):
+    """The numbers hold: the checker asks for no names, the words do."""
+    claim = BY_HAND | {"exceptions": [EXCEPTION], "held_seats": [[0], [1]]}
+    worded(claim, 1)
+    write(tmp_path, claim, BY_HAND_MODEL, GOOD_PROOF)
+    assert run(monkeypatch, capsys, "check", str(tmp_path))[0] == 0
+    change(tmp_path, bodies=[{key: body[key] for key in body if key != "name"} for body in claim["bodies"]])
+    assert check_certificate(tmp_path).cases == 1
+    code, out, err = run(monkeypatch, capsys, "check", str(tmp_path))
+    told = "cannot be read: claim.json: its words cannot be made of its numbers: KeyError: 'name'\n"
+    assert (code, out, err) == (2, "", told)
+
+
+HOSTILE = (
+    None,
+    "",
+    "x" * 500,
+    "1e9",
+    "-1",
+    "\x1b[2J\n",
+    -1,
+    0,
+    10**30,
+    0.5,
+    True,
+    [],
+    [[]],
+    {},
+    {"a": 1},
+    [None],
+    ["0"],
+)
+
+
+@pytest.mark.slow
+def test_whatever_a_claim_says_it_holds_or_does_not_or_cannot_be_read(tmp_path):
+    """Each field of a claim in turn, at any depth, is left out or says something else; with the words that it has then,
+    where it has any."""
+    claim = BY_HAND | {"exceptions": [EXCEPTION], "held_seats": [[0], [1]], "held_rings": [[0, 24]]}
+    codes = set()
+    for path in fields_of(claim):
+        for value in (..., *HOSTILE):
+            changed = deepcopy(claim)
+            inner = reduce(lambda one, key: one[key], path[:-1], changed)
+            if value is ...:
+                del inner[path[-1]]
+            else:
+                inner[path[-1]] = value
+            with suppress(Exception):
+                worded(changed, 1)
+            write(tmp_path, changed, BY_HAND_MODEL, GOOD_PROOF)
+            codes.add(run_check(tmp_path, None))
+    assert codes == {0, 1, 2}
+
+
+def fields_of(value: object, *path: object) -> Iterator[tuple[object, ...]]:
+    """The ways to all that is within plain data."""
+    pairs = value.items() if isinstance(value, dict) else enumerate(value) if isinstance(value, list) else ()
+    for key, inner in pairs:
+        yield (*path, key)
+        yield from fields_of(inner, *path, key)
 
 
 def test_what_is_there_is_not_written_over(written, tmp_path, monkeypatch, capsys):

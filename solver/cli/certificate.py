@@ -17,7 +17,7 @@ from solver.answer.certificate.writing import NotCovered, WrittenCertificate, wr
 from solver.batch.store.certificates import certificate_folder
 from solver.batch.store.files import whole_folder
 from solver.batch.store.output import refuse_in_stored, refuse_no_folder, refuse_unwritable
-from solver.check.certificate.check import CheckedCertificate, check_certificate
+from solver.check.certificate.check import CLAIM, CheckedCertificate, check_certificate
 from solver.check.certificate.claim import DoesNotHold, Unreadable
 from solver.cli import line, signals
 from solver.cli.exits import EXIT_FAULT, EXIT_INPUT, EXIT_LIMIT, EXIT_OK, Usage
@@ -115,8 +115,8 @@ def _telling(what: str) -> Callable[[int, int], None]:
 def run_check(folder: Path, design: Path | None) -> int:
     """Check a certificate, and that it is of a design file, and say of each thing whether it holds; the exit code.
     Raises DesignError and OSError."""
-    if not (folder / "claim.json").exists():
-        there = "there is no such folder" if not folder.exists() else "no certificate (it has no claim.json)"
+    if not (folder / CLAIM).exists():
+        there = "there is no such folder" if not folder.exists() else f"no certificate (it has no {CLAIM})"
         print(f"{folder}: {there}; ringwright prove FILE --certificate FOLDER writes one", file=sys.stderr)
         return EXIT_INPUT
     try:
@@ -142,11 +142,16 @@ def run_check(folder: Path, design: Path | None) -> int:
 
 
 def _read_aloud(checked: CheckedCertificate) -> None:
-    """Compare the words of a claim with its numbers. Raises DoesNotHold."""
+    """Compare the words of a claim with its numbers. Raises DoesNotHold, and Unreadable where it has no such words: the
+    checker asks for what it reckons with alone, and names are not part of that."""
     told = dict(checked.claim)
-    worded(told, checked.cases)
+    try:
+        worded(told, checked.cases)
+    except (LookupError, TypeError, ValueError, ArithmeticError, AttributeError) as fault:
+        what = f"{type(fault).__name__}: {str(fault)[:200]}"
+        raise Unreadable(f"{CLAIM}: its words cannot be made of its numbers: {what}") from None
     if any(told[name] != checked.claim.get(name) for name in ("claim", "rests_on")):
-        raise DoesNotHold("claim.json: its words are not those of its numbers")
+        raise DoesNotHold(f"{CLAIM}: its words are not those of its numbers")
 
 
 def _compare(checked: CheckedCertificate, file: Path) -> None:
@@ -155,4 +160,4 @@ def _compare(checked: CheckedCertificate, file: Path) -> None:
     expected = claim_of(design, None, Fraction(1), True, 1)
     for name in expected:
         if name not in NOT_COMPARED and checked.claim.get(name) != expected[name]:
-            raise DoesNotHold(f"claim.json: {name} is not that of {file}")
+            raise DoesNotHold(f"{CLAIM}: {name} is not that of {file}")
