@@ -9,7 +9,7 @@ from pathlib import Path
 
 import httpx
 import pytest
-from certificates import DESIGNS
+from certificates import DESIGNS, design_text
 from commands import run as from_shell
 from serving import ended, in_thread, submitted
 from test_broken_files import run
@@ -20,6 +20,7 @@ from solver.batch.store.runs import load_run
 from solver.batch.sweep.run import load_sweep
 from solver.files.load import parse_design
 from solver.service.limits import ServiceLimits
+from solver.sheets.book.pack import Pack
 
 pytest.importorskip("pumpkin_solver")
 
@@ -87,6 +88,36 @@ def test_one_point_of_several_is_asked_for_before_any_is_read(tmp_path, monkeypa
     assert len(read) == 1 and [path.name for path in (folder / "certificates").iterdir()] == [points[1]]
 
 
+PLACED = DESIGNS["plain"].replace('directions = "none"', "directions = 24")
+FEW_JIGS = design_text(["1", "2.4", "5.3"]).replace("max_error_pct = 50", "max_error_pct = 50\nmax_jigs = 5")
+BY_TEETH = "; a certificate of the least error by teeth is kept with the run"
+SAID = {
+    "by error": (PLACED, "1", "proven best; a certificate of it is kept with the run"),
+    "the second": (PLACED, "2", "proven to be the 2nd in order"),
+    "by jigs": (PLACED + 'rank = ["jigs", "error"]\n', "1", f"proven best{BY_TEETH}"),
+    "better by teeth": (FEW_JIGS.replace('directions = "none"', "directions = 24"), "1", f"proven best{BY_TEETH}"),
+}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", SAID)
+def test_sheets_say_what_the_certificate_is_of(name, tmp_path, monkeypatch, capsys):
+    text, rank, said = SAID[name]
+    (tmp_path / "hall.toml").write_text(text, encoding="utf-8")
+    run(monkeypatch, capsys, "solve", str(tmp_path / "hall.toml"), "--results", str(tmp_path / "results"))
+    (folder,) = (tmp_path / "results").iterdir()
+    assert run(monkeypatch, capsys, "prove", str(folder), "--certify")[0] == 0
+    told = []
+
+    def made(design, solution, paper, lengths, known, tell):
+        told.append(known)
+        return Pack({"index.html": b""}, ())
+
+    monkeypatch.setattr("solver.cli.sheets.make_pack", made)
+    code, _, err = run(monkeypatch, capsys, "sheets", str(folder), "--rank", rank, "--out", str(tmp_path / "out"))
+    assert (code, told) == (0, [said]), err
+
+
 def test_a_file_keeps_none(tmp_path, monkeypatch, capsys):
     file = tmp_path / "hall.toml"
     file.write_text(DESIGNS["plain"], encoding="utf-8")
@@ -99,7 +130,7 @@ def test_the_page_of_a_job_offers_the_certificate_that_is_kept(tmp_path, monkeyp
     data = tmp_path / "data"
     with in_thread(data, ServiceLimits(solve_seconds=1e6)) as (port, _), httpx.Client(trust_env=False) as client:
         client.base_url, client.timeout = f"http://127.0.0.1:{port}", 60
-        job = submitted(client, DESIGNS["plain"])
+        job = submitted(client, SAID["by jigs"][0])
         ended(client, job)
         point = client.get(f"/api/jobs/{job}/points").json()["points"][0]["point"]
         path = f"/api/jobs/{job}/points/{point}/certificate"
@@ -114,4 +145,7 @@ def test_the_page_of_a_job_offers_the_certificate_that_is_kept(tmp_path, monkeyp
         with zipfile.ZipFile(io.BytesIO(answer.content)) as packed:
             claim = json.loads(packed.read("certificate/claim.json"))["claim"]
         page = client.get(f"/jobs/{job}").text
-        assert path in page and claim in page
+        assert path in page and claim in page and "of the least error by teeth, as a zip</a>" in page
+        sheets = client.get(f"/api/jobs/{job}/solutions/{point}/1/sheets?paper=a4")
+        with zipfile.ZipFile(io.BytesIO(sheets.content)) as packed:
+            assert SAID["by jigs"][2] in packed.read("index.html").decode()

@@ -20,6 +20,17 @@ def test_the_first_alone_is_the_best_and_the_others_are_what_they_are():
     assert standing("feasible", 1, False, 10) == standing("feasible", 3, False, 10) == "not proven"
 
 
+def test_a_certificate_is_of_the_least_error_and_of_the_first_alone():
+    """certified: whether the order begins with the error and teeth alone decide it; no other claim is "of it"."""
+    by_teeth = "; a certificate of the least error by teeth is kept with the run"
+    assert standing("optimal", 1, True, 10, True) == "proven best, twice; a certificate of it is kept with the run"
+    assert standing("optimal", 1, False, 10, False) == f"proven best{by_teeth}"
+    assert standing("feasible", 1, False, 10, True) == standing("feasible", 1, False, 10, False)
+    assert standing("feasible", 1, False, 10, True) == f"not proven{by_teeth}"
+    assert standing("optimal", 2, False, 10, True) == "proven to be the 2nd in order"
+    assert standing("feasible", 2, False, 10, True) == "not proven"
+
+
 @pytest.mark.parametrize(
     ("number", "word"), [(1, "1st"), (2, "2nd"), (3, "3rd"), (4, "4th"), (11, "11th"), (12, "12th"), (22, "22nd")]
 )

@@ -8,19 +8,27 @@ from solver.answer.document import ProofAnswer, SolutionAnswer, Status, proven_t
 from solver.design.design import Design
 from solver.design.errors import ordinal
 
-# Behind "proven best".
-CERTIFIED = "; a certificate of it is kept with the run"
-
 
 def twice(proofs: Iterable[ProofAnswer] | None) -> str:
     """ ", twice" where all that is proven was proven a second time."""
     return _twice(proven_twice(one.outcome for one in proofs or ()))
 
 
-def standing(status: str, rank: int, again: bool, keep: int) -> str:
-    """What is known of the solution of that rank of an answer. again: all that is proven was proven a second time,
-    which says nothing of the order behind the first; keep: how many were to be listed: ranks beyond it stand on the
-    front alone."""
+def standing(status: str, rank: int, again: bool, keep: int, certified: bool | None = None) -> str:
+    """What is known of the solution of that rank of an answer.
+
+    again: all that is proven was proven a second time, which says nothing of the order behind the first; keep: how many
+    were to be listed: ranks beyond it stand on the front alone; certified: None where no certificate is kept, else
+    whether it tells of what is first, and not of the least error that teeth alone allow.
+    """
+    known = _known(status, rank, again, keep)
+    if rank != 1 or certified is None:
+        return known
+    what = "it" if certified and status == Status.OPTIMAL else "the least error by teeth"
+    return f"{known}; a certificate of {what} is kept with the run"
+
+
+def _known(status: str, rank: int, again: bool, keep: int) -> str:
     if status != Status.OPTIMAL:
         return "not proven"
     if rank == 1:

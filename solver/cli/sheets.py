@@ -5,8 +5,8 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-from solver.answer.standing import CERTIFIED, not_judged, standing
-from solver.batch.store.certificates import kept_certificate
+from solver.answer.standing import not_judged, standing
+from solver.batch.store.certificates import certified, kept_certificate
 from solver.cli import signals
 from solver.cli.exits import EXIT_OK, Usage
 from solver.cli.line import words_line
@@ -41,9 +41,9 @@ def run_sheets(
         return found.code
     design, solution = found.design, found.solution(rank)
     try:
-        lengths, told = Lengths(design.units, both_units), standing(found.status, rank, found.again, design.keep)
-        if rank == 1 and source.is_dir() and kept_certificate(source, design.sha256(), found.point):
-            told += CERTIFIED
+        lengths = Lengths(design.units, both_units)
+        kept = certified(kept_certificate(source, design.sha256(), found.point), design)
+        told = standing(found.status, rank, found.again, design.keep, kept)
         with signals.ending(_INTERRUPTED), words_line("making the sheets") as tell:
             pack = make_pack(design, solution, paper, lengths, told, tell)
         with signals.stoppable():

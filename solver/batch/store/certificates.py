@@ -12,14 +12,17 @@ from pathlib import Path
 
 from solver.answer.certificate.files import FILES
 from solver.check.certificate.check import CLAIM, MOST_CLAIM
+from solver.design.design import Design
 
 
 @dataclass(frozen=True)
 class KeptCertificate:
-    """A certificate that is kept. folder: where; claim: its words. It was checked when it was written, not now."""
+    """A certificate that is kept. folder: where; claim: its words; decides: whether it leaves no train that is better
+    by its teeth than the best one. It was checked when it was written, not now."""
 
     folder: Path
     claim: str
+    decides: bool
 
     def zipped(self) -> bytes:
         """Its files as a zip. Raises OSError."""
@@ -55,4 +58,11 @@ def kept_certificate(stored: Path, design_sha256: str, point: str = "") -> KeptC
             return None
     except (OSError, ValueError, LookupError, TypeError, RecursionError):
         return None
-    return KeptCertificate(folder, claim["claim"])
+    decides = claim.get("better") == [] and claim.get("best_is_worse") is False
+    return KeptCertificate(folder, claim["claim"], decides)
+
+
+def certified(kept: KeptCertificate | None, design: Design) -> bool | None:
+    """Whether the certificate that is kept tells of what is first, as `standing` asks: the order of the answer begins
+    with the error, and teeth alone decide which is the least; None where none is kept."""
+    return None if kept is None else kept.decides and design.rank[0] == "error"

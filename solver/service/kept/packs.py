@@ -10,6 +10,7 @@ import threading
 from contextlib import suppress
 from pathlib import Path
 
+from solver.batch.store.certificates import certified
 from solver.batch.store.files import replace_whole
 from solver.batch.store.provenance import code_sha256, versions
 from solver.service.kept.certificates import certificate_of
@@ -23,10 +24,10 @@ _HASH = hashlib.sha256().digest_size
 def pack_key(results: Results, point: str, rank: int, paper: str, both_units: bool) -> str:
     """What the sheets of a solution follow from, as a hash: code, design file, solution, what is known of it, and how
     they are to be. Raises as `Results.solution`."""
-    _, _, row = results.solution(point, rank)
-    known = row["point_id"] in results.twice
-    text, certified = results.design_text(row["point_id"]), certificate_of(results, row["point_id"]) is not None
-    told = [code_sha256(), versions(), text, told_of(row), known, certified, paper, both_units]
+    design, _, row = results.solution(point, rank)
+    known = row["point_id"] in results.twice, certified(certificate_of(results, row["point_id"]), design)
+    text = results.design_text(row["point_id"])
+    told = [code_sha256(), versions(), text, told_of(row), known, paper, both_units]
     return hashlib.sha256(json.dumps(told, sort_keys=True).encode()).hexdigest()
 
 

@@ -22,7 +22,8 @@ def main(words: list[str]) -> int:
     give_way()
     out = os.fdopen(os.dup(1), "wb")
     os.dup2(2, 1)
-    from solver.answer.standing import CERTIFIED, standing
+    from solver.answer.standing import standing
+    from solver.batch.store.certificates import certified
     from solver.design.errors import DesignError
     from solver.service.errors import NotNow
     from solver.service.kept.certificates import certificate_of
@@ -35,9 +36,8 @@ def main(words: list[str]) -> int:
     try:
         results = Results(Path(folder))
         design, solution, row = results.solution(point, int(rank))
-        known = standing(row["status"], solution.rank, row["point_id"] in results.twice, design.keep)
-        if solution.rank == 1 and certificate_of(results, row["point_id"]):
-            known += CERTIFIED
+        kept = certified(certificate_of(results, row["point_id"]), design)
+        known = standing(row["status"], solution.rank, row["point_id"] in results.twice, design.keep, kept)
         files = make_pack(design, solution, paper, Lengths(design.units, units == "both"), known).files
     except (DesignError, NotNow, SheetsError) as fault:
         out.write(str(fault).encode())
