@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tracemalloc
+from dataclasses import replace
 from fractions import Fraction
 from itertools import combinations_with_replacement, islice, product
 from math import comb, floor, prod
@@ -68,10 +69,13 @@ pinion_teeth = [16, 17]
 [search]
 max_error_pct = 0
 keep = 5
+distinct = "order"
 """
     )
     answer = solve(design)
     assert answer.status is Status.OPTIMAL and [one.worst_error_pct for one in answer.solutions] == [0.0] * 5
+    (only,) = (answer := solve(replace(design, distinct="gears"))).solutions
+    assert answer.status is Status.OPTIMAL and only.worst_error_pct == 0 and only.orders == comb(18, 9)
 
 
 @pytest.mark.deep
@@ -128,9 +132,9 @@ pinion_teeth = [5, 28]
 [search]
 keep = 60
 max_error_pct = "1000"
+distinct = "order"
 """
     )
-    answer = solve(design)
 
     # By counting exponents instead of trains: each link is 9/5 or 32/28, so only how many of them are 9/5 counts.
     def worst(split: int, first: int, second: int) -> Fraction | None:
@@ -140,18 +144,26 @@ max_error_pct = "1000"
         errors = [max(m / t, t / m) - 1 for m, t in ((b, design.bodies[1].low), (c, design.bodies[2].low))]
         return None if errors[0] > design.bodies[1].cap or errors[1] > 10 else max(errors)
 
-    wanted: list[Fraction] = []
+    classes: list[tuple[Fraction, int]] = []  # which rings are bodies, how many links are 9/5: the error, the orders
     for split in range(1, 18):
         for first in range(split + 1):
             for second in range(18 - split + 1):
                 error = worst(split, first, second)
                 if error is not None:
-                    wanted += [error] * min(60, comb(split, first) * comb(18 - split, second))
-    wanted = sorted(wanted)[:60]
+                    classes.append((error, comb(split, first) * comb(18 - split, second)))
+    classes.sort()
+    answer = solve(design)
+    wanted = sorted(error for error, orders in classes for _ in range(min(60, orders)))[:60]
     assert answer.status is Status.OPTIMAL
     assert [one.worst_error_pct for one in answer.solutions] == pytest.approx(
         [float(e) * 100 for e in wanted], rel=1e-12
     )
+    answer = solve(replace(design, distinct="gears"))
+    assert answer.status is Status.OPTIMAL and len(classes) == len(answer.solutions)
+    assert [one.worst_error_pct for one in answer.solutions] == pytest.approx(
+        [float(error) * 100 for error, _ in classes], rel=1e-12
+    )
+    assert sorted(one.orders for one in answer.solutions) == sorted(orders for _, orders in classes)
 
 
 @pytest.mark.parametrize("percent", ["9.9", "9.995", "9.9999"])

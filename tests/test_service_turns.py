@@ -226,11 +226,11 @@ def test_the_time_for_which_a_solve_is_paused_is_not_counted(tmp_path):
 
 
 def test_a_design_whose_memory_ran_out_is_told_so(tmp_path):
-    with Jobs(tmp_path, ServiceLimits(solve_seconds=1e6, memory_mb=200, workers=2)) as jobs:
+    with Jobs(tmp_path, ServiceLimits(solve_seconds=1e6, memory_mb=80, workers=2)) as jobs:
         told = over(jobs, jobs.submit(LONG)[0].id)
         assert (told.state, told.reason) == (
             "failed",
-            "memory too small: 200 MB were allowed beside the solver itself, of which the README's example needs 30",
+            "memory too small: 80 MB were allowed beside the solver itself, of which the README's example needs 30",
         )
         assert tries(jobs, told.id) == [1]
         (point,) = jobs.points(told.id)
