@@ -41,7 +41,7 @@ def test_a_signed_error_says_its_sign() -> None:
 
 
 def test_points_that_are_in_no_state_are_left_out() -> None:
-    assert wording.points_words({"waiting": 0, "solved": 2, "failed": 1}, 3) == "3 points: 2 solved, 1 failed"
+    assert wording.points_words({"waiting": 0, "solved": 2, "failed": 1}, 3) == "3 points: 2 proven, 1 failed"
     assert wording.points_words({}, 1) == "1 point"
 
 

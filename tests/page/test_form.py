@@ -59,7 +59,7 @@ def test_progress_of_a_sweep_comes_by_itself(page: Page, service: Running) -> No
     page.get_by_role("button", name="Submit this text").click()
     page.wait_for_url(re.compile(r"/jobs/"))
     expect(page.locator("#job [data-show=state]")).to_have_text("every point is proven")
-    expect(page.locator("#job [data-show=counts]")).to_have_text("60 points: 60 solved.")
+    expect(page.locator("#job [data-show=counts]")).to_have_text("60 points: 60 proven.")
     total = len(solutions(service, page.url.rsplit("/", 1)[1]))
     expect(page.locator("#results h2")).to_have_text("Solutions")
     with service.client() as client:

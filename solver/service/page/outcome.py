@@ -56,7 +56,8 @@ def _of_sweep(job: JobView) -> JobOutcome:
         return JobOutcome("proven", "every point is proven", f"{counts}.")
     if failed == job.total:
         return JobOutcome("failed", "every point failed", f"{counts}.")
-    state = f"{failed} of {job.total} points failed" if failed else f"{solved} of {job.total} points are proven"
+    proven = f"{solved} of {job.total} points {'is' if solved == 1 else 'are'} proven"
+    state = f"{failed} of {job.total} points failed" if failed else proven
     return JobOutcome("open", f"over, {state}", f"{counts}.")
 
 

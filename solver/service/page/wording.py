@@ -25,7 +25,7 @@ KEYS = {
 POINT_STATES = {
     "waiting": "waiting",
     "solving": "being solved",
-    "solved": "solved",
+    "solved": "proven",  # best, or that there is none
     "stopped": "stopped unproven",
     "failed": "failed",
 }
@@ -72,7 +72,7 @@ def length(value: float | None, units: str = "mm") -> str:
 
 
 def points_words(points: Mapping[Any, int], total: int) -> str:
-    """How many points are in each state, those that are empty left out: "2 solved, 1 waiting"."""
+    """How many points are in each state, those that are empty left out: "2 proven, 1 waiting"."""
     said = [f"{points[state]} {word}" for state, word in POINT_STATES.items() if points.get(state)]
     return f"{so_many(total, 'point')}: {', '.join(said)}" if said else so_many(total, "point")
 

@@ -3,7 +3,7 @@
 const pointStates = {
   waiting: "waiting",
   solving: "being solved",
-  solved: "solved",
+  solved: "proven",
   stopped: "stopped unproven",
   failed: "failed",
 };
