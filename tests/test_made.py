@@ -16,6 +16,7 @@ from solver.answer.document import train_of
 from solver.check.judge import judge
 from solver.design.made import OnBench
 from solver.design.train import Link
+from solver.files.holding import standing_text
 from solver.sheets.book.document import Items, Paragraph
 from solver.sheets.book.exists import jigs_there, jigs_to_make, there_already
 from solver.sheets.book.hours import hours_of
@@ -203,9 +204,9 @@ def test_what_is_built_stays_where_it_stands(written, tmp_path) -> None:
     code, out, err = run("hold", "own.toml", "--links", "0-1", cwd=tmp_path)
     assert code == 0, err
     entries = tomllib.loads(out)["fit"]["link"]
-    assert entries[0] == {"link": 2, "span": [0, 200]} and [one["link"] for one in entries[1:]] == [0, 1]
+    assert entries[1] == {"link": 2, "span": [0, 200]} and [one["link"] for one in entries] == [1, 2, 0]
     stand = [link.arbor.direction_deg for link in stored.links[:2]]
-    assert [float(Fraction(one["direction"])) for one in entries[1:]] == stand
+    assert [float(Fraction(entries[at]["direction"])) for at in (2, 0)] == stand
     assert "# two moons" in out and "# of which most" in out
     answer = solve(parse_design(out))
     assert answer.proven and links(answer.solutions[0]) == links(stored)
@@ -213,6 +214,36 @@ def test_what_is_built_stays_where_it_stands(written, tmp_path) -> None:
         assert [link.arbor.direction_deg for link in one.links[:2]] == stand
     code, out, err = run("hold", "own.toml", "--links", "0-1", "--free-places", cwd=tmp_path)
     assert code == 0 and tomllib.loads(out)["fit"] == tomllib.loads(own)["fit"], err
+
+
+OVER = """link = [
+  {link = 2, span = [0, 90]}, # over the {door}
+]
+"""
+
+
+@pytest.mark.parametrize(
+    ("written", "directions", "then"),
+    [
+        ("link = [{link = 2, span = [0, 90]}]\n", {2: 90}, "link = [{link = 2, direction = 90}]\n"),
+        (OVER, {2: 90}, OVER.replace("span = [0, 90]", "direction = 90")),
+        (OVER, {0: 30}, OVER.replace("{door}\n", "{door}\n  {link = 0, direction = 30},\n")),
+        (
+            "link = [{link = 2, span = [0, 90]}]\n", {0: 30, 2: 60},
+            "link = [\n    {link = 2, direction = 60},\n    {link = 0, direction = 30},\n]\n",
+        ),
+        (
+            "[[fit.link]] # over the {door}\nlink = 2\ndirection = 60\n", {0: 30, 2: 90},
+            "[[fit.link]] # over the {door}\nlink = 2\ndirection = 90\n[[fit.link]]\nlink = 0\ndirection = 30\n",
+        ),
+        ("", {}, ""),
+        ("", {1: 30}, "link = [\n    {link = 1, direction = 30},\n]\n"),
+    ],
+)  # fmt: skip
+def test_directions_are_put_beside_what_is_written(written, directions, then) -> None:
+    twelve = STANDING.replace("directions = 7", "directions = 12")
+    own, wanted = (twelve.replace("[search]", f"{some}[search]") for some in (written, then))
+    assert standing_text(own, {link: Fraction(at) for link, at in directions.items()}) == wanted
 
 
 def test_a_part_that_is_held_stays_held(tmp_path) -> None:

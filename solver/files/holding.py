@@ -47,24 +47,29 @@ def held_text(
 
 def standing_text(text: str, directions: Mapping[int, Fraction]) -> str:
     """The text of a design file, the arbors of these links, by number, held in their directions [degrees] by entries of
-    `fit.link`; those of other links stay, and all else is as it was.
+    `fit.link`: in place of the entry that a link has, else at the end; all else is as it was, comments too.
 
     Raises DesignError where the text is no design."""
+    if not directions:
+        return text
     data = data_of(text, "")
     known = data.get("fit", {}).get("link", [])
-    told = [{"link": link, "direction": str(at)} for link, at in sorted(directions.items())]
-    if not told:
-        return text
-    if known and TomlPlaces(text).of(("fit", "link")) is None:  # tables, of which a list takes the place
-        rest = {name: value for name, value in data["fit"].items() if name != "link"}
-        text = edited(text, {**data, "fit": rest})
-    wanted = [*(one for one in known if one["link"] not in directions), *told]
+    held = {link: {"link": link, "direction": str(at)} for link, at in sorted(directions.items())}
+    new = [held[link] for link in held if all(one["link"] != link for one in known)]
+    wanted = [*(held.get(one["link"], one) for one in known), *new]
     text = edited(text, {**data, "fit": {**data.get("fit", {}), "link": wanted}})
-    at = TomlPlaces(text).of(("fit", "link"))
-    if at is None or at.inline:
+    return _laid_out(text) if new else text
+
+
+def _laid_out(text: str) -> str:
+    """The text, each entry of `fit.link` on a line of its own where all of them stand on one."""
+    places = TomlPlaces(text)
+    found = places.of(("fit", "link"))
+    if found is None or found.inline or "\n" in text[found.value : found.end]:
         return text
-    lines = "".join(f"    {line},\n" for line in re.findall(r"\{[^{}]*\}", text[at.value : at.end]))
-    return f"{text[: at.value]}[\n{lines}]{text[at.end :]}"
+    items = [one for one in places.written if one.path[:-1] == found.path]
+    lines = "".join(f"    {text[one.value : one.end]},\n" for one in items)
+    return f"{text[: found.value]}[\n{lines}]{text[found.end :]}"
 
 
 def _says(text: str, data: dict[str, Any]) -> bool:
