@@ -14,9 +14,9 @@ from shipped import DISCS, shipped
 from solver import load_design, parse_design, solve
 from solver.answer.document import train_of
 from solver.check.judge import judge
-from solver.design.made import OnBench
+from solver.design.made import FixedLink, OnBench
 from solver.design.train import Link
-from solver.files.holding import standing_text
+from solver.files.holding import held_text, standing_text
 from solver.sheets.book.document import Items, Paragraph
 from solver.sheets.book.exists import jigs_there, jigs_to_make, there_already
 from solver.sheets.book.hours import hours_of
@@ -244,6 +244,31 @@ def test_directions_are_put_beside_what_is_written(written, directions, then) ->
     twelve = STANDING.replace("directions = 7", "directions = 12")
     own, wanted = (twelve.replace("[search]", f"{some}[search]") for some in (written, then))
     assert standing_text(own, {link: Fraction(at) for link, at in directions.items()}) == wanted
+
+
+@pytest.mark.parametrize(
+    "made",
+    [
+        "# there\n[made] # {all}\ngear_jigs = [12]\nlinks = [\n  {link = 1, wheel = 14, pinion = 8},\n]\n",
+        "[made]\ngear_jigs = [12]\n[[made.links]]\nlink = 1\nwheel = 14\npinion = 8\n",
+        "made = {gear_jigs = [12], links = [{link = 1, wheel = 14, pinion = 8}]}\n",
+        "made.gear_jigs = [12]\nmade.links = [{link = 1, wheel = 14, pinion = 8}]\n",
+        '"made".links = [{link = 1, wheel = 14, pinion = 8}]\nmade.gear_jigs = [\n12, # of them\n]\n',
+    ],
+)
+def test_what_was_held_is_read_however_it_is_written(made) -> None:
+    own = f"{made}{moons()}" if made.startswith(("made", '"')) else moons(made)
+    text = held_text(own, [], [FixedLink(0, "plain", 12, 6, ())], [], ["Link 0 stays"])
+    assert tomllib.loads(text)["made"] == {
+        "gear_jigs": [12],
+        "links": [{"link": 1, "wheel": 14, "pinion": 8}, {"link": 0, "wheel": 12, "pinion": 6}],
+    }
+    assert text.startswith("# Link 0 stays\n") and text.count("made") == 1 and ("# there" in text) == ("# there" in own)
+
+
+def test_a_table_of_nothing_is_filled() -> None:
+    text = held_text(moons("[made]\n"), [], [FixedLink(0, "plain", 12, 6, ())], [], [])
+    assert tomllib.loads(text)["made"] == {"links": [{"link": 0, "wheel": 12, "pinion": 6}]}
 
 
 def test_a_part_that_is_held_stays_held(tmp_path) -> None:
