@@ -15,8 +15,9 @@ from solver import load_design, parse_design, solve
 from solver.answer.document import train_of
 from solver.check.judge import judge
 from solver.design.made import FixedLink, OnBench
+from solver.design.toothing import is_open
 from solver.design.train import Link
-from solver.files.holding import held_text, standing_text
+from solver.files.holding import held_text, settled_text, standing_text
 from solver.sheets.book.document import Items, Paragraph
 from solver.sheets.book.exists import jigs_there, jigs_to_make, there_already
 from solver.sheets.book.hours import hours_of
@@ -244,6 +245,23 @@ def test_directions_are_put_beside_what_is_written(written, directions, then) ->
     twelve = STANDING.replace("directions = 7", "directions = 12")
     own, wanted = (twelve.replace("[search]", f"{some}[search]") for some in (written, then))
     assert standing_text(own, {link: Fraction(at) for link, at in directions.items()}) == wanted
+
+
+@pytest.mark.parametrize(
+    ("wire", "then"),
+    [
+        ("[wire] # mine\nloop = 1\n", '[wire] # mine\nloop = 1\nthird = "pins"\n'),
+        ("[wire]\nthird = 'better' # either\nloop = 1\n", '[wire]\nthird = "pins" # either\nloop = 1\n'),
+        ("wire = {loop = 1}\n", 'wire = {loop = 1, third = "pins"}\n'),
+        ('wire.third = "better"\n', 'wire.third = "pins"\n'),
+        ("wire.loop = 1\n", 'wire.loop = 1\nwire.third = "pins"\n'),
+    ],
+)
+def test_third_gears_that_are_open_are_settled_however_it_is_written(wire, then) -> None:
+    own = STANDING.replace("[arbors]", "[arbors]\nthird_gears = 1")
+    own, wanted = (f"{one}{own}" if one.startswith("wire") else f"{own}{one}" for one in (wire, then))
+    assert is_open(parse_design(own)) and not is_open(parse_design(wanted))
+    assert settled_text(own, "pins") == wanted
 
 
 @pytest.mark.parametrize(

@@ -17,7 +17,7 @@ from solver.design.design import Design
 from solver.design.errors import DesignError, so_many
 from solver.design.made import FixedLink, FixedRing
 from solver.design.toothing import is_open
-from solver.files.holding import held_text, standing_text
+from solver.files.holding import held_text, settled_text, standing_text
 from solver.files.load import parse_design
 from solver.words.shown import pasted, shown
 
@@ -77,7 +77,7 @@ def held_design(found: Source, rank: int, words: str, free_places: bool) -> str:
     rings, stays = held_parts(solution, links, names)
     text = found.text
     if is_open(found.design) and any(link.thirds for link in stays):
-        text = _settled(text, solution.third_toothing or "pins")
+        text = settled_text(text, solution.third_toothing or "pins")
     text = standing_text(text, directions)
     text = held_text(text, rings, stays, names, head)
     _confirm(parse_design(text, found.name), found, solution)
@@ -103,14 +103,6 @@ def directions_of(design: Design, solution: SolutionAnswer, links: list[int]) ->
     """The direction [degrees] of the arbor of each of these links, where places are computed."""
     placement = train_of(made_as(design, solution), solution).placement
     return {} if placement is None else {link: placement.links[link].direction for link in links}
-
-
-def _settled(text: str, toothing: str) -> str:
-    """The text with third gears as those that stay have them."""
-    line, told = f'third = "{toothing}"', re.compile(r'(?m)^(\s*)third\s*=\s*"better"')
-    if told.search(text):
-        return told.sub(rf"\g<1>{line}", text, count=1)
-    return re.sub(r"(?m)^(\s*\[\s*wire\s*\][^\n]*)$", rf"\g<1>\n{line}", text, count=1)
 
 
 def _confirm(design: Design, found: Source, solution: SolutionAnswer) -> None:

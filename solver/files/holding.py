@@ -56,6 +56,13 @@ def standing_text(text: str, directions: Mapping[int, Fraction]) -> str:
     return _laid_out(text) if new else text
 
 
+def settled_text(text: str, toothing: str) -> str:
+    """The text of a design file that has third gears made in this way alone; all else is as it was. Raises DesignError
+    where the text is no design."""
+    data = data_of(text, "")
+    return edited(text, {**data, "wire": {**data.get("wire", {}), "third": toothing}})
+
+
 def _laid_out(text: str) -> str:
     """The text, each entry of `fit.link` on a line of its own where all of them stand on one."""
     places = TomlPlaces(text)
