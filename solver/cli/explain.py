@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from solver.cli.exits import EXIT_LIMIT, EXIT_OK, Usage
 from solver.cli.line import words_line
 from solver.cli.numbers import percent
+from solver.cli.written import write_design
 from solver.design.errors import so_many
 
 if TYPE_CHECKING:
@@ -65,11 +66,7 @@ def print_taken(text: str, name: str, explanation: Explanation, number: int) -> 
 
     found = edited(text, _chosen(explanation, name, number).data, name)
     print(f"note: {taken_words(explanation.loosenings[number - 1])}", file=sys.stderr)
-    if sys.stdout.isatty():
-        print(found, end="")
-    else:  # a file: in UTF-8, whatever the encoding of terminals is
-        sys.stdout.flush()
-        sys.stdout.buffer.write(found.encode())
+    write_design(found, None)
 
 
 def _chosen(explanation: Explanation, name: str, number: int) -> Loosening:

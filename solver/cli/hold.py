@@ -3,23 +3,23 @@
 from __future__ import annotations
 
 import re
-import sys
 from fractions import Fraction
 from pathlib import Path
 
 from solver.answer.document import SolutionAnswer, made_as, train_of
-from solver.batch.store.output import output, refuse_output
+from solver.batch.store.output import refuse_output
 from solver.check.judge import judge
 from solver.cli.exits import EXIT_OK, Usage
 from solver.cli.numbers import percent
 from solver.cli.source import PointChoice, Source, solved
+from solver.cli.written import write_design
 from solver.design.design import Design
 from solver.design.errors import DesignError, so_many
 from solver.design.made import FixedLink, FixedRing
 from solver.design.toothing import is_open
 from solver.files.holding import held_text, settled_text, standing_text
 from solver.files.load import parse_design
-from solver.words.shown import pasted, shown
+from solver.words.shown import shown
 
 _INTERRUPTED = "interrupted: nothing was written"
 _SPAN = re.compile(r"\s*(\d{1,6})\s*(?:-\s*(\d{1,6})\s*)?", re.ASCII)
@@ -129,14 +129,5 @@ def run_hold(
         text = held_design(found, rank, links, free_places)
     except DesignError as fault:
         raise fault.in_file(found.name) from None
-    if out is not None:
-        with output("--out", out, force) as stream:
-            stream.write(text.encode())
-        print(f"wrote {out}; next: ringwright solve {pasted(out)}", file=sys.stderr)
-    elif sys.stdout.isatty():
-        print(text, end="")
-    else:
-        sys.stdout.flush()
-        sys.stdout.buffer.write(text.encode())
-    sys.stdout.flush()
+    write_design(text, out, force)
     return EXIT_OK
