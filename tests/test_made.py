@@ -21,7 +21,9 @@ from solver.files.holding import held_text, settled_text, standing_text
 from solver.sheets.book.document import Items, Paragraph
 from solver.sheets.book.exists import jigs_there, jigs_to_make, there_already
 from solver.sheets.book.hours import hours_of
+from solver.sheets.book.shopping import shopping
 from solver.sheets.gears.inventory import inventory
+from solver.words.lengths import Lengths
 
 MOONS = """
 title = "Three moons"
@@ -371,3 +373,22 @@ def test_the_sheets_leave_out_jigs_that_exist_and_say_so() -> None:
     assert f"{gears - 1} are to be made" in items.items[0]
     counts = {one.what: one.count for one in hours_of(stock, [], 0)}
     assert counts["set up jigs"] == len(stock.jigs) - 2
+
+
+@pytest.mark.parametrize("kind", ["none", "the largest", "all"])
+def test_what_jigs_are_made_of_is_bought_for_those_that_are_still_to_be_made(kind: str) -> None:
+    design, answer = shipped(DISCS.stem)
+    train = answer.trains(design)[0]
+    bare = inventory(design, train)
+    there = {"none": [], "the largest": [max(bare.jigs, key=lambda jig: jig.teeth)], "all": list(bare.jigs)}[kind]
+    made = OnBench(
+        tuple(jig.teeth for jig in there if jig.kind == "ring"), tuple(jig.teeth for jig in there if jig.kind != "ring")
+    )
+    stock = inventory(dataclasses.replace(design, made=made), train)
+    left = [jig for jig in bare.jigs if jig not in there]
+    needed = {row.part: row.needed for row in shopping(stock, [], 0, Lengths(design.units))}
+    assert needed.get("board for a jig", 0) == len(left)
+    # One jig stands at a time, and each tooth is bent about one pin at its tip and one at its root.
+    for where in ("tip", "root"):
+        counts = [sum(hole.what == where for hole in jig.holes) for jig in left]
+        assert needed.get(f"jig pin for {where}s", 0) == max(counts, default=0)
