@@ -13,7 +13,6 @@ import threading
 
 import pytest
 from commands import ROOT, run, two_bodies
-from sweeping import BASE
 
 from solver.answer.prove import prove
 from solver.cli import line, streams
@@ -130,7 +129,7 @@ def test_not_a_byte_of_it_where_standard_error_is_no_terminal(name, folder):
 
 @pytest.mark.slow
 def test_points_of_a_sweep_that_are_solved_again_are_counted_on_the_line(tmp_path):
-    (tmp_path / "some.toml").write_text(f"{BASE}[vary]\nrings.inner_teeth = [24, 26]\n")
+    (tmp_path / "some.toml").write_text(two_bodies("Two", "In", "Out") + "[vary]\nrings.inner_teeth = [24, 30]\n")
     assert run("sweep", "some.toml", "--workers", "1", cwd=tmp_path)[0] == 0
     code, written, _ = on_terminal(tmp_path, "rerun", "runs/results/some", "--all", "--workers", "1")
     assert code == 0 and "identical" in written, written
