@@ -20,9 +20,8 @@ def held_text(
     text: str, rings: Sequence[FixedRing], links: Sequence[FixedLink], bodies: Sequence[str], head: Sequence[str]
 ) -> str:
     """The text of a design file, these rings and links held in its table [made], beside what stands there already; all
-    else is as it was, comments too. bodies: their names; head: lines of a comment at the top.
-
-    Raises DesignError where [made] is not written as a table."""
+    else is as it was, comments too, but for those beside what [made] says already, which is written anew at the end.
+    bodies: their names; head: lines of a comment at the top."""
     data = tomllib.loads(text)
     made: dict[str, Any] = data.get("made", {})
     rest = without(text, ("made",)) if "made" in data else text
