@@ -89,6 +89,47 @@ def test_lists_of_tables_are_edited_one_by_one():
     assert edited(text, then) == (text + 'sense = "either"\n').replace("period = 1\n", "period = 1.25\n")
 
 
+LISTED = [
+    (
+        '[[bodies.list]]\nname = "A"\nperiod = 1\n',
+        "period = 1\n", 'period = 1\n[[bodies.list]]\nname = "B"\nperiod = 2\n',
+    ),
+    ('list = [{name = "A", period = 1}]', "}]", '}, {name = "B", period = 2}]'),
+    ('list = [{name = "A", period = 1},]', "},]", '}, {name = "B", period = 2}]'),
+    (
+        'list = [ # {all} of them,\n  {name = "A", period = 1}, # the {first}, so far\n]',
+        "so far\n", 'so far\n  {name = "B", period = 2},\n',
+    ),
+    (
+        'list = [\n\t{name = "A]}#", period = 1} # the {first}, so far\n  # no more\n]',
+        '1} # the {first}, so far\n', '1}, # the {first}, so far\n\t{name = "B", period = 2},\n',
+    ),
+    (
+        'list = [\n  {name = "A", period = 1} # {one}\n , # and {another}\n]',
+        "{another}\n", '{another}\n {name = "B", period = 2},\n',
+    ),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("written", "before", "after"), LISTED)
+def test_a_list_of_tables_has_one_more_at_its_end(written, before, after):
+    text = "# mine\n[bodies]\n" * (not written.startswith("[")) + written + "\n[rings] # of wire\ninner_teeth = 24\n"
+    then = data_of(text, "")
+    then["bodies"]["list"].append({"name": "B", "period": "2"})
+    assert edited(text, then) == text.replace(before, after)
+
+
+def test_tables_in_braces_in_a_list_are_edited_one_by_one():
+    text = HALL + "[[fit.link]]\nlink = 0\nspan = [0, 90]  # {left}\n"
+    text = text.replace("[[fit.link]]\nlink = 0\nspan = [0, 90]", "  link = [{link = 0, span = [0, 90]}]")
+    text += "rollers = {radius = 8, count = 3}\n"
+    then = data_of(text, "")
+    then["fit"]["link"][0]["span"] = [0, 180]
+    assert edited(text, then) == text.replace("[0, 90]", "[0, 180]")
+    then["fit"]["link"][0] = {"link": 0, "direction": "45"}
+    assert edited(text, then) == text.replace("span = [0, 90]", "direction = 45")
+
+
 def test_odd_ways_of_writing_are_read():
     text = (
         "a.'b c'.\"d\\u0065\" = [ # list\n 1, {x = '''no # comment ]''', y = \"\\\"#\"}, # }\n ]\n"

@@ -100,7 +100,9 @@ COMMANDS = {
     "model": (("model", "two.toml", "--out", "m.txt", "--force"), 0, "stating the rules"),
     "audit": (("audit", "train.toml", "--place"), 0, "looking for places, no rule broken so far"),
     "solve": (("solve", "two.toml", "--no-save"), 0, "searching"),
-    "rerun": (("rerun", "RUN"), 0, "reading"),
+    "rerun": (("rerun", "RUN"), 0, "solving again"),
+    "hold": (("hold", "two.toml", "--links", "0"), 0, "searching"),
+    "design": (("design", "RUN"), 0, "reading"),
     "sheets": (("sheets", "two.toml", "--out", "pack", "--force"), 0, "making sheets.pdf, 1 files so far"),
     "teeth": (("teeth", "two.toml"), 0, "looking for saw teeth"),
     "setting": (("setting", "two.toml", "--date", "2026-12-24"), 2, "reading"),
@@ -130,6 +132,16 @@ def test_not_a_byte_of_it_where_standard_error_is_no_terminal(name, folder):
     found, out, err = run(*(word.replace("RUN", str(stored)) for word in words), cwd=folder)
     assert found == code and "\r" not in out + err and "\x1b" not in out + err
     assert not re.search("reading|claim 1 of|stating the rules|looking for|choice", err)
+
+
+@pytest.mark.slow
+def test_points_of_a_sweep_that_are_solved_again_are_counted_on_the_line(tmp_path):
+    (tmp_path / "some.toml").write_text(two_bodies("Two", "In", "Out") + "[vary]\nrings.inner_teeth = [24, 30]\n")
+    assert run("sweep", "some.toml", "--workers", "1", cwd=tmp_path)[0] == 0
+    code, written, _ = on_terminal(tmp_path, "rerun", "runs/results/some", "--all", "--workers", "1")
+    assert code == 0 and "identical" in written, written
+    told = list(dict.fromkeys(lines_of(written)))
+    assert told == ["reading", *(f"{done} of 2 points solved again" for done in (0, 1, 2))]
 
 
 class Terminal:

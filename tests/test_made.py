@@ -14,12 +14,16 @@ from shipped import DISCS, shipped
 from solver import load_design, parse_design, solve
 from solver.answer.document import train_of
 from solver.check.judge import judge
-from solver.design.made import OnBench
+from solver.design.made import FixedLink, OnBench
+from solver.design.toothing import is_open
 from solver.design.train import Link
+from solver.files.holding import held_text, settled_text, standing_text
 from solver.sheets.book.document import Items, Paragraph
 from solver.sheets.book.exists import jigs_there, jigs_to_make, there_already
 from solver.sheets.book.hours import hours_of
+from solver.sheets.book.shopping import shopping
 from solver.sheets.gears.inventory import inventory
+from solver.words.lengths import Lengths
 
 MOONS = """
 title = "Three moons"
@@ -203,9 +207,9 @@ def test_what_is_built_stays_where_it_stands(written, tmp_path) -> None:
     code, out, err = run("hold", "own.toml", "--links", "0-1", cwd=tmp_path)
     assert code == 0, err
     entries = tomllib.loads(out)["fit"]["link"]
-    assert entries[0] == {"link": 2, "span": [0, 200]} and [one["link"] for one in entries[1:]] == [0, 1]
+    assert entries[1] == {"link": 2, "span": [0, 200]} and [one["link"] for one in entries] == [1, 2, 0]
     stand = [link.arbor.direction_deg for link in stored.links[:2]]
-    assert [float(Fraction(one["direction"])) for one in entries[1:]] == stand
+    assert [float(Fraction(entries[at]["direction"])) for at in (2, 0)] == stand
     assert "# two moons" in out and "# of which most" in out
     answer = solve(parse_design(out))
     assert answer.proven and links(answer.solutions[0]) == links(stored)
@@ -213,6 +217,78 @@ def test_what_is_built_stays_where_it_stands(written, tmp_path) -> None:
         assert [link.arbor.direction_deg for link in one.links[:2]] == stand
     code, out, err = run("hold", "own.toml", "--links", "0-1", "--free-places", cwd=tmp_path)
     assert code == 0 and tomllib.loads(out)["fit"] == tomllib.loads(own)["fit"], err
+
+
+OVER = """link = [
+  {link = 2, span = [0, 90]}, # over the {door}
+]
+"""
+
+
+@pytest.mark.parametrize(
+    ("written", "directions", "then"),
+    [
+        ("link = [{link = 2, span = [0, 90]}]\n", {2: 90}, "link = [{link = 2, direction = 90}]\n"),
+        (OVER, {2: 90}, OVER.replace("span = [0, 90]", "direction = 90")),
+        (OVER, {0: 30}, OVER.replace("{door}\n", "{door}\n  {link = 0, direction = 30},\n")),
+        (
+            "link = [{link = 2, span = [0, 90]}]\n", {0: 30, 2: 60},
+            "link = [\n    {link = 2, direction = 60},\n    {link = 0, direction = 30},\n]\n",
+        ),
+        (
+            "[[fit.link]] # over the {door}\nlink = 2\ndirection = 60\n", {0: 30, 2: 90},
+            "[[fit.link]] # over the {door}\nlink = 2\ndirection = 90\n[[fit.link]]\nlink = 0\ndirection = 30\n",
+        ),
+        ("", {}, ""),
+        ("", {1: 30}, "link = [\n    {link = 1, direction = 30},\n]\n"),
+    ],
+)  # fmt: skip
+def test_directions_are_put_beside_what_is_written(written, directions, then) -> None:
+    twelve = STANDING.replace("directions = 7", "directions = 12")
+    own, wanted = (twelve.replace("[search]", f"{some}[search]") for some in (written, then))
+    assert standing_text(own, {link: Fraction(at) for link, at in directions.items()}) == wanted
+
+
+@pytest.mark.parametrize(
+    ("wire", "then"),
+    [
+        ("[wire] # mine\nloop = 1\n", '[wire] # mine\nloop = 1\nthird = "pins"\n'),
+        ("[wire]\nthird = 'better' # either\nloop = 1\n", '[wire]\nthird = "pins" # either\nloop = 1\n'),
+        ("wire = {loop = 1}\n", 'wire = {loop = 1, third = "pins"}\n'),
+        ('wire.third = "better"\n', 'wire.third = "pins"\n'),
+        ("wire.loop = 1\n", 'wire.loop = 1\nwire.third = "pins"\n'),
+    ],
+)
+def test_third_gears_that_are_open_are_settled_however_it_is_written(wire, then) -> None:
+    own = STANDING.replace("[arbors]", "[arbors]\nthird_gears = 1")
+    own, wanted = (f"{one}{own}" if one.startswith("wire") else f"{own}{one}" for one in (wire, then))
+    assert is_open(parse_design(own)) and not is_open(parse_design(wanted))
+    assert settled_text(own, "pins") == wanted
+
+
+@pytest.mark.parametrize(
+    "made",
+    [
+        "# there\n[made] # {all}\ngear_jigs = [12]\nlinks = [\n  {link = 1, wheel = 14, pinion = 8},\n]\n",
+        "[made]\ngear_jigs = [12]\n[[made.links]]\nlink = 1\nwheel = 14\npinion = 8\n",
+        "made = {gear_jigs = [12], links = [{link = 1, wheel = 14, pinion = 8}]}\n",
+        "made.gear_jigs = [12]\nmade.links = [{link = 1, wheel = 14, pinion = 8}]\n",
+        '"made".links = [{link = 1, wheel = 14, pinion = 8}]\nmade.gear_jigs = [\n12, # of them\n]\n',
+    ],
+)
+def test_what_was_held_is_read_however_it_is_written(made) -> None:
+    own = f"{made}{moons()}" if made.startswith(("made", '"')) else moons(made)
+    text = held_text(own, [], [FixedLink(0, "plain", 12, 6, ())], [], ["Link 0 stays"])
+    assert tomllib.loads(text)["made"] == {
+        "gear_jigs": [12],
+        "links": [{"link": 1, "wheel": 14, "pinion": 8}, {"link": 0, "wheel": 12, "pinion": 6}],
+    }
+    assert text.startswith("# Link 0 stays\n") and text.count("made") == 1 and ("# there" in text) == ("# there" in own)
+
+
+def test_a_table_of_nothing_is_filled() -> None:
+    text = held_text(moons("[made]\n"), [], [FixedLink(0, "plain", 12, 6, ())], [], [])
+    assert tomllib.loads(text)["made"] == {"links": [{"link": 0, "wheel": 12, "pinion": 6}]}
 
 
 def test_a_part_that_is_held_stays_held(tmp_path) -> None:
@@ -297,3 +373,22 @@ def test_the_sheets_leave_out_jigs_that_exist_and_say_so() -> None:
     assert f"{gears - 1} are to be made" in items.items[0]
     counts = {one.what: one.count for one in hours_of(stock, [], 0)}
     assert counts["set up jigs"] == len(stock.jigs) - 2
+
+
+@pytest.mark.parametrize("kind", ["none", "the largest", "all"])
+def test_what_jigs_are_made_of_is_bought_for_those_that_are_still_to_be_made(kind: str) -> None:
+    design, answer = shipped(DISCS.stem)
+    train = answer.trains(design)[0]
+    bare = inventory(design, train)
+    there = {"none": [], "the largest": [max(bare.jigs, key=lambda jig: jig.teeth)], "all": list(bare.jigs)}[kind]
+    made = OnBench(
+        tuple(jig.teeth for jig in there if jig.kind == "ring"), tuple(jig.teeth for jig in there if jig.kind != "ring")
+    )
+    stock = inventory(dataclasses.replace(design, made=made), train)
+    left = [jig for jig in bare.jigs if jig not in there]
+    needed = {row.part: row.needed for row in shopping(stock, [], 0, Lengths(design.units))}
+    assert needed.get("board for a jig", 0) == len(left)
+    # One jig stands at a time, and each tooth is bent about one pin at its tip and one at its root.
+    for where in ("tip", "root"):
+        counts = [sum(hole.what == where for hole in jig.holes) for jig in left]
+        assert needed.get(f"jig pin for {where}s", 0) == max(counts, default=0)

@@ -86,6 +86,28 @@ def test_solutions_whose_new_gears_nobody_counted_come_last_and_are_told(stored)
 
 
 @pytest.mark.slow
+def test_of_solutions_without_new_gears_only_those_are_counted_that_are_asked_for(stored, rows):
+    def told(*words: str) -> str:
+        code, _, err = call("rank", "runs/results/moons", "--top", "1", *words, cwd=stored)
+        assert code == 0
+        return "".join(re.findall(r"(?m)^note: no new_gears were counted for .*\n", err))
+
+    some = [row for row in rows if json.loads(row["settings"]).get("rings.inner_teeth") == 20]
+    near = [row for row in some if row["worst_error_pct"] <= 3]
+    assert 1 < len(near) < len(some) < len(rows)
+    begin = "note: no new_gears were counted for"
+    words = ("--where", "rings.inner_teeth=20")
+    assert told(*words, "--by", "new_gears").startswith(f"{begin} {len(some)} solutions, put last: ")
+    both = (*words, "--most", "error=3")
+    assert told(*both, "--by", "new_gears").startswith(f"{begin} {len(near)} solutions, put last: ")
+    assert told(*both, "--most", "new_gears=999").startswith(f"{begin} {len(near)} solutions, left out: ")
+    point = ("--point", some[0]["point_id"])
+    of_point = [row for row in rows if row["point_id"] == point[1]]
+    assert told(*point, "--by", "new_gears").startswith(f"{begin} {len(of_point)} solution")
+    assert told("--where", "bodies.set=jupiter", "--by", "new_gears") == ""
+
+
+@pytest.mark.slow
 def test_designs_are_chosen_by_what_their_files_say(stored, rows):
     for field, value, settings in (
         ("rings.inner_teeth", "20", {"rings.inner_teeth": 20}),

@@ -199,6 +199,9 @@ def test_an_explanation_says_what_is_known(signum, tmp_path, monkeypatch):
     (tmp_path / "design.toml").write_text(DESIGN)
     code, out, err = forked("explain", "design.toml", cwd=tmp_path)
     assert (code, out, err) == (128 + signum, b"not finished: interrupted\n", b"")
+    code, out, err = forked("explain", "design.toml", "--take", "1", cwd=tmp_path)
+    told = b"--take 1: not finished: interrupted; explain finds no loosening of design.toml so far\n"
+    assert (code, out, err) == (128 + signum, b"", told)
 
 
 def test_an_audit_says_what_is_known(tmp_path, monkeypatch):

@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 from commands import run
 
+from solver.search.stop import Deadline, Termination
+
 TIGHT = """# Moons of Jupiter
 title = "Tight"
 [bodies]
@@ -43,6 +45,13 @@ def test_what_cannot_be_taken_is_refused(tight):
     (tight / "fits.toml").write_text(TIGHT.replace("= 0.1", "= 10"))
     told = "--take 1: fits.toml has a solution as it stands; there is nothing to loosen\n"
     assert run("explain", "fits.toml", "--take", "1", cwd=tight) == (2, "", told)
+
+
+def test_what_a_limit_stopped_is_not_said_to_be_missing(tight, monkeypatch):
+    """The time is over when it is first asked for."""
+    monkeypatch.setattr(Deadline, "__call__", lambda self: Termination.TIME)
+    told = "--take 1: not finished: the time limit search.time_limit_s struck; explain finds no loosening of tight.toml"
+    assert run("explain", "tight.toml", "--take", "1", cwd=tight) == (4, "", f"{told} so far\n")
 
 
 def test_one_output_at_a_time(tight):

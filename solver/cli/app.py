@@ -94,6 +94,7 @@ def new(
     epilog="Examples: ringwright design runs/results/RUN > hall.toml   "
     "ringwright design runs/results/SWEEP --best 3 --out hall.toml"
 )
+@words_line("reading")
 def design(
     run: RunArgument,
     point: PointOption = None,
@@ -117,6 +118,7 @@ def design(
     epilog="Examples: ringwright hold runs/results/RUN --links 0-4 > next.toml   "
     "ringwright hold runs/results/SWEEP --best 3 --links all --out next.toml"
 )
+@words_line("reading")
 def hold(
     source: SourceArgument,
     links: Annotated[
@@ -169,19 +171,20 @@ def _body_set(name: str) -> Any:
 
 
 @app.command(epilog="Examples: ringwright solve hall.toml   ringwright solve hall.toml --json --no-save > answer.json")
+@words_line("reading")
 @taking(SolveWords)
 def solve(words: SolveWords) -> None:
     """Find the best solutions of a design and prove it.
 
     The run is stored in runs/results of the folder you are in, unless told otherwise. Ctrl-C gives the best so far.
     """
-    with words_line("reading"):
-        from solver.cli.solve import run_solve
+    from solver.cli.solve import run_solve
 
-        raise typer.Exit(run_solve(words))
+    raise typer.Exit(run_solve(words))
 
 
 @app.command(epilog="Examples: ringwright prove runs/results/RUN   ringwright prove hall.toml --time 10")
+@words_line("reading")
 def prove(
     source: SourceArgument,
     point: PointsOption = None,
@@ -207,17 +210,16 @@ def prove(
     `ringwright check` and others can check without trusting anybody.
     """
     if certificate is not None or certify:
-        with words_line("reading"):
-            from solver.cli.certificate import run_certificate
+        from solver.cli.certificate import run_certificate
 
-            raise typer.Exit(run_certificate(source, point or [], certificate, certify, seconds, as_json))
-    with words_line("reading"):
-        from solver.cli.prove import run_prove
+        raise typer.Exit(run_certificate(source, point or [], certificate, certify, seconds, as_json))
+    from solver.cli.prove import run_prove
 
-        raise typer.Exit(run_prove(source, point or [], seconds, as_json))
+    raise typer.Exit(run_prove(source, point or [], seconds, as_json))
 
 
 @app.command(epilog="Examples: ringwright check FOLDER   ringwright check FOLDER --design hall.toml")
+@words_line("reading")
 def check(
     folder: Annotated[Path, typer.Argument(metavar="FOLDER", help="A certificate.")],
     design: Annotated[
@@ -228,13 +230,13 @@ def check(
 
     Exit codes: 0 it holds, 1 it does not, and which step and line, 2 it cannot be read.
     """
-    with words_line("reading"):
-        from solver.cli.certificate import run_check
+    from solver.cli.certificate import run_check
 
-        raise typer.Exit(run_check(folder, design))
+    raise typer.Exit(run_check(folder, design))
 
 
 @app.command(epilog="Example: ringwright model hall.toml --out hall.txt")
+@words_line("reading")
 def model(
     file: FileArgument,
     out: Annotated[
@@ -246,13 +248,13 @@ def model(
 
     The model is of the teeth; the first rank key is what it minimises.
     """
-    with words_line("reading"):
-        from solver.cli.model import run_model
+    from solver.cli.model import run_model
 
-        raise typer.Exit(run_model(file, out, force))
+    raise typer.Exit(run_model(file, out, force))
 
 
 @app.command(epilog="Examples: ringwright explain hall.toml   ringwright explain hall.toml --take 1 > looser.toml")
+@words_line("reading")
 def explain(
     source: SourceArgument,
     point: PointOption = None,
@@ -268,13 +270,13 @@ def explain(
     least loosening, confirmed by solving the design with it. What takes more than some seconds is left open, and said
     to be. The file itself is not changed: --take prints it loosened, comments and all.
     """
-    with words_line("reading"):
-        from solver.cli.explain import run_explain
+    from solver.cli.explain import run_explain
 
-        raise typer.Exit(run_explain(source, point or (), best, as_json, take))
+    raise typer.Exit(run_explain(source, point or (), best, as_json, take))
 
 
 @app.command(epilog="Examples: ringwright audit train.toml   ringwright audit train.toml --place --best")
+@words_line("reading")
 def audit(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="A file with a table [train].", show_default=False)],
     place: Annotated[bool, typer.Option("--place", help="Look for places where everything fits.")] = False,
@@ -286,10 +288,9 @@ def audit(
     Also every number you state that its teeth do not give. The file is a design file with a table [train]; a limit
     that it does not state is none. Exit codes: 0 nothing wrong, 3 a rule is broken or a stated number is not right.
     """
-    with words_line("reading"):
-        from solver.cli.audit import run_audit
+    from solver.cli.audit import run_audit
 
-        raise typer.Exit(run_audit(file, as_json, place, best))
+    raise typer.Exit(run_audit(file, as_json, place, best))
 
 
 @app.command(epilog="Examples: ringwright sweep moons.toml   ringwright sweep moons.toml --dry-run")
@@ -316,19 +317,20 @@ def sweep(words: SweepWords) -> None:
 
 
 @app.command(epilog="Example: ringwright rank runs/results/* --by jigs,error --most error=1 --top 5")
+@words_line("reading")
 @taking(RankWords)
 def rank(words: RankWords) -> None:
     """Filter and order the solutions of stored runs, of designs and sweeps alike. A design file is solved first.
 
     Exit code 4: some of the runs are missing or damaged; they are named, and the others are ranked.
     """
-    with words_line("reading"):
-        from solver.cli.rank import choice_of, run_rank
+    from solver.cli.rank import choice_of, run_rank
 
-        raise typer.Exit(run_rank(words.runs, choice_of(words)))
+    raise typer.Exit(run_rank(words.runs, choice_of(words)))
 
 
 @app.command(epilog="Examples: ringwright rerun runs/results/RUN   ringwright rerun runs/results/SWEEP --best 3")
+@words_line("reading")
 def rerun(
     run: RunArgument,
     point: PointsOption = None,
@@ -340,25 +342,25 @@ def rerun(
 
     Prints "identical", or what differs (then exit code 1). What a limit had stopped is not compared.
     """
-    with words_line("reading"):
-        from solver.batch.sweep.run import is_sweep
-        from solver.cli.rerun import rerun_design, rerun_sweep
+    from solver.batch.sweep.run import is_sweep
+    from solver.cli.rerun import rerun_design, rerun_sweep
 
-        chosen = sum((bool(point), best is not None, every))
-        if not is_sweep(run):
-            if chosen:
-                raise Usage(f"--point, --best, --all: choose among the points of a sweep, and {run} is none")
-            raise typer.Exit(rerun_design(run))
-        if not chosen:
-            raise Usage(f"{run}: a sweep; choose which points with --point ID, --best N or --all")
-        if chosen > 1:
-            raise Usage("--point, --best, --all: choose one")
-        raise typer.Exit(rerun_sweep(run, point or [], best, workers))
+    chosen = sum((bool(point), best is not None, every))
+    if not is_sweep(run):
+        if chosen:
+            raise Usage(f"--point, --best, --all: choose among the points of a sweep, and {run} is none")
+        raise typer.Exit(rerun_design(run))
+    if not chosen:
+        raise Usage(f"{run}: a sweep; choose which points with --point ID, --best N or --all")
+    if chosen > 1:
+        raise Usage("--point, --best, --all: choose one")
+    raise typer.Exit(rerun_sweep(run, point or [], best, workers))
 
 
 @app.command(
     epilog="Examples: ringwright sheets hall.toml --out hall   ringwright sheets runs/results/SWEEP --best 3 --out hall"
 )
+@words_line("reading")
 def sheets(
     source: SourceArgument,
     out: Annotated[Path, typer.Option(metavar="DIR", help="Where to write: a new folder.", show_default=False)],
@@ -373,16 +375,16 @@ def sheets(
 
     DIR/index.html shows all of it. A design file is solved first. The folder is written whole or not at all.
     """
-    with words_line("reading"):
-        from solver.cli.sheets import run_sheets
-        from solver.cli.source import PointChoice
+    from solver.cli.sheets import run_sheets
+    from solver.cli.source import PointChoice
 
-        chosen = PointChoice(point or (), best)
-        code = run_sheets(source, chosen, rank, out, paper, both_units, force)
-        raise typer.Exit(code)
+    chosen = PointChoice(point or (), best)
+    code = run_sheets(source, chosen, rank, out, paper, both_units, force)
+    raise typer.Exit(code)
 
 
 @app.command(epilog="Examples: ringwright teeth hall.toml   ringwright teeth runs/results/RUN --most-addendum 4")
+@words_line("reading")
 def teeth(
     source: SourceArgument,
     point: PointOption = None,
@@ -400,27 +402,26 @@ def teeth(
     Addendum, rim and jig pins, with every mesh before and after, and what teeth bent to the best curve would do: the
     best that was found, not proven. Exit code 4: a limit stopped the search before it was settled what is best then.
     """
-    with words_line("reading"):
-        from solver.cli.source import PointChoice
-        from solver.cli.teeth import run_teeth
+    from solver.cli.source import PointChoice
+    from solver.cli.teeth import run_teeth
 
-        raise typer.Exit(run_teeth(source, PointChoice(point or (), best), most_addendum, most_rim, as_json))
+    raise typer.Exit(run_teeth(source, PointChoice(point or (), best), most_addendum, most_rim, as_json))
 
 
 @app.command(epilog="Example: ringwright setting runs/results/RUN --date 2026-12-24T18:00+01:00")
+@words_line("reading")
 @taking(SettingWords)
 def setting(words: SettingWords) -> None:
     """Say where each body stands at a date, and the angle of its ring seen from the front.
 
     By mean longitudes, which rings that turn evenly show, or by true ones. A design file is solved first.
     """
-    with words_line("reading"):
-        from solver.sky.extra import need_sky
+    from solver.sky.extra import need_sky
 
-        need_sky()
-        from solver.cli.setting import run_setting
+    need_sky()
+    from solver.cli.setting import run_setting
 
-        raise typer.Exit(run_setting(words))
+    raise typer.Exit(run_setting(words))
 
 
 @app.command(epilog="Example: ringwright serve --data runs/service")

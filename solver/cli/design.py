@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import sys
 from pathlib import Path
 
-from solver.batch.store.output import output, refuse_output
+from solver.batch.store.output import refuse_output
 from solver.cli.exits import EXIT_OK, Usage
 from solver.cli.source import PointChoice, stored
-from solver.words.shown import pasted
+from solver.cli.written import write_design
 
 
 def run_design(source: Path, chosen: PointChoice, out: Path | None, force: bool) -> int:
@@ -18,15 +17,5 @@ def run_design(source: Path, chosen: PointChoice, out: Path | None, force: bool)
         refuse_output("--out", out, force)
     if source.is_file():
         raise Usage(f"{source}: a file, and no stored run; copy it")
-    text = stored(source, chosen).text
-    if out is not None:
-        with output("--out", out, force) as stream:
-            stream.write(text.encode())
-        print(f"wrote {out}; next: ringwright solve {pasted(out)}", file=sys.stderr)
-    elif sys.stdout.isatty():
-        print(text, end="")
-    else:  # a file: as it is, in UTF-8, whatever the encoding of terminals is
-        sys.stdout.flush()
-        sys.stdout.buffer.write(text.encode())
-    sys.stdout.flush()
+    write_design(stored(source, chosen).text, out, force)
     return EXIT_OK

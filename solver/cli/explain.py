@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from solver.cli.exits import EXIT_LIMIT, EXIT_OK, Usage
 from solver.cli.line import words_line
 from solver.cli.numbers import percent
+from solver.cli.written import write_design
 from solver.design.errors import so_many
 
 if TYPE_CHECKING:
@@ -38,9 +39,16 @@ def run_explain(source: Path, named: Sequence[str], best: int | None, as_json: b
             lambda: explaining.so_far(Termination.INTERRUPT),
         )
     from solver.cli.other_tables import print_explanation
+    from solver.cli.summary import reason_text
     from solver.cli.tables import Paper
 
-    if take is not None:
+    stopped = explanation.termination is not Termination.PROVED
+    missing = take is not None and stopped and take > len(explanation.loosenings)
+    if take is not None and missing:
+        told = reason_text(explanation.termination)
+        found = _so_many_loosenings(explanation)
+        print(f"--take {take}: not finished: {told}; explain finds {found} of {name} so far", file=sys.stderr)
+    elif take is not None:
         print_taken(text, name, explanation, take)
     elif as_json:
         sys.stdout.write(json.dumps(explanation.plain(), indent=1, ensure_ascii=False) + "\n")
@@ -49,9 +57,7 @@ def run_explain(source: Path, named: Sequence[str], best: int | None, as_json: b
     sys.stdout.flush()
     if signum is not None:
         return 128 + signum
-    if take is not None:
-        return EXIT_OK
-    return EXIT_OK if explanation.termination is Termination.PROVED else EXIT_LIMIT
+    return EXIT_LIMIT if missing or (stopped and take is None) else EXIT_OK
 
 
 def print_taken(text: str, name: str, explanation: Explanation, number: int) -> None:
@@ -60,20 +66,19 @@ def print_taken(text: str, name: str, explanation: Explanation, number: int) -> 
 
     found = edited(text, _chosen(explanation, name, number).data, name)
     print(f"note: {taken_words(explanation.loosenings[number - 1])}", file=sys.stderr)
-    if sys.stdout.isatty():
-        print(found, end="")
-    else:  # a file: in UTF-8, whatever the encoding of terminals is
-        sys.stdout.flush()
-        sys.stdout.buffer.write(found.encode())
+    write_design(found, None)
 
 
 def _chosen(explanation: Explanation, name: str, number: int) -> Loosening:
     if explanation.feasible:
         raise Usage(f"--take {number}: {name} has a solution as it stands; there is nothing to loosen")
     if number > len(explanation.loosenings):
-        some = so_many(len(explanation.loosenings), "loosening") if explanation.loosenings else "no loosening"
-        raise Usage(f"--take {number}: explain finds {some} of {name}")
+        raise Usage(f"--take {number}: explain finds {_so_many_loosenings(explanation)} of {name}")
     return explanation.loosenings[number - 1]
+
+
+def _so_many_loosenings(explanation: Explanation) -> str:
+    return so_many(len(explanation.loosenings), "loosening") if explanation.loosenings else "no loosening"
 
 
 def taken_words(loosening: Loosening) -> str:

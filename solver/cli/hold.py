@@ -3,23 +3,23 @@
 from __future__ import annotations
 
 import re
-import sys
 from fractions import Fraction
 from pathlib import Path
 
 from solver.answer.document import SolutionAnswer, made_as, train_of
-from solver.batch.store.output import output, refuse_output
+from solver.batch.store.output import refuse_output
 from solver.check.judge import judge
 from solver.cli.exits import EXIT_OK, Usage
 from solver.cli.numbers import percent
 from solver.cli.source import PointChoice, Source, solved
+from solver.cli.written import write_design
 from solver.design.design import Design
 from solver.design.errors import DesignError, so_many
 from solver.design.made import FixedLink, FixedRing
 from solver.design.toothing import is_open
-from solver.files.holding import held_text, standing_text
+from solver.files.holding import held_text, settled_text, standing_text
 from solver.files.load import parse_design
-from solver.words.shown import pasted, shown
+from solver.words.shown import shown
 
 _INTERRUPTED = "interrupted: nothing was written"
 _SPAN = re.compile(r"\s*(\d{1,6})\s*(?:-\s*(\d{1,6})\s*)?", re.ASCII)
@@ -77,7 +77,7 @@ def held_design(found: Source, rank: int, words: str, free_places: bool) -> str:
     rings, stays = held_parts(solution, links, names)
     text = found.text
     if is_open(found.design) and any(link.thirds for link in stays):
-        text = _settled(text, solution.third_toothing or "pins")
+        text = settled_text(text, solution.third_toothing or "pins")
     text = standing_text(text, directions)
     text = held_text(text, rings, stays, names, head)
     _confirm(parse_design(text, found.name), found, solution)
@@ -105,14 +105,6 @@ def directions_of(design: Design, solution: SolutionAnswer, links: list[int]) ->
     return {} if placement is None else {link: placement.links[link].direction for link in links}
 
 
-def _settled(text: str, toothing: str) -> str:
-    """The text with third gears as those that stay have them."""
-    line, told = f'third = "{toothing}"', re.compile(r'(?m)^(\s*)third\s*=\s*"better"')
-    if told.search(text):
-        return told.sub(rf"\g<1>{line}", text, count=1)
-    return re.sub(r"(?m)^(\s*\[\s*wire\s*\][^\n]*)$", rf"\g<1>\n{line}", text, count=1)
-
-
 def _confirm(design: Design, found: Source, solution: SolutionAnswer) -> None:
     """Raises RuntimeError where the solution is not one of the design in which part of it stays."""
     own = made_as(found.design, solution)
@@ -137,14 +129,5 @@ def run_hold(
         text = held_design(found, rank, links, free_places)
     except DesignError as fault:
         raise fault.in_file(found.name) from None
-    if out is not None:
-        with output("--out", out, force) as stream:
-            stream.write(text.encode())
-        print(f"wrote {out}; next: ringwright solve {pasted(out)}", file=sys.stderr)
-    elif sys.stdout.isatty():
-        print(text, end="")
-    else:
-        sys.stdout.flush()
-        sys.stdout.buffer.write(text.encode())
-    sys.stdout.flush()
+    write_design(text, out, force)
     return EXIT_OK

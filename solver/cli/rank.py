@@ -109,10 +109,13 @@ def run_rank(runs: Sequence[Path], choice: RankChoice) -> int:
     for line in _barren(found) if choice.form == "table" else ():
         print(f"note: {line}", file=sys.stderr)
     shelf = Shelf(found)
-    rows = shelf.within(_limits(shelf, choice), choice.where, _points(shelf, choice.points))
+    limits, new = _limits(shelf, choice), shelf.figure("new_gears")
+    most_new = limits.pop("new_gears", np.inf)
+    asked = shelf.within(limits, choice.where, _points(shelf, choice.points))
+    rows = asked[new[asked] <= most_new]
     tell(f"ordering {so_many(len(rows), 'solution')}")
     if "new_gears" in (*choice.by, *choice.front, *choice.most):
-        _tell_uncounted(shelf, "new_gears" in choice.most)
+        _tell_uncounted(int(np.isinf(new[asked]).sum()), "new_gears" in choice.most)
     chosen = shelf.front(rows, choice.front) if choice.front else rows
     chosen = shelf.ordered(chosen, choice.by)[: choice.top]
     if choice.parquet is not None:
@@ -142,9 +145,9 @@ def run_rank(runs: Sequence[Path], choice: RankChoice) -> int:
     return EXIT_LIMIT if wrong else EXIT_OK
 
 
-def _tell_uncounted(shelf: Shelf, limited: bool) -> None:
-    """Say of how many solutions it was not counted what is to be made, since that is not asked for there."""
-    count = int(np.isinf(shelf.figure("new_gears")).sum())
+def _tell_uncounted(count: int, limited: bool) -> None:
+    """Say of how many of the solutions asked for it was not counted what is to be made, since that is not asked for
+    there."""
     what = "left out" if limited else "put last"
     if count:
         told = so_many(count, "solution")

@@ -17,6 +17,7 @@ from solver.batch.sweep.table import PointState
 from solver.batch.sweep.workers import LocalWorkers
 from solver.cli import signals
 from solver.cli.exits import EXIT_FAULT, EXIT_OK
+from solver.cli.line import tell
 from solver.cli.run import lost_pipes_told
 from solver.design.errors import so_many
 from solver.search.stop import NoStop
@@ -28,6 +29,7 @@ _INTERRUPTED = "interrupted: not compared to the end"
 def rerun_design(folder: Path) -> int:
     """Solve a stored design again and compare; the exit code. Raises StoreError and DesignError."""
     stored = load_run(folder)
+    tell("solving again")
     with signals.ending(_INTERRUPTED):
         comparison = rerun(stored)
     for note in comparison.notes:
@@ -54,11 +56,16 @@ def rerun_sweep(folder: Path, names: Sequence[str], best: int | None, slots: int
         print("note: the code is not the one that solved the run", file=sys.stderr)
     labels = {p["point_id"]: f"{short(p['point_id'])} ({settings_text(p['settings'])})" for p in proven}
     differences: list[str] = []
+    compared = 0
 
-    def tell(point: str, lines: tuple[str, ...]) -> None:
+    def compare(point: str, lines: tuple[str, ...]) -> None:
+        nonlocal compared
         differences.extend(f"{labels[point]}: {line}" for line in lines)
+        compared += 1
+        tell(f"{compared} of {so_many(len(labels), 'point')} solved again")
 
+    tell(f"0 of {so_many(len(labels), 'point')} solved again")
     with signals.ending(_INTERRUPTED), lost_pipes_told(), LocalWorkers(slots or cpu_count() or 1) as workers:
-        done = rerun_points(run, list(labels), workers, NoStop(), tell)
+        done = rerun_points(run, list(labels), workers, NoStop(), compare)
     print(f"{so_many(done, 'point')} solved again", file=sys.stderr)
     return _told(sorted(differences))

@@ -56,5 +56,5 @@ def run_setting(words: SettingWords) -> int:
         tell("drawing the setting sheet")
         from solver.cli.setting_sheet import write_sheet
 
-        write_sheet(words, design, solution, asked, setting, told)
+        write_sheet(words, design, solution, sky, asked, setting, told)
     return EXIT_OK

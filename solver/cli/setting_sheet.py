@@ -13,7 +13,7 @@ from solver.cli.words import SettingWords
 from solver.design.design import Design
 from solver.sheets.book.folder import write_folder
 from solver.sheets.setting.sheet import SheetDates, setting_files
-from solver.sky.bodies import sky_of
+from solver.sky.bodies import SkyBody
 from solver.sky.drift import Drift
 from solver.sky.setting import TeethSetting
 
@@ -30,13 +30,14 @@ def write_sheet(
     words: SettingWords,
     design: Design,
     solution: SolutionAnswer,
+    sky: tuple[SkyBody, ...],
     asked: SettingAsked,
     setting: TeethSetting,
     told: Drift,
 ) -> None:
-    """Write the sheet of one date. Raises SheetsError and SkyError."""
+    """Write the sheet of one date. sky: the bodies of `sky_of(design)`. Raises SheetsError and SkyError."""
     assert words.sheet is not None
-    dated = SheetDates(sky_of(design), asked.moment, asked.since, asked.true)
+    dated = SheetDates(sky, asked.moment, asked.since, asked.true)
     files = setting_files(design, solution, dated, setting, words.paper, notes=asked.noted)
     files["drift.svg"] = drift_svg(told, design.title).encode()
     with signals.stoppable():

@@ -23,7 +23,7 @@ class _Gone:
     """Stands for a value that is left out."""
 
 
-class _NoPlace(Exception):
+class NoPlace(Exception):
     """The text has no place for a value that can be told without reading it as a whole."""
 
 
@@ -40,7 +40,7 @@ def edited(text: str, then: dict[str, Any], name: str = "") -> str:
             found = _changed(text.replace("\r\n", "\n"), data, one)
             if design_from_data(data_of(found, name), name).sha256() == wanted:
                 return found
-        except (DesignError, _NoPlace):
+        except (DesignError, NoPlace):
             continue
     return tomli_w.dumps(then)
 
@@ -54,8 +54,8 @@ def _tidied(before: Any, after: Any) -> Any:
         known = before if isinstance(before, dict) else {}
         return {key: _tidied(known.get(key, _Gone), value) for key, value in after.items()}
     if isinstance(after, list):
-        alike = isinstance(before, list) and len(before) == len(after)
-        return [_tidied(before[at] if alike else _Gone, value) for at, value in enumerate(after)]
+        old = before if isinstance(before, list) and len(before) <= len(after) else []
+        return [_tidied(old[at] if at < len(old) else _Gone, value) for at, value in enumerate(after)]
     if isinstance(after, str) and _RATIO.fullmatch(after):
         value = Fraction(after)
         if value.denominator == 1:
@@ -67,7 +67,7 @@ def _tidied(before: Any, after: Any) -> Any:
 
 def _changed(text: str, before: dict[str, Any], after: dict[str, Any]) -> str:
     for path, value in _differences(before, after, ()):
-        text = _without(text, path) if value is _Gone else _with(text, path, _told(value))
+        text = without(text, path) if value is _Gone else _with(text, path, value)
     return text
 
 
@@ -80,9 +80,10 @@ def _differences(before: Any, after: Any, path: Path) -> Iterator[tuple[Path, An
                 yield from _differences(before.get(key, {}), value, (*path, key))
             else:
                 yield (*path, key), value
-    elif _tables(before) and _tables(after) and len(before) == len(after):
-        for at, (one, other) in enumerate(zip(before, after, strict=True)):
+    elif _tables(before) and _tables(after) and 0 < len(before) <= len(after):
+        for at, (one, other) in enumerate(zip(before, after, strict=False)):
             yield from _differences(one, other, (*path, at))
+        yield from (((*path, at), after[at]) for at in range(len(before), len(after)))
     elif before != after:
         yield path, after
 
@@ -91,55 +92,84 @@ def _tables(value: Any) -> bool:
     return isinstance(value, list) and all(isinstance(one, dict) for one in value)
 
 
-def _told(value: Any) -> str:
+def told(value: Any) -> str:
     """A value as TOML, on one line."""
     if isinstance(value, dict):
-        return "{" + ", ".join(f"{key} = {_told(one)}" for key, one in value.items()) + "}"
+        return "{" + ", ".join(f"{key} = {told(one)}" for key, one in value.items()) + "}"
     if isinstance(value, list):
-        return "[" + ", ".join(map(_told, value)) + "]"
+        return "[" + ", ".join(map(told, value)) + "]"
     if isinstance(value, Decimal):
         return f"{value:f}"
     return tomli_w.dumps({"k": value}).removeprefix("k = ").rstrip("\n")
 
 
-def _with(text: str, path: Path, told: str) -> str:
+def _with(text: str, path: Path, new: Any) -> str:
     places = TomlPlaces(text)
     found = places.of(path)
     if found is not None:
-        return text[: found.value] + told + text[found.end :]
+        return text[: found.value] + told(new) + text[found.end :]
     table, key = path[:-1], path[-1]
+    if isinstance(key, int):
+        return _with_item(text, places, table, new)
+    line = f"{key} = {told(new)}"
     within = places.of(table)
     if within is not None:  # in braces
         if text[within.value] != "{":
-            raise _NoPlace
+            raise NoPlace
         inside = text[within.value + 1 : within.end - 1].rstrip()
         at = within.value + 1 + len(inside)
-        return f"{text[:at]}{', ' if inside.strip() else ''}{key} = {told}{text[at:]}"
+        return f"{text[:at]}{', ' if inside.strip() else ''}{line}{text[at:]}"
     header = next((one for one in places.headers if one.path == table), None)
     beside = [one for one in places.written if one.path[:-1] == table and not one.inline]
     if header is not None:
         own = [one for one in beside if one.start > header.start]
         at = max((one.end for one in own), default=header.end)
-        return _line_after(text, at, f"{key} = {told}")
+        return _line_after(text, at, line)
     if beside and beside[-1].last > beside[-1].start:  # with dotted keys
-        return _line_after(text, beside[-1].end, f"{text[beside[-1].start : beside[-1].last]}{key} = {told}")
+        return _line_after(text, beside[-1].end, f"{text[beside[-1].start : beside[-1].last]}{line}")
     if not table:
-        return f"{key} = {told}\n{text}"
+        return f"{line}\n{text}"
     if any(isinstance(part, int) for part in table):
-        raise _NoPlace
+        raise NoPlace
     lead = "" if not text or text.endswith("\n") else "\n"
-    return f"{text}{lead}\n[{'.'.join(map(str, table))}]\n{key} = {told}\n"
+    return f"{text}{lead}\n[{'.'.join(map(str, table))}]\n{line}\n"
 
 
-def _line_after(text: str, at: int, line: str) -> str:
-    """A new line behind the one with that place, as far in as that one."""
+def _with_item(text: str, places: TomlPlaces, path: Path, new: dict[str, Any]) -> str:
+    """A list of tables with one more at its end, whose own line it has where the one before has."""
+    written = places.of(path)
+    if written is None:
+        return _with_table(text, places, path, new)
+    last = [one for one in places.written if one.path[:-1] == path][-1]
+    comma = places.comma_after(last.end)
+    if comma is None:
+        text, comma = f"{text[: last.end]},{text[last.end :]}", last.end
+    if "\n" in text[comma : written.end]:
+        return _line_after(text, comma, f"{told(new)},")
+    return f"{text[: comma + 1]} {told(new)}{text[comma + 1 :]}"
+
+
+def _with_table(text: str, places: TomlPlaces, path: Path, new: dict[str, Any]) -> str:
+    """The same where each of the tables has a header."""
+    ends = [one.end for one in places.headers if one.path[: len(path)] == path]
+    ends += [one.end for one in places.written if one.path[: len(path)] == path]
+    if not ends or any(isinstance(part, int) for part in path):
+        raise NoPlace
+    lines = [f"{key} = {told(value)}" for key, value in new.items()]
+    return _line_after(text, max(ends), f"[[{'.'.join(map(str, path))}]]", *lines)
+
+
+def _line_after(text: str, at: int, *lines: str) -> str:
+    """New lines behind the one with that place, as far in as that one."""
     end = text.find("\n", at)
     lead = re.match(r"[ \t]*", text[text.rfind("\n", 0, at) + 1 :])
-    told = f"{lead[0] if lead else ''}{line}\n"
-    return f"{text}\n{told}" if end < 0 else text[: end + 1] + told + text[end + 1 :]
+    new = "".join(f"{lead[0] if lead else ''}{line}\n" for line in lines)
+    return f"{text}\n{new}" if end < 0 else text[: end + 1] + new + text[end + 1 :]
 
 
-def _without(text: str, path: Path) -> str:
+def without(text: str, path: Path) -> str:
+    """The text without a value, or without a table and all that is in it, however it is written: comments that stand on
+    lines of their own stay. Raises NoPlace where there is no such value."""
     places = TomlPlaces(text)
     found = places.of(path)
     if found is not None and found.inline:
@@ -156,7 +186,7 @@ def _without(text: str, path: Path) -> str:
     for start, end in sorted(gone, reverse=True):
         text = _without_lines(text, start, end)
     if not below and not headers:
-        raise _NoPlace
+        raise NoPlace
     return text
 
 

@@ -3,21 +3,15 @@ and where it stands in fit.link."""
 
 from __future__ import annotations
 
-import re
 import tomllib
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import suppress
 from fractions import Fraction
 from typing import Any
 
-from solver.design.errors import single
 from solver.design.made import FixedLink, FixedRing
-from solver.files.edited import edited
+from solver.files.edited import edited, told, without
 from solver.files.text import data_of
 from solver.files.toml_places import TomlPlaces
-
-_HEADER = re.compile(r"^\s*\[\[?\s*(?P<name>[^\[\]#]+?)\s*\]\]?\s*(#.*)?$")
-_OPEN = re.compile(r'"""|' + "'''")
 
 Rows = Sequence[dict[str, Any]]
 
@@ -26,65 +20,57 @@ def held_text(
     text: str, rings: Sequence[FixedRing], links: Sequence[FixedLink], bodies: Sequence[str], head: Sequence[str]
 ) -> str:
     """The text of a design file, these rings and links held in its table [made], beside what stands there already; all
-    else is as it was, comments too. bodies: their names; head: lines of a comment at the top.
-
-    Raises DesignError where [made] is not written as a table."""
+    else is as it was, comments too, but for those beside what [made] says already, which is written anew at the end.
+    bodies: their names; head: lines of a comment at the top."""
     data = tomllib.loads(text)
-    made: dict[str, Any] = data.pop("made", {})
-    rest = _without_made(text) if made else text
-    if not _says(rest, data):
-        raise single("made", None, "is to be written as a table of its own, [made], for more to be held")
+    made: dict[str, Any] = data.get("made", {})
+    rest = without(text, ("made",)) if "made" in data else text
     ours, same = {one.ring for one in rings}, {one.link for one in links}
     kept = [one for one in made.get("rings", ()) if one.get("ring") not in ours]
-    told = {
+    wanted = {
         **{name: made[name] for name in ("ring_jigs", "gear_jigs", "gears") if made.get(name)},
         "rings": [*kept, *(_ring(one, bodies) for one in rings)],
         "links": [*(one for one in made.get("links", ()) if one["link"] not in same), *map(_link, links)],
     }
     comment = "".join(f"# {line}\n" for line in head)
-    return f"{comment}\n{rest.rstrip()}\n\n" + "\n".join(_table(told)) + "\n"
+    found = f"{comment}\n{rest.rstrip()}\n\n" + "\n".join(_table(wanted)) + "\n"
+    if tomllib.loads(found) != {**data, "made": {name: value for name, value in wanted.items() if value}}:
+        raise RuntimeError("a design file that says something else once part of a solution stays in it")
+    return found
 
 
 def standing_text(text: str, directions: Mapping[int, Fraction]) -> str:
     """The text of a design file, the arbors of these links, by number, held in their directions [degrees] by entries of
-    `fit.link`; those of other links stay, and all else is as it was.
+    `fit.link`: in place of the entry that a link has, else at the end; all else is as it was, comments too.
 
     Raises DesignError where the text is no design."""
+    if not directions:
+        return text
     data = data_of(text, "")
     known = data.get("fit", {}).get("link", [])
-    told = [{"link": link, "direction": str(at)} for link, at in sorted(directions.items())]
-    if not told:
-        return text
-    if known and TomlPlaces(text).of(("fit", "link")) is None:  # tables, of which a list takes the place
-        rest = {name: value for name, value in data["fit"].items() if name != "link"}
-        text = edited(text, {**data, "fit": rest})
-    wanted = [*(one for one in known if one["link"] not in directions), *told]
+    held = {link: {"link": link, "direction": str(at)} for link, at in sorted(directions.items())}
+    new = [held[link] for link in held if all(one["link"] != link for one in known)]
+    wanted = [*(held.get(one["link"], one) for one in known), *new]
     text = edited(text, {**data, "fit": {**data.get("fit", {}), "link": wanted}})
-    at = TomlPlaces(text).of(("fit", "link"))
-    if at is None or at.inline:
+    return _laid_out(text) if new else text
+
+
+def settled_text(text: str, toothing: str) -> str:
+    """The text of a design file that has third gears made in this way alone; all else is as it was. Raises DesignError
+    where the text is no design."""
+    data = data_of(text, "")
+    return edited(text, {**data, "wire": {**data.get("wire", {}), "third": toothing}})
+
+
+def _laid_out(text: str) -> str:
+    """The text, each entry of `fit.link` on a line of its own where all of them stand on one."""
+    places = TomlPlaces(text)
+    found = places.of(("fit", "link"))
+    if found is None or found.inline or "\n" in text[found.value : found.end]:
         return text
-    lines = "".join(f"    {line},\n" for line in re.findall(r"\{[^{}]*\}", text[at.value : at.end]))
-    return f"{text[: at.value]}[\n{lines}]{text[at.end :]}"
-
-
-def _says(text: str, data: dict[str, Any]) -> bool:
-    with suppress(tomllib.TOMLDecodeError):
-        return tomllib.loads(text) == data
-    return False
-
-
-def _without_made(text: str) -> str:
-    """The text without the lines of the table [made] and of those in it."""
-    lines, skipping, within = list[str](), False, ""
-    for line in text.splitlines():
-        found = None if within else _HEADER.match(line)
-        if found is not None:
-            skipping = re.split(r"\s*\.\s*", found["name"])[0].strip("\"'") == "made"
-        if not skipping:
-            lines.append(line)
-        for mark in _OPEN.findall(line):  # strings of several lines
-            within = "" if within == mark else within or mark
-    return "\n".join(lines) + "\n"
+    items = [one for one in places.written if one.path[:-1] == found.path]
+    lines = "".join(f"    {text[one.value : one.end]},\n" for one in items)
+    return f"{text[: found.value]}[\n{lines}]{text[found.end :]}"
 
 
 def _ring(one: FixedRing, bodies: Sequence[str]) -> dict[str, Any]:
@@ -110,24 +96,7 @@ def _table(made: dict[str, Any]) -> Iterator[str]:
             rows: Rows = value
             if rows:
                 yield f"{name} = ["
-                yield from (f"    {_value(row)}," for row in rows)
+                yield from (f"    {told(row)}," for row in rows)
                 yield "]"
         else:
-            yield f"{name} = {_value(value)}"
-
-
-def _value(value: Any) -> str:
-    """A value of [made] as TOML."""
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, dict):
-        return "{" + ", ".join(f"{key} = {_value(one)}" for key, one in value.items()) + "}"
-    if isinstance(value, list):
-        return "[" + ", ".join(map(_value, value)) + "]"
-    return str(value) if isinstance(value, int) else _string(str(value))
-
-
-def _string(text: str) -> str:
-    """A basic string of TOML."""
-    told = text.replace("\\", "\\\\").replace('"', '\\"')
-    return '"' + "".join(c if c >= " " and c != "\x7f" else f"\\u{ord(c):04x}" for c in told) + '"'
+            yield f"{name} = {told(value)}"

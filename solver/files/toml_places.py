@@ -22,7 +22,8 @@ _BARE_VALUE = re.compile(r"[^,\]}#\n\r]*")
 @dataclass(frozen=True)
 class WrittenKey:
     """A key with its value. start: of the key; value: of the value, which ends at `end`; inline: within braces;
-    last: where the last part of a dotted key begins."""
+    last: where the last part of a dotted key begins. A table in braces that is an item of a list is one too, whose key
+    is its number, which is not written: it begins where its value does."""
 
     path: Path
     start: int
@@ -59,6 +60,12 @@ class TomlPlaces:
     def of(self, path: Path) -> WrittenKey | None:
         """The key of that path."""
         return next((one for one in self.written if one.path == path), None)
+
+    def comma_after(self, at: int) -> int | None:
+        """Where the comma behind an item of a list stands that ends there, if there is one."""
+        found = _BLANK.match(self._text, at)
+        assert found is not None
+        return found.end() if self._text.startswith(",", found.end()) else None
 
     def _past_blank(self) -> int:
         found = _BLANK.match(self._text, self._at)
@@ -128,8 +135,11 @@ class TomlPlaces:
     def _items(self, path: Path) -> None:
         self._at += 1
         number = 0
-        while self._text[self._past_blank()] != "]":
+        while self._text[start := self._past_blank()] != "]":
+            before = len(self.written)
             self._value((*path, number))
+            if self._text[start] == "{":
+                self.written.insert(before, WrittenKey((*path, number), start, start, start, self._at, inline=True))
             number += 1
             if self._text[self._past_blank()] == ",":
                 self._at += 1

@@ -33,7 +33,7 @@ def there_already(stock: Inventory) -> Iterator[Block]:
     gears = Counter(z for link in stock.train.links for z in (link.wheel, link.pinion, *link.thirds))
     there = {teeth: min(count, made.drawer.get(teeth, 0)) for teeth, count in sorted(gears.items())}
     words = ", ".join(f"{count} of {teeth} teeth" for teeth, count in there.items() if count)
-    new = gears.total() - sum(there.values())
+    new = made.new_gears(gears.elements())
     if words:
         told.append(f"Gears, those of these links too: {words}. Of arbors and third gears {new} are to be made.")
     if told:

@@ -277,18 +277,16 @@ class _List:
             grams = ceil(cubes * FILLET / 1000 * SOLDER * WASTE)
             size = f"tin with silver, or silver solder, free of lead and cadmium; grams, for {self.joints} joints"
             yield self._row("solder", "solder", size, grams, "all joints", True)
-        if self.stock.form.plate:
+        jigs = () if self.stock.form.plate else jigs_to_make(self.stock)
+        if not jigs:
             return
         pins: dict[tuple[str, str], int] = {}
-        for jig in self.stock.jigs:
+        for jig in jigs:
             some = Counter((one.what, self.lengths.text(one.diameter_mm)) for one in jig.holes if one.what in _BENT)
             pins |= {pin: max(count, pins.get(pin, 0)) for pin, count in some.items()}
         for (where, across), count in pins.items():
             size = f"⌀ {across}, one jig at a time"
             yield self._row("jig pin", f"jig pin for {where}s", size, count, "teeth are bent about them")
-        jigs = jigs_to_make(self.stock)
-        if not jigs:
-            return
         largest = max(jig.tip_radius_mm for jig in jigs)
         size = f"up to {self.lengths.text(2 * largest + 40)} square"
         yield self._row("board", "board for a jig", size, len(jigs), "jigs, by their templates", False)
