@@ -60,6 +60,7 @@ def templates() -> Environment:
     )
     found.filters.update(
         percent=wording.percent,
+        at_least=wording.at_least,
         mm=wording.length,
         degrees=wording.degrees,
         varied=varied_words,

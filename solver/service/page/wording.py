@@ -11,6 +11,7 @@ from solver.design.links import link_word
 from solver.service.jobs.job import JobView
 from solver.service.page.varied import varied_words
 from solver.words.lengths import Lengths
+from solver.words.numbers import percent_at_least
 from solver.words.settings import settings_words
 
 KEYS = {
@@ -46,6 +47,11 @@ def percent(value: float | None, signed: bool = False) -> str:
     size = abs(value)
     text = f"{size:.2g}" if size < 0.001 else f"{size:.{_decimals(size)}f}"
     return ("−" if value < 0 else "+" if signed else "") + text
+
+
+def at_least(bound: float | None) -> str:
+    """A lower bound in percent, cut off, since more than the number is not proven; "–" where none is known."""
+    return "–" if bound is None else percent_at_least(bound)
 
 
 def signed(value: float | None) -> str:
