@@ -10,8 +10,9 @@ from dataclasses import replace
 import httpx
 import pytest
 from serving import TOML, ended, in_thread, submitted
-from sweeping import BASE
+from sweeping import BASE, HARD
 
+from solver.batch.store import parts
 from solver.service.limits import ServiceLimits
 from solver.service.processes import explainer, explainers
 
@@ -114,6 +115,35 @@ def test_a_point_of_a_sweep_is_named(client):
     page = client.get(f"/jobs/{job}/explanation?point={barren}").text
     assert "The point with inner ring of " in page
     assert f'href="/jobs/{job}/explanation?point={barren}">why?' in client.get(f"/jobs/{job}").text
+
+
+def test_who_asks_again_has_no_sweep_read_from_the_disk(client, monkeypatch):
+    """Pages are asked for at every poll, and a sweep may have ten thousand points."""
+    job = solved(client, BASE + "[vary]\nrings.tooth_step = [5, 6]\n")
+    point = first(client, job)["point"]
+    asked = [f"/jobs/{job}/explanation?point={point[:12]}", f"/jobs/{job}/change?point={point[:12]}",
+             f"/compare?a={job}.{point[:12]}.1", f"/api/jobs/{job}/explanation?point={point}"]  # fmt: skip
+    before = [client.get(address).text for address in asked]
+    read = []
+    for name in ("read_parquet", "all_solutions"):
+        reads = getattr(parts, name)
+        monkeypatch.setattr(parts, name, lambda *words, reads=reads: read.append(words) or reads(*words))
+    assert [client.get(address).text for address in asked] == before and not read
+
+
+def test_a_point_of_a_sweep_that_goes_on_is_not_explained_and_can_be_changed(client):
+    job = submitted(client, HARD.replace("100000", "900"))
+    try:
+        points = client.get(f"/api/jobs/{job}/points").json()["points"]
+        point = next(one["point"] for one in points if one["title"] == "Hard")
+        page = client.get(f"/jobs/{job}/explanation?point={point}").text
+        assert "It is not solved yet; whether anything fits is not known." in page
+        assert client.post(f"/api/jobs/{job}/explanation?point={point}").status_code == 409
+        change = client.get(f"/jobs/{job}/change?point={point[:12]}")
+        assert change.status_code == 200 and "inner ring of 18 teeth" in change.text
+    finally:
+        client.post(f"/api/jobs/{job}/stop")
+        ended(client, job)
 
 
 def test_without_a_script_a_loosening_is_taken_by_a_form(client, tight, why):

@@ -59,9 +59,9 @@ def of_a_job(router: APIRouter, desk: Desk) -> None:
     )  # fmt: skip
     async def design(job: JobId, point: PointId) -> Response:
         def told(results: Results) -> tuple[str, str]:
-            name = results.point_named(point)
-            title = next(one["title"] for one in results.points if one["point"] == name)
-            return results.design_text(name), file_name(title, ".toml", *([] if single else [name[:SHORT]]))
+            found = results.point(point)
+            name = found["point"]
+            return results.design_text(name), file_name(found["title"], ".toml", *([] if single else [name[:SHORT]]))
 
         single = desk.jobs.view(job).kind == "design"
         text, name = await desk.read(desk.jobs.told, job, told)

@@ -112,6 +112,11 @@ class Results:
             raise NoSuchSolution("there is no such point" if not names else "more than one point begins like that")
         return names[0]
 
+    def point(self, name: str) -> dict[str, Any]:
+        """Its row of `points`. Raises NoSuchSolution and StoreError."""
+        whole = self.point_named(name)
+        return next(one for one in self.points if one["point"] == whole)
+
     def design_text(self, point: str) -> str:
         """The design file of a point. Raises KeyError."""
         return self._shelf.runs[0].designs[point]

@@ -12,8 +12,8 @@ from solver.design.design import Design
 from solver.service.errors import NoSuchJob, NoSuchSolution, NotNow
 from solver.service.jobs.job import JobView
 from solver.service.jobs.jobs import Jobs
-from solver.service.kept.explanations import the_point
 from solver.service.kept.query import whole
+from solver.service.kept.results import Results, told_of
 from solver.service.kept.said import wished_seconds
 from solver.service.page import wording
 from solver.service.page.asked_for import AskedFor, asked_for, fields_that_differ
@@ -121,13 +121,16 @@ def _chosen(jobs: Jobs, name: str) -> Chosen:
     job, _, rest = name.partition(".")
     point, _, rank = rest.rpartition(".")
     view = jobs.view(job)
-    design, solution, row = jobs.stored_solution(job, point, whole(rank))
-    point = row["point_id"]
-    text = the_point(jobs.folder(job), point).text
-    return Chosen(
-        f"{job}.{point}.{solution.rank}", view, point, solution.rank, row["status"], point in jobs.twice(job),
-        jobs.solution_document(job, point, solution.rank)["settings"], design, solution, asked_for(text),
-    )  # fmt: skip
+
+    def told(results: Results) -> Chosen:
+        design, solution, row = results.solution(point, whole(rank))
+        named = row["point_id"]
+        return Chosen(
+            f"{job}.{named}.{solution.rank}", view, named, solution.rank, row["status"], named in results.twice,
+            told_of(row)["settings"], design, solution, asked_for(results.design_text(named)),
+        )  # fmt: skip
+
+    return jobs.told(job, told)
 
 
 # -- the table ---------------------------------------------------------------------------------------------------------
