@@ -250,6 +250,30 @@ def test_solutions_of_different_jobs_stand_side_by_side(client):
     assert '<tr class="differs">' in only and '<tr><th scope="row"' not in only
 
 
+def test_gears_that_are_still_to_be_made_are_compared_where_they_are_told(client):
+    made = solved(client, PLACED + "[made]\ngears = [{teeth = 12, count = 1}]\n")
+    other = solved(client, PLACED)
+    count = first(client, made)["solution"]["new_gears"]
+    assert count is not None
+    for names, cells in ((f"a={made}.1&a={other}.1", [str(count), "–"]), (f"a={other}.1", None)):
+        page = client.get(f"/compare?{names}").text
+        row = re.search(r'<th scope="row">New gears.*?</th>(.*?)</tr>', page)
+        assert (row and re.findall(r"<td>(.*?)</td>", row[1])) == cells
+
+
+def test_lengths_are_compared_in_inches_where_all_designs_have_them(client):
+    inches = [solved(client, PLACED.replace("[bodies]", 'units = "in"\n[bodies]').replace("tooth_step = 6", step))
+              for step in ("tooth_step = 6\ntooth_pitch = 0.5", "tooth_step = 5\ntooth_pitch = 0.5")]  # fmt: skip
+    millimetres = solved(client, PLACED)
+    radii = [first(client, job)["solution"]["envelope_mm"] for job in (*inches, millimetres)]
+    for jobs, unit in ((inches, "in"), ([inches[0], millimetres], "mm")):
+        page = client.get("/compare?" + "&".join(f"a={job}.1" for job in jobs)).text
+        row = re.search(rf'<th scope="row">Radius, {unit}.*?</th>(.*?)</tr>', page)
+        known = [radii[0], radii[1] if unit == "in" else radii[2]]
+        told = [f"{one / 25.4:.2f}" if unit == "in" else f"{one:.1f}" for one in known]
+        assert [one.removesuffix(", least") for one in re.findall(r"<td>(.*?)</td>", row[1])] == told
+
+
 def test_four_at_most_and_what_is_not_there_is_said(client):
     job = solved(client, PLACED)
     total = client.get(f"/api/jobs/{job}/solutions").json()["total"]
