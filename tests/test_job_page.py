@@ -190,6 +190,11 @@ def test_a_design_in_inches_has_inches(client: httpx.Client) -> None:
     (one, *_) = client.get(f"/api/jobs/{name}/solutions").json()["solutions"]
     assert "Radius, in" in words(page) and "Envelope" not in page
     assert f'<td class="number">{one["solution"]["envelope_mm"] / 25.4:.2f}</td>' in page
+    model = client.get(f"/jobs/{name}/{one['point']}/{one['rank']}").text
+    radii = [link["arbor"]["radius_mm"] for link in one["solution"]["links"]]
+    links = model[model.index('id="links-head"') :]
+    assert radii and "Radius, in" in words(links) and "Radius, mm" not in words(links)
+    assert re.findall(r'<td class="number">([0-9.]+)</td></tr>', links) == [f"{radius / 25.4:.2f}" for radius in radii]
 
 
 @pytest.mark.slow

@@ -156,6 +156,7 @@ def _model(jobs: Jobs, view: JobView, point: str, rank: int, date: str, locked: 
         rank=rank,
         status=row["status"],
         title=design.title,
+        units=design.units,
         solution=told,
         drive=drive_words(told["drive"], design.cranked, wished_seconds(design), wished_rpm(design, solution)),
         motion=moving,
