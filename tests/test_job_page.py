@@ -16,6 +16,7 @@ from sweeping import BASE, HARD, SMALL
 from solver.answer.standing import standing
 from solver.batch.sweep.table import PointState
 from solver.service.jobs.job import JobView
+from solver.service.kept import results
 from solver.service.kept.said import Said, said_in
 from solver.service.limits import ServiceLimits
 from solver.service.page import wording
@@ -244,6 +245,28 @@ def test_a_front_stands_above_the_list_as_choices(client: httpx.Client) -> None:
     assert "The choices in error, jigs and teeth" in told and "least error" in told and "fewest jigs" in told
     assert f'href="#s-{point["point"][:12]}-1"' in front  # its row on the same page
     assert "proven to be on the front" in page or max(point["front"]) <= 2
+
+
+@pytest.mark.slow
+def test_of_a_point_with_many_solutions_no_more_are_built_than_are_shown(
+    client: httpx.Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    text = BASE.replace("keep = 3", 'keep = 150\nfront = ["error", "jigs"]').replace(
+        "tooth_step = 6", "tooth_step = {min = 3, max = 9}\nblanks = {min = 0, max = 2}"
+    )
+    name = submitted(client, text)
+    ended(client, name)
+    (point,) = client.get(f"/api/jobs/{name}/points").json()["points"]
+    assert point["solutions"] >= 150
+    built = []
+    of_row = results.solution_from_row
+    monkeypatch.setattr(results, "solution_from_row", lambda row: built.append(row["rank"]) or of_row(row))
+    page = client.get(f"/jobs/{name}/points/{point['point']}").text
+    listed = [int(rank) for rank in re.findall(r'<tbody id="s-\w+-(\d+)"', page)]
+    assert listed == list(range(1, 101)) and f"The first 100 of {point['solutions']}." in words(page)
+    assert sorted(built) == sorted([*listed, *point["front"]])
+    front = page[page.index('<section id="front"') : page.index('<section id="results"')]
+    assert {int(rank) for rank in re.findall(r"No\. (\d+)", front)} == set(point["front"])
 
 
 @pytest.mark.slow

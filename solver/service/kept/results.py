@@ -35,9 +35,9 @@ _ANSWERS, _ANSWER_BYTES = 16, 1 << 19  # that are kept of one run; 50 solutions 
 
 @dataclass(frozen=True)
 class RankQuery:
-    """by: rank keys in order; most: greatest value by rank key; where: dotted field of the design file and its value as
-    text; front: keep only what no other solution beats in all of these keys; point: whose solutions alone, all unless
-    told."""
+    """by: rank keys in order, none: by point and rank; most: greatest value by rank key; where: dotted field of the
+    design file and its value as text; front: keep only what no other solution beats in all of these keys; point: whose
+    solutions alone, all unless told; ranks: within their points, of these alone, all unless told."""
 
     by: tuple[str, ...] = ("error", "parts")
     most: dict[str, float] = field(default_factory=dict)
@@ -46,6 +46,7 @@ class RankQuery:
     offset: int = 0
     limit: int = 50
     point: str = ""
+    ranks: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -151,6 +152,9 @@ class Results:
     def _chosen(self, query: RankQuery) -> tuple[np.ndarray, int]:
         """The rows that are shown, in order, and how many there are."""
         rows = self._shelf.within(query.most, query.where, {query.point} if query.point else None)
+        if query.ranks:
+            every = self._shelf.runs[0].deciding["rank"].to_numpy()
+            rows = rows[np.isin(every[rows], list(query.ranks))]
         if query.front:
             rows = self._shelf.front(rows, query.front)
         return self._shelf.ordered(rows, query.by)[query.offset : query.offset + query.limit], len(rows)

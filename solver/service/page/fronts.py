@@ -42,9 +42,8 @@ def front_of_design(job: str, point: str, status: str | None, ranks: list[int], 
     keys = results.said(point).front
     if not keys or not ranks:
         return None
-    every = results.ranked(RankQuery((keys[0],), point=point, limit=10_000)).rows
-    rows = [row for row in every if row["rank"] in set(ranks)]
-    return _shown(job, keys, rows, results, status == "optimal")
+    query = RankQuery((keys[0],), point=point, ranks=frozenset(ranks), limit=len(ranks))
+    return _shown(job, keys, results.ranked(query).rows, results, status == "optimal")
 
 
 def front_of_sweep(job: str, results: Results) -> ShownFront | None:

@@ -96,14 +96,13 @@ def point_page(jobs: Jobs, view: JobView, named: str, locked: bool) -> bytes:
         found = results.point(named)
         name = found["point"]
         point = one_point(results, results.points.index(found) + 1, found)
-        ranked = results.ranked(RankQuery(point=name, limit=10_000))
-        told = sorted(ranked.rows, key=lambda row: int(row["rank"]))[:SOLUTIONS_SHOWN]
-        columns = columns_of(row["solution"] for row in told)
+        ranked = results.ranked(RankQuery((), point=name, limit=SOLUTIONS_SHOWN))
+        columns = columns_of(row["solution"] for row in ranked.rows)
         keys = [key for key, _, _ in columns]
         front: ShownFront | None = front_of_design(view.id, name, found["status"], found["front"] or [], results)
         return rendered(
             "point.html", locked=locked, job=view, point=point, front=front, units=results.units, columns=columns,
-            rows=[row_of(view.id, one, results, keys) for one in told], total=ranked.total,
+            rows=[row_of(view.id, one, results, keys) for one in ranked.rows], total=ranked.total,
         )  # fmt: skip
 
     return jobs.told(view.id, made)
