@@ -14,9 +14,11 @@ from serving import ended, events, in_thread, submitted
 from sweeping import BASE, HARD, SMALL
 
 from solver.answer.standing import standing
+from solver.batch import ranking
 from solver.batch.sweep.table import PointState
+from solver.files.load import parse_design
 from solver.service.jobs.job import JobView
-from solver.service.kept import results
+from solver.service.kept import results, said
 from solver.service.kept.said import Said, said_in
 from solver.service.limits import ServiceLimits
 from solver.service.page import wording
@@ -153,6 +155,7 @@ def client(tmp_path_factory: pytest.TempPathFactory):
     data: Path = tmp_path_factory.mktemp("job-page") / "data"
     with in_thread(data, LIMITS) as (port, _), httpx.Client(trust_env=False, timeout=60) as client:
         client.base_url = f"http://127.0.0.1:{port}"
+        client.data = data
         yield client
 
 
@@ -267,6 +270,32 @@ def test_of_a_point_with_many_solutions_no_more_are_built_than_are_shown(
     assert sorted(built) == sorted([*listed, *point["front"]])
     front = page[page.index('<section id="front"') : page.index('<section id="results"')]
     assert {int(rank) for rank in re.findall(r"No\. (\d+)", front)} == set(point["front"])
+
+
+@pytest.mark.slow
+def test_units_of_solutions_are_found_for_csv_alone(client: httpx.Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    name, _ = solved(client, BASE.replace("Three moons", "Units of three moons"))
+    address, known = f"/api/jobs/{name}/solutions", []
+    of_each = ranking.Shelf.units
+    monkeypatch.setattr(ranking.Shelf, "units", lambda *words: known.append(words) or of_each(*words))
+    for form in ("json", "parquet", "csv"):
+        assert not known and client.get(f"{address}?form={form}&limit=7").status_code == 200
+    assert len(known) == 1
+
+
+@pytest.mark.slow
+def test_a_design_is_read_once_however_often_the_results_are(
+    client: httpx.Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Those of a job that goes on are read anew every second."""
+    read = []
+    monkeypatch.setattr(said, "parse_design", lambda *words: read.append(words) or parse_design(*words))
+    name, _ = solved(client, BASE.replace("Three moons", "Once three moons"))
+    (point,) = client.get(f"/api/jobs/{name}/points").json()["points"]
+    before = len(read)
+    for _ in range(3):
+        assert results.Results(client.data / "jobs" / name).said(point["point"]).keep == 3
+    assert before == 1 == len(read)
 
 
 @pytest.mark.slow

@@ -52,11 +52,17 @@ class RankQuery:
 @dataclass(frozen=True)
 class Ranked:
     """table: the columns of `ringwright.ranking`, a row for each solution that is shown; total: how many there are;
-    units: of each one's design."""
+    of: the shelf that they are of; chosen: their rows there."""
 
     table: pa.Table
     total: int
-    units: tuple[str, ...] = ()
+    of: Shelf
+    chosen: np.ndarray
+
+    @cached_property
+    def units(self) -> list[str]:
+        """The unit of each one's design, "mm" or "in"."""
+        return self.of.units(self.chosen)
 
     @cached_property
     def rows(self) -> list[dict[str, Any]]:
@@ -83,7 +89,6 @@ class Results:
         self._shelf = Shelf([shelved(folder)])
         self._lock = threading.Lock()
         self._answers: OrderedDict[str, bytes] = OrderedDict()
-        self._said: dict[str, Said] = {}
 
     @cached_property
     def points(self) -> list[dict[str, Any]]:
@@ -97,9 +102,7 @@ class Results:
 
     def said(self, point: str) -> Said:
         """What the design file of a point says. Raises KeyError."""
-        if point not in self._said:
-            self._said[point] = said_in(self.design_text(point))
-        return self._said[point]
+        return said_in(self.design_text(point))
 
     @property
     def units(self) -> str:
@@ -143,7 +146,7 @@ class Results:
 
     def ranked(self, query: RankQuery) -> Ranked:
         chosen, total = self._chosen(query)
-        return Ranked(self._shelf.table(chosen), total, tuple(self._shelf.units(chosen)))
+        return Ranked(self._shelf.table(chosen), total, self._shelf, chosen)
 
     def figures(self, query: RankQuery) -> pa.Table:
         """Point, rank and the figures of the same solutions, of which nothing more is read."""
