@@ -16,6 +16,7 @@ from sweeping import BASE, HARD, SMALL
 from solver.answer.standing import standing
 from solver.batch import ranking
 from solver.batch.sweep.table import PointState
+from solver.design.errors import single
 from solver.files.load import parse_design
 from solver.service.jobs.job import JobView
 from solver.service.kept import results, said
@@ -296,6 +297,25 @@ def test_a_design_is_read_once_however_often_the_results_are(
     for _ in range(3):
         assert results.Results(client.data / "jobs" / name).said(point["point"]).keep == 3
     assert before == 1 == len(read)
+
+
+@pytest.mark.slow
+def test_of_a_design_that_this_version_reads_no_more_a_page_says_so(
+    client: httpx.Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    name, _ = solved(client, BASE.replace("Three moons", "Former three moons"))
+    (point,) = client.get(f"/api/jobs/{name}/points").json()["points"]
+
+    def refuse(*_: object) -> None:
+        raise single("fit.directions", "none", "is read no more")
+
+    monkeypatch.setattr(results, "parse_design", refuse)
+    page = client.get(f"/jobs/{name}/{point['point']}/1")
+    assert page.status_code == 422
+    assert 'This is refused: fit.directions = "none": is read no more.' in words(page.text)
+    (client.data / "jobs" / name / "sweep.toml").write_text("[[[", encoding="utf-8")
+    page = client.get(f"/jobs/{name}/change")
+    assert page.status_code == 422 and "not valid TOML" in words(page.text)
 
 
 @pytest.mark.slow

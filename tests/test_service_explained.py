@@ -162,6 +162,8 @@ def test_without_a_script_a_loosening_is_taken_by_a_form(client, tight, why):
     told = client.get(taken.headers["location"]).text
     assert f'<a href="/jobs/{tight}">Tight &lt;moons&gt;</a>' in told and "search.max_error_pct 0.1 → 1.6294" in told
     assert client.post(f"/jobs/{tight}/explanation/take", data={"number": "99"}).status_code == 409
+    many = {"number": str(number), **{f"field{index}": "" for index in range(1000)}}
+    assert client.post(f"/jobs/{tight}/explanation/take", data=many).status_code == 409  # nothing of it is read
 
 
 def test_others_wait_in_line_and_are_told_how_many_come_before(client, monkeypatch):
