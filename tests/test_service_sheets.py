@@ -14,8 +14,8 @@ import pytest
 from serving import ended, in_thread, submitted
 from sweeping import BASE
 
+from solver.service.file_names import file_name, named
 from solver.service.http import line
-from solver.service.http.file_names import file_name, named
 from solver.service.kept.packs import Packs
 from solver.service.limits import ServiceLimits
 from solver.service.processes.sheets import AT_A_TIME, Packers

@@ -6,8 +6,8 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from solver.batch.store.identity import SHORT
+from solver.service.file_names import file_name, named
 from solver.service.http.desk import Desk, JobId, PointId, media
-from solver.service.http.file_names import file_name, named
 from solver.service.http.openapi import problems
 from solver.service.http.problems import Problem
 from solver.service.kept.certificates import certificate_of

@@ -15,8 +15,8 @@ from solver.answer.document import made_as, train_of
 from solver.batch.listing import csv_of
 from solver.batch.store.certificates import certificates_stamp
 from solver.batch.store.identity import SHORT
+from solver.service.file_names import file_name, named
 from solver.service.http.desk import Desk, JobId, Offset, PointId, Rank, json_response, media
-from solver.service.http.file_names import file_name, named
 from solver.service.http.openapi import problems
 from solver.service.http.problems import Problem
 from solver.service.http.told import PointsDocument, SolutionDocument, SolutionsDocument

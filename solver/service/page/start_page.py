@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,6 +9,7 @@ from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Resp
 
 from solver.design.errors import Complaint, DesignError, so_many
 from solver.service.errors import CheckFailed, TooMany, TooSlow, status_of
+from solver.service.file_names import file_name, named
 from solver.service.jobs.jobs import Jobs
 from solver.service.kept.explanations import explained_point
 from solver.service.page import form
@@ -170,8 +170,7 @@ def _filled(jobs: Jobs, locked: bool, text: str) -> Response:
 
 
 def _download(typed: Typed) -> Response:
-    name = re.sub(r"[^a-z0-9]+", "-", typed["title"].lower()).strip("-")[:60] or "design"
-    headers = {"Content-Disposition": f'attachment; filename="{name}.toml"', "Cache-Control": "no-store"}
+    headers = {**named(file_name(typed["title"], ".toml")), "cache-control": "no-store"}
     return Response(file_so_far(typed)[0], media_type="application/toml", headers=headers)
 
 
