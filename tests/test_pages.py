@@ -49,7 +49,7 @@ def test_a_bound_is_cut_off_on_pages_since_what_is_rounded_up_is_not_proven() ->
     over = view.model_copy(update={"state": "stopped", "bound_worst_error_pct": None})
     told = SimpleNamespace(bound=0.57389999)
     unknown = view.model_copy(update={"bound_worst_error_pct": 0.0})
-    shared = {"told": told, "now": "", "elapsed": None, "best": None, "points": None, "resumable": False}
+    shared = {"told": told, "now": "", "elapsed": None, "points": None, "resumable": False}
     *heads, without = (rendered("job_head.html", job=job, **shared).decode() for job in (view, over, unknown))
     assert '<span data-show="bound">–</span>' in without
     point = OnePoint("a" * 64, 1, "T", "as the file says", "open", "ended by a limit", "", (), 0, 0.57389999)
@@ -57,6 +57,17 @@ def test_a_bound_is_cut_off_on_pages_since_what_is_rounded_up_is_not_proven() ->
     for page in (*heads, rendered("point.html", job=view, point=point, **shared).decode()):
         said = re.search(r"<dt>None can be below</dt><dd[^>]*>(.*?)</dd>", page)
         assert said is not None and re.sub("<.*?>", "", said[1]) == "0.5738 %"
+
+
+def test_in_the_list_the_best_error_is_that_of_what_is_under_way_too() -> None:
+    """As on the page of the job, and as the script says it a moment later."""
+    view = JobView(id="0" * 16, kind="design", title="T", state="solving", reason=None, submitted="2026-01-31",
+                   points=dict.fromkeys(PointState, 0), total=1, finished=0, best_worst_error_pct=None, solutions=None,
+                   proven=False, version=2)  # fmt: skip
+    for judged, found, said in ((None, None, "–"), (None, 0.5, "0.5000"), (0.75, 0.5, "0.5000"), (0.25, 0.5, "0.2500")):
+        one = view.model_copy(update={"best_worst_error_pct": judged, "found_worst_error_pct": found})
+        told = rendered("jobs_list.html", jobs=[one], total=1, shown=50, offset=0).decode()
+        assert f'<span class="figure" data-show="best">{said}</span> %' in told
 
 
 def test_points_that_are_in_no_state_are_left_out() -> None:
