@@ -22,8 +22,9 @@ from solver.service.jobs.job import JobView
 from solver.service.kept import results, said
 from solver.service.kept.said import Said, said_in
 from solver.service.limits import ServiceLimits
-from solver.service.page import wording
+from solver.service.page import fronts, wording
 from solver.service.page.driven import drive_words
+from solver.service.page.job_page import ROWS_SHOWN
 from solver.service.page.outcome import outcome, seconds_words
 from solver.service.page.points import state_words
 from solver.service.page.varied import varied_words
@@ -282,6 +283,32 @@ def test_units_of_solutions_are_found_for_csv_alone(client: httpx.Client, monkey
     for form in ("json", "parquet", "csv"):
         assert not known and client.get(f"{address}?form={form}&limit=7").status_code == 200
     assert len(known) == 1
+
+
+@pytest.mark.slow
+def test_the_choices_of_a_sweep_are_there_however_many_solutions_are_alike(
+    client: httpx.Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each of 25 points has the same solutions, so the best of all are there 25 times."""
+    text = BASE.replace("keep = 3", 'keep = 2\nfront = ["error", "jigs"]').replace(
+        "tooth_step = 6", "tooth_step = {min = 3, max = 7}"
+    )
+    name = submitted(client, f"{text}[vary]\nsearch.max_error_pct = {{min = 30, max = 54}}\n")
+    ended(client, name)
+    told = client.get(f"/api/jobs/{name}/solutions", params={"front": "error,jigs", "limit": 500}).json()["solutions"]
+    pairs = sorted({(one["solution"]["worst_error_pct"], one["solution"]["jigs"]) for one in told})
+    assert len(told) == 25 * len(pairs) > 50 and len(pairs) > 2
+    built = []
+    of_row = results.solution_from_row
+    monkeypatch.setattr(results, "solution_from_row", lambda row: built.append(row["rank"]) or of_row(row))
+    monkeypatch.setattr(fronts, "MOST", 2)
+    page = client.get(f"/jobs/{name}").text
+    front = page[page.index('<section id="front"') : page.index('<section id="results"')]
+    shown = re.findall(r'<tr><th scope="row">.*?<td class="number">(.*?)</td><td class="number">(.*?)</td>', front)
+    assert shown == [(wording.percent(error), str(jigs)) for error, jigs in pairs[:2]]
+    assert f"and {len(pairs) - 2} more, in the downloads" in words(front)
+    assert words(front).count("least error") == 1 and "fewest jigs" not in words(front)  # that one is left out
+    assert len(built) == ROWS_SHOWN + 2  # the list, and the choices
 
 
 @pytest.mark.slow

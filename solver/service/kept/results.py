@@ -36,8 +36,9 @@ _ANSWERS, _ANSWER_BYTES = 16, 1 << 19  # that are kept of one run; 50 solutions 
 @dataclass(frozen=True)
 class RankQuery:
     """by: rank keys in order, none: by point and rank; most: greatest value by rank key; where: dotted field of the
-    design file and its value as text; front: keep only what no other solution beats in all of these keys; point: whose
-    solutions alone, all unless told; ranks: within their points, of these alone, all unless told."""
+    design file and its value as text; front: keep only what no other solution beats in all of these keys; once: and
+    only the first of what is alike in them; point: whose solutions alone, all unless told; ranks: within their points,
+    of these alone, all unless told."""
 
     by: tuple[str, ...] = ("error", "parts")
     most: dict[str, float] = field(default_factory=dict)
@@ -47,6 +48,7 @@ class RankQuery:
     limit: int = 50
     point: str = ""
     ranks: frozenset[int] = frozenset()
+    once: bool = False
 
 
 @dataclass(frozen=True)
@@ -160,7 +162,11 @@ class Results:
             rows = rows[np.isin(every[rows], list(query.ranks))]
         if query.front:
             rows = self._shelf.front(rows, query.front)
-        return self._shelf.ordered(rows, query.by)[query.offset : query.offset + query.limit], len(rows)
+        rows = self._shelf.ordered(rows, query.by)
+        if query.front and query.once:
+            values = np.stack([self._shelf.figure(key)[rows] for key in query.front], axis=1)
+            rows = rows[np.sort(np.unique(values, axis=0, return_index=True)[1])]
+        return rows[query.offset : query.offset + query.limit], len(rows)
 
     def solution(self, point: str, rank: int) -> tuple[Design, SolutionAnswer, dict[str, Any]]:
         """A point (its name or the beginning of it) and its solution of that rank: the design, the solution, and its
