@@ -12,10 +12,10 @@ from random_designs import random_design
 
 from solver import Design, DesignError, Status, parse_design, solve
 from solver.batch.store import parts
-from solver.cli.numbers import percent_at_least
 from solver.cli.summary import summary
 from solver.design.exact import error_above, error_below, float_above, float_below
 from solver.search.stop import WorkLimit
+from solver.words.numbers import percent_at_least
 
 # Saturn's moons over eleven thousand ring structures, with a front behind the ranked list.
 MANY_RINGS = """

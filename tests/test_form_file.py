@@ -326,8 +326,11 @@ def test_another_set_is_taken_and_the_file_saved(service: tuple[httpx.Client, Jo
     found = Forms(answer.text)
     assert dict(found.fields)["title"] == body_sets()["planets"].title and dict(found.fields)["rings.rim"] == "7"
     saved = sent(client, "/", [*found.fields, ("action", "file")])
-    assert saved.headers["content-disposition"] == 'attachment; filename="the-sun-s-planets-mercury-to-neptune.toml"'
+    assert saved.headers["content-disposition"] == 'attachment; filename="The-Suns-planets-Mercury-to-Neptune.toml"'
     assert len(parse_design(saved.text).bodies) == 8
+    saved = sent(client, "/", [*found.changed(title="Planety, čtyři"), ("action", "file")])
+    whole = "filename*=UTF-8''Planety-%C4%8Dty%C5%99i.toml"
+    assert saved.headers["content-disposition"] == f'attachment; filename="Planety-ctyri.toml"; {whole}'
 
 
 def test_a_sweep_is_made_in_the_form(service: tuple[httpx.Client, Jobs]) -> None:

@@ -14,12 +14,17 @@ from serving import ended, events, in_thread, submitted
 from sweeping import BASE, HARD, SMALL
 
 from solver.answer.standing import standing
+from solver.batch import ranking
 from solver.batch.sweep.table import PointState
+from solver.design.errors import single
+from solver.files.load import parse_design
 from solver.service.jobs.job import JobView
+from solver.service.kept import results, said
 from solver.service.kept.said import Said, said_in
 from solver.service.limits import ServiceLimits
-from solver.service.page import wording
+from solver.service.page import fronts, wording
 from solver.service.page.driven import drive_words
+from solver.service.page.job_page import ROWS_SHOWN
 from solver.service.page.outcome import outcome, seconds_words
 from solver.service.page.points import state_words
 from solver.service.page.varied import varied_words
@@ -152,6 +157,7 @@ def client(tmp_path_factory: pytest.TempPathFactory):
     data: Path = tmp_path_factory.mktemp("job-page") / "data"
     with in_thread(data, LIMITS) as (port, _), httpx.Client(trust_env=False, timeout=60) as client:
         client.base_url = f"http://127.0.0.1:{port}"
+        client.data = data
         yield client
 
 
@@ -190,6 +196,11 @@ def test_a_design_in_inches_has_inches(client: httpx.Client) -> None:
     (one, *_) = client.get(f"/api/jobs/{name}/solutions").json()["solutions"]
     assert "Radius, in" in words(page) and "Envelope" not in page
     assert f'<td class="number">{one["solution"]["envelope_mm"] / 25.4:.2f}</td>' in page
+    model = client.get(f"/jobs/{name}/{one['point']}/{one['rank']}").text
+    radii = [link["arbor"]["radius_mm"] for link in one["solution"]["links"]]
+    links = model[model.index('id="links-head"') :]
+    assert radii and "Radius, in" in words(links) and "Radius, mm" not in words(links)
+    assert re.findall(r'<td class="number">([0-9.]+)</td></tr>', links) == [f"{radius / 25.4:.2f}" for radius in radii]
 
 
 @pytest.mark.slow
@@ -239,6 +250,99 @@ def test_a_front_stands_above_the_list_as_choices(client: httpx.Client) -> None:
     assert "The choices in error, jigs and teeth" in told and "least error" in told and "fewest jigs" in told
     assert f'href="#s-{point["point"][:12]}-1"' in front  # its row on the same page
     assert "proven to be on the front" in page or max(point["front"]) <= 2
+
+
+@pytest.mark.slow
+def test_of_a_point_with_many_solutions_no_more_are_built_than_are_shown(
+    client: httpx.Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    text = BASE.replace("keep = 3", 'keep = 150\nfront = ["error", "jigs"]').replace(
+        "tooth_step = 6", "tooth_step = {min = 3, max = 9}\nblanks = {min = 0, max = 2}"
+    )
+    name = submitted(client, text)
+    ended(client, name)
+    (point,) = client.get(f"/api/jobs/{name}/points").json()["points"]
+    assert point["solutions"] >= 150
+    built = []
+    of_row = results.solution_from_row
+    monkeypatch.setattr(results, "solution_from_row", lambda row: built.append(row["rank"]) or of_row(row))
+    page = client.get(f"/jobs/{name}/points/{point['point']}").text
+    listed = [int(rank) for rank in re.findall(r'<tbody id="s-\w+-(\d+)"', page)]
+    assert listed == list(range(1, 101)) and f"The first 100 of {point['solutions']}." in words(page)
+    assert sorted(built) == sorted([*listed, *point["front"]])
+    front = page[page.index('<section id="front"') : page.index('<section id="results"')]
+    assert {int(rank) for rank in re.findall(r"No\. (\d+)", front)} == set(point["front"])
+
+
+@pytest.mark.slow
+def test_units_of_solutions_are_found_for_csv_alone(client: httpx.Client, monkeypatch: pytest.MonkeyPatch) -> None:
+    name, _ = solved(client, BASE.replace("Three moons", "Units of three moons"))
+    address, known = f"/api/jobs/{name}/solutions", []
+    of_each = ranking.Shelf.units
+    monkeypatch.setattr(ranking.Shelf, "units", lambda *words: known.append(words) or of_each(*words))
+    for form in ("json", "parquet", "csv"):
+        assert not known and client.get(f"{address}?form={form}&limit=7").status_code == 200
+    assert len(known) == 1
+
+
+@pytest.mark.slow
+def test_the_choices_of_a_sweep_are_there_however_many_solutions_are_alike(
+    client: httpx.Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each of 25 points has the same solutions, so the best of all are there 25 times."""
+    text = BASE.replace("keep = 3", 'keep = 2\nfront = ["error", "jigs"]').replace(
+        "tooth_step = 6", "tooth_step = {min = 3, max = 7}"
+    )
+    name = submitted(client, f"{text}[vary]\nsearch.max_error_pct = {{min = 30, max = 54}}\n")
+    ended(client, name)
+    told = client.get(f"/api/jobs/{name}/solutions", params={"front": "error,jigs", "limit": 500}).json()["solutions"]
+    pairs = sorted({(one["solution"]["worst_error_pct"], one["solution"]["jigs"]) for one in told})
+    assert len(told) == 25 * len(pairs) > 50 and len(pairs) > 2
+    built = []
+    of_row = results.solution_from_row
+    monkeypatch.setattr(results, "solution_from_row", lambda row: built.append(row["rank"]) or of_row(row))
+    monkeypatch.setattr(fronts, "MOST", 2)
+    page = client.get(f"/jobs/{name}").text
+    front = page[page.index('<section id="front"') : page.index('<section id="results"')]
+    shown = re.findall(r'<tr><th scope="row">.*?<td class="number">(.*?)</td><td class="number">(.*?)</td>', front)
+    assert shown == [(wording.percent(error), str(jigs)) for error, jigs in pairs[:2]]
+    assert f"and {len(pairs) - 2} more, in the downloads" in words(front)
+    assert words(front).count("least error") == 1 and "fewest jigs" not in words(front)  # that one is left out
+    assert len(built) == ROWS_SHOWN + 2  # the list, and the choices
+
+
+@pytest.mark.slow
+def test_a_design_is_read_once_however_often_the_results_are(
+    client: httpx.Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Those of a job that goes on are read anew every second."""
+    read = []
+    monkeypatch.setattr(said, "parse_design", lambda *words: read.append(words) or parse_design(*words))
+    name, _ = solved(client, BASE.replace("Three moons", "Once three moons"))
+    (point,) = client.get(f"/api/jobs/{name}/points").json()["points"]
+    before = len(read)
+    for _ in range(3):
+        assert results.Results(client.data / "jobs" / name).said(point["point"]).keep == 3
+    assert before == 1 == len(read)
+
+
+@pytest.mark.slow
+def test_of_a_design_that_this_version_reads_no_more_a_page_says_so(
+    client: httpx.Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    name, _ = solved(client, BASE.replace("Three moons", "Former three moons"))
+    (point,) = client.get(f"/api/jobs/{name}/points").json()["points"]
+
+    def refuse(*_: object) -> None:
+        raise single("fit.directions", "none", "is read no more")
+
+    monkeypatch.setattr(results, "parse_design", refuse)
+    page = client.get(f"/jobs/{name}/{point['point']}/1")
+    assert page.status_code == 422
+    assert 'This is refused: fit.directions = "none": is read no more.' in words(page.text)
+    (client.data / "jobs" / name / "sweep.toml").write_text("[[[", encoding="utf-8")
+    page = client.get(f"/jobs/{name}/change")
+    assert page.status_code == 422 and "not valid TOML" in words(page.text)
 
 
 @pytest.mark.slow

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from math import hypot
+from types import SimpleNamespace
 from typing import get_args
 
 import pytest
@@ -22,7 +23,8 @@ from solver.service.page.form_rare import DRIVEN
 from solver.service.page.job_page import Asked, _has
 from solver.service.page.motion import motion
 from solver.service.page.plot import HEIGHT, WIDTH, Shown, plot
-from solver.service.page.rendering import static_files
+from solver.service.page.points import OnePoint
+from solver.service.page.rendering import rendered, static_files
 from solver.service.page.rows import COLUMNS
 from solver.service.page.turning import REACH, turning
 
@@ -38,6 +40,34 @@ def test_an_error_is_said_with_the_figures_that_count(value: float | None, said:
 
 def test_a_signed_error_says_its_sign() -> None:
     assert [wording.percent(value, True) for value in (2, -2, 0)] == ["+2.0000", "−2.0000", "0"]
+
+
+def test_a_bound_is_cut_off_on_pages_since_what_is_rounded_up_is_not_proven() -> None:
+    view = JobView(id="0" * 16, kind="design", title="T", state="solving", reason=None, submitted="2026-01-31",
+                   points=dict.fromkeys(PointState, 0), total=1, finished=0, best_worst_error_pct=None, solutions=None,
+                   proven=False, bound_worst_error_pct=0.57389999, version=2)  # fmt: skip
+    over = view.model_copy(update={"state": "stopped", "bound_worst_error_pct": None})
+    told = SimpleNamespace(bound=0.57389999)
+    unknown = view.model_copy(update={"bound_worst_error_pct": 0.0})
+    shared = {"told": told, "now": "", "elapsed": None, "points": None, "resumable": False}
+    *heads, without = (rendered("job_head.html", job=job, **shared).decode() for job in (view, over, unknown))
+    assert '<span data-show="bound">–</span>' in without
+    point = OnePoint("a" * 64, 1, "T", "as the file says", "open", "ended by a limit", "", (), 0, 0.57389999)
+    shared = {"locked": False, "front": None, "rows": (), "columns": (), "units": "mm", "total": 0}
+    for page in (*heads, rendered("point.html", job=view, point=point, **shared).decode()):
+        said = re.search(r"<dt>None can be below</dt><dd[^>]*>(.*?)</dd>", page)
+        assert said is not None and re.sub("<.*?>", "", said[1]) == "0.5738 %"
+
+
+def test_in_the_list_the_best_error_is_that_of_what_is_under_way_too() -> None:
+    """As on the page of the job, and as the script says it a moment later."""
+    view = JobView(id="0" * 16, kind="design", title="T", state="solving", reason=None, submitted="2026-01-31",
+                   points=dict.fromkeys(PointState, 0), total=1, finished=0, best_worst_error_pct=None, solutions=None,
+                   proven=False, version=2)  # fmt: skip
+    for judged, found, said in ((None, None, "–"), (None, 0.5, "0.5000"), (0.75, 0.5, "0.5000"), (0.25, 0.5, "0.2500")):
+        one = view.model_copy(update={"best_worst_error_pct": judged, "found_worst_error_pct": found})
+        told = rendered("jobs_list.html", jobs=[one], total=1, shown=50, offset=0).decode()
+        assert f'<span class="figure" data-show="best">{said}</span> %' in told
 
 
 def test_points_that_are_in_no_state_are_left_out() -> None:

@@ -10,8 +10,9 @@ from dataclasses import replace
 import httpx
 import pytest
 from serving import TOML, ended, in_thread, submitted
-from sweeping import BASE
+from sweeping import BASE, HARD
 
+from solver.batch.store import parts
 from solver.service.limits import ServiceLimits
 from solver.service.processes import explainer, explainers
 
@@ -116,6 +117,35 @@ def test_a_point_of_a_sweep_is_named(client):
     assert f'href="/jobs/{job}/explanation?point={barren}">why?' in client.get(f"/jobs/{job}").text
 
 
+def test_who_asks_again_has_no_sweep_read_from_the_disk(client, monkeypatch):
+    """Pages are asked for at every poll, and a sweep may have ten thousand points."""
+    job = solved(client, BASE + "[vary]\nrings.tooth_step = [5, 6]\n")
+    point = first(client, job)["point"]
+    asked = [f"/jobs/{job}/explanation?point={point[:12]}", f"/jobs/{job}/change?point={point[:12]}",
+             f"/compare?a={job}.{point[:12]}.1", f"/api/jobs/{job}/explanation?point={point}"]  # fmt: skip
+    before = [client.get(address).text for address in asked]
+    read = []
+    for name in ("read_parquet", "all_solutions"):
+        reads = getattr(parts, name)
+        monkeypatch.setattr(parts, name, lambda *words, reads=reads: read.append(words) or reads(*words))
+    assert [client.get(address).text for address in asked] == before and not read
+
+
+def test_a_point_of_a_sweep_that_goes_on_is_not_explained_and_can_be_changed(client):
+    job = submitted(client, HARD.replace("100000", "900"))
+    try:
+        points = client.get(f"/api/jobs/{job}/points").json()["points"]
+        point = next(one["point"] for one in points if one["title"] == "Hard")
+        page = client.get(f"/jobs/{job}/explanation?point={point}").text
+        assert "It is not solved yet; whether anything fits is not known." in page
+        assert client.post(f"/api/jobs/{job}/explanation?point={point}").status_code == 409
+        change = client.get(f"/jobs/{job}/change?point={point[:12]}")
+        assert change.status_code == 200 and "inner ring of 18 teeth" in change.text
+    finally:
+        client.post(f"/api/jobs/{job}/stop")
+        ended(client, job)
+
+
 def test_without_a_script_a_loosening_is_taken_by_a_form(client, tight, why):
     page = client.get(f"/jobs/{tight}").text
     assert f'<form method="post" action="/jobs/{tight}/explanation">' in page
@@ -132,6 +162,8 @@ def test_without_a_script_a_loosening_is_taken_by_a_form(client, tight, why):
     told = client.get(taken.headers["location"]).text
     assert f'<a href="/jobs/{tight}">Tight &lt;moons&gt;</a>' in told and "search.max_error_pct 0.1 → 1.6294" in told
     assert client.post(f"/jobs/{tight}/explanation/take", data={"number": "99"}).status_code == 409
+    many = {"number": str(number), **{f"field{index}": "" for index in range(1000)}}
+    assert client.post(f"/jobs/{tight}/explanation/take", data=many).status_code == 409  # nothing of it is read
 
 
 def test_others_wait_in_line_and_are_told_how_many_come_before(client, monkeypatch):
@@ -218,6 +250,30 @@ def test_solutions_of_different_jobs_stand_side_by_side(client):
     assert max(scales) - min(scales) < 0.01
     only = client.get(f"/compare?a={one}.1&a={one}.2&only=differs").text
     assert '<tr class="differs">' in only and '<tr><th scope="row"' not in only
+
+
+def test_gears_that_are_still_to_be_made_are_compared_where_they_are_told(client):
+    made = solved(client, PLACED + "[made]\ngears = [{teeth = 12, count = 1}]\n")
+    other = solved(client, PLACED)
+    count = first(client, made)["solution"]["new_gears"]
+    assert count is not None
+    for names, cells in ((f"a={made}.1&a={other}.1", [str(count), "–"]), (f"a={other}.1", None)):
+        page = client.get(f"/compare?{names}").text
+        row = re.search(r'<th scope="row">New gears.*?</th>(.*?)</tr>', page)
+        assert (row and re.findall(r"<td>(.*?)</td>", row[1])) == cells
+
+
+def test_lengths_are_compared_in_inches_where_all_designs_have_them(client):
+    inches = [solved(client, PLACED.replace("[bodies]", 'units = "in"\n[bodies]').replace("tooth_step = 6", step))
+              for step in ("tooth_step = 6\ntooth_pitch = 0.5", "tooth_step = 5\ntooth_pitch = 0.5")]  # fmt: skip
+    millimetres = solved(client, PLACED)
+    radii = [first(client, job)["solution"]["envelope_mm"] for job in (*inches, millimetres)]
+    for jobs, unit in ((inches, "in"), ([inches[0], millimetres], "mm")):
+        page = client.get("/compare?" + "&".join(f"a={job}.1" for job in jobs)).text
+        row = re.search(rf'<th scope="row">Radius, {unit}.*?</th>(.*?)</tr>', page)
+        known = [radii[0], radii[1] if unit == "in" else radii[2]]
+        told = [f"{one / 25.4:.2f}" if unit == "in" else f"{one:.1f}" for one in known]
+        assert [one.removesuffix(", least") for one in re.findall(r"<td>(.*?)</td>", row[1])] == told
 
 
 def test_four_at_most_and_what_is_not_there_is_said(client):

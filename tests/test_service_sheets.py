@@ -14,11 +14,11 @@ import pytest
 from serving import ended, in_thread, submitted
 from sweeping import BASE
 
+from solver.service.file_names import file_name, named
 from solver.service.http import line
-from solver.service.http.file_names import file_name, named
 from solver.service.kept.packs import Packs
 from solver.service.limits import ServiceLimits
-from solver.service.processes.sheets import AT_A_TIME, Packers
+from solver.service.processes.sheets import Packers
 
 PLACED = BASE.replace('directions = "none"', "directions = 24")
 LIMITS = ServiceLimits(solve_seconds=1e6)
@@ -102,14 +102,14 @@ def test_eight_at_once_wait_in_line_and_each_pack_is_made_once(served, monkeypat
     with ThreadPoolExecutor(8) as pool:
         asked = [pool.submit(client.get, f"{path}/sheets", params={"paper": paper, "both_units": both})
                  for paper, both in wanted]  # fmt: skip
-        while len(made) < AT_A_TIME:
+        while len(made) < line.AT_A_TIME:
             threading.Event().wait(0.01)
         assert not any(one.done() for one in asked)
         enough.set()
         answers = [one.result() for one in asked]
     assert [answer.status_code for answer in answers] == [200] * 8
     assert [answer.text for answer in answers] == [f"{paper} {both.title()}" for paper, both in wanted]
-    assert most == AT_A_TIME
+    assert most == line.AT_A_TIME
     assert len(made) == len(set(made)) == 4
     assert "filename*=UTF-8''M%C4%9Bs%C3%ADce-1-sheets.zip" in answers[0].headers["content-disposition"]
     assert client.get(f"{path}/sheets", params={"paper": "a4", "both_units": "true"}).text == "a4 True"

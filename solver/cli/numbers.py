@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from decimal import ROUND_FLOOR, Context, Decimal
 from fractions import Fraction
 
 from solver.answer.document import LinkAnswer
@@ -22,14 +21,6 @@ def percent(value: float | None, signed: bool = False) -> str:
         return ""
     text = f"{value:+.4f}" if signed else f"{value:.4f}"
     return text if value == 0 or abs(value) >= 0.001 else f"{value:+.2e}" if signed else f"{value:.2e}"
-
-
-def percent_at_least(bound: float) -> str:
-    """A lower bound in percent, cut off so that the text says no more than the number."""
-    exact = Decimal(bound)
-    if bound == 0 or bound >= 0.001:
-        return str(exact.quantize(Decimal("0.0001"), ROUND_FLOOR))
-    return f"{Context(prec=3, rounding=ROUND_FLOOR).plus(exact):.2e}"
 
 
 def seven_digits(value: float) -> str:

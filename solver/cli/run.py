@@ -14,8 +14,9 @@ from solver.answer.document import Answer, Status
 from solver.cli import signals
 from solver.cli.exits import EXIT_INFEASIBLE, EXIT_LIMIT, EXIT_OK
 from solver.cli.line import words_line
-from solver.cli.numbers import length_text, percent_at_least
+from solver.cli.numbers import length_text
 from solver.search.stop import Interrupt
+from solver.words.numbers import percent_at_least
 
 if TYPE_CHECKING:
     from solver.search.order.shared import Progress  # which takes a while to load

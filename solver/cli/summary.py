@@ -7,13 +7,14 @@ from fractions import Fraction
 
 from solver.answer.document import Answer, ProofAnswer, ProofOutcome, SolutionAnswer, Status
 from solver.answer.standing import twice
-from solver.cli.numbers import exact_length_text, key_names, percent, percent_at_least
+from solver.cli.numbers import exact_length_text, key_names, percent
 from solver.design.design import Design
 from solver.design.errors import show_numbers, so_many
 from solver.design.geometry import mm_in
 from solver.design.toothing import toothings
 from solver.search.sagged import sagging_of
 from solver.search.stop import Termination
+from solver.words.numbers import percent_at_least
 
 
 def summary(design: Design, answer: Answer) -> str:

@@ -171,7 +171,7 @@ def test_a_file_is_chosen_pasted_or_dropped(page: Page) -> None:
     expect(page.locator("#file")).to_contain_text("Two steps")
     with page.expect_download() as waited:
         page.get_by_role("button", name="Save it as a file").click()
-    assert waited.value.suggested_filename == "two-steps.toml"
+    assert waited.value.suggested_filename == "Two-steps.toml"
     assert Path(waited.value.path()).read_text(encoding="utf-8") == page.locator("#file").text_content()
 
 

@@ -13,6 +13,8 @@ from serving import Running
 from sweeping import HARD, SMALL
 
 from page.common import PLAIN, complete, going_on, opened, serious_faults, solutions
+from solver.service.page import wording
+from solver.service.page.rendering import build
 
 pytestmark = pytest.mark.slow
 LONG = """
@@ -126,6 +128,14 @@ def test_a_job_that_goes_on_shows_its_time_and_what_can_be_done(page: Page, serv
         expect(page.locator("#stop")).to_have_count(0)
         expect(page.locator("#go-on")).to_be_visible()
         expect(page.locator("#remove")).to_be_visible()
+
+
+def test_a_bound_that_grows_is_cut_off_as_the_server_cuts_it(page: Page, service: Running) -> None:
+    page.goto(f"/jobs/{complete(service, PLAIN)}")
+    bounds = [0.57386582, 0.57389999, 0.3, 0.1, 0.001, 0.00099999, 1e-9, 3.9999e-12, 12.0, 45.67899, 0.0, None]
+    script = f"async (all) => all.map((await import('/static/{build()}/words.js')).atLeast)"
+    told = page.evaluate(script, bounds)
+    assert told == [wording.at_least(one) for one in bounds]
 
 
 @pytest.mark.deep

@@ -6,8 +6,8 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from solver.batch.store.identity import SHORT
+from solver.service.file_names import file_name, named
 from solver.service.http.desk import Desk, JobId, PointId, media
-from solver.service.http.file_names import file_name, named
 from solver.service.http.openapi import problems
 from solver.service.http.problems import Problem
 from solver.service.kept.certificates import certificate_of
@@ -24,12 +24,12 @@ def of_a_point(router: APIRouter, desk: Desk) -> None:
     )  # fmt: skip
     async def certificate(job: JobId, point: PointId) -> Response:
         def told(results: Results) -> tuple[bytes, str]:
-            name = results.point_named(point)
+            found = results.point(point)
+            name = found["point"]
             kept = certificate_of(results, name)
             if kept is None:
                 raise Problem(404, "no certificate of this point is kept; ringwright prove --certify writes one")
-            title = next(one["title"] for one in results.points if one["point"] == name)
-            return kept.zipped(), file_name(title, ".zip", *([] if single else [name[:SHORT]]), "certificate")
+            return kept.zipped(), file_name(found["title"], ".zip", *([] if single else [name[:SHORT]]), "certificate")
 
         single = desk.jobs.view(job).kind == "design"
         packed, name = await desk.read(desk.jobs.told, job, told)

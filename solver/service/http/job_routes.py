@@ -9,8 +9,8 @@ from fastapi import APIRouter, Query, Request
 from fastapi.responses import JSONResponse, Response, StreamingResponse
 
 from solver.design.errors import single
+from solver.service.file_names import file_name, named
 from solver.service.http.desk import Desk, JobId, Offset, json_response, media, of_job, shown
-from solver.service.http.file_names import file_name, named
 from solver.service.http.openapi import SUBMITTED, problems
 from solver.service.http.problems import Problem
 from solver.service.http.told import CheckedDocument, JobsDocument

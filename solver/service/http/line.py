@@ -9,9 +9,9 @@ from dataclasses import dataclass, field
 from anyio import CapacityLimiter, Lock, to_thread
 
 from solver.service.kept.packs import Packs
-from solver.service.processes.sheets import AT_A_TIME, Full
+from solver.service.processes.sheets import Full
 
-MOST_WAITING = 32
+AT_A_TIME, MOST_WAITING = 2, 32
 
 
 @dataclass

@@ -15,8 +15,8 @@ from solver.answer.document import made_as, train_of
 from solver.batch.listing import csv_of
 from solver.batch.store.certificates import certificates_stamp
 from solver.batch.store.identity import SHORT
+from solver.service.file_names import file_name, named
 from solver.service.http.desk import Desk, JobId, Offset, PointId, Rank, json_response, media
-from solver.service.http.file_names import file_name, named
 from solver.service.http.openapi import problems
 from solver.service.http.problems import Problem
 from solver.service.http.told import PointsDocument, SolutionDocument, SolutionsDocument
@@ -59,9 +59,9 @@ def of_a_job(router: APIRouter, desk: Desk) -> None:
     )  # fmt: skip
     async def design(job: JobId, point: PointId) -> Response:
         def told(results: Results) -> tuple[str, str]:
-            name = results.point_named(point)
-            title = next(one["title"] for one in results.points if one["point"] == name)
-            return results.design_text(name), file_name(title, ".toml", *([] if single else [name[:SHORT]]))
+            found = results.point(point)
+            name = found["point"]
+            return results.design_text(name), file_name(found["title"], ".toml", *([] if single else [name[:SHORT]]))
 
         single = desk.jobs.view(job).kind == "design"
         text, name = await desk.read(desk.jobs.told, job, told)

@@ -19,11 +19,11 @@ from solver.service.jobs.jobs import Jobs
 from solver.service.kept.explanations import (
     ExplainedPoint,
     MadeFrom,
+    explained_point,
     keep_explanation,
     keep_origin,
     kept_explanation,
     kept_origin,
-    the_point,
 )
 from solver.service.processes.explainers import Explainers, ExplanationUnderWay
 
@@ -98,7 +98,7 @@ class ExplanationView(BaseModel):
 
 @dataclass(frozen=True)
 class WhyAsked:
-    """A job and its point of which it is asked why nothing fits. text: its design file."""
+    """A job and its point of which it is asked why nothing fits."""
 
     view: JobView
     point: ExplainedPoint
@@ -116,7 +116,7 @@ class Explanations:
         view = self._jobs.view(job)
         if not point and view.total > 1:
             raise single("point", None, "a sweep has many points; name one of them")
-        return WhyAsked(view, the_point(self._jobs.folder(job), point))
+        return WhyAsked(view, self._jobs.told(job, lambda results: explained_point(results, point)))
 
     def begin(self, asked: WhyAsked) -> ExplanationView:
         """Have it made, unless it is there or under way. Raises NotNow where there is nothing to explain, TooMany,

@@ -50,6 +50,12 @@ class JobView(BaseModel):
     def over(self) -> bool:
         return self.state in ("complete", "stopped", "failed")
 
+    @property
+    def least_error_pct(self) -> float | None:
+        """The least error that is known, of what is under way too; None where there is none."""
+        known = (self.best_worst_error_pct, self.found_worst_error_pct)
+        return min((one for one in known if one is not None), default=None)
+
 
 @dataclass
 class Job:

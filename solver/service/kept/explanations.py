@@ -10,8 +10,7 @@ from typing import Any
 
 from solver.batch.store.files import replace_whole
 from solver.batch.store.identity import answer_version
-from solver.batch.sweep.run import load_sweep
-from solver.service.errors import NoSuchSolution
+from solver.service.kept.results import Results
 
 FOLDER, ORIGIN = "explanations", "made-from.json"
 
@@ -29,25 +28,11 @@ class ExplainedPoint:
     text: str
 
 
-def points_like(folder: Path, beginning: str) -> list[ExplainedPoint]:
-    """The points whose names begin so, two at most. Raises StoreError."""
-    found = []
-    for row in load_sweep(folder).points:
-        if row["point_id"].startswith(beginning):
-            told = {name: row[name] for name in ("state", "status", "solutions")}
-            found.append(ExplainedPoint(row["point_id"], **told, settings=json.loads(row["settings"]),
-                                        text=row["design"]))  # fmt: skip
-            if len(found) == 2:
-                break
-    return found
-
-
-def the_point(folder: Path, beginning: str) -> ExplainedPoint:
+def explained_point(results: Results, beginning: str) -> ExplainedPoint:
     """The one point whose name begins so. Raises NoSuchSolution and StoreError."""
-    found = points_like(folder, beginning)
-    if len(found) != 1:
-        raise NoSuchSolution("there is no such point" if not found else "more than one point begins like that")
-    return found[0]
+    row = results.point(beginning)
+    told = {name: row[name] for name in ("state", "status", "solutions", "settings")}
+    return ExplainedPoint(row["point"], **told, text=results.design_text(row["point"]))
 
 
 def kept_explanation(folder: Path, point: str) -> dict[str, Any] | None:

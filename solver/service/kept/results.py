@@ -35,9 +35,10 @@ _ANSWERS, _ANSWER_BYTES = 16, 1 << 19  # that are kept of one run; 50 solutions 
 
 @dataclass(frozen=True)
 class RankQuery:
-    """by: rank keys in order; most: greatest value by rank key; where: dotted field of the design file and its value as
-    text; front: keep only what no other solution beats in all of these keys; point: whose solutions alone, all unless
-    told."""
+    """by: rank keys in order, none: by point and rank; most: greatest value by rank key; where: dotted field of the
+    design file and its value as text; front: keep only what no other solution beats in all of these keys; once: and
+    only the first of what is alike in them; point: whose solutions alone, all unless told; ranks: within their points,
+    of these alone, all unless told."""
 
     by: tuple[str, ...] = ("error", "parts")
     most: dict[str, float] = field(default_factory=dict)
@@ -46,16 +47,24 @@ class RankQuery:
     offset: int = 0
     limit: int = 50
     point: str = ""
+    ranks: frozenset[int] = frozenset()
+    once: bool = False
 
 
 @dataclass(frozen=True)
 class Ranked:
     """table: the columns of `ringwright.ranking`, a row for each solution that is shown; total: how many there are;
-    units: of each one's design."""
+    of: the shelf that they are of; chosen: their rows there."""
 
     table: pa.Table
     total: int
-    units: tuple[str, ...] = ()
+    of: Shelf
+    chosen: np.ndarray
+
+    @cached_property
+    def units(self) -> list[str]:
+        """The unit of each one's design, "mm" or "in"."""
+        return self.of.units(self.chosen)
 
     @cached_property
     def rows(self) -> list[dict[str, Any]]:
@@ -82,7 +91,6 @@ class Results:
         self._shelf = Shelf([shelved(folder)])
         self._lock = threading.Lock()
         self._answers: OrderedDict[str, bytes] = OrderedDict()
-        self._said: dict[str, Said] = {}
 
     @cached_property
     def points(self) -> list[dict[str, Any]]:
@@ -96,9 +104,7 @@ class Results:
 
     def said(self, point: str) -> Said:
         """What the design file of a point says. Raises KeyError."""
-        if point not in self._said:
-            self._said[point] = said_in(self.design_text(point))
-        return self._said[point]
+        return said_in(self.design_text(point))
 
     @property
     def units(self) -> str:
@@ -111,6 +117,11 @@ class Results:
         if len(names) != 1:
             raise NoSuchSolution("there is no such point" if not names else "more than one point begins like that")
         return names[0]
+
+    def point(self, name: str) -> dict[str, Any]:
+        """Its row of `points`. Raises NoSuchSolution and StoreError."""
+        whole = self.point_named(name)
+        return next(one for one in self.points if one["point"] == whole)
 
     def design_text(self, point: str) -> str:
         """The design file of a point. Raises KeyError."""
@@ -137,7 +148,7 @@ class Results:
 
     def ranked(self, query: RankQuery) -> Ranked:
         chosen, total = self._chosen(query)
-        return Ranked(self._shelf.table(chosen), total, tuple(self._shelf.units(chosen)))
+        return Ranked(self._shelf.table(chosen), total, self._shelf, chosen)
 
     def figures(self, query: RankQuery) -> pa.Table:
         """Point, rank and the figures of the same solutions, of which nothing more is read."""
@@ -146,9 +157,16 @@ class Results:
     def _chosen(self, query: RankQuery) -> tuple[np.ndarray, int]:
         """The rows that are shown, in order, and how many there are."""
         rows = self._shelf.within(query.most, query.where, {query.point} if query.point else None)
+        if query.ranks:
+            every = self._shelf.runs[0].deciding["rank"].to_numpy()
+            rows = rows[np.isin(every[rows], list(query.ranks))]
         if query.front:
             rows = self._shelf.front(rows, query.front)
-        return self._shelf.ordered(rows, query.by)[query.offset : query.offset + query.limit], len(rows)
+        rows = self._shelf.ordered(rows, query.by)
+        if query.front and query.once:
+            values = np.stack([self._shelf.figure(key)[rows] for key in query.front], axis=1)
+            rows = rows[np.sort(np.unique(values, axis=0, return_index=True)[1])]
+        return rows[query.offset : query.offset + query.limit], len(rows)
 
     def solution(self, point: str, rank: int) -> tuple[Design, SolutionAnswer, dict[str, Any]]:
         """A point (its name or the beginning of it) and its solution of that rank: the design, the solution, and its

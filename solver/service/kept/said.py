@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 from solver.design.design import Design
 from solver.design.errors import DesignError
 from solver.files.load import parse_design
+
+_KEPT = 512  # points whose words are kept: more than a page shows, of some jobs
 
 
 @dataclass(frozen=True)
@@ -23,8 +26,10 @@ class Said:
     wished_s: float | None = None
 
 
+@lru_cache(_KEPT)
 def said_in(text: str) -> Said:
-    """What a design file says. Of one that this version cannot read: nothing."""
+    """What a design file says. Of one that this version cannot read: nothing. Kept, since of a job that goes on the
+    results are read anew every second, with the same design files."""
     try:
         design = parse_design(text, "")
     except DesignError:

@@ -2,42 +2,30 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from urllib.parse import parse_qs, urlencode
+from urllib.parse import urlencode
 
-from anyio import CapacityLimiter, to_thread
+from anyio import CapacityLimiter
 from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse, RedirectResponse, Response
 
-from solver.batch.store.errors import StoreError
-from solver.design.errors import DesignError
-from solver.service.errors import STATUS, status_of
 from solver.service.jobs.explained import Explanations
 from solver.service.jobs.jobs import Jobs
 from solver.service.jobs.senders import sender_of
 from solver.service.kept.query import whole
+from solver.service.page.answering import PageAnswers, form_fields
 from solver.service.page.compared import MOST, choose, chosen_names, drawn, groups, names_of
 from solver.service.page.explanation_page import explanation_page
-from solver.service.page.rendering import html, page, rendered
+from solver.service.page.rendering import html, rendered
 
 MADE, DONE = 2, 4  # comparisons that are made at a time, and things that are done beside
 OTHERS_SHOWN = 12
 NAMES_READ = 12
-_FAULTS: tuple[type[Exception], ...] = (*STATUS, StoreError, DesignError)
 
 
 def choosing_pages(jobs: Jobs, explanations: Explanations, locked: bool) -> APIRouter:
     """Their routes. locked: whether a token is needed, so that one can log out."""
     router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
-    making, doing = CapacityLimiter(MADE), CapacityLimiter(DONE)
-
-    async def safely(answer: Callable[[], Response], limiter: CapacityLimiter = doing) -> Response:
-        """The answer, made in a thread; or a page that says why there is none."""
-        try:
-            return await to_thread.run_sync(answer, limiter=limiter)
-        except _FAULTS as fault:
-            status = 422 if isinstance(fault, DesignError) else status_of(fault)
-            return page("fault.html", status, code=status, message=str(fault), locked=locked)
+    making, answers = CapacityLimiter(MADE), PageAnswers(locked, DONE)
 
     @router.get("/jobs/{job}/explanation")
     async def explanation(job: str, point: str = "") -> Response:
@@ -45,7 +33,7 @@ def choosing_pages(jobs: Jobs, explanations: Explanations, locked: bool) -> APIR
             asked = explanations.of(job, point)
             return html(explanation_page(asked, explanations.look(asked), locked))
 
-        return await safely(made)
+        return await answers.safely(made)
 
     @router.post("/jobs/{job}/explanation")
     async def explain(job: str, request: Request) -> Response:
@@ -55,7 +43,7 @@ def choosing_pages(jobs: Jobs, explanations: Explanations, locked: bool) -> APIR
             explanations.begin(explanations.of(job, point))
             return RedirectResponse(f"/jobs/{job}/explanation{f'?point={point}' if point else ''}", 303)
 
-        return await safely(begun)
+        return await answers.safely(begun)
 
     @router.post("/jobs/{job}/explanation/take")
     async def take(job: str, request: Request) -> Response:
@@ -66,13 +54,13 @@ def choosing_pages(jobs: Jobs, explanations: Explanations, locked: bool) -> APIR
             view = explanations.take(asked, whole(told.get("number", "")), sender_of(request))
             return RedirectResponse(f"/jobs/{view.id}", 303)
 
-        return await safely(taken)
+        return await answers.safely(taken)
 
     @router.get("/compare")
     async def compare(request: Request) -> Response:
         items = request.query_params.multi_items()
         only = ("only", "differs") in items
-        return await safely(lambda: html(_compared(jobs, names_of(items), only, locked)), making)
+        return await answers.safely(lambda: html(_compared(jobs, names_of(items), only, locked)), making)
 
     @router.get("/jobs/{job}/compare")
     async def chosen(job: str, request: Request) -> Response:
@@ -84,9 +72,8 @@ def choosing_pages(jobs: Jobs, explanations: Explanations, locked: bool) -> APIR
 
 
 def _posted(body: bytes) -> dict[str, str]:
-    """The fields of a form as browsers send them."""
-    fields = parse_qs(body.decode("utf-8", "replace"), keep_blank_values=True, encoding="utf-8", errors="replace")
-    return {name: values[-1].strip() for name, values in fields.items()}
+    """The fields of a form by their names; of those of one name the last."""
+    return {name: value.strip() for name, value in form_fields(body)}
 
 
 def _compared(jobs: Jobs, names: list[str], only: bool, locked: bool) -> bytes:

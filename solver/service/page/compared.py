@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,15 +12,16 @@ from solver.design.design import Design
 from solver.service.errors import NoSuchJob, NoSuchSolution, NotNow
 from solver.service.jobs.job import JobView
 from solver.service.jobs.jobs import Jobs
-from solver.service.kept.explanations import the_point
 from solver.service.kept.query import whole
+from solver.service.kept.results import Results, told_of
 from solver.service.kept.said import wished_seconds
 from solver.service.page import wording
 from solver.service.page.asked_for import AskedFor, asked_for, fields_that_differ
 from solver.service.page.driven import drive_words
+from solver.service.page.fronts import HEADINGS
 from solver.service.page.motion import motion
+from solver.service.page.rows import columns_of, figure, value_of
 from solver.service.page.turning import Turning, turning
-from solver.words.lengths import MM_PER_INCH
 
 MOST = 4
 _NONE = "–"
@@ -121,13 +122,16 @@ def _chosen(jobs: Jobs, name: str) -> Chosen:
     job, _, rest = name.partition(".")
     point, _, rank = rest.rpartition(".")
     view = jobs.view(job)
-    design, solution, row = jobs.stored_solution(job, point, whole(rank))
-    point = row["point_id"]
-    text = the_point(jobs.folder(job), point).text
-    return Chosen(
-        f"{job}.{point}.{solution.rank}", view, point, solution.rank, row["status"], point in jobs.twice(job),
-        jobs.solution_document(job, point, solution.rank)["settings"], design, solution, asked_for(text),
-    )  # fmt: skip
+
+    def told(results: Results) -> Chosen:
+        design, solution, row = results.solution(point, whole(rank))
+        named = row["point_id"]
+        return Chosen(
+            f"{job}.{named}.{solution.rank}", view, named, solution.rank, row["status"], named in results.twice,
+            told_of(row)["settings"], design, solution, asked_for(results.design_text(named)),
+        )  # fmt: skip
+
+    return jobs.told(job, told)
 
 
 # -- the table ---------------------------------------------------------------------------------------------------------
@@ -135,10 +139,9 @@ def _chosen(jobs: Jobs, name: str) -> Chosen:
 
 def groups(chosen: Sequence[Chosen]) -> tuple[ComparedGroup, ...]:
     """All that is compared, line by line."""
-    inches = all(one.design.units == "in" for one in chosen)
     return tuple(
         group for group in (
-            ComparedGroup("Figures", tuple(_figures(chosen, inches))),
+            ComparedGroup("Figures", tuple(_figures(chosen))),
             ComparedGroup("Errors by body, %", tuple(_errors(chosen))),
             ComparedGroup("Rings", tuple(_rings(chosen))),
             ComparedGroup("Links: wheel / pinion", tuple(_links(chosen))),
@@ -149,30 +152,27 @@ def groups(chosen: Sequence[Chosen]) -> tuple[ComparedGroup, ...]:
     )  # fmt: skip
 
 
-def _figures(chosen: Sequence[Chosen], inches: bool) -> list[ComparedLine]:
-    def least(what: str, key: str, told: Callable[[Any], str]) -> ComparedLine:
-        values = [getattr(one.solution, key) for one in chosen]
-        known = [value for value in values if value is not None]
-        best = min(known) if len(set(known)) > 1 else None
-        return ComparedLine(what, tuple(
-            told(value) + (", least" if value is not None and value == best else "") for value in values
-        ))  # fmt: skip
-
-    def radius(value: float | None) -> str:
-        if value is None:
-            return _NONE
-        return f"{value / float(MM_PER_INCH):.2f}" if inches else f"{value:.1f}"
-
+def _figures(chosen: Sequence[Chosen]) -> list[ComparedLine]:
+    told = [one.solution.model_dump(mode="json") for one in chosen]
+    units = "in" if all(one.design.units == "in" for one in chosen) else "mm"
+    drives = tuple(one.drive for one in chosen)
     return [
-        least("Worst error, %", "worst_error_pct", wording.percent),
-        least("Parts", "parts", str),
-        least("Jigs", "jigs", str),
-        least("Teeth", "teeth", str),
-        least("Largest gear, teeth", "largest", str),
-        least(f"Radius of the whole, {'in' if inches else 'mm'}", "envelope_mm", radius),
+        *(_figure_line(key, told, units) for key, _, _ in columns_of(told)),
         ComparedLine("Proof", tuple(one.proof for one in chosen)),
-        *(ComparedLine("Drive", drives) for drives in [tuple(one.drive for one in chosen)] if set(drives) != {_NONE}),
+        *([ComparedLine("Drive", drives)] if set(drives) != {_NONE} else []),
     ]
+
+
+def _figure_line(key: str, told: Sequence[Mapping[str, Any]], units: str) -> ComparedLine:
+    """A rank key of solutions as they are told; where they differ, the least is said to be it."""
+    values = [value_of(key, one) for one in told]
+    known = {value for value in values if value is not None}
+    least = min(known) if len(known) > 1 else None
+    what = f"{HEADINGS[key]}, {units}" if key == "envelope" else HEADINGS[key]
+    return ComparedLine(what, tuple(
+        figure(key, one, units) + (", least" if value is not None and value == least else "")
+        for one, value in zip(told, values, strict=True)
+    ))  # fmt: skip
 
 
 def _errors(chosen: Sequence[Chosen]) -> list[ComparedLine]:

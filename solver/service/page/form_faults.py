@@ -65,7 +65,7 @@ def _place(path: str, typed: Typed) -> str:
     name = re.sub(r"\[\d+\]", "", path)
     if name == REST:
         return REST
-    name = name.removeprefix("vary.") if name.startswith("vary.") else name
+    name = name.removeprefix("vary.")
     varied = f"{VARIED}{name}"
     if typed[varied]:
         return varied

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from typing import Any
 
 from solver.service.kept.results import RankQuery, Results
@@ -42,39 +43,39 @@ def front_of_design(job: str, point: str, status: str | None, ranks: list[int], 
     keys = results.said(point).front
     if not keys or not ranks:
         return None
-    every = results.ranked(RankQuery((keys[0],), point=point, limit=10_000)).rows
-    rows = [row for row in every if row["rank"] in set(ranks)]
-    return _shown(job, keys, rows, results, status == "optimal")
+    return _shown(job, keys, RankQuery((keys[0],), point=point, ranks=frozenset(ranks)), results, status == "optimal")
 
 
 def front_of_sweep(job: str, results: Results) -> ShownFront | None:
     """What no other solution found beats, of all points; None where that is no choice."""
     first = next(iter(results.points), None)
     keys = (results.said(first["point"]).front if first is not None else ()) or SWEPT
-    found = results.ranked(RankQuery(keys, front=keys, limit=10 * MOST))
-    seen, rows = set(), []
-    for row in found.rows:  # of what is alike in all keys, the first
-        value = tuple(_value(row, key) for key in keys)
-        if value not in seen:
-            seen.add(value)
-            rows.append(row)
-    return _shown(job, keys, rows, results, False) if len(rows) > 1 else None
+    shown = _shown(job, keys, RankQuery(keys, front=keys, once=True), results, False)
+    return shown if len(shown.choices) > 1 else None
 
 
-def _shown(job: str, keys: tuple[str, ...], rows: list[dict[str, Any]], results: Results, proven: bool) -> ShownFront:
-    least = {key: min(_value(row, key) for row in rows) for key in keys}
+def _shown(job: str, keys: tuple[str, ...], query: RankQuery, results: Results, proven: bool) -> ShownFront:
+    """The first MOST of what is asked for; of the others only the figures are read."""
+    found = results.ranked(replace(query, limit=MOST))
+    least = {key: _least(key, query, results) for key in keys}
     choices = []
-    for told in rows[:MOST]:
+    for told in found.rows:
         row = row_of(job, told, results)
-        best = [BEST[key] for key in keys if _value(told, key) == least[key]]
+        best = [BEST[key] for key in keys if _value(told["solution"], key) == least[key]]
         values = tuple(figure(key, told["solution"], results.units) for key in keys)
         choices.append(FrontChoice(row, values, " and ".join(best)))
     words = _joined([wording.KEYS[key] for key in keys])
-    return ShownFront(tuple(HEADINGS[key] for key in keys), words, tuple(choices), proven, max(len(rows) - MOST, 0))
+    return ShownFront(tuple(HEADINGS[key] for key in keys), words, tuple(choices), proven, found.total - len(choices))
 
 
-def _value(row: dict[str, Any], key: str) -> float:
-    value = value_of(key, row["solution"])
+def _least(key: str, query: RankQuery, results: Results) -> float:
+    """The least value of a key: that of a front is the least of all. Infinite where there is none."""
+    first = results.figures(replace(query, by=(key,), front=(), limit=1)).to_pylist()
+    return _value(first[0], key) if first else float("inf")
+
+
+def _value(solution: Mapping[str, Any], key: str) -> float:
+    value = value_of(key, solution)
     return float("inf") if value is None else float(value)
 
 

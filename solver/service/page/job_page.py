@@ -131,7 +131,6 @@ def job_page(jobs: Jobs, view: JobView, asked: Asked, locked: bool) -> bytes:
     """As UTF-8. locked: whether a token is needed here."""
     listed = _listed(jobs, view.id, asked)
     now = datetime.now(UTC)
-    known = [one for one in (view.best_worst_error_pct, view.found_worst_error_pct) if one is not None]
     told = jobs.told(view.id, lambda results: _told(view, asked, listed, results))
     return rendered(
         "job.html",
@@ -140,7 +139,6 @@ def job_page(jobs: Jobs, view: JobView, asked: Asked, locked: bool) -> bytes:
         told=told,
         now=now.isoformat(timespec="milliseconds"),
         elapsed=None if view.began is None else max((now - datetime.fromisoformat(view.began)).total_seconds(), 0.0),
-        best=min(known, default=None),
         nothing=not (listed.total or asked.most or asked.text),
         resumable=view.state in ("stopped", "failed") or (view.state == "complete" and not view.proven),
         asked=asked,

@@ -6,7 +6,7 @@ import time
 from collections.abc import Callable
 from fractions import Fraction
 from typing import Any
-from urllib.parse import parse_qsl, quote
+from urllib.parse import quote
 
 from anyio import CapacityLimiter, to_thread
 from fastapi import APIRouter, Request
@@ -15,39 +15,29 @@ from fastapi.responses import HTMLResponse, RedirectResponse, Response
 from solver.answer.document import SolutionAnswer
 from solver.answer.remarks import wished_rpm
 from solver.batch.store.certificates import certificates_stamp
-from solver.batch.store.errors import StoreError
-from solver.service.errors import STATUS, status_of
 from solver.service.jobs.job import JobView
 from solver.service.jobs.jobs import Jobs
 from solver.service.jobs.senders import sender_of
 from solver.service.kept.query import whole
 from solver.service.kept.said import wished_seconds
+from solver.service.page.answering import FAULTS, PageAnswers, form_fields
 from solver.service.page.dated import Dated, dated, today
 from solver.service.page.driven import drive_words
 from solver.service.page.job_page import Asked, job_page
 from solver.service.page.motion import Motion, motion
 from solver.service.page.points import point_page
-from solver.service.page.rendering import KINDS, build, html, page, rendered, static_files
+from solver.service.page.rendering import KINDS, build, html, rendered, static_files
 from solver.service.page.start_page import change_page, first_page, form_document, posted
 
-MOST_FIELDS = 1000  # of a form; ours has some two hundred
 MADE, DONE, CHECKED = 4, 4, 4  # pages of jobs that are made at a time, things that are done beside, forms
 _YEAR = "public, max-age=31536000, immutable"
-_FAULTS: tuple[type[Exception], ...] = (*STATUS, StoreError)  # that a page says something of
 
 
 def pages(jobs: Jobs, locked: bool) -> APIRouter:
     """The pages of a service: the form and the list of jobs, a job, a model that turns; and the files they need.
     locked: whether a token is needed, so that one can log out."""
     router = APIRouter(include_in_schema=False, default_response_class=HTMLResponse)
-    making, doing, checking = CapacityLimiter(MADE), CapacityLimiter(DONE), CapacityLimiter(CHECKED)
-
-    async def safely(answer: Callable[[], Response], limiter: CapacityLimiter = doing) -> Response:
-        """The answer, made in a thread; or a page that says why there is none."""
-        try:
-            return await to_thread.run_sync(answer, limiter=limiter)
-        except _FAULTS as fault:
-            return _fault(fault, locked)
+    making, checking, answers = CapacityLimiter(MADE), CapacityLimiter(CHECKED), PageAnswers(locked, DONE)
 
     async def kept(job: str, asked: Any, made: Callable[..., bytes], *words: Any) -> Response:
         """A page of a job, as long as the job and what is asked for stay the same: at once where it was made before,
@@ -57,29 +47,31 @@ def pages(jobs: Jobs, locked: bool) -> APIRouter:
             beat = int(time.time()) if view.state == "solving" else 0  # its time so far is told
             key = f"page {view} {asked} {beat} {certificates_stamp(jobs.folder(job))}"
             text = jobs.kept(job, key)
-        except _FAULTS as fault:
-            return _fault(fault, locked)
+        except FAULTS as fault:
+            return answers.fault(fault)
         if text is not None:
             return html(text)
-        return await safely(lambda: html(jobs.answer(job, key, lambda _: made(jobs, view, *words, locked))), making)
+        return await answers.safely(
+            lambda: html(jobs.answer(job, key, lambda _: made(jobs, view, *words, locked))), making
+        )
 
     @router.get("/")
     async def start(offset: str = "0") -> Response:
-        return await safely(lambda: first_page(jobs, locked, whole(offset)))
+        return await answers.safely(lambda: first_page(jobs, locked, whole(offset)))
 
     @router.post("/")
     async def submit(request: Request) -> Response:
-        pairs = _posted(await request.body())
-        return await safely(lambda: posted(jobs, locked, pairs, sender_of(request)), checking)
+        pairs = form_fields(await request.body())
+        return await answers.safely(lambda: posted(jobs, locked, pairs, sender_of(request)), checking)
 
     @router.post("/form")
     async def check(request: Request) -> Response:
-        pairs = _posted(await request.body())
+        pairs = form_fields(await request.body())
         return await to_thread.run_sync(form_document, jobs, pairs, limiter=checking)
 
     @router.get("/jobs/{job}/change")
     async def change(job: str, point: str = "") -> Response:
-        return await safely(lambda: change_page(jobs, locked, job, point))
+        return await answers.safely(lambda: change_page(jobs, locked, job, point))
 
     @router.get("/jobs/{job}")
     async def one_job(job: str, request: Request) -> Response:
@@ -88,11 +80,11 @@ def pages(jobs: Jobs, locked: bool) -> APIRouter:
 
     @router.post("/jobs/{job}/stop")
     async def stop(job: str) -> Response:
-        return await safely(lambda: _back(jobs.stop(job)))
+        return await answers.safely(lambda: _back(jobs.stop(job)))
 
     @router.post("/jobs/{job}/resume")
     async def resume(job: str) -> Response:
-        return await safely(lambda: _back(jobs.resume(job)))
+        return await answers.safely(lambda: _back(jobs.resume(job)))
 
     @router.post("/jobs/{job}/remove")
     async def remove(job: str) -> Response:
@@ -100,7 +92,7 @@ def pages(jobs: Jobs, locked: bool) -> APIRouter:
             jobs.remove(job)
             return RedirectResponse("/", 303)
 
-        return await safely(gone)
+        return await answers.safely(gone)
 
     @router.get("/jobs/{job}/points/{point}")
     async def one_point(job: str, point: str) -> Response:
@@ -119,22 +111,6 @@ def pages(jobs: Jobs, locked: bool) -> APIRouter:
         return Response(content, media_type=KINDS[name.rpartition(".")[2]], headers={"Cache-Control": _YEAR})
 
     return router
-
-
-def _fault(fault: Exception, locked: bool) -> Response:
-    """A page that says why there is no other."""
-    status = status_of(fault)
-    return page("fault.html", status, code=status, message=str(fault), locked=locked)
-
-
-def _posted(body: bytes) -> list[tuple[str, str]]:
-    """The fields of a form as browsers send them, at most so many; what is no UTF-8 is replaced, and refused later as
-    no TOML."""
-    text = body.decode("utf-8", "replace")
-    try:
-        return parse_qsl(text, True, encoding="utf-8", errors="replace", max_num_fields=MOST_FIELDS)
-    except ValueError:
-        return []
 
 
 def _back(view: JobView) -> Response:
@@ -156,6 +132,7 @@ def _model(jobs: Jobs, view: JobView, point: str, rank: int, date: str, locked: 
         rank=rank,
         status=row["status"],
         title=design.title,
+        units=design.units,
         solution=told,
         drive=drive_words(told["drive"], design.cranked, wished_seconds(design), wished_rpm(design, solution)),
         motion=moving,

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from solver.batch.sweep.table import is_interrupted
-from solver.service.errors import NoSuchSolution
 from solver.service.jobs.job import JobView
 from solver.service.jobs.jobs import Jobs
 from solver.service.kept.results import RankQuery, Results
@@ -94,19 +93,16 @@ def point_page(jobs: Jobs, view: JobView, named: str, locked: bool) -> bytes:
     """The page of a point, as UTF-8. Raises NoSuchSolution and StoreError."""
 
     def made(results: Results) -> bytes:
-        name = results.point_named(named)
-        found = next(((number, one) for number, one in enumerate(results.points, 1) if one["point"] == name), None)
-        if found is None:
-            raise NoSuchSolution("there is no such point")
-        point = one_point(results, *found)
-        ranked = results.ranked(RankQuery(point=name, limit=10_000))
-        told = sorted(ranked.rows, key=lambda row: int(row["rank"]))[:SOLUTIONS_SHOWN]
-        columns = columns_of(row["solution"] for row in told)
+        found = results.point(named)
+        name = found["point"]
+        point = one_point(results, results.points.index(found) + 1, found)
+        ranked = results.ranked(RankQuery((), point=name, limit=SOLUTIONS_SHOWN))
+        columns = columns_of(row["solution"] for row in ranked.rows)
         keys = [key for key, _, _ in columns]
-        front: ShownFront | None = front_of_design(view.id, name, found[1]["status"], found[1]["front"] or [], results)
+        front: ShownFront | None = front_of_design(view.id, name, found["status"], found["front"] or [], results)
         return rendered(
             "point.html", locked=locked, job=view, point=point, front=front, units=results.units, columns=columns,
-            rows=[row_of(view.id, one, results, keys) for one in told], total=ranked.total,
+            rows=[row_of(view.id, one, results, keys) for one in ranked.rows], total=ranked.total,
         )  # fmt: skip
 
     return jobs.told(view.id, made)

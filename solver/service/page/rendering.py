@@ -60,10 +60,10 @@ def templates() -> Environment:
     )
     found.filters.update(
         percent=wording.percent,
+        at_least=wording.at_least,
         mm=wording.length,
         degrees=wording.degrees,
         varied=varied_words,
-        signed=wording.signed,
         seconds=seconds_words,
         capitalize_first=wording.first_large,
     )
@@ -71,11 +71,9 @@ def templates() -> Environment:
         static=lambda name: f"/static/{build()}/{name}",
         papers=PAPERS,
         outcome=outcome,
-        status_words=wording.STATUSES,
         none_words=wording.none_words,
         barren_words=wording.barren_words,
         best_words=wording.best_words,
-        link_words=wording.link_words,
     )
     return found
 

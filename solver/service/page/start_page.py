@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import json
-import re
 from dataclasses import dataclass
 from typing import Any
 
 from fastapi.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
-from solver.batch.sweep.run import load_sweep
 from solver.design.errors import Complaint, DesignError, so_many
-from solver.service.errors import CheckFailed, NoSuchSolution, TooMany, TooSlow, status_of
+from solver.service.errors import CheckFailed, TooMany, TooSlow, status_of
+from solver.service.file_names import file_name, named
 from solver.service.jobs.jobs import Jobs
+from solver.service.kept.explanations import explained_point
 from solver.service.page import form
 from solver.service.page.form_faults import FieldFault, faults_of
 from solver.service.page.form_field import Field
@@ -171,8 +170,7 @@ def _filled(jobs: Jobs, locked: bool, text: str) -> Response:
 
 
 def _download(typed: Typed) -> Response:
-    name = re.sub(r"[^a-z0-9]+", "-", typed["title"].lower()).strip("-")[:60] or "design"
-    headers = {"Content-Disposition": f'attachment; filename="{name}.toml"', "Cache-Control": "no-store"}
+    headers = {**named(file_name(typed["title"], ".toml")), "cache-control": "no-store"}
     return Response(file_so_far(typed)[0], media_type="application/toml", headers=headers)
 
 
@@ -185,10 +183,8 @@ def change_page(jobs: Jobs, locked: bool, job: str, point: str) -> Response:
     view = jobs.view(job)
     text, settings = jobs.text(job), ""
     if point and view.kind == "sweep":
-        found = [row for row in load_sweep(jobs.folder(job)).points if row["point_id"].startswith(point)]
-        if len(found) != 1:
-            raise NoSuchSolution("there is no such point" if not found else "more than one point begins like that")
-        text, settings = found[0]["design"], varied_words(json.loads(found[0]["settings"]))
+        found = jobs.told(job, lambda results: explained_point(results, point))
+        text, settings = found.text, varied_words(found.settings)
     origin: dict[str, Any] = {"job": view.id, "title": view.title, "settings": settings}
     if len(text) > MOST_CHARACTERS:
         said = "The file is too long for the form; it stands in the box below."

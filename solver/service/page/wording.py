@@ -11,6 +11,7 @@ from solver.design.links import link_word
 from solver.service.jobs.job import JobView
 from solver.service.page.varied import varied_words
 from solver.words.lengths import Lengths
+from solver.words.numbers import percent_at_least
 from solver.words.settings import settings_words
 
 KEYS = {
@@ -38,7 +39,8 @@ STATUSES = {
 
 
 def percent(value: float | None, signed: bool = False) -> str:
-    """An error in percent with the figures that count: "0", "0.01234", "1.2345", "12.35"; "–" where there is none."""
+    """An error in percent with the figures that count: "0", "0.01234", "1.2345", "12.35"; "–" where there is none.
+    signed: whether one above 0 has its sign too."""
     if value is None:
         return "–"
     if value == 0:
@@ -48,9 +50,9 @@ def percent(value: float | None, signed: bool = False) -> str:
     return ("−" if value < 0 else "+" if signed else "") + text
 
 
-def signed(value: float | None) -> str:
-    """The same with its sign."""
-    return percent(value, True)
+def at_least(bound: float | None) -> str:
+    """A lower bound in percent, cut off, since more than the number is not proven; "–" where none is known."""
+    return "–" if bound is None else percent_at_least(bound)
 
 
 def _decimals(size: float) -> int:

@@ -1,4 +1,4 @@
-"""The server's end of the processes that explain: one or two at a time, the others wait in line."""
+"""The server's end of the processes that explain: one at a time, the others wait in line."""
 
 from __future__ import annotations
 

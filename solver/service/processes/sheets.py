@@ -1,4 +1,4 @@
-"""Sheets of a solution, made in a process of their own: a few at a time, and none for long."""
+"""Sheets of a solution, made in a process of their own, and none for long."""
 
 from __future__ import annotations
 
@@ -10,7 +10,6 @@ from solver.service.errors import NotNow
 from solver.service.processes.packer import REFUSED
 from solver.service.processes.pipes import begin, end
 
-AT_A_TIME = 2
 MOST_S = 120.0
 
 
@@ -19,10 +18,9 @@ class Full(RuntimeError):
 
 
 class Packers:
-    """Thread-safe. Close it at the end. Whoever comes when as many as may be are being made waits."""
+    """Thread-safe. Close it at the end. How many are made at a time is for `http/line.py` to say."""
 
     def __init__(self) -> None:
-        self._room = threading.Semaphore(AT_A_TIME)
         self._lock = threading.Lock()
         self._all: set[subprocess.Popen[bytes]] = set()
         self._closed = False
@@ -30,22 +28,18 @@ class Packers:
     def zip(self, folder: Path, point: str, rank: int, paper: str, both_units: bool) -> bytes:
         """The sheets as a zip. Raises Full, NotNow where the solution cannot be built from (the message says why), and
         RuntimeError where they could not be made."""
-        self._room.acquire()
+        words = (str(folder), point, str(rank), paper, "both" if both_units else "one")
+        with self._lock:
+            if self._closed:
+                raise Full("the service is ending")
+            process = begin("solver.service.processes.packer", *words)
+            self._all.add(process)
         try:
-            words = (str(folder), point, str(rank), paper, "both" if both_units else "one")
-            with self._lock:
-                if self._closed:
-                    raise Full("the service is ending")
-                process = begin("solver.service.processes.packer", *words)
-                self._all.add(process)
-            try:
-                return _made(process)
-            finally:
-                with self._lock:
-                    self._all.discard(process)
-                end(process)
+            return _made(process)
         finally:
-            self._room.release()
+            with self._lock:
+                self._all.discard(process)
+            end(process)
 
     def close(self) -> None:
         with self._lock:

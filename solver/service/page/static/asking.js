@@ -17,15 +17,13 @@ async function post(address, text, type, signal) {
 
 const typeOf = (text) => (text.trimStart().startsWith("{") ? "application/json" : "application/toml");
 
-/** What is wrong, in lines, with a field for each where it has one: [{field, text}]. */
+/** What is wrong, in lines, with the field of each where it has one. */
 export function faultsOf(body) {
   const errors = body.errors ?? [];
-  if (!errors.length) return [{ field: "", text: body.detail ?? body.title ?? "this did not work" }];
-  return errors.map((one) => ({
-    field: one.field,
-    text: `${one.field}${one.value ? ` = ${one.value}` : ""}${one.field || one.value ? ": " : ""}${one.message}`,
-    short: one.message,
-  }));
+  if (!errors.length) return [body.detail ?? body.title ?? "this did not work"];
+  return errors.map(
+    (one) => `${one.field}${one.value ? ` = ${one.value}` : ""}${one.field || one.value ? ": " : ""}${one.message}`,
+  );
 }
 
 /** Have texts checked, at most one at a time: a newer one takes the place of one that is under way. */

@@ -18,7 +18,7 @@ export function wholeFile(fill) {
     list.className = "faults";
     for (const fault of faultsOf(body)) {
       const line = document.createElement("li");
-      line.textContent = fault.text;
+      line.textContent = fault;
       list.append(line);
     }
     errors.replaceChildren(list);

@@ -2,7 +2,7 @@
 
 import { renew } from "./fragment.js";
 import { follow } from "./stream.js";
-import { leastOf, percent, pointsWords, secondsWords } from "./words.js";
+import { atLeast, leastOf, percent, pointsWords, secondsWords } from "./words.js";
 
 const panel = () => document.getElementById("job");
 const lost = document.getElementById("lost");
@@ -21,7 +21,7 @@ function put(name, text) {
 function show(job) {
   put("finished", String(job.finished));
   put("best", percent(leastOf(job)));
-  put("bound", percent(job.bound_worst_error_pct || null));
+  put("bound", atLeast(job.bound_worst_error_pct || null));
   if (job.kind === "sweep") {
     put("counts", pointsWords(job.points, job.total));
     const bar = panel().querySelector("progress");

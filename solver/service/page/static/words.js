@@ -21,6 +21,15 @@ export function percent(value) {
   return (value < 0 ? "−" : "") + text;
 }
 
+/** A lower bound in percent, cut off as the server cuts it, since more is not proven; a dash where there is none. */
+export function atLeast(bound) {
+  if (bound === null) return "–";
+  const exact = 70; // digits: as many as a number of 0.001 or more can have behind the point, and far more than are shown
+  if (bound === 0 || bound >= 0.001) return bound.toFixed(exact).slice(0, 4 - exact);
+  const [digits, power] = bound.toExponential(exact).split("e-");
+  return `${digits.slice(0, 4)}e-${power}`;
+}
+
 /** The least error that is known of a job, of what is under way too; null where there is none. */
 export function leastOf(job) {
   const known = [job.best_worst_error_pct, job.found_worst_error_pct].filter((one) => one !== null);
