@@ -90,6 +90,10 @@ def count_orders(shared: Shared, found: list[Found], complete: bool) -> dict[Tra
     """For each of these solutions of a design whose search is over the orders of its links."""
     if not shared.design.gathers_orders or not found:
         return {}
+    # What is left is little, and must not depend on the clock. A search that was stopped may still be at work in its
+    # own thread, with a stop rule that has struck: it keeps its tables.
     if complete:
-        shared.stop = NoStop()  # what is left is little, and must not depend on the clock
+        shared.stop = NoStop()
+    else:
+        shared = Shared(shared.design, NoStop())
     return OrderCounter(shared, complete).counts(found)
