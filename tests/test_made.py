@@ -126,6 +126,54 @@ def test_a_file_that_says_nothing_of_it_keeps_its_hash() -> None:
     assert "made" in parse_design(moons("[made]\ngear_jigs = [12]\n")).canonical()
 
 
+THIRDS = """
+[bodies]
+list = [
+    {name = "a", period = 1},
+    {name = "b", period = 1.8, sense = "reverse"},
+    {name = "c", period = 3.2},
+    {name = "d", period = 5.6, sense = "reverse"},
+]
+[rings]
+inner_teeth = 30
+tooth_step = [4, 5, 6]
+tooth_pitch = 6
+addendum = 0
+[arbors]
+wheel_teeth = {min = 8, max = 20}
+pinion_teeth = {min = 6, max = 14}
+third_teeth = {min = 6, max = 40}
+third_gears = 3
+[fit]
+clearance = 1
+directions = "none"
+[search]
+keep = 2
+max_error_pct = 30
+rank = ["error", "parts"]
+"""
+
+
+def test_a_full_drawer_leaves_third_gears_to_the_search() -> None:
+    """Which of three third gears are from the drawer matters only where new gears decide, and where they are open."""
+    bare = solve(parse_design(THIRDS))
+    best = bare.solutions[0]
+    assert bare.proven and [len(link.thirds) for link in best.links] == [1, 1, 1]
+    drawer = "[made]\ngears = [" + ", ".join(f"{{teeth = {teeth}}}" for teeth in range(8, 30)) + "]\n"
+    full = solve(parse_design(THIRDS + drawer))
+    assert full.proven
+    assert [one.worst_error_pct for one in full.solutions] == [one.worst_error_pct for one in bare.solutions]
+    stays = "".join(
+        f'[[made.links]]\nlink = {number}\nkind = "{link.kind}"\nwheel = {link.wheel}\n'
+        f"pinion = {link.pinion}\nthirds = {link.thirds}\n"
+        for number, link in enumerate(best.links)
+    )
+    for text in (THIRDS, THIRDS.replace('["error", "parts"]', '["new_gears", "error"]')):
+        held = solve(parse_design(text + drawer + stays))
+        assert held.proven and [links(one) for one in held.solutions] == [links(best)]
+        assert held.solutions[0].new_gears == 0
+
+
 # -- hold --------------------------------------------------------------------------------------------------------------
 
 HELD = [

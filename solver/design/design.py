@@ -311,8 +311,12 @@ class Design:
     @property
     def counts_new(self) -> bool:
         """Whether it is told how many gears are still to be made."""
-        asked = "new_gears" in (*self.rank, *self.front)
-        return self.made is not None or self.max_new_gears is not None or asked
+        return self.made is not None or self.ranks_new
+
+    @property
+    def ranks_new(self) -> bool:
+        """Whether that decides between solutions, or which are allowed."""
+        return self.max_new_gears is not None or "new_gears" in (*self.rank, *self.front)
 
     @property
     def sky(self) -> Hang:

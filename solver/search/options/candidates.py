@@ -90,9 +90,11 @@ class Candidates:
 
     def third_rules(self, caps: Caps) -> ThirdRules:
         """What the third gears of a train of these candidates must keep under caps."""
-        made = self.design.on_bench
-        counted = self.design.counts_new
-        return ThirdRules(self.third_teeth, self.gap, self.reverted, caps, self.runs, made, counted)
+        design = self.design
+        return ThirdRules(
+            self.third_teeth, self.gap, self.reverted, caps, self.runs,
+            design.on_bench, design.counts_new, design.ranks_new,
+        )  # fmt: skip
 
     def standing(self, inner: int, outer: int, link: FixedLink) -> tuple[Candidate, ...]:
         """The candidate that is a link which stays, or none where it cannot stand between these rings."""
