@@ -7,6 +7,8 @@ import tomllib
 from fractions import Fraction
 from itertools import pairwise
 
+import brute
+import brute_made
 import pytest
 from commands import CONFIGS, run
 from shipped import DISCS, shipped
@@ -172,6 +174,46 @@ def test_a_full_drawer_leaves_third_gears_to_the_search() -> None:
         held = solve(parse_design(text + drawer + stays))
         assert held.proven and [links(one) for one in held.solutions] == [links(best)]
         assert held.solutions[0].new_gears == 0
+
+
+REACHING = """
+[bodies]
+list = [
+    {name = "a", period = 1},
+    {name = "b", period = 1.5, sense = "either"},
+    {name = "c", period = 3.25, sense = "either"},
+]
+[rings]
+inner_teeth = [30, 36, 40, 44, 48]
+tooth_step = 6
+tooth_pitch = 6
+addendum = 0
+[arbors]
+wheel_teeth = [8, 9, 10, 12, 14]
+pinion_teeth = [6, 8, 9, 10, 12]
+third_teeth = [8, 10, 12, 16, 20, 24]
+third_gears = 1
+[fit]
+clearance = 1
+directions = "none"
+[search]
+keep = 2
+max_error_pct = 60
+front = ["error", "envelope"]
+[made]
+links = [{link = 0, kind = "third-wheel", wheel = 12, pinion = 9, thirds = [24]}]
+"""
+
+
+def test_a_large_third_gear_that_stays_reaches_out_as_far() -> None:
+    """It is not the smallest that fits, which would be within the radius of each point of the front."""
+    design = parse_design(REACHING)
+    answer = solve(design)
+    front = brute.front(design, brute_made.all_trains(design))
+    points = [answer.solutions[rank - 1] for rank in answer.front]
+    assert answer.proven and len(front) > 2
+    assert [[ring.teeth for ring in point.rings] for point in points] == [list(train.rings) for _, train, _ in front]
+    assert answer.front_ties == [ties for *_, ties in front]
 
 
 # -- hold --------------------------------------------------------------------------------------------------------------
