@@ -31,7 +31,8 @@ def asked_places(design: Design, train: Train) -> Iterator[Violation]:
                 where = _told(begin, end) if begin != end % 360 else f"at {float(begin):g} degrees"
                 yield Violation("place", f"link {span.link}", f"stands at {float(direction):g} degrees, not {where}")
     for sector in fit.keep_free:
-        told = f"{_told(sector.begin, sector.end)}, which is kept free"
+        single = sector.begin == sector.end % 360
+        told = "which is kept free" if single else f"{_told(sector.begin, sector.end)}, which is kept free"
         for index, place in enumerate(placement.links):
             if _between(place.direction, sector.begin, sector.end):
                 at = f"{float(place.direction):g} degrees"
@@ -47,13 +48,9 @@ def _told(begin: Fraction, end: Fraction) -> str:
 
 
 def _between(direction: Fraction, begin: Fraction, end: Fraction) -> bool:
-    """Whether a direction lies on the way counterclockwise from one to another, or on their edge."""
-    way, whole = direction - begin, end - begin
-    while way < 0:
-        way += 360
-    while way >= 360:
-        way -= 360
-    return way <= (whole if whole >= 0 else whole + 360)
+    """Whether a direction lies on the way counterclockwise from one to another, or on their edge; where both are the
+    same, 0 and 360 degrees too, it is that one."""
+    return (direction - begin) % 360 <= (end - begin) % 360
 
 
 def _angle(spot: Spot) -> float:

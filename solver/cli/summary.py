@@ -135,9 +135,11 @@ def _wishes(design: Design) -> list[str]:
     """Where links are asked to stand, and what is kept free."""
     words = []
     for one in design.fit.link_places:
-        begin, end = float(one.sector.begin), float(one.sector.end)
-        words.append(f"fit.link {one.link} at {begin:g}" + (f" to {end:g}°" if one.sector.turn else "°"))
-    words += [f"fit.keep_free {float(one.begin):g} to {float(one.end):g}°" for one in design.fit.keep_free]
+        end = f" to {float(one.sector.end):g}°" if one.sector.turn else "°"
+        words.append(f"fit.link {one.link} at {float(one.sector.begin):g}{end}")
+    for sector in design.fit.keep_free:
+        end = f" to {float(sector.end):g}°" if sector.turn else "°"
+        words.append(f"fit.keep_free {float(sector.begin):g}{end}")
     return words
 
 
