@@ -124,7 +124,9 @@ def test_the_judge_names_what_does_not_stay() -> None:
 def test_a_file_that_says_nothing_of_it_keeps_its_hash() -> None:
     """The hash that a shipped design had before there was such a table."""
     design = load_design(CONFIGS / "saturn-few-jigs.toml")
-    assert "made" not in design.canonical() and "max_new_gears" not in design.canonical()
+    assert "made" not in design.canonical() and "max_new_gears" not in design.canonical()["limits"]
+    capped = parse_design(moons().replace("keep = 3", "keep = 3\nmax_new_gears = 4"))
+    assert capped.canonical()["limits"]["max_new_gears"] == 4
     assert "made" in parse_design(moons("[made]\ngear_jigs = [12]\n")).canonical()
 
 

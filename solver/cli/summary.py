@@ -115,11 +115,9 @@ def limits_text(design: Design) -> str:
     words.append(f"search.max_error_pct {float(limits.max_error) * 100:g}")
     words += [f"{body.name} max_error_pct {float(body.cap) * 100:g}" for body in design.bodies if body.cap is not None]
     words += [f"{body.name} sense {body.sense}" for body in design.bodies if body.sense == "reverse"]
-    for key in ("parts", "jigs", "teeth", "largest"):
+    for key in ("parts", "jigs", "teeth", "largest", "new_gears"):
         limit = getattr(limits, f"max_{key}")
         words += [f"search.max_{key} {limit}"] if limit is not None else []
-    if design.max_new_gears is not None:
-        words.append(f"search.max_new_gears {design.max_new_gears}")
     words += _staying(design)
     if limits.max_envelope is not None:
         unit = mm_in(design.units)
