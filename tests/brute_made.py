@@ -13,8 +13,8 @@ from solver.design.train import Train
 
 def all_trains(design: Design) -> list[tuple[dict, Train]]:
     """Every legal train, with its figures, `new_gears` among them."""
-    limits = replace(design.limits, max_jigs=None)
-    bare = replace(design, made=None, max_new_gears=None, limits=limits)
+    limits = replace(design.limits, max_jigs=None, max_new_gears=None)
+    bare = replace(design, made=None, limits=limits)
     found = []
     for figures, train in brute.all_trains(bare):
         if not stays(design, train):
@@ -27,7 +27,8 @@ def all_trains(design: Design) -> list[tuple[dict, Train]]:
         }
         if design.limits.max_jigs is not None and figures["jigs"] > design.limits.max_jigs:
             continue
-        if design.max_new_gears is not None and figures["new_gears"] > design.max_new_gears:
+        most = design.limits.max_new_gears
+        if most is not None and figures["new_gears"] > most:
             continue
         found.append((figures, train))
     return found

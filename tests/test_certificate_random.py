@@ -29,8 +29,8 @@ FEW = [seed for seed in SEEDS if seed % 20 == 3]
 
 def by_teeth(design: Design) -> Design:
     """The same design where the rules that a certificate does not use leave nothing out."""
-    limits = replace(design.limits, max_jigs=None, max_teeth=None, max_envelope=None)
-    return replace(design, limits=limits, max_new_gears=None)
+    limits = replace(design.limits, max_jigs=None, max_teeth=None, max_envelope=None, max_new_gears=None)
+    return replace(design, limits=limits)
 
 
 def told(train: Train) -> tuple:

@@ -181,6 +181,45 @@ def test_orders_in_words():
     assert orders_told([rows[0].model_copy(update={"orders": 1})]) == []
 
 
+# Third gears between rings that are no steps of one size: links are found ring by ring, each when it is asked for.
+PASSING = """
+[bodies]
+list = [
+    {name = "a", period = 1},
+    {name = "b", period = 3.6888, sense = "either"},
+    {name = "c", period = 12.9696, sense = "either"},
+]
+[rings]
+teeth = [[30], [34, 35, 39, 40], [42, 43, 44, 48], [48, 50, 54, 56], [55, 59, 61, 64]]
+blanks = [2]
+tooth_pitch = 6
+addendum = 0
+[arbors]
+wheel_teeth = {min = 8, max = 22}
+pinion_teeth = {min = 6, max = 22}
+[fit]
+clearance = 1
+directions = "none"
+[search]
+keep = 1
+max_error_pct = 40
+rank = ["largest", "error"]
+"""
+
+
+@pytest.mark.slow
+def test_a_stopped_search_counts_the_orders_of_what_it_has():
+    """Wherever it is stopped: the rule that struck is not asked again."""
+    design = parse_design(PASSING)
+    found = 0
+    for limit in range(1, 2400, 40):
+        answer = solve(design, WorkLimit(limit))
+        assert not answer.proven
+        found += len(answer.solutions)
+        assert all(one.orders is None or one.orders > 0 for one in answer.solutions)
+    assert found > 50
+
+
 def test_a_stretch_counts_and_orders_what_may_stand_where():
     a, b, c = Option(0, 9, 5), Option(0, 10, 6), Option(0, 11, 7)
     allowed = {(30, 34): {a, b, c}, (34, 38): {a, b}, (38, 42): {b, c}}

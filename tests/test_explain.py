@@ -151,11 +151,12 @@ def test_what_goes_on_is_told_before_the_first_question(monkeypatch):
 def test_a_cap_is_loosened_as_far_as_a_file_may_say_and_then_taken_off():
     """A file that may not be was taken for one that has no solution, and its cap for the least that will do."""
     data = hall()
-    data["search"] |= {"max_jigs": 2, "max_parts": 9, "max_envelope": 100}
+    data["search"] |= {"max_jigs": 2, "max_parts": 9, "max_envelope": 100, "max_new_gears": 4}
     knobs = [
         knob for knob in knobs_of(data, design_from_data(data, "hall"), lambda data, key: None) if "max_" in knob.rule
     ]
-    assert [knob.field for knob in knobs] == ["search.max_parts", "search.max_jigs", "search.max_envelope"]
+    limits = ["search.max_parts", "search.max_jigs", "search.max_envelope", "search.max_new_gears"]
+    assert [knob.field for knob in knobs] == limits
     for knob in knobs:
         key = knob.field.removeprefix("search.")
         for degree, there in ((knob.most - 1, True), (knob.most, False)):
@@ -163,3 +164,16 @@ def test_a_cap_is_loosened_as_far_as_a_file_may_say_and_then_taken_off():
             knob.edit(loosened, degree)
             assert (key in loosened["search"]) == there
             design_from_data(loosened, "hall")
+
+
+def test_as_many_gears_may_be_made_as_the_design_without_the_limit_needs():
+    data = hall()
+    data["search"]["max_new_gears"] = 4
+
+    def best(loosened, key):
+        assert "max_new_gears" not in loosened["search"]
+        return {"new_gears": 9}.get(key)
+
+    (knob,) = (one for one in knobs_of(data, design_from_data(data, "hall"), best) if one.rule == "max_new_gears")
+    assert knob.least is not None
+    assert (knob.field, knob.now, knob.least(data), knob.says(5)) == ("search.max_new_gears", "4", 5, "9")

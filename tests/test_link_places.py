@@ -238,6 +238,16 @@ def test_on_an_edge_is_in_it():
         assert ("link 0" not in {one.where for one in faults if one.rule == "place"}) is kept, (begin, end)
 
 
+def test_from_360_to_360_degrees_is_one_direction():
+    """As from 0 to 0: search and judge keep that one free, or have a link there, and no other."""
+    assert any(at == 0 for one in directions(moons('arrange = "first"')) for at in one)
+    for zero in ("[0, 0]", "[360, 360]", "[360, 0]"):
+        free = directions(moons(f'arrange = "first"\nkeep_free = [{zero}]'))
+        assert free and not any(at == 0 for one in free for at in one)
+        there = directions(moons(f'arrange = "first"\nlink = [{{link = 1, span = {zero}}}]'))
+        assert there and all(one[1] == 0 for one in there)
+
+
 @pytest.mark.slow
 def test_cp_sat_agrees_on_where_links_may_stand():
     seen = Counter()

@@ -7,6 +7,8 @@ import tomllib
 from fractions import Fraction
 from itertools import pairwise
 
+import brute
+import brute_made
 import pytest
 from commands import CONFIGS, run
 from shipped import DISCS, shipped
@@ -126,8 +128,98 @@ def test_the_judge_names_what_does_not_stay() -> None:
 def test_a_file_that_says_nothing_of_it_keeps_its_hash() -> None:
     """The hash that a shipped design had before there was such a table."""
     design = load_design(CONFIGS / "saturn-few-jigs.toml")
-    assert "made" not in design.canonical() and "max_new_gears" not in design.canonical()
+    assert "made" not in design.canonical() and "max_new_gears" not in design.canonical()["limits"]
+    capped = parse_design(moons().replace("keep = 3", "keep = 3\nmax_new_gears = 4"))
+    assert capped.canonical()["limits"]["max_new_gears"] == 4
     assert "made" in parse_design(moons("[made]\ngear_jigs = [12]\n")).canonical()
+
+
+THIRDS = """
+[bodies]
+list = [
+    {name = "a", period = 1},
+    {name = "b", period = 1.8, sense = "reverse"},
+    {name = "c", period = 3.2},
+    {name = "d", period = 5.6, sense = "reverse"},
+]
+[rings]
+inner_teeth = 30
+tooth_step = [4, 5, 6]
+tooth_pitch = 6
+addendum = 0
+[arbors]
+wheel_teeth = {min = 8, max = 20}
+pinion_teeth = {min = 6, max = 14}
+third_teeth = {min = 6, max = 40}
+third_gears = 3
+[fit]
+clearance = 1
+directions = "none"
+[search]
+keep = 2
+max_error_pct = 30
+rank = ["error", "parts"]
+"""
+
+
+def test_a_full_drawer_leaves_third_gears_to_the_search() -> None:
+    """Which of three third gears are from the drawer matters only where new gears decide, and where they are open."""
+    bare = solve(parse_design(THIRDS))
+    best = bare.solutions[0]
+    assert bare.proven and [len(link.thirds) for link in best.links] == [1, 1, 1]
+    drawer = "[made]\ngears = [" + ", ".join(f"{{teeth = {teeth}}}" for teeth in range(8, 30)) + "]\n"
+    full = solve(parse_design(THIRDS + drawer))
+    assert full.proven
+    assert [one.worst_error_pct for one in full.solutions] == [one.worst_error_pct for one in bare.solutions]
+    stays = "".join(
+        f'[[made.links]]\nlink = {number}\nkind = "{link.kind}"\nwheel = {link.wheel}\n'
+        f"pinion = {link.pinion}\nthirds = {link.thirds}\n"
+        for number, link in enumerate(best.links)
+    )
+    for text in (THIRDS, THIRDS.replace('["error", "parts"]', '["new_gears", "error"]')):
+        held = solve(parse_design(text + drawer + stays))
+        assert held.proven and [links(one) for one in held.solutions] == [links(best)]
+        assert held.solutions[0].new_gears == 0
+
+
+REACHING = """
+[bodies]
+list = [
+    {name = "a", period = 1},
+    {name = "b", period = 1.5, sense = "either"},
+    {name = "c", period = 3.25, sense = "either"},
+]
+[rings]
+inner_teeth = [30, 36, 40, 44, 48]
+tooth_step = 6
+tooth_pitch = 6
+addendum = 0
+[arbors]
+wheel_teeth = [8, 9, 10, 12, 14]
+pinion_teeth = [6, 8, 9, 10, 12]
+third_teeth = [8, 10, 12, 16, 20, 24]
+third_gears = 1
+[fit]
+clearance = 1
+directions = "none"
+[search]
+keep = 2
+max_error_pct = 60
+front = ["error", "envelope"]
+[made]
+links = [{link = 0, kind = "third-wheel", wheel = 12, pinion = 9, thirds = [24]}]
+"""
+
+
+def test_a_large_third_gear_that_stays_reaches_out_as_far() -> None:
+    """It is not the smallest that fits, which would be within the radius of each point of the front."""
+    design = parse_design(REACHING)
+    answer = solve(design)
+    front = brute.front(design, brute_made.all_trains(design))
+    points = [answer.solutions[rank - 1] for rank in answer.front]
+    assert answer.proven and len(front) > 2
+    assert [[ring.teeth for ring in point.rings] for point in points] == [list(train.rings) for _, train, _ in front]
+    assert answer.front_ties == [ties for *_, ties in front]
 
 
 # -- hold --------------------------------------------------------------------------------------------------------------

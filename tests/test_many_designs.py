@@ -131,6 +131,8 @@ def hashed(design: Design) -> str:
     for key, usual in (("arrange", "first"), ("link_places", []), ("keep_free", [])):
         if data["fit"][key] == usual:
             del data["fit"][key]
+    if data["limits"]["max_new_gears"] is None:
+        del data["limits"]["max_new_gears"]
     of_the_file = (
         "loads",
         "hardware",
@@ -141,7 +143,6 @@ def hashed(design: Design) -> str:
         "unit",
         "starts",
         "made",
-        "max_new_gears",
     )
     for table in of_the_file:  # of the hash where the file has them
         if data[table] is None:

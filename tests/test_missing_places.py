@@ -43,6 +43,37 @@ def test_two_neighbours_that_touch_in_all_of_the_few_directions(turn):
     assert f"0° for link 0 and {turn}° for the next" in short.text
 
 
+def test_two_neighbours_that_touch_where_they_are_asked_to_stand():
+    """The same gears, which have room wherever else they stand."""
+    asked = "link = [{link = 0, direction = 0}, {link = 1, span = [15, 30]}]\n"
+    links = [link(16, 10), link(18, 12)]
+    assert report([18, 24, 30], links).places.found
+    (short,) = report([18, 24, 30], links, more=asked).audit.findings
+    apart = sqrt(34**2 + 42**2 - 2 * 34 * 42 * cos(radians(30)))
+    assert (short.rule, short.where) == ("neighbour", "links 0 and 1")
+    assert short.short_mm == pytest.approx(29 - apart, abs=0.002)
+    assert "0° for link 0 and 30° for the next" in short.text
+
+
+def test_a_link_that_has_room_only_in_what_is_kept_free():
+    """In the corners of a square frame; beside them it reaches to 30 cos 15 + 12 mm of the 36 less 1."""
+    frame = 'frame = {shape = "square", side = 72}\n'
+    assert report([18, 24], [link(12, 6)], more=frame).places.found
+    corners = "keep_free = [[30, 60], [120, 150], [210, 240], [300, 330]]\n"
+    (short,) = report([18, 24], [link(12, 6)], more=frame + corners).audit.findings
+    assert (short.rule, short.where) == ("frame", "link 0")
+    assert short.short_mm == pytest.approx(30 * cos(radians(15)) + 12 - 35, abs=0.002)
+    assert short.text.endswith("in none of the directions, the nearest being 15°")
+
+
+def test_a_link_for_which_nothing_is_left_of_what_is_asked_for():
+    more = "keep_free = [[0, 95]]\nlink = [{link = 1, span = [30, 90]}]\n"
+    (none,) = report([18, 24, 30], [link(16, 10), link(18, 12)], more=more).audit.findings
+    assert (none.rule, none.where, none.short_mm) == ("place", "link 1", None)
+    assert none.text == "no direction is left to it by fit.link and fit.keep_free"
+    assert none.hint == "allow more directions, or loosen what [fit] asks for"
+
+
 def test_what_is_measured_has_places_once_so_much_more_room_is_given():
     first = report([18, 24], [link(12, 6)], more='frame = {shape = "square", side = 62}\n')
     (short,) = first.audit.findings

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import replace
+from functools import partial
 from typing import Literal
 
 from solver.answer.merging import MadeTrain, Merged
@@ -13,7 +14,7 @@ from solver.search.place.arranging import Arranger
 from solver.search.place.placing import Fitter
 from solver.search.reaches import gap_of
 from solver.search.solves import Solves
-from solver.search.stop import SearchStopped, StopRule
+from solver.search.stop import SearchStopped, StopRule, ask
 
 Told = Literal["proven", "open"]
 Like = tuple[object, ...]  # what tells a found train from others
@@ -56,14 +57,6 @@ class Arranging:
     def _arranger(self, design: Design) -> Arranger:
         if design not in self._arrangers:
             fitter = self.fitters.get(design) or Fitter(design, gap_of(design), solves=Solves(design.seed, self.stop))
-            fitter.ask(_asking(self.stop))
+            fitter.ask(partial(ask, self.stop))
             self._arrangers[design] = Arranger(design, fitter)
         return self._arrangers[design]
-
-
-def _asking(stop: StopRule) -> Callable[[], None]:
-    def tick() -> None:
-        if reason := stop():
-            raise SearchStopped(reason)
-
-    return tick

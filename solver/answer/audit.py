@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import product
 
 from solver.answer.document import Answer, SolutionAnswer
@@ -27,7 +28,7 @@ from solver.search.place.placing import Fitter
 from solver.search.rank import arbor_radii
 from solver.search.reaches import gap_of
 from solver.search.solves import Solves
-from solver.search.stop import Deadline, FirstOf, NoStop, SearchStopped, StopRule, Termination
+from solver.search.stop import Deadline, FirstOf, NoStop, SearchStopped, StopRule, Termination, ask
 
 
 @dataclass(frozen=True)
@@ -197,15 +198,10 @@ def _arranged(design: Design, fitter: Fitter, train: Train) -> Placement:
 def _missing(given: RingTrain, stop: StopRule) -> tuple[Finding, ...]:
     """What has no room; what the stop rule ends is not told."""
     gap, train = gap_of(given.design), given.train
-
-    def tick() -> None:
-        if reason := stop():
-            raise SearchStopped(reason)
-
     pairs = enumerate(train.links)
     radii = [list(arbor_radii(train.rings[at], train.rings[at + 1], link, gap)) for at, link in pairs]
     try:
-        return tuple(missing(given, radii, tick))
+        return tuple(missing(given, radii, partial(ask, stop)))
     except SearchStopped:
         return ()
 
@@ -214,13 +210,8 @@ def find_places(given: RingTrain, stop: StopRule) -> PlacesFound:
     """The first places of a train's gears, rollers and drive in the directions of its file that keep every rule of fit;
     arbors that may stand nearer or farther are tried at every distance, drives within max_envelope before others."""
     design, train = given.design, given.train
-
-    def tick() -> None:
-        if reason := stop():
-            raise SearchStopped(reason)
-
     gap = gap_of(design)
-    fitter = Fitter(design, gap, tick, Solves(design.seed, stop))
+    fitter = Fitter(design, gap, partial(ask, stop), Solves(design.seed, stop))
     radii = [
         arbor_radii(train.rings[index], train.rings[index + 1], link, gap) for index, link in enumerate(train.links)
     ]
@@ -231,7 +222,7 @@ def find_places(given: RingTrain, stop: StopRule) -> PlacesFound:
         drives.sort(key=lambda motor: motor.reach > most)
     try:
         for chosen in product(*radii):
-            tick()
+            ask(stop)
             found = fitter.placement(train, chosen, drives)
             if found is not None:
                 return PlacesFound(_arranged(design, fitter, replace(train, placement=found)))

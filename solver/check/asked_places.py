@@ -12,7 +12,7 @@ from math import atan2, degrees
 
 from solver.check.verdict import Violation
 from solver.design.design import Design
-from solver.design.train import Spot, Train
+from solver.design.train import LinkPlace, Spot, Train
 
 _UNSURE = 1e-11  # degrees that an arc tangent may be off
 _EIGHTHS = ((1, 0), (1, 1), (0, 1), (-1, 1), (-1, 0), (-1, -1), (0, -1), (1, -1))  # at 0, 45, 90 ... degrees
@@ -20,26 +20,26 @@ _EIGHTHS = ((1, 0), (1, 1), (0, 1), (-1, 1), (-1, 0), (-1, -1), (0, -1), (1, -1)
 
 def asked_places(design: Design, train: Train) -> Iterator[Violation]:
     """The links of a placed train that stand elsewhere, and what stands in a sector that is to be free."""
-    fit, placement = design.fit, train.placement
-    if placement is None:
-        return
-    for span in fit.link_places:
-        if span.link < len(placement.links):
-            direction = placement.links[span.link].direction
-            begin, end = span.sector.begin, span.sector.end
-            if not _between(direction, begin, end):
-                where = _told(begin, end) if begin != end % 360 else f"at {float(begin):g} degrees"
-                yield Violation("place", f"link {span.link}", f"stands at {float(direction):g} degrees, not {where}")
-    for sector in fit.keep_free:
-        told = f"{_told(sector.begin, sector.end)}, which is kept free"
-        for index, place in enumerate(placement.links):
-            if _between(place.direction, sector.begin, sector.end):
-                at = f"{float(place.direction):g} degrees"
-                yield Violation("place", f"link {index}", f"its arbor stands at {at}, {told}")
-            for spot in place.thirds:
-                if _spot_between(spot, sector.begin, sector.end):
-                    at = f"{_angle(spot):.2f} degrees"
-                    yield Violation("place", f"link {index}", f"a third gear stands at {at}, {told}")
+    for index, place in enumerate(train.placement.links if train.placement is not None else ()):
+        yield from asked_of_link(design, index, place)
+
+
+def asked_of_link(design: Design, index: int, place: LinkPlace) -> Iterator[Violation]:
+    """Likewise of one link, by number, at a place."""
+    where = f"link {index}"
+    for span in design.fit.link_places:
+        begin, end = span.sector.begin, span.sector.end
+        if span.link == index and not _between(place.direction, begin, end):
+            wanted = _told(begin, end) if begin != end % 360 else f"at {float(begin):g} degrees"
+            yield Violation("place", where, f"stands at {float(place.direction):g} degrees, not {wanted}")
+    for sector in design.fit.keep_free:
+        single = sector.begin == sector.end % 360
+        told = "which is kept free" if single else f"{_told(sector.begin, sector.end)}, which is kept free"
+        if _between(place.direction, sector.begin, sector.end):
+            yield Violation("place", where, f"its arbor stands at {float(place.direction):g} degrees, {told}")
+        for spot in place.thirds:
+            if _spot_between(spot, sector.begin, sector.end):
+                yield Violation("place", where, f"a third gear stands at {_angle(spot):.2f} degrees, {told}")
 
 
 def _told(begin: Fraction, end: Fraction) -> str:
@@ -47,13 +47,9 @@ def _told(begin: Fraction, end: Fraction) -> str:
 
 
 def _between(direction: Fraction, begin: Fraction, end: Fraction) -> bool:
-    """Whether a direction lies on the way counterclockwise from one to another, or on their edge."""
-    way, whole = direction - begin, end - begin
-    while way < 0:
-        way += 360
-    while way >= 360:
-        way -= 360
-    return way <= (whole if whole >= 0 else whole + 360)
+    """Whether a direction lies on the way counterclockwise from one to another, or on their edge; where both are the
+    same, 0 and 360 degrees too, it is that one."""
+    return (direction - begin) % 360 <= (end - begin) % 360
 
 
 def _angle(spot: Spot) -> float:

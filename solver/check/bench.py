@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from solver.check.verdict import Violation
 from solver.design.design import Design
+from solver.design.made import OnBench
 from solver.design.train import Train
 
 
@@ -15,29 +17,25 @@ def jigs_to_make(design: Design, rings: Sequence[int], gears: Sequence[int]) -> 
     made = design.made
     if made is None:
         return len(set(rings)) + len(set(gears))
-    there = {("ring", z) for z in (*made.ring_jigs, *made.rings)} | {("gear", z) for z in made.gear_jigs}
-    there |= {("ring", one.teeth) for one in made.held if one.teeth is not None}
-    there |= {("gear", z) for z, _ in made.gears}
-    for link in made.links:
-        there |= {("gear", link.wheel), ("gear", link.pinion)} | {("gear", z) for z in link.thirds or ()}
-    return len(({("ring", z) for z in rings} | {("gear", z) for z in gears}) - there)
+    held = [one.teeth for one in made.held if one.teeth is not None]
+    new_rings = set(rings) - {*made.ring_jigs, *made.rings, *held}
+    return len(new_rings) + len(set(gears) - {*made.gear_jigs, *_drawer(made)})
 
 
 def gears_to_make(design: Design, gears: Sequence[int]) -> int:
     """How many gears are to be made: each that is there is used once."""
-    left: list[int] = []
-    if design.made is not None:
-        for teeth, many in design.made.gears:
-            left += [teeth] * many
-        for link in design.made.links:
-            left += [link.wheel, link.pinion, *(link.thirds or ())]
-    missing = 0
-    for teeth in gears:
-        if teeth in left:
-            left.remove(teeth)
-        else:
-            missing += 1
-    return missing
+    there = Counter[int]() if design.made is None else _drawer(design.made)
+    return (Counter(gears) - there).total()
+
+
+def _drawer(made: OnBench) -> Counter[int]:
+    """How many gears there are of each tooth count: in the drawer, and in links that stay."""
+    there = Counter[int]()
+    for teeth, many in made.gears:
+        there[teeth] += many
+    for link in made.links:
+        there.update((link.wheel, link.pinion, *(link.thirds or ())))
+    return there
 
 
 def moved(design: Design, train: Train) -> Iterator[Violation]:

@@ -375,12 +375,10 @@ def _error_limits(design: Design, square: Fraction | None) -> Iterator[Violation
 
 def _limits(design: Design, verdict: Verdict) -> Iterator[Violation]:
     limits = design.limits
-    for key in ("parts", "jigs", "teeth", "largest"):
+    for key in ("parts", "jigs", "teeth", "largest", "new_gears"):
         limit, value = getattr(limits, f"max_{key}"), getattr(verdict, key)
         if limit is not None and value > limit:
             yield Violation(f"max_{key}", "train", f"{value}; at most {limit}")
-    if design.max_new_gears is not None and verdict.new_gears > design.max_new_gears:
-        yield Violation("max_new_gears", "train", f"{verdict.new_gears}; at most {design.max_new_gears}")
     reach = verdict.envelope_mm  # rounded up to the micrometre: the safe side
     if (
         limits.max_envelope is not None

@@ -1,8 +1,9 @@
 """What is missing where a train finds no places: the rings, links and pairs of neighbouring links to which no choice of
 directions gives room, and the least by which each falls short.
 
-All choices of a link, or of two neighbours, are measured as the judge measures them: what stands alone, and what two of
-them leave each other. What more than two links do to each other, arms, rollers and the drive are not looked at.
+All choices of a link, or of two neighbours, that stand as the file asks for it are measured as the judge measures them:
+what stands alone, and what two of them leave each other. What more than two links do to each other, arms, rollers and
+the drive are not looked at.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from dataclasses import dataclass, replace
 from itertools import product
 from math import inf
 
+from solver.check.asked_places import asked_of_link
 from solver.check.audit import stood_up
 from solver.check.findings import Finding
 from solver.check.room import Check, Room
@@ -38,9 +40,13 @@ def missing(given: RingTrain, radii: Sequence[Sequence[int]], tick: Callable[[],
     have room, or where there are too many choices to measure. radii: at which distances each arbor may stand [teeth];
     tick: called now and then; what it raises ends the work."""
     measured = _Measured(given, tick)
-    choices = [list(measured.choices(index, some)) for index, some in enumerate(radii)]
-    if not all(choices):
+    everywhere = [list(measured.choices(index, some)) for index, some in enumerate(radii)]
+    if not all(everywhere):
         return []
+    choices = [measured.asked(index, some) for index, some in enumerate(everywhere)]
+    if not all(choices):
+        none = "no direction is left to it by fit.link and fit.keep_free"
+        return [Finding("place", f"link {at}", none, hint=_HINT) for at, some in enumerate(choices) if not some]
     alone = measured.alone(choices)
     found = list(_told(given, alone, "in none of the directions"))
     if found:
@@ -73,6 +79,10 @@ class _Measured:
             for sides in product((1, -1), repeat=len(self.train.links[index].thirds)):
                 for radius in radii:
                     yield stood_up(self.design, self.train, index, Stand(direction, sides, radius))
+
+    def asked(self, index: int, places: Iterable[LinkPlace]) -> list[LinkPlace]:
+        """Those at which a link stands as the file asks for it, and out of what it keeps free."""
+        return [place for place in places if not any(asked_of_link(self.design, index, place))]
 
     def checks(self, places: Sequence[LinkPlace]) -> Iterator[tuple[frozenset[int], Check]]:
         """Every distance that is not kept, with the links that it is between."""

@@ -116,11 +116,9 @@ def limits_text(design: Design) -> str:
     words.append(f"search.max_error_pct {float(limits.max_error) * 100:g}")
     words += [f"{body.name} max_error_pct {float(body.cap) * 100:g}" for body in design.bodies if body.cap is not None]
     words += [f"{body.name} sense {body.sense}" for body in design.bodies if body.sense == "reverse"]
-    for key in ("parts", "jigs", "teeth", "largest"):
+    for key in ("parts", "jigs", "teeth", "largest", "new_gears"):
         limit = getattr(limits, f"max_{key}")
         words += [f"search.max_{key} {limit}"] if limit is not None else []
-    if design.max_new_gears is not None:
-        words.append(f"search.max_new_gears {design.max_new_gears}")
     words += _staying(design)
     if limits.max_envelope is not None:
         unit = mm_in(design.units)
@@ -136,9 +134,11 @@ def _wishes(design: Design) -> list[str]:
     """Where links are asked to stand, and what is kept free."""
     words = []
     for one in design.fit.link_places:
-        begin, end = float(one.sector.begin), float(one.sector.end)
-        words.append(f"fit.link {one.link} at {begin:g}" + (f" to {end:g}°" if one.sector.turn else "°"))
-    words += [f"fit.keep_free {float(one.begin):g} to {float(one.end):g}°" for one in design.fit.keep_free]
+        end = f" to {float(one.sector.end):g}°" if one.sector.turn else "°"
+        words.append(f"fit.link {one.link} at {float(one.sector.begin):g}{end}")
+    for sector in design.fit.keep_free:
+        end = f" to {float(sector.end):g}°" if sector.turn else "°"
+        words.append(f"fit.keep_free {float(sector.begin):g}{end}")
     return words
 
 

@@ -241,7 +241,8 @@ class Wire:
 
 @dataclass(frozen=True)
 class Limits:
-    """The overall limits; None: no limit. max_error is a fraction, max_envelope millimetres."""
+    """The overall limits; None: no limit. max_error is a fraction, max_envelope millimetres. The hash tells
+    max_new_gears only where there is one."""
 
     max_error: Fraction
     max_parts: int | None
@@ -249,6 +250,7 @@ class Limits:
     max_teeth: int | None
     max_largest: int | None
     max_envelope: Fraction | None
+    max_new_gears: int | None = field(default=None, metadata={USUAL: None})
 
 
 @dataclass(frozen=True)
@@ -264,7 +266,7 @@ class Design:
     unit: of the periods, where the file says it; starts: where own bodies stood, None where it says of none. set_name:
     the body set, None without one; it says where its bodies stand and decides nothing else. distinct: which solutions
     are told apart: all of different "gears", or those that differ in the "order" of their links too. made: what exists
-    already, None where the file is silent; max_new_gears: a limit, as those of `limits`, which every file has.
+    already, None where the file is silent.
     """
 
     title: str
@@ -296,7 +298,6 @@ class Design:
     set_name: str | None = None
     distinct: str = "gears"
     made: OnBench | None = None
-    max_new_gears: int | None = None
 
     @property
     def gathers_orders(self) -> bool:
@@ -311,8 +312,12 @@ class Design:
     @property
     def counts_new(self) -> bool:
         """Whether it is told how many gears are still to be made."""
-        asked = "new_gears" in (*self.rank, *self.front)
-        return self.made is not None or self.max_new_gears is not None or asked
+        return self.made is not None or self.ranks_new
+
+    @property
+    def ranks_new(self) -> bool:
+        """Whether that decides between solutions, or which are allowed."""
+        return self.limits.max_new_gears is not None or "new_gears" in (*self.rank, *self.front)
 
     @property
     def sky(self) -> Hang:
@@ -448,6 +453,6 @@ class Design:
 
 
 # Of the hash where the file has them.
-_TABLES = ("loads", "hardware", "bench", "supports", "weights", "hang", "unit", "starts", "made", "max_new_gears")
+_TABLES = ("loads", "hardware", "bench", "supports", "weights", "hang", "unit", "starts", "made")
 _WIRED = tuple(sorted({f.name for f in fields(Design)} - {"prove", "wired", "set_name", "distinct", *_TABLES}))
 _ANSWERED = tuple(name for name in _WIRED if name not in ("wire", "unevenness"))

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
-from solver.design.train import Link, Train
+from solver.design.train import Link
 
 
 @dataclass(frozen=True)
@@ -107,10 +107,6 @@ class OnBench:
         own = [one.ring for one in self.held if one.body == body]
         shut = {one.ring for one in self.held if not one.open_to(body)}
         return tuple(ring for ring in seats if ring not in shut and (not own or ring in own))
-
-    def keeps(self, train: Train) -> bool:
-        """Whether all that stays is in a train; without `thirds` being told apart where a link leaves them open."""
-        return all(link.link < len(train.links) and link.allows(train.links[link.link]) for link in self.links)
 
 
 NOTHING = OnBench()

@@ -129,7 +129,6 @@ def resolve(file: DesignFile, once: Calls = each_time) -> Design:
         file.bodies.set_name,
         search.distinct,
         once(made_of, file.made, bodies, rings.blanks[-1], once(arbors_of, file.arbors)),
-        search.max_new_gears,
     )
     refuse_misfits(design)
     _refuse_idle_limits(file, design)

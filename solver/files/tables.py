@@ -39,6 +39,7 @@ def limits_of(search: SearchTable, units: str, reverted: bool) -> Limits:
         search.max_teeth,
         search.max_largest,
         search.max_envelope * mm_in(units) if search.max_envelope is not None else None,
+        search.max_new_gears,
     )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from solver.search.stop import SearchStopped, StopRule, Termination
+from solver.search.stop import SearchStopped, StopRule, Termination, ask
 
 if TYPE_CHECKING:
     from ortools.sat.python import cp_model
@@ -64,8 +64,7 @@ class Solves:
         """
         from ortools.sat.python import cp_model  # half a second to load: only searches that need it pay for it
 
-        if reason := self.stop():
-            raise SearchStopped(reason)
+        ask(self.stop)
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = self.seed

@@ -169,3 +169,9 @@ class SearchStopped(Exception):
     def __init__(self, reason: Termination) -> None:
         super().__init__(reason)
         self.reason = reason
+
+
+def ask(stop: StopRule) -> None:
+    """Ask a stop rule. Raises SearchStopped where it strikes."""
+    if reason := stop():
+        raise SearchStopped(reason)

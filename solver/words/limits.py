@@ -29,6 +29,7 @@ _WORDS = {
     "search.max_teeth": "most teeth in all",
     "search.max_largest": "most teeth of an arbor's gear",
     "search.max_envelope": "greatest radius of the whole",
+    "search.max_new_gears": "most gears that are to be made",
     "search.max_drift.degrees": "degrees that a body may have drifted",
     "fit.clearance": "clearance between parts",
     "fit.frame.side": "side of the frame",

@@ -107,13 +107,16 @@ def _best(train: Train) -> dict[str, Any]:
 
 def best_of(design: Design, solutions: list[SolutionAnswer]) -> tuple[Train, Fraction] | None:
     """The train with the least worst error among an answer's solutions, and (1 + error)**2 as the judge finds it."""
-    found = []
+    found: list[tuple[Fraction, int, Train]] = []
     for solution in solutions:
         train = train_of(design, solution)
         square = judge(made_as(design, solution), train).error_square
         assert square is not None
         found.append((square, solution.rank, train))
-    return (lambda least: (least[2], least[0]))(min(found)) if found else None
+    if not found:
+        return None
+    square, _, train = min(found)
+    return train, square
 
 
 def trains_told(case: int, trains: Trains) -> dict[str, Any]:

@@ -115,14 +115,10 @@ class _Writer:
         model = CaseModel(self.claim, case)
         if max(map(abs, chain(*model.bounds.values()))) >= MOST_BOUND:
             raise NotCovered("no certificate: logarithms do not fit into the solver's numbers")
-        posted: Posted | None = None
-        while True:
-            posted = posted or Posted(model, path)
-            found = posted.solve(self.seconds)
-            if found is None:
-                break
+        posted = Posted(model, path)
+        while (found := posted.solve(self.seconds)) is not None:
             model.forbid(found, self._except(number, found, case))
-            posted = None
+            posted = Posted(model, path)
         proof = Trimmed(path, model.bounds, posted.tags)
         stated = [json.dumps([tag, *posted.tags[tag]]) for tag in sorted(proof.tags)]
         return stated, proof.lines

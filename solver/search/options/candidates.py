@@ -90,9 +90,11 @@ class Candidates:
 
     def third_rules(self, caps: Caps) -> ThirdRules:
         """What the third gears of a train of these candidates must keep under caps."""
-        made = self.design.on_bench
-        counted = self.design.counts_new
-        return ThirdRules(self.third_teeth, self.gap, self.reverted, caps, self.runs, made, counted)
+        design = self.design
+        return ThirdRules(
+            self.third_teeth, self.gap, self.reverted, caps, self.runs,
+            design.on_bench, design.counts_new, design.ranks_new,
+        )  # fmt: skip
 
     def standing(self, inner: int, outer: int, link: FixedLink) -> tuple[Candidate, ...]:
         """The candidate that is a link which stays, or none where it cannot stand between these rings."""
@@ -119,8 +121,13 @@ class Candidates:
         return all(
             third >= least
             and third in (self.third_teeth if self.runs is None else self.runs.thirds(self.third_teeth, *side))
+            and self._within(side[0], third)
             for third, least, side in zip(link.thirds, one.thirds, sides, strict=True)
         )
+
+    def _within(self, ring: int, third: int) -> bool:
+        """Whether a third gear at a ring does not reach out too far."""
+        return self.most_envelope is None or ring + 2 * third <= self.most_envelope
 
     def smallest_plain(self, inner: int, outer: int) -> Link | None:
         """The plain link with the smallest gears; wheel and pinion grow together."""
@@ -228,7 +235,7 @@ class Candidates:
                 continue
             needed = next(least)
             third = next((z for z in runs.thirds(self.third_teeth, ring, gear) if z >= needed), None)
-            if third is None or (self.most_envelope is not None and ring + 2 * third > self.most_envelope):
+            if third is None or not self._within(ring, third):
                 return None
             thirds.append(third)
         return one._replace(thirds=tuple(thirds))

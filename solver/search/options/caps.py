@@ -10,10 +10,9 @@ Caps = dict[str, int]  # the greatest value allowed of a rank key, as `Figures.v
 
 
 def caps_of(design: Design) -> Caps:
-    """The greatest parts, jigs, teeth, largest gear and envelope [teeth] that the design's limits allow."""
+    """The greatest parts, jigs, teeth, largest gear, new gears and envelope [teeth] that the design's limits allow."""
     limits = design.limits
-    caps = {key: getattr(limits, f"max_{key}") for key in ("parts", "jigs", "teeth", "largest")}
-    caps["new_gears"] = design.max_new_gears
+    caps = {key: getattr(limits, f"max_{key}") for key in ("parts", "jigs", "teeth", "largest", "new_gears")}
     if limits.max_envelope is not None:
         caps["envelope"] = envelope_limit_teeth(design.rings.pitch, Reaches(design).most, limits.max_envelope)
     return {key: most for key, most in caps.items() if most is not None}

@@ -14,6 +14,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations, pairwise, product
+from math import prod
 
 from solver.design.links import KIND_BY_NAME
 from solver.design.made import NOTHING, OnBench
@@ -34,7 +35,7 @@ class TooManyThirds(Exception):
 class ThirdRules:
     """What the third gears of a whole train must keep: their tooth counts, the gap [teeth] between a wheel and the ring
     that it does not mesh with, whether places are asked for at all, the caps, which gears run (None: any), what exists
-    already, and whether it counts how many gears are to be made."""
+    already, whether it is told how many gears are to be made, and whether fewer of them are better or asked for."""
 
     teeth: tuple[int, ...]
     gap: int
@@ -43,6 +44,7 @@ class ThirdRules:
     runs: RunningPairs | None = None
     made: OnBench = NOTHING
     counted: bool = False
+    ranked: bool = False
 
     def allowed(self, ring: int, gear: int) -> tuple[int, ...]:
         """The third gears between a ring and a gear, as far as they must run."""
@@ -64,22 +66,20 @@ class ThirdRules:
 def choices(rules: ThirdRules, train: Train) -> Iterator[tuple[int, ...]]:
     """Teeth worth trying for the third gears, in the order of links, of a train given with the smallest ones.
 
-    Where it counts how many gears are to be made, a third gear is worth being any that is in the drawer; any other may
-    as well be the smallest with a jig, which makes no more. Raises TooManyThirds.
+    Where fewer gears to be made are better, a third gear is worth being any that is in the drawer; any other may as
+    well be the smallest with a jig, which makes no more. Raises TooManyThirds.
     """
-    drawer = sorted(set(rules.made.drawer) & set(rules.teeth)) if rules.counted else []
+    sets = _allowed(rules, train) if _narrow(rules) else None
+    drawer = sorted(set(rules.made.drawer) & set(rules.teeth)) if rules.ranked else []
     if not drawer:
-        yield from _with_few_jigs(rules, train)
+        yield from _with_few_jigs(rules, train, sets)
         return
     least = [teeth for link in train.links for teeth in link.thirds]
-    sets = _allowed(rules, train) if _narrow(rules) else None
-    if (len(drawer) + 1) ** len(least) > MOST_COMMON:
+    stock = [[z for z in drawer if z > teeth and (sets is None or z in sets[i])] for i, teeth in enumerate(least)]
+    if prod(1 + len(there) for there in stock) > MOST_COMMON:
         raise TooManyThirds
-    for chosen in _with_few_jigs(rules, train):
-        options = [
-            (teeth, *(z for z in drawer if z > teeth and (sets is None or z in sets[index])))
-            for index, teeth in enumerate(chosen)
-        ]
+    for chosen in _with_few_jigs(rules, train, sets):
+        options = [(teeth, *(z for z in there if z > teeth)) for teeth, there in zip(chosen, stock, strict=True)]
         yield from product(*options)
 
 
@@ -88,12 +88,12 @@ def _narrow(rules: ThirdRules) -> bool:
     return rules.runs is not None or any(link.thirds for link in rules.made.links)
 
 
-def _with_few_jigs(rules: ThirdRules, train: Train) -> Iterator[tuple[int, ...]]:
-    """Likewise, where it matters which counts have a jig and no more."""
+def _with_few_jigs(rules: ThirdRules, train: Train, sets: Sequence[frozenset[int]] | None) -> Iterator[tuple[int, ...]]:
+    """Likewise, where it matters which counts have a jig and no more. sets: what each third gear may be; None: every
+    count from its smallest on."""
     least = [teeth for link in train.links for teeth in link.thirds]
     with_jigs = {z for link in train.links for z in (link.wheel, link.pinion)} | rules.made.gear_counts
     in_use = with_jigs & set(rules.teeth)
-    sets = _allowed(rules, train) if _narrow(rules) else None
     if sets is not None and not all(sets):
         return
     new = sorted((set(least) if sets is None else _worth(sets)) - in_use)

@@ -9,9 +9,9 @@ from solver.design.train import Train
 from solver.search.options.caps import caps_of
 from solver.search.options.orders import Orders
 from solver.search.options.thirds import TooManyThirds
-from solver.search.order.classes import ClassScorer, orders_of
+from solver.search.order.classes import orders_of
 from solver.search.order.question import Question
-from solver.search.order.score import Found, path_of
+from solver.search.order.score import Found, Scorer, path_of
 from solver.search.order.shared import Shared
 from solver.search.rank import COUPLED_KEYS
 from solver.search.stop import NoStop, SearchStopped
@@ -40,11 +40,12 @@ class OrderCounter:
         self.shared, self.complete = shared, complete
         question = Question(shared.keys, (), shared.design.keep, caps_of(shared.design))
         self.tables = shared.tables(question.caps)
-        self.scorer = ClassScorer(self.tables, shared, question, lambda _: None, whichever=False)
+        self.scorer = Scorer(self.tables, shared, question, lambda _: None, whichever=False)
         self.left = MOST_STEPS
 
     def counts(self, found: Sequence[Found]) -> dict[Train, OrderCount]:
-        """The orders of each of these solutions, its own among them. Either all solutions are looked at, or none."""
+        """The orders of each of these solutions, its own among them. Where links by themselves do not decide them, they
+        are looked at one by one: those of all such solutions, or of none where they are too many."""
         every = {one.train: orders_of(self.tables.candidates, path_of(one.train)) for one in found}
         links = {train: orders.count() for train, orders in every.items()}
         open_ = [one for one in found if links[one.train] > 1 and self._undecided(one.train)]
@@ -90,6 +91,10 @@ def count_orders(shared: Shared, found: list[Found], complete: bool) -> dict[Tra
     """For each of these solutions of a design whose search is over the orders of its links."""
     if not shared.design.gathers_orders or not found:
         return {}
+    # What is left is little, and must not depend on the clock. A search that was stopped may still be at work in its
+    # own thread, with a stop rule that has struck: it keeps its tables.
     if complete:
-        shared.stop = NoStop()  # what is left is little, and must not depend on the clock
+        shared.stop = NoStop()
+    else:
+        shared = Shared(shared.design, NoStop())
     return OrderCounter(shared, complete).counts(found)

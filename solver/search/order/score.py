@@ -78,7 +78,6 @@ class Scorer:
         whichever: bool,
     ) -> None:
         """told: is called with what is settled; whichever: the question is for any trains."""
-        self.same = shared.same
         self.candidates, self.chooser, self.crowds = tables.candidates, tables.chooser, tables.crowds
         self.together = shared.together
         self.rules = self.candidates.third_rules(question.caps)

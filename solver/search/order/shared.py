@@ -23,7 +23,7 @@ from solver.search.reach.lattice import Lattice
 from solver.search.reach.segments import Segments
 from solver.search.reaches import Reaches
 from solver.search.solves import Solves
-from solver.search.stop import SearchStopped, StopRule, Termination
+from solver.search.stop import StopRule, Termination, ask
 
 
 class Unproven(Exception):
@@ -130,8 +130,7 @@ class Shared:
 
     def check_stop(self) -> None:
         """Raises SearchStopped where the stop rule strikes."""
-        if reason := self.stop():
-            raise SearchStopped(reason)
+        ask(self.stop)
 
     def tables(self, caps: Caps) -> Tables:
         """The tables under caps; what couples links (parts, jigs, teeth) does not matter to them."""

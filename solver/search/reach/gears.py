@@ -102,10 +102,8 @@ class SegmentGears:
 
     def combos(self, thirds: int, value: int, gears: int) -> Iterator[Combo]:
         """Every way to have a sum with exactly these gears."""
-        ways, firsts = (
-            self._combos(self.segment.last, RingState(self.segment.end, thirds), value, gears, ()),
-            self.firsts,
-        )
+        firsts = self.firsts
+        ways = self._combos(self.segment.last, RingState(self.segment.end, thirds), value, gears, ())
         return ways if firsts is None else (combo for combo in ways if firsts.first(combo, self.segment.end))
 
     def _sets(self, ring: int, state: RingState, value: int, most: int) -> list[int]:

@@ -45,8 +45,6 @@ class FirstOrders:
     def first(self, combo: Combo, end: int) -> bool:
         """Of ways that `may_precede` allows. end: the last ring's teeth beyond those of the first."""
         rings = (0, *combo.blanks, end)
-        if len(rings) - 1 != len(combo.options):  # rings that nothing tells apart
-            return True
         marks = tuple(self.links.mark(link, *gap) for link, gap in enumerate(pairwise(rings)))
         if len(set(marks)) == 1:
             return True

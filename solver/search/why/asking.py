@@ -21,7 +21,7 @@ from solver.design.toothing import toothings
 from solver.files.load import design_from_data
 from solver.search.order.search import any_train, least_error_square, least_value
 from solver.search.order.shared import Unproven
-from solver.search.stop import Effort, FirstOf, NoStop, SearchStopped, StopRule, WorkLimit
+from solver.search.stop import Effort, FirstOf, NoStop, SearchStopped, StopRule, WorkLimit, ask
 from solver.search.why.knob import Data, Knob
 
 T = TypeVar("T")
@@ -117,8 +117,7 @@ class Asking:
 
     def fits(self, data: Data, stop: StopRule | None = None) -> bool:
         """Whether a file's data has a solution. Raises SearchStopped and Unproven."""
-        if reason := self.stop():
-            raise SearchStopped(reason)
+        ask(self.stop)
         design = self._parsed(data)
         return design is not None and any_train(design, stop or self.stop) is not None
 
@@ -180,8 +179,7 @@ class Asking:
 
     def _asked(self, limits: Limits, share: float, part: Fraction = Fraction(1)) -> bool:
         """Each toothing that third gears may have is a question of its own. Raises TooMuchWork."""
-        if reason := self.stop():
-            raise SearchStopped(reason)
+        ask(self.stop)
         design, left = self._parsed(self.loosened(limits, part)), False
         for one in () if design is None else toothings(design):
             try:

@@ -23,7 +23,7 @@ def knobs_of(data: Data, design: Design, best: Best) -> Iterator[Knob]:
     """Every limit of a file. best: the least (1 + worst error)**2, or least value of another rank key, of data."""
     file = DesignFile.model_validate(data)
     own = toothings(design)[0]  # lengths, thicknesses and weights are asked of gears whose toothing is settled
-    yield from made_knobs(own, best)
+    yield from made_knobs(own)
     yield from ring_knobs(file, design)
     yield from arbor_knobs(file, design)
     yield from body_knobs(data, file, design)

@@ -20,7 +20,7 @@ def limit_knobs(file: DesignFile, design: Design, best: Best) -> Iterator[Knob]:
     table = file.search
     if table.max_error_pct < ALL_ERRORS:
         yield _error_knob(table.max_error_pct, best)
-    for key in ("parts", "jigs", "teeth", "largest", "envelope"):
+    for key in ("parts", "jigs", "teeth", "largest", "envelope", "new_gears"):
         limit = getattr(table, f"max_{key}")
         if limit is not None:
             yield _cap_knob(key, limit, file, design, best)
@@ -52,7 +52,7 @@ def _error_knob(limit: Fraction, best: Best) -> Knob:
 
 
 def _cap_knob(key: str, limit: Any, file: DesignFile, design: Design, best: Best) -> Knob:
-    """Parts, jigs, teeth and largest gear count in ones, the envelope in thousandths."""
+    """Parts, jigs, teeth, largest gear and new gears count in ones, the envelope in thousandths."""
     unit = Fraction(1, 1000) if key == "envelope" else Fraction(1)
     most = math.floor((MOST_COUNT - Fraction(limit)) / unit) + 1  # at the most there is no limit any more
 

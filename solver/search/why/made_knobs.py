@@ -1,20 +1,17 @@
-"""What may be loosened of what [made] holds, and of the limit to gears that are to be made."""
+"""What may be loosened of what [made] holds."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from copy import deepcopy
 
 from solver.design.design import Design
-from solver.design.ranges import MOST_COUNT
-from solver.search.why.knob import Best, Data, Knob, table_of
+from solver.search.why.knob import Data, Knob, table_of
 
 OPEN = "open"
 
 
-def made_knobs(design: Design, best: Best) -> Iterator[Knob]:
-    """Each link and each ring that stays may be open again; its gears and its jigs are still there. best: as of
-    `knobs_of`."""
+def made_knobs(design: Design) -> Iterator[Knob]:
+    """Each link and each ring that stays may be open again; its gears and its jigs are still there."""
     for link in design.on_bench.links:
         field, told = f"made.links (link {link.link})", f"{link.wheel}/{link.pinion}"
         yield Knob("made", field, told, 1, _Open("links", link.link), lambda _: OPEN)
@@ -23,8 +20,6 @@ def made_knobs(design: Design, best: Best) -> Iterator[Knob]:
         words += ["blank"] if ring.blank else [] if ring.body is None else [design.bodies[ring.body].name]
         field = f"made.rings (ring {ring.ring})"
         yield Knob("made", field, ", ".join(words), 1, _Open("rings", ring.ring), lambda _: OPEN)
-    if design.max_new_gears is not None:
-        yield _more_gears(design.max_new_gears, best)
 
 
 class _Open:
@@ -54,24 +49,3 @@ def _put_in_drawer(made: Data, teeth: int) -> None:
             one["count"] = one.get("count", 1) + 1
             return
     gears.append({"teeth": teeth, "count": 1})
-
-
-def _more_gears(limit: int, best: Best) -> Knob:
-    most = MOST_COUNT - limit + 1  # at the most there is no limit any more
-
-    def edit(data: Data, degree: int) -> None:
-        table = table_of(data, "search")
-        if degree == most:
-            table.pop("max_new_gears", None)
-        else:
-            table["max_new_gears"] = limit + degree
-
-    def least(rest: Data) -> int | None:
-        data = deepcopy(rest)
-        edit(data, most)
-        value = best(data, "new_gears")
-        return None if value is None else int(value) - limit
-
-    return Knob(
-        "max_new_gears", "search.max_new_gears", str(limit), most, edit, lambda degree: str(limit + degree), least
-    )
