@@ -7,7 +7,6 @@ from collections.abc import Iterator, Sequence
 
 from solver.check.verdict import Violation
 from solver.design.design import Design
-from solver.design.made import OnBench
 from solver.design.train import Train
 
 
@@ -19,22 +18,22 @@ def jigs_to_make(design: Design, rings: Sequence[int], gears: Sequence[int]) -> 
         return len(set(rings)) + len(set(gears))
     held = [one.teeth for one in made.held if one.teeth is not None]
     new_rings = set(rings) - {*made.ring_jigs, *made.rings, *held}
-    return len(new_rings) + len(set(gears) - {*made.gear_jigs, *_drawer(made)})
+    return len(new_rings) + len(set(gears) - {*made.gear_jigs, *_drawer(design)})
 
 
 def gears_to_make(design: Design, gears: Sequence[int]) -> int:
     """How many gears are to be made: each that is there is used once."""
-    there = Counter[int]() if design.made is None else _drawer(design.made)
-    return (Counter(gears) - there).total()
+    return (Counter(gears) - _drawer(design)).total()
 
 
-def _drawer(made: OnBench) -> Counter[int]:
+def _drawer(design: Design) -> Counter[int]:
     """How many gears there are of each tooth count: in the drawer, and in links that stay."""
     there = Counter[int]()
-    for teeth, many in made.gears:
-        there[teeth] += many
-    for link in made.links:
-        there.update((link.wheel, link.pinion, *(link.thirds or ())))
+    if design.made is not None:
+        for teeth, many in design.made.gears:
+            there[teeth] += many
+        for link in design.made.links:
+            there.update((link.wheel, link.pinion, *(link.thirds or ())))
     return there
 
 
