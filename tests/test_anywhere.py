@@ -87,6 +87,7 @@ def test_the_best_points_are_those_that_solving_each_by_hand_gives(place):
     assert found == wanted and len(set(found)) == 4
 
 
+@pytest.mark.deep
 def test_a_sweep_is_ordered_by_the_rank_keys_of_its_designs(tmp_path):
     base = HALL + 'rank = ["teeth", "error"]\n'
     write(tmp_path, base + STEPS, "halls.toml")
@@ -96,6 +97,7 @@ def test_a_sweep_is_ordered_by_the_rank_keys_of_its_designs(tmp_path):
     assert found == by_hand(texts, "teeth", "worst_error_pct") != by_hand(texts, "worst_error_pct", "teeth")
 
 
+@pytest.mark.deep
 def test_where_the_rank_is_varied_error_and_parts_order(tmp_path):
     write(tmp_path, HALL + STEPS + 'search.rank = [["teeth"], ["error"]]\n', "halls.toml")
     assert call("sweep", "halls.toml", "--workers", "1", cwd=tmp_path)[0] == 0
@@ -121,6 +123,7 @@ def test_a_design_is_written_to_a_file_and_over_one_only_with_force(place, tmp_p
     assert run("design", ALONE, "--out", str(out), "--force", cwd=place)[0] == 0 and out.read_text() == NOTED
 
 
+@pytest.mark.deep
 def test_a_point_that_is_not_solved_has_a_design_all_the_same(tmp_path):
     """Nothing fits it, so that there is no solution to make sheets of."""
     write(tmp_path, HALL + "max_error_pct = 0\n[vary]\nrings.inner_teeth = [24]\n", "halls.toml")

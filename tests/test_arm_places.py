@@ -83,7 +83,7 @@ def test_what_has_a_place_has_an_arm_of_the_enumeration(longest_mm):
     assert there and nowhere, (there, nowhere)
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_nothing_with_a_place_is_passed_by(monkeypatch):
     """Random designs with soft arms and stands: the same places as where every shape is looked at as a whole."""
     some = none = passed = 0

@@ -104,7 +104,7 @@ def turned(seed: int, arrange: str) -> str:
     return text.replace("[fit]\n", f"[fit]\n{rollers}\n")
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize("arrange", ["spread", "balanced"])
 def test_rows_with_rollers_and_a_drive_equal_enumeration(arrange):
     seen = compared(arrange, range(10, 20), turned)

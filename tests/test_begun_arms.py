@@ -117,7 +117,7 @@ def test_what_is_joined_is_clear_and_stays_within_the_limit(
     assert counts["second"] > len(seeds) and counts["told"] < counts["gaps"] / 5 + 2, counts
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_arms_on_arms_take_less_wire(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(built, "slots_of", lambda design, train: {})
     wire = Counter[str]()

@@ -103,6 +103,7 @@ def test_the_peers_problem_has_every_structure_and_every_ratio(name):
             assert {(o.choice.kind, o.choice.wheel, o.choice.pinion) for o in options} == listed
 
 
+@pytest.mark.deep
 def test_one_case_is_told_in_tables_and_pictures(tmp_path):
     assert (
         run.main(
@@ -114,6 +115,7 @@ def test_one_case_is_told_in_tables_and_pictures(tmp_path):
     assert "## trappist" in text and "| ours |" in text and "proven best" in text
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("more", [[], ["--fork"]])
 def test_some_ways_on_some_cases_have_a_file_of_their_own(tmp_path, more):
     words = ["--smoke", "--no-growth", "--cases", "trappist", "--ways", "by hand", "--name", "SOME", "--cpu"]
@@ -142,6 +144,7 @@ def test_growth_is_measured_in_a_process_of_its_own():
     assert point.status == "optimal" and point.megabytes > 1
 
 
+@pytest.mark.deep
 def test_the_hand_method_is_never_better_than_the_proven_best():
     design = load_design(ROOT / "runs" / "configs" / "saturn-hall.toml")
     best = solve(design).solutions[0].worst_error_pct / 100

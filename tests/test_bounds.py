@@ -101,7 +101,7 @@ def test_bounds_and_errors_of_random_designs():
     assert compared >= 80
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_the_least_envelope_is_told_in_millimetres():
     """The bound of the leading key is that of the best solution once it is proven, and never above it before."""
     design = parse_design(MANY_RINGS.replace("RANK", '["envelope", "error"]').replace("front", "# front"))

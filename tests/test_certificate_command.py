@@ -217,7 +217,7 @@ def test_a_certificate_that_the_checker_refuses_is_not_kept(tmp_path, monkeypatc
     assert [path.name for path in tmp_path.iterdir()] == ["hall.toml"]
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_signal_leaves_no_folder_of_that_name(tmp_path):
     """What was begun lies beside it until the next one is written."""
     (tmp_path / "hall.toml").write_text(DESIGNS["families"], encoding="utf-8")

@@ -71,7 +71,7 @@ def test_one_of_another_design_or_with_a_file_less_does_not_count(stored, monkey
     assert kept_certificate(stored, sha) is None
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_one_point_of_several_is_asked_for_before_any_is_read(tmp_path, monkeypatch, capsys):
     (tmp_path / "hall.toml").write_text(DESIGNS["plain"] + "[vary]\nrings.inner_teeth = [20, 21]\n", encoding="utf-8")
     assert from_shell("sweep", "hall.toml", "--name", "two", cwd=tmp_path)[0] == 0

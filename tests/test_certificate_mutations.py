@@ -288,7 +288,7 @@ def tampered(name: str, times: int, folder: Path) -> tuple[Counter, Counter]:
     return refused, accepted
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize("name", ["thirds"])
 def test_what_is_tampered_with_is_refused_or_harmless(name, tmp_path):
     refused, accepted = tampered(name, 2, tmp_path)

@@ -88,7 +88,7 @@ def agrees_with_made(sort: str, seed: int, folder: Path) -> str:
     )
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_what_is_held_is_part_of_a_claim(tmp_path):
     found = [
         agrees_with_made(sort, seed, tmp_path / f"{sort}{seed}") for sort in ("links", "rings") for seed in range(7)

@@ -250,6 +250,7 @@ def test_an_interrupt_gives_what_is_known(number, code, tmp_path):
     assert answer["proven"] is False and answer["termination"] == "interrupt"
 
 
+@pytest.mark.deep
 def test_a_search_that_did_not_end_has_bounded_away_nothing_that_is_known():
     design = load_design(CONFIGS / "saturn-hall.toml")
     before, whole = solve(design, lambda: Termination.INTERRUPT).report, solve(design).report
@@ -258,7 +259,7 @@ def test_a_search_that_did_not_end_has_bounded_away_nothing_that_is_known():
     assert whole["structures_bounded_away"] == whole["structures"] - whole["structures_listed"]
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_an_interrupt_after_a_find_keeps_it():
     """The best so far is judged and returned when the search is stopped before its proof."""
     interrupt = Interrupt()
@@ -342,6 +343,7 @@ def test_a_picture_is_never_drawn_over_anything_else(tmp_path):
     assert (code, out, err) == (2, "", "--picture none/hall.svg: there is no folder none\n")
 
 
+@pytest.mark.deep
 def test_a_solution_that_is_not_there_is_missed(tmp_path):
     words = ("solve", str(CONFIGS / "saturn-hall.toml"), "--no-save", "--show", "1", "--show", "99")
     code, out, err = run(*words, cwd=tmp_path)

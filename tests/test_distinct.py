@@ -74,6 +74,7 @@ def of_seed(seed: int):
     return design, trains, *ranked_classes(design, trains)
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("block", blocks(as_many(48, 240), 12, 2))
 def test_the_list_and_the_front_are_those_of_enumeration_seen_by_classes(block):
     several = solvable = 0
@@ -114,6 +115,7 @@ def check_places(seed: int) -> tuple[bool, bool] | None:
     return compare_places(parsed(text), f"seed {seed}:\n{text}")
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("block", blocks(as_many(60, 200), 20, 2))
 def test_a_class_has_a_place_where_any_of_its_orders_has(block):
     told = [one for seed in block if (one := check_places(seed)) is not None]
@@ -207,7 +209,7 @@ rank = ["largest", "error"]
 """
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_stopped_search_counts_the_orders_of_what_it_has():
     """Wherever it is stopped: the rule that struck is not asked again."""
     design = parse_design(PASSING)

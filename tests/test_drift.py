@@ -62,6 +62,7 @@ def turned_by_hand(solution, turns: Fraction) -> list[Fraction]:
     return angles
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("name", [TABLE, HALL])
 @pytest.mark.parametrize("known", [False, True])
 def test_a_model_that_is_turned_day_by_day_is_off_when_the_table_says(name, known):

@@ -37,7 +37,7 @@ def foreign_bases() -> dict[str, str]:
     return found
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_package_whose_classes_are_subclassed_has_an_upper_bound():
     found = foreign_bases()
     assert "uvicorn.Server" in found and "uvicorn.protocols.http.h11_impl.H11Protocol" in found

@@ -40,7 +40,7 @@ def changes(explanation) -> dict[str, str]:
     return {one.field: one.then for item in explanation.loosenings for one in item.changes}
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_an_addendum_that_is_too_small_is_named_with_one_that_does():
     """With teeth of half a millimetre a tip comes past a pin of the pinion, whatever unevenness is allowed."""
     data = data_of(0.5, 0.15)

@@ -70,6 +70,7 @@ def lines(steps: tuple[BuildStep, ...]) -> Iterator[str]:
     return (line for step in steps for line in step.lines)
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("name", NAMES)
 def test_every_fixing_has_a_row_and_a_step(name: str) -> None:
     stock, rows, steps = worked(name)
@@ -196,7 +197,7 @@ def test_a_model_with_a_crank_has_no_motor_in_its_words() -> None:
     assert drawn == Drawing("the crank", (Text((0.0, 0.0), "M: crank", 3.0), Circle((0.0, 0.0), 1.0, "motor")))
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_no_file_of_a_cranked_model_speaks_of_a_motor() -> None:
     design, answer = shipped("jupiter-table")
     files = make_pack(design, answer.solutions[0], "a4", MM).files

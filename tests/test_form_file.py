@@ -346,6 +346,7 @@ def test_a_sweep_is_made_in_the_form(service: tuple[httpx.Client, Jobs]) -> None
     )
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize(
     "path",
     [*DESIGNS, *(pytest.param(path, marks=pytest.mark.slow) for path in SWEEPS)],

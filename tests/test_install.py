@@ -71,6 +71,7 @@ def test_wheel_carries_the_licence(wheel: Path) -> None:
     assert told.get_all("License-File") == ["LICENSE", "solver/sheets/draw/fonts/LICENSE.txt"]
 
 
+@pytest.mark.deep
 def test_the_demo_installs_what_the_packages_import_and_no_more() -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     (extras,) = re.findall(r"^\$\(READY\):.*?'\.\[(.*?)\]'", (ROOT / "Makefile").read_text("utf-8"), re.S | re.M)

@@ -256,6 +256,7 @@ def test_what_ships_can_be_built_and_runs(name: str) -> None:
         assert [str(remark) for remark in inventory(made_as(design, solution), train).remarks] == []
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("name", DESIGNS)
 def test_the_motor_shaft_is_listed_where_it_is_drilled_for(name: str) -> None:
     stock = stock_of(name)
@@ -353,6 +354,7 @@ def test_loops_of_one_gear_that_are_joined_are_told_apart() -> None:
     assert lying == Counter((cut.saw_mm, cut.label) for cut in cuts for _ in range(cut.count))
 
 
+@pytest.mark.deep
 def test_tooth_wire_of_ten_rings_takes_the_bars_that_its_length_does() -> None:
     """In equal parts it took 16 bars, and the plan was called proven."""
     plan = sheets(stock_of("solar-system-1-thirds"))[1][1]

@@ -212,7 +212,7 @@ def test_a_design_that_fails_to_fit_is_neither_green_nor_complete(client: httpx.
     assert "best is proven" not in page
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_points_stand_best_first_with_a_page_that_says_what_is_varied(client: httpx.Client) -> None:
     name, page = solved(client, SMALL)
     points = client.get(f"/api/jobs/{name}/points").json()["points"]
@@ -285,7 +285,7 @@ def test_units_of_solutions_are_found_for_csv_alone(client: httpx.Client, monkey
     assert len(known) == 1
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_the_choices_of_a_sweep_are_there_however_many_solutions_are_alike(
     client: httpx.Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:

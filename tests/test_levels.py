@@ -135,6 +135,7 @@ def test_nothing_fits_is_proven_twice_and_what_spacing_and_what_pins_would_do_is
         assert solve(parse_design(looser)).solutions
 
 
+@pytest.mark.deep
 def test_pins_that_are_too_short_are_named():
     found = explain(tomllib.loads(two(14, "[wire]\npin_length = 5\n"), parse_float=exact_float))
     assert ("level", "wire.pin_length") in {(one.rule, one.field) for one in found.conflict}
@@ -167,6 +168,7 @@ def test_the_judge_says_what_is_missing():
     assert "a rings.level_spacing of 8.175 mm would do" in told.text
 
 
+@pytest.mark.deep
 def test_search_judge_and_enumeration_tell_the_same_of_random_lengths():
     rng, seen = random.Random(7), set()
     for _ in range(300):

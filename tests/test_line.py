@@ -125,6 +125,7 @@ def test_the_line_is_there_before_what_takes_long_and_says_what_is_done(name, fo
     assert lines_of(written.rpartition(AWAY)[2]) == []
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("name", ["explain", "rank", "prove", "model", "audit", "rerun", "check"])
 def test_not_a_byte_of_it_where_standard_error_is_no_terminal(name, folder):
     (stored,) = (folder / "runs/results").iterdir()
@@ -134,7 +135,7 @@ def test_not_a_byte_of_it_where_standard_error_is_no_terminal(name, folder):
     assert not re.search("reading|claim 1 of|stating the rules|looking for|choice", err)
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_points_of_a_sweep_that_are_solved_again_are_counted_on_the_line(tmp_path):
     (tmp_path / "some.toml").write_text(two_bodies("Two", "In", "Out") + "[vary]\nrings.inner_teeth = [24, 30]\n")
     assert run("sweep", "some.toml", "--workers", "1", cwd=tmp_path)[0] == 0

@@ -108,7 +108,7 @@ def compared(seeds: range) -> Counter:
     return seen
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_where_links_may_stand_equals_enumeration():
     seen = compared(range(13))
     assert seen["compared"] >= 9 and seen["found"] >= 4 and seen["changed"] >= 2, seen
@@ -208,7 +208,7 @@ def test_what_leaves_nothing_a_place_is_explained():
 # -- the judge ---------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_the_judge_says_what_the_enumeration_says():
     """Placed trains, judged by other wishes than those they were placed by."""
     rng, seen = random.Random(5), Counter()
@@ -248,7 +248,7 @@ def test_from_360_to_360_degrees_is_one_direction():
         assert there and all(one[1] == 0 for one in there)
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_cp_sat_agrees_on_where_links_may_stand():
     seen = Counter()
     for seed in (1, 3, 4, 7, 8, 11, 12, 15, 16, 20):

@@ -45,11 +45,13 @@ def test_solving_loads_what_solving_needs():
     assert "solver.search.order.search" in modules and modules & (HEAVY | {"pyarrow"}) == set()
 
 
+@pytest.mark.deep
 def test_storing_a_run_loads_the_store_and_no_more(tmp_path):
     modules = loaded("solve", "--results", str(tmp_path), str(PLAIN / "four-gears.toml"))
     assert "pyarrow.parquet" in modules and modules & HEAVY == set()
 
 
+@pytest.mark.deep
 def test_a_design_with_places_loads_no_solver_of_others(tmp_path):
     """Its picture is stored too, which is the only sheet."""
     modules = loaded("solve", "--results", str(tmp_path), str(CONFIGS / "saturn-hall.toml"))

@@ -233,6 +233,7 @@ HELD = [
 ]
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("name", HELD)
 def test_what_is_held_comes_back_and_the_rest_is_no_worse(name, tmp_path) -> None:
     """All links held: the same train. Some: no worse in the first rank key."""
@@ -449,6 +450,7 @@ def test_links_around_a_blank_that_stay_are_not_put_in_order() -> None:
 # -- sheets ------------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.deep
 def test_the_sheets_leave_out_jigs_that_exist_and_say_so() -> None:
     design, answer = shipped(DISCS.stem)
     train = answer.trains(design)[0]

@@ -51,6 +51,7 @@ def teeth(train):
     return train.rings, train.seats, train.links
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize(("sort", "block"), cases(1))
 def test_lists_and_fronts_are_the_exhaustive_ones(sort, block):
     for told, design in designs(sort, block):

@@ -6,7 +6,11 @@ import copy
 import dataclasses
 import hashlib
 import json
+import os
+import pickle
 import random
+import subprocess
+import sys
 from fractions import Fraction
 from typing import Any
 
@@ -274,3 +278,21 @@ def test_no_more_faults_are_looked_for_than_anybody_reads():
     lines = str(raised.value).splitlines()
     assert len(lines) == sweep_file.MOST_COMPLAINTS + 1
     assert lines[-1] == "moons.toml: and more faults; no point behind point 201 was looked at"
+
+
+def test_a_design_of_another_process_is_found_where_it_is_kept():
+    """What is kept by design is found by its hash, which is kept too, and which texts make another in each process."""
+    design = load.parse_design(HALL)
+    kept = {design: "kept"}
+    ask = """
+import pickle, sys
+from solver.files.load import parse_design
+design = pickle.load(sys.stdin.buffer)
+sys.exit({parse_design(open(sys.argv[1]).read()): 0}.get(design, 1))
+"""
+    for seed in "1", "2":
+        done = subprocess.run([sys.executable, "-c", ask, DISCS], input=pickle.dumps(design),
+                              env=os.environ | {"PYTHONHASHSEED": seed}, check=False)  # fmt: skip
+        assert done.returncode == 0
+    assert kept[copy.deepcopy(design)] == kept[dataclasses.replace(design)] == "kept"
+    assert dataclasses.replace(design, keep=design.keep + 1) not in kept

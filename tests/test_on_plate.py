@@ -98,7 +98,7 @@ def test_gears_of_pins_come_from_the_side_clear_of_the_teeth(name: str) -> None:
             assert centres >= ring.tip_radius_mm + shape.tip_radius_mm - 0.006
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_crank_is_bought_and_used_in_place_of_a_motor() -> None:
     _, rows, steps = worked("jupiter-table")
     (row,) = [row for row in rows if row.what == "motor"]
@@ -124,7 +124,7 @@ def test_a_motor_is_bought_by_what_it_must_give() -> None:
     assert re.search(r"at least [\d.]+ N cm", row.size)
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_pins_of_jigs_are_as_thick_as_their_holes() -> None:
     """Curved teeth are bent about thin pins at their tips and thick ones at their roots."""
     stock, rows, _ = worked("saturn-hall")

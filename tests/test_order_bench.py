@@ -72,6 +72,7 @@ def worked(name: str) -> tuple[Inventory, tuple[MeshInTrain, ...], tuple[Shoppin
     return stock, meshes, rows, whole_order(stock, lengths, meshes, rows)
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("name", NAMES)
 def test_all_that_is_bought_is_used_and_named_where_it_is(name: str) -> None:
     _, _, rows, steps = worked(name)
@@ -144,6 +145,7 @@ def test_it_ends_with_running_in_and_looks_at_set_screws(name: str) -> None:
     assert math.isfinite(stock.grams)
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize(
     ("name", "held"), [("table", "table"), pytest.param("ten rings", "wall", marks=pytest.mark.slow)]
 )

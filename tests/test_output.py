@@ -354,7 +354,7 @@ def test_a_link_is_written_through_and_stays(tmp_path):
     assert (tmp_path / "way").is_symlink() and (tmp_path / "place").read_bytes() == b"new"
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_device_is_written_to(home):
     words = ("solve", "hall.toml", "--no-save", "--json", "--picture")
     code, out, err = run_afresh(*words, "/dev/stderr", cwd=home)

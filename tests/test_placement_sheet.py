@@ -224,6 +224,7 @@ def test_the_side_view_has_heights_of_the_front_view_and_levels_at_their_depth()
     assert posts == {round(hole.at[1] / 2.5, 6) for hole in drilled(design, train)}
 
 
+@pytest.mark.deep
 def test_labels_of_the_side_view_do_not_lie_on_each_other() -> None:
     design = design_of(9, FIT.replace("height = 300", "height = 900").replace("width = 400", "width = 900"))
     view = side(design, plain(design, 9), 5.0, MM)

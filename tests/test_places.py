@@ -115,7 +115,7 @@ def test_the_random_designs_are_worth_comparing():
     assert counts["driven"] >= 15 and counts["compact"] >= 5 and counts["capped"] >= 5
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.enumerated
 def test_drives_with_third_gears_equal_enumeration():
     """The outer ring turns back, and the motor may not: each drive needs a third gear, which reaches out farthest."""

@@ -378,6 +378,7 @@ def test_a_stored_run_that_is_not_the_best_is_refuted(file, tmp_path):
     assert code == 1 and "this one is better, and the judge passes it" in told
 
 
+@pytest.mark.deep
 def test_the_points_of_a_sweep_are_proven_and_kept(file, tmp_path):
     (tmp_path / "sweep.toml").write_text(
         'title = "Two"\nbase = "moons.toml"\n[vary]\n"arbors.third_gears" = [0, 1]\n"search.prove" = [true]\n'
@@ -392,6 +393,7 @@ def test_the_points_of_a_sweep_are_proven_and_kept(file, tmp_path):
     assert code == 0 and told.count("point ") == 2 and told.count("confirmed by") == 4
 
 
+@pytest.mark.deep
 def test_the_written_model_gives_the_same_value(file, tmp_path):
     """The ten lines of the documentation."""
     answer = solve(load_design(file))
@@ -433,6 +435,7 @@ def load_and_solve(path: Path) -> float:
 # -- the service and the sheets ----------------------------------------------------------------------------------------
 
 
+@pytest.mark.deep
 def test_the_service_tells_and_shows_what_is_proven_twice(file, tmp_path):
     text = file.read_text().replace("[search]", "[search]\nprove = true")
     with Jobs(tmp_path / "service", ServiceLimits()) as jobs:

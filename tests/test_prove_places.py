@@ -244,7 +244,7 @@ FAULTS = [
 ]
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize(("fault", "changes"), FAULTS, ids=[fault.__name__[1:] for fault, _ in FAULTS])
 def test_a_fault_of_placing_is_caught(fault, changes, monkeypatch):
     design = parse_design(small(**changes))
@@ -259,7 +259,7 @@ def test_a_fault_of_placing_is_caught(fault, changes, monkeypatch):
         solve(replace(design, prove=True))
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_the_command_tells_what_placing_has_missed(monkeypatch, tmp_path):
     text = small(side=240)
     (tmp_path / "small.toml").write_text(text)

@@ -188,7 +188,7 @@ def edited(file: Path, old: str, new: str) -> None:
     file.write_text(text.replace(old, new))
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_run_that_goes_on_can_be_ranked(tmp_path):
     seconds = 0.9
     while True:

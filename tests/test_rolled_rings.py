@@ -192,6 +192,7 @@ def lying(row: Sequence[int], twist: float) -> tuple[float, float]:
     return float(np.abs(moved[:, 0]).max()), float((waves[0] + np.diag(moved[:, 1:])).max())
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("twist", [1 / 1.34, 0.3, 1.2])
 def test_a_ring_that_lies_on_rollers_anywhere_goes_down_no_farther_than_is_told(twist):
     rng = np.random.default_rng(9)

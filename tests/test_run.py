@@ -57,7 +57,7 @@ def compared(seeds: range, wild: bool, form: str = "saw", short: bool = False) -
     return kinds
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_the_best_that_runs_equals_enumeration_in_some_designs():
     kinds = compared(SOME, False)
     assert kinds["compared"] >= 25 and kinds["found"] >= 5 and kinds["third gears"] >= 3, kinds

@@ -263,7 +263,7 @@ def compared(seeds: range, form: str, driven: bool = False) -> Counter:
     return kinds
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_the_best_that_is_stiff_equals_enumeration():
     kinds = compared(range(10), "involute")
     assert kinds["compared"] >= 4 and kinds["found"] >= 2 and kinds["other without the rule"] >= 2, kinds
@@ -392,7 +392,7 @@ def _explained(text: str) -> dict[tuple[str, str], str]:
     return {(one.rule, one.field): one.then for item in found.loosenings for one in item.changes}
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_ring_that_lies_too_soft_is_explained():
     changes = _explained(TWO.format(sag="sag = 0.001", plate="outer", model="table", wire=""))
     assert ("sag", "fit.post_radius") not in changes

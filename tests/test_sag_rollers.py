@@ -48,7 +48,7 @@ def drawn(rng: random.Random) -> tuple[RollerGaps, int, tuple[float, ...]]:
     return gaps, sum(1 << at for at in some), meshes
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_rollers_hold_a_ring_stiff_enough_exactly_where_enumeration_says_so():
     rng = random.Random(6)
     kinds: Counter = Counter()

@@ -57,6 +57,7 @@ def test_a_run_with_failed_points_is_not_complete():
     assert finished_text([proven, {"state": "failed", "status": None}]).startswith("finished, but 1 point not settled")
 
 
+@pytest.mark.deep
 def test_a_sweep_says_which_of_its_points_have_none_and_how_to_ask_why(tmp_path):
     write(tmp_path, BASE + "[vary]\nsearch.max_error_pct = [0.000001, 50]\n")
     code, out, _ = run("sweep", "moons.toml", cwd=tmp_path)

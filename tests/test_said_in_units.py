@@ -68,6 +68,7 @@ def test_units_that_a_sweep_varies():
         limit_in_mm(2.0, None, ["in", "mm"])
 
 
+@pytest.mark.deep
 def test_a_run_without_a_solution_is_named_with_what_is_known(tmp_path):
     write(tmp_path, BASE + "[vary]\nsearch.max_error_pct = [0.000001, 50]\n")
     (tmp_path / "none.toml").write_text(BASE + "max_error_pct = 0.000001\n")

@@ -251,6 +251,7 @@ def test_the_design_of_a_point_is_a_file_that_solves_to_the_same(client, swept):
     problem(client.get(f"/api/jobs/{swept}/points/{'0' * 12}/design"), 404)
 
 
+@pytest.mark.deep
 def test_without_places_nothing_is_drawn(client, swept):
     path = solution_path(client, swept)
     problem(client.get(f"{path}/picture"), 409)

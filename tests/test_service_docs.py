@@ -38,6 +38,7 @@ def test_the_exchange_is_what_the_service_answers(serving):
         assert refused.text in API
 
 
+@pytest.mark.deep
 def test_the_python_client_runs(serving, tmp_path):
     code = "".join(re.findall(r"```python\n(.*?)```", API, re.S)).replace("http://127.0.0.1:8137/", serving.address)
     done = subprocess.run([sys.executable, "-c", code], cwd=tmp_path, capture_output=True, text=True, timeout=120)

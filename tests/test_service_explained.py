@@ -193,6 +193,7 @@ def test_others_wait_in_line_and_are_told_how_many_come_before(client, monkeypat
     assert told["reason"] == "it was a test"
 
 
+@pytest.mark.deep
 def test_the_least_memory_of_a_service_is_enough_to_explain(tmp_path):
     """It counts from what the process holds already, as that of a solve does."""
     with (

@@ -465,6 +465,7 @@ def test_a_token_is_never_shown():
 # -- beginning ---------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.deep
 def test_another_address_needs_a_token(tmp_path):
     code, said = refused("--host", "0.0.0.0", "--port", "0", "--data", str(tmp_path / "data"), cwd=tmp_path)
     assert code == 2
@@ -472,6 +473,7 @@ def test_another_address_needs_a_token(tmp_path):
     assert not (tmp_path / "data").exists()
 
 
+@pytest.mark.deep
 def test_another_address_with_a_token(tmp_path):
     secret = tmp_path / "token"
     secret.write_text(TOKEN + "\n")
@@ -505,6 +507,7 @@ def test_a_token_from_the_environment_is_not_handed_on(tmp_path):
             assert TOKEN.encode() not in Path(f"/proc/{pid}/environ").read_bytes()
 
 
+@pytest.mark.deep
 def test_a_weak_token_is_refused_unseen(tmp_path):
     (tmp_path / "token").write_text("tiny-token")
     code, said = refused("--token-file", "token", "--port", "0", cwd=tmp_path)
@@ -512,6 +515,7 @@ def test_a_weak_token_is_refused_unseen(tmp_path):
     assert said.startswith("--token-file token: a token has at least 16 characters") and "tiny-token" not in said
 
 
+@pytest.mark.deep
 def test_a_token_file_without_end_is_refused(tmp_path):
     code, said = refused("--token-file", "/dev/zero", "--port", "0", cwd=tmp_path)
     assert (code, said) == (2, "--token-file /dev/zero: longer than 4096 bytes\n")

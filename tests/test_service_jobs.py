@@ -338,7 +338,7 @@ def test_a_complete_job_can_neither_be_stopped_nor_resumed(jobs):
         jobs.resume(job)
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_the_time_of_a_point_is_limited_and_a_job_with_stopped_points_can_be_resumed(tmp_path):
     text = HARD.replace("search.time_limit_s = 100000\n", "")
     with Jobs(tmp_path, ServiceLimits(solve_seconds=0.5)) as jobs:
@@ -352,7 +352,7 @@ def test_the_time_of_a_point_is_limited_and_a_job_with_stopped_points_can_be_res
         assert (again.state, again.points["stopped"]) == ("complete", 1)
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_the_time_of_a_sweep_is_its_own_limit(jobs):
     job = jobs.submit(HARD + "total_s = 2\n")[0].id
     done = over(jobs, job)
@@ -385,7 +385,7 @@ def test_open_jobs_are_limited_but_what_is_one_already_is_found(tmp_path):
                 jobs.resume(job)
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_what_takes_too_long_to_check_is_refused_and_the_next_is_not(tmp_path):
     grid = "rings.inner_teeth = {min = 20, max = 900}\nsearch.max_parts = {min = 20, max = 1000}\n"
     slow = BASE + f"[vary]\n{grid}[limits]\npoints = 1000000\n"

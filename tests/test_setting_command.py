@@ -81,6 +81,7 @@ def test_a_body_that_is_clamped_has_nothing_left_over(hall, monkeypatch, capsys)
     assert all(body["left_over_deg"] == 0 and body["move_teeth"] == 0 for body in document["bodies"])
 
 
+@pytest.mark.deep
 def test_turns_of_the_crank_since_the_last_setting(monkeypatch, capsys):
     """Six turns of this crank are one of Callisto (its file), of 16.6890184 days: 31 days are 11.1 turns, and by the
     gears, whose Callisto is 1 % fast, 11.3."""

@@ -20,6 +20,7 @@ from solver.sky.sharing import _Sharing
 DEGREE = Fraction(1, 360)
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("seed", some_deep(300, 40))
 def test_the_best_is_that_of_all_moves_and_turns_of_ring_0(seed: int) -> None:
     rng = random.Random(f"shared {seed}")

@@ -244,6 +244,7 @@ def followed(name: str, since: str | None, south: bool, first_exact: bool) -> tu
     return ends, told
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("first_exact", [False, True])
 @pytest.mark.parametrize(
     ("name", "since", "south"),

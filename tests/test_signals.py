@@ -128,6 +128,7 @@ with tempfile.TemporaryFile() as told:
 """
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("signum", SIGNALS)
 def test_a_signal_at_any_step_ends_it_quietly_and_loses_nothing(signum, tmp_path):
     (tmp_path / "design.toml").write_text(DESIGN)
@@ -244,6 +245,7 @@ print(*interruptible(work))
 """
 
 
+@pytest.mark.deep
 def test_cp_sat_hears_a_signal_too():
     """While it looks for the shortest Golomb ruler with 16 marks, which takes days."""
     done = subprocess.run([sys.executable, "-c", RULER], capture_output=True, text=True, timeout=120)
@@ -291,6 +293,7 @@ def test_an_audit_that_is_read_ends_at_once(tmp_path, monkeypatch):
     assert forked("audit", "train.toml", cwd=tmp_path) == (130, b"", b"")
 
 
+@pytest.mark.deep
 def test_who_wants_no_end_with_his_terminal_gets_none(tmp_path):
     """nohup has a command ignore SIGHUP."""
     (tmp_path / "long.toml").write_text(LONG)
@@ -306,6 +309,7 @@ def test_who_wants_no_end_with_his_terminal_gets_none(tmp_path):
     assert process.returncode == 143 and "interrupted" in out and err.startswith("stored as")
 
 
+@pytest.mark.deep
 def test_the_service_ends_with_its_terminal(tmp_path):
     """An end that was asked for is no fault."""
     with running(tmp_path / "data") as service:

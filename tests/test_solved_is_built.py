@@ -36,7 +36,7 @@ def built(seeds: range, forms: tuple[str, ...]) -> Counter:
     return kinds
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_sheets_have_nothing_against_what_was_solved():
     kinds = built(range(6), ("saw", "curved", "cycloidal", "involute"))
     assert kinds["designs"] >= 15 and kinds["trains"] >= 4, kinds

@@ -89,7 +89,7 @@ def hall(tmp_path_factory) -> Path:
     return folder
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_no_csv_of_a_hostile_design_runs(hall):
     (stored,) = (hall / "runs/results").iterdir()
     code, out, err = run("rank", str(stored), "--csv", cwd=hall)

@@ -98,7 +98,7 @@ def test_rerun_is_identical(stored):
     assert (code, out, err) == (0, "identical\n", "")
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_rerun_says_what_was_changed(stored):
     table = pq.read_table(stored / "solutions.parquet")
     rows = table.to_pylist()
@@ -235,7 +235,7 @@ def test_a_flipped_byte_is_noticed(stored):
     assert code == 2 and "Traceback" not in err
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_folder_that_cannot_be_written_any_more_is_said(tmp_path, monkeypatch):
     monkeypatch.setattr("solver.cli.solve.refuse_for_runs", lambda results: None)  # it could be, when it was looked at
     code, out, err = run("solve", str(DEMO), "--results", "/proc/results", cwd=tmp_path)

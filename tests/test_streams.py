@@ -74,6 +74,7 @@ def test_json_stays_the_same_document(designs, encoding, errors, words):
     assert words[0] == "explain" or TITLE in json.dumps(found, ensure_ascii=False)
 
 
+@pytest.mark.deep
 def test_a_command_in_a_terminal_that_is_not_utf_8(designs):
     """As a user has it: Python chooses the encoding."""
     for told in ({"PYTHONIOENCODING": "latin-1"}, {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}):

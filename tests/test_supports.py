@@ -130,7 +130,7 @@ def test_arms_of_a_gap_meet_where_one_ends_and_nowhere_else(name: str) -> None:
                 assert arm.ends_at in at or (arm.ends_at == "corner" and len(at) == 2)
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_arms_of_random_places_never_lie_in_each_other(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(built, "slots_of", lambda design, train: {})
     counts: Counter[str] = Counter()
@@ -305,6 +305,7 @@ def test_bars_are_there_where_arms_end(name: str) -> None:
 # -- what they are cut from, and what lists say -----------------------------------------------------------------------
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("name", NAMED)
 def test_all_lists_agree(name: str) -> None:
     """Number, lengths and weights of arms and bars: in the bill, among the cuts, in the bars, in the chapter."""
@@ -401,7 +402,7 @@ def test_a_gap_is_drawn_with_its_arms_where_they_stand(name: str) -> None:
             assert any(LineString(one.points).convex_hull.distance(Point(x, y)) < 1e-6 for one in arms)
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_the_pack_has_the_chapter_and_its_steps() -> None:
     design = parse_design(SMALL.format(frame=SQUARE, stands="none", model="wall", metal="steel"))
     answer = solve(design)

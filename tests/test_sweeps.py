@@ -502,7 +502,7 @@ def test_a_point_that_kills_its_workers_is_given_up_and_the_rest_completes(tmp_p
     assert code == 0 and "12 points: 8 solved, 4 proven to have no solution" in out
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_second_runner_is_told_who_holds_the_run(tmp_path):
     write(tmp_path, HARD)
     process, mark = begin("sweep", "moons.toml", cwd=tmp_path)
@@ -610,7 +610,7 @@ def test_a_worker_that_is_gone_when_it_is_written_to_does_not_end_the_sweep(tmp_
     assert done.returncode == 0 and "told" in done.stderr and "60 points: 44 solved, 16 proven" in done.stdout
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_the_least_memory_that_may_be_told_is_enough_for_the_readmes_example(tmp_path):
     """256 MB are the least that a sweep or the service takes; what the libraries reserve does not count."""
     changes = {"inner_teeth": "33", "tooth_step": "4", "blanks": "1"}

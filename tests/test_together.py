@@ -13,7 +13,7 @@ from solver import parse_design, solve
 from solver.answer.document import Status
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_the_stair_well_is_decided_by_cp_sat():
     _, answer = shipped("saturn-stair-well")
     assert answer.status is Status.OPTIMAL and answer.proven

@@ -205,7 +205,7 @@ def has_thirds(train) -> bool:
     return any(link[3] for link in train[2])
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_the_better_of_both_equals_enumeration_over_both() -> None:
     assert compared(range(10, 24), False)["compared"] >= 5
 
@@ -302,7 +302,7 @@ def test_the_model_is_of_one_toothing(tmp_path, monkeypatch, capsys) -> None:
     assert code == 2 and "wire.third" in err
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_what_short_teeth_would_allow_is_told() -> None:
     text = ONE_LINK.format(rings="25, 35", wheel=6, pinion=14, third=17, most=1).replace(
         "[wire]", '[wire]\nthird = "pins"'

@@ -114,7 +114,7 @@ def _pieces(design: Design, train: Train):
         yield from along(ring * space, far, rod, (0, 0))
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize("plate", ["inner", "outer", "none"])
 def test_the_centre_of_mass_is_that_of_all_little_pieces(plate):
     design, train = _solved(_texts("outer"))

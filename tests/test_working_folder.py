@@ -78,6 +78,7 @@ def called(words: list[str], folder: Path, *more: str) -> None:
     assert done.returncode in (0, 3), done.stderr
 
 
+@pytest.mark.deep
 def test_no_command_runs_code_of_the_working_folder(trapped):
     words, folder = trapped
     (folder / "two.toml").write_text(PLACED)

@@ -299,6 +299,18 @@ class Design:
     distinct: str = "gears"
     made: OnBench | None = None
 
+    def __hash__(self) -> int:
+        """As a dataclass has it, worked out once: much is kept by design, and asked for in every train's places."""
+        known: int | None = self.__dict__.get("_hash")
+        if known is None:
+            known = hash(tuple(getattr(self, one.name) for one in fields(self)))
+            object.__setattr__(self, "_hash", known)
+        return known
+
+    def __getstate__(self) -> dict[str, Any]:
+        """All but the hash, which texts make another in each process."""
+        return {name: value for name, value in self.__dict__.items() if name != "_hash"}
+
     @property
     def gathers_orders(self) -> bool:
         """Whether solutions that differ in the order of their links alone are one, and there can be such."""

@@ -77,7 +77,7 @@ def test_four_pins_turn_a_large_ring_smoothly() -> None:
     assert uneven < 0.1 * 25.4
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_ten_ring_model_of_hand_bent_wire() -> None:
     """About 1000 solder joints, 400 ft of wire, one jig for every gear size, one to three holes a tooth (common
     practice, no source; how the wire of such a model is counted is not told, so the bounds are wide)."""

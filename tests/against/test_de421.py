@@ -108,7 +108,7 @@ def test_planets_of_the_set_meet_truly_within_an_hour_and_in_the_mean_within_thr
         assert abs(float(found.days) - days_of(told)) * 24 < hours
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_planets_of_the_set_meet_as_often_as_those_of_de421(planets, of_the_set) -> None:
     """Each two of the six, for as long as DE421 goes or 25 times: none is left out, doubled, or an hour off. Jupiter
     and Saturn come nearest to that, which gain three minutes of arc on each other in a day."""

@@ -92,6 +92,7 @@ def test_a_point_of_a_sweep_is_explained_on_a_page_of_its_own(page: Page, servic
     expect(page.locator(".origin")).to_contain_text("its point", timeout=LONG)
 
 
+@pytest.mark.deep
 def test_up_to_four_are_chosen_and_stand_side_by_side(page: Page, service: Running) -> None:
     job = complete(service, PLAIN)
     page.goto(f"/jobs/{job}")

@@ -121,6 +121,7 @@ def test_jupiters_moons_stand_where_the_table_has_them(page: Page, service: Runn
         assert apart(drawn, 90 + JUPITER[body]) < 0.3, body
 
 
+@pytest.mark.deep
 def test_the_date_that_it_shows_typed_back_gives_the_same(page: Page, service: Running) -> None:
     open_model(page, service, PLAIN)
     set_to(page, "2031-05-06T07:08:09+02:00")
@@ -148,6 +149,7 @@ def test_a_tooth_meets_a_gap_whatever_the_date(page: Page, service: Running) -> 
             assert all(mesh["within"] and not mesh["inMetal"] for mesh in page.evaluate(IN_MESH)), (date, turns)
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize(
     "date, said",
     [
@@ -198,6 +200,7 @@ def test_true_places_stand_beside_the_mean_ones(page: Page, service: Running) ->
         assert apart(drawn, places[body, "sky"]) < 0.3
 
 
+@pytest.mark.deep
 def test_it_goes_on_without_the_service(page: Page, service: Running) -> None:
     """Set and run to dates by the sky's mean rates, as told by the page; a date that does not exist is refused."""
     open_model(page, service, PLANETS)
@@ -216,6 +219,7 @@ def test_it_goes_on_without_the_service(page: Page, service: Running) -> None:
     page.context.set_offline(False)
 
 
+@pytest.mark.deep
 def test_its_speed_is_typed_in_days_a_second(browser: Browser, service: Running) -> None:
     address, _ = model_of(service, PLANETS)
     with opened(browser, service, reduced_motion="no-preference") as page:

@@ -40,6 +40,7 @@ def column(page: Page, place: int) -> list[float]:
     return [float(text) for text in cells.all_text_contents()]
 
 
+@pytest.mark.deep
 def test_sort_and_filter(page: Page, service: Running) -> None:
     page.goto(f"/jobs/{complete(service, SMALL)}")
     parts = page.get_by_role("button", name="Parts")
