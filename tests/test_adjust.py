@@ -40,6 +40,7 @@ def moved(
     return found
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("thirds", [False, pytest.param(True, marks=pytest.mark.deep)])
 def test_at_every_end_of_all_slots_every_mesh_runs(thirds: bool) -> None:
     design, train = with_even_teeth(thirds)

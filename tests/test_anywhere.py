@@ -51,6 +51,7 @@ def sha256_of(text: str) -> str:
 # -- the design --------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.deep
 def test_the_design_of_a_run_is_the_file_as_it_was_written(place):
     assert run("design", ALONE, cwd=place) == (0, NOTED, "")
 

@@ -140,6 +140,7 @@ def close(one: tuple[float, float], other: tuple[float, float]) -> bool:
     return math.dist(one, other) < 1e-4
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize(
     "seeds",
     [

@@ -134,7 +134,7 @@ def page(name: str) -> str:
     return make_pack(design, solution, "a4", Lengths(design.units)).files["index.html"].decode()
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize("name", ["table", *(pytest.param(one, marks=pytest.mark.deep) for one in ("wall", "ten"))])
 def test_texts_are_true_of_a_model_on_arms(name: str) -> None:
     text = page(name)

@@ -135,7 +135,7 @@ def test_a_label_too_small_for_its_screws_is_told() -> None:
     )
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_pack_without_a_drive_has_no_motor_and_a_label_may_be_larger_than_a_page() -> None:
     design = parse_design(
         DRIVE.sub(

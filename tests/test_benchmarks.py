@@ -26,7 +26,12 @@ LIMIT = 30.0  # seconds; the tiny designs take far less
 pytestmark = pytest.mark.slow
 
 
-@pytest.fixture(scope="module", params=list(CASES))
+SOME = ("demo", "jigs", "range-1")  # the others in deep tests
+
+
+@pytest.fixture(
+    scope="module", params=[pytest.param(name, marks=[pytest.mark.deep] * (name not in SOME)) for name in CASES]
+)
 def case(request):
     return CASES[request.param]
 

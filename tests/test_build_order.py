@@ -138,6 +138,7 @@ def carriers(stock: Inventory) -> dict[str, list[str]]:
     return found
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("seed", SEEDS)
 def test_no_step_uses_what_no_earlier_step_made(seed: int) -> None:
     stock, steps = order_of(seed)

@@ -240,6 +240,7 @@ def draw_joined(seed: int) -> tuple[list[float], list[Joined], list[float], floa
     return lengths, joined, stock, float(rng.choice((0, 1, 2)))
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("seed", range(60))
 def test_where_long_pieces_are_cut_is_part_of_what_is_proven(seed: int) -> None:
     lengths, joined, stock, kerf = draw_joined(seed)

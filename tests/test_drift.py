@@ -90,6 +90,7 @@ def test_a_model_that_is_turned_day_by_day_is_off_when_the_table_says(name, know
         assert len(first) >= 6
 
 
+@pytest.mark.deep
 def test_what_the_whole_model_waits_for_is_the_first_body():
     design, answer = given(HALL)
     for degrees in (Fraction(5), Fraction(1, 2)):

@@ -76,6 +76,7 @@ def enumerated(a: Ellipse, b: Ellipse, kind: str, first: float, last: float, ste
     return found
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("kind", ["mean", "true"])
 @pytest.mark.parametrize("seed", range(12))
 def test_no_meeting_is_missed_or_told_twice(seed: int, kind: str) -> None:

@@ -164,6 +164,7 @@ def test_the_wild_dice_make_enough_of_everything():
     assert all(count >= 15 for count in counts.values()), counts
 
 
+@pytest.mark.deep
 @pytest.mark.enumerated
 @pytest.mark.parametrize("block", cases(BLOCKS))
 def test_crowds_are_ordered_key_by_key(block, monkeypatch):

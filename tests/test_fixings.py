@@ -86,6 +86,7 @@ def test_every_fixing_has_a_row_and_a_step(name: str) -> None:
     assert any("bush in the plate" in line for line in told) is (plated and design.drive is not None)
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("name", NAMES)
 def test_screws_reach_through_what_they_hold_and_no_farther_than_what_they_are_in(name: str) -> None:
     """Summed by hand from the tables of parts: washer, plate, and one and a half diameters of thread at least."""

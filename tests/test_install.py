@@ -44,6 +44,7 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return built
 
 
+@pytest.mark.deep
 def test_wheel_holds_every_file_of_the_packages(wheel: Path) -> None:
     with zipfile.ZipFile(wheel) as archive:
         inside = {name for name in archive.namelist() if name.split("/")[0] in PACKAGES}

@@ -110,7 +110,7 @@ COMMANDS = {
 }
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize(
     "name", [pytest.param(name, marks=[pytest.mark.deep] * (name in ("sheets", "teeth"))) for name in COMMANDS]
 )

@@ -469,6 +469,7 @@ def test_the_sheets_leave_out_jigs_that_exist_and_say_so() -> None:
     assert counts["set up jigs"] == len(stock.jigs) - 2
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("kind", ["none", "the largest", "all"])
 def test_what_jigs_are_made_of_is_bought_for_those_that_are_still_to_be_made(kind: str) -> None:
     design, answer = shipped(DISCS.stem)

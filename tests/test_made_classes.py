@@ -120,6 +120,7 @@ def check_places(seed: int) -> tuple[bool, bool] | None:
     return compare_places(parsed(text), f"seed {seed}:\n{text}", WithWishes())
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("patience", [shared.PATIENCE, 1], ids=["as ever", "CP-SAT at once"])
 @pytest.mark.parametrize(
     "block",

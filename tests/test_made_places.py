@@ -34,6 +34,7 @@ def held(rng, train, thirds):
     return OnBench(held=(FixedRing(ring, None, rider, rider is None),), links=links)
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("patience", [together.PATIENCE, 1], ids=["as ever", "CP-SAT at once"])
 @pytest.mark.parametrize(
     "block",

@@ -85,6 +85,7 @@ def test_all_that_is_bought_is_used_and_named_where_it_is(name: str) -> None:
         assert any(row.part.removeprefix("body ") in one.text for one in later), row.part
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("name", NAMES)
 def test_all_that_is_used_is_there(name: str) -> None:
     _, _, _, steps = worked(name)

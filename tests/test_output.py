@@ -81,7 +81,7 @@ FILES = {
 }
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize("words", FILES.values(), ids=FILES)
 def test_what_is_there_is_written_over_with_force_alone(here, words):
     there = here / "there.txt"

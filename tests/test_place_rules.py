@@ -255,7 +255,7 @@ def one_spot(at: tuple[int, int]) -> tuple[np.ndarray, np.ndarray]:
     return np.array([at[0]], np.int64), np.array([at[1]], np.int64)
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize(
     ("frame", "plate", "stands", "wire"),
     [

@@ -114,6 +114,7 @@ def test_the_widest_design_that_ships_is_proven_twice():
     test_what_ships_is_proven_twice("saturn-any-rings")
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize(
     ("thirds", "sense", "search"),
     [
@@ -327,6 +328,7 @@ FAULTS = [
 ]
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize(("fault", "changes"), FAULTS, ids=[fault.__name__[1:] for fault, _ in FAULTS])
 def test_a_fault_of_the_search_is_caught(fault, changes, monkeypatch):
     """By the judge, or by the second proof: whoever is first."""

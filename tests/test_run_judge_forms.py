@@ -87,7 +87,7 @@ def test_the_judge_says_of_a_pair_what_its_form_says(form, many):
     assert ran > many / 8 and close <= many / 10, (ran, close)
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize("form", NEW)
 @pytest.mark.parametrize("many", [8, pytest.param(60, marks=pytest.mark.deep)])
 def test_what_the_search_takes_to_run_the_judge_takes_whatever_shares_the_teeth(form, many):

@@ -167,6 +167,7 @@ def test_arms_bend_by_their_metal_and_what_they_carry():
 # -- weights -----------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("form", sorted(FORMS))
 @pytest.mark.parametrize("name", ["saturn-hall", "saturn-few-jigs"])
 def test_gears_weigh_no_more_than_the_rule_reckons_and_rings_little_less(form, name):

@@ -21,6 +21,7 @@ def serving(tmp_path_factory):
         yield serving
 
 
+@pytest.mark.deep
 def test_the_exchange_is_what_the_service_answers(serving):
     (design,) = re.findall(r"```toml\n(.*?)```", API, re.S)
     told = re.search(r"data: (\{.*\"complete\".*\})", API)

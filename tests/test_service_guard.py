@@ -372,6 +372,7 @@ def test_where_no_token_is_needed_nobody_can_log_out(port):
         assert client.get("/enter").status_code == 404
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize(
     ("proxies", "headers", "secure"),
     [

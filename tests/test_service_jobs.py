@@ -229,7 +229,7 @@ def test_jobs_are_listed_newest_first_over_a_restart(tmp_path):
         assert jobs.listing(0, 1) == ([jobs.view(fourth)], 4)
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_long_sweep_does_not_keep_a_design_waiting(jobs):
     sweep = jobs.submit(HARD)[0].id
     until(jobs, sweep, lambda view: view.finished == 2)

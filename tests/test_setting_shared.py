@@ -58,6 +58,7 @@ def larger(rng: random.Random, count: int, bodies: int, most: int = 24) -> Train
     return Train(tuple(24 + 6 * ring for ring in range(count)), seats, links)
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("seed", range(20))
 def test_ten_bodies_are_never_worse_than_with_ring_0_in_its_place(seed: int) -> None:
     rng = random.Random(f"ten shared {seed}")

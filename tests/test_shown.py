@@ -73,7 +73,7 @@ def test_the_design_means_what_this_test_thinks(folder):
     assert (design.title, design.bodies[0].name) == (HOSTILE, "Moon" + HOSTILE)
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize(
     "words",
     [

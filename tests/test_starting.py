@@ -47,6 +47,7 @@ def test_every_set_has_a_solution_with_what_the_form_begins_with(name, units):
     assert answer.solutions[0].worst_error_pct < 1
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("units", [pytest.param("mm", marks=pytest.mark.deep), "in"])
 def test_its_frame_is_large_enough_for_the_largest_set(units):
     text = design_template(bodies="planets-pluto", units=units)

@@ -110,6 +110,7 @@ def is_assembly(step: BuildStep) -> bool:
     return bool(step.mounts) and step.title.split()[0].rstrip(":") in ("Level", "Drive", "Bodies", "The")
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("name", ALL)
 def test_what_is_put_on_is_black_once_and_grey_in_all_later_pictures(name: str | int) -> None:
     stock, steps, shown = built(name)

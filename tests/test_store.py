@@ -113,7 +113,7 @@ def test_rerun_says_what_was_changed(stored):
     ]
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize(
     ("name", "value", "line"),
     [
@@ -153,7 +153,7 @@ def test_a_missing_picture_is_no_damage(stored, tmp_path):
         assert code == 0 and "picture" not in err
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize("column", [name for name in SOLUTION_SCHEMA.names if name not in ("arbor_direction_deg",)])
 def test_no_column_can_be_changed_unnoticed(stored, answer, column, monkeypatch):
     """Even with the recorded hash forged: every stored number is compared with the one solved again (here: before)."""

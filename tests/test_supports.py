@@ -81,6 +81,7 @@ def grams(length_mm: float, across_mm: float, metal: str) -> float:
 # -- where they stand -------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("name", NAMED)
 def test_everything_has_an_arm_that_is_the_shortest_clear_one_as_far_as_it_goes(name: str) -> None:
     design, train, found = made(name)
@@ -373,7 +374,7 @@ def test_steel_bars_weigh_what_steel_does() -> None:
     )
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_ten_ring_model_with_frame_and_arms_takes_less_wire_than_is_told_of_one() -> None:
     """A builder of such a model uses about 400 ft of wire (common practice, no source): gears, frame and arms together
     come to two thirds of that."""

@@ -213,7 +213,7 @@ def test_every_fault_of_a_file_is_told_once():
 # -- the answers -------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_each_point_holds_the_answer_of_its_design(undisturbed):
     folder = undisturbed / "runs/results/moons"
     points = pq.read_table(folder / "points.parquet")
@@ -379,7 +379,7 @@ LITTLE_BY_LITTLE = """kept = globals()['kept'] = []
 OTHERWISE = "raise OSError(12, 'Cannot allocate memory')"
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize(
     "greed", [AT_ONCE, *(pytest.param(one, marks=pytest.mark.deep) for one in (LITTLE_BY_LITTLE, OTHERWISE))]
 )
@@ -418,7 +418,7 @@ if __name__ == "__main__":
 # -- disturbances ------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize("kills", [1, pytest.param(KILLS, marks=pytest.mark.deep)])
 def test_runners_killed_at_random_moments_lose_nothing(undisturbed, tmp_path, kills):
     seed = random.randrange(10**6)

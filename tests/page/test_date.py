@@ -68,6 +68,7 @@ def bodies(page: Page) -> dict[str, float]:
     return {name: angles[ring] for name, ring in zip(names, rings, strict=True)}
 
 
+@pytest.mark.deep
 def test_it_starts_at_this_moment_with_every_ring_where_its_body_is(page: Page, service: Running) -> None:
     """By default longitude 0 is straight up, and it is seen from the north: bodies run counterclockwise."""
     before = datetime.now(UTC) - timedelta(seconds=1)
@@ -139,6 +140,7 @@ def test_the_date_that_it_shows_typed_back_gives_the_same(page: Page, service: R
     assert ring_angles(page) == pytest.approx(before, abs=2e-4)
 
 
+@pytest.mark.deep
 def test_a_tooth_meets_a_gap_whatever_the_date(page: Page, service: Running) -> None:
     open_model(page, service, THIRDS)
     for date in ("1950-01-01", "2026-02-28T03:04:05Z"):
@@ -179,6 +181,7 @@ def test_a_date_that_will_not_do_is_one_line_beside_the_field(
     assert field.get_attribute("aria-invalid") is None
 
 
+@pytest.mark.deep
 def test_true_places_stand_beside_the_mean_ones(page: Page, service: Running) -> None:
     """Mars at its true opposition of 2020-10-13 23:19 TT (DE421): the Earth's true longitude is the same, which the
     mean ones were on 2020-09-24 (Simon et al.)."""
@@ -244,6 +247,7 @@ def test_its_speed_is_typed_in_days_a_second(browser: Browser, service: Running)
 GREAT = [("2020-11-02T18:31", "2020-09-22T19:21")]
 
 
+@pytest.mark.deep
 def test_the_next_ten_meetings_and_what_the_model_makes_of_them(page: Page, service: Running) -> None:
     solution = open_model(page, service, PLANETS)
     set_to(page, "2020-01-01")
@@ -271,6 +275,7 @@ def test_the_next_ten_meetings_and_what_the_model_makes_of_them(page: Page, serv
     expect(page.locator("#meet-table")).to_be_hidden()
 
 
+@pytest.mark.deep
 def test_all_of_it_by_keyboard(page: Page, service: Running) -> None:
     open_model(page, service, PLANETS)
     page.locator("#date").focus()

@@ -157,6 +157,7 @@ def test_step_start_and_what_is_said(page: Page, service: Running) -> None:
     assert page.locator("#view").get_attribute("data-turns") == "0"
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("side", ["front", pytest.param("back", marks=pytest.mark.deep)])
 def test_a_ring_goes_with_the_mouse(page: Page, service: Running, side: str) -> None:
     solution = open_model(page, service, PLAIN)

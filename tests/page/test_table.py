@@ -15,6 +15,7 @@ from page.common import BARREN, PLAIN, complete, going_on, solutions_all
 pytestmark = pytest.mark.slow
 
 
+@pytest.mark.deep
 def test_hostile_titles_stay_text(page: Page, service: Running) -> None:
     title = '<img src=x onerror=alert(1)> & "quotes" </script> {{ 7 * 7 }}'
     job = complete(service, PLAIN.replace('"Three moons for the hall"', json.dumps(title)))
