@@ -57,6 +57,7 @@ def test_wheel_holds_every_file_of_the_packages(wheel: Path) -> None:
     assert inside == here
 
 
+@pytest.mark.deep
 def test_wheel_carries_the_licence(wheel: Path) -> None:
     licence = (ROOT / "LICENSE").read_text(encoding="utf-8")
     assert licence.startswith("MIT License")
