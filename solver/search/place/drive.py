@@ -54,10 +54,11 @@ def shafts(design: Design, rings: Sequence[int], gap: int) -> Iterator[ArborShap
     """Every shape that a drive may have in trains with these rings, whichever way it turns."""
     drive = design.drive
     assert drive is not None
+    radii = _Radii(design, gap)
     for ring, thirds, pinion in product(
         driven_rings(drive, len(rings)), range(drive.third_gears + 1), drive.pinion_teeth
     ):
-        for third, radius in _radii(design, rings[ring], pinion, thirds, gap):
+        for third, radius in radii(rings[ring], pinion, thirds):
             yield ArborShape((Side(ring, rings[ring], pinion, third),), radius)
 
 
@@ -67,24 +68,23 @@ def motors(design: Design, train: Train, gap: int) -> Iterator[DriveChoice]:
     drive = design.drive
     assert drive is not None
     reverse, ratios = turned(link.kind for link in train.links), ring_ratios(train)
+    body, wished = drive.turn or (0, Fraction(1))
     found: list[tuple[Fraction, int, int, Fraction, int]] = []
     for ring in driven_rings(drive, len(train.rings)):
+        turns = 60 * train.rings[ring] * ratios[train.seats[body]] / (ratios[ring] * wished)  # of the body, for 1 / n p
         for thirds in range(drive.third_gears + 1):
             # Ring 0 turns counterclockwise, as moons do seen from the north; the motor's own turn is clockwise.
             if not drive.reverse_ok and (thirds == 1) != reverse[ring]:
                 continue
             for rpm in drive.motor_rpm:
                 for pinion in drive.pinion_teeth:
-                    off = Fraction(1)
-                    if drive.turn is not None:
-                        body, wished = drive.turn
-                        turns = 60 * Fraction(train.rings[ring], pinion) / rpm  # [seconds] of the ring
-                        taken = turns * ratios[train.seats[body]] / ratios[ring]
-                        off = max(taken / wished, wished / taken)
+                    taken = turns / (rpm * pinion)
+                    off = Fraction(1) if drive.turn is None else max(taken, 1 / taken)
                     found.append((off, thirds, ring, rpm, pinion))
+    radii = _Radii(design, gap)
     for _, thirds, ring, rpm, pinion in sorted(found):
         teeth = train.rings[ring]
-        for third, radius in _radii(design, teeth, pinion, thirds, gap):
+        for third, radius in radii(teeth, pinion, thirds):
             shape = ArborShape((Side(ring, teeth, pinion, third),), radius)
             yield DriveChoice(ring, rpm, pinion, () if third is None else (third,), shape)
 
@@ -102,19 +102,25 @@ def motors_within(design: Design, train: Train, gap: int, most: int | None) -> I
     )
 
 
-def _radii(design: Design, ring: int, pinion: int, thirds: int, gap: int) -> list[tuple[int | None, int]]:
-    """(third gear's teeth, the shaft's distance in teeth): one where the pinion meets its ring directly."""
-    levels, runs = levels_of(design), runs_of(design)
-    if levels is not None and not levels.side(thirds > 0):
-        return []
-    if not thirds:
-        return [(None, ring + pinion)] if runs is None or runs.ring_runs(ring, pinion) else []
-    every = design.arbors.third_teeth
-    return [
-        (third, radius)
-        for third in (every if runs is None else runs.thirds(every, ring, pinion))
-        for radius in range(ring + pinion + gap, ring + pinion + 2 * third + 1)
-    ]
+class _Radii:
+    """Where the shaft of a drive may stand."""
+
+    def __init__(self, design: Design, gap: int) -> None:
+        self._levels, self._runs = levels_of(design), runs_of(design)
+        self._thirds, self._gap = design.arbors.third_teeth, gap
+
+    def __call__(self, ring: int, pinion: int, thirds: int) -> list[tuple[int | None, int]]:
+        """(third gear's teeth, the shaft's distance in teeth): one where the pinion meets its ring directly."""
+        levels, runs = self._levels, self._runs
+        if levels is not None and not levels.side(thirds > 0):
+            return []
+        if not thirds:
+            return [(None, ring + pinion)] if runs is None or runs.ring_runs(ring, pinion) else []
+        return [
+            (third, radius)
+            for third in (self._thirds if runs is None else runs.thirds(self._thirds, ring, pinion))
+            for radius in range(ring + pinion + self._gap, ring + pinion + 2 * third + 1)
+        ]
 
 
 def driven_rings(drive: Drive, count: int) -> range:
