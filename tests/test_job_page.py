@@ -182,7 +182,7 @@ def test_rows_have_rings_links_and_errors_and_one_is_proven_best(client: httpx.C
         rings = ", ".join(str(ring["teeth"]) for ring in row["solution"]["rings"])
         links = ", ".join(f"{link['wheel']}/{link['pinion']}" for link in row["solution"]["links"])
         assert f"Rings {rings} Links {links}" in told
-        assert f"/api/jobs/{name}/solutions/{row['point']}/{row['rank']}/picture" in page
+        assert f"/api/jobs/{name}/solutions/{row['point']}/{row['rank']}/picture?trimmed=true" in page
         assert f"/api/jobs/{name}/solutions/{row['point']}/{row['rank']}/sheets?paper=a4" in page
     assert told.count("proven best") == 1 and told.count("proven to be the 2nd in order") == 1
     assert "1 point" not in told and "solved, best is proven" in told

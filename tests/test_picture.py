@@ -247,6 +247,22 @@ def test_a_hostile_title_and_name_are_text_and_no_more() -> None:
     assert len(parts(svg, "ring")) == 3
 
 
+@pytest.mark.parametrize("make", [with_thirds, everything])
+def test_a_trimmed_page_ends_below_what_is_drawn_and_is_else_the_same(make) -> None:  # type: ignore[no-untyped-def]
+    whole, trimmed = picture(*make()), picture(*make(), trimmed=True)
+    boxes = [[float(one) for one in read(svg).attrib["viewBox"].split()] for svg in (whole, trimmed)]
+    assert boxes[0][:3] == pytest.approx(boxes[1][:3], abs=2e-3) and boxes[1][3] < boxes[0][3]
+    assert drawn_of(trimmed) == drawn_of(whole)
+    ys = [float(one.attrib["y"]) for one in read(trimmed).iter(f"{SVG}text")]
+    scale = float(read(trimmed).attrib["data-scale"])
+    bottom = boxes[1][1] + boxes[1][3]
+    assert bottom - 14 * scale < max(ys) < bottom - 8 * scale  # the margin, and at most a row or a frame's line more
+
+
+def drawn_of(svg: str) -> list[str]:
+    return [line for line in svg.splitlines() if not line.startswith(("<svg", "<rect"))]
+
+
 def test_the_same_train_gives_the_same_bytes() -> None:
     assert picture(*everything()) == picture(*everything())
 

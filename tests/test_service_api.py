@@ -230,7 +230,9 @@ def test_one_solution_its_picture_motion_and_sheets(client, placed):
     assert one["solution"]["rank"] == one["rank"] == 1
     picture = client.get(f"{path}/picture")
     assert picture.headers["content-type"] == "image/svg+xml"
-    assert ElementTree.fromstring(picture.content).tag.endswith("svg")
+    whole, cut = (float(ElementTree.fromstring(svg).attrib["viewBox"].split()[3]) for svg in (
+        picture.content, client.get(f"{path}/picture", params={"trimmed": "true"}).content))  # fmt: skip
+    assert ElementTree.fromstring(picture.content).tag.endswith("svg") and cut < whole
     assert len(client.get(f"{path}/motion").json()["rings"]) == 3
     sheets = client.get(f"{path}/sheets", params={"paper": "letter", "both_units": "true"})
     with zipfile.ZipFile(io.BytesIO(sheets.content)) as archive:

@@ -118,14 +118,17 @@ def of_one(router: APIRouter, desk: Desk) -> None:
         f"{ONE}/picture", response_class=Response, summary="Its front and side view",
         responses={200: media("image/svg+xml", {"type": "string"}), **problems(404, 409, 422)},
     )  # fmt: skip
-    async def picture(job: JobId, point: PointId, rank: Rank) -> Response:
+    async def picture(
+        job: JobId, point: PointId, rank: Rank,
+        trimmed: Annotated[bool, Query(description="End the page below what is drawn, for a screen.")] = False,
+    ) -> Response:  # fmt: skip
         from solver.sheets.views.picture import picture as draw  # which a server that starts does without
 
         def drawn() -> tuple[str, str]:
             design, found = jobs.solution(job, point, rank)
             if design.fit.directions is None:
                 raise Problem(409, 'the design has no places (fit.directions = "none"), so nothing can be drawn')
-            return draw(made_as(design, found), train_of(design, found)), design.title
+            return draw(made_as(design, found), train_of(design, found), trimmed), design.title
 
         svg, title = await to_thread.run_sync(drawn, limiter=desk.drawing)
         return Response(
