@@ -5,9 +5,11 @@ from __future__ import annotations
 from math import cos, radians, sqrt
 
 import pytest
+from armed import TEN, ten_links, ten_rings
 from test_audit import command, link, parse_train
 
 from solver.answer.audit import ring_report
+from solver.answer.in_the_way import in_the_way
 
 HEAD = "[rings]\nmodule = 2\naddendum = {addendum}\n[fit]\nclearance = 1\ndirections = {directions}\n{more}[train]\n"
 
@@ -104,3 +106,65 @@ def test_the_train_as_it_stands_is_not_compared_as_if_it_kept_the_rules(tmp_path
     file.write_text(bodies + HEAD.format(addendum=0, directions=24, more=frame) + "rings = [18, 24]\n" + link(12, 6))
     code, out, _ = command(monkeypatch, capsys, file, "--place", "--best")
     assert code == 3 and "as it is, which breaks the rule frame: worst error" in out
+
+
+# -- what else is in the way, where links have room --------------------------------------------------------------------
+
+ROLLERS = "rollers = {{count = {}, radius = 4}}\n"
+FRAME = 'frame = {shape = "round", diameter = 110}\n'
+DRIVE = "[drive]\nmotor_rpm = 2\npinion_teeth = [{}]\n"
+
+
+def the_way(more="", drive=""):
+    """Three rings whose two links have places in every second direction: their gears reach to 52 mm."""
+    text = HEAD.format(addendum=0, directions=24, more=more).replace("[train]\n", drive + "[train]\n")
+    return ring_report(parse_train(text + "rings = [18, 24, 30]\n" + link(12, 6) + link(14, 8)), place=True)
+
+
+def would_do(found, field):
+    return int(found.hint.removeprefix(f"{field} = ").removesuffix(" would do"))
+
+
+def test_rollers_that_are_too_many_are_told_with_how_many_would_do():
+    (found,) = the_way(ROLLERS.format(24)).audit.findings
+    assert (found.rule, found.where) == ("direction", "fit.rollers")
+    assert found.text == "everything else has a place among 24 directions"
+    most = would_do(found, "fit.rollers.count")
+    assert the_way(ROLLERS.format(most)).places.found
+    assert the_way(ROLLERS.format(most + 1)).places.found is None
+
+
+def test_a_motor_that_has_no_room_is_told_with_what_it_lacks_and_a_pinion_that_would_do():
+    """A pinion of 40 on ring 0 reaches to 18 + 2 * 40 mm of the 55 - 1 of a round frame, whatever its direction."""
+    (found,) = the_way(FRAME, DRIVE.format(40)).audit.findings
+    assert (found.rule, found.where) == ("direction", "drive")
+    assert found.short_mm == pytest.approx(18 + 2 * 40 - 54, abs=0.002)
+    assert found.text.startswith(
+        "everything else has a place among 24 directions; motor pinion to the frame: with 40 teeth on ring 0 in none "
+    )
+    teeth = would_do(found, "drive.pinion_teeth")
+    assert teeth == (54 - 18) // 2
+    assert the_way(FRAME, DRIVE.format(teeth)).places.found
+    assert the_way(FRAME, DRIVE.format(teeth + 1)).places.found is None
+
+
+def test_two_that_are_both_in_the_way_are_told_both():
+    both = the_way(FRAME + ROLLERS.format(24), DRIVE.format(40))
+    rollers, drive = both.audit.findings
+    assert both.places.found is None and rollers.where == "fit.rollers" and drive.where == "drive"
+    assert rollers.text == "everything but fit.rollers and drive has a place among 24 directions"
+    counts, teeth = would_do(rollers, "fit.rollers.count"), would_do(drive, "drive.pinion_teeth")
+    assert the_way(FRAME + ROLLERS.format(counts)).places.found and the_way(FRAME, DRIVE.format(teeth)).places.found
+
+
+@pytest.mark.slow
+def test_arms_are_told_with_what_each_lacks_where_all_else_stands():
+    """Arms so thick that nothing of it can be held; looked for as if that alone were in the way."""
+    given = parse_train(TEN.format(spacing="0.75", model="wall").replace("0.15625", "0.3") + ten_links())
+    placement = ten_rings()[1].placement
+    found = in_the_way(given, lambda other: None if other.design.supports else placement, lambda: None)
+    assert found and {one.rule for one in found} == {"arm"}
+    assert all(
+        one.short_mm > 0 and one.text.endswith("where everything else has a place among 180 directions")
+        for one in found
+    )

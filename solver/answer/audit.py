@@ -9,6 +9,7 @@ from functools import partial
 from itertools import product
 
 from solver.answer.document import Answer, SolutionAnswer
+from solver.answer.in_the_way import in_the_way
 from solver.answer.solution import solution_answer
 from solver.answer.solve import Solving
 from solver.check.audit import RingAudit, audit_rings
@@ -172,7 +173,7 @@ def _with_places(given: RingTrain, audit: RingAudit, stop: StopRule) -> tuple[Ri
     limit = FirstOf(stop, Deadline(design.time_limit_s))
     places = find_places(given, limit)
     if places.found is None and not places.stopped:
-        places = replace(places, missing=_missing(given, limit))
+        places = replace(places, missing=_missing(given, limit) or _in_the_way(given, limit))
     if given.stands is not None or places.stopped:
         return audit, places
     if places.found is not None:
@@ -206,9 +207,33 @@ def _missing(given: RingTrain, stop: StopRule) -> tuple[Finding, ...]:
         return ()
 
 
+def _in_the_way(given: RingTrain, stop: StopRule) -> tuple[Finding, ...]:
+    """What else has no room, likewise."""
+
+    def places(other: RingTrain) -> Placement | None:
+        found = _placed(other, stop)
+        return None if found is None else found[1]
+
+    try:
+        return tuple(in_the_way(given, places, partial(ask, stop)))
+    except SearchStopped:
+        return ()
+
+
 def find_places(given: RingTrain, stop: StopRule) -> PlacesFound:
     """The first places of a train's gears, rollers and drive in the directions of its file that keep every rule of fit;
     arbors that may stand nearer or farther are tried at every distance, drives within max_envelope before others."""
+    try:
+        found = _placed(given, stop)
+    except SearchStopped as stopped:
+        return PlacesFound(None, stopped.reason)
+    return PlacesFound(
+        None if found is None else _arranged(given.design, found[0], replace(given.train, placement=found[1]))
+    )
+
+
+def _placed(given: RingTrain, stop: StopRule) -> tuple[Fitter, Placement] | None:
+    """The first of these places, with what found them; None: there are none. Raises SearchStopped."""
     design, train = given.design, given.train
     gap = gap_of(design)
     fitter = Fitter(design, gap, partial(ask, stop), Solves(design.seed, stop))
@@ -220,12 +245,9 @@ def find_places(given: RingTrain, stop: StopRule) -> PlacesFound:
     most = caps_of(design).get("envelope")
     if drives is not None and most is not None:
         drives.sort(key=lambda motor: motor.reach > most)
-    try:
-        for chosen in product(*radii):
-            ask(stop)
-            found = fitter.placement(train, chosen, drives)
-            if found is not None:
-                return PlacesFound(_arranged(design, fitter, replace(train, placement=found)))
-    except SearchStopped as stopped:
-        return PlacesFound(None, stopped.reason)
-    return PlacesFound(None)
+    for chosen in product(*radii):
+        ask(stop)
+        found = fitter.placement(train, chosen, drives)
+        if found is not None:
+            return fitter, found
+    return None

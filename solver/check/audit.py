@@ -23,7 +23,7 @@ from solver.design.design import Design
 from solver.design.errors import show_numbers
 from solver.design.links import KIND_BY_NAME
 from solver.design.train import DrivePlace, LinkPlace, Placement, RollerPlace, Spot, Train
-from solver.design.train_data import RingTrain, Stand
+from solver.design.train_data import Motor, RingTrain, Stand
 
 
 @dataclass(frozen=True)
@@ -152,8 +152,7 @@ def _drive_place(design: Design, given: RingTrain) -> DrivePlace | None:
     radius = given.train.rings[motor.ring] + motor.pinion
     if motor.thirds:
         radius = motor.stand.radius or radius + max(1, ceil(least_gap(design)))
-    thirds = drive_thirds(given.train, motor.ring, motor.pinion, motor.thirds)
-    return DrivePlace(motor.ring, motor.rpm, motor.pinion, motor.thirds, _stand_up(design, motor.stand, radius, thirds))
+    return motor_at(design, given.train, replace(motor, stand=replace(motor.stand, radius=radius)))
 
 
 def _stand_up(design: Design, stand: Stand, radius: int, thirds: Iterable[Third]) -> LinkPlace:
@@ -172,6 +171,14 @@ def stood_up(design: Design, train: Train, index: int, stand: Stand) -> LinkPlac
     """The place of a link's arbor and third gears at a stand whose radius is given."""
     assert stand.radius is not None
     return _stand_up(design, stand, stand.radius, thirds_of(train, index))
+
+
+def motor_at(design: Design, train: Train, motor: Motor) -> DrivePlace:
+    """The motor as it stands where its stand says, its radius given."""
+    assert motor.stand.radius is not None
+    thirds = drive_thirds(train, motor.ring, motor.pinion, motor.thirds)
+    at = _stand_up(design, motor.stand, motor.stand.radius, thirds)
+    return DrivePlace(motor.ring, motor.rpm, motor.pinion, motor.thirds, at)
 
 
 def _spot(far_mm: float, direction: float, turn: float = 0.0) -> Spot:

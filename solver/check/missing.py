@@ -2,8 +2,8 @@
 directions gives room, and the least by which each falls short.
 
 All choices of a link, or of two neighbours, that stand as the file asks for it are measured as the judge measures them:
-what stands alone, and what two of them leave each other. What more than two links do to each other, arms, rollers and
-the drive are not looked at.
+what stands alone, and what two of them leave each other. What more than two links do to each other, arms and rollers
+are not looked at; a motor is, beside links that have their places.
 """
 
 from __future__ import annotations
@@ -11,15 +11,15 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import product
+from itertools import islice, product
 from math import inf
 
 from solver.check.asked_places import asked_of_link
-from solver.check.audit import stood_up
+from solver.check.audit import motor_at, stood_up
 from solver.check.findings import Finding
 from solver.check.room import Check, Room
 from solver.design.train import LinkPlace, Placement
-from solver.design.train_data import RingTrain, Stand
+from solver.design.train_data import Motor, RingTrain, Stand
 
 MOST_MEASURED = 4000  # arrangements of the whole train that are measured
 _ALIKE = 0.002  # mm: spots are rounded to the micrometre; what differs by less is as near, and the first is told
@@ -52,6 +52,32 @@ def missing(given: RingTrain, radii: Sequence[Sequence[int]], tick: Callable[[],
     if found:
         return found
     return list(_told(given, measured.pairs(choices), "in no two of the directions"))
+
+
+def nearest_motor(
+    given: RingTrain, placement: Placement, motors: Iterable[Motor], tick: Callable[[], None]
+) -> Finding | None:
+    """What a motor lacks beside links and rollers in these places, in that direction and of those motors in which it
+    lacks least [mm]; None where one lacks nothing, or there is none. motors: each with its radius [teeth], in any
+    direction. tick: called now and then; what it raises ends the work."""
+    best = _Short()
+    for motor in islice(motors, MOST_MEASURED):
+        for direction, sides in product(given.design.fit.directions or (), product((1, -1), repeat=len(motor.thirds))):
+            tick()
+            stand = replace(motor.stand, direction=direction, sides=sides)
+            drive = motor_at(given.design, given.train, replace(motor, stand=stand))
+            room = Room(given.design, replace(given.train, placement=replace(placement, drive=drive)))
+            worst: Check | None = None
+            for check in room.checks():
+                if not check.kept and not check.degrees and "drive" in f"{check.where} {check.against}":
+                    worst = _worse(worst, check)
+            told = f"with {motor.pinion} teeth on ring {motor.ring}", f"{float(direction):g}°"
+            best = _better(best, worst, told)
+    if best.check is None:
+        return None
+    pinion, direction_told = best.at
+    text = f"{best.check.against}: {pinion} in none of the directions, the nearest being {direction_told}"
+    return Finding("direction", "drive", text, best.by)
 
 
 def _told(given: RingTrain, shorts: Iterable[tuple[str, _Short]], where: str) -> Iterator[Finding]:
