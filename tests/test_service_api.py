@@ -302,6 +302,7 @@ def test_head_is_answered_wherever_get_is(client, placed):
     assert len(asked) > 20
     with socket.create_connection(("127.0.0.1", client.base_url.port), timeout=60) as connection:
         for path in asked:
+            path += "?date=2026-12-24" if path.endswith("/sky") else ""  # without, it is the sky of the moment
             head = f"HEAD {path} HTTP/1.1\r\nHost: localhost:{client.base_url.port}\r\n\r\n"
             connection.sendall(head.encode())
             told = b""
