@@ -56,6 +56,7 @@ def test_the_design_of_a_run_is_the_file_as_it_was_written(place):
     assert run("design", ALONE, cwd=place) == (0, NOTED, "")
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("encoding", ["ascii", "latin-1", "utf-16"])
 def test_a_design_is_written_as_it_is_whatever_the_terminals_encoding(place, encoding):
     assert forked("design", ALONE, cwd=place, encoding=encoding) == (0, NOTED.encode(), b"")

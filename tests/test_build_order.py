@@ -160,6 +160,7 @@ def test_no_step_uses_what_no_earlier_step_made(seed: int) -> None:
         assert (f"hub of {made.gear.use}" in work.mounts) is (made.gear.kind == "gear")
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("seed", SEEDS)
 def test_everything_is_put_on_once_after_what_carries_it(seed: int) -> None:
     stock, steps = order_of(seed)

@@ -176,6 +176,7 @@ def each_loosening(text: str) -> int:
     return tried
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("path", sorted(CONFIGS.glob("*.toml")), ids=lambda path: path.stem)
 def test_every_loosening_of_every_design_that_ships_keeps_its_comments(path):
     text = path.read_text(encoding="utf-8")

@@ -138,6 +138,7 @@ def test_posts_too_thin_for_a_screw_are_soldered_in_and_nothing_speaks_of_their_
         assert cut - face == pytest.approx(6.0, abs=0.011)
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("name", NAMES)
 def test_feet_and_pillars_are_higher_than_what_stands_there(name: str) -> None:
     stock, rows, _ = worked(name)

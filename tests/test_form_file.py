@@ -285,7 +285,7 @@ def service(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[httpx.Cl
         yield client, jobs
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_the_form_is_sent_by_itself_and_becomes_a_job(service: tuple[httpx.Client, Jobs]) -> None:
     client, jobs = service
     form = Forms(client.get("/").text)

@@ -243,7 +243,7 @@ def test_the_hall_model_part_by_part() -> None:
     assert f"is {longest:.0f} mm:" in text and f"= {bent:.2f} mm" in text
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize(
     "name",
     [one if one in LITTLE else pytest.param(one, marks=pytest.mark.deep) for one in SHIPPED],

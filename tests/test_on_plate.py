@@ -39,6 +39,7 @@ def levels(steps: tuple[BuildStep, ...]) -> list[BuildStep]:
     return [step for step in steps if step.title.startswith("Level")]
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("name", NAMES)
 def test_a_collar_closes_an_arbor_when_its_last_gear_is_on_and_no_sooner(name: str) -> None:
     _, _, steps = worked(name)

@@ -96,6 +96,7 @@ def test_all_that_is_used_is_there(name: str) -> None:
             there |= set(one.makes)
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("name", NAMES)
 def test_a_jig_is_set_up_once_and_serves_all_its_gears_then(name: str) -> None:
     stock, _, _, steps = worked(name)

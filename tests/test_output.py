@@ -98,7 +98,7 @@ def test_what_is_there_is_written_over_with_force_alone(here, words):
     }
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize("words", FILES.values(), ids=FILES)
 def test_nothing_is_written_into_what_is_stored(here, words, tmp_path):
     """Neither over its files nor beside them, by no way, also with --force."""

@@ -47,7 +47,7 @@ def sides(rng: random.Random) -> tuple[int, bool, int]:
     return rng.randint(18, 70) if ring else rng.randint(5, 24), ring, rng.randint(5, 24)
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 @pytest.mark.parametrize("many", [60, pytest.param(600, marks=pytest.mark.deep)])
 def test_what_the_search_takes_to_run_the_judge_takes_too(many):
     rng, ran, close = random.Random(1), 0, 0

@@ -17,6 +17,7 @@ from solver.sheets.gears.inventory import inventory
 pytestmark = pytest.mark.slow
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("units", ["mm", pytest.param("in", marks=pytest.mark.deep)])
 @pytest.mark.parametrize(
     "name",

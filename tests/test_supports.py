@@ -103,6 +103,7 @@ def test_everything_has_an_arm_that_is_the_shortest_clear_one_as_far_as_it_goes(
             assert whole.equals_exact(LineString(arm.points), 1e-6)
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("name", NAMED)
 def test_arms_of_a_gap_meet_where_one_ends_and_nowhere_else(name: str) -> None:
     design, _, found = made(name)

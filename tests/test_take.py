@@ -26,7 +26,7 @@ def tight(tmp_path):
     return tmp_path
 
 
-@pytest.mark.slow
+@pytest.mark.deep
 def test_a_loosening_that_is_taken_has_a_solution_and_keeps_the_rest(tight):
     code, out, err = run("explain", "tight.toml", "--take", "2", cwd=tight)
     assert code == 0

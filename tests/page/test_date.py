@@ -80,6 +80,7 @@ def test_it_starts_at_this_moment_with_every_ring_where_its_body_is(page: Page, 
         assert apart(drawn, 90 + float(longitude(body, days_of(date)))) < 0.02, body
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("text, zero, way", [(PLANETS, 90, 1), pytest.param(SOUTH, 30, -1, marks=pytest.mark.deep)])
 def test_set_to_a_date_and_run_on_by_the_exact_ratios(
     page: Page, service: Running, text: str, zero: int, way: int

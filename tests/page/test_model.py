@@ -17,6 +17,7 @@ from page.common import apart, model_of, open_model, opened, ring_angles, should
 pytestmark = pytest.mark.slow
 
 
+@pytest.mark.deep
 @pytest.mark.parametrize("text", [pytest.param(PLAIN, marks=pytest.mark.deep), THIRDS], ids=["plain", "thirds"])
 def test_two_rings_stand_where_the_exact_ratios_say_at_any_time(page: Page, service: Running, text: str) -> None:
     solution = open_model(page, service, text)
