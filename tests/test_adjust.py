@@ -41,7 +41,7 @@ def moved(
 
 
 @pytest.mark.deep
-@pytest.mark.parametrize("thirds", [False, pytest.param(True, marks=pytest.mark.deep)])
+@pytest.mark.parametrize("thirds", [False, True])
 def test_at_every_end_of_all_slots_every_mesh_runs(thirds: bool) -> None:
     design, train = with_even_teeth(thirds)
     sizes, form, slots = sizes_of(design), form_of(design), slots_of(design, train)

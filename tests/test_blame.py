@@ -111,7 +111,7 @@ def test_a_train_is_blamed_exactly_where_no_choice_has_a_place():
 
 
 @pytest.mark.deep
-@pytest.mark.parametrize("step", [3, pytest.param(1, marks=pytest.mark.deep)])
+@pytest.mark.parametrize("step", [3, 1])
 def test_cp_sat_alone_says_the_same_of_whether_places_exist(step):
     """Of trains with and without: the rules as tables, from every direction and side, against the search's own way."""
     seen = Counter()

@@ -19,6 +19,8 @@ from solver.sheets.book.steps import BuildStep
 from solver.sheets.gears.inventory import Inventory, inventory
 from solver.words.lengths import Lengths
 
+pytestmark = pytest.mark.deep
+
 SEEDS = range(60)
 
 
@@ -138,7 +140,6 @@ def carriers(stock: Inventory) -> dict[str, list[str]]:
     return found
 
 
-@pytest.mark.deep
 @pytest.mark.parametrize("seed", SEEDS)
 def test_no_step_uses_what_no_earlier_step_made(seed: int) -> None:
     stock, steps = order_of(seed)
@@ -160,7 +161,6 @@ def test_no_step_uses_what_no_earlier_step_made(seed: int) -> None:
         assert (f"hub of {made.gear.use}" in work.mounts) is (made.gear.kind == "gear")
 
 
-@pytest.mark.deep
 @pytest.mark.parametrize("seed", SEEDS)
 def test_everything_is_put_on_once_after_what_carries_it(seed: int) -> None:
     stock, steps = order_of(seed)
@@ -187,7 +187,6 @@ def test_everything_is_put_on_once_after_what_carries_it(seed: int) -> None:
         assert on.index(f"rod of {stand.body}") < on.index(ring)
 
 
-@pytest.mark.deep
 def test_the_random_designs_have_everything() -> None:
     """Else walking them would say little."""
     stocks = [order_of(seed)[0] for seed in SEEDS]

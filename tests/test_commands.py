@@ -329,7 +329,6 @@ def test_a_stopped_search_by_another_key_says_what_it_knows():
 
 
 @pytest.mark.deep
-@pytest.mark.slow
 def test_a_picture_is_never_drawn_over_anything_else(tmp_path):
     file = tmp_path / "hall.toml"
     file.write_bytes((CONFIGS / "saturn-hall.toml").read_bytes())

@@ -349,7 +349,7 @@ def test_a_sweep_is_made_in_the_form(service: tuple[httpx.Client, Jobs]) -> None
 @pytest.mark.deep
 @pytest.mark.parametrize(
     "path",
-    [*DESIGNS, *(pytest.param(path, marks=pytest.mark.slow) for path in SWEEPS)],
+    [*DESIGNS, *SWEEPS],
     ids=lambda path: path.stem,
 )
 def test_an_unchanged_form_of_a_job_is_the_same_job(service: tuple[httpx.Client, Jobs], path: Path) -> None:

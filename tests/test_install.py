@@ -17,7 +17,7 @@ import pytest
 from commands import CONFIGS, ROOT
 
 PACKAGES = ("solver", "constraints")
-pytestmark = pytest.mark.slow
+pytestmark = pytest.mark.deep
 
 
 def pip(python: str | Path, *words: str, cwd: Path) -> None:
@@ -44,7 +44,6 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return built
 
 
-@pytest.mark.deep
 def test_wheel_holds_every_file_of_the_packages(wheel: Path) -> None:
     with zipfile.ZipFile(wheel) as archive:
         inside = {name for name in archive.namelist() if name.split("/")[0] in PACKAGES}
@@ -57,7 +56,6 @@ def test_wheel_holds_every_file_of_the_packages(wheel: Path) -> None:
     assert inside == here
 
 
-@pytest.mark.deep
 def test_wheel_carries_the_licence(wheel: Path) -> None:
     licence = (ROOT / "LICENSE").read_text(encoding="utf-8")
     assert licence.startswith("MIT License")
@@ -73,7 +71,6 @@ def test_wheel_carries_the_licence(wheel: Path) -> None:
     assert told.get_all("License-File") == ["LICENSE", "solver/sheets/draw/fonts/LICENSE.txt"]
 
 
-@pytest.mark.deep
 def test_the_demo_installs_what_the_packages_import_and_no_more() -> None:
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
     (extras,) = re.findall(r"^\$\(READY\):.*?'\.\[(.*?)\]'", (ROOT / "Makefile").read_text("utf-8"), re.S | re.M)
@@ -97,7 +94,6 @@ def test_the_demo_installs_what_the_packages_import_and_no_more() -> None:
     assert others - parts - more == {called.get(one, one) for one in named} - {"rl_accel"}
 
 
-@pytest.mark.deep
 def test_installed_into_an_empty_environment_it_solves_from_another_folder(wheel: Path, tmp_path: Path) -> None:
     folder = tmp_path / "environment"
     venv.create(folder, with_pip=True)

@@ -38,7 +38,6 @@ from solver.words.lengths import Lengths
 
 CONFIGS = Path(__file__).parent.parent / "runs" / "configs"
 SHIPPED = sorted(path.stem for path in CONFIGS.glob("*.toml") if not path.stem.startswith(("audit-", "sweep-")))
-LITTLE = ("jupiter-table", "saturn-few-jigs", "saturn-hall")  # solved in less than a second
 DESIGNS = (
     DISCS.stem,
     pytest.param("saturn-few-jigs", marks=pytest.mark.slow),
@@ -244,10 +243,7 @@ def test_the_hall_model_part_by_part() -> None:
 
 
 @pytest.mark.deep
-@pytest.mark.parametrize(
-    "name",
-    [one if one in LITTLE else pytest.param(one, marks=pytest.mark.deep) for one in SHIPPED],
-)
+@pytest.mark.parametrize("name", SHIPPED)
 def test_what_ships_can_be_built_and_runs(name: str) -> None:
     """No solution has a gear that does not run, reaches too far or is too thick: the sheets have no remark at all."""
     design, answer = shipped(name)
@@ -345,7 +341,6 @@ def test_loops_and_tooth_wires_longer_than_a_bar_are_joined_from_several() -> No
 
 
 @pytest.mark.deep
-@pytest.mark.slow
 def test_loops_of_one_gear_that_are_joined_are_told_apart() -> None:
     cuts, plans, _, _ = sheets(stock_of(DISCS.stem, "stock = [300]"))
     twice = [cut for cut in cuts if cut.use == "wheel of link 1" and cut.what == "loop"]

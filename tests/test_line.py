@@ -111,9 +111,7 @@ COMMANDS = {
 
 
 @pytest.mark.deep
-@pytest.mark.parametrize(
-    "name", [pytest.param(name, marks=[pytest.mark.deep] * (name in ("sheets", "teeth"))) for name in COMMANDS]
-)
+@pytest.mark.parametrize("name", COMMANDS)
 def test_the_line_is_there_before_what_takes_long_and_says_what_is_done(name, folder):
     words, code, told = COMMANDS[name]
     (stored,) = (folder / "runs/results").iterdir()

@@ -124,10 +124,7 @@ def check_places(seed: int) -> tuple[bool, bool] | None:
 @pytest.mark.parametrize("patience", [shared.PATIENCE, 1], ids=["as ever", "CP-SAT at once"])
 @pytest.mark.parametrize(
     "block",
-    [
-        pytest.param(range(at, at + 10), marks=pytest.mark.deep if at else pytest.mark.slow, id=str(at))
-        for at in range(0, as_many(20, 120), 10)
-    ],
+    [pytest.param(range(at, at + 10), id=str(at)) for at in range(0, as_many(20, 120), 10)],
 )
 def test_with_places_too(block, patience, monkeypatch):
     monkeypatch.setattr(brute_places, "all_trains", all_trains)

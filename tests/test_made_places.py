@@ -14,6 +14,8 @@ from solver.design.made import FixedLink, FixedRing, OnBench
 from solver.search.order import together
 from solver.search.order.search import search
 
+pytestmark = pytest.mark.deep
+
 MANY, SIZE, ALL = as_many(20, 60), 10, 400
 
 
@@ -34,14 +36,10 @@ def held(rng, train, thirds):
     return OnBench(held=(FixedRing(ring, None, rider, rider is None),), links=links)
 
 
-@pytest.mark.deep
 @pytest.mark.parametrize("patience", [together.PATIENCE, 1], ids=["as ever", "CP-SAT at once"])
 @pytest.mark.parametrize(
     "block",
-    [
-        pytest.param(range(start, start + SIZE), marks=pytest.mark.deep if start else pytest.mark.slow, id=str(start))
-        for start in range(0, MANY, SIZE)
-    ],
+    [pytest.param(range(start, start + SIZE), id=str(start)) for start in range(0, MANY, SIZE)],
 )
 def test_what_stays_sifts_the_list_of_all_trains_with_places(block, patience, monkeypatch):
     """Without `thirds` told, all trains of the list that have these links, and no other, in the same order by error;

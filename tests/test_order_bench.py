@@ -148,9 +148,7 @@ def test_it_ends_with_running_in_and_looks_at_set_screws(name: str) -> None:
 
 
 @pytest.mark.deep
-@pytest.mark.parametrize(
-    ("name", "held"), [("table", "table"), pytest.param("ten rings", "wall", marks=pytest.mark.slow)]
-)
+@pytest.mark.parametrize(("name", "held"), [("table", "table"), ("ten rings", "wall")])
 def test_what_holds_an_armed_model_is_bought(name: str, held: str) -> None:
     """Rod as long as all bars and arms together at least; a fixing for each eye, or a cap for each foot; no collars of
     arbors and no screws of posts, which arms have in their place."""

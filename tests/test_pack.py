@@ -578,7 +578,7 @@ form = "involute"
 
 
 @pytest.mark.deep
-@pytest.mark.parametrize(("pitch", "pages"), [pytest.param(50, 1075, marks=pytest.mark.deep), (5000, None)])
+@pytest.mark.parametrize(("pitch", "pages"), [(50, 1075), (5000, None)])
 def test_templates_of_very_many_pages_are_left_out(pitch: int, pages: int | None) -> None:
     """A4 leaves tiles of 180 by 253 mm beside the overlap: rings 4.8 and 4.9 m across take 27 by 19 and 28 by 20 of
     them, and a gear of 22 cm two."""

@@ -48,7 +48,7 @@ def sides(rng: random.Random) -> tuple[int, bool, int]:
 
 
 @pytest.mark.deep
-@pytest.mark.parametrize("many", [60, pytest.param(600, marks=pytest.mark.deep)])
+@pytest.mark.parametrize("many", [60, 600])
 def test_what_the_search_takes_to_run_the_judge_takes_too(many):
     rng, ran, close = random.Random(1), 0, 0
     for number in range(many):

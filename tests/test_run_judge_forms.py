@@ -89,7 +89,7 @@ def test_the_judge_says_of_a_pair_what_its_form_says(form, many):
 
 @pytest.mark.deep
 @pytest.mark.parametrize("form", NEW)
-@pytest.mark.parametrize("many", [8, pytest.param(60, marks=pytest.mark.deep)])
+@pytest.mark.parametrize("many", [8, 60])
 def test_what_the_search_takes_to_run_the_judge_takes_whatever_shares_the_teeth(form, many):
     rng, pairs = random.Random(f"shared {form} {many}"), 0
     for _ in range(many):

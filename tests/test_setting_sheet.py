@@ -251,7 +251,7 @@ def followed(name: str, since: str | None, south: bool, first_exact: bool) -> tu
     [
         ("saturn-hall", None, False),
         ("saturn-hall", "2026-01-01T00:00Z", True),
-        pytest.param("solar-system", None, False, marks=pytest.mark.slow),
+        ("solar-system", None, False),
     ],
 )
 def test_who_follows_the_words_ends_where_the_checks_say(

@@ -10,6 +10,8 @@ from brute_running import wired_design, wired_placed_design
 from solver import solve
 from solver.sheets.gears.inventory import inventory
 
+pytestmark = pytest.mark.deep
+
 ALL_ROUND = tuple(Fraction(15 * index) for index in range(24))
 
 
@@ -36,13 +38,11 @@ def built(seeds: range, forms: tuple[str, ...]) -> Counter:
     return kinds
 
 
-@pytest.mark.deep
 def test_sheets_have_nothing_against_what_was_solved():
     kinds = built(range(6), ("saw", "curved", "cycloidal", "involute"))
     assert kinds["designs"] >= 15 and kinds["trains"] >= 4, kinds
 
 
-@pytest.mark.deep
 @pytest.mark.parametrize("form", ["saw", "curved", "cycloidal", "involute"])
 def test_sheets_have_nothing_against_what_was_solved_in_many_designs(form):
     kinds = built(range(6, 110), (form,))

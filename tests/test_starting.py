@@ -18,11 +18,8 @@ pytestmark = pytest.mark.slow
 
 
 @pytest.mark.deep
-@pytest.mark.parametrize("units", ["mm", pytest.param("in", marks=pytest.mark.deep)])
-@pytest.mark.parametrize(
-    "name",
-    [name if name == "jupiter" else pytest.param(name, marks=pytest.mark.deep) for name in sorted(body_sets())],
-)
+@pytest.mark.parametrize("units", ["mm", "in"])
+@pytest.mark.parametrize("name", sorted(body_sets()))
 def test_every_set_begins_with_a_file_that_solves_and_runs(name, units):
     """All bodies of the set, proven; judged as made; and the sheets have nothing to remark about any solution."""
     design = parse_design(design_template(bodies=name, units=units))
@@ -49,7 +46,7 @@ def test_every_set_has_a_solution_with_what_the_form_begins_with(name, units):
 
 
 @pytest.mark.deep
-@pytest.mark.parametrize("units", [pytest.param("mm", marks=pytest.mark.deep), "in"])
+@pytest.mark.parametrize("units", ["mm", "in"])
 def test_its_frame_is_large_enough_for_the_largest_set(units):
     text = design_template(bodies="planets-pluto", units=units)
     framed, free = parse_design(text.replace("# frame = ", "frame = ")), parse_design(text)

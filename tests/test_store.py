@@ -117,8 +117,8 @@ def test_rerun_says_what_was_changed(stored):
 @pytest.mark.parametrize(
     ("name", "value", "line"),
     [
-        pytest.param("proven", False, "run.json: proven: stored False, solved True", marks=pytest.mark.deep),
-        pytest.param("solutions", 7, "run.json: solutions: stored 7, solved 10", marks=pytest.mark.deep),
+        ("proven", False, "run.json: proven: stored False, solved True"),
+        ("solutions", 7, "run.json: solutions: stored 7, solved 10"),
         ("bound_worst_error_pct", 0.5, "run.json: bound_worst_error_pct: stored 0.5, solved 0.57386"),
     ],
 )

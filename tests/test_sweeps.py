@@ -380,9 +380,7 @@ OTHERWISE = "raise OSError(12, 'Cannot allocate memory')"
 
 
 @pytest.mark.deep
-@pytest.mark.parametrize(
-    "greed", [AT_ONCE, *(pytest.param(one, marks=pytest.mark.deep) for one in (LITTLE_BY_LITTLE, OTHERWISE))]
-)
+@pytest.mark.parametrize("greed", [AT_ONCE, LITTLE_BY_LITTLE, OTHERWISE])
 def test_a_worker_that_needs_too_much_memory_ends_its_point_alone_and_is_not_tried_again(tmp_path, greed):
     write(tmp_path, HARD + "memory_mb = 300\npoint_s = 20\n")
     greedy = """
@@ -419,7 +417,7 @@ if __name__ == "__main__":
 
 
 @pytest.mark.deep
-@pytest.mark.parametrize("kills", [1, pytest.param(KILLS, marks=pytest.mark.deep)])
+@pytest.mark.parametrize("kills", [1, KILLS])
 def test_runners_killed_at_random_moments_lose_nothing(undisturbed, tmp_path, kills):
     seed = random.randrange(10**6)
     rng = random.Random(seed)

@@ -13,7 +13,7 @@ from solver.files.train_file import parse_train
 from solver.service.kept.documents import meant
 from solver.service.limits import ServiceLimits
 
-pytestmark = pytest.mark.slow
+pytestmark = pytest.mark.deep
 FILES = {name: (kind, text) for name, kind, text in worst_files()}
 # A second of a usual machine is some 50 million rounds of an empty loop. CPU time is measured, against such a loop
 # right before, and five times as much is allowed: before there were limits, a third of these took minutes.
@@ -28,7 +28,6 @@ def loop() -> float:
     return time.process_time() - began
 
 
-@pytest.mark.deep
 @pytest.mark.parametrize("name", FILES)
 def test_the_worst_files_are_done_with_at_once(name):
     kind, text = FILES[name]

@@ -11,7 +11,7 @@ from sweeping import SMALL
 
 from page.common import PLAIN, THIRDS, complete, opened, solutions
 
-pytestmark = pytest.mark.slow
+pytestmark = pytest.mark.deep
 
 TIGHT = """
 title = "Jupiter's moons, too tight"
@@ -31,7 +31,6 @@ max_error_pct = 0.1
 LONG = 60_000  # ms: what is found out may take long on a busy machine
 
 
-@pytest.mark.deep
 def test_what_does_not_fit_is_explained_and_loosened_by_keyboard(page: Page, service: Running) -> None:
     job = complete(service, TIGHT)
     page.goto(f"/jobs/{job}")
@@ -55,7 +54,6 @@ def test_what_does_not_fit_is_explained_and_loosened_by_keyboard(page: Page, ser
     expect(why.locator(".offers li")).to_have_count(2)  # it was kept
 
 
-@pytest.mark.deep
 def test_while_it_is_found_out_it_is_said_how_far_it_is_and_what_is_known(page: Page, service: Running) -> None:
     """Of a file that takes some seconds."""
     text = TIGHT.replace("tooth_step = 4", "tooth_step = {min = 1, max = 9}").replace("= 30", "= {min = 20, max = 40}")
@@ -69,7 +67,6 @@ def test_while_it_is_found_out_it_is_said_how_far_it_is_and_what_is_known(page: 
     expect(page.locator("#explanation .offers li").first).to_be_visible(timeout=LONG)
 
 
-@pytest.mark.deep
 def test_without_a_script_it_is_asked_for_and_taken_by_plain_forms(browser: Browser, service: Running) -> None:
     with opened(browser, service, java_script_enabled=False) as page:
         job = complete(service, TIGHT.replace("= 30", "= 36"))
@@ -81,7 +78,6 @@ def test_without_a_script_it_is_asked_for_and_taken_by_plain_forms(browser: Brow
         expect(page.locator(".origin")).to_contain_text("too tight", timeout=LONG)
 
 
-@pytest.mark.deep
 def test_a_point_of_a_sweep_is_explained_on_a_page_of_its_own(page: Page, service: Running) -> None:
     job = complete(service, SMALL.replace("{min = 18, max = 32}", "[18, 19, 30, 31]"))
     page.goto(f"/jobs/{job}")
@@ -92,7 +88,6 @@ def test_a_point_of_a_sweep_is_explained_on_a_page_of_its_own(page: Page, servic
     expect(page.locator(".origin")).to_contain_text("its point", timeout=LONG)
 
 
-@pytest.mark.deep
 def test_up_to_four_are_chosen_and_stand_side_by_side(page: Page, service: Running) -> None:
     job = complete(service, PLAIN)
     page.goto(f"/jobs/{job}")
@@ -123,7 +118,6 @@ def test_up_to_four_are_chosen_and_stand_side_by_side(page: Page, service: Runni
     expect(page.locator("table.side tbody tr:not(.differs, .group, .pictures)")).to_have_count(0)
 
 
-@pytest.mark.deep
 def test_solutions_of_another_job_are_added(page: Page, service: Running) -> None:
     one, other = complete(service, PLAIN), complete(service, THIRDS)
     page.goto(f"/compare?a={one}.1&a={one}.2")
@@ -138,7 +132,6 @@ def test_solutions_of_another_job_are_added(page: Page, service: Running) -> Non
     expect(page.locator("table.side thead th")).to_have_count(3)
 
 
-@pytest.mark.deep
 def test_solutions_of_two_pages_are_compared_with_what_sets_their_points_apart(page: Page, service: Running) -> None:
     page.goto(f"/jobs/{complete(service, SMALL)}")
     boxes = page.locator("table.ranked").get_by_role("checkbox")
@@ -156,7 +149,6 @@ def test_solutions_of_two_pages_are_compared_with_what_sets_their_points_apart(p
     expect(asked.first).to_contain_text(".")
 
 
-@pytest.mark.deep
 def test_on_a_phone_the_first_column_stays_and_the_others_are_swiped(browser: Browser, service: Running) -> None:
     job = complete(service, PLAIN)
     with opened(browser, service, viewport={"width": 360, "height": 740}, is_mobile=True, has_touch=True) as page:

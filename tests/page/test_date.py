@@ -14,7 +14,7 @@ from serving import Running
 from page.common import PLAIN, THIRDS, UNDATED, apart, model_of, open_model, opened, ring_angles, serious_faults
 from page.test_model import IN_MESH
 
-pytestmark = pytest.mark.slow
+pytestmark = pytest.mark.deep
 
 PLANETS = """
 title = "Planets for the hall"
@@ -68,7 +68,6 @@ def bodies(page: Page) -> dict[str, float]:
     return {name: angles[ring] for name, ring in zip(names, rings, strict=True)}
 
 
-@pytest.mark.deep
 def test_it_starts_at_this_moment_with_every_ring_where_its_body_is(page: Page, service: Running) -> None:
     """By default longitude 0 is straight up, and it is seen from the north: bodies run counterclockwise."""
     before = datetime.now(UTC) - timedelta(seconds=1)
@@ -80,8 +79,7 @@ def test_it_starts_at_this_moment_with_every_ring_where_its_body_is(page: Page, 
         assert apart(drawn, 90 + float(longitude(body, days_of(date)))) < 0.02, body
 
 
-@pytest.mark.deep
-@pytest.mark.parametrize("text, zero, way", [(PLANETS, 90, 1), pytest.param(SOUTH, 30, -1, marks=pytest.mark.deep)])
+@pytest.mark.parametrize("text, zero, way", [(PLANETS, 90, 1), (SOUTH, 30, -1)])
 def test_set_to_a_date_and_run_on_by_the_exact_ratios(
     page: Page, service: Running, text: str, zero: int, way: int
 ) -> None:
@@ -114,7 +112,6 @@ MOONS_OF_JUPITER = (
 )
 
 
-@pytest.mark.deep
 def test_jupiters_moons_stand_where_the_table_has_them(page: Page, service: Running) -> None:
     open_model(page, service, MOONS_OF_JUPITER)
     set_to(page, "2025-12-31T23:58:50.816Z")  # 0h TT
@@ -123,7 +120,6 @@ def test_jupiters_moons_stand_where_the_table_has_them(page: Page, service: Runn
         assert apart(drawn, 90 + JUPITER[body]) < 0.3, body
 
 
-@pytest.mark.deep
 def test_the_date_that_it_shows_typed_back_gives_the_same(page: Page, service: Running) -> None:
     open_model(page, service, PLAIN)
     set_to(page, "2031-05-06T07:08:09+02:00")
@@ -141,7 +137,6 @@ def test_the_date_that_it_shows_typed_back_gives_the_same(page: Page, service: R
     assert ring_angles(page) == pytest.approx(before, abs=2e-4)
 
 
-@pytest.mark.deep
 def test_a_tooth_meets_a_gap_whatever_the_date(page: Page, service: Running) -> None:
     open_model(page, service, THIRDS)
     for date in ("1950-01-01", "2026-02-28T03:04:05Z"):
@@ -152,7 +147,6 @@ def test_a_tooth_meets_a_gap_whatever_the_date(page: Page, service: Running) -> 
             assert all(mesh["within"] and not mesh["inMetal"] for mesh in page.evaluate(IN_MESH)), (date, turns)
 
 
-@pytest.mark.deep
 @pytest.mark.parametrize(
     "date, said",
     [
@@ -182,7 +176,6 @@ def test_a_date_that_will_not_do_is_one_line_beside_the_field(
     assert field.get_attribute("aria-invalid") is None
 
 
-@pytest.mark.deep
 def test_true_places_stand_beside_the_mean_ones(page: Page, service: Running) -> None:
     """Mars at its true opposition of 2020-10-13 23:19 TT (DE421): the Earth's true longitude is the same, which the
     mean ones were on 2020-09-24 (Simon et al.)."""
@@ -204,7 +197,6 @@ def test_true_places_stand_beside_the_mean_ones(page: Page, service: Running) ->
         assert apart(drawn, places[body, "sky"]) < 0.3
 
 
-@pytest.mark.deep
 def test_it_goes_on_without_the_service(page: Page, service: Running) -> None:
     """Set and run to dates by the sky's mean rates, as told by the page; a date that does not exist is refused."""
     open_model(page, service, PLANETS)
@@ -223,7 +215,6 @@ def test_it_goes_on_without_the_service(page: Page, service: Running) -> None:
     page.context.set_offline(False)
 
 
-@pytest.mark.deep
 def test_its_speed_is_typed_in_days_a_second(browser: Browser, service: Running) -> None:
     address, _ = model_of(service, PLANETS)
     with opened(browser, service, reduced_motion="no-preference") as page:
@@ -248,7 +239,6 @@ def test_its_speed_is_typed_in_days_a_second(browser: Browser, service: Running)
 GREAT = [("2020-11-02T18:31", "2020-09-22T19:21")]
 
 
-@pytest.mark.deep
 def test_the_next_ten_meetings_and_what_the_model_makes_of_them(page: Page, service: Running) -> None:
     solution = open_model(page, service, PLANETS)
     set_to(page, "2020-01-01")
@@ -276,7 +266,6 @@ def test_the_next_ten_meetings_and_what_the_model_makes_of_them(page: Page, serv
     expect(page.locator("#meet-table")).to_be_hidden()
 
 
-@pytest.mark.deep
 def test_all_of_it_by_keyboard(page: Page, service: Running) -> None:
     open_model(page, service, PLANETS)
     page.locator("#date").focus()
@@ -298,7 +287,6 @@ def test_all_of_it_by_keyboard(page: Page, service: Running) -> None:
     expect(page.locator("#days")).to_have_text("0.00")
 
 
-@pytest.mark.deep
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_no_serious_fault(browser: Browser, service: Running, scheme: str) -> None:
     try:
@@ -318,7 +306,6 @@ def test_axe_finds_no_serious_fault(browser: Browser, service: Running, scheme: 
             assert over <= 0
 
 
-@pytest.mark.deep
 def test_without_a_script_it_stands_where_the_bodies_are_today(browser: Browser, service: Running) -> None:
     address, _ = model_of(service, PLANETS)
     with opened(browser, service, java_script_enabled=False) as page:
@@ -329,7 +316,6 @@ def test_without_a_script_it_stands_where_the_bodies_are_today(browser: Browser,
             assert apart(drawn, 90 + float(longitude(body, days_of(date)))) < 0.02, body
 
 
-@pytest.mark.deep
 def test_a_design_without_longitudes_says_why_it_has_no_date(page: Page, service: Running) -> None:
     open_model(page, service, UNDATED)
     expect(page.locator(".notice").last).to_contain_text("It cannot be set to a date: no longitude is known of")

@@ -15,7 +15,7 @@ from sweeping import HARD, SMALL
 
 from page.common import BARREN, PLAIN, THIRDS, complete, model_of, opened, ring_angles, serious_faults, solutions
 
-pytestmark = pytest.mark.slow
+pytestmark = pytest.mark.deep
 
 
 def _tab_to(page: Page, selector: str, most: int = 90) -> None:
@@ -26,7 +26,6 @@ def _tab_to(page: Page, selector: str, most: int = 90) -> None:
     raise AssertionError(f"{selector} cannot be reached by the tabulator key")
 
 
-@pytest.mark.deep
 def test_from_the_form_to_the_turning_model_by_keyboard_alone(page: Page) -> None:
     page.goto("/")
     page.keyboard.press("Tab")
@@ -79,7 +78,6 @@ def every_page(service: Running) -> dict[str, str]:
     }
 
 
-@pytest.mark.deep
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_axe_finds_no_serious_fault_on_any_page(browser: Browser, service: Running, scheme: str) -> None:
     try:
@@ -100,7 +98,6 @@ def test_axe_finds_no_serious_fault_on_any_page(browser: Browser, service: Runni
             assert not serious, f"{name}, {scheme}: {serious}"
 
 
-@pytest.mark.deep
 def test_no_page_is_wider_than_a_phone(browser: Browser, service: Running) -> None:
     with opened(browser, service, viewport={"width": 360, "height": 740}, is_mobile=True, has_touch=True) as page:
         for name, address in every_page(service).items():
@@ -109,7 +106,6 @@ def test_no_page_is_wider_than_a_phone(browser: Browser, service: Running) -> No
             assert over <= 0, f"{name} is {over} pixels too wide"
 
 
-@pytest.mark.deep
 def test_without_a_script_everything_can_be_read_and_a_file_submitted(browser: Browser, service: Running) -> None:
     with opened(browser, service, java_script_enabled=False) as page:
         page.goto("/")
@@ -129,7 +125,6 @@ def test_without_a_script_everything_can_be_read_and_a_file_submitted(browser: B
         assert "the model stands still" in page.locator("noscript").text_content()
 
 
-@pytest.mark.deep
 def test_killed_and_started_again_the_page_comes_back_by_itself(browser: Browser, tmp_path: Path) -> None:
     data, words = tmp_path / "jobs", ("--solve-seconds", "1000000")
     with running(data, *words) as first, opened(browser, first) as page:
@@ -151,7 +146,6 @@ def test_killed_and_started_again_the_page_comes_back_by_itself(browser: Browser
             assert page.evaluate("window.stayed"), "the page was not loaded anew"
 
 
-@pytest.mark.deep
 def test_with_a_token_a_browser_enters_by_a_page_and_submits_without_a_script(browser: Browser, tmp_path: Path) -> None:
     token = "a-token-that-nobody-guesses-0123456789"
     with (
@@ -176,7 +170,6 @@ def test_with_a_token_a_browser_enters_by_a_page_and_submits_without_a_script(br
         assert page.url.endswith("/enter")
 
 
-@pytest.mark.deep
 def test_nothing_comes_from_elsewhere(browser: Browser, service: Running) -> None:
     asked: set[str] = set()
     with opened(browser, service) as page:
@@ -186,7 +179,6 @@ def test_nothing_comes_from_elsewhere(browser: Browser, service: Running) -> Non
     assert asked == {httpx.URL(service.address).netloc.decode()}
 
 
-@pytest.mark.deep
 def test_static_files_may_be_kept_and_are_named_by_their_content(service: Running) -> None:
     with service.client() as client:
         text = client.get("/").text
@@ -200,7 +192,6 @@ def test_static_files_may_be_kept_and_are_named_by_their_content(service: Runnin
         assert client.get(script.replace(folder, "/static/000000000000")).status_code == 404
 
 
-@pytest.mark.deep
 def test_a_browser_is_named_or_the_reason_is(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("browser.shutil.which", lambda _: None)
     with pytest.raises(NotThere, match="apt-get install chromium"):

@@ -11,6 +11,8 @@ from serving import Running
 
 from page.common import MOONS, complete, model_of, opened
 
+pytestmark = pytest.mark.deep
+
 TABLE = (CONFIGS / "jupiter-table.toml").read_text("utf-8")  # a round frame, a plate, rollers, a crank
 NAMES = (
     "The innermost of all the small moons, IV",
@@ -28,7 +30,6 @@ LONG = MOONS.format(sense="same", thirds=0).replace(
 PHONE = {"viewport": {"width": 360, "height": 740}, "is_mobile": True, "has_touch": True}
 
 
-@pytest.mark.deep
 def test_frame_plate_and_rollers_stand_where_the_solution_has_them(page: Page, service: Running) -> None:
     address, solution = model_of(service, TABLE)
     page.goto(address)
@@ -52,7 +53,6 @@ def test_frame_plate_and_rollers_stand_where_the_solution_has_them(page: Page, s
     expect(page.locator(".key")).not_to_contain_text("third gear")
 
 
-@pytest.mark.deep
 @pytest.mark.parametrize("text", [TABLE, LONG], ids=["table", "long names"])
 def test_nothing_is_empty_beside_the_model_and_nothing_is_cut(page: Page, service: Running, text: str) -> None:
     address, _ = model_of(service, text)
@@ -96,14 +96,12 @@ def not_cut(page: Page) -> None:
     assert narrow == []
 
 
-@pytest.mark.deep
 def test_a_long_list_of_solutions_fits(page: Page, service: Running) -> None:
     page.goto(f"/jobs/{complete(service, LONG)}")
     page.locator("table.ranked").wait_for()
     not_cut(page)
 
 
-@pytest.mark.deep
 def test_up_and_down_a_finger_scrolls_and_two_fingers_turn_nothing(browser: Browser, service: Running) -> None:
     address, _ = model_of(service, MOONS.format(sense="same", thirds=0))
     with opened(browser, service, **PHONE) as page:
@@ -136,7 +134,6 @@ def test_up_and_down_a_finger_scrolls_and_two_fingers_turn_nothing(browser: Brow
         assert scrolled == pytest.approx(0.0, abs=0.02) and turns() == pytest.approx(0.0, abs=0.02)
 
 
-@pytest.mark.deep
 def test_on_a_phone_the_model_and_its_buttons_are_seen_together(browser: Browser, service: Running) -> None:
     address, _ = model_of(service, LONG)
     with opened(browser, service, **PHONE) as page:

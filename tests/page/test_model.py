@@ -14,11 +14,10 @@ from page.common import UNDATED as PLAIN
 from page.common import UNDATED_THIRDS as THIRDS
 from page.common import apart, model_of, open_model, opened, ring_angles, should_stand
 
-pytestmark = pytest.mark.slow
+pytestmark = pytest.mark.deep
 
 
-@pytest.mark.deep
-@pytest.mark.parametrize("text", [pytest.param(PLAIN, marks=pytest.mark.deep), THIRDS], ids=["plain", "thirds"])
+@pytest.mark.parametrize("text", [PLAIN, THIRDS], ids=["plain", "thirds"])
 def test_two_rings_stand_where_the_exact_ratios_say_at_any_time(page: Page, service: Running, text: str) -> None:
     solution = open_model(page, service, text)
     for turns in ("0", "1", "3.7", "-2.25", "1000.125"):
@@ -27,7 +26,6 @@ def test_two_rings_stand_where_the_exact_ratios_say_at_any_time(page: Page, serv
             assert apart(drawn, exact) < 1e-3
 
 
-@pytest.mark.deep
 def test_running_it_turns_by_the_clock_at_its_speed(browser: Browser, service: Running) -> None:
     address, solution = model_of(service, PLAIN)
     with opened(browser, service, reduced_motion="no-preference") as page:
@@ -81,7 +79,6 @@ IN_MESH = """() => {
 }"""
 
 
-@pytest.mark.deep
 @pytest.mark.parametrize(
     "text", [PLAIN, THIRDS, (CONFIGS / "saturn-hall.toml").read_text()], ids=["plain", "thirds", "hall"]
 )
@@ -100,7 +97,6 @@ def test_every_mesh_is_in_mesh_as_it_is_drawn(page: Page, service: Running, text
     assert all(mesh["within"] >= 1 and mesh["inMetal"] == 0 for mesh in page.evaluate(IN_MESH))
 
 
-@pytest.mark.deep
 def test_a_gear_that_is_a_third_of_a_tooth_off_would_be_noticed(page: Page, service: Running) -> None:
     open_model(page, service, PLAIN)
     page.evaluate("""() => {
@@ -111,7 +107,6 @@ def test_a_gear_that_is_a_third_of_a_tooth_off_would_be_noticed(page: Page, serv
     assert any(mesh["inMetal"] for mesh in page.evaluate(IN_MESH) if mesh["mesh"] == "ring-0:wheel-0")
 
 
-@pytest.mark.deep
 def test_errors_grow_beside_the_true_positions(page: Page, service: Running) -> None:
     solution = open_model(page, service, PLAIN)
     worst = max(solution["rings"], key=lambda ring: ring["error_pct"] or 0)
@@ -136,7 +131,6 @@ def test_errors_grow_beside_the_true_positions(page: Page, service: Running) -> 
     assert seen == sorted(seen) and seen[0] < seen[1] < seen[-1]
 
 
-@pytest.mark.deep
 def test_days_and_date_follow_the_first_bodys_period(page: Page, service: Running) -> None:
     open_model(page, service, PLAIN)
     page.get_by_label("Start date").fill("2026-03-01")
@@ -145,7 +139,6 @@ def test_days_and_date_follow_the_first_bodys_period(page: Page, service: Runnin
     expect(page.locator("#now")).to_have_text("2026-06-03")
 
 
-@pytest.mark.deep
 def test_step_start_and_what_is_said(page: Page, service: Running) -> None:
     open_model(page, service, PLAIN)
     page.get_by_label("A step, in turns").fill("0.25")
@@ -158,8 +151,7 @@ def test_step_start_and_what_is_said(page: Page, service: Running) -> None:
     assert page.locator("#view").get_attribute("data-turns") == "0"
 
 
-@pytest.mark.deep
-@pytest.mark.parametrize("side", ["front", pytest.param("back", marks=pytest.mark.deep)])
+@pytest.mark.parametrize("side", ["front", "back"])
 def test_a_ring_goes_with_the_mouse(page: Page, service: Running, side: str) -> None:
     solution = open_model(page, service, PLAIN)
     page.get_by_label("Seen from").select_option(side)
@@ -187,7 +179,6 @@ def _drag(page: Page, ring: int, start: float, end: float, steps: int, move, dow
     up()
 
 
-@pytest.mark.deep
 def test_a_ring_goes_with_a_finger(browser: Browser, service: Running) -> None:
     address, _ = model_of(service, PLAIN)
     with opened(browser, service, viewport={"width": 360, "height": 740}, has_touch=True, is_mobile=True) as page:
@@ -216,7 +207,6 @@ def test_a_ring_goes_with_a_finger(browser: Browser, service: Running) -> None:
         assert turns == pytest.approx(1 / 6, rel=0.02)
 
 
-@pytest.mark.deep
 def test_it_starts_paused_for_those_who_want_less_motion_and_can_still_be_turned(page: Page, service: Running) -> None:
     open_model(page, service, PLAIN)
     expect(page.get_by_role("button", name="Play")).to_be_visible()
@@ -225,7 +215,6 @@ def test_it_starts_paused_for_those_who_want_less_motion_and_can_still_be_turned
     assert page.locator("#view").get_attribute("data-turns") == "0.05"
 
 
-@pytest.mark.deep
 @pytest.mark.parametrize("arbors", ["", "reverted = false\n"], ids=["no places", "ratios alone"])
 def test_a_model_without_places_turns_too_and_says_so(page: Page, service: Running, arbors: str) -> None:
     text = PLAIN.replace("[arbors]\n", f"[arbors]\n{arbors}") + '[fit]\ndirections = "none"\n'

@@ -12,10 +12,9 @@ from sweeping import HARD, SMALL
 
 from page.common import BARREN, PLAIN, complete, going_on, solutions_all
 
-pytestmark = pytest.mark.slow
+pytestmark = pytest.mark.deep
 
 
-@pytest.mark.deep
 def test_hostile_titles_stay_text(page: Page, service: Running) -> None:
     title = '<img src=x onerror=alert(1)> & "quotes" </script> {{ 7 * 7 }}'
     job = complete(service, PLAIN.replace('"Three moons for the hall"', json.dumps(title)))
@@ -27,7 +26,6 @@ def test_hostile_titles_stay_text(page: Page, service: Running) -> None:
     expect(page.get_by_role("heading", level=1)).to_contain_text(title)
 
 
-@pytest.mark.deep
 def test_a_job_without_a_solution_says_that_this_is_proven(page: Page, service: Running) -> None:
     page.goto(f"/jobs/{complete(service, BARREN)}")
     expect(page.locator("#job .state-none")).to_have_text("no solution, proven")
@@ -41,7 +39,6 @@ def column(page: Page, place: int) -> list[float]:
     return [float(text) for text in cells.all_text_contents()]
 
 
-@pytest.mark.deep
 def test_sort_and_filter(page: Page, service: Running) -> None:
     page.goto(f"/jobs/{complete(service, SMALL)}")
     parts = page.get_by_role("button", name="Parts")
@@ -75,7 +72,6 @@ def test_sort_and_filter(page: Page, service: Running) -> None:
     expect(page.locator("#count")).to_have_text(f"{len(wanted)} solution{'s' if len(wanted) > 1 else ''}")
 
 
-@pytest.mark.deep
 def test_a_limit_that_is_no_number_is_said_beside_its_field(page: Page, service: Running) -> None:
     page.goto(f"/jobs/{complete(service, PLAIN)}")
     page.get_by_label("Parts, at most").fill("few")
@@ -84,7 +80,6 @@ def test_a_limit_that_is_no_number_is_said_beside_its_field(page: Page, service:
     expect(page.get_by_label("Parts, at most")).to_have_attribute("aria-invalid", "true")
 
 
-@pytest.mark.deep
 def test_pages_of_the_table_hold_every_solution_once(page: Page, service: Running) -> None:
     page.goto(f"/jobs/{complete(service, SMALL)}?by=-parts")
     seen: list[str] = []
@@ -99,14 +94,12 @@ def test_pages_of_the_table_hold_every_solution_once(page: Page, service: Runnin
     assert len(seen) == len(set(seen)) == len(solutions_all(service, page))
 
 
-@pytest.mark.deep
 def test_a_text_that_is_looked_for_limits_the_plot_too(page: Page, service: Running) -> None:
     page.goto(f"/jobs/{complete(service, SMALL)}?text=nothing+of+the+kind")
     expect(page.locator("#count")).to_have_text("None of the solutions found is within these limits.")
     assert page.locator("svg.plot").count() == 0
 
 
-@pytest.mark.deep
 def test_every_mark_of_the_plot_leads_to_what_it_names(page: Page, service: Running) -> None:
     page.goto(f"/jobs/{complete(service, SMALL)}")
     found = {(row["point"], row["rank"]): row["solution"] for row in solutions_all(service, page)}
@@ -123,7 +116,6 @@ def test_every_mark_of_the_plot_leads_to_what_it_names(page: Page, service: Runn
     expect(page.locator(".lead")).to_contain_text(f"{name.split()[0]} parts")
 
 
-@pytest.mark.deep
 def test_reload_in_the_middle_shows_the_same(page: Page, service: Running) -> None:
     with going_on(service, HARD) as job:
         page.goto(f"/jobs/{job}?by=-teeth&error=40")
