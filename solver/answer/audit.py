@@ -196,13 +196,16 @@ def _arranged(design: Design, fitter: Fitter, train: Train) -> Placement:
     return train.placement
 
 
+def _radii(given: RingTrain) -> list[range]:
+    """At which distances each arbor may stand [teeth]."""
+    gap, rings = gap_of(given.design), given.train.rings
+    return [arbor_radii(rings[at], rings[at + 1], link, gap) for at, link in enumerate(given.train.links)]
+
+
 def _missing(given: RingTrain, stop: StopRule) -> tuple[Finding, ...]:
     """What has no room; what the stop rule ends is not told."""
-    gap, train = gap_of(given.design), given.train
-    pairs = enumerate(train.links)
-    radii = [list(arbor_radii(train.rings[at], train.rings[at + 1], link, gap)) for at, link in pairs]
     try:
-        return tuple(missing(given, radii, partial(ask, stop)))
+        return tuple(missing(given, _radii(given), partial(ask, stop)))
     except SearchStopped:
         return ()
 
@@ -237,15 +240,12 @@ def _placed(given: RingTrain, stop: StopRule) -> tuple[Fitter, Placement] | None
     design, train = given.design, given.train
     gap = gap_of(design)
     fitter = Fitter(design, gap, partial(ask, stop), Solves(design.seed, stop))
-    radii = [
-        arbor_radii(train.rings[index], train.rings[index + 1], link, gap) for index, link in enumerate(train.links)
-    ]
     within = motors_within(design, train, gap, None)
     drives = None if within is None else list(within)
     most = caps_of(design).get("envelope")
     if drives is not None and most is not None:
         drives.sort(key=lambda motor: motor.reach > most)
-    for chosen in product(*radii):
+    for chosen in product(*_radii(given)):
         ask(stop)
         found = fitter.placement(train, chosen, drives)
         if found is not None:

@@ -18,35 +18,31 @@ from solver.check.missing import nearest_motor
 from solver.design.design import Design
 from solver.design.train import Placement
 from solver.design.train_data import Motor, RingTrain, Stand
-from solver.search.place.drive import motors
-from solver.search.place.shapes import ArborShape
+from solver.search.place.drive import motors_within
 from solver.search.reaches import gap_of
 
 Places = Callable[[RingTrain], Placement | None]  # those of a train, None where it has none; may raise SearchStopped
 
 MOST_TOGETHER = 2  # things that are looked at together
 MOST_LARGER = 20  # teeth by which another motor pinion is larger
-
-
 _HELD = ("arm", "roller", "sag")  # rules of what holds the parts
 
 
 @dataclass(frozen=True)
 class _Wish:
-    """What a file asks for beside links. there: whether a design does; without: the design that does not."""
+    """What a file asks for beside links. without: the design that does not."""
 
     name: str
-    there: Callable[[Design], bool]
     without: Callable[[Design], Design]
 
 
 _WISHES = (
-    _Wish("fit.rollers", lambda d: d.fit.rollers is not None, lambda d: _fit(d, rollers=None)),
-    _Wish("drive", lambda d: d.drive is not None, lambda d: replace(d, drive=None)),
-    _Wish("supports", lambda d: d.supports is not None, lambda d: replace(d, supports=None)),
-    _Wish("fit.stands", lambda d: d.fit.stands != "none", lambda d: _fit(d, stands="none")),
-    _Wish("fit.keep_free", lambda d: bool(d.fit.keep_free), lambda d: _fit(d, keep_free=())),
-    _Wish("fit.link", lambda d: bool(d.fit.link_places), lambda d: _fit(d, link_places=())),
+    _Wish("fit.rollers", lambda d: _fit(d, rollers=None)),
+    _Wish("drive", lambda d: replace(d, drive=None)),
+    _Wish("supports", lambda d: replace(d, supports=None)),
+    _Wish("fit.stands", lambda d: _fit(d, stands="none")),
+    _Wish("fit.keep_free", lambda d: _fit(d, keep_free=())),
+    _Wish("fit.link", lambda d: _fit(d, link_places=())),
 )
 
 
@@ -57,7 +53,7 @@ def _fit(design: Design, **changes: object) -> Design:
 def in_the_way(given: RingTrain, places: Places, tick: Callable[[], None]) -> list[Finding]:
     """What a train without places has no room for, though its links have; [] where that cannot be told. tick: called
     now and then; what it or `places` raises ends the work."""
-    asked = [wish for wish in _WISHES if wish.there(given.design)]
+    asked = [wish for wish in _WISHES if wish.without(given.design) != given.design]
     for count in range(1, MOST_TOGETHER + 1):
         found = list[Finding]()
         for some in combinations(asked, count):
@@ -101,11 +97,8 @@ def _told(
 
 def _motors(given: RingTrain) -> Iterator[Motor]:
     """Every motor that the file allows, one for each shape."""
-    shapes = set[ArborShape]()
-    for one in motors(given.design, given.train, gap_of(given.design)):
-        if one.shape not in shapes:
-            shapes.add(one.shape)
-            yield Motor(one.ring, one.rpm, one.pinion, one.thirds, Stand(Fraction(0), (), one.shape.radius))
+    for one in motors_within(given.design, given.train, gap_of(given.design), None) or ():
+        yield Motor(one.ring, one.rpm, one.pinion, one.thirds, Stand(Fraction(0), (), one.shape.radius))
 
 
 def _fewer_rollers(given: RingTrain, places: Places) -> str:

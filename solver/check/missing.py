@@ -61,18 +61,24 @@ def nearest_motor(
     lacks least [mm]; None where one lacks nothing, or there is none. motors: each with its radius [teeth], in any
     direction. tick: called now and then; what it raises ends the work."""
     best = _Short()
-    for motor in islice(motors, MOST_MEASURED):
-        for direction, sides in product(given.design.fit.directions or (), product((1, -1), repeat=len(motor.thirds))):
-            tick()
-            stand = replace(motor.stand, direction=direction, sides=sides)
-            drive = motor_at(given.design, given.train, replace(motor, stand=stand))
-            room = Room(given.design, replace(given.train, placement=replace(placement, drive=drive)))
-            worst: Check | None = None
-            for check in room.checks():
-                if not check.kept and not check.degrees and "drive" in f"{check.where} {check.against}":
-                    worst = _worse(worst, check)
-            told = f"with {motor.pinion} teeth on ring {motor.ring}", f"{float(direction):g}°"
-            best = _better(best, worst, told)
+    stands = (
+        replace(motor, stand=replace(motor.stand, direction=direction, sides=sides))
+        for motor in motors
+        for direction in given.design.fit.directions or ()
+        for sides in product((1, -1), repeat=len(motor.thirds))
+    )
+    for motor in islice(stands, MOST_MEASURED):
+        tick()
+        drive = motor_at(given.design, given.train, motor)
+        room = Room(given.design, replace(given.train, placement=replace(placement, drive=drive)))
+        worst: Check | None = None
+        for check in room.checks():
+            if not check.kept and not check.degrees and "drive" in f"{check.where} {check.against}":
+                worst = _worse(worst, check)
+        if worst is None:
+            return None
+        told = f"with {motor.pinion} teeth on ring {motor.ring}", f"{float(motor.stand.direction):g}°"
+        best = _better(best, worst, told)
     if best.check is None:
         return None
     pinion, direction_told = best.at

@@ -44,7 +44,7 @@ def run_explain(source: Path, named: Sequence[str], best: int | None, as_json: b
 
     stopped = explanation.termination is not Termination.PROVED
     missing = take is not None and stopped and take > len(explanation.loosenings)
-    if take is not None and missing:
+    if missing:
         told = reason_text(explanation.termination)
         found = _so_many_loosenings(explanation)
         print(f"--take {take}: not finished: {told}; explain finds {found} of {name} so far", file=sys.stderr)
